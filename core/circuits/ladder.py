@@ -1,0 +1,244 @@
+"""Ladder networks: the one circuit description that solver, schematic, parts list and fits read.
+
+A network is a row of arms between a source and a load, each arm in series with the signal or in shunt
+across it. The solver works from the load backwards with two complex arrays, voltage and current, in
+homogeneous form: an arm whose impedance is infinite (a lossless trap at resonance) or zero (a lossless
+crystal in shunt) multiplies a common scale instead of dividing, so no singular case needs nudging.
+
+Source: the back-propagation is Kirchhoff's two laws; S-parameters from the port quantities after
+IEEE power-wave practice with real reference resistances.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+PartKind = Literal["resistor", "inductor", "capacitor", "crystal"]
+#: Overrides of part values by reference, e.g. one column of trials: any shape (..., 1).
+Values = Mapping[str, ArrayLike]
+
+#: The unit of each kind of part's value; a crystal's value is its series resonance.
+UNIT_OF_KIND: dict[str, str] = {"resistor": "Ω", "inductor": "H", "capacitor": "F", "crystal": "Hz"}
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One component.
+
+    `value` is in SI units (ohm, henry, farad; for a crystal the series resonance in hertz). `q` is the
+    unloaded quality factor, constant with frequency, None for no loss. A crystal has also its motional
+    inductance (henry) and holder capacitance (farad); its `q` sets Rm at the series resonance.
+    """
+
+    ref: str
+    kind: PartKind
+    value: float
+    q: float | None = None
+    motional_inductance_h: float = 0.0
+    holder_capacitance_f: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Arm:
+    """One or more parts in series with the signal or in shunt across it.
+
+    Several parts in one arm are joined `in_series` or `in_parallel`: a trap is a series arm of a coil
+    and a capacitor in parallel, a tank a shunt arm of the same.
+    """
+
+    position: Literal["series", "shunt"]
+    parts: tuple[Part, ...]
+    joined: Literal["in_series", "in_parallel"] = "in_series"
+
+
+@dataclass(frozen=True, slots=True)
+class Transformer:
+    """An ideal transformer; `ratio` is source-side turns over load-side turns [-]."""
+
+    ref: str
+    ratio: float
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """Arms from source to load between two resistances (ohm)."""
+
+    arms: tuple[Arm | Transformer, ...]
+    source_ohm: float
+    load_ohm: float
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """Every part, from source to load."""
+        return tuple(part for arm in self.arms if isinstance(arm, Arm) for part in arm.parts)
+
+    def reversed(self) -> "Network":
+        """The same circuit seen from the load."""
+        arms = tuple(
+            Transformer(arm.ref, 1 / arm.ratio) if isinstance(arm, Transformer) else arm
+            for arm in self.arms[::-1]
+        )
+        return Network(arms, self.load_ohm, self.source_ohm)
+
+
+@dataclass(frozen=True)
+class Response:
+    """S-parameters on a frequency grid; arrays are read-only, shape (..., F), frequency last.
+
+    `s11`, `s21` are referred to the network's source and load resistance.
+    """
+
+    f_hz: Array
+    s11: ComplexArray
+    s21: ComplexArray
+
+    @cached_property
+    def loss_db(self) -> Array:
+        """Transducer loss, dB; infinite where nothing passes."""
+        with np.errstate(divide="ignore"):
+            return frozen(-20 * np.log10(np.abs(self.s21)))
+
+    @cached_property
+    def return_loss_db(self) -> Array:
+        """Return loss at the source side, dB; infinite at a perfect match."""
+        with np.errstate(divide="ignore"):
+            return frozen(-20 * np.log10(np.abs(self.s11)))
+
+    @cached_property
+    def group_delay_s(self) -> Array:
+        """Group delay, seconds, by central differences of the unwrapped phase on the grid."""
+        phase = np.unwrap(np.angle(self.s21), axis=-1)
+        return frozen(-np.gradient(phase, 2 * np.pi * self.f_hz, axis=-1))
+
+
+def frozen(array: ArrayLike) -> Array:
+    """The same array marked read-only, so that no reader of a cached result can spoil it for the others."""
+    result = np.asarray(array)
+    result.setflags(write=False)
+    return result
+
+
+#: An impedance as numerator over denominator (ohm); a denominator of None means 1.
+_Ratio = tuple[ComplexArray, ComplexArray | None]
+
+
+def _impedance(part: Part, s: ComplexArray, values: Values) -> _Ratio:
+    """Impedance of a part at s = jω. Loss: series R = ωL/Q in coils, parallel G = ωC/Q in capacitors."""
+    value = np.asarray(values.get(part.ref, part.value), dtype=float)
+    if part.kind == "resistor":
+        return value + 0 * s, None
+    if part.kind == "inductor":
+        return s * value * (1 if part.q is None else 1 - 1j / part.q), None
+    if part.kind == "capacitor":
+        return 1 / (s * value * (1 if part.q is None else 1 - 1j / part.q)), None
+    lm = np.asarray(values.get(f"{part.ref}.lm", part.motional_inductance_h), dtype=float)
+    c0 = np.asarray(values.get(f"{part.ref}.c0", part.holder_capacitance_f), dtype=float)
+    q = np.asarray(values.get(f"{part.ref}.q", np.inf if part.q is None else part.q), dtype=float)
+    ws = 2 * np.pi * value
+    # s Lm + 1/(s Cm) written as a product: near resonance the two terms cancel to a part in a million.
+    w = s.imag
+    motional = ws * lm / q + 1j * lm * (w - ws) * (w + ws) / w
+    return motional, 1 + s * c0 * motional
+
+
+def _joined(arm: Arm, s: ComplexArray, values: Values) -> _Ratio:
+    num, den = _impedance(arm.parts[0], s, values)
+    for part in arm.parts[1:]:
+        n, d = _impedance(part, s, values)
+        one, two = (1 if den is None else den), (1 if d is None else d)
+        if arm.joined == "in_series":
+            num, den = num * two + n * one, None if den is None and d is None else one * two
+        else:
+            num, den = num * n, num * two + n * one
+    return num, den
+
+
+def solve(network: Network, f_hz: ArrayLike, *, values: Values | None = None) -> Response:
+    """Exact S11 and S21 of a ladder network.
+
+    `f_hz` is the frequency grid, shape (F,), all positive [Hz]. `values` overrides part values by
+    reference with arrays that broadcast against the grid, e.g. shape (trials, 1); a crystal's other
+    figures are overridden as `X1.lm`, `X1.c0`, `X1.q`. Returns arrays of shape (..., F).
+    """
+    f = np.asarray(f_hz, dtype=float)
+    nodes = _propagated(network, f, values or {})
+    v, i, _ = nodes[-1]
+    scale: ComplexArray | float = 1.0
+    for _, _, factor in nodes:
+        scale = scale * factor
+    sent = v + network.source_ohm * i
+    s11 = (v - network.source_ohm * i) / sent
+    s21 = 2 * np.sqrt(network.source_ohm / network.load_ohm) * scale / sent
+    shape = np.broadcast_shapes(np.shape(s11), f.shape)
+    return Response(frozen(f), frozen(np.broadcast_to(s11, shape)), frozen(np.broadcast_to(s21, shape)))
+
+
+#: Voltage and current at a node to a common scale, and the factor by which the arm changed that scale.
+_Node = tuple[ComplexArray, ComplexArray, ComplexArray | float]
+
+
+def _propagated(network: Network, f: Array, values: Values) -> list[_Node]:
+    """The nodes from the load to the source, beginning with 1 V at the load."""
+    s = 2j * np.pi * f
+    v: ComplexArray = np.ones(f.shape, dtype=complex)
+    i: ComplexArray = v / network.load_ohm
+    nodes: list[_Node] = [(v, i, 1.0)]
+    for arm in reversed(network.arms):
+        factor: ComplexArray | float = 1.0
+        if isinstance(arm, Transformer):
+            v, i = v * arm.ratio, i / arm.ratio
+        else:
+            num, den = _joined(arm, s, values)
+            if arm.position == "series":
+                if den is None:
+                    v = v + i * num
+                else:
+                    v, i, factor = v * den + i * num, i * den, den
+            elif den is None and len(arm.parts) == 1:
+                i = i + v / num
+            else:
+                v, i, factor = v * num, i * num + (v if den is None else v * den), num
+        nodes.append((v, i, factor))
+    return nodes
+
+
+@dataclass(frozen=True)
+class Stress:
+    """Largest voltage across and current through one arm, amplitude per volt of source EMF.
+
+    Arrays of shape (F,): `volts` [V/V] and `amperes` [A/V], complex amplitudes' magnitudes.
+    """
+
+    refs: tuple[str, ...]
+    volts: Array
+    amperes: Array
+
+
+def stresses(network: Network, f_hz: ArrayLike) -> tuple[Stress, ...]:
+    """Voltage across and current through every arm, from source to load, per volt of source EMF.
+
+    `f_hz` has shape (F,) [Hz]. For a source of available power P the EMF's amplitude is
+    sqrt(8 P Rs) V. Transformers are left out.
+    """
+    f = np.asarray(f_hz, dtype=float)
+    nodes = _propagated(network, f, {})
+    emf = nodes[-1][0] + network.source_ohm * nodes[-1][1]
+    found = []
+    # From the source down: `scale` brings a node's homogeneous coordinates to the source's scale.
+    scale: ComplexArray = 1 / emf
+    for arm, near, far in zip(network.arms, nodes[:0:-1], nodes[-2::-1], strict=True):
+        v_near, i_near = near[0] * scale, near[1] * scale
+        scale = scale * near[2]
+        if isinstance(arm, Transformer):
+            continue
+        v_far, i_far = far[0] * scale, far[1] * scale
+        volts, amperes = (v_near - v_far, i_near) if arm.position == "series" else (v_near, i_near - i_far)
+        refs = tuple(part.ref for part in arm.parts)
+        found.append(Stress(refs, frozen(np.abs(volts)), frozen(np.abs(amperes))))
+    return tuple(found)

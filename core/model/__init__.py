@@ -1,0 +1,1 @@
+"""What the builder asked for: frozen, validated, saved to a file. No formulas live here."""

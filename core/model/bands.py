@@ -1,0 +1,42 @@
+"""The bands of the rig: what the dial covers, on which sideband, by which mixing scheme."""
+
+from typing import Literal, Self
+
+from pydantic import model_validator
+
+from core.model.base import Model
+from core.model.quantities import Hertz, stated
+
+#: How carrier and VFO make the dial frequency: carrier + VFO, carrier - VFO, VFO - carrier.
+Scheme = Literal["sum", "if_minus_vfo", "vfo_minus_if"]
+Sideband = Literal["lower", "upper"]
+SCHEMES: tuple[Scheme, ...] = ("sum", "if_minus_vfo", "vfo_minus_if")
+
+
+class Band(Model):
+    """One band of the rig; the dial frequency is the suppressed carrier's."""
+
+    name: str = stated("20m", "Band", "The band's name, as on the band switch.", min_length=1, max_length=16)
+    low_hz: Hertz = stated(
+        14.1e6, "Dial from", "Lowest frequency the dial shows on this band.", "the lower phone edge"
+    )
+    high_hz: Hertz = stated(
+        14.35e6, "Dial to", "Highest frequency the dial shows on this band.", "the upper band edge"
+    )
+    sideband: Sideband = stated(
+        "upper", "Sideband", "The sideband on the air.", "lower below 10 MHz, upper above and on 5 MHz"
+    )
+    scheme: Scheme = stated(
+        "if_minus_vfo", "Mixing scheme", "How IF and VFO make the dial frequency on this band."
+    )
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if not self.low_hz < self.high_hz:
+            raise ValueError(f"band {self.name} ends below its start; give a higher upper edge")
+        return self
+
+    @property
+    def centre_hz(self) -> float:
+        """Middle of the dial range, Hz."""
+        return (self.low_hz + self.high_hz) / 2

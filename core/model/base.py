@@ -1,0 +1,97 @@
+"""The frozen base of every model, and the one way to change a value inside one."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Self
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainSerializer, ValidationError, WithJsonSchema
+
+from core.model.errors import DesignError
+
+#: Where a value lives inside a model: field names, and inside a sequence an index or the member's key.
+Path = tuple[str | int, ...]
+
+
+class Model(BaseModel):
+    """A frozen value that refuses unknown names, NaN and infinity."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, hide_input_in_errors=True)
+
+    def at(self, path: Path) -> Any:
+        """Return the value at `path`; `DesignError` when there is no such place."""
+        value: Any = self
+        for depth, step in enumerate(path):
+            if isinstance(value, tuple):
+                value = value[_position(value, step, path[: depth + 1])]
+            elif isinstance(value, Model) and isinstance(step, str) and step in type(value).model_fields:
+                value = getattr(value, step)
+            else:
+                raise DesignError(f"There is no {dotted(path)} in this design.")
+        return value
+
+    def edited(self, path: Path, value: Any) -> Self:
+        """Return a copy with the value at `path` replaced, validated from the leaf up to the root.
+
+        `model_copy` is not used because it accepts anything. Untouched members keep their identity,
+        which is what the caches of the calculators key on. Raises `DesignError` with one sentence.
+        """
+        step, rest = path[0], path[1:]
+        if not isinstance(step, str) or step not in type(self).model_fields:
+            raise DesignError(f"There is no {dotted(path)} in this design.")
+        new = _replaced(getattr(self, step), rest, value, path) if rest else value
+        fields = {name: getattr(self, name) for name in type(self).model_fields}
+        try:
+            return type(self).model_validate({**fields, step: new})
+        except ValidationError as error:
+            raise DesignError(sentence(error, self)) from None
+
+
+def _replaced(current: Any, rest: Path, value: Any, path: Path) -> Any:
+    if isinstance(current, tuple):
+        position = _position(current, rest[0], path)
+        member = _replaced(current[position], rest[1:], value, path) if rest[1:] else value
+        return (*current[:position], member, *current[position + 1 :])
+    if isinstance(current, Model):
+        return current.edited(rest, value)
+    raise DesignError(f"There is no {dotted(path)} in this design.")
+
+
+def _position(members: tuple[Any, ...], key: str | int, path: Path) -> int:
+    if isinstance(key, int) and -len(members) <= key < len(members):
+        return key % len(members)
+    for position, member in enumerate(members):
+        if key == getattr(member, "id", None) or key == getattr(member, "name", None):
+            return position
+    raise DesignError(f"There is no {dotted(path)} in this design.")
+
+
+def dotted(path: Path) -> str:
+    """Write a path as a person reads it: `stages.ladder.poles`."""
+    return ".".join(str(step) for step in path)
+
+
+def sentence(error: ValidationError, model: BaseModel | None = None) -> str:
+    """One sentence for the first thing wrong in `error`, naming the field by its title when known."""
+    first = error.errors(include_url=False, include_context=False, include_input=False)[0]
+    message = first["msg"].removeprefix("Value error, ").rstrip(".")
+    if not first["loc"]:
+        return f"{message}."
+    name = first["loc"][-1] if isinstance(first["loc"][-1], str) else dotted(tuple(first["loc"]))
+    field = type(model).model_fields.get(str(first["loc"][0])) if model is not None else None
+    label = field.title if field is not None and field.title else str(name)
+    return f"{label}: {message[:1].lower()}{message[1:]}."
+
+
+def _pairs(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        value = value.items()
+    return tuple(sorted(tuple(pair) for pair in value))
+
+
+#: Part reference to the value really fitted. An object in the file; sorted pairs in the model, because
+#: a dictionary inside a frozen model cannot be hashed and could be changed in place.
+AsBuilt = Annotated[
+    tuple[tuple[str, Annotated[float, "SI value of the part"]], ...],
+    BeforeValidator(_pairs),
+    PlainSerializer(dict, return_type=dict[str, float]),
+    WithJsonSchema({"type": "object", "additionalProperties": {"type": "number"}}),
+]

@@ -1,0 +1,148 @@
+"""Filters: what is asked of them, and which parts were really fitted."""
+
+from typing import Literal
+
+from core.model.base import AsBuilt, Model
+from core.model.quantities import (
+    Decibel,
+    Farad,
+    Henry,
+    Hertz,
+    HertzOffset,
+    Ohm,
+    QualityFactor,
+    stated,
+)
+from core.model.stage import StageBase
+
+#: Series of preferred values by IEC 60063; `exact` keeps the computed value.
+Series = Literal["exact", "E6", "E12", "E24", "E48", "E96"]
+LadderShape = Literal["butterworth", "chebyshev", "equal_coupling"]
+Shape = Literal["butterworth", "chebyshev"]
+LowPassShape = Literal["butterworth", "chebyshev", "chebyshev_trap"]
+EndMatch = Literal["none", "transformer", "l_network"]
+
+_AS_BUILT = ("As built", "Part reference to the value really fitted; it replaces the computed value.")
+_SERIES = ("Capacitors from", "Series of preferred values that the capacitors are taken from.", "E24 or E12")
+
+
+class Crystal(Model):
+    """A crystal by its equivalent circuit (series arm Lm, Cm, Rm with C0 across); Cm follows from fs."""
+
+    offset_hz: HertzOffset = stated(
+        0.0,
+        "Series resonance above IF",
+        "Series resonance less the IF; 0 makes the crystals follow the IF.",
+        "0 Hz",
+    )
+    motional_inductance_h: Henry = stated(
+        16e-3, "Motional inductance", "Lm of the crystals.", "3 to 6 mH near 20 MHz, 10 to 20 mH near 9 MHz"
+    )
+    holder_capacitance_f: Farad = stated(3.5e-12, "Holder capacitance", "C0 of the crystals.", "2.5 to 6 pF")
+    quality_factor: QualityFactor = stated(
+        75e3, "Crystal Q", "Unloaded Q of the series arm.", "40 000 to 150 000"
+    )
+
+
+class LadderFilter(StageBase):
+    """Crystal ladder filter, shunt capacitors between series crystals."""
+
+    kind: Literal["ladder"] = "ladder"
+    shape: LadderShape = stated("chebyshev", "Shape", "Response the ladder is designed for.")
+    poles: int = stated(8, "Poles", "Number of crystals.", "4 to 10 for SSB", ge=2, le=12)
+    ripple_db: Decibel = stated(
+        0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB", ge=0.01, le=3
+    )
+    bandwidth_hz: Hertz = stated(
+        2400.0,
+        "Bandwidth",
+        "Between the ripple edges for Chebyshev, between the −3 dB points for the other shapes.",
+        "2.4 kHz for SSB, 500 Hz for CW",
+    )
+    crystal: Crystal | None = stated(Crystal(), "Crystals", "The crystals of the filter, all alike.")
+    refine: bool = stated(
+        True,
+        "Refine",
+        "Fit the parts to the exact response; the textbook design neglects C0 and comes out narrow.",
+    )
+    capacitors: Series = stated("E24", *_SERIES)
+    end_match: EndMatch = stated(
+        "transformer", "End match", "How the filter's ends are brought to the resistance around it."
+    )
+    system_ohm: Ohm = stated(50.0, "Resistance around", "Resistance of the stages on either side.", "50 Ω")
+    as_built: AsBuilt = stated((), *_AS_BUILT)
+
+
+class BandPassFilter(Model):
+    """Two or three coupled resonators for one or more bands."""
+
+    bands: tuple[str, ...] = stated((), "Serves bands", "Names of the bands this filter is switched in on.")
+    shape: Shape = stated("butterworth", "Shape", "Response the filter is designed for.")
+    ripple_db: Decibel = stated(
+        0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB", ge=0.01, le=3
+    )
+    resonators: int = stated(2, "Resonators", "Number of tuned circuits.", "2 or 3", ge=2, le=3)
+    centre_hz: Hertz | None = stated(
+        None, "Centre", "Centre of the pass-band; empty: the middle of its bands."
+    )
+    bandwidth_hz: Hertz = stated(
+        500e3,
+        "Bandwidth",
+        "Between the −3 dB points (Butterworth) or the ripple edges (Chebyshev).",
+        "3 to 8 % of the centre",
+    )
+    coupling: Literal["top_capacitor", "shunt_capacitor"] = stated(
+        "top_capacitor",
+        "Coupling",
+        "Small capacitors between parallel circuits, or large shunt ones between series circuits.",
+    )
+    ends: Literal["series_capacitor", "tapped_capacitor", "link"] = stated(
+        "series_capacitor", "Ends", "How the end resonators meet the resistance around the filter."
+    )
+    inductance_h: Henry | None = stated(
+        None, "Coil", "Inductance of each resonator; empty: a sensible one.", "150 to 250 Ω reactance"
+    )
+    coil_q: QualityFactor = stated(200.0, "Coil Q", "Unloaded Q of the coils.", "150 to 250 on powdered iron")
+    capacitors: Series = stated("exact", *_SERIES)
+    system_ohm: Ohm = stated(50.0, "Resistance around", "Resistance of the stages on either side.", "50 Ω")
+    as_built: AsBuilt = stated((), *_AS_BUILT)
+
+
+class BandPass(StageBase):
+    """The band-pass filters, one switched in on each band."""
+
+    kind: Literal["band_pass"] = "band_pass"
+    filters: tuple[BandPassFilter, ...] = stated((), "Filters", "One filter a band.")
+
+
+class LowPassFilter(Model):
+    """A low-pass of alternating shunt capacitors and series coils."""
+
+    bands: tuple[str, ...] = stated((), "Serves bands", "Names of the bands this filter is switched in on.")
+    shape: LowPassShape = stated(
+        "chebyshev", "Shape", "Response; with a trap the middle coil is tuned to the second harmonic."
+    )
+    order: int = stated(7, "Order", "Number of reactive parts, odd.", "5 or 7", ge=3, le=11)
+    ripple_db: Decibel = stated(
+        0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.01 to 0.1 dB", ge=0.001, le=3
+    )
+    cutoff_hz: Hertz | None = stated(
+        None,
+        "Cut-off",
+        "Ripple edge (Chebyshev) or −3 dB point (Butterworth); empty: 5 % above the highest dial frequency.",
+        "5 to 15 % above the band",
+    )
+    coil_q: QualityFactor = stated(150.0, "Coil Q", "Unloaded Q of the coils.", "120 to 220")
+    capacitor_q: QualityFactor = stated(500.0, "Capacitor Q", "Unloaded Q of the capacitors.", "300 to 2000")
+    capacitors: Series = stated("E24", *_SERIES)
+    system_ohm: Ohm = stated(
+        50.0, "Resistance around", "Resistance of the antenna and the PA's transformer.", "50 Ω"
+    )
+    as_built: AsBuilt = stated((), *_AS_BUILT)
+
+
+class LowPass(StageBase):
+    """The low-pass filters between PA and antenna; two bands can share one."""
+
+    kind: Literal["low_pass"] = "low_pass"
+    filters: tuple[LowPassFilter, ...] = stated((), "Filters", "Each serves one or more bands.")

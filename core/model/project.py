@@ -1,0 +1,121 @@
+"""The project: the only state of a design."""
+
+from collections import Counter
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from core.model.amplifiers import Amplifier, Attenuator, PowerAmplifier
+from core.model.audio import AudioAmplifier, Microphone, Speaker
+from core.model.bands import Band
+from core.model.base import Model
+from core.model.errors import DesignError
+from core.model.filters import BandPass, LadderFilter, LowPass
+from core.model.mixers import Mixer
+from core.model.oscillators import CarrierOscillator, Vfo
+from core.model.quantities import Hertz, stated
+from core.model.stage import Way
+from core.model.station import JunkBox, Station
+
+Stage = Annotated[
+    LowPass | BandPass | LadderFilter | Amplifier | Attenuator | PowerAmplifier | Mixer | AudioAmplifier,
+    Field(discriminator="kind"),
+]
+STAGE_TYPES: tuple[type, ...] = (
+    LowPass,
+    BandPass,
+    Amplifier,
+    Attenuator,
+    Mixer,
+    LadderFilter,
+    AudioAmplifier,
+    PowerAmplifier,
+)
+
+
+class Project(Model):
+    """One rig.
+
+    `stages` stand in the order antenna to audio. A stage works in receive, in transmit or in both, so
+    one list gives both directions: receive reads it forwards, transmit backwards.
+    """
+
+    schema_version: Literal[1] = stated(1, "File version", "Version of the file format.")
+    name: str = stated("Untitled rig", "Name", "Name of the rig, printed in the title block.", max_length=80)
+    notes: str = stated("", "Notes", "Anything worth remembering; printed on the sheet.", max_length=20_000)
+    if_hz: Hertz = stated(
+        9e6, "IF", "Intermediate frequency: the crystals of ladder and carrier follow it.", "4 to 22 MHz"
+    )
+    bands: tuple[Band, ...] = stated((Band(),), "Bands", "One to four bands.", min_length=1, max_length=4)
+    station: Station = stated(Station(), "Station", "Antenna, site, power and purity wanted.")
+    vfo: Vfo = stated(Vfo(), "VFO", "The variable oscillator.")
+    carrier: CarrierOscillator = stated(CarrierOscillator(), "Carrier oscillator", "The carrier oscillator.")
+    speaker: Speaker = stated(Speaker(), "Speaker", "The speaker.")
+    microphone: Microphone = stated(Microphone(), "Microphone", "The microphone.")
+    junk_box: JunkBox = stated(JunkBox(), "Junk box", "Parts on hand.")
+    stages: tuple[Stage, ...] = stated((), "Stages", "The signal path from antenna to audio.", max_length=60)
+
+    @model_validator(mode="after")
+    def _keys_unique(self) -> Self:
+        for what, keys in (
+            ("stage key", [s.id for s in self.stages]),
+            ("band", [b.name for b in self.bands]),
+        ):
+            twice = [key for key, count in Counter(keys).items() if count > 1]
+            if twice:
+                raise ValueError(f"two entries share the {what} {twice[0]}; rename one")
+        return self
+
+    def stage(self, id: str) -> Stage:
+        """The stage with this key; `DesignError` when there is none."""
+        for stage in self.stages:
+            if stage.id == id:
+                return stage
+        raise DesignError(f"There is no stage {id} in this project.")
+
+    def band(self, name: str) -> Band:
+        """The band with this name; `DesignError` when there is none."""
+        for band in self.bands:
+            if band.name == name:
+                return band
+        raise DesignError(
+            f"There is no band {name} in this project; it has {', '.join(b.name for b in self.bands)}."
+        )
+
+    def path(self, way: Way) -> tuple[Stage, ...]:
+        """The stages the signal passes, in signal order: antenna to audio, or audio to antenna."""
+        stages = tuple(stage for stage in self.stages if stage.works_in(way))
+        return stages if way == "receive" else stages[::-1]
+
+    def with_stages(self, stages: tuple[Stage, ...]) -> Self:
+        """The same rig with another list of stages."""
+        return self.edited(("stages",), stages)
+
+    def stage_inserted(self, position: int, stage: Stage) -> Self:
+        """The rig with `stage` put at `position` of `stages`; its key is made unique."""
+        fresh = stage.edited(("id",), self.free_key(stage.id))
+        return self.with_stages((*self.stages[:position], fresh, *self.stages[position:]))
+
+    def stage_removed(self, id: str) -> Self:
+        """The rig without that stage."""
+        self.stage(id)
+        return self.with_stages(tuple(stage for stage in self.stages if stage.id != id))
+
+    def stage_moved(self, id: str, position: int) -> Self:
+        """The rig with that stage at `position` among the others."""
+        moving = self.stage(id)
+        others = tuple(stage for stage in self.stages if stage.id != id)
+        return self.with_stages((*others[:position], moving, *others[position:]))
+
+    def stage_duplicated(self, id: str) -> Self:
+        """The rig with a copy of that stage behind it."""
+        stage = self.stage(id)
+        return self.stage_inserted(self.stages.index(stage) + 1, stage)
+
+    def free_key(self, wanted: str) -> str:
+        """`wanted`, or `wanted` with the first free number behind it."""
+        taken = {stage.id for stage in self.stages}
+        if wanted not in taken:
+            return wanted
+        base = wanted.rstrip("0123456789").rstrip("_")[:36]
+        return next(f"{base}_{n}" for n in range(2, 1000) if f"{base}_{n}" not in taken)

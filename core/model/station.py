@@ -1,0 +1,43 @@
+"""What surrounds the rig: antenna, noise, the power and purity wanted, parts on hand."""
+
+from typing import Literal
+
+from core.model.base import Model
+from core.model.quantities import Decibel, DecibelLoss, Hertz, Volt, Watt, stated
+
+#: Environments of ITU-R P.372 for man-made noise.
+Environment = Literal["city", "residential", "rural", "quiet_rural"]
+
+
+class Station(Model):
+    """The place and the antenna, and what the builder wants from the rig there."""
+
+    environment: Environment = stated("rural", "Site noise", "Man-made noise category of ITU-R P.372.")
+    antenna_loss_db: DecibelLoss = stated(
+        0.0,
+        "Antenna loss",
+        "Loss of antenna and feeder against a lossless antenna, taken off the band noise.",
+        "0 to 3 dB for a half-wave outdoors, 10 dB or more indoors",
+    )
+    noise_margin_db: Decibel = stated(
+        6.0,
+        "Margin over own noise",
+        "How far band noise should exceed the receiver's own noise.",
+        "6 to 10 dB",
+    )
+    power_w: Watt = stated(5.0, "Power", "Peak envelope power wanted at the antenna.", "5 to 10 W")
+    harmonic_limit_db: DecibelLoss = stated(
+        43.0,
+        "Spurious limit",
+        "How far below the carrier every spurious emission must be; local rules decide.",
+        "43 dB by 47 CFR 97.307(d)",
+    )
+    supply_v: Volt = stated(13.8, "Supply", "Nominal supply voltage.", "12 to 13.8 V")
+
+
+class JunkBox(Model):
+    """Parts on hand."""
+
+    crystals_hz: tuple[Hertz, ...] = stated(
+        (), "Crystals", "Marked frequencies of crystals on hand; the IF survey marks them."
+    )
