@@ -12,13 +12,13 @@ IEEE power-wave practice with real reference resistances.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
+ComplexArray = NDArray[np.complexfloating[Any, Any]]
 PartKind = Literal["resistor", "inductor", "capacitor", "crystal"]
 #: Overrides of part values by reference, e.g. one column of trials: any shape (..., 1).
 Values = Mapping[str, ArrayLike]
@@ -117,15 +117,14 @@ class Response:
         return frozen(-np.gradient(phase, 2 * np.pi * self.f_hz, axis=-1))
 
 
-def frozen(array: ArrayLike) -> Array:
+def frozen(array: NDArray[Any]) -> NDArray[Any]:
     """The same array marked read-only, so that no reader of a cached result can spoil it for the others."""
-    result = np.asarray(array)
-    result.setflags(write=False)
-    return result
+    array.setflags(write=False)
+    return array
 
 
 #: An impedance as numerator over denominator (ohm); a denominator of None means 1.
-_Ratio = tuple[ComplexArray, ComplexArray | None]
+_Ratio = tuple[Any, Any]
 
 
 def _impedance(part: Part, s: ComplexArray, values: Values) -> _Ratio:
@@ -176,7 +175,9 @@ def solve(network: Network, f_hz: ArrayLike, *, values: Values | None = None) ->
     s11 = (v - network.source_ohm * i) / sent
     s21 = 2 * np.sqrt(network.source_ohm / network.load_ohm) * scale / sent
     shape = np.broadcast_shapes(np.shape(s11), f.shape)
-    return Response(frozen(f), frozen(np.broadcast_to(s11, shape)), frozen(np.broadcast_to(s21, shape)))
+    return Response(
+        frozen(f.copy()), frozen(np.broadcast_to(s11, shape)), frozen(np.broadcast_to(s21, shape))
+    )
 
 
 #: Voltage and current at a node to a common scale, and the factor by which the arm changed that scale.
@@ -231,7 +232,7 @@ def stresses(network: Network, f_hz: ArrayLike) -> tuple[Stress, ...]:
     emf = nodes[-1][0] + network.source_ohm * nodes[-1][1]
     found = []
     # From the source down: `scale` brings a node's homogeneous coordinates to the source's scale.
-    scale: ComplexArray = 1 / emf
+    scale: Any = 1 / emf
     for arm, near, far in zip(network.arms, nodes[:0:-1], nodes[-2::-1], strict=True):
         v_near, i_near = near[0] * scale, near[1] * scale
         scale = scale * near[2]

@@ -1,0 +1,68 @@
+"""What designing a stage gives: a circuit with its parts, or the reason why there is none."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from core.circuits.ladder import Network
+
+
+@dataclass(frozen=True, slots=True)
+class Unsolved:
+    """No result, because: `reason` is one sentence for the builder's eyes.
+
+    Returned, not raised: a cached function keeps a returned answer and would repeat a raised one.
+    """
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """One part as computed, as preferred value, and as built (None when nothing was typed in).
+
+    Values are in `unit`, SI. `note` says what the number does not (turns on a core, a trimmer).
+    """
+
+    ref: str
+    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer"]
+    designed: float
+    preferred: float
+    as_built: float | None
+    unit: str
+    note: str = ""
+
+    @property
+    def fitted(self) -> float:
+        """The value the analysis runs on."""
+        return self.preferred if self.as_built is None else self.as_built
+
+
+@dataclass(frozen=True, slots=True)
+class FilterDesign:
+    """A filter's circuit on its resulting parts.
+
+    `network` includes the end match and stands between the resistances around the filter.
+    `end_resistance_ohm` is what the bare filter wants to see at its ends. `span_hz` is a sensible
+    frequency range to draw its pass-band over.
+    """
+
+    network: Network
+    parts: tuple[PartRow, ...]
+    end_resistance_ohm: float
+    span_hz: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class FilterFigures:
+    """Figures read off a filter's exact response; a bandwidth that the curve never reaches is None.
+
+    Frequencies and bandwidths in Hz, losses in dB. `ripple_db` is over the inner 80 % of the −3 dB
+    bandwidth, beyond what finite Q does to the mean slope; `insertion_loss_db` is the least loss.
+    """
+
+    centre_hz: float
+    bandwidth_3db_hz: float | None
+    bandwidth_6db_hz: float | None
+    bandwidth_60db_hz: float | None
+    ripple_db: float
+    insertion_loss_db: float
