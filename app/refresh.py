@@ -1,0 +1,52 @@
+"""One refresh an event-loop turn, for the views that can be seen."""
+
+from time import perf_counter
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from app.view import View
+from app.workbench import Workbench
+
+
+class Refresher(QObject):
+    """Joins all requests of one event-loop turn into one refresh of the visible views.
+
+    Input events are served before the timer fires, so a dragged slider drops frames instead of queueing
+    them; a hidden view does nothing until it is shown and then catches up once.
+    """
+
+    #: Seconds the refresh took, painting not included.
+    refreshed = Signal(float)
+
+    def __init__(self, bench: Workbench, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._bench = bench
+        self._views: list[View] = []
+        self._timer = QTimer(self, singleShot=True, interval=0)
+        self._timer.timeout.connect(self.now)
+        bench.changed.connect(self.request)
+
+    def add(self, view: View) -> None:
+        """Refresh this view from now on, whenever it is visible."""
+        self._views.append(view)
+        view.shown.connect(self.request)
+
+    def request(self) -> None:
+        """Refresh before the event loop rests; asking many times costs no more than once."""
+        if not self._timer.isActive():
+            self._timer.start()
+
+    def now(self) -> None:
+        """Refresh at once."""
+        self._timer.stop()
+        start = perf_counter()
+        for view in self._views:
+            if view.isVisible():
+                view.refresh(self._bench)
+        self.refreshed.emit(perf_counter() - start)
+
+    def restyle(self) -> None:
+        """Let every view take its colours again, and refresh."""
+        for view in self._views:
+            view.restyle()
+        self.request()
