@@ -1,0 +1,1 @@
+"""What only the whole rig knows: frequencies, spurs, levels, findings, and the sheet as data."""

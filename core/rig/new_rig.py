@@ -1,0 +1,162 @@
+"""A complete rig with sensible default stages for some bands and an IF, and a survey row put into a rig."""
+
+from collections.abc import Sequence
+
+from core.model.amplifiers import Amplifier, Attenuator, PowerAmplifier
+from core.model.audio import AudioAmplifier
+from core.model.bands import Band, Scheme
+from core.model.filters import BandPass, BandPassFilter, Crystal, LadderFilter, LowPass, LowPassFilter
+from core.model.mixers import Mixer
+from core.model.project import Project, Stage
+
+#: An RF stage is put in the receive path when a band lies above this; below it band noise is loud enough
+#: for a passive mixer (common practice, no source; the level diagram shows it).
+RF_STAGE_ABOVE_HZ = 20e6
+
+
+def typical_crystal(frequency_hz: float) -> Crystal:
+    """A crystal of ordinary make at `frequency_hz` [Hz], until the builder has measured theirs.
+
+    Lm = 14 mH (10 MHz / f)^2.4, a line through the usual ranges of HC-49 fundamentals (120 mH at 4 MHz,
+    15 mH at 10 MHz, 4.5 mH at 16 MHz); C0 3.5 pF, Q 75 000. Rough, from memory.
+    """
+    return Crystal(motional_inductance_h=round(14e-3 * (10e6 / frequency_hz) ** 2.4, 5))
+
+
+def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Project:
+    """A rig for `bands` at an IF of `if_hz` [Hz], whose transmit gain is set for the default power."""
+    rig = Project(name=name, if_hz=if_hz, bands=tuple(bands), stages=_stages(bands, if_hz))
+    return _with_drive_set(rig)
+
+
+def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) -> Project:
+    """The rig moved to another IF [Hz] and mixing schemes (one a band), as one edit.
+
+    Crystals of another frequency are other crystals, so the ladder's take typical values again.
+    """
+    bands = tuple(band.edited(("scheme",), scheme) for band, scheme in zip(project.bands, schemes, strict=True))
+    stages: tuple[Stage, ...] = project.stages
+    if if_hz != project.if_hz:
+        stages = tuple(
+            stage.edited(("crystal",), typical_crystal(if_hz)) if isinstance(stage, LadderFilter) else stage
+            for stage in stages
+        )
+    return project.edited(("bands",), bands).with_stages(stages).edited(("if_hz",), if_hz)
+
+
+def default_stage(kind: str, bands: Sequence[Band], if_hz: float) -> Stage:
+    """A stage of `kind` as it would be added to a rig for `bands` at `if_hz` [Hz].
+
+    `kind` is a kind of the model (`low_pass`, `mixer`, ...); `ValueError` for any other.
+    """
+    for stage in _stages(bands, if_hz):
+        if stage.kind == kind:
+            return stage.edited(("id",), kind).edited(("name",), _NAMES[kind])
+    if kind == "attenuator":
+        return Attenuator(id="attenuator", name=_NAMES[kind], direction="receive")
+    raise ValueError(f"There is no kind of stage called {kind}.")
+
+
+#: Kind of stage to its ordinary name.
+_NAMES: dict[str, str] = {
+    "low_pass": "Low-pass",
+    "band_pass": "Band-pass",
+    "amplifier": "Amplifier",
+    "attenuator": "Pad",
+    "mixer": "Mixer",
+    "ladder": "Ladder filter",
+    "audio": "Audio amplifier",
+    "power_amplifier": "Power amplifier",
+}
+STAGE_KINDS: tuple[str, ...] = tuple(_NAMES)
+
+
+def kind_name(kind: str) -> str:
+    """The ordinary name of a kind of stage."""
+    return _NAMES[kind]
+
+
+def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
+    high = max(band.high_hz for band in bands) > RF_STAGE_ABOVE_HZ
+    return (
+        LowPass(
+            id="low_pass", name="Low-pass", filters=tuple(LowPassFilter(bands=(band.name,)) for band in bands)
+        ),
+        PowerAmplifier(id="power_amplifier", name="Power amplifier", direction="transmit"),
+        Amplifier(
+            id="driver",
+            name="Driver",
+            direction="transmit",
+            gain_db=16,
+            noise_figure_db=6,
+            oip3_dbm=38,
+            p1db_dbm=27,
+        ),
+        Amplifier(
+            id="pre_driver",
+            name="Pre-driver",
+            direction="transmit",
+            gain_db=16,
+            noise_figure_db=5,
+            oip3_dbm=30,
+            p1db_dbm=17,
+        ),
+        BandPass(id="band_pass", name="Band-pass", filters=tuple(_band_pass(band) for band in bands)),
+        Amplifier(
+            id="rf_stage",
+            name="RF stage",
+            direction="receive",
+            in_path=high,
+            gain_db=10,
+            noise_figure_db=3,
+            oip3_dbm=25,
+            p1db_dbm=14,
+        ),
+        Mixer(id="mixer", name="Mixer"),
+        Amplifier(
+            id="if_amplifier_1", name="IF amplifier 1", direction="receive", gain_db=16, oip3_dbm=30, p1db_dbm=17
+        ),
+        Amplifier(
+            id="transmit_if", name="Transmit IF", direction="transmit", gain_db=6, oip3_dbm=25, p1db_dbm=12
+        ),
+        LadderFilter(id="ladder", name="Ladder filter", crystal=typical_crystal(if_hz)),
+        Amplifier(
+            id="if_amplifier_2", name="IF amplifier 2", direction="receive", gain_db=20, noise_figure_db=6
+        ),
+        Amplifier(
+            id="modulator_buffer",
+            name="Modulator buffer",
+            direction="transmit",
+            gain_db=12,
+            oip3_dbm=25,
+            p1db_dbm=12,
+        ),
+        Mixer(id="detector", name="Detector and modulator", oscillator="carrier"),
+        AudioAmplifier(id="audio", name="Audio amplifier", direction="receive", gain_db=72),
+        AudioAmplifier(
+            id="microphone_amplifier",
+            name="Microphone amplifier",
+            direction="transmit",
+            gain_db=40,
+            largest_output_w=0.01,
+        ),
+    )
+
+
+def _band_pass(band: Band) -> BandPassFilter:
+    # Wide enough for the band with room for tolerances, and not so narrow that coil loss eats the signal.
+    width = max(1.5 * (band.high_hz - band.low_hz), 0.045 * band.centre_hz)
+    return BandPassFilter(bands=(band.name,), resonators=3, bandwidth_hz=round(width, -4))
+
+
+def _with_drive_set(rig: Project) -> Project:
+    """The rig with the transmit IF's gain such that its weakest band just gives the wanted power."""
+    from math import log10
+
+    from core.rig.analysis import Analysis
+
+    analysis = Analysis(rig)
+    wanted_dbm = 10 * log10(rig.station.power_w * 1e3)
+    lacking = [wanted_dbm - analysis.transmit(band.name).level_dbm[-1] for band in rig.bands]
+    gain = rig.at(("stages", "transmit_if", "gain_db")) + max(lacking)
+    return rig.edited(("stages", "transmit_if", "gain_db"), round(2 * min(max(gain, 0), 30)) / 2)
