@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from PySide6.QtCore import Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPalette, QPen
 from PySide6.QtWidgets import QApplication
 

@@ -1,0 +1,59 @@
+"""What the program remembers between sessions; nothing of a design."""
+
+from pathlib import Path
+from typing import Literal
+
+from PySide6.QtCore import QByteArray, QSettings
+
+ThemeChoice = Literal["system", "light", "dark"]
+THEME_CHOICES: tuple[ThemeChoice, ...] = ("system", "light", "dark")
+#: Files in the menu of recent ones.
+RECENT_LIMIT = 8
+
+
+class Settings:
+    """Theme, recent files and geometry, kept by Qt where the system keeps such things."""
+
+    def __init__(self, file: Path | None = None) -> None:
+        """`file` keeps the settings in an INI file of one's own, as tests do."""
+        self._store = (
+            QSettings(str(file), QSettings.Format.IniFormat)
+            if file
+            else QSettings("Copperclad", "Copperclad")
+        )
+
+    @property
+    def theme(self) -> ThemeChoice:
+        """Light, dark, or as the system has it."""
+        kept = self._store.value("theme", "system")
+        return next((choice for choice in THEME_CHOICES if choice == kept), "system")
+
+    @theme.setter
+    def theme(self, choice: ThemeChoice) -> None:
+        self._store.setValue("theme", choice)
+
+    @property
+    def recent(self) -> tuple[Path, ...]:
+        """Files opened or saved lately, the latest first."""
+        kept = self._store.value("recent", [])
+        names = [kept] if isinstance(kept, str) else list(kept or [])
+        return tuple(Path(name) for name in names if name)
+
+    def remember_file(self, file: Path) -> None:
+        """Put a file on top of the recent ones."""
+        file = file.absolute()
+        names = [file, *(other for other in self.recent if other != file)]
+        self._store.setValue("recent", [str(name) for name in names[:RECENT_LIMIT]])
+
+    def forget_file(self, file: Path) -> None:
+        """Take a file off the recent ones, because it is gone."""
+        self._store.setValue("recent", [str(other) for other in self.recent if other != file.absolute()])
+
+    def remember_layout(self, name: str, state: QByteArray) -> None:
+        """Keep the geometry of a window or the state of a splitter."""
+        self._store.setValue(f"layout/{name}", state)
+
+    def layout(self, name: str) -> QByteArray | None:
+        """A kept geometry or state."""
+        kept = self._store.value(f"layout/{name}")
+        return kept if isinstance(kept, QByteArray) else None
