@@ -34,7 +34,9 @@ def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) 
 
     Crystals of another frequency are other crystals, so the ladder's take typical values again.
     """
-    bands = tuple(band.edited(("scheme",), scheme) for band, scheme in zip(project.bands, schemes, strict=True))
+    bands = tuple(
+        band.edited(("scheme",), scheme) for band, scheme in zip(project.bands, schemes, strict=True)
+    )
     stages: tuple[Stage, ...] = project.stages
     if if_hz != project.if_hz:
         stages = tuple(
@@ -114,7 +116,12 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         ),
         Mixer(id="mixer", name="Mixer"),
         Amplifier(
-            id="if_amplifier_1", name="IF amplifier 1", direction="receive", gain_db=16, oip3_dbm=30, p1db_dbm=17
+            id="if_amplifier_1",
+            name="IF amplifier 1",
+            direction="receive",
+            gain_db=16,
+            oip3_dbm=30,
+            p1db_dbm=17,
         ),
         Amplifier(
             id="transmit_if", name="Transmit IF", direction="transmit", gain_db=6, oip3_dbm=25, p1db_dbm=12

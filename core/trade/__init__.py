@@ -1,0 +1,1 @@
+"""The trade's data and rules; every table row names its source."""

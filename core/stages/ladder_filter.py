@@ -1,0 +1,264 @@
+"""Crystal ladder filter: from what is asked to the parts, and the figures of those parts.
+
+The textbook design by coupling coefficients (M. Dishal, Proc. IEEE 53 (1965) 1205) treats a crystal as a
+series circuit whose reactance grows in proportion to the offset from resonance. The holder capacitance
+bends that line upwards, so the textbook filter comes out narrow. The refined design solves the same
+coupled-mesh equations with the crystal's exact reactance X(f) as the frequency variable: the response
+then has its ripple, and its edges lie where they were asked, to the accuracy with which the coupling
+capacitors' own reactance is constant over the pass-band (parts in ten thousand). Derived here.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import pi, sqrt
+
+from core.circuits.ladder import Arm, Network, Part, Transformer
+from core.circuits.prototypes import couplings
+from core.circuits.response import PassBand, pass_band
+from core.model.filters import Crystal, LadderFilter
+from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.trade.series import preferred
+
+#: Unloaded Q of the coil in an L-network end match; an ordinary powdered-iron toroid, from memory.
+MATCH_COIL_Q = 150.0
+#: An end resistance this near the resistance around needs no match (return loss above 34 dB).
+_NEAR_ENOUGH = 1.04
+_LARGEST_TURNS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Meshes:
+    """What the coupled-mesh equations give.
+
+    Coupling reactances [ohm] between meshes, series reactances [ohm] per mesh (0: no capacitor),
+    end resistance [ohm], and the edges of the pass-band [Hz].
+    """
+
+    coupling_ohm: tuple[float, ...]
+    series_ohm: tuple[float, ...]
+    end_ohm: float
+    low_hz: float
+    high_hz: float
+
+
+def crystal_reactance(f_hz: float, fs_hz: float, lm_h: float, c0_f: float) -> float:
+    """Reactance [ohm] of a lossless crystal at `f_hz`: its series arm with C0 across."""
+    w, ws = 2 * pi * f_hz, 2 * pi * fs_hz
+    motional = lm_h * (w - ws) * (w + ws) / w
+    return motional / (1 - w * c0_f * motional)
+
+
+def parallel_spacing_hz(fs_hz: float, crystal: Crystal) -> float:
+    """Parallel less series resonance, Hz: fs (sqrt(1 + Cm/C0) − 1)."""
+    motional_f = 1 / ((2 * pi * fs_hz) ** 2 * crystal.motional_inductance_h)
+    ratio = motional_f / crystal.holder_capacitance_f
+    return fs_hz * ratio / (1 + sqrt(1 + ratio))
+
+
+def meshes(ladder: LadderFilter, fs_hz: float) -> Meshes | Unsolved:
+    """Solve the mesh equations of `ladder` for crystals resonant at `fs_hz` [Hz].
+
+    With k and q of the shape, every coupling reactance is k W and every end resistance W / q, where W is
+    half the change of a crystal's reactance across the pass-band. The mesh with the largest sum of
+    coupling reactances has no series capacitor and sets where the pass-band lies: its crystal cancels
+    that sum in the middle of the reactance range. `Unsolved` when C0 does not allow the width.
+    """
+    crystal = ladder.crystal
+    if crystal is None:
+        return Unsolved("The ladder filter has no crystals; give it crystals in its editor.")
+    shape = couplings(ladder.shape, ladder.poles, ladder.ripple_db)
+    width = ladder.bandwidth_hz
+    sums = [
+        sum(shape.k[j] for j in (mesh - 1, mesh) if 0 <= j < ladder.poles - 1) for mesh in range(ladder.poles)
+    ]
+    largest = max(sums)
+    if not ladder.refine:
+        half = 2 * pi * width * crystal.motional_inductance_h
+        low = fs_hz + width * (largest - 1) / 2
+    else:
+        spacing = parallel_spacing_hz(fs_hz, crystal)
+        limit = spacing * (largest - sqrt(largest**2 - 1)) if largest > 1 else spacing
+        if width >= 0.98 * limit:
+            return Unsolved(
+                f"These crystals cannot make a ladder {width / 1e3:.3g} kHz wide: their holder capacitance "
+                f"allows {0.98 * limit / 1e3:.3g} kHz at most; ask for less or take crystals with less C0."
+            )
+        low = _lower_edge(fs_hz, crystal, width, largest, spacing)
+        x_low, x_high = (
+            crystal_reactance(f, fs_hz, crystal.motional_inductance_h, crystal.holder_capacitance_f)
+            for f in (low, low + width)
+        )
+        half = (x_high - x_low) / 2
+    if low <= 0:
+        return Unsolved("The ladder's bandwidth is larger than its frequency; ask for a narrower filter.")
+    coupling = tuple(k * half for k in shape.k)
+    series = tuple((largest - each) * half if largest - each > 1e-9 else 0.0 for each in sums)
+    return Meshes(coupling, series, half / shape.q_first, low, low + width)
+
+
+def _lower_edge(fs_hz: float, crystal: Crystal, width: float, largest: float, spacing: float) -> float:
+    """Lower edge [Hz] with X(low) (K + 1) = X(high) (K − 1), K the largest sum of couplings.
+
+    The start takes X proportional to d / (1 − d/D), d the offset from series resonance and D the spacing
+    to parallel resonance, which leaves a quadratic; a few secant steps then use the exact reactance.
+    """
+
+    def miss(offset: float) -> float:
+        x_low, x_high = (
+            crystal_reactance(fs_hz + d, fs_hz, crystal.motional_inductance_h, crystal.holder_capacitance_f)
+            for d in (offset, offset + width)
+        )
+        return x_low * (largest + 1) - x_high * (largest - 1)
+
+    room = spacing - width
+    d = (room - sqrt(max(room**2 - 2 * (largest - 1) * width * spacing, 0.0))) / 2
+    previous, before = d - 1e-3 * width, miss(d - 1e-3 * width)
+    for _ in range(4):
+        now = miss(d)
+        if now == before or abs(d - previous) < 1e-9 * width:
+            break
+        previous, before, d = d, now, d - now * (d - previous) / (now - before)
+    return fs_hz + d
+
+
+@lru_cache(maxsize=64)
+def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
+    """The ladder's circuit on its resulting parts for an IF of `if_hz` [Hz].
+
+    References: X1.. the crystals, C1.. the shunt capacitors, CS1.. the series capacitor of each mesh
+    that needs one. An as-built value replaces the preferred one; for a crystal it is its own series
+    resonance. The network includes the end match and stands between `system_ohm`.
+    """
+    crystal = ladder.crystal
+    fs = if_hz + (0.0 if crystal is None else crystal.offset_hz)
+    if fs <= 0:
+        return Unsolved(
+            "The ladder's crystals would resonate below zero hertz; correct their offset from the IF."
+        )
+    solved = meshes(ladder, fs)
+    if isinstance(solved, Unsolved):
+        return solved
+    assert crystal is not None  # meshes() refuses a ladder without crystals
+    middle_w = pi * (solved.low_hz + solved.high_hz)
+    built = dict(ladder.as_built)
+    rows: list[PartRow] = []
+
+    def capacitor(ref: str, reactance: float, note: str) -> Part:
+        value = 1 / (middle_w * reactance)
+        row = PartRow(ref, "capacitor", value, preferred(value, ladder.capacitors), built.get(ref), "F", note)
+        rows.append(row)
+        return Part(ref, "capacitor", row.fitted)
+
+    arms: list[Arm | Transformer] = []
+    for mesh in range(ladder.poles):
+        ref = f"X{mesh + 1}"
+        row = PartRow(ref, "crystal", fs, fs, built.get(ref), "Hz")
+        rows.append(row)
+        arms.append(
+            Arm(
+                "series",
+                (
+                    Part(
+                        ref,
+                        "crystal",
+                        row.fitted,
+                        crystal.quality_factor,
+                        crystal.motional_inductance_h,
+                        crystal.holder_capacitance_f,
+                    ),
+                ),
+            )
+        )
+        if solved.series_ohm[mesh] > 0:
+            arms.append(Arm("series", (capacitor(f"CS{mesh + 1}", solved.series_ohm[mesh], "in series"),)))
+        if mesh < ladder.poles - 1:
+            arms.append(Arm("shunt", (capacitor(f"C{mesh + 1}", solved.coupling_ohm[mesh], ""),)))
+    near, far = _match(ladder, solved.end_ohm, middle_w, rows, built)
+    network = Network((*near, *arms, *far), ladder.system_ohm, ladder.system_ohm)
+    span = (solved.low_hz - 1.2 * ladder.bandwidth_hz, solved.high_hz + 1.2 * ladder.bandwidth_hz)
+    order = {"crystal": 0, "capacitor": 1}
+    rows.sort(key=lambda row: (order.get(row.kind, 2), row.note == "in series"))
+    return FilterDesign(network, tuple(rows), solved.end_ohm, span)
+
+
+_Arms = list[Arm | Transformer]
+
+
+def _match(
+    ladder: LadderFilter, end_ohm: float, w: float, rows: list[PartRow], built: dict[str, float]
+) -> tuple[_Arms, _Arms]:
+    """Arms that bring `end_ohm` to the resistance around, at the source and at the load side."""
+    around = ladder.system_ohm
+    high, low = max(end_ohm, around), min(end_ohm, around)
+    if ladder.end_match == "none" or high / low < _NEAR_ENOUGH:
+        return [], []
+    if ladder.end_match == "transformer":
+        outer, inner = _turns(sqrt(around / end_ohm))
+        for ref, side in (("T1", "source"), ("T2", "load")):
+            note = f"{side} end, turns {outer} to {inner} towards the filter"
+            rows.append(PartRow(ref, "transformer", sqrt(around / end_ohm), outer / inner, None, "-", note))
+        return [Transformer("T1", outer / inner)], [Transformer("T2", inner / outer)]
+    q = sqrt(high / low - 1)
+    inductance, capacitance = q * low / w, q / (w * high)
+    ends: list[_Arms] = []
+    for number in (1, 2):
+        coil = PartRow(
+            f"LM{number}", "inductor", inductance, inductance, built.get(f"LM{number}"), "H", "end match"
+        )
+        shunt = PartRow(
+            f"CM{number}",
+            "capacitor",
+            capacitance,
+            preferred(capacitance, ladder.capacitors),
+            built.get(f"CM{number}"),
+            "F",
+            "end match",
+        )
+        rows += [coil, shunt]
+        series_arm = Arm("series", (Part(coil.ref, "inductor", coil.fitted, MATCH_COIL_Q),))
+        shunt_arm = Arm("shunt", (Part(shunt.ref, "capacitor", shunt.fitted),))
+        # The shunt capacitor stands on the side of the higher resistance.
+        towards_filter = [shunt_arm, series_arm] if around > end_ohm else [series_arm, shunt_arm]
+        ends.append(list(towards_filter) if number == 1 else list(reversed(towards_filter)))
+    return ends[0], ends[1]
+
+
+def _turns(ratio: float) -> tuple[int, int]:
+    """Small whole numbers of turns nearest to `ratio` [-], fewest turns among equals."""
+    if not 1 / _LARGEST_TURNS <= ratio <= _LARGEST_TURNS:
+        return (round(ratio), 1) if ratio > 1 else (1, round(1 / ratio))
+    pairs = [(a, b) for a in range(1, _LARGEST_TURNS + 1) for b in range(1, _LARGEST_TURNS + 1)]
+    return min(pairs, key=lambda p: (round(abs(p[0] / p[1] / ratio - 1), 2), p[0] + p[1]))
+
+
+@lru_cache(maxsize=64)
+def band(ladder: LadderFilter, if_hz: float) -> PassBand | Unsolved:
+    """Edges and losses of the ladder's pass-band, from its exact response."""
+    made = design(ladder, if_hz)
+    if isinstance(made, Unsolved):
+        return made
+    low, high = made.span_hz
+    reach = 8 * ladder.bandwidth_hz
+    found = pass_band(made.network, max(low - reach, low / 2), high + reach)
+    if None in found.edges_hz[3.0]:
+        return Unsolved("The ladder's parts as built no longer make a pass-band; check the as-built values.")
+    return found
+
+
+@lru_cache(maxsize=64)
+def figures(ladder: LadderFilter, if_hz: float) -> FilterFigures | Unsolved:
+    """Centre, bandwidths, ripple and loss of the ladder at an IF of `if_hz` [Hz]."""
+    found = band(ladder, if_hz)
+    if isinstance(found, Unsolved):
+        return found
+    low, high = found.edges_hz[3.0]
+    assert low is not None  # band() refuses a curve without edges
+    assert high is not None
+    return FilterFigures(
+        (low + high) / 2,
+        found.bandwidth_hz(3.0),
+        found.bandwidth_hz(6.0),
+        found.bandwidth_hz(60.0),
+        found.ripple_db,
+        found.least_loss_db,
+    )
