@@ -1,0 +1,271 @@
+"""Project files: read, migrate, check, and write without ever losing the previous version.
+
+Format log, a line a version:
+1  the first: bands, station, oscillators, speaker, microphone, junk box, stages.
+"""
+
+import json
+import os
+import tempfile
+from collections.abc import Callable
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from core.model.base import dotted
+from core.model.errors import FileError
+from core.model.project import Project
+
+SCHEMA_VERSION = 1
+LARGEST_BYTES = 20_000_000
+#: From-version to the step that brings a plain dictionary to the next version; never edits in place.
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+
+_Loc = tuple[str | int, ...]
+
+
+def load(path: str | Path) -> Project:
+    """The project in a file; `FileError` with one sentence when it cannot be read as one."""
+    path = Path(path)
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise FileError(f"{path.name} is larger than 20 MB and not a project file; choose another file.")
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        raise FileError(f"There is no file {path}; check the name.") from None
+    except IsADirectoryError:
+        raise FileError(f"{path} is a folder; choose a project file in it.") from None
+    except OSError as error:
+        raise FileError(
+            f"{path} cannot be read ({_cause(error)}); check the file and its permissions."
+        ) from None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise FileError(
+            f"{path.name} is not a text file in UTF-8 and so not a project; choose another file."
+        ) from None
+    return loads(text, path.name)
+
+
+def loads(text: str, name: str = "The file") -> Project:
+    """The project in a text; `name` is what messages call it."""
+    if not text.strip():
+        raise FileError(f"{name} is empty; open its previous version (.bak) or another file.")
+    try:
+        data = json.loads(text, object_pairs_hook=_no_twins, parse_constant=_no_constant)
+    except json.JSONDecodeError as error:
+        cut = error.pos >= len(text.rstrip()) or "Unterminated" in error.msg
+        what = "ends in the middle (it is truncated)" if cut else "is not JSON"
+        raise FileError(
+            f"{name} {what} at line {error.lineno}; open its previous version (.bak) or mend that line."
+        ) from None
+    except RecursionError:
+        raise FileError(f"{name} is nested far too deeply to be a project; choose another file.") from None
+    except ValueError as error:
+        raise FileError(f"{name}: {error}; mend it in a text editor.") from None
+    if not isinstance(data, dict):
+        raise FileError(f"{name} is JSON but not a project; choose another file.")
+    data = _migrated(data, name)
+    try:
+        # As JSON again, so that strict file types (no numbers in quotes) are judged once, by the model.
+        return Project.model_validate(data)
+    except ValidationError as error:
+        raise FileError(_complaint(error, text, name)) from None
+
+
+def dumps(project: Project) -> str:
+    """The project as indented JSON, the same for the same project."""
+    return project.model_dump_json(indent=2) + "\n"
+
+
+def save(project: Project, path: str | Path) -> None:
+    """Write the project, whole or not at all; the previous version stays beside it as `NAME.bak`.
+
+    A temporary file in the same folder is written, flushed to the disk and renamed over the old one.
+    `FileError` when that fails; the old file is then untouched.
+    """
+    write_whole(Path(path), dumps(project).encode(), keep_previous=True)
+
+
+def write_whole(path: Path, content: bytes, *, keep_previous: bool = False) -> None:
+    """Replace the file at `path` by `content`, whole or not at all; `FileError` says what to do."""
+    temporary: Path | None = None
+    try:
+        handle, temp_name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".tmp", dir=path.parent)
+        temporary = Path(temp_name)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        if path.exists():
+            # mkstemp makes a private file; the rename must not change who may read the project.
+            os.chmod(temporary, path.stat().st_mode & 0o777)
+        else:
+            os.chmod(temporary, 0o666 & ~_umask())
+        if keep_previous and path.exists():
+            _copy_previous(path)
+        os.replace(temporary, path)
+    except OSError as error:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
+        raise FileError(
+            f"{path.name} could not be written to {path.parent} ({_cause(error)}); the file there is as it was, "
+            "so free some space or save under another name or folder."
+        ) from None
+
+
+def _copy_previous(path: Path) -> None:
+    """Keep the present file as `NAME.bak`, itself replaced whole so that no moment is without a good copy."""
+    previous = path.with_name(path.name + ".bak")
+    with tempfile.NamedTemporaryFile(
+        prefix=f".{path.name}.", suffix=".tmp", dir=path.parent, delete=False
+    ) as file:
+        copy = Path(file.name)
+        try:
+            file.write(path.read_bytes())
+            file.flush()
+            os.fsync(file.fileno())
+        except OSError:
+            file.close()
+            copy.unlink(missing_ok=True)
+            raise
+    os.replace(copy, previous)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _cause(error: OSError) -> str:
+    return (error.strerror or str(error)).lower()
+
+
+def _no_constant(text: str) -> float:
+    raise ValueError(f"it holds {text}, which is not a number a rig can have")
+
+
+def _no_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    result: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in result:
+            raise ValueError(f"the name “{key}” stands twice in one place")
+        result[key] = value
+    return result
+
+
+def _migrated(data: dict[str, Any], name: str) -> dict[str, Any]:
+    version = data.get("schema_version")
+    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+        raise FileError(f"{name} does not say its schema_version and so is no project; choose another file.")
+    if version > SCHEMA_VERSION:
+        raise FileError(
+            f"{name} was made by a newer version of Copperclad (format {version}, this one reads up to "
+            f"{SCHEMA_VERSION}); update Copperclad to open it."
+        )
+    for step in range(version, SCHEMA_VERSION):
+        data = {**MIGRATIONS[step](data), "schema_version": step + 1}
+    return data
+
+
+def _complaint(error: ValidationError, text: str, name: str) -> str:
+    """One sentence on the first thing wrong: the field in words, the line, the reason, the remedy."""
+    first = error.errors(include_url=False, include_input=False)[0]
+    loc = tuple(step for step in first["loc"])
+    place = _in_file(loc)
+    line = line_of(text, place)
+    where = f"{name}, line {line}" if line else name
+    field = dotted(place) if place else "the project"
+    if first["type"] == "extra_forbidden":
+        known = _known_fields(place[:-1])
+        near = get_close_matches(str(place[-1]), known, n=1)
+        hint = f"did you mean {near[0]}?" if near else "remove it."
+        return f"{where}: {field} is not a field Copperclad knows; {hint}"
+    if first["type"] == "missing":
+        return f"{where}: {field} is missing; add it."
+    if first["type"] == "union_tag_invalid":
+        return f"{where}: {field} has a kind of stage that Copperclad does not know; correct its kind."
+    reason = first["msg"].removeprefix("Value error, ")
+    return f"{where}: {field} cannot be used: {reason[:1].lower()}{reason[1:]}; correct it."
+
+
+def _in_file(loc: _Loc) -> _Loc:
+    """Pydantic's location without the union tags that it puts behind the index of a stage."""
+    place: list[str | int] = []
+    for position, step in enumerate(loc):
+        behind_stage = position == 2 and loc[0] == "stages" and isinstance(loc[1], int)
+        if not behind_stage:
+            place.append(step)
+    return tuple(place)
+
+
+def _known_fields(place: _Loc) -> list[str]:
+    """Every field name a model at `place` might have; all of them where the kind is not known."""
+    names: set[str] = set()
+    queue: list[type[BaseModel]] = [Project]
+    seen: set[type[BaseModel]] = set()
+    while queue:
+        model = queue.pop()
+        if model in seen:
+            continue
+        seen.add(model)
+        names |= set(model.model_fields)
+        queue += [inner for field in model.model_fields.values() for inner in _models_in(field.annotation)]
+    return sorted(names) if place else sorted(Project.model_fields)
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for part in getattr(annotation, "__args__", ()) for model in _models_in(part)]
+
+
+def line_of(text: str, place: _Loc) -> int | None:
+    """Line (from 1) on which the value at `place` stands in a JSON text, None when it has none.
+
+    For a missing field the line of what should hold it.
+    """
+    position, found = _skip_blank(text, 0), None
+    for step in place:
+        found = position
+        inside = _member(text, position, step)
+        if inside is None:
+            break
+        position = found = inside
+    return None if found is None else text.count("\n", 0, found) + 1
+
+
+_WHITE = " \t\r\n"
+
+
+def _skip_blank(text: str, position: int) -> int:
+    while position < len(text) and text[position] in _WHITE:
+        position += 1
+    return position
+
+
+def _member(text: str, start: int, step: str | int) -> int | None:
+    """Position of member `step` of the object or array that starts at `start` in valid JSON."""
+    decoder = json.JSONDecoder()
+    opening = text[start : start + 1]
+    if opening not in ("{", "["):
+        return None
+    position, index = _skip_blank(text, start + 1), 0
+    while position < len(text) and text[position] not in "}]":
+        key: str | int = index
+        at = position
+        if opening == "{":
+            key, position = decoder.raw_decode(text, position)
+            position = _skip_blank(text, _skip_blank(text, position) + 1)
+        if key == step:
+            return at if opening == "{" and text[position] not in "{[" else position
+        _, position = decoder.raw_decode(text, position)
+        position = _skip_blank(text, position)
+        if text[position : position + 1] == ",":
+            position = _skip_blank(text, position + 1)
+        index += 1
+    return None

@@ -1,0 +1,144 @@
+"""Numbers as builders write them: `14,1 MHz`, `14.1M`, `4k7`, `2n2`, and back to engineering notation.
+
+quantiphy scales and formats; what it cannot know is that a comma is a decimal mark here (it reads
+`14,1 MHz` as 141 MHz), that a letter can stand for the decimal mark (it reads `4k7` as 4), and that
+nobody means millihertz.
+"""
+
+import re
+from math import isfinite, log10
+
+from quantiphy import Quantity
+
+from core.model.errors import DesignError
+
+_MINUS = "\u2212"
+_SPACES = re.compile(r"(?<=\d)[\s\u00a0\u202f\u2009](?=\d)")
+_NUMBER = re.compile(
+    r"(?P<sign>[+-]?)(?P<mantissa>\d+(?:[.,]\d*)?|[.,]\d+)(?P<exponent>[eE][+-]?\d+)?\s*(?P<rest>.*)"
+)
+_INFIX = re.compile(r"(?P<sign>[+-]?)(?P<whole>\d+)(?P<prefix>[pnuµmkKMGRΩ])(?P<decimals>\d+)\s*(?P<rest>.*)")
+_PREFIXES = {"f": -15, "p": -12, "n": -9, "u": -6, "m": -3, "k": 3, "M": 6, "G": 9}
+#: Ways to write each unit, in lower case, besides the unit itself.
+_SPELLINGS: dict[str, tuple[str, ...]] = {
+    "Hz": ("hz", "h"),
+    "F": ("f",),
+    "H": ("h", "hy"),
+    "Ω": ("ω", "ohm", "ohms", "r"),
+    "W": ("w",),
+    "V": ("v",),
+    "A": ("a",),
+    "m": ("m",),
+    "s": ("s",),
+    "dB": ("db",),
+    "dBm": ("dbm",),
+    "dBc": ("dbc", "db"),
+    "dB SPL": ("db spl", "dbspl", "db"),
+    "-": (),
+    "": (),
+}
+
+
+def parse(text: str, unit: str = "") -> float:
+    """The number that `text` means, in the SI unit `unit` (empty or `-` for none).
+
+    Comma and point are both decimal marks, blanks group digits, a prefix may stand for the decimal mark
+    (`4k7`). `DesignError` with one sentence for anything that could mean two things or nothing.
+    """
+    cleaned = (
+        text.strip()
+        .replace(_MINUS, "-")
+        .replace("\u2013", "-")
+        .replace("μ", "µ")
+        .replace("µ", "u")
+        .replace("Ω", "Ω")
+    )
+    cleaned = _SPACES.sub("", cleaned)
+    example = _example(unit)
+    if not cleaned:
+        raise DesignError(f"Nothing was typed; type a number such as {example}.")
+    if infix := _INFIX.fullmatch(cleaned):
+        number = f"{infix['sign']}{infix['whole']}.{infix['decimals']}"
+        prefix = "" if infix["prefix"] in "RΩ" else infix["prefix"]
+        if infix["prefix"] in "RΩ" and unit not in ("Ω", "-", ""):
+            raise DesignError(f"“{text}” is a resistance; type a number such as {example}.")
+        return _scaled(number, prefix + _without_prefix(infix["rest"], unit), text, unit)
+    match = _NUMBER.fullmatch(cleaned)
+    if match is None or re.match(r"[.,]?\d", match["rest"]) or match["rest"][:1] in (".", ","):
+        reason = "has more than one decimal mark" if re.search(r"[.,]\d*[.,]", cleaned) else "is not a number"
+        raise DesignError(f"“{text}” {reason}; type a number such as {example}.")
+    number = f"{match['sign']}{match['mantissa'].replace(',', '.')}{match['exponent'] or ''}"
+    return _scaled(number, match["rest"].strip(), text, unit)
+
+
+def _without_prefix(rest: str, unit: str) -> str:
+    rest = rest.strip()
+    return "" if rest.lower() in (unit.lower(), *_SPELLINGS.get(unit, ())) else rest
+
+
+def _scaled(number: str, suffix: str, text: str, unit: str) -> float:
+    """`number` times the prefix in `suffix`, after checking that the unit in it is the right one."""
+    names = (unit.lower(), *_SPELLINGS.get(unit, ()))
+    exponent: int | None = None
+    if suffix == "" or (suffix.lower() in names and not (suffix == "m" and unit != "m")):
+        exponent = 0
+    elif suffix[0] in _PREFIXES | {"K": 3} and (
+        suffix[1:].strip() == "" or suffix[1:].strip().lower() in names
+    ):
+        exponent = ({**_PREFIXES, "K": 3})[suffix[0]]
+        # A milli with hertz is never meant: a builder who types "14.1 mhz" means mega.
+        if unit == "Hz" and suffix[0] == "m":
+            exponent = 6
+        if unit == "m" and suffix == "m":
+            exponent = 0
+    if exponent is None:
+        wanted = f"a value in {unit}" if unit not in ("", "-") else "a plain number"
+        raise DesignError(f"“{text}” is not {wanted}; type a number such as {_example(unit)}.")
+    mantissa, _, power = number.lower().partition("e")
+    value = float(f"{mantissa}e{int(power or 0) + exponent}")
+    if not isfinite(value):
+        raise DesignError(f"“{text}” is too large a number; type a number such as {_example(unit)}.")
+    return value
+
+
+def _example(unit: str) -> str:
+    return {
+        "Hz": "14.1 MHz",
+        "F": "62 pF",
+        "H": "1.6 µH",
+        "Ω": "4k7",
+        "dB": "−6.5 dB",
+        "dBm": "−73 dBm",
+        "W": "5 W",
+        "m": "0.5 m",
+    }.get(unit, "12.5")
+
+
+def format_value(value: float, unit: str, digits: int = 4, scaled: bool = True) -> str:
+    """A value with its unit in engineering notation, at most `digits` significant digits: `62 pF`.
+
+    With `scaled` False, or for units that take no prefix (dB, none), a plain decimal. A real minus sign.
+    """
+    if unit in ("", "-") or not scaled or unit.startswith("dB"):
+        number = (
+            f"{value:.{max(digits - 1, 0)}e}"
+            if value and not 1e-4 <= abs(value) < 1e7
+            else _plain(value, digits)
+        )
+        return f"{number}{'' if unit in ('', '-') else ' ' + unit}".replace("-", _MINUS)
+    text = Quantity(value, unit).render(prec=digits - 1, strip_zeros=True, form="si")
+    return text.replace("u", "µ", 1).replace("-", _MINUS) if "u" in text else text.replace("-", _MINUS)
+
+
+def _plain(value: float, digits: int) -> str:
+    text = f"{float(f'{value:.{digits}g}'):f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def format_frequency(hz: float, step_hz: float = 10.0) -> str:
+    """A frequency in MHz to a step of `step_hz`, digits grouped as on a dial: `14.200 00 MHz`."""
+    decimals = max(0, 6 - round(log10(step_hz)))
+    text = f"{hz / 1e6:.{decimals}f}"
+    whole, _, fraction = text.partition(".")
+    grouped = "\u202f".join(fraction[i : i + 3] for i in range(0, len(fraction), 3))
+    return f"{whole}{'.' if grouped else ''}{grouped} MHz".replace("-", _MINUS)
