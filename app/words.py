@@ -1,0 +1,71 @@
+"""How the model's words are spelled on screen."""
+
+from core.model.stage import Way
+
+#: Values of the model's choices, in full.
+_CHOICES: dict[str, str] = {
+    "sum": "IF + VFO",
+    "if_minus_vfo": "IF − VFO",
+    "vfo_minus_if": "VFO − IF",
+    "butterworth": "Butterworth",
+    "chebyshev": "Chebyshev",
+    "equal_coupling": "equal coupling",
+    "chebyshev_trap": "Chebyshev with trap",
+    "exact": "exact values",
+    "l_network": "L-network",
+    "top_capacitor": "top capacitors",
+    "shunt_capacitor": "shunt capacitors",
+    "series_capacitor": "series capacitors",
+    "tapped_capacitor": "tapped capacitors",
+    "link": "link windings",
+    "two_diode": "two-diode balanced",
+    "ring": "four-diode ring",
+    "transistor_array": "transistor array",
+    "vfo": "VFO",
+    "carrier": "carrier oscillator",
+    "both": "both directions",
+    "quiet_rural": "quiet rural",
+}
+_KINDS: dict[str, str] = {
+    "low_pass": "Low-pass filter",
+    "band_pass": "Band-pass filter",
+    "ladder": "Crystal ladder filter",
+    "amplifier": "Amplifier",
+    "attenuator": "Pad",
+    "mixer": "Mixer",
+    "audio": "Audio amplifier",
+    "power_amplifier": "Power amplifier",
+}
+_SEVERITIES = {"fault": "Fault", "caution": "Caution", "note": "Note"}
+
+
+def choice(value: str) -> str:
+    """A choice of the model, spelled out."""
+    return _CHOICES.get(value, value)
+
+
+def kind(value: str) -> str:
+    """A kind of stage, spelled out."""
+    return _KINDS.get(value, value.replace("_", " ").capitalize())
+
+
+def severity(value: str) -> str:
+    """A finding's severity."""
+    return _SEVERITIES[value]
+
+
+def band(name: str) -> str:
+    """A band as builders write it: `20 m`."""
+    number = name.rstrip("abcdefghijklmnopqrstuvwxyz")
+    unit = name[len(number) :]
+    return f"{number}\u00a0{unit}" if number.isdigit() and unit in ("m", "cm") else name
+
+
+def way(value: Way) -> str:
+    """A direction, as on its button."""
+    return "Receive" if value == "receive" else "Transmit"
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """`1 fault`, `3 faults`."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
