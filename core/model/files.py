@@ -112,8 +112,8 @@ def write_whole(path: Path, content: bytes, *, keep_previous: bool = False) -> N
         if temporary is not None:
             temporary.unlink(missing_ok=True)
         raise FileError(
-            f"{path.name} could not be written to {path.parent} ({_cause(error)}); the file there is as it was, "
-            "so free some space or save under another name or folder."
+            f"{path.name} could not be written to {path.parent} ({_cause(error)}); the file there is as it "
+            "was, so free some space or save under another name or folder."
         ) from None
 
 

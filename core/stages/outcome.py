@@ -56,11 +56,12 @@ class FilterDesign:
 class FilterFigures:
     """Figures read off a filter's exact response; a bandwidth that the curve never reaches is None.
 
-    Frequencies and bandwidths in Hz, losses in dB. `ripple_db` is over the inner 80 % of the −3 dB
+    Frequencies and bandwidths in Hz, losses in dB. A low-pass has no centre, and its bandwidths count from
+    zero. `ripple_db` is over the inner 80 % of the −3 dB
     bandwidth, beyond what finite Q does to the mean slope; `insertion_loss_db` is the least loss.
     """
 
-    centre_hz: float
+    centre_hz: float | None
     bandwidth_3db_hz: float | None
     bandwidth_6db_hz: float | None
     bandwidth_60db_hz: float | None
