@@ -139,7 +139,7 @@ def _shunt_coupled(
     elif not direct:
         if wanted >= 0.98 * around:
             return Unsolved(
-                f"The band-pass's end resonators want {wanted:.0f} Ω, no less than the {around:.0f} Ω around; "
+                f"The band-pass's end resonators want {wanted:.0f} Ω, not below the {around:.0f} Ω around; "
                 "take a smaller coil, or link windings."
             )
         q = sqrt(around / wanted - 1)

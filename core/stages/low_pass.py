@@ -90,9 +90,7 @@ def design(filter: LowPassFilter, dials: Dials) -> FilterDesign | Unsolved:
     if cutoff is None:
         return Unsolved("A low-pass serves no band and has no cut-off; tick a band or give a cut-off.")
     if filter.order % 2 == 0:
-        return Unsolved(
-            f"A low-pass of order {filter.order} would end in a coil; choose an odd order, which ends in capacitors."
-        )
+        return Unsolved(f"A low-pass of order {filter.order} would end in a coil; choose an odd order.")
     trap = trap_frequency(filter, dials)
     if filter.shape == "chebyshev_trap" and (trap is None or trap <= 1.15 * cutoff):
         return Unsolved(
