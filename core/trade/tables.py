@@ -9,7 +9,7 @@ _CORE = Path(__file__).resolve().parents[1]
 
 
 def data_folder(name: str) -> Path:
-    """The folder `name` (`assets` or `sample_projects`): inside the installed package, or at the top of a checkout."""
+    """The folder `assets` or `sample_projects`: in the installed package, or at the top of a checkout."""
     packed = _CORE / name
     return packed if packed.is_dir() else _CORE.parent / name
 
