@@ -1,0 +1,297 @@
+"""Everything there is to know of a project, each figure computed when somebody first looks at it.
+
+`Analysis` only gathers: it hands each pure function the smallest frozen part of the project that the
+function needs, and those functions are cached on these parts. Two analyses of nearly the same project
+therefore share every result that did not change, as the very same object.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from core.circuits.ladder import Array, Response, frozen, solve
+from core.model.amplifiers import PowerAmplifier
+from core.model.bands import Band
+from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
+from core.model.mixers import Mixer
+from core.model.project import Project, Stage
+from core.model.stage import Way
+from core.rig import levels
+from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
+from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer
+from core.stages.carrier_oscillator import CarrierPlace
+from core.stages.mixer import MixerFigures
+from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+
+#: Receive bandwidth [Hz] where no ladder says otherwise; an ordinary SSB filter's.
+USUAL_BANDWIDTH_HZ = 2400.0
+#: The tone at which the ladder's loss to speech is taken, Hz.
+SPEECH_TONE_HZ = 1000.0
+
+Dials = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class FilterRow:
+    """One filter of the rig: its stage, place in the stage (None for the ladder), bands, design, figures."""
+
+    stage: str
+    name: str
+    kind: str
+    index: int | None
+    bands: tuple[str, ...]
+    design: FilterDesign | Unsolved
+    figures: FilterFigures | Unsolved
+
+
+@dataclass(frozen=True)
+class RigPart:
+    """One part with the filter it belongs to."""
+
+    stage: str
+    bands: tuple[str, ...]
+    index: int | None
+    part: PartRow
+
+
+@lru_cache(maxsize=256)
+def _loss_at(design: FilterDesign, f_hz: float) -> float:
+    return float(solve(design.network, np.array([f_hz])).loss_db[0])
+
+
+@lru_cache(maxsize=64)
+def _harmonics(
+    amplifier: PowerAmplifier, band: Band, design: FilterDesign | None, limit_db: float
+) -> tuple[levels.Harmonic, ...]:
+    response = None
+    if design is not None:
+        response = solve(
+            design.network, np.array([n * end for end in (band.low_hz, band.high_hz) for n in range(1, 6)])
+        )
+    return levels.harmonics(amplifier, band, response, limit_db)
+
+
+class Analysis:
+    """Figures of one project; nothing is computed before it is asked for, nothing twice."""
+
+    def __init__(self, project: Project) -> None:
+        self.project = project
+
+    # -- frequencies ------------------------------------------------------------------------------
+
+    @cached_property
+    def ladder(self) -> LadderFilter | None:
+        """The first ladder filter in the path."""
+        return next((s for s in self.project.stages if isinstance(s, LadderFilter) and s.in_path), None)
+
+    def carrier(self, band: str) -> CarrierPlace | Unsolved:
+        """Where the carrier lies for a band, or why it has no place."""
+        if self.ladder is None:
+            return Unsolved(
+                "There is no ladder filter in the path, so the carrier has no edge to lie at; add one."
+            )
+        return carrier_oscillator.place(
+            self.ladder,
+            self.project.if_hz,
+            sideband_at_if(self.project.band(band)),
+            self.project.carrier.edge_suppression_db,
+        )
+
+    def carrier_hz(self, band: str) -> float:
+        """The carrier [Hz] of a band; the nominal IF where it has no place."""
+        place = self.carrier(band)
+        return self.project.if_hz if isinstance(place, Unsolved) else place.frequency_hz
+
+    def band_plan(self, band: str) -> BandPlan:
+        """The frequency plan of one band."""
+        return band_plan(self.project.band(band), self.carrier_hz(band))
+
+    @cached_property
+    def frequency_plan(self) -> tuple[BandPlan, ...]:
+        """A plan a band."""
+        return tuple(self.band_plan(band.name) for band in self.project.bands)
+
+    @cached_property
+    def if_pass_band_hz(self) -> tuple[float, float]:
+        """The ladder's −6 dB edges [Hz]; half the usual bandwidth around the IF where there is no ladder."""
+        usual = (self.project.if_hz - USUAL_BANDWIDTH_HZ / 2, self.project.if_hz + USUAL_BANDWIDTH_HZ / 2)
+        if self.ladder is None:
+            return usual
+        band = ladder_filter.band(self.ladder, self.project.if_hz)
+        if isinstance(band, Unsolved):
+            return usual
+        low, high = band.edges_hz[6.0]
+        return (usual[0] if low is None else low, usual[1] if high is None else high)
+
+    # -- filters ----------------------------------------------------------------------------------
+
+    def filter_of(
+        self, stage_id: str, band: str
+    ) -> tuple[int | None, LadderFilter | BandPassFilter | LowPassFilter] | Unsolved:
+        """The filter that a filter stage switches in on a band, with its index in the stage."""
+        stage = self.project.stage(stage_id)
+        if isinstance(stage, LadderFilter):
+            return None, stage
+        if isinstance(stage, BandPass | LowPass):
+            members: tuple[BandPassFilter | LowPassFilter, ...] = stage.filters
+            for index, each in enumerate(members):
+                if band in each.bands:
+                    return index, each
+            return Unsolved(f"{stage.name} has no filter for {band}; add one or tick the band on another.")
+        return Unsolved(f"{stage.name} is not a filter.")
+
+    def dials(self, bands: tuple[str, ...]) -> Dials:
+        """The dial ranges (low, high) [Hz] of those of `bands` that the rig has."""
+        return tuple((b.low_hz, b.high_hz) for b in self.project.bands if b.name in bands)
+
+    def _designed(self, one: LadderFilter | BandPassFilter | LowPassFilter) -> FilterDesign | Unsolved:
+        if isinstance(one, LadderFilter):
+            return ladder_filter.design(one, self.project.if_hz)
+        if isinstance(one, BandPassFilter):
+            return band_pass.design(one, self.dials(one.bands))
+        return low_pass.design(one, self.dials(one.bands))
+
+    def _measured(self, one: LadderFilter | BandPassFilter | LowPassFilter) -> FilterFigures | Unsolved:
+        if isinstance(one, LadderFilter):
+            return ladder_filter.figures(one, self.project.if_hz)
+        if isinstance(one, BandPassFilter):
+            return band_pass.figures(one, self.dials(one.bands))
+        return low_pass.figures(one, self.dials(one.bands))
+
+    def filter_design(self, stage_id: str, band: str) -> FilterDesign | Unsolved:
+        """The circuit and parts of the filter that a stage switches in on a band."""
+        found = self.filter_of(stage_id, band)
+        return found if isinstance(found, Unsolved) else self._designed(found[1])
+
+    def filter_figures(self, stage_id: str, band: str) -> FilterFigures | Unsolved:
+        """The figures of the filter that a stage switches in on a band."""
+        found = self.filter_of(stage_id, band)
+        return found if isinstance(found, Unsolved) else self._measured(found[1])
+
+    def filter_response(self, stage_id: str, band: str, f_hz: ArrayLike) -> Response | Unsolved:
+        """The exact response of that filter on a grid, shape (F,) [Hz]."""
+        design = self.filter_design(stage_id, band)
+        return design if isinstance(design, Unsolved) else solve(design.network, f_hz)
+
+    @cached_property
+    def filters(self) -> tuple[FilterRow, ...]:
+        """Every filter of the rig in the order of the path, switched-out stages too."""
+        rows = []
+        every = tuple(band.name for band in self.project.bands)
+        for stage in self.project.stages:
+            ones: tuple[LadderFilter | BandPassFilter | LowPassFilter, ...] = ()
+            if isinstance(stage, LadderFilter):
+                ones = (stage,)
+            elif isinstance(stage, BandPass | LowPass):
+                ones = stage.filters
+            for position, one in enumerate(ones):
+                index = None if isinstance(one, LadderFilter) else position
+                bands = every if isinstance(one, LadderFilter) else one.bands
+                rows.append(
+                    FilterRow(
+                        stage.id,
+                        stage.name,
+                        stage.kind,
+                        index,
+                        bands,
+                        self._designed(one),
+                        self._measured(one),
+                    )
+                )
+        return tuple(rows)
+
+    @cached_property
+    def parts(self) -> tuple[RigPart, ...]:
+        """Every part of every filter that could be designed."""
+        return tuple(
+            RigPart(row.stage, row.bands, row.index, part)
+            for row in self.filters
+            if isinstance(row.design, FilterDesign)
+            for part in row.design.parts
+        )
+
+    def front_losses(self, band: str, way: Way, f_hz: Array) -> Array:
+        """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,), dB."""
+        total = np.zeros_like(f_hz)
+        for design in self.front_designs(band, way):
+            total = total + solve(design.network, f_hz).loss_db
+        return frozen(total)
+
+    def front_designs(self, band: str, way: Way) -> tuple[FilterDesign, ...]:
+        """The band-pass and low-pass filters that a signal passes on a band, those that can be designed."""
+        found = (
+            self.filter_design(stage.id, band)
+            for stage in self.project.path(way)
+            if isinstance(stage, BandPass | LowPass)
+        )
+        return tuple(design for design in found if isinstance(design, FilterDesign))
+
+    # -- levels -----------------------------------------------------------------------------------
+
+    @cached_property
+    def bandwidth_hz(self) -> float:
+        """Receive bandwidth: the ladder's at −6 dB, which is near its noise bandwidth."""
+        low, high = self.if_pass_band_hz
+        return high - low
+
+    def stage_loss_db(self, stage: Stage, band: str, dial_hz: float) -> float:
+        """Loss of a filter stage to the wanted signal at a dial frequency [Hz]; 0 for what is no filter.
+
+        A filter that cannot be designed counts as no loss, and a finding says so.
+        """
+        design = self.filter_design(stage.id, band)
+        if isinstance(design, Unsolved):
+            return 0.0
+        if not isinstance(stage, LadderFilter):
+            return _loss_at(design, dial_hz)
+        place = self.carrier(band)
+        return 0.0 if isinstance(place, Unsolved) else _loss_at(design, place.signal_hz(SPEECH_TONE_HZ))
+
+    def blocks(self, band: str, way: Way, dial_hz: float) -> tuple[levels.Block, ...]:
+        """The path reduced to block figures at a dial frequency [Hz]."""
+        path = self.project.path(way)
+        return tuple(
+            levels.block(stage, zone, self.stage_loss_db(stage, band, dial_hz))
+            for stage, zone in zip(path, levels.zones(path, way), strict=True)
+        )
+
+    def receive(self, band: str, dial_hz: float | None = None) -> levels.ReceiveLevels:
+        """Receive levels on a band, in its middle unless a dial frequency [Hz] is given."""
+        dial = self.project.band(band).centre_hz if dial_hz is None else dial_hz
+        blocks = self.blocks(band, "receive", dial)
+        return levels.receive(
+            blocks, band, dial, self.bandwidth_hz, self.project.station, self.project.speaker
+        )
+
+    def transmit(self, band: str, dial_hz: float | None = None) -> levels.TransmitLevels:
+        """Transmit levels on a band, in its middle unless a dial frequency [Hz] is given."""
+        dial = self.project.band(band).centre_hz if dial_hz is None else dial_hz
+        return levels.transmit(self.blocks(band, "transmit", dial), band, dial, self.project.microphone)
+
+    def harmonics(self, band: str) -> tuple[levels.Harmonic, ...]:
+        """Harmonics of the transmitter on a band; empty without a power amplifier in the path."""
+        path = self.project.path("transmit")
+        amplifier = next((s for s in path if isinstance(s, PowerAmplifier)), None)
+        if amplifier is None:
+            return ()
+        design: FilterDesign | Unsolved | None = None
+        for stage in path[path.index(amplifier) :]:
+            if isinstance(stage, LowPass):
+                design = self.filter_design(stage.id, band)
+        return _harmonics(
+            amplifier,
+            self.project.band(band),
+            design if isinstance(design, FilterDesign) else None,
+            self.project.station.harmonic_limit_db,
+        )
+
+    # -- mixers -----------------------------------------------------------------------------------
+
+    def mixer_figures(self, way: Way) -> MixerFigures | None:
+        """Figures of the first mixer driven by the VFO in a direction; None when there is none."""
+        for stage in self.project.path(way):
+            if isinstance(stage, Mixer) and stage.oscillator == "vfo":
+                return mixer.figures(stage)
+        return None
