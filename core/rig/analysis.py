@@ -16,10 +16,12 @@ from core.model.amplifiers import PowerAmplifier
 from core.model.bands import Band
 from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
+from core.model.oscillators import CarrierOscillator, Vfo
 from core.model.project import Project, Stage
 from core.model.stage import Way
 from core.rig import levels
 from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
+from core.rig.spurs import Spur, spur_chart
 from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer
 from core.stages.carrier_oscillator import CarrierPlace
 from core.stages.mixer import MixerFigures
@@ -71,6 +73,35 @@ def _harmonics(
             design.network, np.array([n * end for end in (band.low_hz, band.high_hz) for n in range(1, 6)])
         )
     return levels.harmonics(amplifier, band, response, limit_db)
+
+
+def _losses(designs: tuple[FilterDesign, ...], f_hz: Array) -> Array:
+    """Loss of several filters together on a grid, dB."""
+    total = np.zeros_like(f_hz)
+    for design in designs:
+        total = total + solve(design.network, f_hz).loss_db
+    return total
+
+
+@lru_cache(maxsize=32)
+def _spurs(
+    plan: BandPlan,
+    if_centre_hz: float,
+    figures: MixerFigures,
+    vfo: Vfo,
+    carrier: CarrierOscillator,
+    receive_filters: tuple[FilterDesign, ...],
+    transmit_filters: tuple[FilterDesign, ...],
+) -> tuple[Spur, ...]:
+    return spur_chart(
+        plan,
+        if_centre_hz,
+        figures,
+        vfo,
+        carrier,
+        lambda f_hz: _losses(receive_filters, f_hz),
+        lambda f_hz: _losses(transmit_filters, f_hz),
+    )
 
 
 class Analysis:
@@ -214,10 +245,7 @@ class Analysis:
 
     def front_losses(self, band: str, way: Way, f_hz: Array) -> Array:
         """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,), dB."""
-        total = np.zeros_like(f_hz)
-        for design in self.front_designs(band, way):
-            total = total + solve(design.network, f_hz).loss_db
-        return frozen(total)
+        return frozen(_losses(self.front_designs(band, way), f_hz))
 
     def front_designs(self, band: str, way: Way) -> tuple[FilterDesign, ...]:
         """The band-pass and low-pass filters that a signal passes on a band, those that can be designed."""
@@ -285,6 +313,22 @@ class Analysis:
             self.project.band(band),
             design if isinstance(design, FilterDesign) else None,
             self.project.station.harmonic_limit_db,
+        )
+
+    def spurs(self, band: str) -> tuple[Spur, ...]:
+        """Receive responses, birdies and transmit products of a band; those that cross the dial first."""
+        figures = self.mixer_figures("transmit") or self.mixer_figures("receive")
+        if figures is None:
+            return ()
+        low, high = self.if_pass_band_hz
+        return _spurs(
+            self.band_plan(band),
+            (low + high) / 2,
+            figures,
+            self.project.vfo,
+            self.project.carrier,
+            self.front_designs(band, "receive"),
+            self.front_designs(band, "transmit"),
         )
 
     # -- mixers -----------------------------------------------------------------------------------
