@@ -23,7 +23,7 @@ from app.number_field import NumberField, Style, tooltip_of
 from app.text_field import FrequenciesField, NotesField, TextField
 from app.workbench import Workbench
 from core.model.base import Model, Path
-from core.model.quantities import Hertz, unit_of
+from core.model.quantities import Unit, unit_of
 
 #: Keys and versions are the file's business; as-built values stand in the parts table.
 _HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages"})
@@ -61,9 +61,7 @@ class Form(QWidget):
         for name, field in model.model_fields.items():
             if name in _HIDDEN or name in without:
                 continue
-            kind = _row_kind(name, field)
-            if kind is not None:
-                self._rows[name] = kind(self, name, field)
+            self._rows[name] = _row_kind(name, field)(self, name, field)
 
     def show_model(self, model: Model, path: Path) -> None:
         """Show `model`, which stands at `path` of the design."""
@@ -204,8 +202,7 @@ class _FrequenciesRow(_Row):
     widget: FrequenciesField
 
     def make(self) -> QWidget:
-        unit = next(item for item in Hertz.__metadata__ if hasattr(item, "symbol"))
-        field = FrequenciesField(self.apply, unit, tooltip_of(self.field))
+        field = FrequenciesField(self.apply, Unit("Hz", scaled=True), tooltip_of(self.field))
         field.marked.connect(self.say_reason)
         return field
 
@@ -391,28 +388,28 @@ def belongs_to(member: Model, band: str) -> bool:
     return band in getattr(member, "bands", ()) or getattr(member, "name", None) == band
 
 
-def _row_kind(name: str, field: FieldInfo) -> type[_Row] | None:
+def _row_kind(name: str, field: FieldInfo) -> type[_Row]:
     """How a field is edited, from its declared type."""
     annotation = field.annotation
     options = _options(annotation)
-    if unit_of(field) is not None or annotation is int:
-        return _NumberRow
-    if get_origin(annotation) is Literal:
-        return _ChoiceRow
-    if annotation is bool:
-        return _SwitchRow
-    if annotation is str:
-        return _TextRow
-    if any(isinstance(option, type) and issubclass(option, Model) for option in options):
-        return _NestedRow
     if get_origin(annotation) is tuple:
         member = get_args(annotation)[0]
         if member is str and name == "bands":
             return _BandsRow
         if isinstance(member, type) and issubclass(member, Model):
             return _MembersRow
-        if member is Hertz or get_args(member)[:1] == (float,):
+        if any(isinstance(item, Unit) and item.symbol == "Hz" for item in get_args(member)):
             return _FrequenciesRow
+    elif unit_of(field) is not None or annotation is int:
+        return _NumberRow
+    elif get_origin(annotation) is Literal:
+        return _ChoiceRow
+    elif annotation is bool:
+        return _SwitchRow
+    elif annotation is str:
+        return _TextRow
+    elif any(isinstance(option, type) and issubclass(option, Model) for option in options):
+        return _NestedRow
     raise TypeError(f"No editor is known for the field {name} of type {annotation}.")
 
 

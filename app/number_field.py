@@ -98,14 +98,17 @@ class NumberField(QLineEdit):
         *,
         style: Style = Style(),
         optional: bool = False,
+        nearest: float | None = None,
         parent: QWidget | None = None,
     ) -> None:
+        """`nearest` is what an empty field's bare numbers are read near to."""
         super().__init__(parent)
         self._apply = apply
         self._unit = unit
         self._style = style
         self._optional = optional
         self._value: float | None = None
+        self._nearest = nearest
         self._reason = ""
         self._help = ""
         self._name = "This field"
@@ -194,20 +197,21 @@ class NumberField(QLineEdit):
             raise DesignError(f"{self._name} cannot be empty; type a value such as {self._shown()}.")
         symbol = "" if self._unit.symbol == "-" else self._unit.symbol
         value = parse(text, symbol)
-        shown = _NUMBER.match(self._shown())
-        if self._unit.scaled and _BARE.match(text) and shown and self._value:
-            as_shown = parse(text + shown.group(5), symbol)
-            if self._is_nearer(as_shown, value):
+        near = self._value or self._nearest
+        if self._unit.scaled and near and _BARE.match(text):
+            shown = _NUMBER.match(number_text(near, self._unit, self._style))
+            as_shown = parse(text + shown.group(5), symbol) if shown else value
+            if self._is_nearer(as_shown, value, near):
                 value = as_shown
         if self._style.whole and value != int(value):
             raise DesignError(f"{self._name} is a whole number; {text} is not.")
         return value
 
-    def _is_nearer(self, one: float, other: float) -> bool:
+    def _is_nearer(self, one: float, other: float, near: float) -> bool:
         low, high = self._limits
-        if not low <= one <= high or not one or not other or self._value is None:
+        if not low <= one <= high or not one or not other:
             return not one
-        return abs(log10(abs(one / self._value))) <= abs(log10(abs(other / self._value)))
+        return abs(log10(abs(one / near))) <= abs(log10(abs(other / near)))
 
     def _shown(self) -> str:
         return "" if self._value is None else number_text(self._value, self._unit, self._style)

@@ -1,0 +1,233 @@
+"""The parts of the selected filter: as designed, as preferred value, as built."""
+
+from typing import Any
+
+from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, QPersistentModelIndex, Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QLabel,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableView,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import palette
+from app.number_field import NumberField, number_text
+from app.view import View
+from app.workbench import Workbench
+from core.model.base import Path
+from core.model.notation import format_value
+from core.model.quantities import Unit
+from core.stages.outcome import PartRow, Unsolved
+
+_COLUMNS = ("Part", "designed", "preferred", "as built")
+AS_BUILT = 3
+_HELP = (
+    "What the calculation asks for.",
+    "What the calculation asks for.",
+    "The nearest value of the series chosen above.",
+    "The value really fitted. Type a reading here: it replaces the computed value, and everything "
+    "after it follows. Empty it to go back.",
+)
+_Index = QModelIndex | QPersistentModelIndex
+_ROOT = QModelIndex()
+
+
+class PartsTable(View):
+    """Parts of the selected stage on the band looked at; the last column is typed in."""
+
+    def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._model = _PartsModel(bench, self)
+        self._reason = QLabel()
+        self._reason.setWordWrap(True)
+        self._reason.setProperty("look", "soft")
+        self.table = QTableView()
+        self.table.setAccessibleName("Parts: designed, preferred, as built")
+        self.table.setModel(self._model)
+        self.table.setItemDelegateForColumn(AS_BUILT, _AsBuiltDelegate(bench, self._model, self.table))
+        self.table.verticalHeader().hide()
+        self.table.setShowGrid(False)
+        self.table.setTabKeyNavigation(False)
+        self.table.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.table.setEditTriggers(
+            QAbstractItemView.EditTrigger.DoubleClicked
+            | QAbstractItemView.EditTrigger.SelectedClicked
+            | QAbstractItemView.EditTrigger.EditKeyPressed
+            | QAbstractItemView.EditTrigger.AnyKeyPressed
+        )
+        header = self.table.horizontalHeader()
+        header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
+        header.setHighlightSections(False)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.table)
+        column.addWidget(self._reason)
+
+    def refresh(self, bench: Workbench) -> None:
+        stage = bench.selected_stage
+        design = bench.analysis.filter_design(stage.id, bench.band_name) if stage else None
+        unsolved = design.reason if isinstance(design, Unsolved) else ""
+        rows = () if design is None or isinstance(design, Unsolved) else design.parts
+        self._model.show(rows, _as_built_path(bench))
+        if self._reason.text() != unsolved:
+            self._reason.setText(unsolved)
+        self._reason.setVisible(bool(unsolved))
+        self.table.setVisible(bool(rows))
+        rows_height = self.table.verticalHeader().defaultSectionSize() * len(rows)
+        height = self.table.horizontalHeader().sizeHint().height() + rows_height + 4
+        if self.table.height() != height:
+            self.table.setFixedHeight(height)
+
+    def restyle(self) -> None:
+        self._model.restyle()
+
+
+def _as_built_path(bench: Workbench) -> Path:
+    """Where the as-built values of the filter on show stand in the design; empty when there are none."""
+    stage = bench.selected_stage
+    if stage is None:
+        return ()
+    if hasattr(stage, "as_built"):
+        return ("stages", stage.id, "as_built")
+    for place, member in enumerate(getattr(stage, "filters", ())):
+        if bench.band_name in member.bands:
+            return ("stages", stage.id, "filters", place, "as_built")
+    return ()
+
+
+class _PartsModel(QAbstractTableModel):
+    def __init__(self, bench: Workbench, parent: QObject) -> None:
+        super().__init__(parent)
+        self._bench = bench
+        self._rows: tuple[PartRow, ...] = ()
+        self._path: Path = ()
+
+    def show(self, rows: tuple[PartRow, ...], path: Path) -> None:
+        """Show other rows; an editor that is open stays open while the parts are the same ones."""
+        if rows is self._rows and path == self._path:
+            return
+        same = path == self._path and [row.ref for row in rows] == [row.ref for row in self._rows]
+        if same:
+            self._rows = rows
+            self.dataChanged.emit(self.index(0, 0), self.index(len(rows) - 1, len(_COLUMNS) - 1))
+        else:
+            self.beginResetModel()
+            self._rows, self._path = rows, path
+            self.endResetModel()
+
+    def restyle(self) -> None:
+        if self._rows:
+            self.dataChanged.emit(self.index(0, 0), self.index(len(self._rows) - 1, len(_COLUMNS) - 1))
+
+    def row(self, index: _Index) -> PartRow:
+        return self._rows[index.row()]
+
+    def give(self, ref: str, value: float | None) -> str | None:
+        """Set or clear the as-built value of one part."""
+        values = dict(self._bench.current.at(self._path))
+        values.pop(ref, None)
+        if value is not None:
+            if value <= 0:
+                return f"{ref} must be greater than zero."
+            values[ref] = value
+        return self._bench.edit(self._path, values)
+
+    def rowCount(self, parent: _Index = _ROOT) -> int:
+        return 0 if parent.isValid() else len(self._rows)
+
+    def columnCount(self, parent: _Index = _ROOT) -> int:
+        return 0 if parent.isValid() else len(_COLUMNS)
+
+    def flags(self, index: _Index) -> Qt.ItemFlag:
+        flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+        return flags | Qt.ItemFlag.ItemIsEditable if index.column() == AS_BUILT and self._path else flags
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
+        if orientation == Qt.Orientation.Vertical:
+            return None
+        if role == Qt.ItemDataRole.DisplayRole:
+            return _COLUMNS[section]
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return _HELP[section]
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            return Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+        return None
+
+    def data(self, index: _Index, role: int = 0) -> Any:
+        row, column = self._rows[index.row()], index.column()
+        if role == Qt.ItemDataRole.DisplayRole:
+            return self._text(row, column)
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return row.note or _HELP[column]
+        if role == Qt.ItemDataRole.ForegroundRole:
+            names = ("ink", "soft", "ink" if row.as_built is None else "soft", "copper_text")
+            return palette.brush(names[column])
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return f"{row.ref} {_COLUMNS[column]} {self._text(row, column) or 'empty'}"
+        return None
+
+    def _text(self, row: PartRow, column: int) -> str:
+        if column == 0:
+            return row.ref
+        if column == AS_BUILT:
+            return "" if row.as_built is None else part_text(row.as_built, row.unit)
+        return part_text(row.designed if column == 1 else row.preferred, row.unit)
+
+
+class _AsBuiltDelegate(QStyledItemDelegate):
+    def __init__(self, bench: Workbench, model: _PartsModel, parent: QObject) -> None:
+        super().__init__(parent)
+        self._bench, self._parts = bench, model
+
+    def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: _Index) -> QWidget:
+        row = self._parts.row(index)
+        scaled = row.unit not in ("-", "")
+        field = NumberField(
+            lambda value, gesture: self._parts.give(row.ref, value),
+            Unit(row.unit or "-", scaled=scaled),
+            optional=True,
+            nearest=row.preferred,
+            parent=parent,
+        )
+        field.setAccessibleName(f"{row.ref} as built")
+        field.marked.connect(self._say)
+        return field
+
+    def _say(self, reason: str) -> None:
+        if reason:
+            self._bench.refused.emit(reason)
+
+    def setEditorData(self, editor: QWidget, index: _Index) -> None:
+        assert isinstance(editor, NumberField)
+        editor.set_value(self._parts.row(index).as_built)
+
+    def setModelData(self, editor: QWidget, model: Any, index: _Index) -> None:
+        assert isinstance(editor, NumberField)
+        editor.commit()
+
+    def eventFilter(self, editor: QObject, event: QEvent) -> bool:
+        ends = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Tab, Qt.Key.Key_Backtab)
+        if (
+            isinstance(event, QKeyEvent)
+            and event.type() == QEvent.Type.KeyPress
+            and event.key() in ends
+            and isinstance(editor, NumberField)
+            and not editor.commit()
+        ):
+            return True  # What was typed is wrong and marked: stay in the field.
+        return super().eventFilter(editor, event)
+
+
+def part_text(value: float, unit: str) -> str:
+    """A part's value as it stands in tables; crystals to the hertz."""
+    if unit == "Hz":
+        return number_text(round(value), Unit("Hz", scaled=True))
+    return format_value(value, unit, 3 if unit in ("H", "-", "") else 4)
