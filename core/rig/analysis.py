@@ -20,6 +20,7 @@ from core.model.oscillators import CarrierOscillator, Vfo
 from core.model.project import Project, Stage
 from core.model.stage import Way
 from core.rig import levels
+from core.rig.findings import Finding, find
 from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
 from core.rig.spurs import Spur, spur_chart
 from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer
@@ -318,11 +319,13 @@ class Analysis:
     def spurs(self, band: str) -> tuple[Spur, ...]:
         """Receive responses, birdies and transmit products of a band; those that cross the dial first."""
         figures = self.mixer_figures("transmit") or self.mixer_figures("receive")
-        if figures is None:
+        plan = self.band_plan(band)
+        # Without a VFO frequency there are no products; a finding speaks of it.
+        if figures is None or plan.vfo_low_hz <= 0:
             return ()
         low, high = self.if_pass_band_hz
         return _spurs(
-            self.band_plan(band),
+            plan,
             (low + high) / 2,
             figures,
             self.project.vfo,
@@ -339,3 +342,10 @@ class Analysis:
             if isinstance(stage, Mixer) and stage.oscillator == "vfo":
                 return mixer.figures(stage)
         return None
+
+    # -- findings ---------------------------------------------------------------------------------
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What the rules noticed, faults first."""
+        return find(self)

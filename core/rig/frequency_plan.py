@@ -2,8 +2,13 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypeVar
 
+from core.circuits.ladder import Array
 from core.model.bands import Band, Scheme, Sideband
+
+#: A frequency, or an array of them of any shape.
+Hertz = TypeVar("Hertz", float, Array)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +41,7 @@ class BandPlan:
         return -1 if self.scheme == "if_minus_vfo" else 1
 
 
-def vfo_for(scheme: Scheme, carrier_hz: float, dial_hz: float) -> float:
+def vfo_for(scheme: Scheme, carrier_hz: Hertz, dial_hz: float) -> Hertz:
     """VFO frequency [Hz] for a dial frequency; dial = carrier + VFO, carrier − VFO, or VFO − carrier."""
     if scheme == "sum":
         return dial_hz - carrier_hz

@@ -107,7 +107,7 @@ def _options(
     clear = np.minimum(np.abs(if_hz - ends[0]), np.abs(if_hz - ends[1])) > _IF_CLEARANCE * ends[1]
     outside = (if_hz < ends[0]) | (if_hz > ends[1])
     for scheme in SCHEMES:
-        vfo = np.stack([vfo_for(scheme, if_hz, end) for end in ends], axis=-1)  # type: ignore[arg-type]
+        vfo = np.stack([vfo_for(scheme, if_hz, float(end)) for end in ends], axis=-1)
         usable = clear & outside & (vfo.min(axis=-1) >= min_vfo_hz)
         if max_vfo_hz is not None:
             usable &= vfo.max(axis=-1) <= max_vfo_hz

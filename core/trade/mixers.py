@@ -8,6 +8,8 @@ from core.trade.tables import rows
 
 #: dB by which one port's balance puts down the products that ideal balance would cancel; from memory.
 BALANCE_DB = 25.0
+#: What each further multiple of the oscillator loses beyond 1/m under a sine drive, dB; from memory.
+SOFT_SWITCHING_DB = 1.5
 #: dB that each order of the signal above the first costs, 10 dB below compression; from memory.
 SIGNAL_ORDER_DB = 22.0
 
@@ -42,14 +44,14 @@ def typical(type: str) -> MixerTypeRow:
 def suppression_db(row: MixerTypeRow, m: int, n: int) -> float:
     """How far the product m x oscillator ± n x signal lies below the wanted (1, 1) product, dB.
 
-    An estimate. A switched mixer's oscillator harmonics fall as 1/m (odd m: 20 lg m); even m are put
+    An estimate. A switched mixer's oscillator harmonics fall as 1/m and a little faster; even m are put
     down by the balance of the oscillator port, even n by that of the signal port; each further order of
     the signal costs SIGNAL_ORDER_DB at signals 10 dB below compression. m = 0 or n = 0 is feed-through:
     the leak figure for n = 0, the balance alone for m = 0.
     """
     if n == 0:
         return row.oscillator_leak_db + 20 * log10(max(m, 1))
-    loss = 20 * log10(m) if m > 1 else 0.0
+    loss = 20 * log10(m) + SOFT_SWITCHING_DB * (m - 1) if m > 1 else 0.0
     if m % 2 == 0 and row.balanced_m:
         loss += BALANCE_DB
     if n % 2 == 0 and row.balanced_n:

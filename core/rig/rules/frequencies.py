@@ -1,0 +1,192 @@
+"""Rules on the frequency plan, the carrier and the spurs."""
+
+from collections.abc import Iterator
+
+from core.rig.analysis import Analysis
+from core.rig.findings import Finding, Severity, rule
+from core.rig.if_survey import STABLE_VFO_HZ
+from core.rig.rules import COMMON_PRACTICE
+from core.stages.carrier_oscillator import CarrierPlace
+from core.stages.outcome import Unsolved
+from core.trade.allocations import allocation_at
+
+#: Image and IF rejection below which a receiver is troubled, and below which it is spoilt, dB.
+GOOD_REJECTION_DB, POOR_REJECTION_DB = 60.0, 40.0
+#: A transmit product that crosses the signal unfiltered: cautions above this, dBc; S-meter talk for birdies.
+LOUD_BIRDIE_DBC = -48.0
+#: Carrier frequencies nearer than this are one crystal pulled, Hz.
+_SAME_CARRIER_HZ = 50.0
+
+
+@rule
+def vfo_range(analysis: Analysis) -> Iterator[Finding]:
+    """The VFO's range must stay above zero, and is hard to keep stable when it lies high."""
+    for plan in analysis.frequency_plan:
+        if plan.vfo_low_hz <= 0:
+            yield Finding(
+                "fault",
+                "vfo_crosses_zero",
+                "vfo",
+                plan.band,
+                f"On {plan.band} the VFO would have to run from {plan.vfo_low_hz / 1e6:.3f} to "
+                f"{plan.vfo_high_hz / 1e6:.3f} MHz, which passes zero.",
+                "Choose another mixing scheme for this band, or another IF.",
+                "arithmetic of the frequency plan",
+                ("bands", plan.band, "scheme"),
+            )
+        elif plan.vfo_high_hz > STABLE_VFO_HZ:
+            yield Finding(
+                "caution",
+                "vfo_high",
+                "vfo",
+                plan.band,
+                f"On {plan.band} the VFO runs up to {plan.vfo_high_hz / 1e6:.3f} MHz; an LC oscillator above "
+                f"{STABLE_VFO_HZ / 1e6:.0f} MHz is hard to keep stable.",
+                "Choose an IF nearer to the band.",
+                COMMON_PRACTICE,
+                ("if_hz",),
+            )
+
+
+@rule
+def carrier_place(analysis: Analysis) -> Iterator[Finding]:
+    """The carrier must find its place on the ladder's skirt; two places want two crystals or a switch."""
+    places: dict[str, CarrierPlace] = {}
+    for band in analysis.project.bands:
+        place = analysis.carrier(band.name)
+        if isinstance(place, Unsolved):
+            if analysis.ladder is not None:
+                yield Finding(
+                    "fault",
+                    "carrier_without_place",
+                    "carrier",
+                    band.name,
+                    f"{place.reason} Until then the IF stands in for the carrier on {band.name}.",
+                    "Correct the ladder filter, then the carrier follows.",
+                    "exact response of the ladder",
+                    ("stages", analysis.ladder.id, "shape"),
+                )
+        else:
+            places[band.name] = place
+    frequencies = [place.frequency_hz for place in places.values()]
+    if frequencies and max(frequencies) - min(frequencies) > _SAME_CARRIER_HZ:
+        each = ", ".join(f"{name} {place.frequency_hz / 1e6:.6f} MHz" for name, place in places.items())
+        yield Finding(
+            "note",
+            "two_carriers",
+            "carrier",
+            "",
+            f"The bands want the carrier on both edges of the ladder: {each}.",
+            "Provide two carrier crystals, or one that is switched between a coil and a trimmer.",
+            "sideband arithmetic of the mixing schemes",
+            ("carrier", "edge_suppression_db"),
+        )
+
+
+@rule
+def sideband_turned(analysis: Analysis) -> Iterator[Finding]:
+    """Mixing with a VFO above the IF turns the sideband over."""
+    for plan in analysis.frequency_plan:
+        if plan.sideband_inverted:
+            yield Finding(
+                "note",
+                "sideband_turned",
+                "carrier",
+                plan.band,
+                f"On {plan.band} the mixer turns the sideband over: {plan.sideband} on the air is not so at the IF.",
+                "Nothing to do; the carrier's edge shown already accounts for it.",
+                "sideband arithmetic of the mixing schemes",
+                ("bands", plan.band, "scheme"),
+            )
+
+
+@rule
+def crossing_products(analysis: Analysis) -> Iterator[Finding]:
+    """Products that meet the wanted signal inside the band: no filter can take them away."""
+    limit = -analysis.project.station.harmonic_limit_db
+    for band in analysis.project.bands:
+        for spur in analysis.spurs(band.name):
+            if not spur.crosses:
+                break
+            if spur.kind == "receive":
+                continue
+            sent = spur.kind == "transmit"
+            bad = spur.level_dbc > (limit if sent else LOUD_BIRDIE_DBC)
+            severity: Severity = ("fault" if sent else "caution") if bad else "note"
+            against = "of the output" if sent else "against S9"
+            yield Finding(
+                severity,
+                f"{spur.kind}_crosses_{spur.m}_{spur.n}",
+                "mixer" if sent else "vfo",
+                band.name,
+                f"{spur.products} (order {spur.order}) meets the {band.name} signal at "
+                f"{spur.dial_hz / 1e6:.3f} MHz, about {spur.level_dbc:.0f} dB {against}; its tone moves "
+                f"{abs(spur.moves):.3g} times as fast as a signal's"
+                f"{', the other way' if spur.moves < 0 else ''}.",
+                "Move the IF; no filter can separate what lies on the signal."
+                if sent
+                else "Move the IF, or screen the oscillators and filter their supplies.",
+                "products of VFO and IF; level estimated",
+                ("if_hz",),
+            )
+
+
+@rule
+def vfo_harmonic_in_band(analysis: Analysis) -> Iterator[Finding]:
+    """A harmonic of the VFO inside a band is strong whether or not it meets the signal."""
+    for plan in analysis.frequency_plan:
+        for number in (2, 3):
+            low, high = number * plan.vfo_low_hz, number * plan.vfo_high_hz
+            if low <= plan.dial_high_hz and high >= plan.dial_low_hz and plan.vfo_low_hz > 0:
+                yield Finding(
+                    "caution",
+                    f"vfo_harmonic_{number}",
+                    "vfo",
+                    plan.band,
+                    f"The VFO's {'second' if number == 2 else 'third'} harmonic, {low / 1e6:.3f} to "
+                    f"{high / 1e6:.3f} MHz, falls into {plan.band}.",
+                    "Choose another IF or scheme; a band-pass cannot help.",
+                    "arithmetic of the frequency plan",
+                    ("if_hz",),
+                )
+
+
+@rule
+def rejections(analysis: Analysis) -> Iterator[Finding]:
+    """Image and IF breakthrough are held down by the front filters alone."""
+    for band in analysis.project.bands:
+        for spur in analysis.spurs(band.name):
+            if spur.kind != "receive" or spur.products not in ("image", "IF breakthrough"):
+                continue
+            rejection = max(-spur.level_dbc, 0.0)
+            if rejection >= GOOD_REJECTION_DB:
+                continue
+            yield Finding(
+                "fault" if rejection < POOR_REJECTION_DB else "caution",
+                "image_rejection" if spur.products == "image" else "if_breakthrough",
+                "project",
+                band.name,
+                f"On {band.name} the {spur.products} is only {rejection:.0f} dB down; "
+                f"{GOOD_REJECTION_DB:.0f} dB is wanted.",
+                "Add a resonator to the band-pass, narrow it, or choose an IF that moves the response away.",
+                COMMON_PRACTICE,
+                ("stages",),
+            )
+
+
+@rule
+def outside_allocation(analysis: Analysis) -> Iterator[Finding]:
+    """A dial range that is in no amateur band of any region."""
+    for band in analysis.project.bands:
+        if allocation_at(band.low_hz, band.high_hz) is None:
+            yield Finding(
+                "caution",
+                "outside_allocation",
+                "project",
+                band.name,
+                f"The dial of {band.name}, {band.low_hz / 1e6:.3f} to {band.high_hz / 1e6:.3f} MHz, is not "
+                "inside an amateur band of any region.",
+                "Check the edges against your licence; local rules decide.",
+                "ITU Radio Regulations Article 5",
+                ("bands", band.name, "low_hz"),
+            )

@@ -1,0 +1,120 @@
+"""Rules on what a rig must consist of."""
+
+from collections.abc import Iterator
+
+from core.model.amplifiers import PowerAmplifier
+from core.model.filters import BandPass, LowPass
+from core.model.mixers import Mixer
+from core.model.stage import Way
+from core.rig.analysis import Analysis
+from core.rig.findings import Finding, rule
+from core.rig.rules import COMMON_PRACTICE
+
+_WAYS: tuple[Way, ...] = ("receive", "transmit")
+
+
+@rule
+def mixers_missing(analysis: Analysis) -> Iterator[Finding]:
+    """Both directions need a mixer driven by the VFO and one driven by the carrier."""
+    wanted = {"vfo": "a mixer driven by the VFO", "carrier": "a mixer driven by the carrier oscillator"}
+    for way in _WAYS:
+        path = analysis.project.path(way)
+        if not path:
+            continue
+        driven = {stage.oscillator for stage in path if isinstance(stage, Mixer)}
+        for oscillator, words in wanted.items():
+            if oscillator not in driven:
+                yield Finding(
+                    "fault",
+                    f"mixer_missing_{oscillator}_{way}",
+                    "project",
+                    "",
+                    f"The {way} path has no {words.removeprefix('a ')}.",
+                    f"Insert {words} where the signal changes frequency.",
+                    COMMON_PRACTICE,
+                    ("stages",),
+                )
+
+
+@rule
+def ladder_missing(analysis: Analysis) -> Iterator[Finding]:
+    """A single-conversion SSB rig gets its selectivity and its sideband from the ladder."""
+    if analysis.ladder is None:
+        yield Finding(
+            "fault",
+            "ladder_missing",
+            "project",
+            "",
+            "No ladder filter is in the path, so both sidebands pass.",
+            "Insert a ladder filter between the two mixers.",
+            COMMON_PRACTICE,
+            ("stages",),
+        )
+
+
+@rule
+def front_filter_missing(analysis: Analysis) -> Iterator[Finding]:
+    """Every band needs a band-pass in both directions, and a low-pass behind a power amplifier."""
+    for band in analysis.project.bands:
+        for way in _WAYS:
+            path = analysis.project.path(way)
+            has_pa = any(isinstance(stage, PowerAmplifier) for stage in path)
+            wanted: list[tuple[type, str]] = [(BandPass, "band-pass")] if path else []
+            if way == "transmit" and has_pa:
+                wanted.append((LowPass, "low-pass"))
+            for kind, words in wanted:
+                if not any(isinstance(stage, kind) for stage in path):
+                    yield Finding(
+                        "fault",
+                        f"{words}_missing_{way}",
+                        "project",
+                        band.name,
+                        f"The {way} path has no {words} stage on {band.name}.",
+                        f"Insert a {words}, or let one work in {way} too.",
+                        COMMON_PRACTICE,
+                        ("stages",),
+                    )
+
+
+@rule
+def band_not_served(analysis: Analysis) -> Iterator[Finding]:
+    """A filter stage in the path must have a filter for every band."""
+    for stage in analysis.project.stages:
+        if not isinstance(stage, BandPass | LowPass) or not stage.in_path:
+            continue
+        served = [name for each in stage.filters for name in each.bands]
+        for band in analysis.project.bands:
+            count = served.count(band.name)
+            if count == 1:
+                continue
+            yield Finding(
+                "fault" if count == 0 else "caution",
+                "band_without_filter" if count == 0 else "band_with_two_filters",
+                stage.id,
+                band.name,
+                f"{stage.name} has no filter for {band.name}; the signal is taken to pass without loss."
+                if count == 0
+                else f"{stage.name} has {count} filters for {band.name}; the first is used.",
+                f"Add a filter for {band.name} or tick the band on one that fits."
+                if count == 0
+                else f"Untick {band.name} on all but one.",
+                COMMON_PRACTICE,
+                ("stages", stage.id, "filters"),
+            )
+
+
+@rule
+def safety(analysis: Analysis) -> Iterator[Finding]:
+    """The usual cautions for anything that transmits."""
+    if any(isinstance(stage, PowerAmplifier) for stage in analysis.project.path("transmit")):
+        yield Finding(
+            "note",
+            "dummy_load_first",
+            "project",
+            "",
+            "Transmit into a dummy load until the spectrum has been checked, and on the air only with a "
+            "licence; RF burns, and heat sinks run hot.",
+            "Local rules and licensed practice decide; the limits shown here are a guide.",
+            COMMON_PRACTICE,
+            ("station", "power_w"),
+        )
