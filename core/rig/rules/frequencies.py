@@ -14,6 +14,8 @@ from core.trade.allocations import allocation_at
 GOOD_REJECTION_DB, POOR_REJECTION_DB = 60.0, 40.0
 #: A transmit product that crosses the signal unfiltered: cautions above this, dBc; S-meter talk for birdies.
 LOUD_BIRDIE_DBC = -48.0
+#: Weaker than this nobody notices: birdies far under the noise (against S9), products far under the limit.
+NEGLIGIBLE_DBC = {"birdie": -75.0, "transmit": -70.0}
 #: Carrier frequencies nearer than this are one crystal pulled, Hz.
 _SAME_CARRIER_HZ = 50.0
 
@@ -93,7 +95,7 @@ def sideband_turned(analysis: Analysis) -> Iterator[Finding]:
                 "sideband_turned",
                 "carrier",
                 plan.band,
-                f"On {plan.band} the mixer turns the sideband over: {plan.sideband} on the air is not so at the IF.",
+                f"On {plan.band} the mixer turns the sideband over between air and IF.",
                 "Nothing to do; the carrier's edge shown already accounts for it.",
                 "sideband arithmetic of the mixing schemes",
                 ("bands", plan.band, "scheme"),
@@ -108,7 +110,7 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
         for spur in analysis.spurs(band.name):
             if not spur.crosses:
                 break
-            if spur.kind == "receive":
+            if spur.kind == "receive" or spur.level_dbc < NEGLIGIBLE_DBC[spur.kind]:
                 continue
             sent = spur.kind == "transmit"
             bad = spur.level_dbc > (limit if sent else LOUD_BIRDIE_DBC)

@@ -126,8 +126,8 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
                         f"loop_gain_{zone}_{way}",
                         "project",
                         "",
-                        f"The {way} path amplifies {gain:.0f} dB at one frequency ({zone.upper()}); an "
-                        f"assumed {ASSUMED_STRAY_ISOLATION_DB:.0f} dB of isolation between its ends lets it howl.",
+                        f"The {way} path amplifies {gain:.0f} dB at one frequency ({zone.upper()}); with "
+                        f"an assumed {ASSUMED_STRAY_ISOLATION_DB:.0f} dB of isolation it can howl.",
                         "Spread the gain over RF, IF and audio, or screen the stages from each other.",
                         COMMON_PRACTICE,
                         ("stages",),

@@ -1,0 +1,69 @@
+"""A filter's exact two-port response as Touchstone or CSV text."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from core.circuits.ladder import Array, ComplexArray, Network, solve
+
+
+def scattering(network: Network, f_hz: Array, reference_ohm: float | None = None) -> ComplexArray:
+    """S-matrix on a grid, shape (2, 2, F), referred to `reference_ohm` at both ports.
+
+    None refers it to the network's own source and load resistance. Re-terminating the network gives the
+    renormalised parameters directly, so no matrix formula is needed.
+    """
+    ends = (
+        network
+        if reference_ohm is None
+        else replace(network, source_ohm=reference_ohm, load_ohm=reference_ohm)
+    )
+    forward, backward = solve(ends, f_hz), solve(ends.reversed(), f_hz)
+    return np.array([[forward.s11, backward.s21], [forward.s21, backward.s11]])
+
+
+def response_touchstone(network: Network, f_hz: Array, reference_ohm: float | None, title: str) -> str:
+    """Touchstone 1.1 text of a two-port, S in real and imaginary parts, frequency in Hz, shape (F,).
+
+    The format knows one reference for both ports: a network between unequal resistances is referred to
+    its source's, and a comment says so.
+    """
+    unequal = reference_ohm is None and network.source_ohm != network.load_ohm
+    reference = network.source_ohm if reference_ohm is None else reference_ohm
+    s = scattering(network, f_hz, reference)
+    lines = [f"! {' '.join(title.split())}"]
+    if unequal:
+        lines.append(
+            f"! Designed between {network.source_ohm:g} and {network.load_ohm:g} ohm; referred to the first."
+        )
+    lines.append(f"# Hz S RI R {reference:.12g}")
+    # Touchstone's order for two ports: S11 S21 S12 S22.
+    columns = [
+        f_hz,
+        *(part for row, column in ((0, 0), (1, 0), (0, 1), (1, 1)) for part in _parts(s[row, column])),
+    ]
+    lines += [" ".join(f"{value:.15g}" for value in row) for row in np.column_stack(columns)]
+    return "\n".join(lines) + "\n"
+
+
+def _parts(values: ComplexArray) -> tuple[Array, Array]:
+    return values.real, values.imag
+
+
+def response_csv(network: Network, f_hz: Array, reference_ohm: float | None = None) -> str:
+    """CSV text with a header row and units: frequency, loss and return loss in dB, phase, group delay.
+
+    An infinite loss is an empty cell. Group delay is by differences on the grid, shape (F,).
+    """
+    ends = (
+        network
+        if reference_ohm is None
+        else replace(network, source_ohm=reference_ohm, load_ohm=reference_ohm)
+    )
+    response = solve(ends, f_hz)
+    phase = np.degrees(np.unwrap(np.angle(response.s21)))
+    delay = response.group_delay_s if f_hz.size > 1 else np.full(f_hz.shape, np.nan)
+    rows = ["frequency (Hz),loss (dB),return loss (dB),phase (degree),group delay (s)"]
+    table = np.column_stack([f_hz, response.loss_db, response.return_loss_db, phase, delay])
+    rows += [",".join(f"{value:.12g}" if np.isfinite(value) else "" for value in row) for row in table]
+    return "\n".join(rows) + "\n"

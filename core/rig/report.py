@@ -1,0 +1,228 @@
+"""Every computed figure of a rig as plain data, and as text tables for a terminal."""
+
+from collections.abc import Mapping, Sequence
+from math import isfinite
+from typing import Any
+
+from core.model.notation import format_value
+from core.rig.analysis import Analysis, FilterRow
+from core.rig.if_survey import SurveyRow
+from core.stages.outcome import FilterDesign, FilterFigures
+
+Row = dict[str, Any]
+
+
+def report(analysis: Analysis) -> dict[str, Any]:
+    """The figures as nested plain data in SI units; None stands for what does not exist."""
+    bands = [band.name for band in analysis.project.bands]
+    return {
+        "name": analysis.project.name,
+        "frequency_plan": [_plan_row(plan) for plan in analysis.frequency_plan],
+        "spurs": [
+            {
+                "band": spur.band,
+                "kind": spur.kind,
+                "products": spur.products,
+                "order": spur.order,
+                "dial_hz": spur.dial_hz,
+                "crosses": spur.crosses,
+                "level_dbc": _number(spur.level_dbc),
+                "moves": spur.moves,
+            }
+            for name in bands
+            for spur in analysis.spurs(name)
+        ],
+        "filters": [_filter_row(row, band) for row in analysis.filters for band in row.bands or ("",)],
+        "levels": {
+            "receive": [_receive_row(analysis, name) for name in bands if analysis.project.path("receive")],
+            "transmit": [
+                _transmit_row(analysis, name) for name in bands if analysis.project.path("transmit")
+            ],
+        },
+        "findings": [
+            {
+                "severity": finding.severity,
+                "rule": finding.rule,
+                "stage": finding.stage,
+                "band": finding.band,
+                "text": finding.text,
+                "remedy": finding.remedy,
+                "source": finding.source,
+            }
+            for finding in analysis.findings
+        ],
+        "parts": [
+            {
+                "stage": row.stage,
+                "bands": list(row.bands),
+                "ref": row.part.ref,
+                "kind": row.part.kind,
+                "designed": row.part.designed,
+                "preferred": row.part.preferred,
+                "as_built": row.part.as_built,
+                "unit": row.part.unit,
+                "note": row.part.note,
+            }
+            for row in analysis.parts
+        ],
+    }
+
+
+def _plan_row(plan: Any) -> Row:
+    return {
+        "band": plan.band,
+        "scheme": plan.scheme,
+        "dial_low_hz": plan.dial_low_hz,
+        "dial_high_hz": plan.dial_high_hz,
+        "vfo_low_hz": plan.vfo_low_hz,
+        "vfo_high_hz": plan.vfo_high_hz,
+        "image_low_hz": plan.image_low_hz,
+        "image_high_hz": plan.image_high_hz,
+        "carrier_hz": plan.carrier_hz,
+        "sideband_inverted": plan.sideband_inverted,
+    }
+
+
+def _filter_row(row: FilterRow, band: str) -> Row:
+    figures = row.figures if isinstance(row.figures, FilterFigures) else None
+    design = row.design if isinstance(row.design, FilterDesign) else None
+    return {
+        "stage": row.stage,
+        "kind": row.kind,
+        "band": band,
+        "centre_hz": figures and figures.centre_hz,
+        "bandwidth_3db_hz": figures and figures.bandwidth_3db_hz,
+        "bandwidth_6db_hz": figures and figures.bandwidth_6db_hz,
+        "bandwidth_60db_hz": figures and figures.bandwidth_60db_hz,
+        "ripple_db": figures and _number(figures.ripple_db),
+        "insertion_loss_db": figures and _number(figures.insertion_loss_db),
+        "end_resistance_ohm": design and design.end_resistance_ohm,
+    }
+
+
+def _receive_row(analysis: Analysis, band: str) -> Row:
+    r = analysis.receive(band)
+    return {
+        "band": band,
+        "gain_db": r.gain_db,
+        "noise_figure_db": r.noise_figure_db,
+        "iip3_dbm": r.iip3_dbm,
+        "iip3_to_filter_dbm": r.iip3_to_filter_dbm,
+        "mds_dbm": r.mds_dbm,
+        "band_noise_dbm": r.band_noise_dbm,
+        "noise_margin_db": r.noise_margin_db,
+        "noise_above_own": r.noise_above_own,
+        "noise_heard": r.noise_heard,
+        "speaker_noise_db_spl": r.speaker_noise_db_spl,
+    }
+
+
+def _transmit_row(analysis: Analysis, band: str) -> Row:
+    t = analysis.transmit(band)
+    harmonics = analysis.harmonics(band)
+    return {
+        "band": band,
+        "output_w": t.output_w,
+        "worst_headroom_db": t.worst_headroom_db,
+        "worst_harmonic_dbc": _number(max(h.result_dbc for h in harmonics)) if harmonics else None,
+    }
+
+
+def _number(value: float) -> float | None:
+    """None for an infinite figure (a response that passes nothing at all), which JSON cannot say."""
+    return value if isfinite(value) else None
+
+
+def survey_report(rows: Sequence[SurveyRow]) -> list[Row]:
+    """Survey rows as plain data, best first."""
+    return [
+        {
+            "if_hz": row.if_hz,
+            "crystal": row.crystal,
+            "schemes": list(row.schemes),
+            "vfo_low_hz": row.vfo_low_hz,
+            "vfo_high_hz": row.vfo_high_hz,
+            "vfo_ratio": row.vfo_ratio,
+            "lowest_crossing_order": row.lowest_crossing_order,
+            "crossings": [
+                {"band": c.band, "products": c.products, "order": c.order, "dial_hz": c.dial_hz}
+                for c in row.crossings
+            ],
+            "image_distance_hz": row.image_distance_hz,
+            "sidebands_agree": row.sidebands_agree,
+            "in_junk_box": row.in_junk_box,
+            "reasons": list(row.reasons),
+        }
+        for row in rows
+    ]
+
+
+#: Endings of a column's name to the unit that its numbers are shown in.
+_UNITS = {"_hz": "Hz", "_db": "dB", "_dbm": "dBm", "_dbc": "dBc", "_w": "W", "_ohm": "Ω", "_db_spl": "dB SPL"}
+
+
+def as_text(data: Mapping[str, Any]) -> str:
+    """The report as text tables: a heading and a table for each group of rows."""
+    sections = [f"{data['name']}\n"]
+    groups = {key: value for key, value in data.items() if isinstance(value, list)}
+    groups["receive levels"] = data["levels"]["receive"]
+    groups["transmit levels"] = data["levels"]["transmit"]
+    for title, rows in groups.items():
+        if not rows:
+            continue
+        if title == "findings":
+            lines = [f"{r['severity']:8}{r['text']} {r['remedy']}" for r in rows]
+        else:
+            lines = _table(rows)
+        sections.append("\n".join([title.replace("_", " ").upper(), *lines, ""]))
+    return "\n".join(sections)
+
+
+def survey_text(rows: Sequence[SurveyRow], most: int = 20) -> str:
+    """The best survey rows as a text table with their reasons."""
+    shown = [
+        {
+            "if": row.crystal,
+            "schemes": ", ".join(s.replace("_", " ") for s in row.schemes),
+            "vfo_low_hz": row.vfo_low_hz,
+            "vfo_high_hz": row.vfo_high_hz,
+            "lowest order": "none" if row.lowest_crossing_order is None else row.lowest_crossing_order,
+            "reasons": "; ".join(row.reasons),
+        }
+        for row in rows[:most]
+    ]
+    left = f"\n{len(rows) - most} further rows; --json prints them all." if len(rows) > most else ""
+    return "\n".join(_table(shown)) + left
+
+
+def _table(rows: Sequence[Row]) -> list[str]:
+    names = list(rows[0])
+    cells = [[_cell(name, row[name], row.get("unit", "")) for name in names] for row in rows]
+    heads = [_heading(name) for name in names]
+    widths = [max(len(head), *(len(line[i]) for line in cells)) for i, head in enumerate(heads)]
+    return [
+        "  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip()
+        for line in [heads, *cells]
+    ]
+
+
+def _heading(name: str) -> str:
+    for ending in sorted(_UNITS, key=len, reverse=True):
+        if name.endswith(ending):
+            return name.removesuffix(ending).replace("_", " ")
+    return name.replace("_", " ")
+
+
+def _cell(name: str, value: Any, unit: str) -> str:
+    if value is None:
+        return "-"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return " ".join(str(each) for each in value)
+    if not isinstance(value, float):
+        return str(value)
+    for ending in sorted(_UNITS, key=len, reverse=True):
+        if name.endswith(ending):
+            return format_value(value, _UNITS[ending], 7 if ending == "_hz" else 3)
+    return format_value(value, unit if name in ("designed", "preferred", "as_built") else "", 4)
