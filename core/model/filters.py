@@ -100,7 +100,7 @@ class BandPassFilter(Model):
         "series_capacitor", "Ends", "How the end resonators meet the resistance around the filter."
     )
     inductance_h: Henry | None = stated(
-        None, "Coil", "Inductance of each resonator; empty: a sensible one.", "150 to 250 Ω reactance"
+        None, "Coil", "Inductance of each resonator; empty: a sensible one.", "100 to 250 Ω reactance"
     )
     coil_q: QualityFactor = stated(200.0, "Coil Q", "Unloaded Q of the coils.", "150 to 250 on powdered iron")
     capacitors: Series = stated("exact", *_SERIES)

@@ -46,7 +46,7 @@ def response_touchstone(network: Network, f_hz: Array, reference_ohm: float | No
     return "\n".join(lines) + "\n"
 
 
-def _parts(values: ComplexArray) -> tuple[Array, Array]:
+def _parts(values: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
     return values.real, values.imag
 
 

@@ -20,7 +20,7 @@ from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.trade.series import neighbours, preferred
 
 #: Reactance [ohm] of a resonator's coil when none was asked for; ordinary practice on toroids.
-USUAL_REACTANCE_OHM = 200.0
+USUAL_REACTANCE_OHM = 130.0
 
 Dials = tuple[tuple[float, float], ...]
 #: A lossless first circuit: its network, and which references keep their ratio in the fit.
@@ -59,7 +59,7 @@ def first_design(filter: BandPassFilter, dials: Dials) -> _First | Unsolved:
 
 
 def usual_inductance(w: float) -> float:
-    """About 200 ohm at angular frequency `w` [rad/s], rounded to two digits [H]."""
+    """About 130 ohm at angular frequency `w` [rad/s], rounded to two digits [H]."""
     exact = USUAL_REACTANCE_OHM / w
     return float(f"{exact:.1e}")
 
