@@ -5,8 +5,8 @@ from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin
 
 from pydantic.fields import FieldInfo
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QWheelEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import words
+from app import palette, words
 from app.number_field import NumberField, Style, tooltip_of
 from app.text_field import FrequenciesField, NotesField, TextField
 from app.workbench import Workbench
@@ -109,7 +109,8 @@ class _Row:
         label.setWordWrap(True)
         label.setToolTip(tooltip_of(self.field))
         label.setBuddy(self.widget)
-        grid.addWidget(label, row, 0)
+        tall = isinstance(self.widget, NotesField) or self.widget.layout() is not None
+        grid.addWidget(label, row, 0, Qt.AlignmentFlag.AlignTop if tall else Qt.AlignmentFlag(0))
         grid.addWidget(self.widget, row, 1)
         self._reason = QLabel()
         self._reason.setProperty("look", "wrong")
@@ -367,6 +368,14 @@ class ChoiceBox(QComboBox):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(palette.color("soft"), 1.5))
+        tip = QPointF(self.width() - 12, self.height() / 2 + 2)
+        painter.drawPolyline([tip + QPointF(-4, -4), tip, tip + QPointF(4, -4)])
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         if self.hasFocus():

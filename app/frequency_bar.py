@@ -9,6 +9,7 @@ from PySide6.QtWidgets import (
     QGridLayout,
     QHBoxLayout,
     QLabel,
+    QLineEdit,
     QPushButton,
     QSizePolicy,
     QVBoxLayout,
@@ -32,7 +33,7 @@ from core.rig.frequency_plan import vfo_for
 _HERTZ = Unit("Hz", scaled=True)
 #: Megahertz to the hertz, so that every digit is there to be stepped.
 _ON_THE_DIAL = Style(places=6, exponent=6)
-_WIDEST = "188.888\u202f888 MHz"
+_ORDINARY = "88.888\u202f888 MHz"
 
 
 class FrequencyBar(View):
@@ -56,8 +57,8 @@ class FrequencyBar(View):
     # Building
 
     def _made_terms(self) -> QWidget:
-        large = figures_font(self.font(), 1.75, bold=True)
-        medium = figures_font(self.font(), 1.4, bold=True)
+        large = figures_font(self.font(), 1.6, bold=True)
+        medium = figures_font(self.font(), 1.25, bold=True)
         self.dial = NumberField(self._turn_dial, _HERTZ, style=_ON_THE_DIAL)
         self.dial.setAccessibleName("Dial")
         self.dial.setToolTip("<p><b>Dial</b></p><p>The suppressed carrier on the air. Unit: Hz</p>")
@@ -69,14 +70,14 @@ class FrequencyBar(View):
         self.intermediate.setProperty("look", "intermediate")
         for field, look in ((self.dial, "dial"), (self.intermediate, "intermediate")):
             field.setProperty("look", look)
-            field.setFixedWidth(field.fontMetrics().horizontalAdvance(_WIDEST) + 18)
+            _make_room(field, _ORDINARY)
             field.marked.connect(self._say)
         self.offset = Figure("carrier", medium, "8.888 kHz")
         self.offset.clicked.connect(lambda: self._bench.select(("carrier",)))
         self.offset.setToolTip(
             "<p>From the IF to the carrier oscillator, at the edge of the ladder's pass-band.</p>"
         )
-        self.vfo = Figure("vfo", medium, "88.888\u202f888 MHz")
+        self.vfo = Figure("vfo", medium, "8.888\u202f888 MHz")
         self.vfo.clicked.connect(lambda: self._bench.select(("vfo",)))
         self.vfo.setToolTip("<p>Where the VFO (variable-frequency oscillator) runs at this dial setting.</p>")
         self._captions = {
@@ -170,7 +171,9 @@ class FrequencyBar(View):
             self.way_buttons[way] = button
         self.hold = QPushButton("Hold")
         self.hold.setCheckable(True)
-        self.hold.setToolTip("Keeps the design as it is now; the plots go on showing it dashed.")
+        self.hold.setToolTip(
+            "Keeps the design as it is now; the plots go on showing it dashed. Press again to let go."
+        )
         self.hold.clicked.connect(lambda on: self._bench.hold() if on else self._bench.clear_hold())
         row.addWidget(self.hold)
         column.addLayout(row)
@@ -193,6 +196,8 @@ class FrequencyBar(View):
         offset_hz = carrier_hz - round(if_hz)
         self.dial.set_value(bench.dial_hz)
         self.intermediate.set_value(if_hz)
+        for field in (self.dial, self.intermediate):
+            _make_room(field, field.text())
         self.offset.show_text(number_text(abs(offset_hz), _HERTZ, Style(places=3, exponent=3)))
         self.offset.setAccessibleName(f"From the IF to the carrier {self.offset.text()}")
         self.vfo.show_text(format_frequency(vfo_for(band.scheme, carrier_hz, dial_hz), 1))
@@ -238,7 +243,7 @@ class FrequencyBar(View):
             button.setChecked(way == bench.way)
         held = bench.held is not None
         self.hold.setChecked(held)
-        if self.hold.text() != (text := "Let go" if held else "Hold"):
+        if self.hold.text() != (text := "Held" if held else "Hold"):
             self.hold.setText(text)
             self.hold.setAccessibleName("Let the held design go" if held else "Hold this design")
 
@@ -297,6 +302,13 @@ def _if_span(if_hz: float) -> float:
         if span >= 1.5e-3 * if_hz:
             return span
     return 100e3
+
+
+def _make_room(field: QLineEdit, text: str) -> None:
+    """Widen a field until `text` fits."""
+    wanted = field.fontMetrics().horizontalAdvance(text) + 18
+    if wanted > field.minimumWidth():
+        field.setFixedWidth(wanted)
 
 
 def _set_text(label: QLabel, text: str) -> None:

@@ -28,6 +28,8 @@ _PREFIXES = {12: "T", 9: "G", 6: "M", 3: "k", 0: "", -3: "m", -6: "µ", -9: "n",
 THIN = "\u202f"
 _NUMBER = re.compile(rf"^(\s*[+\-−]?)(\d[\d {THIN}]*)(?:([.,])(\d[\d {THIN}]*)?)?(.*)$")
 _BARE = re.compile(rf"^\s*[+\-−]?[\d {THIN}]*[.,]?[\d {THIN}]*\s*$")
+#: A longer hint would be cut off in the field; the tooltip has the whole sentence.
+_HINT_LENGTH = 16
 _gestures = count()
 
 
@@ -334,7 +336,8 @@ def tooltip_of(field: FieldInfo) -> str:
 def when_empty(field: FieldInfo) -> str:
     """What an empty field stands for: the words behind `empty:` in its description, else `computed`."""
     _, found, words = (field.description or "").partition("empty: ")
-    return words.rstrip(".") if found else "computed"
+    words = words.rstrip(".")
+    return words if found and len(words) <= _HINT_LENGTH else "computed"
 
 
 def _limits_of(field: FieldInfo) -> tuple[float, float]:

@@ -273,6 +273,18 @@ def style_sheet(r: Roles) -> str:
         background: {r.sheet}; color: {r.ink}; border: none; gridline-color: {r.grid};
         selection-background-color: {r.copper}; selection-color: {r.on_copper}; outline: none;
     }}
+    QComboBox::drop-down {{ border: none; width: 18px; }}
+    QComboBox::down-arrow {{ image: none; }}
+    QScrollBar:horizontal {{ height: 10px; background: transparent; margin: 0; }}
+    QScrollBar:vertical {{ width: 10px; background: transparent; margin: 0; }}
+    QScrollBar::handle {{ background: {r.rule}; border-radius: 3px; margin: 2px; }}
+    QScrollBar::handle:horizontal {{ min-width: 28px; }}
+    QScrollBar::handle:vertical {{ min-height: 28px; }}
+    QScrollBar::handle:hover {{ background: {r.held}; }}
+    QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
+    QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
+    QAbstractScrollArea[look="board"] QScrollBar:horizontal {{ background: {r.board}; }}
+    QAbstractScrollArea[look="board"] QScrollBar::handle {{ background: {r.track}; }}
     QSplitter::handle {{ background: transparent; }}
     QSplitter::handle:hover {{ background: {r.rule}; }}
     QMenuBar {{ background: {r.paper}; color: {r.ink}; }}
@@ -283,5 +295,6 @@ def style_sheet(r: Roles) -> str:
     QMenu::item:disabled {{ color: {r.held}; }}
     QMenu::separator {{ height: 1px; background: {r.rule}; margin: 4px 8px; }}
     QStatusBar {{ background: {r.paper}; color: {r.soft}; }}
+    QStatusBar QLabel {{ color: {r.soft}; padding: 0 12px 2px 12px; }}
     QStatusBar::item {{ border: none; }}
     """

@@ -3,7 +3,7 @@
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, QPersistentModelIndex, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QPainter
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import palette
-from app.number_field import NumberField, number_text
+from app.number_field import THIN, NumberField, number_text
 from app.view import View
 from app.workbench import Workbench
 from core.model.base import Path
@@ -50,7 +50,11 @@ class PartsTable(View):
         self.table.setAccessibleName("Parts: designed, preferred, as built")
         self.table.setModel(self._model)
         self.table.setItemDelegateForColumn(AS_BUILT, _AsBuiltDelegate(bench, self._model, self.table))
+        self.table.setFont(palette.figures_font(self.font(), 0.9))
+        self.table.horizontalHeader().setFont(self.table.font())
+        self.table.setWordWrap(False)
         self.table.verticalHeader().hide()
+        self.table.verticalHeader().setDefaultSectionSize(self.table.fontMetrics().height() + 9)
         self.table.setShowGrid(False)
         self.table.setTabKeyNavigation(False)
         self.table.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -187,6 +191,14 @@ class _AsBuiltDelegate(QStyledItemDelegate):
         super().__init__(parent)
         self._bench, self._parts = bench, model
 
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
+        # A frame like a field's shows that this column is typed in.
+        rect = option.rect.adjusted(0, 2, -1, -2)  # type: ignore[attr-defined]
+        painter.setPen(palette.pen("rule"))
+        painter.setBrush(palette.brush("sheet"))
+        painter.drawRoundedRect(rect, 4, 4)
+        super().paint(painter, option, index)
+
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: _Index) -> QWidget:
         row = self._parts.row(index)
         scaled = row.unit not in ("-", "")
@@ -229,5 +241,5 @@ class _AsBuiltDelegate(QStyledItemDelegate):
 def part_text(value: float, unit: str) -> str:
     """A part's value as it stands in tables; crystals to the hertz."""
     if unit == "Hz":
-        return number_text(round(value), Unit("Hz", scaled=True))
+        return number_text(round(value), Unit("Hz", scaled=True)).replace(THIN, "")
     return format_value(value, unit, 3 if unit in ("H", "-", "") else 4)

@@ -36,8 +36,8 @@ class Settings:
     def recent(self) -> tuple[Path, ...]:
         """Files opened or saved lately, the latest first."""
         kept = self._store.value("recent", [])
-        names = [kept] if isinstance(kept, str) else list(kept or [])
-        return tuple(Path(name) for name in names if name)
+        names = kept if isinstance(kept, list) else [kept]
+        return tuple(Path(name) for name in names if isinstance(name, str) and name)
 
     def remember_file(self, file: Path) -> None:
         """Put a file on top of the recent ones."""

@@ -100,10 +100,10 @@ class FrequencySlider(QSlider):
         return self._marks
 
     def sizeHint(self) -> QSize:
-        return QSize(180, 2 * _RADIUS + 12)
+        return QSize(130, 2 * _RADIUS + 12)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(120, 2 * _RADIUS + 12)
+        return QSize(90, 2 * _RADIUS + 12)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() != Qt.MouseButton.LeftButton:

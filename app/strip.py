@@ -104,6 +104,8 @@ def _marks(bench: Workbench) -> dict[str, _Marks]:
 
 def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag | None) -> Island:
     headroom_db = levels.headroom_db[place]
+    if stage.kind == "audio" and isinstance(levels, ReceiveLevels):
+        headroom_db = None  # The volume control stands before it.
     return Island(
         path=("stages", stage.id),
         name=stage.name,

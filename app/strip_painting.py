@@ -8,9 +8,9 @@ from app.marks import draw_mark
 from app.strip import Island, Strip
 from core.model.base import Path
 
-_GAP = 36.0
-_MARGIN = 14.0
-_LEAST_WIDTH = 92.0
+_GAP = 26.0
+_MARGIN = 12.0
+_LEAST_WIDTH = 88.0
 _PAD = 9.0
 _BAR = 5.0
 
@@ -40,7 +40,7 @@ class Geometry:
                 small.horizontalAdvance(island.headroom),
                 small.horizontalAdvance(island.mark) + 22 if island.mark else 0,
             )
-            width = max(_LEAST_WIDTH, needed + 20, tag + 20)
+            width = max(_LEAST_WIDTH, needed + 16, tag + 16)
             rect = QRectF(round(x), round(top), round(width), round(height))
             self.islands.append(rect)
             self.tags.append(

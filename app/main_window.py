@@ -1,0 +1,311 @@
+"""The window: four things always in sight, and pages in the middle."""
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from time import perf_counter
+
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QAction, QActionGroup, QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtWidgets import (
+    QApplication,
+    QLabel,
+    QMainWindow,
+    QMenu,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import help, palette
+from app.documents import Documents
+from app.editor_panel import EditorPanel
+from app.findings_panel import FindingsPanel
+from app.frequency_bar import FrequencyBar
+from app.outputs import Outputs
+from app.pages_area import PagesArea
+from app.recovery import Recovery
+from app.refresh import Refresher
+from app.settings import THEME_CHOICES, Settings, ThemeChoice
+from app.signal_path import SignalPath
+from app.tasks import Tasks
+from app.workbench import Workbench
+from core.model.base import Path as Place
+
+#: How long a refused edit's reason stays in the status line, milliseconds.
+_REASON_MS = 8000
+
+
+class MainWindow(QMainWindow):
+    """Owns the views and the commands; the design belongs to the workbench."""
+
+    def __init__(
+        self, bench: Workbench, settings: Settings | None = None, recovery: Recovery | None = None
+    ) -> None:
+        super().__init__()
+        self.bench = bench
+        self.settings = settings or Settings()
+        self.recovery = recovery
+        self.tasks = Tasks(self)
+        self.documents = Documents(bench, self.settings, self)
+        self.outputs = Outputs(bench, self.documents, self)
+        self.refresher = Refresher(bench, self)
+        self._apply_theme()
+        self._build()
+        self._build_menus()
+        self._refresh_s = 0.0
+        self._timed = False
+        self.refresher.refreshed.connect(self._refreshed)
+        bench.changed.connect(self._show_state)
+        bench.refused.connect(lambda reason: self.statusBar().showMessage(reason, _REASON_MS))
+        bench.jumped.connect(self.go_to)
+        QGuiApplication.styleHints().colorSchemeChanged.connect(self._system_theme_changed)
+        self.setAcceptDrops(True)
+        self._restore_layout()
+        self._show_state()
+        self.signal_path.setFocus()
+
+    # Building
+
+    def _build(self) -> None:
+        self.setMinimumSize(720, 440)
+        self.frequency_bar = FrequencyBar(self.bench)
+        self.signal_path = SignalPath(self.bench)
+        self.editor = EditorPanel(self.bench)
+        self.pages = PagesArea(self.bench, self.tasks, self.refresher)
+        self.findings = FindingsPanel(self.bench)
+        for view in (self.frequency_bar, self.signal_path, self.editor, self.findings):
+            self.refresher.add(view)
+        self.signal_path.opened.connect(lambda: self.pages.show_page("Stage"))
+        self.splitter = QSplitter(Qt.Orientation.Horizontal)
+        self.splitter.setHandleWidth(10)
+        self.splitter.setChildrenCollapsible(False)
+        for part, stretch, least in ((self.editor, 0, 230), (self.pages, 1, 260), (self.findings, 0, 180)):
+            part.setMinimumWidth(least)
+            self.splitter.addWidget(part)
+            self.splitter.setStretchFactor(self.splitter.count() - 1, stretch)
+        self.splitter.setSizes([330, 810, 270])
+        middle = QWidget()
+        row = QVBoxLayout(middle)
+        row.setContentsMargins(10, 8, 10, 0)
+        row.addWidget(self.splitter)
+        whole = QWidget()
+        column = QVBoxLayout(whole)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.frequency_bar)
+        column.addWidget(self.signal_path)
+        column.addWidget(middle, 1)
+        self.setCentralWidget(whole)
+        self._speed = QLabel()
+        self._file = QLabel()
+        self._file.setTextFormat(Qt.TextFormat.PlainText)
+        self.statusBar().addWidget(self._speed)
+        self.statusBar().addPermanentWidget(self._file)
+        self.statusBar().setSizeGripEnabled(False)
+
+    def _build_menus(self) -> None:
+        self._build_file_menu()
+        edit = self.menuBar().addMenu("&Edit")
+        self.undo = self._add(edit, "Undo", self.bench.undo, "Ctrl+Z")
+        self.redo = self._add(edit, "Redo", self.bench.redo, "Ctrl+Shift+Z", "Ctrl+Y")
+        edit.addSeparator()
+        self.hold = self._add(edit, "Hold the design", self._toggle_hold, "Ctrl+H")
+        stage = self.menuBar().addMenu("&Stage")
+        stage.aboutToShow.connect(self.signal_path.strip.set_up_actions)
+        stage.addActions(list(self.signal_path.strip.actions_by_name.values()))
+        self._build_view_menu()
+        about = self.menuBar().addMenu("&Help")
+        for text, page, keys in (
+            ("Keys and numbers", help.keys_page(), ("F1",)),
+            ("Safety and law", help.safety_page(), ()),
+        ):
+            self._add(about, text, partial(help.show, self, text, page), *keys)
+
+    def _build_file_menu(self) -> None:
+        menu = self.menuBar().addMenu("&File")
+        self._add(menu, "New rig…", self.new_rig, "Ctrl+N")
+        self._add(menu, "Open…", self.documents.open, "Ctrl+O")
+        self.recent = menu.addMenu("Open recent")
+        self.recent.aboutToShow.connect(self._fill_recent)
+        menu.addSeparator()
+        self._add(menu, "Save", self.documents.save, "Ctrl+S")
+        self._add(menu, "Save as…", self.documents.save_as, "Ctrl+Shift+S")
+        menu.addSeparator()
+        self._add(menu, "Print the build sheet…", self.outputs.print_sheet, "Ctrl+P")
+        self._add(menu, "Build sheet as PDF…", self.outputs.save_pdf)
+        self._add(menu, "Parts list as CSV…", self.outputs.save_parts)
+        menu.addSeparator()
+        self._add(menu, "Quit", self.close, "Ctrl+Q")
+
+    def _build_view_menu(self) -> None:
+        menu = self.menuBar().addMenu("&View")
+        for number, name in enumerate(self.pages.names, 1):
+            self._add(menu, name, partial(self.pages.show_page, name), f"Alt+{number}")
+        menu.addSeparator()
+        self._add(menu, "Into the IF", lambda: _focus(self.frequency_bar.intermediate), "Ctrl+I")
+        self._add(menu, "Into the dial", lambda: _focus(self.frequency_bar.dial), "Ctrl+L")
+        self._add(menu, "Next band", self._next_band, "Ctrl+B")
+        self._add(menu, "Receive or transmit", self._turn_way, "Ctrl+T")
+        self._add(menu, "The rig as a whole", partial(self.bench.select, ()), "Ctrl+R")
+        self._add(menu, "Next part of the window", self._next_part, "F6")
+        menu.addSeparator()
+        themes = menu.addMenu("Colours")
+        group = QActionGroup(self)
+        names = {"system": "As the system has them", "light": "Light", "dark": "Dark"}
+        for choice in THEME_CHOICES:
+            action = self._add(themes, names[choice], partial(self.choose_theme, choice))
+            action.setCheckable(True)
+            action.setChecked(choice == self.settings.theme)
+            group.addAction(action)
+
+    def _add(self, menu: QMenu, text: str, run: Callable[[], object], *keys: str) -> QAction:
+        action = QAction(text, self)
+        action.setShortcuts(list(keys))
+        action.triggered.connect(lambda: run())
+        menu.addAction(action)
+        return action
+
+    def _fill_recent(self) -> None:
+        self.recent.clear()
+        for file in self.settings.recent:
+            self.recent.addAction(str(file), partial(self.documents.open, file))
+        if self.recent.isEmpty():
+            self.recent.addAction("Nothing opened yet").setEnabled(False)
+
+    # Commands
+
+    def new_rig(self) -> None:
+        """Ask for bands and IF, and put a complete rig on the bench."""
+        from app.pages.new_rig import NewRigDialog
+
+        dialog = NewRigDialog(self)
+        if dialog.exec() and dialog.project is not None:
+            self.documents.start(dialog.project)
+
+    def choose_theme(self, choice: ThemeChoice) -> None:
+        """Change the colours, now and for the next time."""
+        self.settings.theme = choice
+        self._apply_theme()
+        self.refresher.restyle()
+
+    def go_to(self, place: Place) -> None:
+        """Focus the field of a place of the design."""
+        if place == ("if_hz",):
+            _focus(self.frequency_bar.intermediate)
+        else:
+            self.editor.focus(place)
+
+    def _toggle_hold(self) -> None:
+        if self.bench.held is None:
+            self.bench.hold()
+        else:
+            self.bench.clear_hold()
+
+    def _next_band(self) -> None:
+        names = [band.name for band in self.bench.current.bands]
+        self.bench.look_at_band(names[(names.index(self.bench.band_name) + 1) % len(names)])
+
+    def _turn_way(self) -> None:
+        self.bench.look_at_way("transmit" if self.bench.way == "receive" else "receive")
+
+    def _next_part(self) -> None:
+        """Send the focus round the parts of the window."""
+        parts: list[tuple[QWidget, QWidget | None]] = [
+            (self.frequency_bar, self.frequency_bar.intermediate),
+            (self.signal_path, self.signal_path.strip),
+            (self.editor, None),
+            (self.pages, self.pages.tabs),
+            (self.findings, self.findings.list),
+        ]
+        focus = QApplication.focusWidget()
+        here = next((n for n, (part, _) in enumerate(parts) if focus and part.isAncestorOf(focus)), -1)
+        part, target = parts[(here + 1) % len(parts)]
+        (target or part.nextInFocusChain() or part).setFocus(Qt.FocusReason.TabFocusReason)
+
+    def _apply_theme(self) -> None:
+        choice = self.settings.theme
+        if choice == "system":
+            dark = QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark
+            choice = "dark" if dark else "light"
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        if choice != palette.theme() or not app.styleSheet():
+            palette.apply(app, choice)
+
+    def _system_theme_changed(self) -> None:
+        if self.settings.theme == "system":
+            self.choose_theme("system")
+
+    # State
+
+    def _show_state(self) -> None:
+        bench = self.bench
+        name = bench.file.name if bench.file else "not in a file yet"
+        self.setWindowTitle(f"{bench.current.name} [*] · Copperclad")
+        self.setWindowModified(bench.dirty)
+        state = "changed since it was saved" if bench.dirty else "saved"
+        text = f"{name} · {state}" if bench.file else name
+        if self._file.text() != text:
+            self._file.setText(text)
+        for action, verb, label in (
+            (self.undo, "Undo", bench.undo_label),
+            (self.redo, "Redo", bench.redo_label),
+        ):
+            action.setEnabled(label is not None)
+            action.setText(f"{verb}: {label}" if label else verb)
+        self.hold.setText("Hold the design" if bench.held is None else "Let the held design go")
+
+    def _refreshed(self, seconds: float) -> None:
+        self._refresh_s = seconds
+        self._timed = True
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() != QEvent.Type.UpdateRequest or not self._timed:
+            return super().event(event)
+        start = perf_counter()
+        handled = super().event(event)
+        self._timed = False
+        took_ms = 1000 * (self._refresh_s + perf_counter() - start)
+        self._speed.setText(f"Recalculated and drawn in {took_ms:.0f} ms")
+        return handled
+
+    def _restore_layout(self) -> None:
+        self.resize(1440, 900)
+        geometry, split = self.settings.layout("window"), self.settings.layout("splitter")
+        if geometry is not None:
+            self.restoreGeometry(geometry)
+        if split is not None:
+            self.splitter.restoreState(split)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        if not self.documents.may_leave():
+            event.ignore()
+            return
+        self.settings.remember_layout("window", self.saveGeometry())
+        self.settings.remember_layout("splitter", self.splitter.saveState())
+        self.tasks.close()
+        if self.recovery is not None:
+            self.recovery.close()
+        event.accept()
+
+    # Files dragged onto the window
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _dropped_file(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        file = _dropped_file(event)
+        if file is not None:
+            event.acceptProposedAction()
+            self.documents.open(file)
+
+
+def _dropped_file(event: QDropEvent) -> Path | None:
+    urls = event.mimeData().urls()
+    return Path(urls[0].toLocalFile()) if len(urls) == 1 and urls[0].isLocalFile() else None
+
+
+def _focus(field: QWidget) -> None:
+    field.setFocus(Qt.FocusReason.ShortcutFocusReason)
