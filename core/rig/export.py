@@ -42,12 +42,8 @@ def response_touchstone(network: Network, f_hz: Array, reference_ohm: float | No
         f_hz,
         *(part for row, column in ((0, 0), (1, 0), (0, 1), (1, 1)) for part in _parts(s[row, column])),
     ]
-    lines += [" ".join(f"{value:.15g}" for value in row) for row in np.column_stack(columns)]
+    lines += [" ".join(f"{value:.15g}" for value in line) for line in np.column_stack(columns)]
     return "\n".join(lines) + "\n"
-
-
-def _parts(values: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
-    return values.real, values.imag
 
 
 def response_csv(network: Network, f_hz: Array, reference_ohm: float | None = None) -> str:

@@ -1,0 +1,1 @@
+"""One file a plot; `base` holds what they share."""

@@ -1,0 +1,310 @@
+"""What every plot shares: the look, ranges that come from the design, labels, and drawn shapes.
+
+Measured reasons for the choices here: ranges set from the design instead of found by looking at the data
+save two thirds of a repaint, an opaque pale grid nine tenths of a translucent one's, and one-pixel solid
+pens most of the rest. Items are made once and given new data.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QFont, QFontMetricsF, QMouseEvent, QPainter, QPolygonF
+from PySide6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
+
+from app import palette
+from core.circuits.ladder import Array
+
+#: A range an axis may be drawn over: low and high.
+Span = tuple[float, float]
+
+
+class Plot(pg.PlotWidget):
+    """Axes with units and an opaque grid.
+
+    `frame` sets the ranges that the design asks for; a builder's own zoom stays until the plot shows
+    something else (another key) or is double-clicked. `say` puts a sentence in place of the picture.
+    """
+
+    def __init__(self, x: str, x_unit: str, y: str, y_unit: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent, background=palette.color("sheet"))
+        self._key: object = None
+        self._spans: tuple[Span, Span] = ((0, 1), (0, 1))
+        self._zoomed = False
+        self._restylers: list[tuple[object, str]] = []
+        item = self.getPlotItem()
+        item.hideButtons()
+        item.setMenuEnabled(False)
+        self.box = item.getViewBox()
+        self.box.disableAutoRange()
+        self.box.setDefaultPadding(0)
+        self.box.sigRangeChangedManually.connect(self._zoom)
+        for side, text, unit in (("bottom", x, x_unit), ("left", y, y_unit)):
+            axis = item.getAxis(side)
+            axis.setLabel(f"{text}, {unit}" if unit else text)
+            axis.enableAutoSIPrefix(False)
+            axis.setStyle(tickAlpha=255, tickLength=0, maxTickLevel=0)
+            axis.setGrid(255)
+        item.getAxis("left").setWidth(46)
+        self.labels = Labels(self)
+        self._sentence = QLabel(self)
+        self._sentence.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._sentence.setWordWrap(True)
+        self._sentence.setTextFormat(Qt.TextFormat.PlainText)
+        self._sentence.hide()
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.restyle()
+
+    def frame(self, x: Span, y: Span, key: object) -> None:
+        """Show these ranges, unless the builder zoomed into this very picture (`key`)."""
+        if key != self._key:
+            self._key, self._zoomed = key, False
+        if (x, y) != self._spans or not self._zoomed:
+            self._spans = (x, y)
+            if not self._zoomed:
+                self._set_range()
+
+    def say(self, sentence: str) -> None:
+        """Show a sentence instead of the picture; empty: the picture."""
+        self._sentence.setText(sentence)
+        self._sentence.setVisible(bool(sentence))
+        self.getPlotItem().setVisible(not sentence)
+
+    @property
+    def sentence(self) -> str:
+        """The sentence on show, empty when there is a picture."""
+        return self._sentence.text() if self._sentence.isVisibleTo(self) else ""
+
+    def curve(
+        self, role: str, *, dashed: bool = False, width: float = 1, **options: object
+    ) -> pg.PlotCurveItem:
+        """A curve in a role's colour, made once; give it data with `setData`."""
+        made = pg.PlotCurveItem(antialias=True, **options)
+        made.role, made.dashed, made.width = role, dashed, width  # type: ignore[attr-defined]
+        made.setPen(palette.pen(role, dashed=dashed, width=width))
+        self.addItem(made)
+        return made
+
+    def restyle(self) -> None:
+        """Take the colours in use."""
+        self.setBackground(palette.color("sheet"))
+        font = QFont(self.font())
+        font.setPointSizeF(max(7.0, self.font().pointSizeF() * 0.85))
+        for side in ("bottom", "left"):
+            axis = self.getPlotItem().getAxis(side)
+            axis.setPen(palette.pen("rule"))
+            axis.setTextPen(palette.pen("soft"))
+            axis.setTickPen(palette.pen("grid"))
+            axis.setTickFont(font)
+            axis.label.setFont(font)
+            axis.label.setDefaultTextColor(palette.color("soft"))
+        for item in self.getPlotItem().items:
+            role = getattr(item, "role", None)
+            if role is not None:
+                item.setPen(palette.pen(role, dashed=item.dashed, width=item.width))
+        self.labels.restyle()
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        self._zoomed = False
+        self._set_range()
+
+    def resizeEvent(self, event) -> None:  # type: ignore[no-untyped-def]
+        super().resizeEvent(event)
+        if hasattr(self, "_sentence"):
+            self._sentence.setGeometry(self.rect().adjusted(16, 16, -16, -16))
+            self.labels.place()
+
+    def _set_range(self) -> None:
+        (x0, x1), (y0, y1) = self._spans
+        self.box.setRange(xRange=(x0, x1), yRange=(y0, y1), padding=0, disableAutoRange=True)
+
+    def _zoom(self, *_: object) -> None:
+        self._zoomed = True
+        self.labels.place()
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A text at a point of the plot; `side` is where it stands from there, `importance` who wins a place."""
+
+    x: float
+    y: float
+    text: str
+    role: str
+    side: str = "right"
+    importance: float = 0.0
+
+
+class Labels:
+    """Texts in a plot that never lie over each other: the important ones are placed first."""
+
+    _SIDES: ClassVar[dict[str, tuple[float, float]]] = {
+        "right": (0, 0.5),
+        "left": (1, 0.5),
+        "above": (0.5, 1),
+        "below": (0.5, 0),
+        "above_right": (0, 1),
+        "below_right": (0, 0),
+        "above_left": (1, 1),
+        "below_left": (1, 0),
+    }
+
+    def __init__(self, plot: Plot) -> None:
+        self._plot = plot
+        self._pool: list[pg.TextItem] = []
+        self._shown: tuple[Label, ...] = ()
+
+    @property
+    def texts(self) -> tuple[str, ...]:
+        """The texts that found a place."""
+        return tuple(item.toPlainText() for item in self._pool if item.isVisible())
+
+    def show(self, labels: Sequence[Label]) -> None:
+        """Show these labels instead of the former ones."""
+        wanted = tuple(sorted(labels, key=lambda label: -label.importance))
+        if wanted != self._shown:
+            self._shown = wanted
+        self.place()
+
+    def restyle(self) -> None:
+        """Take the colours in use."""
+        for item, label in zip(self._pool, self._shown, strict=False):
+            item.setColor(palette.color(label.role))
+
+    def place(self) -> None:
+        """Put each label where it fits, and hide what fits nowhere."""
+        font = QFont(self._plot.font())
+        font.setPointSizeF(max(7.0, self._plot.font().pointSizeF() * 0.85))
+        metrics = QFontMetricsF(font)
+        (x0, x1), (y0, y1) = self._plot.box.viewRange()
+        area = self._plot.box.rect()
+        if x1 == x0 or y1 == y0 or area.width() < 2:
+            return
+        per_x, per_y = area.width() / (x1 - x0), area.height() / (y1 - y0)
+        taken: list[QRectF] = []
+        while len(self._pool) < len(self._shown):
+            item = pg.TextItem()
+            self._plot.addItem(item, ignoreBounds=True)
+            self._pool.append(item)
+        for position, item in enumerate(self._pool):
+            if position >= len(self._shown):
+                item.setVisible(False)
+                continue
+            label = self._shown[position]
+            lines = label.text.split("\n")
+            width = max(metrics.horizontalAdvance(line) for line in lines) + 8
+            height = metrics.height() * len(lines) + 4
+            at = QPointF((label.x - x0) * per_x, (y1 - label.y) * per_y)
+            fit = self._fit(label.side, at, width, height, area, taken)
+            item.setVisible(fit is not None)
+            if fit is None:
+                continue
+            taken.append(fit)
+            if item.toPlainText() != label.text:
+                item.setText(label.text)
+            item.setFont(font)
+            item.setColor(palette.color(label.role))
+            item.setAnchor((0, 0))
+            item.setPos(x0 + (fit.left() + 2) / per_x, y1 - (fit.top() - 1) / per_y)
+
+    def _fit(
+        self, side: str, at: QPointF, width: float, height: float, area: QRectF, taken: list[QRectF]
+    ) -> QRectF | None:
+        if not (-1 <= at.x() <= area.width() + 1 and -1 <= at.y() <= area.height() + 1):
+            return None
+        others = [each for each in self._SIDES if each != side]
+        for where in (side, *others):
+            ax, ay = self._SIDES[where]
+            gap = 5.0
+            left = at.x() - ax * width + (gap if ax == 0 else -gap if ax == 1 else 0)
+            top = at.y() - ay * height + (gap if ay == 0 else -gap if ay == 1 else 0)
+            rect = QRectF(left, top, width, height)
+            inside = (
+                left >= 0 and top >= 0 and rect.right() <= area.width() and rect.bottom() <= area.height()
+            )
+            if inside and not any(rect.intersects(other) for other in taken):
+                return rect
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A filled polygon in the plot's coordinates, by its corner points."""
+
+    points: tuple[tuple[float, float], ...]
+    fill: str | None
+    edge: str | None = None
+    dashed: bool = False
+
+    @classmethod
+    def box(
+        cls, x: Span, y: Span, fill: str | None, edge: str | None = None, *, dashed: bool = False
+    ) -> "Shape":
+        """A rectangle."""
+        (x0, x1), (y0, y1) = x, y
+        return cls(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), fill, edge, dashed)
+
+
+class Shapes(pg.GraphicsObject):
+    """Many filled shapes as one item, drawn behind the curves; edges are one pixel wide at any zoom."""
+
+    def __init__(self, plot: Plot, z: float = -10) -> None:
+        super().__init__()
+        self._shapes: tuple[Shape, ...] = ()
+        self._bounds = QRectF()
+        self.setZValue(z)
+        plot.addItem(self, ignoreBounds=True)
+
+    @property
+    def shapes(self) -> tuple[Shape, ...]:
+        """What is drawn."""
+        return self._shapes
+
+    def show_shapes(self, shapes: Sequence[Shape]) -> None:
+        """Draw these shapes instead of the former ones."""
+        self._shapes = tuple(shapes)
+        self.prepareGeometryChange()
+        xs = [x for shape in self._shapes for x, _ in shape.points]
+        ys = [y for shape in self._shapes for _, y in shape.points]
+        self._bounds = QRectF(QPointF(min(xs), min(ys)), QPointF(max(xs), max(ys))) if xs else QRectF()
+        self.update()
+
+    def boundingRect(self) -> QRectF:
+        return self._bounds
+
+    def paint(self, painter: QPainter, *_: object) -> None:
+        for shape in self._shapes:
+            painter.setBrush(palette.brush(shape.fill) if shape.fill else Qt.BrushStyle.NoBrush)
+            painter.setPen(palette.pen(shape.edge, dashed=shape.dashed) if shape.edge else Qt.PenStyle.NoPen)
+            painter.drawPolygon(QPolygonF([QPointF(x, y) for x, y in shape.points]))
+
+
+def finite(values: Array, floor: float) -> Array:
+    """The values with infinities brought to `floor`, so that a curve can be drawn down to it."""
+    return np.nan_to_num(values, nan=floor, posinf=floor, neginf=floor)
+
+
+class Card(QFrame):
+    """A plot or table under its title, on a sheet."""
+
+    def __init__(self, title: str, content: QWidget, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("look", "card")
+        self.heading = QLabel(title)
+        self.heading.setProperty("look", "title")
+        self.heading.setWordWrap(True)
+        self.heading.setTextFormat(Qt.TextFormat.PlainText)
+        self.content = content
+        column = QVBoxLayout(self)
+        column.setContentsMargins(10, 8, 10, 8)
+        column.setSpacing(4)
+        column.addWidget(self.heading)
+        column.addWidget(content, 1)
+
+    def entitle(self, title: str) -> None:
+        """Set the title when it differs."""
+        if title != self.heading.text():
+            self.heading.setText(title)

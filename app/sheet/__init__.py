@@ -1,0 +1,1 @@
+"""Paper: schematics, pages, printing."""

@@ -1,0 +1,215 @@
+"""A filter's schematic as SVG, drawn from the very network that the solver solved."""
+
+import re
+from functools import lru_cache
+
+import schemdraw
+import schemdraw.elements as elm
+
+from core.circuits.ladder import Arm, Network, Part, Transformer
+from core.model.notation import format_value
+
+_ELEMENTS = {
+    "resistor": elm.ResistorIEC,
+    "inductor": elm.Inductor2,
+    "capacitor": elm.Capacitor,
+    "crystal": elm.Crystal,
+}
+#: Length of one part in the drawing's units, and how far a shunt arm hangs down.
+_LENGTH = 2.2
+#: Series positions after which a long filter goes on in a new row.
+_ROW = 11
+
+
+@lru_cache(maxsize=64)
+def schematic_svg(
+    network: Network, ink: str = "#2b2620", soft: str = "#6a6055", font_size: float = 11.0
+) -> str:
+    """SVG text of a network between its end resistances; `ink` draws wires, `soft` writes values.
+
+    Long filters continue in further rows, joined by numbered arrows. The text stays text.
+    """
+    schemdraw.use("svg")
+    drawing = schemdraw.Drawing(show=False, canvas="svg")
+    drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=_LENGTH, margin=0.2)
+    rows = _rows(network)
+    for number, arms in enumerate(rows):
+        _draw_row(drawing, network, arms, number, len(rows), soft)
+    return _plain_text(drawing.get_imagedata("svg").decode(), font_size)
+
+
+_TEXT = re.compile(
+    r'<text x="(?P<x>[^"]+)" y="(?P<y>[^"]+)" dominant-baseline="(?P<at>[^"]+)"(?P<rest>[^>]*)>(?P<lines>.*?)</text>',
+    re.S,
+)
+_LINE = re.compile(r"<tspan[^>]*>(.*?)</tspan>", re.S)
+_BOX = re.compile(r'viewBox="([^"]+)"')
+_HEAD = re.compile(r'height="[^"]+" width="[^"]+" viewBox="[^"]+"')
+_LEADING = 1.15
+
+
+def _plain_text(svg: str, size: float) -> str:
+    """Each line of text as an element of its own, placed by its baseline.
+
+    Qt's SVG is the tiny profile: it knows neither `dominant-baseline` nor shifts inside a text.
+    """
+
+    def lines(match: re.Match[str]) -> str:
+        texts = _LINE.findall(match["lines"])
+        y, last = float(match["y"]), len(texts) - 1
+        first = {
+            "central": y + 0.36 * size - _LEADING * size * last / 2,
+            "hanging": y + 0.85 * size,
+            "ideographic": y - 0.2 * size - _LEADING * size * last,
+        }.get(match["at"], y)
+        return "".join(
+            f'<text x="{match["x"]}" y="{first + n * _LEADING * size:.2f}"{match["rest"]}>{text}</text>'
+            for n, text in enumerate(texts)
+        )
+
+    # Room around, as text is wider and higher here than the drawing library reckons.
+    x, y, width, height = (float(each) for each in _BOX.search(svg)[1].split())  # type: ignore[index]
+    x, y, width, height = x - size, y - size, width + 2 * size, height + 2 * size
+    head = f'height="{height:.2f}pt" width="{width:.2f}pt" viewBox="{x:.2f} {y:.2f} {width:.2f} {height:.2f}"'
+    return _TEXT.sub(lines, _HEAD.sub(head, svg, count=1))
+
+
+def _rows(network: Network) -> list[list[Arm | Transformer]]:
+    """The arms in rows of about equal length, broken before a series arm."""
+    series = sum(1 for arm in network.arms if not (isinstance(arm, Arm) and arm.position == "shunt"))
+    wanted = -(-series // _ROW) or 1
+    most = -(-series // wanted)
+    rows: list[list[Arm | Transformer]] = [[]]
+    count = 0
+    for arm in network.arms:
+        is_series = not (isinstance(arm, Arm) and arm.position == "shunt")
+        if is_series and count == most:
+            rows.append([])
+            count = 0
+        count += is_series
+        rows[-1].append(arm)
+    return rows
+
+
+def _draw_row(
+    drawing: schemdraw.Drawing,
+    network: Network,
+    arms: list[Arm | Transformer],
+    row: int,
+    rows: int,
+    soft: str,
+) -> None:
+    down = -row * 4.4
+    _go(drawing, (0, down))
+    if row == 0:
+        drawing.add(elm.Dot(open=True).label(_resistance(network.source_ohm), loc="left", color=soft))
+    else:
+        drawing.add(elm.Dot(open=True).label(str(row), loc="left", color=soft))
+    drawing.add(elm.Line().right().length(0.5))
+    after_shunt = False
+    for arm in arms:
+        if isinstance(arm, Transformer):
+            _transformer(drawing, arm, soft)
+            after_shunt = False
+        elif arm.position == "series":
+            _series(drawing, arm, soft)
+            after_shunt = False
+        else:
+            if after_shunt:
+                drawing.add(elm.Line().right().length(_LENGTH * 0.7))
+            _shunt(drawing, arm, soft)
+            after_shunt = True
+    drawing.add(elm.Line().right().length(0.5))
+    last = row == rows - 1
+    drawing.add(
+        elm.Dot(open=True).label(
+            _resistance(network.load_ohm) if last else str(row + 1), loc="right", color=soft
+        )
+    )
+
+
+def _resistance(ohm: float) -> str:
+    return format_value(ohm, "Ω", 3)
+
+
+def _value(part: Part) -> str:
+    if part.kind == "crystal":
+        return ""
+    return format_value(part.value, {"resistor": "Ω", "inductor": "H", "capacitor": "F"}[part.kind], 3)
+
+
+def _labelled(element: elm.Element, part: Part, soft: str) -> elm.Element:
+    """Reference and value above a part that lies in the line."""
+    return element.label(f"{part.ref}\n{_value(part)}".strip(), loc="top", ofst=0.12, color=soft)
+
+
+def _series(drawing: schemdraw.Drawing, arm: Arm, soft: str) -> None:
+    if arm.joined == "in_series" or len(arm.parts) == 1:
+        for part in arm.parts:
+            drawing.add(_labelled(_ELEMENTS[part.kind]().right().length(_LENGTH), part, soft))
+        return
+    start = drawing.here
+    upper, lower = arm.parts[0], arm.parts[1]
+    drawing.add(_labelled(_ELEMENTS[upper.kind]().right().length(_LENGTH), upper, soft))
+    end = drawing.here
+    drawing.push()
+    _go(drawing, start)
+    drawing.add(elm.Line().up().length(1.6))
+    drawing.add(_labelled(_ELEMENTS[lower.kind]().right().length(_LENGTH), lower, soft))
+    drawing.add(elm.Line().down().length(1.6))
+    drawing.pop()
+    _go(drawing, end)
+
+
+def _shunt(drawing: schemdraw.Drawing, arm: Arm, soft: str) -> None:
+    drawing.add(elm.Dot())
+    here = drawing.here
+    if arm.joined == "in_parallel" and len(arm.parts) > 1:
+        for position, part in enumerate(arm.parts):
+            if position:
+                drawing.add(elm.Line().right().length(_LENGTH * 0.75))
+                drawing.add(elm.Dot())
+            _hang(drawing, (part,), soft)
+        drawing.add(elm.Line().right().length(_LENGTH * 0.45))
+    else:
+        _hang(drawing, arm.parts, soft)
+        _go(drawing, here)
+
+
+def _hang(drawing: schemdraw.Drawing, parts: tuple[Part, ...], soft: str) -> None:
+    """Parts from the line down to ground, coming back to the line."""
+    drawing.push()
+    for part in parts:
+        element = _ELEMENTS[part.kind]().down().length(_LENGTH * 0.8)
+        text = f"{part.ref}\n{_value(part)}".strip()
+        drawing.add(element.label(text, loc="bottom", ofst=0.14, halign="left", valign="center", color=soft))
+    drawing.add(elm.GroundSignal())
+    drawing.pop()
+
+
+def _transformer(drawing: schemdraw.Drawing, arm: Transformer, soft: str) -> None:
+    """Two windings side by side; the ratio above."""
+    start = drawing.here
+    drawing.add(elm.Line().right().length(0.4))
+    box = drawing.add(
+        elm.Transformer(t1=4, t2=4).anchor("p1").label(f"{arm.ref}\n{_ratio(arm.ratio)}", color=soft)
+    )
+    for anchor in (box.p2, box.s2):
+        _go(drawing, anchor)
+        drawing.add(elm.GroundSignal())
+    _go(drawing, (box.s1[0], start[1]))
+    drawing.add(elm.Line().right().length(0.4))
+
+
+def _go(drawing: schemdraw.Drawing, place: tuple[float, float]) -> None:
+    """Go on drawing from `place`, to the right."""
+    drawing.move_from(schemdraw.util.Point(place), theta=0)
+
+
+def _ratio(ratio: float) -> str:
+    """Turns as small whole numbers when they are: `10:9`."""
+    for secondary in range(1, 13):
+        primary = ratio * secondary
+        if abs(primary - round(primary)) < 1e-6 * primary and round(primary) >= 1:
+            return f"{round(primary)}:{secondary}"
+    return f"{ratio:.3f}:1" if ratio >= 1 else f"1:{1 / ratio:.3f}"
