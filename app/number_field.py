@@ -23,10 +23,11 @@ from core.model.quantities import Unit, unit_of, usual_of
 Apply = Callable[[float | None, Hashable | None], str | None]
 
 NO_UNIT = Unit("-")
-_PREFIXES = {12: "T", 9: "G", 6: "M", 3: "k", 0: "", -3: "m", -6: "µ", -9: "n", -12: "p", -15: "f"}
+_PREFIXES = {9: "G", 6: "M", 3: "k", 0: "", -3: "m", -6: "µ", -9: "n", -12: "p", -15: "f"}
 #: Between groups of digits.
 THIN = "\u202f"
-_NUMBER = re.compile(rf"^(\s*[+\-−]?)(\d[\d {THIN}]*)(?:([.,])(\d[\d {THIN}]*)?)?(.*)$")
+_DIGITS = rf"\d(?:[\d {THIN}]*\d)?"
+_NUMBER = re.compile(rf"^(\s*[+\-−]?)({_DIGITS})(?:([.,])({_DIGITS})?)?(.*)$")
 _BARE = re.compile(rf"^\s*[+\-−]?[\d {THIN}]*[.,]?[\d {THIN}]*\s*$")
 #: A longer hint would be cut off in the field; the tooltip has the whole sentence.
 _HINT_LENGTH = 16
@@ -52,7 +53,9 @@ def number_text(value: float, unit: Unit, style: Style = Style()) -> str:
     if exponent is None:
         exponent = 0
         if unit.scaled and value:
-            exponent = min(max(3 * int(log10(abs(value) * (1 + 1e-12)) // 3), -15), 12)
+            # Nobody writes millihertz, and the notation reads a small m before Hz as mega.
+            least = 0 if unit.symbol == "Hz" else -15
+            exponent = min(max(3 * int(log10(abs(value) * (1 + 1e-12)) // 3), least), 9)
     number = Decimal(repr(float(value))).scaleb(-exponent)
     if style.places is not None:
         text = f"{number:.{style.places}f}"
