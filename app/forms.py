@@ -74,7 +74,18 @@ class Form(QWidget):
 
     def edit(self, name: str, value: Any, gesture: Hashable | None = None) -> str | None:
         """Give a value to the design; returns why it was refused, or None."""
-        return self.bench.edit((*self.path, name), value, gesture)
+        reason = self.bench.edit((*self.path, name), value, gesture)
+        if reason is None:
+            self._forget_shown()
+        return reason
+
+    def _forget_shown(self) -> None:
+        """The field shows its new value already, so no form above it shows the model it last was given."""
+        form: QWidget | None = self
+        while form is not None:
+            if isinstance(form, Form):
+                form._shown = None
+            form = form.parentWidget()
 
     def field_at(self, path: Path) -> QWidget | None:
         """The widget for the place `path` below this form's own; None when there is none."""
@@ -243,6 +254,7 @@ class _BandsRow(_Row):
             box.setAccessibleName(f"{self.title} {words.band(name)}")
             box.clicked.connect(self._clicked)
             layout.addWidget(box)
+            box.show()
             self._boxes[name] = box
         if self._boxes:
             self.widget.setFocusProxy(next(iter(self._boxes.values())))

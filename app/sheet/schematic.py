@@ -39,7 +39,8 @@ def schematic_svg(
 
 
 _TEXT = re.compile(
-    r'<text x="(?P<x>[^"]+)" y="(?P<y>[^"]+)" dominant-baseline="(?P<at>[^"]+)"(?P<rest>[^>]*)>(?P<lines>.*?)</text>',
+    r'<text x="(?P<x>[^"]+)" y="(?P<y>[^"]+)" dominant-baseline="(?P<at>[^"]+)"(?P<rest>[^>]*)>'
+    r"(?P<lines>.*?)</text>",
     re.S,
 )
 _LINE = re.compile(r"<tspan[^>]*>(.*?)</tspan>", re.S)
@@ -60,7 +61,7 @@ def _plain_text(svg: str, size: float) -> str:
         first = {
             "central": y + 0.36 * size - _LEADING * size * last / 2,
             "hanging": y + 0.85 * size,
-            "ideographic": y - 0.2 * size - _LEADING * size * last,
+            "ideographic": y + 0.3 * size,
         }.get(match["at"], y)
         return "".join(
             f'<text x="{match["x"]}" y="{first + n * _LEADING * size:.2f}"{match["rest"]}>{text}</text>'
@@ -154,9 +155,9 @@ def _series(drawing: schemdraw.Drawing, arm: Arm, soft: str) -> None:
     end = drawing.here
     drawing.push()
     _go(drawing, start)
-    drawing.add(elm.Line().up().length(1.6))
+    drawing.add(elm.Line().up().length(2.0))
     drawing.add(_labelled(_ELEMENTS[lower.kind]().right().length(_LENGTH), lower, soft))
-    drawing.add(elm.Line().down().length(1.6))
+    drawing.add(elm.Line().down().length(2.0))
     drawing.pop()
     _go(drawing, end)
 
@@ -179,6 +180,7 @@ def _shunt(drawing: schemdraw.Drawing, arm: Arm, soft: str) -> None:
 def _hang(drawing: schemdraw.Drawing, parts: tuple[Part, ...], soft: str) -> None:
     """Parts from the line down to ground, coming back to the line."""
     drawing.push()
+    drawing.add(elm.Line().down().length(0.45))
     for part in parts:
         element = _ELEMENTS[part.kind]().down().length(_LENGTH * 0.8)
         text = f"{part.ref}\n{_value(part)}".strip()

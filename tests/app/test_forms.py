@@ -1,0 +1,240 @@
+"""Editors made from the model's fields, acted on as a builder does."""
+
+from typing import get_args
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButton
+
+from app import words
+from app.editor_panel import EditorPanel
+from app.forms import Form
+from app.number_field import NumberField
+from core.model.bands import Band
+from core.model.project import STAGE_TYPES, Project
+
+
+@pytest.fixture
+def panel(bench, qtbot):
+    panel = EditorPanel(bench)
+    qtbot.addWidget(panel)
+    panel.resize(330, 700)
+    panel.show()
+    panel.refresh(bench)
+    return panel
+
+
+def field(panel, name, kind=QLineEdit):
+    """The visible widget of a kind that a field's name stands on."""
+    return next(w for w in panel.findChildren(kind, name) if w.isVisible())
+
+
+def shown_texts(panel):
+    return [label.text() for label in panel.findChildren(QLabel) if label.isVisible()]
+
+
+@pytest.mark.parametrize("kind", [*STAGE_TYPES, Project, Band], ids=lambda kind: kind.__name__)
+def test_every_model_has_an_editor_with_help_on_every_field(bench, qtbot, kind):
+    form = Form(kind, bench)
+    qtbot.addWidget(form)
+    kinds = (QLineEdit, QComboBox, QCheckBox)
+    edits = [w for each in kinds for w in form.findChildren(each) if w.objectName()]
+    assert edits
+    for widget in edits:
+        if not widget.objectName().startswith("qt_"):
+            assert widget.toolTip(), widget.objectName()
+            assert widget.accessibleName(), widget.objectName()
+
+
+def test_no_choice_shows_a_word_of_the_file():
+    for kind in STAGE_TYPES:
+        for name, stage_field in kind.model_fields.items():
+            if name == "kind":
+                continue
+            for value in get_args(stage_field.annotation):
+                if isinstance(value, str):
+                    assert "_" not in words.choice(value)
+
+
+def test_a_quantity_is_typed_with_its_unit(panel, bench, qtbot):
+    bench.select(("stages", "ladder"))
+    panel.refresh(bench)
+    width = field(panel, "bandwidth_hz")
+    assert width.text() == "2.4 kHz"
+    width.setFocus()
+    width.selectAll()
+    qtbot.keyClicks(width, "2,7k")
+    qtbot.keyClick(width, Qt.Key.Key_Return)
+    assert bench.current.stage("ladder").bandwidth_hz == 2700
+    bench.undo()
+    panel.refresh(bench)
+    assert width.text() == "2.4 kHz"
+
+
+def test_a_wrong_number_is_marked_inline_with_the_reason(panel, bench, qtbot):
+    bench.select(("stages", "ladder"))
+    panel.refresh(bench)
+    poles = field(panel, "poles")
+    poles.setFocus()
+    poles.selectAll()
+    qtbot.keyClicks(poles, "40")
+    qtbot.keyClick(poles, Qt.Key.Key_Return)
+    assert bench.current.stage("ladder").poles == 8
+    assert poles.property("wrong") is True
+    reason = next(text for text in shown_texts(panel) if text.startswith("Poles:"))
+    assert "12" in reason
+    qtbot.keyClick(poles, Qt.Key.Key_Escape)
+    assert poles.text() == "8"
+    assert not any(text.startswith("Poles:") for text in shown_texts(panel))
+
+
+def test_a_choice_is_spelled_out_and_chosen(panel, bench, qtbot):
+    bench.select(("stages", "mixer"))
+    panel.refresh(bench)
+    kind = field(panel, "type", QComboBox)
+    assert kind.currentText() == "four-diode ring"
+    kind.setFocus()
+    qtbot.keyClick(kind, Qt.Key.Key_Up)
+    assert bench.current.stage("mixer").type == "two_diode"
+
+
+def test_a_switch_takes_a_stage_out_of_the_path(panel, bench, qtbot):
+    bench.select(("stages", "rf_stage"))
+    panel.refresh(bench)
+    box = field(panel, "in_path", QCheckBox)
+    assert box.isChecked()
+    qtbot.mouseClick(box, Qt.MouseButton.LeftButton, pos=box.rect().center() - box.rect().center() / 2)
+    assert not bench.current.stage("rf_stage").in_path
+
+
+def test_an_empty_figure_means_typical_and_a_reading_replaces_it(panel, bench, qtbot):
+    bench.select(("stages", "mixer"))
+    panel.refresh(bench)
+    gain = field(panel, "gain_db")
+    assert gain.text() == ""
+    assert gain.placeholderText() == "typical"
+    gain.setFocus()
+    qtbot.keyClicks(gain, "-7")
+    qtbot.keyClick(gain, Qt.Key.Key_Return)
+    assert bench.current.stage("mixer").gain_db == -7
+    assert gain.text() == "−7 dB"
+
+
+def test_the_filter_shown_is_that_of_the_band_looked_at(panel, bench, qtbot):
+    bench.select(("stages", "low_pass"))
+    panel.refresh(bench)
+    assert "Filter for 20\u00a0m" in shown_texts(panel)
+    order = field(panel, "order")
+    bench.look_at_band("12m")
+    panel.refresh(bench)
+    assert "Filter for 12\u00a0m" in shown_texts(panel)
+    assert field(panel, "order") is order, "the widgets stay"
+    order.setFocus()
+    order.selectAll()
+    qtbot.keyClicks(order, "5")
+    qtbot.keyClick(order, Qt.Key.Key_Return)
+    assert [f.order for f in bench.current.stage("low_pass").filters] == [7, 5]
+
+
+def test_bands_are_ticked_and_a_missing_filter_is_offered(panel, bench, qtbot):
+    bench.select(("stages", "low_pass"))
+    panel.refresh(bench)
+    bands = next(w for w in panel.findChildren(QCheckBox) if w.text() == "20\u00a0m" and w.isVisible())
+    bands.click()
+    assert bench.current.stage("low_pass").filters[0].bands == ()
+    panel.refresh(bench)
+    assert any("No filter of this stage serves" in text for text in shown_texts(panel))
+    buttons = panel.findChildren(QPushButton)
+    add = next(b for b in buttons if b.isVisible() and b.text().startswith("Add a filter"))
+    add.click()
+    assert bench.current.stage("low_pass").filters[-1].bands == ("20m",)
+    panel.refresh(bench)
+    assert field(panel, "order").isVisible()
+
+
+def test_an_optional_model_can_be_ticked_away_and_back(panel, bench, qtbot):
+    bench.select(("stages", "ladder"))
+    bench.edit(("stages", "ladder", "crystal", "motional_inductance_h"), 4e-3)
+    panel.refresh(bench)
+    box = next(w for w in panel.findChildren(QCheckBox) if w.text() == "Crystals" and w.isVisible())
+    box.click()
+    assert bench.current.stage("ladder").crystal is None
+    panel.refresh(bench)
+    assert not any(w.isVisible() for w in panel.findChildren(QLineEdit, "motional_inductance_h"))
+    box.click()
+    assert bench.current.stage("ladder").crystal.motional_inductance_h == 4e-3
+
+
+def test_frequencies_on_hand_take_a_decimal_comma(panel, bench, qtbot):
+    crystals = field(panel, "crystals_hz")
+    crystals.setFocus()
+    qtbot.keyClicks(crystals, "9 MHz; 19,6608M")
+    qtbot.keyClick(crystals, Qt.Key.Key_Return)
+    assert bench.current.junk_box.crystals_hz == (9e6, 19.6608e6)
+    crystals.selectAll()
+    qtbot.keyClicks(crystals, "nine")
+    qtbot.keyClick(crystals, Qt.Key.Key_Return)
+    assert crystals.property("wrong") is True
+    assert bench.current.junk_box.crystals_hz == (9e6, 19.6608e6)
+
+
+def test_the_form_of_a_kind_is_kept(panel, bench):
+    bench.select(("stages", "if_amplifier_1"))
+    panel.refresh(bench)
+    form, gain = panel.form, field(panel, "gain_db")
+    assert gain.text() == "16 dB"
+    bench.select(("stages", "if_amplifier_2"))
+    panel.refresh(bench)
+    assert panel.form is form
+    assert field(panel, "gain_db") is gain
+    assert gain.text() == "20 dB"
+
+
+def test_a_place_gets_the_focus(panel, bench, qtbot):
+    qtbot.waitExposed(panel)
+    panel.activateWindow()
+    for path, name in (
+        (("stages", "ladder", "crystal", "quality_factor"), "quality_factor"),
+        (("stages", "low_pass", "filters", 1, "coil_q"), "coil_q"),
+        (("bands", "20m", "high_hz"), "high_hz"),
+        (("station", "power_w"), "power_w"),
+        (("vfo", "second_harmonic_dbc"), "second_harmonic_dbc"),
+    ):
+        bench.jump(path, "12m" if "filters" in path else None)
+        panel.focus(path)
+        assert panel.focusWidget() is not None
+        assert panel.focusWidget().objectName() == name
+
+
+def test_a_reading_typed_as_built_replaces_one_value(panel, bench, qtbot):
+    bench.select(("stages", "ladder"))
+    panel.refresh(bench)
+    table = panel.parts.table
+    refs = [table.model().index(row, 0).data() for row in range(table.model().rowCount())]
+    index = table.model().index(refs.index("C2"), 3)
+    table.setCurrentIndex(index)
+    table.edit(index)
+    editor = next(w for w in table.findChildren(NumberField) if w.isVisible())
+    qtbot.keyClicks(editor, "x")
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    assert editor.isVisible(), "what is wrong stays to be mended"
+    assert bench.current.stage("ladder").as_built == ()
+    editor.selectAll()
+    qtbot.keyClicks(editor, "61.5")
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    assert dict(bench.current.stage("ladder").as_built) == {"C2": pytest.approx(61.5e-12)}
+    panel.refresh(bench)
+    assert index.data() == "61.5 pF"
+
+
+def test_the_held_design_is_compared_in_figures(panel, bench):
+    bench.hold()
+    panel.refresh(bench)
+    assert "No figure differs from the held design." in shown_texts(panel)
+    bench.edit(("if_hz",), 19.664e6)
+    panel.refresh(bench)
+    rows = {row.name: (row.held, row.now) for row in panel.differences.rows}
+    assert rows["IF"] == ("19.660\u202f8", "19.664 MHz")
+    bench.clear_hold()
+    panel.refresh(bench)
+    assert panel.differences.isHidden()

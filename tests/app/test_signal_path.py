@@ -1,0 +1,215 @@
+"""The signal path, walked, dragged and rearranged as a builder does."""
+
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QMenu
+
+from app.signal_path import SignalPath
+from app.strip import strip_of
+from core.model.amplifiers import Attenuator
+
+
+@pytest.fixture
+def path(bench, qtbot):
+    view = SignalPath(bench)
+    qtbot.addWidget(view)
+    view.resize(1300, 140)
+    view.show()
+    qtbot.waitExposed(view)
+    bench.changed.connect(lambda: view.refresh(bench))
+    view.refresh(bench)
+    view.strip.setFocus()
+    return view
+
+
+def middle(path, name):
+    """The middle of an island in the viewport, scrolled to."""
+    strip = path.strip
+    place = [island.name for island in strip.shown.islands].index(name)
+    rect = strip.geometry_of_strip.islands[place]
+    bar = strip.horizontalScrollBar()
+    if not bar.value() <= rect.left() <= rect.right() <= bar.value() + strip.viewport().width():
+        bar.setValue(int(rect.left()) - 40)
+    return QPoint(int(rect.center().x()) - bar.value(), int(rect.center().y()))
+
+
+def click(qtbot, path, name):
+    qtbot.mouseClick(path.strip.viewport(), Qt.MouseButton.LeftButton, pos=middle(path, name))
+
+
+def names(bench):
+    return [stage.name for stage in bench.shown_stages()]
+
+
+def test_the_strip_runs_from_antenna_to_speaker_and_from_microphone_to_antenna(bench):
+    receive = strip_of(bench)
+    assert receive.islands[0].name == "Antenna"
+    assert receive.islands[-1].name == "Speaker"
+    assert len(receive.levels) == len(receive.islands) - 1
+    assert receive.levels[0] == "−73.0 dBm"
+    bench.look_at_way("transmit")
+    transmit = strip_of(bench)
+    assert transmit.islands[0].name == "Microphone"
+    assert transmit.islands[-1].name == "Antenna"
+    assert transmit.islands[-1].figure.endswith(" W")
+    assert "RF stage" not in [island.name for island in transmit.islands]
+
+
+def test_levels_between_islands_differ_by_the_figure_on_the_island(bench):
+    strip = strip_of(bench)
+
+    def number(text):
+        return float(text.replace("−", "-").split()[0])
+
+    for before, island, after in zip(strip.levels, strip.islands[1:-1], strip.levels[1:], strict=False):
+        assert number(after) - number(before) == pytest.approx(number(island.figure), abs=0.11)
+
+
+def test_a_switched_out_stage_stays_to_be_seen_and_costs_no_gain(bench):
+    bench.switch_stage("rf_stage")
+    strip = strip_of(bench)
+    island = next(each for each in strip.islands if each.name == "RF stage")
+    place = strip.islands.index(island)
+    assert island.bypassed
+    assert "switched out" in island.spoken
+    assert strip.levels[place - 1].split()[0] == strip.levels[place].split()[0]
+
+
+def test_a_fault_is_told_in_words(bench):
+    bench.edit(("stages", "power_amplifier", "rated_w"), 0.1)
+    bench.look_at_way("transmit")
+    island = next(each for each in strip_of(bench).islands if each.name == "Power amplifier")
+    assert island.severity == "fault"
+    assert "fault" in island.mark
+    assert "too much" in island.headroom
+
+
+def test_a_click_selects_and_a_click_beside_deselects(path, bench, qtbot):
+    click(qtbot, path, "Mixer")
+    assert bench.selection == ("stages", "mixer")
+    assert "Mixer" in path.strip.accessibleName()
+    qtbot.mouseClick(path.strip.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(5, 5))
+    assert bench.selection == ()
+
+
+def test_the_ends_and_the_oscillators_can_be_selected(path, bench, qtbot):
+    click(qtbot, path, "Antenna")
+    assert bench.selection == ("station",)
+    click(qtbot, path, "Mixer")
+    qtbot.keyClick(path.strip, Qt.Key.Key_Down)
+    assert bench.selection == ("vfo",)
+    qtbot.keyClick(path.strip, Qt.Key.Key_Up)
+    assert bench.selection == ("stages", "mixer")
+    place = [island.name for island in path.strip.shown.islands].index("Mixer")
+    tag = path.strip.geometry_of_strip.tags[place].center().toPoint()
+    qtbot.mouseClick(
+        path.strip.viewport(),
+        Qt.MouseButton.LeftButton,
+        pos=tag - QPoint(path.strip.horizontalScrollBar().value(), 0),
+    )
+    assert bench.selection == ("vfo",)
+
+
+def test_the_arrows_walk_along_the_path(path, bench, qtbot):
+    qtbot.keyClick(path.strip, Qt.Key.Key_Right)
+    assert bench.selection == ("station",)
+    qtbot.keyClick(path.strip, Qt.Key.Key_Right)
+    assert bench.selection == ("stages", "low_pass")
+    qtbot.keyClick(path.strip, Qt.Key.Key_End)
+    assert bench.selection == ("speaker",)
+    qtbot.keyClick(path.strip, Qt.Key.Key_Left)
+    assert bench.selection == ("stages", "audio")
+    qtbot.keyClick(path.strip, Qt.Key.Key_Escape)
+    assert bench.selection == ()
+
+
+def test_the_selection_is_scrolled_into_view(path, bench, qtbot):
+    path.resize(500, 140)
+    qtbot.keyClick(path.strip, Qt.Key.Key_End)
+    bar = path.strip.horizontalScrollBar()
+    assert bar.value() > 0
+    rect = path.strip.geometry_of_strip.islands[-1]
+    assert rect.right() <= bar.value() + path.strip.viewport().width()
+
+
+def test_too_many_stages_scroll_and_are_not_squeezed(path, bench):
+    width = path.strip.geometry_of_strip.islands[1].width()
+    for _ in range(20):
+        bench.insert_stage(3, Attenuator(id="pad", name="Pad"))
+    geometry = path.strip.geometry_of_strip
+    assert geometry.islands[1].width() == width
+    assert path.strip.horizontalScrollBar().maximum() > 0
+    for left, right in zip(geometry.islands, geometry.islands[1:], strict=False):
+        assert left.right() < right.left()
+
+
+def test_dragging_reorders_in_one_step(path, bench, qtbot):
+    before = names(bench)
+    start = middle(path, "Band-pass")
+    end = middle(path, "Mixer") + QPoint(60, 0)
+    area = path.strip.viewport()
+    QTest.mousePress(area, Qt.MouseButton.LeftButton, pos=start)
+    for step in range(1, 6):
+        QTest.mouseMove(area, start + (end - start) * (step / 5))
+    QTest.mouseRelease(area, Qt.MouseButton.LeftButton, pos=end)
+    moved = names(bench)
+    assert moved.index("Band-pass") == moved.index("Mixer") + 1
+    bench.undo()
+    assert names(bench) == before
+
+
+def test_keys_duplicate_remove_move_and_switch(path, bench, qtbot):
+    bench.select(("stages", "rf_stage"))
+    qtbot.keyClick(path.strip, Qt.Key.Key_D, Qt.KeyboardModifier.ControlModifier)
+    assert names(bench).count("RF stage") == 2
+    assert bench.selection == ("stages", "rf_stage_2")
+    qtbot.keyClick(path.strip, Qt.Key.Key_Delete)
+    assert names(bench).count("RF stage") == 1
+    bench.select(("stages", "rf_stage"))
+    here = names(bench).index("RF stage")
+    qtbot.keyClick(path.strip, Qt.Key.Key_Left, Qt.KeyboardModifier.ControlModifier)
+    assert names(bench).index("RF stage") == here - 1
+    qtbot.keyClick(path.strip, Qt.Key.Key_Right, Qt.KeyboardModifier.ControlModifier)
+    assert names(bench).index("RF stage") == here
+    qtbot.keyClick(path.strip, Qt.Key.Key_Space)
+    assert not bench.current.stage("rf_stage").in_path
+    assert "RF stage" in names(bench)
+
+
+@pytest.mark.parametrize("way", ["receive", "transmit"])
+def test_a_plus_inserts_a_stage_in_its_gap(path, bench, qtbot, way):
+    bench.look_at_way(way)
+    plus = path.strip.geometry_of_strip.pluses[2].center().toPoint()
+    qtbot.mouseClick(path.strip.viewport(), Qt.MouseButton.LeftButton, pos=plus)
+    menu = next(m for m in path.strip.findChildren(QMenu) if m.isVisible())
+    next(action for action in menu.actions() if action.text() == "Amplifier").trigger()
+    menu.close()
+    stage = bench.shown_stages()[2]
+    assert stage.name == "Amplifier"
+    assert stage.direction == way
+    assert bench.selection == ("stages", stage.id)
+
+
+def test_every_kind_can_be_inserted_and_undone(path, bench):
+    before = bench.current
+    for action in path.strip.kind_menu(1).actions():
+        action.trigger()
+        assert len(bench.current.stages) == len(before.stages) + 1
+        bench.undo()
+        assert bench.current == before
+
+
+def test_a_double_click_opens_the_stage(path, qtbot):
+    with qtbot.waitSignal(path.opened):
+        qtbot.mouseDClick(path.strip.viewport(), Qt.MouseButton.LeftButton, pos=middle(path, "Mixer"))
+
+
+def test_it_is_painted_again_only_when_something_differs(path, bench, qtbot):
+    painted = []
+    original = path.strip.viewport().update
+    path.strip.viewport().update = lambda: (painted.append(1), original())
+    bench.edit(("name",), "Another name")
+    assert painted == []
+    bench.edit(("stages", "rf_stage", "gain_db"), 12)
+    assert painted
