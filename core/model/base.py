@@ -16,6 +16,14 @@ class Model(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, hide_input_in_errors=True)
 
+    @classmethod
+    def checked(cls, **fields: Any) -> Self:
+        """A model of these fields; `DesignError` with one sentence when they do not make one."""
+        try:
+            return cls(**fields)
+        except ValidationError as error:
+            raise DesignError(sentence(error)) from None
+
     def at(self, path: Path) -> Any:
         """Return the value at `path`; `DesignError` when there is no such place."""
         value: Any = self

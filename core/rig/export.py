@@ -38,10 +38,9 @@ def response_touchstone(network: Network, f_hz: Array, reference_ohm: float | No
         )
     lines.append(f"# Hz S RI R {reference:.12g}")
     # Touchstone's order for two ports: S11 S21 S12 S22.
-    columns = [
-        f_hz,
-        *(part for row, column in ((0, 0), (1, 0), (0, 1), (1, 1)) for part in _parts(s[row, column])),
-    ]
+    columns = [f_hz]
+    for row, column in ((0, 0), (1, 0), (0, 1), (1, 1)):
+        columns += [s[row, column].real, s[row, column].imag]
     lines += [" ".join(f"{value:.15g}" for value in line) for line in np.column_stack(columns)]
     return "\n".join(lines) + "\n"
 

@@ -1,0 +1,91 @@
+"""IF survey: every crystal in stock for the bands of this rig, ranked; one click moves the rig there."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout
+
+from app import words
+from app.pages.survey_table import SurveyTable, survey_of
+from app.plots.base import Card
+from app.tasks import Failed, Job, Tasks
+from app.view import View
+from app.workbench import Workbench
+from core.rig.if_survey import SurveyRow
+from core.rig.new_rig import with_frequencies
+
+
+class IfSurveyPage(View):
+    """The table, the crossings of the selected row, and the button that applies it."""
+
+    def __init__(self, bench: Workbench, tasks: Tasks) -> None:
+        super().__init__()
+        self._bench, self._tasks = bench, tasks
+        self.table = SurveyTable()
+        self.apply = QPushButton("Move the rig to this IF")
+        self.apply.setToolTip(
+            "Sets IF and mixing schemes, and typical crystals of that frequency; one undo takes it back"
+        )
+        self.apply.clicked.connect(self._apply)
+        self.details = QLabel()
+        self.details.setWordWrap(True)
+        self.details.setTextFormat(Qt.TextFormat.PlainText)
+        self.details.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.details.setMinimumHeight(44)
+        row = QHBoxLayout()
+        row.addWidget(self.details, 1)
+        row.addWidget(self.apply, 0, Qt.AlignmentFlag.AlignTop)
+        self._card = Card("IF survey", self.table)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self._card, 1)
+        column.addLayout(row)
+        self.table.picked.connect(self._show_details)
+        self.table.opened.connect(self._apply)
+        self._asked: object = None
+        self._show_details()
+
+    def refresh(self, bench: Workbench) -> None:
+        bands = tuple((b.name, b.low_hz, b.high_hz, b.sideband) for b in bench.current.bands)
+        asked = (bands, bench.current.junk_box)
+        if asked == self._asked:
+            return
+        self._asked = asked
+        names = " and ".join(words.band(b.name) for b in bench.current.bands)
+        self._card.entitle(f"IF survey for {names}: which crystal lets one VFO cover them with few spurs")
+        project = bench.current
+        self._tasks.start(
+            "survey", lambda job: _surveyed(job, project.bands, project.junk_box.crystals_hz), self._done
+        )
+
+    def _done(self, rows: "tuple[SurveyRow, ...] | Failed") -> None:
+        if isinstance(rows, Failed):
+            self.details.setText(rows.reason)
+            return
+        self.table.show_rows(rows)
+        self.table.pick(self._bench.current.if_hz, tuple(b.scheme for b in self._bench.current.bands))
+
+    def _show_details(self) -> None:
+        row = self.table.row
+        self.apply.setEnabled(row is not None)
+        if row is None:
+            self.details.setText("Select a row to see why it stands where it does.")
+            return
+        crossings = "; ".join(
+            f"{c.products} on {words.band(c.band)} at {c.dial_hz / 1e6:.3f} MHz (order {c.order})"
+            for c in row.crossings[:6]
+        )
+        more = f" and {len(row.crossings) - 6} more" if len(row.crossings) > 6 else ""
+        self.details.setText(
+            f"{row.crystal}: "
+            + (f"crosses: {crossings}{more}." if crossings else "; ".join(row.reasons) + ".")
+        )
+
+    def _apply(self) -> None:
+        row = self.table.row
+        if row is not None:
+            self._bench.change(
+                lambda project: with_frequencies(project, row.if_hz, row.schemes), label=f"IF {row.crystal}"
+            )
+
+
+def _surveyed(job: Job, bands: tuple, junk_box: tuple[float, ...]) -> tuple[SurveyRow, ...]:  # type: ignore[type-arg]
+    return survey_of(bands, junk_box)

@@ -1,0 +1,156 @@
+"""New rig: choose bands, look at the survey, pick a row; a complete rig appears, ready to be tweaked."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QDialog,
+    QDialogButtonBox,
+    QGridLayout,
+    QLabel,
+    QLineEdit,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import words
+from app.marking import show_reason
+from app.pages.survey_table import SurveyTable, survey_of
+from core.model.bands import Band, Sideband
+from core.model.errors import CopperError
+from core.model.notation import format_frequency, parse
+from core.model.project import Project
+from core.rig.new_rig import new_rig
+from core.trade.allocations import Allocation, allocations
+
+_MOST_BANDS = 4
+_SIDEBANDS: tuple[Sideband, ...] = ("lower", "upper")
+
+
+class NewRigDialog(QDialog):
+    """`project` is the rig made, once the dialog was accepted."""
+
+    def __init__(self, parent: QWidget | None = None, junk_box: tuple[float, ...] = ()) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("New rig")
+        self.resize(1040, 640)
+        self.project: Project | None = None
+        self._junk_box = junk_box
+        self.name = QLineEdit("New rig")
+        self.name.setAccessibleName("Name of the rig")
+        self.name.setMaxLength(80)
+        self.choices = [_BandChoice(each, self._survey) for each in allocations()]
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(10)
+        grid.setVerticalSpacing(3)
+        for half, column in ((self.choices[:5], 0), (self.choices[5:], 5)):
+            for position, text in enumerate(("band", "dial from", "dial to", "sideband")):
+                head = QLabel(text)
+                head.setProperty("look", "soft")
+                grid.addWidget(head, 0, column + position)
+            for row, choice in enumerate(half, 1):
+                for position, widget in enumerate((choice.box, choice.low, choice.high, choice.sideband)):
+                    grid.addWidget(widget, row, column + position)
+        grid.setColumnMinimumWidth(4, 24)
+        self.hint = QLabel()
+        self.hint.setWordWrap(True)
+        self.hint.setTextFormat(Qt.TextFormat.PlainText)
+        self.table = SurveyTable()
+        self.buttons = QDialogButtonBox(
+            QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
+        )
+        self.ok = self.buttons.button(QDialogButtonBox.StandardButton.Ok)
+        self.ok.setText("Make this rig")
+        self.buttons.accepted.connect(self._make)
+        self.buttons.rejected.connect(self.reject)
+        self.table.picked.connect(self._show_state)
+        self.table.opened.connect(self._make)
+        column_box = QVBoxLayout(self)
+        column_box.addWidget(self.name)
+        column_box.addLayout(grid)
+        column_box.addWidget(self.hint)
+        column_box.addWidget(self.table, 1)
+        column_box.addWidget(self.buttons)
+        self._survey()
+
+    @property
+    def bands(self) -> tuple[Band, ...] | str:
+        """The bands chosen, or what is wrong with the choice in a sentence."""
+        chosen = [choice for choice in self.choices if choice.box.isChecked()]
+        if not chosen:
+            return "Tick one to four bands; the phone segments are filled in and can be changed."
+        if len(chosen) > _MOST_BANDS:
+            return f"A rig has at most {_MOST_BANDS} bands; untick {len(chosen) - _MOST_BANDS}."
+        try:
+            return tuple(choice.band() for choice in chosen)
+        except CopperError as error:
+            return str(error)
+
+    def _survey(self) -> None:
+        bands = self.bands
+        self.table.show_rows(survey_of(bands, self._junk_box) if isinstance(bands, tuple) else ())
+        self._show_state()
+
+    def _show_state(self) -> None:
+        bands, row = self.bands, self.table.row
+        self.table.setVisible(isinstance(bands, tuple))
+        self.ok.setEnabled(isinstance(bands, tuple) and row is not None)
+        if isinstance(bands, str):
+            self.hint.setText(bands)
+        elif row is None:
+            self.hint.setText("Pick a row of the survey.")
+        else:
+            names = " and ".join(words.band(band.name) for band in bands)
+            self.hint.setText(f"{names} with an IF of {row.crystal}: {'; '.join(row.reasons)}.")
+
+    def _make(self) -> None:
+        bands, row = self.bands, self.table.row
+        if isinstance(bands, str) or row is None:
+            return
+        schemed = [band.edited(("scheme",), scheme) for band, scheme in zip(bands, row.schemes, strict=True)]
+        self.project = new_rig(schemed, row.if_hz, self.name.text().strip() or "New rig")
+        self.accept()
+
+
+class _BandChoice:
+    """The widgets of one band."""
+
+    def __init__(self, allocation: Allocation, changed) -> None:  # type: ignore[no-untyped-def]
+        self._allocation = allocation
+        self.box = QCheckBox(words.band(allocation.band))
+        self.box.setToolTip(allocation.note or "Your licence decides what you may use")
+        self.low = QLineEdit(format_frequency(allocation.phone_hz[0], 1e3))
+        self.high = QLineEdit(format_frequency(allocation.phone_hz[1], 1e3))
+        self.sideband = QComboBox()
+        self.sideband.addItems(list(_SIDEBANDS))
+        self.sideband.setCurrentText(allocation.sideband)
+        for field, end in ((self.low, "from"), (self.high, "to")):
+            field.setAccessibleName(f"{allocation.band} dial {end}")
+            field.setFixedWidth(110)
+        self.sideband.setAccessibleName(f"{allocation.band} sideband")
+        self.box.toggled.connect(lambda on: (self._enable(on), changed()))
+        self.low.editingFinished.connect(changed)
+        self.high.editingFinished.connect(changed)
+        self.sideband.currentIndexChanged.connect(lambda _: changed())
+        self._enable(False)
+
+    def band(self) -> Band:
+        """The band as typed; `DesignError` marks the field that is wrong."""
+        edges = []
+        for field in (self.low, self.high):
+            try:
+                edges.append(parse(field.text(), "Hz"))
+                show_reason(field, "", "")
+            except CopperError as error:
+                show_reason(field, str(error), "")
+                raise
+        return Band.checked(
+            name=self._allocation.band,
+            low_hz=edges[0],
+            high_hz=edges[1],
+            sideband=self.sideband.currentText(),
+        )
+
+    def _enable(self, on: bool) -> None:
+        for widget in (self.low, self.high, self.sideband):
+            widget.setEnabled(on)

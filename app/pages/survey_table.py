@@ -1,0 +1,283 @@
+"""The IF survey as a table that sorts and filters, and the survey run off the GUI thread."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QModelIndex,
+    QPersistentModelIndex,
+    QSortFilterProxyModel,
+    Qt,
+    Signal,
+)
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QCheckBox,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QLineEdit,
+    QTableView,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import words
+from core.model.bands import Band
+from core.model.errors import DesignError
+from core.model.notation import format_value, parse
+from core.rig.if_survey import SurveyRow, survey
+from core.trade.crystals import stock
+
+_Index = QModelIndex | QPersistentModelIndex
+_ROOT = QModelIndex()
+#: Shown in a sorted column for what never happens; larger than any order looked at.
+_NEVER = 99
+ORDER = 9
+
+
+def survey_of(bands: Sequence[Band], junk_box: Sequence[float]) -> tuple[SurveyRow, ...]:
+    """The survey of every stocked crystal and those on hand for these bands."""
+    return survey(bands, [each.frequency_hz for each in stock()], order=ORDER, junk_box=junk_box)
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    title: str
+    help: str
+    text: Callable[[SurveyRow], str]
+    sort: Callable[[SurveyRow], float | str]
+
+
+def _mhz(hz: float) -> str:
+    return f"{hz / 1e6:.4f}".rstrip("0").rstrip(".") + " MHz"
+
+
+def _schemes(row: SurveyRow) -> str:
+    return ", ".join(words.choice(scheme) for scheme in row.schemes)
+
+
+_COLUMNS: tuple[_Column, ...] = (
+    _Column("merit", "0 to about 100: the sum of the reasons", lambda r: f"{r.score:.0f}", lambda r: r.score),
+    _Column("IF", "the crystals' marked frequency", lambda r: _mhz(r.if_hz), lambda r: r.if_hz),
+    _Column("schemes", "one a band, in the order of the bands", _schemes, _schemes),
+    _Column(
+        "VFO",
+        "over all bands",
+        lambda r: f"{r.vfo_low_hz / 1e6:.3f} to {r.vfo_high_hz / 1e6:.3f} MHz",
+        lambda r: r.vfo_high_hz,
+    ),
+    _Column(
+        "ratio", "highest over lowest VFO frequency", lambda r: f"{r.vfo_ratio:.2f}", lambda r: r.vfo_ratio
+    ),
+    _Column(
+        "first crossing",
+        f"lowest order m + n of a product that meets the signal inside a band, up to {ORDER}",
+        lambda r: "none" if r.lowest_crossing_order is None else f"order {r.lowest_crossing_order}",
+        lambda r: _NEVER if r.lowest_crossing_order is None else r.lowest_crossing_order,
+    ),
+    _Column(
+        "image",
+        "least distance of the image from the dial",
+        lambda r: format_value(r.image_distance_hz, "Hz", 3) + " away",
+        lambda r: r.image_distance_hz,
+    ),
+    _Column(
+        "reasons",
+        "what speaks for and against",
+        lambda r: "; ".join(r.reasons),
+        lambda r: "; ".join(r.reasons),
+    ),
+)
+
+
+class _SurveyModel(QAbstractTableModel):
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.rows: tuple[SurveyRow, ...] = ()
+
+    def show_rows(self, rows: tuple[SurveyRow, ...]) -> None:
+        self.beginResetModel()
+        self.rows = rows
+        self.endResetModel()
+
+    def rowCount(self, parent: _Index = _ROOT) -> int:
+        return 0 if parent.isValid() else len(self.rows)
+
+    def columnCount(self, parent: _Index = _ROOT) -> int:
+        return len(_COLUMNS)
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> object:
+        if orientation != Qt.Orientation.Horizontal:
+            return None
+        if role == Qt.ItemDataRole.DisplayRole:
+            return _COLUMNS[section].title
+        return _COLUMNS[section].help if role == Qt.ItemDataRole.ToolTipRole else None
+
+    def data(self, index: _Index, role: int = 0) -> object:
+        row, column = self.rows[index.row()], _COLUMNS[index.column()]
+        if role == Qt.ItemDataRole.DisplayRole:
+            return column.text(row)
+        if role == Qt.ItemDataRole.UserRole:
+            return column.sort(row)
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return "\n".join(row.reasons)
+        return None
+
+
+class _Sieve(QSortFilterProxyModel):
+    """Sorts by figures, not by their texts, and keeps the rows that the filter fields let through."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setSortRole(Qt.ItemDataRole.UserRole)
+        self.max_vfo_hz: float | None = None
+        self.max_ratio: float | None = None
+        self.least_order: float | None = None
+        self.text = ""
+        self.on_hand = False
+
+    def filterAcceptsRow(self, source_row: int, source_parent: _Index) -> bool:
+        model = self.sourceModel()
+        assert isinstance(model, _SurveyModel)
+        row = model.rows[source_row]
+        order = _NEVER if row.lowest_crossing_order is None else row.lowest_crossing_order
+        return (
+            (self.max_vfo_hz is None or row.vfo_high_hz <= self.max_vfo_hz)
+            and (self.max_ratio is None or row.vfo_ratio <= self.max_ratio)
+            and (self.least_order is None or order >= self.least_order)
+            and (not self.text or self.text in row.crystal)
+            and (not self.on_hand or row.in_junk_box)
+        )
+
+
+class SurveyTable(QWidget):
+    """Filter fields over the table; `row` is the one selected."""
+
+    #: Another row is selected, or none.
+    picked = Signal()
+    #: A row was double-clicked or confirmed with Enter.
+    opened = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._model = _SurveyModel(self)
+        self._sieve = _Sieve(self)
+        self._sieve.setSourceModel(self._model)
+        self.view = QTableView()
+        self.view.setModel(self._sieve)
+        self.view.setSortingEnabled(True)
+        self.view.sortByColumn(0, Qt.SortOrder.DescendingOrder)
+        self.view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.view.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.view.verticalHeader().hide()
+        self.view.verticalHeader().setDefaultSectionSize(24)
+        self.view.setShowGrid(False)
+        self.view.setAccessibleName("IF survey")
+        self.view.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        self.view.horizontalHeader().setStretchLastSection(True)
+        self.view.setTabKeyNavigation(False)
+        self.view.selectionModel().selectionChanged.connect(lambda *_: self.picked.emit())
+        self.view.activated.connect(lambda *_: self.opened.emit())
+        self.max_vfo = self._field("VFO up to", "Hz", "8 MHz", "max_vfo_hz")
+        self.max_ratio = self._field("ratio up to", "", "1.3", "max_ratio")
+        self.least_order = self._field("no crossing below order", "", "7", "least_order")
+        self.crystal = QLineEdit()
+        self.crystal.setPlaceholderText("19.66")
+        self.crystal.setAccessibleName("Crystal contains")
+        self.crystal.textChanged.connect(self._take_text)
+        self.on_hand = QCheckBox("only on hand")
+        self.on_hand.setToolTip("Only crystals that are in the junk box")
+        self.on_hand.toggled.connect(self._take_on_hand)
+        self.count = QLabel()
+        self.count.setProperty("look", "soft")
+        bar = QHBoxLayout()
+        bar.setSpacing(6)
+        for caption, field in (
+            ("VFO up to", self.max_vfo),
+            ("ratio up to", self.max_ratio),
+            ("no crossing below order", self.least_order),
+            ("crystal", self.crystal),
+        ):
+            field.setFixedWidth(72)
+            label = QLabel(caption)
+            label.setProperty("look", "soft")
+            bar.addWidget(label)
+            bar.addWidget(field)
+        bar.addWidget(self.on_hand)
+        bar.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(bar)
+        column.addWidget(self.count)
+        column.addWidget(self.view, 1)
+
+    @property
+    def row(self) -> SurveyRow | None:
+        """The selected row."""
+        chosen = self.view.selectionModel().selectedRows()
+        return self._model.rows[self._sieve.mapToSource(chosen[0]).row()] if chosen else None
+
+    def show_rows(self, rows: tuple[SurveyRow, ...]) -> None:
+        """Show a survey; the best row is selected."""
+        self._model.show_rows(rows)
+        self.view.sortByColumn(0, Qt.SortOrder.DescendingOrder)
+        if self._sieve.rowCount():
+            self.view.selectRow(0)
+        self._count()
+
+    def pick(self, if_hz: float, schemes: tuple[str, ...]) -> bool:
+        """Select the row of this IF [Hz] and schemes; False when it is not shown."""
+        for position in range(self._sieve.rowCount()):
+            row = self._model.rows[self._sieve.mapToSource(self._sieve.index(position, 0)).row()]
+            if row.if_hz == if_hz and row.schemes == schemes:
+                self.view.selectRow(position)
+                return True
+        return False
+
+    def _field(self, caption: str, unit: str, example: str, name: str) -> QLineEdit:
+        field = QLineEdit()
+        field.setPlaceholderText(example)
+        field.setAccessibleName(caption)
+        field.setToolTip(f"Only rows with {caption} this; empty: all. For example {example}.")
+        field.textChanged.connect(lambda text: self._take_limit(field, text, unit, name))
+        return field
+
+    def _take_limit(self, field: QLineEdit, text: str, unit: str, name: str) -> None:
+        value: float | None = None
+        wrong = ""
+        if text.strip():
+            try:
+                value = parse(text, unit)
+            except DesignError as error:
+                wrong = str(error)
+        field.setProperty("wrong", bool(wrong))
+        field.style().polish(field)
+        if wrong:
+            field.setToolTip(wrong)
+        setattr(self._sieve, name, value)
+        self._sift()
+
+    def _take_text(self, text: str) -> None:
+        self._sieve.text = text.strip().replace(",", ".")
+        self._sift()
+
+    def _take_on_hand(self, on: bool) -> None:
+        self._sieve.on_hand = on
+        self._sift()
+
+    def _sift(self) -> None:
+        self._sieve.invalidate()
+        self._count()
+        self.picked.emit()
+
+    def _count(self) -> None:
+        total, left = len(self._model.rows), self._sieve.rowCount()
+        if not total:
+            text = "No crystal gives these bands a VFO: widen the VFO's limits or choose other bands."
+        elif not left:
+            text = f"None of {total} rows passes the filter; empty a filter field."
+        else:
+            text = f"{left} of {words.counted(total, 'row')}, best first; every stocked crystal with every mixing scheme"
+        self.count.setText(text)

@@ -1,0 +1,85 @@
+"""A filter's response over frequency, with marks where other signals lie."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.plots.base import Label, Plot, Shape, Shapes, Span, finite
+from core.circuits.ladder import Array
+
+#: Lowest attenuation drawn, dB.
+FLOOR_DB = -140.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A range [MHz] of interest in the picture, with its name and colour."""
+
+    low: float
+    high: float
+    text: str
+    role: str
+    importance: float = 0.0
+
+
+class ResponsePlot(Plot):
+    """Attenuation below 0 dB over frequency in MHz."""
+
+    def __init__(self, y: str = "response", x: str = "frequency", x_unit: str = "MHz") -> None:
+        super().__init__(x, x_unit, y, "dB")
+        self.shapes = Shapes(self)
+        self.held_line = self.curve("held")
+        self.line = self.curve("curve")
+        self.getPlotItem().getAxis("left").setWidth(52)
+
+    def show_response(
+        self,
+        x: Array,
+        response_db: Array,
+        *,
+        depth_db: float,
+        key: object,
+        held: tuple[Array, Array] | None = None,
+        marks: Sequence[Mark] = (),
+        notes: Sequence[str] = (),
+    ) -> None:
+        """Draw a response down to −`depth_db`; `held` is the held design's (x, response)."""
+        self.say("")
+        self.line.setData(x, finite(response_db, FLOOR_DB))
+        if held is None:
+            self.held_line.setData(np.empty(0), np.empty(0))
+        else:
+            self.held_line.setData(held[0], finite(held[1], FLOOR_DB))
+        span: Span = (float(x[0]), float(x[-1]))
+        top = 0.06 * depth_db
+        width = span[1] - span[0]
+        shapes, labels = [], []
+        for mark in marks:
+            lack = max(0.0, 0.004 * width - (mark.high - mark.low)) / 2
+            shapes.append(
+                Shape.box((mark.low - lack, mark.high + lack), (-depth_db, top), "corridor", mark.role)
+            )
+            at = (mark.low + mark.high) / 2
+            level = float(np.interp(at, x, finite(response_db, FLOOR_DB)))
+            labels.append(
+                Label(
+                    mark.high + lack,
+                    max(level, -0.9 * depth_db),
+                    mark.text,
+                    mark.role,
+                    "above_right",
+                    mark.importance,
+                )
+            )
+        self.shapes.show_shapes(shapes)
+        self.frame(span, (-depth_db, top), key)
+        if notes:
+            labels.append(
+                Label(span[1] - 0.01 * width, -0.02 * depth_db, "\n".join(notes), "soft", "below_left", 99)
+            )
+        self.labels.show(labels)
+
+    def clear(self, sentence: str) -> None:
+        """No response: say why."""
+        self.say(sentence)

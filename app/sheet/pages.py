@@ -1,0 +1,256 @@
+"""The build sheet laid out: HTML from a template, flowed into pages, with drawings kept as vectors."""
+
+from collections.abc import Callable
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import Literal
+
+import jinja2
+import numpy as np
+from PySide6.QtCore import QByteArray, QMarginsF, QRectF, QSizeF, Qt
+from PySide6.QtGui import (
+    QAbstractTextDocumentLayout,
+    QColor,
+    QFont,
+    QPagedPaintDevice,
+    QPageLayout,
+    QPageSize,
+    QPainter,
+    QPdfWriter,
+    QPyTextObject,
+    QTextCharFormat,
+    QTextCursor,
+    QTextDocument,
+    QTextFormat,
+)
+from PySide6.QtSvg import QSvgRenderer
+
+from app import words
+from app.sheet.schematic import schematic_svg
+from core.circuits.ladder import Network
+from core.model.errors import FileError
+from core.model.files import write_whole
+from core.model.notation import format_value
+from core.model.project import Project
+from core.rig.analysis import Analysis
+from core.rig.build_sheet import BuildSheet, Curve, build_sheet
+
+Paper = Literal["A4", "Letter"]
+PAPERS: dict[str, QPageSize.PageSizeId] = {"A4": QPageSize.PageSizeId.A4, "Letter": QPageSize.PageSizeId.Letter}
+#: Margins of the page, millimetres: left, top, right, bottom; the page number stands in the last.
+_MARGINS_MM = (15.0, 13.0, 15.0, 16.0)
+_POINT_MM = 25.4 / 72
+_INK, _SOFT, _COPPER = "#1d1a17", "#6a6055", "#8a4f1c"
+_DRAWING = QTextFormat.ObjectTypes.UserObject + 1
+_NUMBER = QTextFormat.Property.UserProperty + 1
+
+
+class _Drawings:
+    """Drawings of a sheet as SVG, numbered as the template asks for them, with their width in points."""
+
+    def __init__(self) -> None:
+        self.svgs: list[bytes] = []
+        self.most_pt: list[float] = []
+
+    def schematic(self, network: Network) -> int:
+        """Number of a network's schematic."""
+        return self._add(schematic_svg(network, _INK, _SOFT), 1.0)
+
+    def curve(self, curve: Curve) -> int:
+        """Number of a response plot."""
+        return self._add(curve_svg(curve), 1.0)
+
+    def _add(self, svg: str, scale: float) -> int:
+        self.svgs.append(svg.encode())
+        self.most_pt.append(scale)
+        return len(self.svgs) - 1
+
+
+class _DrawingObject(QPyTextObject):
+    """Draws an SVG where the text has a drawing, as vectors."""
+
+    def __init__(self, drawings: _Drawings, dots_per_point: float, widest: float, parent: QTextDocument) -> None:
+        super().__init__(parent)
+        self._renderers = [QSvgRenderer(QByteArray(svg)) for svg in drawings.svgs]
+        self._scale, self._widest = dots_per_point, widest
+
+    def intrinsicSize(self, doc: QTextDocument, posInDocument: int, format: QTextFormat) -> QSizeF:
+        size = QSizeF(self._renderers[int(format.property(_NUMBER))].defaultSize()) * (self._scale * 0.72)
+        return size * min(1.0, self._widest / size.width())
+
+    def drawObject(
+        self, painter: QPainter, rect: QRectF, doc: QTextDocument, posInDocument: int, format: QTextFormat
+    ) -> None:
+        self._renderers[int(format.property(_NUMBER))].render(painter, rect)
+
+
+class SheetDocument:
+    """A sheet flowed into pages for one device; `draw_page` paints a page in the device's dots."""
+
+    def __init__(self, sheet: BuildSheet, layout: QPageLayout, dots_per_inch: float, printed: str) -> None:
+        dots_per_point = dots_per_inch / 72
+        page = layout.pageSize().size(QPageSize.Unit.Point)
+        left, top, right, bottom = (mm / _POINT_MM for mm in _MARGINS_MM)
+        self._scale = dots_per_point
+        self._body = QRectF(left, top, page.width() - left - right, page.height() - top - bottom)
+        self._page_pt = QSizeF(page)
+        self._name = sheet.name
+        drawings = _Drawings()
+        html = _template().render(sheet=sheet, printed=printed, drawings=drawings)
+        self.document = QTextDocument()
+        self.document.setDefaultFont(QFont("sans-serif", 9))
+        self.document.setDocumentMargin(0)
+        # The layout works in points: one document pixel is one point, whatever the device.
+        self.document.setHtml(html)
+        self._handler = _DrawingObject(drawings, 1.0, self._body.width(), self.document)
+        self.document.documentLayout().registerHandler(int(_DRAWING), self._handler)
+        _place_drawings(self.document)
+        self.document.setPageSize(self._body.size())
+
+    @property
+    def pages(self) -> int:
+        """Number of pages."""
+        return self.document.pageCount()
+
+    def draw_page(self, painter: QPainter, number: int) -> None:
+        """Paint page `number` (from 0), its foot included."""
+        painter.save()
+        painter.scale(self._scale, self._scale)
+        painter.save()
+        painter.translate(self._body.left(), self._body.top() - number * self._body.height())
+        clip = QRectF(0, number * self._body.height(), self._body.width(), self._body.height())
+        painter.setClipRect(clip)
+        context = QAbstractTextDocumentLayout.PaintContext()
+        context.clip = clip  # type: ignore[assignment]
+        context.palette.setColor(context.palette.ColorRole.Text, QColor(_INK))  # type: ignore[attr-defined]
+        self.document.documentLayout().draw(painter, context)
+        painter.restore()
+        font = QFont("sans-serif")
+        font.setPixelSize(8)
+        painter.setFont(font)
+        painter.setPen(QColor(_SOFT))
+        foot = QRectF(self._body.left(), self._body.bottom() + 12, self._body.width(), 14)
+        painter.drawText(foot, Qt.AlignmentFlag.AlignLeft, self._name)
+        painter.drawText(foot, Qt.AlignmentFlag.AlignRight, f"page {number + 1} of {self.pages}")
+        painter.restore()
+
+
+def _place_drawings(document: QTextDocument) -> None:
+    """Turn the images `drawing:N` of the text into drawing objects."""
+    found: list[tuple[int, int]] = []
+    block = document.begin()
+    while block.isValid():
+        iterator = block.begin()
+        while not iterator.atEnd():
+            fragment = iterator.fragment()
+            name = fragment.charFormat().toImageFormat().name()
+            if name.startswith("drawing:"):
+                found.append((fragment.position(), int(name.removeprefix("drawing:"))))
+            iterator += 1
+        block = block.next()
+    for position, number in reversed(found):
+        cursor = QTextCursor(document)
+        cursor.setPosition(position)
+        cursor.setPosition(position + 1, QTextCursor.MoveMode.KeepAnchor)
+        shape = QTextCharFormat()
+        shape.setObjectType(int(_DRAWING))
+        shape.setProperty(_NUMBER, number)
+        cursor.insertText("\ufffc", shape)
+
+
+def page_layout(paper: Paper) -> QPageLayout:
+    """Upright paper without device margins; the sheet brings its own."""
+    size = QPageSize(PAPERS[paper])
+    return QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(), QPageLayout.Unit.Point)
+
+
+def write_pdf(project: Project, path: Path, paper: Paper = "A4") -> int:
+    """Write the sheet as PDF, whole or not at all; returns the number of pages. `FileError` when it fails."""
+    from PySide6.QtCore import QBuffer, QIODevice
+
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    writer = QPdfWriter(buffer)
+    writer.setTitle(project.name)
+    writer.setCreator("Copperclad")
+    writer.setResolution(300)
+    writer.setPageLayout(page_layout(paper))
+    document = sheet_document(project, paper, writer.resolution())
+    paint(document, writer)
+    buffer.close()
+    content = buffer.data().data()
+    if not content.startswith(b"%PDF"):
+        raise FileError(f"{path.name} could not be made; try again or print instead.")
+    write_whole(path, content)
+    return document.pages
+
+
+def sheet_document(project: Project, paper: Paper, dots_per_inch: float, printed: str | None = None) -> SheetDocument:
+    """The sheet of a project, flowed for a device of that resolution."""
+    sheet = build_sheet(Analysis(project))
+    return SheetDocument(sheet, page_layout(paper), dots_per_inch, printed or date.today().isoformat())
+
+
+def paint(document: SheetDocument, device: QPagedPaintDevice) -> None:
+    """Paint every page of a document on a printer or PDF."""
+    painter = QPainter(device)
+    for number in range(document.pages):
+        if number:
+            device.newPage()
+        document.draw_page(painter, number)
+    painter.end()
+
+
+@lru_cache(maxsize=1)
+def _template() -> jinja2.Template:
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(Path(__file__).parent / "templates"), autoescape=True, undefined=jinja2.StrictUndefined
+    )
+    filters: dict[str, Callable[..., str]] = {
+        "scheme": words.choice,
+        "mhz": lambda hz, digits=3: f"{hz / 1e6:.{digits}f}".replace("-", "−"),
+        "db": lambda value: "" if value is None else f"{value:.1f}".replace("-", "−"),
+        "value": lambda value, unit: format_value(value, unit, 8 if unit == "Hz" else 4),
+        "minus": lambda text: text.replace(" -", " −"),
+    }
+    environment.filters.update(filters)
+    return environment.get_template("sheet.html.jinja")
+
+
+def curve_svg(curve: Curve, width: float = 480, height: float = 120) -> str:
+    """A small response plot as SVG: attenuation below 0 dB over frequency in MHz, the used range shaded."""
+    left, right, top, bottom = 40.0, 8.0, 6.0, 20.0
+    f0, f1 = float(curve.f_hz[0]), float(curve.f_hz[-1])
+
+    def x(hz: float) -> float:
+        return left + (hz - f0) / (f1 - f0) * (width - left - right)
+
+    def y(loss_db: float) -> float:
+        share = min(max(loss_db, 0.0), curve.depth_db) / curve.depth_db
+        return top + share * (height - top - bottom)
+
+    loss = np.nan_to_num(curve.loss_db, posinf=curve.depth_db)
+    points = " ".join(f"{x(float(f)):.1f},{y(float(v)):.1f}" for f, v in zip(curve.f_hz, loss, strict=True))
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}pt" height="{height}pt" viewBox="0 0 {width} {height}">',
+        f'<rect x="{x(max(curve.low_hz, f0)):.1f}" y="{top}" width="{max(x(min(curve.high_hz, f1)) - x(max(curve.low_hz, f0)), 1):.1f}" '
+        f'height="{height - top - bottom}" fill="#f4e6d5"/>',
+    ]
+    for step in range(5):
+        level = curve.depth_db * step / 4
+        parts.append(
+            f'<line x1="{left}" x2="{width - right}" y1="{y(level):.1f}" y2="{y(level):.1f}" stroke="#d8cdbb" stroke-width="0.5"/>'
+            f'<text x="{left - 4}" y="{y(level) + 3:.1f}" font-size="8" font-family="sans-serif" fill="{_SOFT}" text-anchor="end">'
+            f'{"0 dB" if step == 0 else f"−{level:.0f}"}</text>'
+        )
+    digits = 3 if f1 - f0 < 0.1e6 else 1
+    for step in range(5):
+        f = f0 + (f1 - f0) * step / 4
+        anchor = "middle" if 0 < step < 4 else "start" if step == 0 else "end"
+        parts.append(
+            f'<text x="{x(f):.1f}" y="{height - 6}" font-size="8" font-family="sans-serif" fill="{_SOFT}" text-anchor="{anchor}">'
+            f"{f / 1e6:.{digits}f}{' MHz' if step == 4 else ''}</text>"
+        )
+    parts.append(f'<polyline points="{points}" fill="none" stroke="{_COPPER}" stroke-width="1.2"/></svg>')
+    return "".join(parts)

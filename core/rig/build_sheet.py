@@ -1,0 +1,201 @@
+"""The build sheet as data: what is printed to keep beside the breadboard, without any layout."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from core.circuits.ladder import Array, Network, frozen, solve
+from core.model.bands import Band
+from core.model.notation import format_frequency, format_value
+from core.rig.analysis import Analysis, FilterRow
+from core.rig.findings import Finding
+from core.rig.frequency_plan import BandPlan
+from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+
+#: The usual cautions, in the usual words.
+CAUTIONS: tuple[str, ...] = (
+    "Transmit only with a licence for the band, and into a dummy load until the spectrum has been checked.",
+    "RF burns: keep fingers off the power amplifier, the output filter and the antenna while transmitting, and "
+    "keep people away from the antenna as exposure rules ask.",
+    "Heat sinks and power transistors run hot enough to burn; let them cool before touching.",
+    "Mains supplies and charged capacitors can kill: pull the plug, let capacitors discharge, check with a meter.",
+    "Solder fumes, wire ends and drills: air the room, wear eye protection, cut away from the hand.",
+    "Limits printed here are a guide; local rules and licensed practice decide.",
+)
+#: Widths of the printed small curves.
+_POINTS = 241
+
+
+@dataclass(frozen=True, slots=True)
+class PathRow:
+    """One stage of a path as printed: gain [dB], and for each band the level behind it [dBm] and headroom [dB]."""
+
+    name: str
+    gain_db: tuple[float, ...]
+    level_dbm: tuple[float, ...]
+    headroom_db: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PathTable:
+    """One direction: what the levels stand for, the level at its start, and its stages."""
+
+    title: str
+    start: str
+    start_dbm: tuple[float, ...]
+    rows: tuple[PathRow, ...]
+    summary: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A small response plot: frequency [Hz] and loss [dB], and the range the filter is for, if drawn."""
+
+    f_hz: Array
+    loss_db: Array
+    low_hz: float
+    high_hz: float
+    depth_db: float
+
+
+@dataclass(frozen=True)
+class FilterSection:
+    """One filter: schematic, parts, figures, curve; or `reason` why there is none."""
+
+    title: str
+    network: Network | None
+    parts: tuple[PartRow, ...]
+    figures: tuple[tuple[str, str], ...]
+    curve: Curve | None
+    reason: str
+
+
+@dataclass(frozen=True)
+class BuildSheet:
+    """Everything on the sheet."""
+
+    name: str
+    notes: str
+    facts: tuple[tuple[str, str], ...]
+    bands: tuple[str, ...]
+    paths: tuple[PathTable, ...]
+    plan: tuple[BandPlan, ...]
+    filters: tuple[FilterSection, ...]
+    findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]
+
+
+def build_sheet(analysis: Analysis) -> BuildSheet:
+    """The sheet of a rig."""
+    project = analysis.project
+    bands = tuple(band.name for band in project.bands)
+    facts = (
+        ("bands", ", ".join(_band_text(band) for band in project.bands)),
+        ("IF", format_frequency(project.if_hz, 100)),
+        ("power wanted", format_value(project.station.power_w, "W", 3)),
+        ("supply", format_value(project.station.supply_v, "V", 3)),
+    )
+    return BuildSheet(
+        project.name,
+        project.notes,
+        facts,
+        bands,
+        tuple(table for table in (_receive(analysis, bands), _transmit(analysis, bands)) if table.rows),
+        analysis.frequency_plan,
+        tuple(_section(row, analysis) for row in analysis.filters),
+        analysis.findings,
+        CAUTIONS,
+    )
+
+
+def _band_text(band: Band) -> str:
+    return f"{band.name} {band.low_hz / 1e6:.3f} to {band.high_hz / 1e6:.3f} MHz {band.sideband} sideband"
+
+
+def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
+    levels = [analysis.receive(name) for name in bands]
+    rows = tuple(
+        PathRow(
+            block.name,
+            tuple(r.blocks[n].gain_db for r in levels),
+            tuple(float(r.s9_dbm[n + 1]) for r in levels),
+            tuple(r.headroom_db[n] for r in levels),
+        )
+        for n, block in enumerate(levels[0].blocks)
+    )
+    summary = tuple(
+        f"{name}: noise figure {r.noise_figure_db:.1f} dB, MDS {r.mds_dbm:.0f} dBm, band noise "
+        f"{r.noise_margin_db:.0f} dB above own noise, {r.speaker_noise_db_spl:.0f} dB SPL at the ear"
+        for name, r in zip(bands, levels, strict=True)
+    )
+    return PathTable(
+        "Receive: levels for an S9 signal; headroom at S9 + 40 dB",
+        "Antenna",
+        tuple(float(r.s9_dbm[0]) for r in levels),
+        rows,
+        summary,
+    )
+
+
+def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
+    levels = [analysis.transmit(name) for name in bands]
+    rows = tuple(
+        PathRow(
+            block.name,
+            tuple(t.blocks[n].gain_db for t in levels),
+            tuple(float(t.level_dbm[n + 1]) for t in levels),
+            tuple(t.headroom_db[n] for t in levels),
+        )
+        for n, block in enumerate(levels[0].blocks)
+    )
+    summary = []
+    for name, t in zip(bands, levels, strict=True):
+        harmonics = analysis.harmonics(name)
+        worst = max((h.result_dbc for h in harmonics), default=None)
+        tail = "" if worst is None else f", strongest harmonic {worst:.0f} dBc (power amplifier's is an assumption)"
+        summary.append(f"{name}: {t.output_w:.2g} W PEP{tail}")
+    return PathTable(
+        "Transmit: levels on speech peaks",
+        "Microphone",
+        tuple(float(t.level_dbm[0]) for t in levels),
+        rows,
+        tuple(summary),
+    )
+
+
+def _section(row: FilterRow, analysis: Analysis) -> FilterSection:
+    title = row.name if row.index is None else f"{row.name}, {' and '.join(row.bands) or 'no band'}"
+    if isinstance(row.design, Unsolved):
+        return FilterSection(title, None, (), (), None, row.design.reason)
+    reason = row.figures.reason if isinstance(row.figures, Unsolved) else ""
+    figures = () if isinstance(row.figures, Unsolved) else _figures(row.figures, row.design)
+    return FilterSection(title, row.design.network, row.design.parts, figures, _curve(row, analysis), reason)
+
+
+def _figures(figures: FilterFigures, design: FilterDesign) -> tuple[tuple[str, str], ...]:
+    rows = [
+        ("centre", figures.centre_hz, "Hz"),
+        ("−3 dB width" if figures.centre_hz else "−3 dB at", figures.bandwidth_3db_hz, "Hz"),
+        ("−6 dB width" if figures.centre_hz else "−6 dB at", figures.bandwidth_6db_hz, "Hz"),
+        ("−60 dB width" if figures.centre_hz else "−60 dB at", figures.bandwidth_60db_hz, "Hz"),
+        ("loss", figures.insertion_loss_db, "dB"),
+        ("ends", design.end_resistance_ohm, "Ω"),
+    ]
+    return tuple(
+        (name, format_value(value, unit, 8 if name == "centre" else 3)) for name, value, unit in rows if value is not None
+    )
+
+
+def _curve(row: FilterRow, analysis: Analysis) -> Curve:
+    design = row.design
+    assert isinstance(design, FilterDesign)  # _section() has dealt with the others
+    if row.kind == "ladder":
+        low, high = design.span_hz
+        used, depth = analysis.if_pass_band_hz, 80.0
+    else:
+        dials = analysis.dials(row.bands)
+        low, high = design.span_hz
+        used = (min(d[0] for d in dials), max(d[1] for d in dials)) if dials else (low, high)
+        depth = 60.0
+    f = np.linspace(low, high, _POINTS)
+    return Curve(frozen(f), solve(design.network, f).loss_db, *used, depth)
