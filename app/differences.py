@@ -132,6 +132,7 @@ class Differences(View):
     def _made_row(self, number: int) -> tuple[QLabel, QLabel, QLabel]:
         name, held, now = QLabel(), QLabel(), QLabel()
         for label in (name, held, now):
+            label.setTextFormat(Qt.TextFormat.PlainText)
             label.setFont(palette.figures_font(self.font(), 0.92, bold=label is now))
         name.setProperty("look", "soft")
         name.setWordWrap(True)

@@ -36,6 +36,7 @@ class EditorPanel(View):
         self.title = QLabel()
         self.title.setFont(palette.figures_font(self.font(), 1.2, bold=True))
         self.title.setWordWrap(True)
+        self.title.setTextFormat(Qt.TextFormat.PlainText)
         self.subtitle = QLabel()
         self.subtitle.setProperty("look", "soft")
         self.subtitle.setWordWrap(True)

@@ -120,11 +120,17 @@ class _Row:
         label.setWordWrap(True)
         label.setToolTip(tooltip_of(self.field))
         label.setBuddy(self.widget)
-        tall = isinstance(self.widget, NotesField) or self.widget.layout() is not None
-        grid.addWidget(label, row, 0, Qt.AlignmentFlag.AlignTop if tall else Qt.AlignmentFlag(0))
-        grid.addWidget(self.widget, row, 1)
+        if isinstance(self.widget, NotesField):
+            grid.addWidget(label, row, 0, 1, 2)
+            row += 1
+            grid.addWidget(self.widget, row, 0, 1, 2)
+        else:
+            tall = self.widget.layout() is not None
+            grid.addWidget(label, row, 0, Qt.AlignmentFlag.AlignTop if tall else Qt.AlignmentFlag(0))
+            grid.addWidget(self.widget, row, 1)
         self._reason = QLabel()
         self._reason.setProperty("look", "wrong")
+        self._reason.setTextFormat(Qt.TextFormat.PlainText)
         self._reason.setWordWrap(True)
         self._reason.hide()
         grid.addWidget(self._reason, row + 1, 0, 1, 2)
@@ -315,6 +321,7 @@ class _MembersRow(_Row):
         self._heading = heading("", tooltip_of(self.field))
         self._none = QLabel()
         self._none.setWordWrap(True)
+        self._none.setTextFormat(Qt.TextFormat.PlainText)
         self._add = QPushButton()
         self._add.clicked.connect(self._added)
         self._remove = QPushButton()
@@ -400,6 +407,7 @@ def heading(text: str, help: str = "") -> QLabel:
     """The heading of a group of fields."""
     label = QLabel(text)
     label.setProperty("look", "title")
+    label.setTextFormat(Qt.TextFormat.PlainText)
     label.setToolTip(help)
     return label
 

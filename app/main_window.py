@@ -4,6 +4,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from time import perf_counter
+from typing import Any
 
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QAction, QActionGroup, QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
@@ -26,14 +27,14 @@ from app.outputs import Outputs
 from app.pages_area import PagesArea
 from app.recovery import Recovery
 from app.refresh import Refresher
-from app.settings import THEME_CHOICES, Settings, ThemeChoice
+from app.settings import PAPERS, THEME_CHOICES, Settings, ThemeChoice
 from app.signal_path import SignalPath
 from app.tasks import Tasks
 from app.workbench import Workbench
 from core.model.base import Path as Place
 
-#: How long a refused edit's reason stays in the status line, milliseconds.
-_REASON_MS = 8000
+#: How long a sentence stays in the status line, milliseconds.
+_SENTENCE_MS = 8000
 
 
 class MainWindow(QMainWindow):
@@ -48,7 +49,7 @@ class MainWindow(QMainWindow):
         self.recovery = recovery
         self.tasks = Tasks(self)
         self.documents = Documents(bench, self.settings, self)
-        self.outputs = Outputs(bench, self.documents, self)
+        self.outputs = Outputs(bench, self.documents, self.settings, self)
         self.refresher = Refresher(bench, self)
         self._apply_theme()
         self._build()
@@ -57,7 +58,8 @@ class MainWindow(QMainWindow):
         self._timed = False
         self.refresher.refreshed.connect(self._refreshed)
         bench.changed.connect(self._show_state)
-        bench.refused.connect(lambda reason: self.statusBar().showMessage(reason, _REASON_MS))
+        bench.refused.connect(self.tell)
+        self.outputs.told.connect(self.tell)
         bench.jumped.connect(self.go_to)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._system_theme_changed)
         self.setAcceptDrops(True)
@@ -133,8 +135,15 @@ class MainWindow(QMainWindow):
         self._add(menu, "Save as…", self.documents.save_as, "Ctrl+Shift+S")
         menu.addSeparator()
         self._add(menu, "Print the build sheet…", self.outputs.print_sheet, "Ctrl+P")
+        self._add(menu, "Print preview…", self.outputs.preview_sheet)
         self._add(menu, "Build sheet as PDF…", self.outputs.save_pdf)
         self._add(menu, "Parts list as CSV…", self.outputs.save_parts)
+        self._choices(
+            menu.addMenu("Paper"),
+            [(paper, paper) for paper in PAPERS],
+            self.settings.paper,
+            lambda paper: setattr(self.settings, "paper", paper),
+        )
         menu.addSeparator()
         self._add(menu, "Quit", self.close, "Ctrl+Q")
 
@@ -150,13 +159,19 @@ class MainWindow(QMainWindow):
         self._add(menu, "The rig as a whole", partial(self.bench.select, ()), "Ctrl+R")
         self._add(menu, "Next part of the window", self._next_part, "F6")
         menu.addSeparator()
-        themes = menu.addMenu("Colours")
-        group = QActionGroup(self)
         names = {"system": "As the system has them", "light": "Light", "dark": "Dark"}
-        for choice in THEME_CHOICES:
-            action = self._add(themes, names[choice], partial(self.choose_theme, choice))
+        themes = [(choice, names[choice]) for choice in THEME_CHOICES]
+        self._choices(menu.addMenu("Colours"), themes, self.settings.theme, self.choose_theme)
+
+    def _choices(
+        self, menu: QMenu, choices: list[tuple[Any, str]], chosen: object, choose: Callable[[Any], object]
+    ) -> None:
+        """Fill a menu with choices of which one is ticked."""
+        group = QActionGroup(self)
+        for value, text in choices:
+            action = self._add(menu, text, partial(choose, value))
             action.setCheckable(True)
-            action.setChecked(choice == self.settings.theme)
+            action.setChecked(value == chosen)
             group.addAction(action)
 
     def _add(self, menu: QMenu, text: str, run: Callable[[], object], *keys: str) -> QAction:
@@ -169,7 +184,7 @@ class MainWindow(QMainWindow):
     def _fill_recent(self) -> None:
         self.recent.clear()
         for file in self.settings.recent:
-            self.recent.addAction(str(file), partial(self.documents.open, file))
+            self.recent.addAction(str(file).replace("&", "&&"), partial(self.documents.open, file))
         if self.recent.isEmpty():
             self.recent.addAction("Nothing opened yet").setEnabled(False)
 
@@ -179,7 +194,7 @@ class MainWindow(QMainWindow):
         """Ask for bands and IF, and put a complete rig on the bench."""
         from app.pages.new_rig import NewRigDialog
 
-        dialog = NewRigDialog(self)
+        dialog = NewRigDialog(self, self.bench.current.junk_box.crystals_hz)
         if dialog.exec() and dialog.project is not None:
             self.documents.start(dialog.project)
 
@@ -188,6 +203,10 @@ class MainWindow(QMainWindow):
         self.settings.theme = choice
         self._apply_theme()
         self.refresher.restyle()
+
+    def tell(self, sentence: str) -> None:
+        """Show a sentence in the status line for a while."""
+        self.statusBar().showMessage(sentence, _SENTENCE_MS)
 
     def go_to(self, place: Place) -> None:
         """Focus the field of a place of the design."""
@@ -253,7 +272,7 @@ class MainWindow(QMainWindow):
             (self.redo, "Redo", bench.redo_label),
         ):
             action.setEnabled(label is not None)
-            action.setText(f"{verb}: {label}" if label else verb)
+            action.setText(f"{verb}: {label.replace('&', '&&')}" if label else verb)
         self.hold.setText("Hold the design" if bench.held is None else "Let the held design go")
 
     def _refreshed(self, seconds: float) -> None:

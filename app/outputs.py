@@ -3,35 +3,64 @@
 import csv
 from io import StringIO
 
-from PySide6.QtCore import QObject, QSaveFile
+from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
+from app import words
 from app.documents import Documents
+from app.settings import Settings
 from app.workbench import Workbench
+from core.model.errors import FileError
+from core.model.files import write_whole
 
 
 class Outputs(QObject):
     """The print and export commands of the window."""
 
-    def __init__(self, bench: Workbench, documents: Documents, window: QWidget) -> None:
+    #: What happened, in a sentence.
+    told = Signal(str)
+
+    def __init__(self, bench: Workbench, documents: Documents, settings: Settings, window: QWidget) -> None:
         super().__init__(window)
-        self._bench, self._documents, self._window = bench, documents, window
+        self._bench, self._documents, self._settings, self._window = bench, documents, settings, window
+
+    # What prints and draws is imported when it is asked for: it is seldom wanted and slow to load.
+
+    def print_sheet(self) -> None:
+        """Ask for a printer and print the build sheet."""
+        from app.sheet.printing import print_sheet
+
+        print_sheet(self._bench.current, self._settings.paper, self._window)
+
+    def preview_sheet(self) -> None:
+        """Show the build sheet as the printer will print it."""
+        from app.sheet.printing import preview
+
+        preview(self._bench.current, self._settings.paper, self._window)
+
+    def save_pdf(self) -> None:
+        """Ask for a name and write the build sheet as PDF."""
+        from app.sheet.pages import write_pdf
+
+        file = self._documents.ask_target("Build sheet as PDF", ".pdf", "PDF (*.pdf)")
+        if file is None:
+            return
+        try:
+            pages = write_pdf(self._bench.current, file, self._settings.paper)
+        except FileError as error:
+            self._documents.say("The build sheet was not written", str(error))
+        else:
+            self.told.emit(f"{words.counted(pages, 'page')} written to {file}")
 
     def save_parts(self) -> None:
-        """Write the parts of every filter as CSV."""
+        """Ask for a name and write the parts of every filter as CSV."""
         file = self._documents.ask_target("Parts list as CSV", ".csv", "CSV (*.csv)")
         if file is None:
             return
-        target = QSaveFile(str(file))
-        done = target.open(QSaveFile.OpenModeFlag.WriteOnly)
-        if done:
-            target.write(parts_csv(self._bench).encode())
-            done = target.commit()
-        if not done:
-            self._documents.say(
-                "The parts list was not written",
-                f"{file} cannot be written ({target.errorString()}); choose another folder.",
-            )
+        try:
+            write_whole(file, parts_csv(self._bench).encode())
+        except FileError as error:
+            self._documents.say("The parts list was not written", str(error))
 
 
 def parts_csv(bench: Workbench) -> str:

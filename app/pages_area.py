@@ -2,12 +2,16 @@
 
 from collections.abc import Callable
 
-from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from app.refresh import Refresher
 from app.tasks import Tasks
 from app.view import View
 from app.workbench import Workbench
+
+#: Below this a page scrolls.
+_LEAST = QSize(460, 400)
 
 
 class PagesArea(QWidget):
@@ -18,6 +22,7 @@ class PagesArea(QWidget):
         self._refresher = refresher
         self._makers = _makers(bench, tasks)
         self._made: dict[str, View] = {}
+        self._places: dict[str, int] = {}
         self.tabs = QTabBar()
         self.tabs.setAccessibleName("Pages")
         self.tabs.setExpanding(False)
@@ -53,10 +58,22 @@ class PagesArea(QWidget):
         if name not in self._made:
             page = self._makers[name]()
             self._made[name] = page
-            self._stack.addWidget(page)
+            self._places[name] = self._stack.addWidget(_scrolled(page))
             self._refresher.add(page)
-        self._stack.setCurrentWidget(self._made[name])
+        self._stack.setCurrentIndex(self._places[name])
         self._refresher.request()
+
+
+def _scrolled(page: View) -> QScrollArea:
+    """The page in an area that scrolls before a picture gets too small to read."""
+    page.setMinimumSize(page.minimumSize().expandedTo(_LEAST))
+    area = QScrollArea()
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setWidgetResizable(True)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    page.setProperty("look", "ground")
+    area.setWidget(page)
+    return area
 
 
 def _makers(bench: Workbench, tasks: Tasks) -> dict[str, Callable[[], View]]:

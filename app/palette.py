@@ -283,8 +283,10 @@ def style_sheet(r: Roles) -> str:
     QScrollBar::handle:hover {{ background: {r.held}; }}
     QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
     QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
+    QAbstractScrollArea::corner {{ background: transparent; border: none; }}
+    QTabBar QToolButton {{ background: {r.sheet}; border: 1px solid {r.rule}; }}
     QAbstractScrollArea[look="board"] QScrollBar:horizontal {{ background: {r.board}; }}
-    QAbstractScrollArea[look="board"] QScrollBar::handle {{ background: {r.track}; }}
+    QAbstractScrollArea[look="board"] QScrollBar::handle {{ background: {r.copper}; }}
     QSplitter::handle {{ background: transparent; }}
     QSplitter::handle:hover {{ background: {r.rule}; }}
     QMenuBar {{ background: {r.paper}; color: {r.ink}; }}

@@ -45,6 +45,7 @@ class PartsTable(View):
         self._model = _PartsModel(bench, self)
         self._reason = QLabel()
         self._reason.setWordWrap(True)
+        self._reason.setTextFormat(Qt.TextFormat.PlainText)
         self._reason.setProperty("look", "soft")
         self.table = QTableView()
         self.table.setAccessibleName("Parts: designed, preferred, as built")

@@ -3,10 +3,12 @@
 from pathlib import Path
 from typing import Literal
 
-from PySide6.QtCore import QByteArray, QSettings
+from PySide6.QtCore import QByteArray, QLocale, QSettings
 
 ThemeChoice = Literal["system", "light", "dark"]
 THEME_CHOICES: tuple[ThemeChoice, ...] = ("system", "light", "dark")
+Paper = Literal["A4", "Letter"]
+PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 #: Files in the menu of recent ones.
 RECENT_LIMIT = 8
 
@@ -31,6 +33,17 @@ class Settings:
     @theme.setter
     def theme(self, choice: ThemeChoice) -> None:
         self._store.setValue("theme", choice)
+
+    @property
+    def paper(self) -> Paper:
+        """The paper that sheets are laid out for; what is customary in the user's country at first."""
+        metric = QLocale.system().measurementSystem() != QLocale.MeasurementSystem.ImperialUSSystem
+        kept = self._store.value("paper", "A4" if metric else "Letter")
+        return next((paper for paper in PAPERS if paper == kept), "A4")
+
+    @paper.setter
+    def paper(self, choice: Paper) -> None:
+        self._store.setValue("paper", choice)
 
     @property
     def recent(self) -> tuple[Path, ...]:

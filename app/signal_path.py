@@ -1,6 +1,7 @@
 """The signal path: a strip of copper with the stages soldered on it as islands."""
 
 from functools import partial
+from html import escape
 
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QSize, Qt, Signal
 from PySide6.QtGui import (
@@ -264,7 +265,8 @@ class _StripArea(QAbstractScrollArea):
                 path = self._path_at(point)
                 text = next((island.help for island in self._islands() if island.path == path), "")
                 text = _OSCILLATORS.get(path or (), text)
-            QToolTip.showText(event.globalPos(), text, self)
+            lines = escape(text).replace("\n", "<br>")
+            QToolTip.showText(event.globalPos(), f"<p>{lines}</p>" if text else "", self)
             return True
         return super().viewportEvent(event)
 

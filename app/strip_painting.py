@@ -8,8 +8,8 @@ from app.marks import draw_mark
 from app.strip import Island, Strip
 from core.model.base import Path
 
-_GAP = 26.0
-_MARGIN = 12.0
+_GAP = 25.0
+_MARGIN = 10.0
 _LEAST_WIDTH = 88.0
 _PAD = 9.0
 _BAR = 5.0

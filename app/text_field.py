@@ -96,7 +96,7 @@ class NotesField(QPlainTextEdit):
         self._apply = apply
         self.setToolTip(help)
         self.setTabChangesFocus(True)
-        self.setFixedHeight(self.fontMetrics().lineSpacing() * 5 + 14)
+        self.setFixedHeight(self.fontMetrics().lineSpacing() * 4 + 14)
 
     def set_value(self, value: str) -> None:
         """Show the design's text, unless something is being typed."""

@@ -1,0 +1,43 @@
+"""From nothing to the window on screen."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+
+from app.main_window import MainWindow
+from app.recovery import Recovery
+from app.settings import Settings
+from app.workbench import Workbench
+from core.model.project import Project
+
+
+def application(arguments: Sequence[str] = ()) -> QApplication:
+    """The Qt application, made once; the look is drawn by Qt itself so that it is the same everywhere."""
+    app = QApplication.instance()
+    if not isinstance(app, QApplication):
+        app = QApplication(["copperclad", *arguments])
+    app.setStyle("Fusion")
+    app.setApplicationName("Copperclad")
+    app.setOrganizationName("Copperclad")
+    app.setApplicationDisplayName("")
+    return app
+
+
+def open_window(project: Project, file: Path | None = None) -> int:
+    """Show the window on a design and run until it is closed; returns the exit code.
+
+    `file` is where the design came from; without one, saving asks for a name.
+    """
+    app = application()
+    settings = Settings()
+    bench = Workbench()
+    bench.start(project, file)
+    recovery = Recovery(bench)
+    window = MainWindow(bench, settings, recovery)
+    if file is not None:
+        settings.remember_file(file)
+    window.show()
+    QTimer.singleShot(0, window, lambda: window.documents.recover(recovery.leftovers()))
+    return app.exec()
