@@ -121,9 +121,9 @@ class EditorPanel(View):
         """Bring the field for `path` into view and give it the focus."""
         self.refresh(self._bench)
         below = path[len(self._bench.selection) :]
-        if self._form is None or not below:
+        if self._form is None or not path:
             return
-        field = self._form.field_at(below)
+        field = self._form.field_at(below) if below else self._form.first_field()
         if field is None:
             return
         field.setFocus()

@@ -27,6 +27,8 @@ from core.model.quantities import Unit, unit_of
 
 #: Keys and versions are the file's business; as-built values stand in the parts table.
 _HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages"})
+#: What every stage or filter has.
+_COMMON = frozenset({"name", "direction", "in_path", "bands"})
 #: Texts longer than this get several lines.
 _LONG_TEXT = 1000
 
@@ -71,6 +73,11 @@ class Form(QWidget):
         self.path, self._shown, self._band = path, model, band
         for name, row in self._rows.items():
             row.show_value(getattr(model, name))
+
+    def first_field(self) -> QWidget | None:
+        """The first field that is the model's own, not one that every stage has."""
+        names = [name for name in self._rows if name not in _COMMON]
+        return self.field_at((names[0], 0)) if names else None
 
     def edit(self, name: str, value: Any, gesture: Hashable | None = None) -> str | None:
         """Give a value to the design; returns why it was refused, or None."""
@@ -309,7 +316,7 @@ class _NestedRow(_Row):
     def field_at(self, path: Path) -> QWidget | None:
         if self._optional and (not path or self._inner.isHidden()):
             return self._box
-        return self._inner.field_at(path) or self._inner
+        return self._inner.field_at(path) or self._inner.first_field()
 
 
 class _MembersRow(_Row):
@@ -376,7 +383,9 @@ class _MembersRow(_Row):
 
     def field_at(self, path: Path) -> QWidget | None:
         # The first step is the member, which the band looked at has chosen.
-        return self._inner.field_at(path[1:]) or (self._add if self._place is None else self._inner)
+        if self._place is None:
+            return self._add
+        return self._inner.field_at(path[1:]) or self._inner.first_field()
 
 
 class ChoiceBox(QComboBox):

@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QStandardPaths
+from PySide6.QtCore import QCoreApplication, QEvent, QStandardPaths
 
 from app.settings import Settings
 from app.workbench import Workbench
@@ -19,6 +19,12 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 @pytest.fixture(autouse=True, scope="session")
 def _nobodys_own_files():
     QStandardPaths.setTestModeEnabled(True)
+
+
+@pytest.fixture(autouse=True)
+def _nothing_outlives_a_test(qapp):
+    yield
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
 
 @pytest.fixture(scope="session")

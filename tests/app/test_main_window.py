@@ -1,0 +1,330 @@
+"""The window as a builder uses it: files, questions, keys, pages, themes."""
+
+import gc
+import weakref
+
+import pytest
+from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QComboBox,
+    QFileDialog,
+    QLabel,
+    QLineEdit,
+    QMessageBox,
+)
+
+from app import palette
+from app.main_window import MainWindow
+from app.recovery import Recovery
+from app.workbench import Workbench
+from core.model import files
+
+
+@pytest.fixture
+def window(bench, settings, qtbot):
+    window = MainWindow(bench, settings)
+    qtbot.addWidget(window, before_close_func=lambda w: w.bench.start(w.bench.current))
+    window.resize(1280, 720)
+    window.show()
+    qtbot.waitExposed(window)
+    QApplication.processEvents()
+    return window
+
+
+def settle():
+    """Let layouts, refresh and painting come to rest."""
+    for _ in range(4):
+        QApplication.processEvents()
+
+
+class Answers:
+    """Presses a button of each question by its text, and keeps what was asked."""
+
+    def __init__(self) -> None:
+        self.press: list[str] = []
+        self.asked: list[str] = []
+
+    def exec(self, box):
+        self.asked.append(f"{box.text()} {box.informativeText()}")
+        if self.press:
+            wanted = self.press.pop(0)
+            next(button for button in box.buttons() if button.text().replace("&", "") == wanted).click()
+        return 0
+
+
+@pytest.fixture
+def answers(monkeypatch):
+    answers = Answers()
+    monkeypatch.setattr(QMessageBox, "exec", lambda box: answers.exec(box))
+    return answers
+
+
+def menu_action(window, text):
+    actions = [action for menu in window.menuBar().actions() for action in menu.menu().actions()]
+    return next(action for action in actions if action.text().startswith(text))
+
+
+def type_if(window, qtbot, text):
+    field = window.frequency_bar.intermediate
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, text)
+    return field
+
+
+def test_typing_the_if_moves_everything_in_sight(window, bench, qtbot):
+    before = {
+        "vfo": window.frequency_bar.vfo.text(),
+        "strip": window.signal_path.strip.shown,
+    }
+    qtbot.keyClick(type_if(window, qtbot, "19.7 MHz"), Qt.Key.Key_Return)
+    QApplication.processEvents()
+    assert bench.current.if_hz == 19.7e6
+    assert window.frequency_bar.vfo.text() != before["vfo"]
+    assert window.signal_path.strip.shown != before["strip"]
+    ladder = bench.analysis.filter_design("ladder", "20m")
+    assert {part.designed for part in ladder.parts if part.kind == "crystal"} == {19.7e6}
+
+
+def test_undo_and_redo_by_menu_and_key_while_the_focus_is_in_a_field(window, bench, qtbot):
+    field = type_if(window, qtbot, "19.7 MHz")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    QApplication.processEvents()
+    assert menu_action(window, "Undo").text() == "Undo: IF"
+    qtbot.keyClick(field, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    QApplication.processEvents()
+    assert bench.current.if_hz == 19.6608e6
+    assert field.text() == "19.660\u202f800 MHz"
+    menu_action(window, "Redo").trigger()
+    assert bench.current.if_hz == 19.7e6
+
+
+def test_undo_while_typing_is_the_texts_own(window, bench, qtbot):
+    field = type_if(window, qtbot, "19.7")
+    qtbot.keyClick(field, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert bench.current.if_hz == 19.6608e6
+    assert bench.undo_label is None
+
+
+def test_save_as_then_save_then_open(window, bench, settings, qtbot, tmp_path, monkeypatch, answers):
+    file = tmp_path / "bench rig"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(file), ""))
+    qtbot.keyClick(type_if(window, qtbot, "19.7 MHz"), Qt.Key.Key_Return)
+    assert window.isWindowModified()
+    menu_action(window, "Save").trigger()
+    saved = file.with_suffix(".json")
+    assert files.load(saved) == bench.current
+    assert not window.isWindowModified()
+    assert settings.recent[0] == saved
+    type_if(window, qtbot, "19.8 MHz")
+    menu_action(window, "Save").trigger()
+    assert files.load(saved).if_hz == 19.8e6, "what is half typed is saved too"
+    bench.edit(("if_hz",), 9e6)
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(saved), ""))
+    answers.press = ["Give them up"]
+    menu_action(window, "Open…").trigger()
+    assert bench.current.if_hz == 19.8e6
+    assert bench.undo_label is None
+    assert saved.name in window._file.text()
+
+
+def test_a_bad_file_is_told_and_the_design_stays(window, bench, tmp_path, monkeypatch, answers):
+    bad = tmp_path / "bad.json"
+    bad.write_text('{"schema_version": 1, "if_hz": NaN}')
+    before = bench.current
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(bad), ""))
+    menu_action(window, "Open…").trigger()
+    assert len(answers.asked) == 1
+    assert "bad.json" in answers.asked[0]
+    assert bench.current is before
+
+
+def test_a_folder_that_refuses_is_told_and_the_design_stays(window, bench, tmp_path, monkeypatch, answers):
+    bench.edit(("if_hz",), 9e6)
+    missing = tmp_path / "nowhere" / "rig.json"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(missing), ""))
+    menu_action(window, "Save as…").trigger()
+    assert len(answers.asked) == 1
+    assert bench.dirty
+    assert bench.file is None
+
+
+@pytest.mark.parametrize(
+    ("button", "closed", "saved"),
+    [("Save", True, True), ("Give them up", True, False), ("Stay here", False, False)],
+)
+def test_unsaved_changes_are_asked_about(window, bench, tmp_path, answers, button, closed, saved):
+    bench.save(tmp_path / "rig.json")
+    bench.edit(("if_hz",), 9e6)
+    answers.press = [button]
+    assert window.close() is closed
+    assert bench.current.name in answers.asked[0]
+    assert (files.load(tmp_path / "rig.json").if_hz == 9e6) is saved
+
+
+def test_nothing_changed_nothing_asked(window, answers):
+    assert window.close()
+    assert answers.asked == []
+
+
+def drop(window, url):
+    data = QMimeData()
+    data.setUrls([url])
+    buttons, keys = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    enter = QDragEnterEvent(QPoint(9, 9), Qt.DropAction.CopyAction, data, buttons, keys)
+    enter.ignore()
+    QApplication.sendEvent(window, enter)
+    if not enter.isAccepted():
+        return False
+    QApplication.sendEvent(window, QDropEvent(QPointF(9, 9), Qt.DropAction.CopyAction, data, buttons, keys))
+    return True
+
+
+def test_a_file_dropped_on_the_window_is_opened(window, bench, rig, tmp_path):
+    file = tmp_path / "dropped.json"
+    files.save(rig.edited(("name",), "Dropped"), file)
+    assert drop(window, QUrl.fromLocalFile(str(file)))
+    assert bench.current.name == "Dropped"
+    assert not drop(window, QUrl("https://example.org/rig.json"))
+
+
+def test_a_name_from_a_file_is_never_markup(window, bench, qtbot, answers):
+    bench.edit(("name",), "<b>bold</b>")
+    bench.edit(("stages", "mixer", "name"), "<img src=x>")
+    bench.select(("stages", "mixer"))
+    QApplication.processEvents()
+    answers.press = ["Stay here"]
+    window.close()
+    assert "<b>bold</b>" in answers.asked[0]
+    assert window.editor.title.textFormat() == Qt.TextFormat.PlainText
+
+
+def test_a_refused_edit_stands_in_the_status_line(window, bench):
+    bench.edit(("if_hz",), -1)
+    assert "IF" in window.statusBar().currentMessage()
+
+
+def test_the_status_line_tells_how_long_it_took(window, bench, qtbot):
+    bench.edit(("if_hz",), 19.67e6)
+    qtbot.waitUntil(lambda: "ms" in window._speed.text())
+
+
+def test_a_finding_leads_to_its_stage_and_field(window, bench, qtbot):
+    bench.edit(("stages", "low_pass", "filters", 0, "order"), 3)
+    QApplication.processEvents()
+    model = window.findings.list.model()
+    faults = [row for row in range(model.rowCount()) if "Fault · Low-pass" in model.index(row).data()]
+    assert faults
+    assert faults[0] <= 2, "worst first"
+    view = window.findings.list
+    view.setCurrentIndex(model.index(faults[0]))
+    view.setFocus()
+    qtbot.keyClick(view, Qt.Key.Key_Return)
+    QApplication.processEvents()
+    assert bench.selection == ("stages", "low_pass")
+    assert window.editor.title.text() == "Low-pass"
+    assert window.editor.isAncestorOf(QApplication.focusWidget())
+
+
+def test_pages_are_made_when_they_are_looked_at(window):
+    assert list(window.pages._made) == ["Whole rig"]
+    for name in window.pages.names:
+        page = window.pages.show_page(name)
+        QApplication.processEvents()
+        assert page.isVisible()
+
+
+def test_opening_a_stage_shows_its_page(window, bench, qtbot):
+    bench.select(("stages", "ladder"))
+    QApplication.processEvents()
+    qtbot.keyClick(window.signal_path.strip, Qt.Key.Key_Return)
+    assert window.pages.tabs.tabText(window.pages.tabs.currentIndex()) == "Stage"
+
+
+def test_both_themes_are_chosen_and_remembered(window, settings):
+    for choice, paper in (("dark", palette.DARK.paper), ("light", palette.LIGHT.paper)):
+        window.choose_theme(choice)
+        QApplication.processEvents()
+        assert settings.theme == choice
+        assert palette.color("paper").name() == paper
+        assert window.grab().toImage().pixelColor(3, window.height() - 3).name() == paper
+
+
+def test_f6_goes_round_the_parts(window, bench):
+    bench.select(("stages", "ladder"))
+    QApplication.processEvents()
+    visited = []
+    for _ in range(5):
+        window._next_part()
+        focus = QApplication.focusWidget()
+        parts = (window.frequency_bar, window.signal_path, window.editor, window.pages, window.findings)
+        visited.append(next(part for part in parts if part.isAncestorOf(focus)))
+    assert len(set(visited)) == 5
+
+
+def test_everything_to_act_on_has_a_name(window, bench):
+    for selection in ((), ("stages", "ladder"), ("stages", "band_pass"), ("vfo",)):
+        bench.select(selection)
+        QApplication.processEvents()
+        for kind in (QLineEdit, QComboBox, QAbstractButton):
+            for widget in window.findChildren(kind):
+                if widget.isVisible() and not widget.objectName().startswith("qt_"):
+                    text = widget.accessibleName() or getattr(widget, "text", str)()
+                    assert text or widget.toolTip(), (selection, widget)
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (860, 500)])
+def test_no_label_of_the_shell_is_cut_off(window, bench, size):
+    window.resize(*size)
+    for selection in ((), ("stages", "ladder"), ("stages", "band_pass"), ("stages", "mixer")):
+        bench.select(selection)
+        settle()
+        for part in (window.frequency_bar, window.editor, window.findings):
+            for label in part.findChildren(QLabel):
+                if not label.isVisible() or not label.text():
+                    continue
+                needed = label.heightForWidth(label.width()) if label.wordWrap() else 0
+                assert label.height() >= needed, label.text()
+                if not label.wordWrap():
+                    assert label.width() >= label.sizeHint().width(), label.text()
+
+
+def test_unsaved_work_of_a_crash_is_offered(window, bench, rig, tmp_path, answers, qapp):
+    lost = Workbench(rig)
+    crashed = Recovery(lost, tmp_path)
+    lost.edit(("name",), "Nearly lost")
+    crashed.write()
+    crashed._lock.unlock()
+    recovery = Recovery(bench, tmp_path)
+    answers.press = ["Bring it back"]
+    window.documents.recover(recovery.leftovers())
+    assert "Nearly lost" in answers.asked[0]
+    assert bench.current.name == "Nearly lost"
+    assert bench.dirty
+    assert recovery.leftovers() == ()
+
+
+def test_the_parts_list_is_written_as_csv(window, bench, tmp_path, monkeypatch):
+    target = tmp_path / "parts.csv"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(target), ""))
+    menu_action(window, "Parts list").trigger()
+    lines = target.read_text().splitlines()
+    assert len(lines) == 1 + len(bench.analysis.parts)
+    assert lines[0].startswith("stage,bands,part")
+
+
+def test_a_closed_window_goes_away(rig, settings, qtbot):
+    window = MainWindow(Workbench(rig), settings)
+    window.show()
+    QApplication.processEvents()
+    window.close()
+    ghost = weakref.ref(window)
+    window.deleteLater()
+    del window
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    settle()
+    gc.collect()
+    assert ghost() is None
