@@ -44,12 +44,13 @@ def pass_band(
     top = int(np.argmin(loss))
     fine = np.linspace(f[max(top - 1, 0)], f[min(top + 1, f.size - 1)], _REFINED_POINTS)
     least = float(min(loss[top], solve(network, fine).loss_db.min()))
-    edges: dict[float, tuple[float | None, float | None]] = {}
+    runs: dict[float, NDArray[np.bool_]] = {}
     for depth in sorted(depths_db):
         passed = loss <= least + depth
-        if depth > 10 and edges:
+        if depth > 10 and runs:
             passed = _together_with(passed, top)
-        edges[depth] = _edges(network, f, passed, least + depth)
+        runs[depth] = passed
+    edges = _edges(network, f, runs, least)
     low3, high3 = edges[min(depths_db)]
     low3, high3 = low_hz if low3 is None else low3, high_hz if high3 is None else high3
     middle, half = (low3 + high3) / 2, 0.4 * (high3 - low3)
@@ -69,32 +70,42 @@ def _together_with(passed: NDArray[np.bool_], top: int) -> NDArray[np.bool_]:
 
 
 def _edges(
-    network: Network, f_hz: Array, passed: NDArray[np.bool_], level_db: float
-) -> tuple[float | None, float | None]:
-    inside = np.flatnonzero(passed)
-    if inside.size == 0:
-        return None, None
-    first, last = int(inside[0]), int(inside[-1])
-    low = None if first == 0 else crossing(network, f_hz[first - 1], f_hz[first], level_db)
-    high = None if last == f_hz.size - 1 else crossing(network, f_hz[last], f_hz[last + 1], level_db)
-    return low, high
+    network: Network, f_hz: Array, runs: dict[float, NDArray[np.bool_]], least_db: float
+) -> dict[float, tuple[float | None, float | None]]:
+    """Lower and upper edge of what passes at each depth; all crossings are refined together."""
+    asked: list[tuple[float, int, int]] = []
+    for depth, passed in runs.items():
+        inside = np.flatnonzero(passed)
+        if inside.size and inside[0] > 0:
+            asked.append((depth, 0, int(inside[0]) - 1))
+        if inside.size and inside[-1] < f_hz.size - 1:
+            asked.append((depth, 1, int(inside[-1])))
+    edges: dict[float, list[float | None]] = {depth: [None, None] for depth in runs}
+    left = np.array([place for _, _, place in asked], dtype=int)
+    levels = least_db + np.array([depth for depth, _, _ in asked])
+    found = crossings(network, f_hz[left], f_hz[left + 1], levels)
+    for (depth, side, _), hz in zip(asked, found, strict=True):
+        edges[depth][side] = float(hz)
+    return {depth: (low, high) for depth, (low, high) in edges.items()}
 
 
 def crossing(network: Network, low_hz: float, high_hz: float, level_db: float) -> float:
     """Frequency [Hz] between two neighbours of a grid where the loss equals `level_db`."""
+    return float(crossings(network, np.array([low_hz]), np.array([high_hz]), np.array([level_db]))[0])
+
+
+def crossings(network: Network, low_hz: Array, high_hz: Array, level_db: Array) -> Array:
+    """Frequencies [Hz] between neighbours of a grid where the loss equals `level_db`; all of shape (K,)."""
+    low, high, rows = low_hz, high_hz, np.arange(low_hz.size)
     for _ in range(2):
-        f = np.linspace(low_hz, high_hz, _REFINED_POINTS)
-        above = solve(network, f).loss_db > level_db
-        change = np.flatnonzero(above[1:] != above[:-1])
-        if change.size == 0:
-            break
-        low_hz, high_hz = float(f[change[0]]), float(f[change[0] + 1])
-    f = np.array([low_hz, high_hz])
-    loss = solve(network, f).loss_db
-    if loss[0] == loss[1] or not np.all(np.isfinite(loss)):
-        return float(f.mean())
-    return float(np.clip(np.interp(0.0, *_ascending(loss - level_db, f)), low_hz, high_hz))
-
-
-def _ascending(x: Array, y: Array) -> tuple[Array, Array]:
-    return (x, y) if x[0] <= x[1] else (x[::-1], y[::-1])
+        f = np.linspace(low, high, _REFINED_POINTS, axis=-1)
+        above = solve(network, f.ravel()).loss_db.reshape(f.shape) > level_db[:, np.newaxis]
+        change = above[:, 1:] != above[:, :-1]
+        first, any_change = change.argmax(axis=-1), change.any(axis=-1)
+        low = np.where(any_change, f[rows, first], low)
+        high = np.where(any_change, f[rows, first + 1], high)
+    below, beyond = solve(network, np.concatenate([low, high])).loss_db.reshape(2, -1)
+    straight = np.isfinite(below) & np.isfinite(beyond) & (below != beyond)
+    share = np.full(low.shape, 0.5)
+    np.divide(level_db - below, beyond - below, out=share, where=straight)
+    return low + np.clip(share, 0, 1) * (high - low)
