@@ -5,11 +5,9 @@ from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin
 
 from pydantic.fields import FieldInfo
-from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QCheckBox,
-    QComboBox,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -18,7 +16,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import palette, words
+from app import words
+from app.choice_box import ChoiceBox
 from app.number_field import NumberField, Style, tooltip_of
 from app.text_field import FrequenciesField, NotesField, TextField
 from app.workbench import Workbench
@@ -173,7 +172,7 @@ class _NumberRow(_Row):
 
 
 class _ChoiceRow(_Row):
-    widget: "ChoiceBox"
+    widget: ChoiceBox
 
     def make(self) -> QWidget:
         box = ChoiceBox()
@@ -386,30 +385,6 @@ class _MembersRow(_Row):
         if self._place is None:
             return self._add
         return self._inner.field_at(path[1:]) or self._inner.first_field()
-
-
-class ChoiceBox(QComboBox):
-    """A combo box that leaves the wheel to the scroll area unless it has the focus."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.setMinimumContentsLength(10)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        super().paintEvent(event)
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(QPen(palette.color("soft"), 1.5))
-        tip = QPointF(self.width() - 12, self.height() / 2 + 2)
-        painter.drawPolyline([tip + QPointF(-4, -4), tip, tip + QPointF(4, -4)])
-
-    def wheelEvent(self, event: QWheelEvent) -> None:
-        if self.hasFocus():
-            super().wheelEvent(event)
-        else:
-            event.ignore()
 
 
 def heading(text: str, help: str = "") -> QLabel:

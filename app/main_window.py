@@ -7,7 +7,15 @@ from time import perf_counter
 from typing import Any
 
 from PySide6.QtCore import QEvent, Qt
-from PySide6.QtGui import QAction, QActionGroup, QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtGui import (
+    QAction,
+    QActionGroup,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QGuiApplication,
+    QKeySequence,
+)
 from PySide6.QtWidgets import (
     QApplication,
     QLabel,
@@ -176,7 +184,7 @@ class MainWindow(QMainWindow):
 
     def _add(self, menu: QMenu, text: str, run: Callable[[], object], *keys: str) -> QAction:
         action = QAction(text, self)
-        action.setShortcuts(list(keys))
+        action.setShortcuts([QKeySequence(each) for each in keys])
         action.triggered.connect(lambda: run())
         menu.addAction(action)
         return action

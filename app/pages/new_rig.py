@@ -3,7 +3,6 @@
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QCheckBox,
-    QComboBox,
     QDialog,
     QDialogButtonBox,
     QGridLayout,
@@ -14,6 +13,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import words
+from app.choice_box import ChoiceBox
 from app.marking import show_reason
 from app.pages.survey_table import SurveyTable, survey_of
 from core.model.bands import Band, Sideband
@@ -121,7 +121,7 @@ class _BandChoice:
         self.box.setToolTip(allocation.note or "Your licence decides what you may use")
         self.low = QLineEdit(format_frequency(allocation.phone_hz[0], 1e3))
         self.high = QLineEdit(format_frequency(allocation.phone_hz[1], 1e3))
-        self.sideband = QComboBox()
+        self.sideband = ChoiceBox(least=6)
         self.sideband.addItems(list(_SIDEBANDS))
         self.sideband.setCurrentText(allocation.sideband)
         for field, end in ((self.low, "from"), (self.high, "to")):
