@@ -6,7 +6,7 @@ from pathlib import Path
 from time import perf_counter
 from typing import Any
 
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import QEvent, QSize, Qt
 from PySide6.QtGui import (
     QAction,
     QActionGroup,
@@ -298,7 +298,7 @@ class MainWindow(QMainWindow):
         return handled
 
     def _restore_layout(self) -> None:
-        self.resize(1440, 900)
+        self.resize(QSize(1440, 900).boundedTo(self.screen().availableSize()))
         geometry, split = self.settings.layout("window"), self.settings.layout("splitter")
         if geometry is not None:
             self.restoreGeometry(geometry)
