@@ -82,7 +82,7 @@ class MainWindow(QMainWindow):
         self.frequency_bar = FrequencyBar(self.bench)
         self.signal_path = SignalPath(self.bench)
         self.editor = EditorPanel(self.bench)
-        self.pages = PagesArea(self.bench, self.tasks, self.refresher)
+        self.pages = PagesArea(self.bench, self.tasks, self.refresher, self.settings)
         self.findings = FindingsPanel(self.bench)
         for view in (self.frequency_bar, self.signal_path, self.editor, self.findings):
             self.refresher.add(view)

@@ -6,6 +6,7 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from app.refresh import Refresher
+from app.settings import Settings
 from app.tasks import Tasks
 from app.view import View
 from app.workbench import Workbench
@@ -17,10 +18,10 @@ _LEAST = QSize(460, 400)
 class PagesArea(QWidget):
     """Tabs over a stack; a page behind its tab costs nothing."""
 
-    def __init__(self, bench: Workbench, tasks: Tasks, refresher: Refresher) -> None:
+    def __init__(self, bench: Workbench, tasks: Tasks, refresher: Refresher, settings: Settings) -> None:
         super().__init__()
         self._refresher = refresher
-        self._makers = _makers(bench, tasks)
+        self._makers = _makers(bench, tasks, settings)
         self._made: dict[str, View] = {}
         self._places: dict[str, int] = {}
         self.tabs = QTabBar()
@@ -76,7 +77,7 @@ def _scrolled(page: View) -> QScrollArea:
     return area
 
 
-def _makers(bench: Workbench, tasks: Tasks) -> dict[str, Callable[[], View]]:
+def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Callable[[], View]]:
     # Imported when first looked at: plots and sheet are most of what there is to load.
     def whole_rig() -> View:
         from app.pages.whole_rig import WholeRigPage
@@ -96,6 +97,6 @@ def _makers(bench: Workbench, tasks: Tasks) -> dict[str, Callable[[], View]]:
     def sheet() -> View:
         from app.sheet.preview import SheetPage
 
-        return SheetPage(bench)
+        return SheetPage(bench, settings)
 
     return {"Whole rig": whole_rig, "Stage": stage, "IF survey": survey, "Build sheet": sheet}

@@ -279,5 +279,7 @@ class SurveyTable(QWidget):
         elif not left:
             text = f"None of {total} rows passes the filter; empty a filter field."
         else:
-            text = f"{left} of {words.counted(total, 'row')}, best first; every stocked crystal with every mixing scheme"
+            text = (
+                f"{left} of {words.counted(total, 'row')}, best first: every crystal with every mixing scheme"
+            )
         self.count.setText(text)

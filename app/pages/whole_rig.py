@@ -46,12 +46,12 @@ class WholeRigPage(View):
         band = words.band(bench.band_name)
         receive = bench.way == "receive"
         self._spur_card.entitle(
-            f"Spur chart, {band}: what the rig hears of itself"
+            f"Spur chart, {band}: what it hears of itself"
             if receive
             else f"Spur chart, {band}: what leaves besides the signal"
         )
         self._level_card.entitle(
-            f"Level diagram, {band}: the room between noise and overload"
+            f"Level diagram, {band}: room between noise and overload"
             if receive
             else f"Level diagram, {band}: speech peaks from microphone to antenna"
         )

@@ -11,7 +11,7 @@ from typing import ClassVar
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetricsF, QMouseEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
 
@@ -22,6 +22,13 @@ from core.circuits.ladder import Array
 Span = tuple[float, float]
 
 
+class _Axis(pg.AxisItem):
+    """An axis whose numbers have a real minus sign."""
+
+    def tickStrings(self, values: Sequence[float], scale: float, spacing: float) -> list[str]:
+        return [text.replace("-", "\u2212") for text in super().tickStrings(values, scale, spacing)]
+
+
 class Plot(pg.PlotWidget):
     """Axes with units and an opaque grid.
 
@@ -30,7 +37,8 @@ class Plot(pg.PlotWidget):
     """
 
     def __init__(self, x: str, x_unit: str, y: str, y_unit: str, parent: QWidget | None = None) -> None:
-        super().__init__(parent, background=palette.color("sheet"))
+        axes = {side: _Axis(side) for side in ("bottom", "left")}
+        super().__init__(parent, background=palette.color("sheet"), axisItems=axes)
         self._key: object = None
         self._spans: tuple[Span, Span] = ((0, 1), (0, 1))
         self._zoomed = False
@@ -48,6 +56,9 @@ class Plot(pg.PlotWidget):
             axis.enableAutoSIPrefix(False)
             axis.setStyle(tickAlpha=255, tickLength=0, maxTickLevel=0)
             axis.setGrid(255)
+            # The grid belongs to the ground: behind curves and texts.
+            axis.setZValue(-1000)
+            axis.setTickDensity(1.5)
         item.getAxis("left").setWidth(46)
         self.labels = Labels(self)
         self._sentence = QLabel(self)
@@ -56,7 +67,11 @@ class Plot(pg.PlotWidget):
         self._sentence.setTextFormat(Qt.TextFormat.PlainText)
         self._sentence.hide()
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setMinimumSize(140, 110)
         self.restyle()
+
+    def sizeHint(self) -> QSize:
+        return QSize(320, 200)
 
     def frame(self, x: Span, y: Span, key: object) -> None:
         """Show these ranges, unless the builder zoomed into this very picture (`key`)."""

@@ -18,6 +18,7 @@ class FrequencyPlanPlot(Plot):
         super().__init__("frequency", "MHz", "", "")
         self.shapes = Shapes(self)
         self.getPlotItem().getAxis("left").setTicks([])
+        self.getPlotItem().getAxis("left").setGrid(False)
         self.getPlotItem().getAxis("left").setWidth(46)
         self._shown: tuple[object, ...] = ()
 
@@ -51,7 +52,7 @@ class FrequencyPlanPlot(Plot):
         self.shapes.show_shapes(shapes)
         ticks = [(len(plans) - 1 - lane + 0.3, words.band(plan.band)) for lane, plan in enumerate(plans)]
         self.getPlotItem().getAxis("left").setTicks([ticks])
-        self.frame((0, TOP_MHZ), (-0.12, len(plans)), tuple(plan.band for plan in plans))
+        self.frame((0, TOP_MHZ), (-0.12, len(plans) + 0.05), tuple(plan.band for plan in plans))
         self.labels.show(labels)
 
 

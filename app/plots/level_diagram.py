@@ -161,7 +161,7 @@ class LevelDiagram(Plot):
     def _frame(self, count: int, y: tuple[float, float], way: str) -> None:
         # Whole tens, so that a turn of the IF does not make the scale tremble.
         low, high = 10 * np.floor(y[0] / 10), 10 * np.ceil(y[1] / 10)
-        self.frame((-0.15, count - 0.85), (float(low), float(high)), (way, count))
+        self.frame((-0.4, count - 0.6), (float(low), float(high)), (way, count))
 
 
 def _ticks(blocks: tuple[Block, ...], way: str) -> list[tuple[float, str]]:

@@ -56,7 +56,7 @@ class ResponsePlot(Plot):
         width = span[1] - span[0]
         shapes, labels = [], []
         for mark in marks:
-            lack = max(0.0, 0.004 * width - (mark.high - mark.low)) / 2
+            lack = max(0.0, 0.004 * width - (mark.high - mark.low)) / 2 if mark.high > mark.low else 0.0
             shapes.append(
                 Shape.box((mark.low - lack, mark.high + lack), (-depth_db, top), "corridor", mark.role)
             )

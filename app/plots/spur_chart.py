@@ -15,8 +15,8 @@ from app.workbench import Workbench
 from core.rig.analysis import Analysis
 from core.rig.spurs import AUDIBLE_HZ, Spur
 
-#: Half the height of the picture, kHz.
-REACH_KHZ = 100.0
+#: Half the height of the picture, kHz: the first that something comes into.
+REACHES_KHZ = (100.0, 400.0, 1500.0)
 #: Strength classes: weakest level in dBc, colour, width.
 _CLASSES: tuple[tuple[float, str, float], ...] = (
     (-45.0, "fault", 2),
@@ -37,6 +37,7 @@ class SpurChart(Plot):
         self.marks = pg.ScatterPlotItem(size=8, pxMode=True)
         self.addItem(self.marks)
         self.getPlotItem().getAxis("left").setWidth(56)
+        self.reach_khz = REACHES_KHZ[0]
         self._shown: tuple[object, ...] = ()
 
     def refresh(self, bench: Workbench) -> None:
@@ -50,18 +51,22 @@ class SpurChart(Plot):
             self._shown = state
             self._draw(_of_way(spurs, way), _of_way(kept, way), band.low_hz, band.high_hz, (band.name, way))
         dial = bench.dial_hz / 1e6
-        self.dial_line.setData(np.array([dial, dial]), np.array([-REACH_KHZ, REACH_KHZ]))
+        self.dial_line.setData(np.array([dial, dial]), np.array([-self.reach_khz, self.reach_khz]))
 
     def _draw(
         self, spurs: Sequence[Spur], kept: Sequence[Spur], low_hz: float, high_hz: float, key: tuple[str, str]
     ) -> None:
         x = (low_hz / 1e6, high_hz / 1e6)
-        near = [s for s in spurs if _comes_near(s)]
+        self.reach_khz = next(
+            (r for r in REACHES_KHZ if any(_comes_near(s, r) for s in spurs)), REACHES_KHZ[0]
+        )
+        reach = self.reach_khz
+        near = [s for s in spurs if _comes_near(s, reach)]
         floor = -400.0
         for curve, (least, _, _) in zip(self.lines, _CLASSES, strict=True):
             upper = min((limit for limit, _, _ in _CLASSES if limit > least), default=400.0)
             _set_lines(curve, [s for s in near if max(least, floor) <= s.level_dbc < upper], x)
-        _set_lines(self.held_lines, [s for s in kept if _comes_near(s)], x)
+        _set_lines(self.held_lines, [s for s in kept if _comes_near(s, reach)], x)
         half = AUDIBLE_HZ / 1e3
         self.shapes.show_shapes([Shape.box(x, (-half, half), "pass_band")])
         crossing = [s for s in near if s.crosses]
@@ -71,18 +76,18 @@ class SpurChart(Plot):
             brush=[palette.brush(_role(s.level_dbc)) for s in crossing],
             pen=palette.pen("sheet"),
         )
-        self.frame(x, (-REACH_KHZ, REACH_KHZ), key)
+        self.frame(x, (-reach, reach), (*key, reach))
         labels = [
             Label(s.dial_hz / 1e6, 0.0, _text(s), _role(s.level_dbc), "above_right", 100 + s.level_dbc)
             for s in crossing
         ]
-        labels += [_at_edge(s, x) for s in near if not s.crosses]
+        labels += [_at_edge(s, x, reach) for s in near if not s.crosses]
         if not near:
             labels.append(
                 Label(
                     sum(x) / 2,
-                    REACH_KHZ * 0.3,
-                    f"no product within {REACH_KHZ:.0f} kHz of the signal",
+                    reach * 0.3,
+                    f"no product within {reach:.0f} kHz of the signal",
                     "soft",
                     "above",
                 )
@@ -100,9 +105,9 @@ def _of_way(spurs: Sequence[Spur], way: str) -> list[Spur]:
     return [s for s in spurs if (s.kind == "transmit") == (way == "transmit")]
 
 
-def _comes_near(spur: Spur) -> bool:
+def _comes_near(spur: Spur, reach_khz: float) -> bool:
     low, high = sorted((spur.offset_low_hz, spur.offset_high_hz))
-    return low <= REACH_KHZ * 1e3 and high >= -REACH_KHZ * 1e3
+    return low <= reach_khz * 1e3 and high >= -reach_khz * 1e3
 
 
 def _set_lines(curve: pg.PlotCurveItem, spurs: Sequence[Spur], x: tuple[float, float]) -> None:
@@ -126,11 +131,11 @@ def _relative(spur: Spur) -> str:
     return "dB on S9" if spur.kind == "birdie" else "dBc"
 
 
-def _at_edge(spur: Spur, x: tuple[float, float]) -> Label:
+def _at_edge(spur: Spur, x: tuple[float, float], reach_khz: float) -> Label:
     """The name of a line that does not cross, where it stands inside the picture."""
     low, high = spur.offset_low_hz / 1e3, spur.offset_high_hz / 1e3
     share = next(
-        (each for each in np.linspace(0.05, 0.95, 19) if abs(low + each * (high - low)) < 0.92 * REACH_KHZ),
+        (each for each in np.linspace(0.05, 0.95, 19) if abs(low + each * (high - low)) < 0.92 * reach_khz),
         0.5,
     )
     y = low + share * (high - low)

@@ -3,12 +3,11 @@
 from collections.abc import Callable
 from datetime import date
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
-from typing import Literal
 
 import jinja2
-import numpy as np
-from PySide6.QtCore import QByteArray, QMarginsF, QRectF, QSizeF, Qt
+from PySide6.QtCore import QByteArray, QMarginsF, QRect, QRectF, QSizeF, Qt
 from PySide6.QtGui import (
     QAbstractTextDocumentLayout,
     QColor,
@@ -27,6 +26,8 @@ from PySide6.QtGui import (
 from PySide6.QtSvg import QSvgRenderer
 
 from app import words
+from app.settings import Paper
+from app.sheet.curve import curve_svg
 from app.sheet.schematic import schematic_svg
 from core.circuits.ladder import Network
 from core.model.errors import FileError
@@ -36,53 +37,60 @@ from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.build_sheet import BuildSheet, Curve, build_sheet
 
-Paper = Literal["A4", "Letter"]
-PAPERS: dict[str, QPageSize.PageSizeId] = {"A4": QPageSize.PageSizeId.A4, "Letter": QPageSize.PageSizeId.Letter}
+PAPERS: dict[Paper, QPageSize.PageSizeId] = {
+    "A4": QPageSize.PageSizeId.A4,
+    "Letter": QPageSize.PageSizeId.Letter,
+}
 #: Margins of the page, millimetres: left, top, right, bottom; the page number stands in the last.
 _MARGINS_MM = (15.0, 13.0, 15.0, 16.0)
 _POINT_MM = 25.4 / 72
 _INK, _SOFT, _COPPER = "#1d1a17", "#6a6055", "#8a4f1c"
 _DRAWING = QTextFormat.ObjectTypes.UserObject + 1
+#: Drawings come at the size of a screen; on paper they may be smaller.
+_DRAWING_SCALE = 0.6
 _NUMBER = QTextFormat.Property.UserProperty + 1
 
 
 class _Drawings:
-    """Drawings of a sheet as SVG, numbered as the template asks for them, with their width in points."""
+    """Drawings of a sheet as SVG, numbered as the template asks for them."""
 
     def __init__(self) -> None:
         self.svgs: list[bytes] = []
-        self.most_pt: list[float] = []
 
     def schematic(self, network: Network) -> int:
         """Number of a network's schematic."""
-        return self._add(schematic_svg(network, _INK, _SOFT), 1.0)
+        return self._add(schematic_svg(network, _INK, _SOFT))
 
     def curve(self, curve: Curve) -> int:
         """Number of a response plot."""
-        return self._add(curve_svg(curve), 1.0)
+        return self._add(curve_svg(curve))
 
-    def _add(self, svg: str, scale: float) -> int:
+    def _add(self, svg: str) -> int:
         self.svgs.append(svg.encode())
-        self.most_pt.append(scale)
         return len(self.svgs) - 1
 
 
 class _DrawingObject(QPyTextObject):
     """Draws an SVG where the text has a drawing, as vectors."""
 
-    def __init__(self, drawings: _Drawings, dots_per_point: float, widest: float, parent: QTextDocument) -> None:
+    def __init__(self, drawings: _Drawings, widest: float, parent: QTextDocument) -> None:
         super().__init__(parent)
         self._renderers = [QSvgRenderer(QByteArray(svg)) for svg in drawings.svgs]
-        self._scale, self._widest = dots_per_point, widest
+        self._widest = widest
 
-    def intrinsicSize(self, doc: QTextDocument, posInDocument: int, format: QTextFormat) -> QSizeF:
-        size = QSizeF(self._renderers[int(format.property(_NUMBER))].defaultSize()) * (self._scale * 0.72)
+    def intrinsicSize(self, doc: QTextDocument, place: int, format: QTextFormat) -> QSizeF:
+        size = QSizeF(self._renderers[int(format.property(_NUMBER))].defaultSize()) * _DRAWING_SCALE
         return size * min(1.0, self._widest / size.width())
 
     def drawObject(
-        self, painter: QPainter, rect: QRectF, doc: QTextDocument, posInDocument: int, format: QTextFormat
+        self,
+        painter: QPainter,
+        rect: QRectF | QRect,
+        doc: QTextDocument,
+        place: int,
+        format: QTextFormat,
     ) -> None:
-        self._renderers[int(format.property(_NUMBER))].render(painter, rect)
+        self._renderers[int(format.property(_NUMBER))].render(painter, QRectF(rect))
 
 
 class SheetDocument:
@@ -94,19 +102,22 @@ class SheetDocument:
         left, top, right, bottom = (mm / _POINT_MM for mm in _MARGINS_MM)
         self._scale = dots_per_point
         self._body = QRectF(left, top, page.width() - left - right, page.height() - top - bottom)
-        self._page_pt = QSizeF(page)
         self._name = sheet.name
+        self.page_points = QSizeF(page)
         drawings = _Drawings()
         html = _template().render(sheet=sheet, printed=printed, drawings=drawings)
         self.document = QTextDocument()
-        self.document.setDefaultFont(QFont("sans-serif", 9))
-        self.document.setDocumentMargin(0)
+        font = QFont("sans-serif")
         # The layout works in points: one document pixel is one point, whatever the device.
+        font.setPixelSize(9)
+        self.document.setDefaultFont(font)
+        self.document.setDocumentMargin(0)
         self.document.setHtml(html)
-        self._handler = _DrawingObject(drawings, 1.0, self._body.width(), self.document)
+        self._handler = _DrawingObject(drawings, self._body.width(), self.document)
         self.document.documentLayout().registerHandler(int(_DRAWING), self._handler)
         _place_drawings(self.document)
         self.document.setPageSize(self._body.size())
+        _keep_sections_whole(self.document, self._body.height())
 
     @property
     def pages(self) -> int:
@@ -159,6 +170,29 @@ def _place_drawings(document: QTextDocument) -> None:
         cursor.insertText("\ufffc", shape)
 
 
+def _keep_sections_whole(document: QTextDocument, page_height: float) -> None:
+    """Begin a section on a new page when it would be cut and fits on one."""
+    heads = []
+    block = document.begin()
+    while block.isValid():
+        if block.blockFormat().headingLevel() == 2:
+            heads.append(block)
+        block = block.next()
+    layout = document.documentLayout()
+    for head, following in pairwise(heads):
+        top = layout.blockBoundingRect(head).top()
+        end = layout.blockBoundingRect(following).top()
+        cut = int(top // page_height) != int((end - 1) // page_height)
+        if cut and end - top < page_height and top % page_height > 0.1 * page_height:
+            cursor = QTextCursor(head)
+            shape = head.blockFormat()
+            shape.setPageBreakPolicy(QTextFormat.PageBreakFlag.PageBreak_AlwaysBefore)
+            cursor.setBlockFormat(shape)
+            # A changed break alone leaves later blocks unplaced; lay the whole text out again.
+            document.markContentsDirty(0, document.characterCount())
+            layout.documentSize()
+
+
 def page_layout(paper: Paper) -> QPageLayout:
     """Upright paper without device margins; the sheet brings its own."""
     size = QPageSize(PAPERS[paper])
@@ -179,14 +213,16 @@ def write_pdf(project: Project, path: Path, paper: Paper = "A4") -> int:
     document = sheet_document(project, paper, writer.resolution())
     paint(document, writer)
     buffer.close()
-    content = buffer.data().data()
+    content = bytes(buffer.data().data())
     if not content.startswith(b"%PDF"):
         raise FileError(f"{path.name} could not be made; try again or print instead.")
     write_whole(path, content)
     return document.pages
 
 
-def sheet_document(project: Project, paper: Paper, dots_per_inch: float, printed: str | None = None) -> SheetDocument:
+def sheet_document(
+    project: Project, paper: Paper, dots_per_inch: float, printed: str | None = None
+) -> SheetDocument:
     """The sheet of a project, flowed for a device of that resolution."""
     sheet = build_sheet(Analysis(project))
     return SheetDocument(sheet, page_layout(paper), dots_per_inch, printed or date.today().isoformat())
@@ -205,7 +241,9 @@ def paint(document: SheetDocument, device: QPagedPaintDevice) -> None:
 @lru_cache(maxsize=1)
 def _template() -> jinja2.Template:
     environment = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(Path(__file__).parent / "templates"), autoescape=True, undefined=jinja2.StrictUndefined
+        loader=jinja2.FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
     )
     filters: dict[str, Callable[..., str]] = {
         "scheme": words.choice,
@@ -216,41 +254,3 @@ def _template() -> jinja2.Template:
     }
     environment.filters.update(filters)
     return environment.get_template("sheet.html.jinja")
-
-
-def curve_svg(curve: Curve, width: float = 480, height: float = 120) -> str:
-    """A small response plot as SVG: attenuation below 0 dB over frequency in MHz, the used range shaded."""
-    left, right, top, bottom = 40.0, 8.0, 6.0, 20.0
-    f0, f1 = float(curve.f_hz[0]), float(curve.f_hz[-1])
-
-    def x(hz: float) -> float:
-        return left + (hz - f0) / (f1 - f0) * (width - left - right)
-
-    def y(loss_db: float) -> float:
-        share = min(max(loss_db, 0.0), curve.depth_db) / curve.depth_db
-        return top + share * (height - top - bottom)
-
-    loss = np.nan_to_num(curve.loss_db, posinf=curve.depth_db)
-    points = " ".join(f"{x(float(f)):.1f},{y(float(v)):.1f}" for f, v in zip(curve.f_hz, loss, strict=True))
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}pt" height="{height}pt" viewBox="0 0 {width} {height}">',
-        f'<rect x="{x(max(curve.low_hz, f0)):.1f}" y="{top}" width="{max(x(min(curve.high_hz, f1)) - x(max(curve.low_hz, f0)), 1):.1f}" '
-        f'height="{height - top - bottom}" fill="#f4e6d5"/>',
-    ]
-    for step in range(5):
-        level = curve.depth_db * step / 4
-        parts.append(
-            f'<line x1="{left}" x2="{width - right}" y1="{y(level):.1f}" y2="{y(level):.1f}" stroke="#d8cdbb" stroke-width="0.5"/>'
-            f'<text x="{left - 4}" y="{y(level) + 3:.1f}" font-size="8" font-family="sans-serif" fill="{_SOFT}" text-anchor="end">'
-            f'{"0 dB" if step == 0 else f"−{level:.0f}"}</text>'
-        )
-    digits = 3 if f1 - f0 < 0.1e6 else 1
-    for step in range(5):
-        f = f0 + (f1 - f0) * step / 4
-        anchor = "middle" if 0 < step < 4 else "start" if step == 0 else "end"
-        parts.append(
-            f'<text x="{x(f):.1f}" y="{height - 6}" font-size="8" font-family="sans-serif" fill="{_SOFT}" text-anchor="{anchor}">'
-            f"{f / 1e6:.{digits}f}{' MHz' if step == 4 else ''}</text>"
-        )
-    parts.append(f'<polyline points="{points}" fill="none" stroke="{_COPPER}" stroke-width="1.2"/></svg>')
-    return "".join(parts)

@@ -15,10 +15,10 @@ from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 #: The usual cautions, in the usual words.
 CAUTIONS: tuple[str, ...] = (
     "Transmit only with a licence for the band, and into a dummy load until the spectrum has been checked.",
-    "RF burns: keep fingers off the power amplifier, the output filter and the antenna while transmitting, and "
-    "keep people away from the antenna as exposure rules ask.",
+    "RF burns: keep fingers off the power amplifier, the output filter and the antenna while transmitting, "
+    "and keep people away from the antenna as exposure rules ask.",
     "Heat sinks and power transistors run hot enough to burn; let them cool before touching.",
-    "Mains supplies and charged capacitors can kill: pull the plug, let capacitors discharge, check with a meter.",
+    "Mains supplies and charged capacitors can kill: pull the plug, let capacitors discharge, then measure.",
     "Solder fumes, wire ends and drills: air the room, wear eye protection, cut away from the hand.",
     "Limits printed here are a guide; local rules and licensed practice decide.",
 )
@@ -28,7 +28,7 @@ _POINTS = 241
 
 @dataclass(frozen=True, slots=True)
 class PathRow:
-    """One stage of a path as printed: gain [dB], and for each band the level behind it [dBm] and headroom [dB]."""
+    """One stage as printed, a figure a band: gain [dB], level behind it [dBm], headroom [dB]."""
 
     name: str
     gain_db: tuple[float, ...]
@@ -152,7 +152,11 @@ def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
     for name, t in zip(bands, levels, strict=True):
         harmonics = analysis.harmonics(name)
         worst = max((h.result_dbc for h in harmonics), default=None)
-        tail = "" if worst is None else f", strongest harmonic {worst:.0f} dBc (power amplifier's is an assumption)"
+        tail = (
+            ""
+            if worst is None
+            else f", strongest harmonic {worst:.0f} dBc (power amplifier's is an assumption)"
+        )
         summary.append(f"{name}: {t.output_w:.2g} W PEP{tail}")
     return PathTable(
         "Transmit: levels on speech peaks",
@@ -182,7 +186,9 @@ def _figures(figures: FilterFigures, design: FilterDesign) -> tuple[tuple[str, s
         ("ends", design.end_resistance_ohm, "Ω"),
     ]
     return tuple(
-        (name, format_value(value, unit, 8 if name == "centre" else 3)) for name, value, unit in rows if value is not None
+        (name, format_value(value, unit, 8 if name == "centre" else 3))
+        for name, value, unit in rows
+        if value is not None
     )
 
 

@@ -6,8 +6,9 @@ is (rule, stage, band), so that one which is selected stays selected while its f
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Literal
 
@@ -59,5 +60,13 @@ def find(analysis: Analysis) -> tuple[Finding, ...]:
     # Importing a theme registers its rules; here and not above, because rules read the analysis.
     for theme in _THEMES:
         import_module(f"core.rig.rules.{theme}")
-    found = [finding for each in _RULES for finding in each(analysis)]
+    found = [_typeset(finding) for each in _RULES for finding in each(analysis)]
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+
+_HYPHEN_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
+
+
+def _typeset(finding: Finding) -> Finding:
+    """The finding with real minus signs before its numbers."""
+    return replace(finding, text=_HYPHEN_MINUS.sub("\u2212", finding.text))

@@ -29,7 +29,7 @@ HIGHEST_ORDER = 9
 #: A product this near the suppressed carrier is heard as a tone, Hz.
 AUDIBLE_HZ = 3000.0
 #: Products further than this from the wanted signal all over the band are left to the filters, Hz.
-NEAR_HZ = 150e3
+NEAR_HZ = 1.5e6
 #: Products further away are still listed when they come out stronger than this, dBc.
 WORTH_LISTING_DBC = -60.0
 #: Leakage from an oscillator to the receive mixer's input through wiring and supply, dB; an assumption

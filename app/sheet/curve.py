@@ -1,0 +1,54 @@
+"""A small response plot for paper, as SVG."""
+
+from functools import lru_cache
+from pathlib import Path
+
+import jinja2
+import numpy as np
+
+from core.rig.build_sheet import Curve
+
+_WIDTH, _HEIGHT = 480.0, 120.0
+#: Room for the numbers: left, right, top, bottom.
+_LEFT, _RIGHT, _TOP, _BOTTOM = 40.0, 8.0, 6.0, 20.0
+_STEPS = 5
+
+
+def curve_svg(curve: Curve) -> str:
+    """Attenuation below 0 dB over frequency in MHz, the range the filter is for shaded."""
+    f0, f1 = float(curve.f_hz[0]), float(curve.f_hz[-1])
+    right, bottom = _WIDTH - _RIGHT, _HEIGHT - _BOTTOM
+
+    def x(hz: float) -> float:
+        return _LEFT + (min(max(hz, f0), f1) - f0) / (f1 - f0) * (right - _LEFT)
+
+    def y(loss_db: float) -> float:
+        return _TOP + min(max(loss_db, 0.0), curve.depth_db) / curve.depth_db * (bottom - _TOP)
+
+    loss = np.nan_to_num(curve.loss_db, posinf=curve.depth_db)
+    points = " ".join(f"{x(float(f)):.1f},{y(float(v)):.1f}" for f, v in zip(curve.f_hz, loss, strict=True))
+    digits = 3 if f1 - f0 < 0.1e6 else 1
+    levels = [curve.depth_db * step / (_STEPS - 1) for step in range(_STEPS)]
+    ticks = [f0 + (f1 - f0) * step / (_STEPS - 1) for step in range(_STEPS)]
+    anchors = ["start", *["middle"] * (_STEPS - 2), "end"]
+    return _template().render(
+        width=_WIDTH,
+        height=_HEIGHT,
+        left=_LEFT,
+        right=right,
+        top=_TOP,
+        bottom=bottom,
+        used=(x(curve.low_hz), max(x(curve.high_hz) - x(curve.low_hz), 1.0)),
+        rows=[(y(level), "0 dB" if level == 0 else f"\u2212{level:.0f}") for level in levels],
+        columns=[
+            (x(f), anchor, f"{f / 1e6:.{digits}f}" + (" MHz" if anchor == "end" else ""))
+            for f, anchor in zip(ticks, anchors, strict=True)
+        ],
+        points=points,
+    )
+
+
+@lru_cache(maxsize=1)
+def _template() -> jinja2.Template:
+    loader = jinja2.FileSystemLoader(Path(__file__).parent / "templates")
+    return jinja2.Environment(loader=loader, autoescape=True).get_template("curve.svg.jinja")

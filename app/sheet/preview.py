@@ -1,0 +1,146 @@
+"""Build sheet: the pages as they will be printed, and what can be done with them."""
+
+from pathlib import Path
+
+from PySide6.QtCore import QSize, Qt, QTimer
+from PySide6.QtGui import QColor, QImage, QPainter, QPixmap
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.choice_box import ChoiceBox
+from app.settings import PAPERS, Paper, Settings
+from app.sheet.pages import sheet_document, write_pdf
+from app.sheet.printing import preview, print_sheet
+from app.view import View
+from app.workbench import Workbench
+from core.model.errors import CopperError
+from core.model.project import Project
+
+#: Pages are drawn again when the design has been still for so long, milliseconds: paper is no meter.
+_PAUSE_MS = 250
+
+
+class SheetPage(View):
+    """Pictures of the pages below a row of buttons."""
+
+    def __init__(self, bench: Workbench, settings: Settings) -> None:
+        super().__init__()
+        self._bench, self._settings = bench, settings
+        self.paper = ChoiceBox(least=6)
+        self.paper.addItems(list(PAPERS))
+        self.paper.setCurrentText(settings.paper)
+        self.paper.setAccessibleName("Paper")
+        self.paper.activated.connect(self._choose_paper)
+        self.printing = QPushButton("Print…")
+        self.printing.clicked.connect(lambda: print_sheet(self._bench.current, self._paper, self))
+        self.look = QPushButton("Print preview…")
+        self.look.clicked.connect(lambda: preview(self._bench.current, self._paper, self))
+        self.pdf = QPushButton("Save as PDF…")
+        self.pdf.clicked.connect(self._save_pdf)
+        self.message = QLabel()
+        self.message.setProperty("look", "soft")
+        self.message.setTextFormat(Qt.TextFormat.PlainText)
+        bar = QHBoxLayout()
+        bar.addWidget(QLabel("Paper"))
+        for widget in (self.paper, self.printing, self.look, self.pdf):
+            bar.addWidget(widget)
+        bar.addWidget(self.message, 1)
+        self._column = QVBoxLayout()
+        self._column.setSpacing(14)
+        self._column.addStretch(1)
+        inside = QWidget()
+        inside.setProperty("look", "ground")
+        inside.setLayout(self._column)
+        self.view = QScrollArea()
+        self.view.setWidgetResizable(True)
+        self.view.setWidget(inside)
+        self.view.setAccessibleName("Pages of the build sheet")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(bar)
+        column.addWidget(self.view, 1)
+        self._pictures: list[QLabel] = []
+        self._drawn: tuple[Project, str, int] | None = None
+        self._timer = QTimer(self, singleShot=True, interval=_PAUSE_MS)
+        self._timer.timeout.connect(self._draw)
+
+    @property
+    def _paper(self) -> Paper:
+        return self._settings.paper
+
+    @property
+    def pages(self) -> int:
+        """Number of pages on show."""
+        return sum(1 for picture in self._pictures if picture.isVisibleTo(self))
+
+    def _choose_paper(self) -> None:
+        self._settings.paper = PAPERS[self.paper.currentIndex()]
+        self._draw()
+
+    def refresh(self, bench: Workbench) -> None:
+        self.paper.setCurrentText(self._settings.paper)
+        if self._drawn is None:
+            self._draw()
+        elif self._drawn[:2] != (bench.current, self._paper):
+            self._timer.start()
+
+    def _draw(self) -> None:
+        width = max(420, min(self.view.viewport().width() - 40, 900))
+        state = (self._bench.current, self._paper, width)
+        if self._drawn is not None and self._drawn[0] is state[0] and self._drawn[1:] == state[1:]:
+            return
+        self._drawn = state
+        ratio = self.devicePixelRatioF()
+        sheet = sheet_document(self._bench.current, self._paper, 72.0)
+        size = sheet.page_points
+        scale = width / size.width() * ratio
+        for number in range(sheet.pages):
+            image = QImage(
+                QSize(round(size.width() * scale), round(size.height() * scale)), QImage.Format.Format_RGB32
+            )
+            image.fill(QColor("white"))
+            painter = QPainter(image)
+            painter.setRenderHints(QPainter.RenderHint.Antialiasing | QPainter.RenderHint.TextAntialiasing)
+            painter.scale(scale, scale)
+            sheet.draw_page(painter, number)
+            painter.end()
+            pixmap = QPixmap.fromImage(image)
+            pixmap.setDevicePixelRatio(ratio)
+            self._picture(number).setPixmap(pixmap)
+        for number, picture in enumerate(self._pictures):
+            picture.setVisible(number < sheet.pages)
+        self.message.setText(f"{sheet.pages} pages")
+
+    def _picture(self, number: int) -> QLabel:
+        while len(self._pictures) <= number:
+            label = QLabel()
+            label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
+            label.setAccessibleName(f"Page {len(self._pictures) + 1}")
+            self._column.insertWidget(len(self._pictures), label)
+            self._pictures.append(label)
+        return self._pictures[number]
+
+    def _save_pdf(self) -> None:
+        file = self._bench.file
+        proposed = (file.with_suffix(".pdf") if file else Path("build-sheet.pdf")).name
+        start = str(file.parent / proposed if file else Path.home() / proposed)
+        name, _ = QFileDialog.getSaveFileName(self, "Build sheet as PDF", start, "PDF (*.pdf)")
+        if name:
+            target = Path(name) if Path(name).suffix else Path(name).with_suffix(".pdf")
+            self.message.setText(saved_as_pdf(self._bench.current, target, self._paper))
+
+
+def saved_as_pdf(project: Project, file: Path, paper: Paper) -> str:
+    """Write the PDF; what happened, in a sentence."""
+    try:
+        pages = write_pdf(project, file, paper)
+    except CopperError as error:
+        return str(error)
+    return f"{pages} pages written to {file}"

@@ -1,0 +1,41 @@
+"""To the printer, and to Qt's print preview."""
+
+from PySide6.QtPrintSupport import QPrintDialog, QPrinter, QPrintPreviewDialog
+from PySide6.QtWidgets import QDialog, QWidget
+
+from app.sheet.pages import Paper, page_layout, paint, sheet_document
+from core.model.project import Project
+
+
+def print_sheet(project: Project, paper: Paper, parent: QWidget | None = None) -> bool:
+    """Ask for a printer and print the sheet; False when the builder gave up."""
+    printer = _printer(project, paper)
+    dialog = QPrintDialog(printer, parent)
+    if dialog.exec() != QDialog.DialogCode.Accepted:
+        return False
+    print_on(project, printer)
+    return True
+
+
+def preview(project: Project, paper: Paper, parent: QWidget | None = None) -> None:
+    """Show the sheet in the print preview, from which it can be printed."""
+    dialog = QPrintPreviewDialog(_printer(project, paper), parent)
+    dialog.setWindowTitle("Build sheet")
+    dialog.paintRequested.connect(lambda printer: print_on(project, printer))
+    dialog.exec()
+
+
+def print_on(project: Project, printer: QPrinter) -> int:
+    """Paint the sheet on a printer as it is set up; returns the number of pages."""
+    letter = printer.pageLayout().pageSize().id() == page_layout("Letter").pageSize().id()
+    document = sheet_document(project, "Letter" if letter else "A4", printer.resolution())
+    paint(document, printer)
+    return document.pages
+
+
+def _printer(project: Project, paper: Paper) -> QPrinter:
+    printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+    printer.setDocName(project.name)
+    printer.setPageLayout(page_layout(paper))
+    printer.setFullPage(True)
+    return printer
