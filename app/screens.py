@@ -1,0 +1,84 @@
+"""Every view of the window rendered to pictures, light and dark, without a display."""
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from core.model.errors import FileError
+from core.model.project import Project
+
+_SIZE = (1440, 900)
+
+
+def render(project: Project, folder: Path) -> list[Path]:
+    """Render every view of `project` into `folder` as PNG; returns the files. `FileError` when it cannot.
+
+    Must run in a process of its own: it takes Qt's offscreen platform.
+    """
+    os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise FileError(
+            f"{folder} cannot be made a folder ({(error.strerror or str(error)).lower()}); choose another."
+        ) from None
+    from app.settings import THEME_CHOICES
+
+    return [
+        file for theme in THEME_CHOICES if theme != "system" for file in _render_theme(project, folder, theme)
+    ]
+
+
+def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
+    import tempfile
+
+    from PySide6.QtCore import QEventLoop
+
+    from app.main_window import MainWindow
+    from app.settings import Settings
+    from app.start import application
+    from app.workbench import Workbench
+
+    app = application()
+    with tempfile.TemporaryDirectory() as private:
+        window = MainWindow(Workbench(project), Settings(Path(private) / "settings.ini"))
+        window.choose_theme(theme)  # type: ignore[arg-type]
+        window.resize(*_SIZE)
+        window.show()
+        for name, prepare in _views(window):
+            prepare()
+            # Twice: the first turn refreshes the views, the second paints what they asked for.
+            for _ in range(2):
+                window.refresher.now()
+                app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
+            while window.tasks.running("survey"):
+                app.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
+            file = folder / f"{name}-{theme}.png"
+            if not window.grab().save(str(file)):
+                raise FileError(f"{file} cannot be written; choose another folder.")
+            yield file
+        window.tasks.close()
+        window.hide()
+        window.deleteLater()
+        app.processEvents()
+
+
+def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignore[no-untyped-def]
+    """Name of each picture and what brings its view on screen."""
+    bench = window.bench
+
+    def rig(way: str) -> Callable[[], object]:
+        return lambda: (bench.select(()), bench.look_at_way(way), window.pages.show_page("Whole rig"))
+
+    def stage(key: str) -> Callable[[], object]:
+        return lambda: (bench.select(("stages", key)), window.pages.show_page("Stage"))
+
+    yield "whole-rig-receive", rig("receive")
+    yield "whole-rig-transmit", rig("transmit")
+    seen = set()
+    for each in bench.current.stages:
+        if each.kind not in seen:
+            seen.add(each.kind)
+            yield f"stage-{each.kind.replace('_', '-')}", stage(each.id)
+    yield "if-survey", lambda: (bench.select(()), window.pages.show_page("IF survey"))
+    yield "build-sheet", lambda: window.pages.show_page("Build sheet")
