@@ -388,6 +388,8 @@ class SchematicView(QWidget):
         super().__init__()
         self._network: Network | None = None
         self._renderer = QSvgRenderer()
+        self._svg = ""
+        self._stale = False
         self.setMinimumHeight(90)
 
     def show_network(self, network: Network) -> None:
@@ -404,7 +406,7 @@ class SchematicView(QWidget):
 
     def _load(self) -> None:
         # Drawing takes 20 ms; a burst of edits pays for the last one only, when it is painted.
-        self._renderer = QSvgRenderer()
+        self._stale = True
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -412,10 +414,13 @@ class SchematicView(QWidget):
 
         if self._network is None:
             return
-        if not self._renderer.isValid():
+        if self._stale:
+            self._stale = False
             colours = palette.roles()
             svg = schematic_svg(self._network, colours.ink, colours.soft)
-            self._renderer.load(QByteArray(svg.encode()))
+            if svg != self._svg:
+                self._svg = svg
+                self._renderer.load(QByteArray(svg.encode()))
         size = self._renderer.defaultSize()
         scale = min(self.width() / size.width(), self.height() / size.height(), 1.5)
         width, height = size.width() * scale, size.height() * scale

@@ -1,6 +1,7 @@
 """A filter's schematic as SVG, drawn from the very network that the solver solved."""
 
 import re
+from dataclasses import replace
 from functools import lru_cache
 
 import schemdraw
@@ -21,14 +22,32 @@ _LENGTH = 2.2
 _ROW = 11
 
 
-@lru_cache(maxsize=64)
 def schematic_svg(
     network: Network, ink: str = "#2b2620", soft: str = "#6a6055", font_size: float = 11.0
 ) -> str:
     """SVG text of a network between its end resistances; `ink` draws wires, `soft` writes values.
 
-    Long filters continue in further rows, joined by numbered arrows. The text stays text.
+    Long filters continue in further rows, joined by numbered ends. The text stays text. Networks that
+    look alike are drawn once: a turn of the IF changes no drawing.
     """
+    return _drawn(_as_drawn(network), ink, soft, font_size)
+
+
+def _as_drawn(network: Network) -> Network:
+    """The network reduced to what the drawing shows: topology, references, values to three digits."""
+
+    def part(each: Part) -> Part:
+        return Part(each.ref, each.kind, 0.0 if each.kind == "crystal" else float(f"{each.value:.3g}"))
+
+    arms = tuple(
+        replace(arm, parts=tuple(part(each) for each in arm.parts)) if isinstance(arm, Arm) else arm
+        for arm in network.arms
+    )
+    return replace(network, arms=arms)
+
+
+@lru_cache(maxsize=64)
+def _drawn(network: Network, ink: str, soft: str, font_size: float) -> str:
     schemdraw.use("svg")
     drawing = schemdraw.Drawing(show=False, canvas="svg")
     drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=_LENGTH, margin=0.2)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from core.circuits.ladder import Array, ComplexArray, Network, solve
+from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, solve
 
 
 def scattering(network: Network, f_hz: Array, reference_ohm: float | None = None) -> ComplexArray:
@@ -48,7 +48,7 @@ def response_touchstone(network: Network, f_hz: Array, reference_ohm: float | No
 def response_csv(network: Network, f_hz: Array, reference_ohm: float | None = None) -> str:
     """CSV text with a header row and units: frequency, loss and return loss in dB, phase, group delay.
 
-    An infinite loss is an empty cell. Group delay is by differences on the grid, shape (F,).
+    `f_hz` has shape (F,) [Hz]. An infinite loss is an empty cell.
     """
     ends = (
         network
@@ -57,7 +57,7 @@ def response_csv(network: Network, f_hz: Array, reference_ohm: float | None = No
     )
     response = solve(ends, f_hz)
     phase = np.degrees(np.unwrap(np.angle(response.s21)))
-    delay = response.group_delay_s if f_hz.size > 1 else np.full(f_hz.shape, np.nan)
+    delay = group_delay_s(ends, f_hz)
     rows = ["frequency (Hz),loss (dB),return loss (dB),phase (degree),group delay (s)"]
     table = np.column_stack([f_hz, response.loss_db, response.return_loss_db, phase, delay])
     rows += [",".join(f"{value:.12g}" if np.isfinite(value) else "" for value in row) for row in table]

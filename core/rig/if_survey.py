@@ -173,6 +173,8 @@ def _row(if_hz: float, options: Sequence[_Option], in_junk_box: bool) -> SurveyR
         )
     else:
         reasons.append(f"VFO {low / 1e6:.3f} to {high / 1e6:.3f} MHz")
+    # Less to tune is easier to tune: it also parts rows that are otherwise alike.
+    score -= 10.0 * (ratio - 1)
     if ratio > EASY_RATIO:
         score -= 40.0 * (ratio - EASY_RATIO)
         reasons.append(f"VFO range ratio {ratio:.2f}: band-shift parts needed")
