@@ -1,6 +1,7 @@
 """New rig: choose bands, look at the survey, pick a row; a complete rig appears, ready to be tweaked."""
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QDialog,
@@ -8,6 +9,7 @@ from PySide6.QtWidgets import (
     QGridLayout,
     QLabel,
     QLineEdit,
+    QPushButton,
     QVBoxLayout,
     QWidget,
 )
@@ -72,6 +74,12 @@ class NewRigDialog(QDialog):
         column_box.addWidget(self.table, 1)
         column_box.addWidget(self.buttons)
         self._survey()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        # Enter in a field takes what was typed there; it must not make the rig.
+        enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+        if not enter or isinstance(self.focusWidget(), QPushButton):
+            super().keyPressEvent(event)
 
     @property
     def bands(self) -> tuple[Band, ...] | str:

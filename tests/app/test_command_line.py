@@ -1,0 +1,172 @@
+"""The command line: what it prints, what it writes, and one sentence for everything that cannot be."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from app import start_up
+from app.command_line import main
+from core.model.files import load
+from core.model.samples import sample_path
+from core.rig.analysis import Analysis
+
+TERN, MUDDLE = str(sample_path("tern-20-12")), str(sample_path("muddle-40-20"))
+TOP = Path(__file__).parents[2]
+
+
+def said(capsys, *words: str) -> tuple[int, str, str]:
+    code = main(words)
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def refused(capsys, *words: str) -> str:
+    code, _, err = said(capsys, *words)
+    assert code == 2
+    assert err.startswith("copperclad: ")
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+    return err
+
+
+def test_the_report_is_json_with_the_analysis_figures(capsys, tern):
+    code, out, err = said(capsys, "report", TERN, "--json")
+    data = json.loads(out)
+    assert (code, err) == (0, "")
+    plan = Analysis(tern).band_plan("20m")
+    assert data["frequency_plan"][0]["vfo_low_hz"] == plan.vfo_low_hz
+    assert data["levels"]["receive"][1]["noise_figure_db"] == Analysis(tern).receive("12m").noise_figure_db
+
+
+def test_the_report_as_text_has_units(capsys):
+    _, out, _ = said(capsys, "report", TERN)
+    assert "14.1 MHz" in out
+    assert "FINDINGS" in out
+
+
+def test_strict_tells_faults_by_the_exit_code(capsys):
+    assert said(capsys, "report", TERN, "--strict")[0] == 0
+    assert said(capsys, "report", MUDDLE, "--strict")[0] == 1
+    assert said(capsys, "report", MUDDLE)[0] == 0
+
+
+def test_the_survey_puts_the_best_first(capsys):
+    code, out, _ = said(capsys, "survey", "--bands", "20m", "12m", "--max-vfo", "8MHz", "--json")
+    rows = json.loads(out)
+    assert code == 0
+    assert all(row["vfo_high_hz"] <= 8e6 for row in rows)
+    assert {"if_hz", "crystal", "schemes", "vfo_ratio", "lowest_crossing_order", "crossings"} <= set(rows[0])
+    assert 19.6608e6 in [row["if_hz"] for row in rows[:3]]
+
+
+def test_a_new_rig_opens_and_computes(capsys, tmp_path):
+    file = tmp_path / "rig.json"
+    assert said(capsys, "new", "--bands", "17m", "12m", "--crystal", "21.47727MHz", "-o", str(file))[0] == 0
+    rig = load(file)
+    assert rig.if_hz == 21.47727e6
+    assert [band.scheme for band in rig.bands] == ["if_minus_vfo", "sum"]
+    assert Analysis(rig).transmit("17m").output_w == pytest.approx(5, rel=0.2)
+
+
+def test_a_response_in_both_formats(capsys, tmp_path):
+    touchstone, table = tmp_path / "l.s2p", tmp_path / "l.csv"
+    ends = ("--from", "19.655MHz", "--to", "19,67 MHz", "--points", "31")
+    assert said(capsys, "response", TERN, "ladder", "-o", str(touchstone), *ends)[0] == 0
+    assert said(capsys, "response", TERN, "low_pass", "--band", "12m", "-o", str(table))[0] == 0
+    import skrf
+
+    network = skrf.Network(str(touchstone))
+    exact = Analysis(load(TERN)).filter_response("ladder", "20m", network.f)
+    assert network.f[0] == pytest.approx(19.655e6)
+    assert abs(network.s[:, 1, 0] - exact.s21).max() < 1e-12
+    assert table.read_text().startswith("frequency (Hz),loss (dB)")
+
+
+def test_the_schema_describes_the_project(capsys):
+    _, out, _ = said(capsys, "schema")
+    schema = json.loads(out)
+    assert schema["properties"]["if_hz"]["unit"] == "Hz"
+
+
+@pytest.mark.parametrize(
+    ("words", "hint"),
+    [
+        (("report", "nowhere.json"), "no file"),
+        (("report",), "required"),
+        (("survey", "--bands", "99m"), "no band 99m"),
+        (("survey", "--bands", "20m", "20m"), "twice"),
+        (("survey", "--bands", "20m", "--order", "99"), "order"),
+        (("survey", "--bands", "20m", "--max-vfo", "fast"), "fast"),
+        (("new", "--bands", "20m", "--crystal", "14.2MHz", "-o", "x.json"), "another crystal"),
+        (("response", TERN, "mixer", "-o", "x.s2p"), "not a filter"),
+        (("response", TERN, "nothing", "-o", "x.s2p"), "no stage nothing"),
+        (("response", TERN, "ladder", "-o", "x.txt"), ".s2p or .csv"),
+        (("response", TERN, "ladder", "--band", "6m", "-o", "x.s2p"), "no band 6m"),
+        (("response", TERN, "ladder", "--points", "1", "-o", "x.s2p"), "points"),
+        (("sheet", TERN, "-o", "/nonexistent/folder/x.pdf"), "could not be written"),
+        (("sheet", TERN, "--paper", "A9", "-o", "x.pdf"), "A9"),
+    ],
+)
+def test_bad_input_is_one_sentence(capsys, qapp, words, hint):
+    assert hint in refused(capsys, *words)
+
+
+def test_help_is_help(capsys):
+    with pytest.raises(SystemExit) as leaving:
+        main(["report", "--help"])
+    assert leaving.value.code == 0
+
+
+def run(*words: str) -> subprocess.CompletedProcess:
+    without = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
+    bare = {name: value for name, value in os.environ.items() if name not in without}
+    return subprocess.run(
+        [sys.executable, "-m", "app", *words], capture_output=True, text=True, env=bare, cwd=TOP
+    )
+
+
+def test_without_a_display_the_window_says_so_in_one_sentence():
+    if sys.platform.startswith("linux"):
+        done = run()
+        assert done.returncode == 2
+        assert done.stderr.count("\n") == 1
+        assert "copperclad sheet PROJECT -o FILE.pdf" in done.stderr
+    assert "copperclad sheet PROJECT" in start_up.problem_with_display({}, "linux", lambda _: None)
+
+
+def test_sheet_and_screens_need_no_display(tmp_path):
+    done = run("sheet", TERN, "-o", str(tmp_path / "sheet.pdf"))
+    assert (done.returncode, done.stderr) == (0, "")
+    assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
+    done = run("screens", TERN, str(tmp_path / "screens"))
+    assert (done.returncode, done.stderr) == (0, "")
+    names = {file.name for file in (tmp_path / "screens").glob("*.png")}
+    assert {"whole-rig-receive-light.png", "stage-ladder-dark.png", "build-sheet-light.png"} <= names
+
+
+def test_a_closed_pipe_is_no_error():
+    line = f"{sys.executable} -m app report {TERN} | head -1"
+    done = subprocess.run(line, shell=True, capture_output=True, text=True, cwd=TOP)
+    assert done.stderr == ""
+
+
+def test_a_missing_library_is_named_with_its_package():
+    def loads(name: str) -> None:
+        if "cursor" in name:
+            raise OSError(name)
+
+    problem = start_up.problem_with_display({"DISPLAY": ":0"}, "linux", loads)
+    assert "install libxcb-cursor0" in problem
+    assert start_up.problem_with_display({"WAYLAND_DISPLAY": "w"}, "linux", loads) is None
+    assert start_up.problem_with_display({}, "win32", loads) is None
+
+
+@pytest.mark.parametrize("words", [("report", TERN), ("survey", "--bands", "20m"), ("schema",)])
+def test_the_computing_commands_load_no_qt(words):
+    script = "import sys, app.command_line as c; c.main(sys.argv[1:]); sys.exit('PySide6' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", script, *words], capture_output=True, text=True, cwd=TOP)
+    assert done.returncode == 0, done.stderr

@@ -1,0 +1,187 @@
+"""Pages: the stage's figures, the survey, and the way to a new rig."""
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from app.pages.if_survey import IfSurveyPage
+from app.pages.new_rig import NewRigDialog
+from app.pages.stage import StagePage
+from app.pages.whole_rig import WholeRigPage
+from app.tasks import Tasks
+from core.rig.analysis import Analysis
+
+
+@pytest.fixture
+def stage_page(qtbot, bench):
+    page = StagePage(bench)
+    qtbot.addWidget(page)
+    page.resize(900, 700)
+    page.show()
+    qtbot.waitExposed(page)
+    return page
+
+
+def test_the_stage_page_asks_for_a_selection(stage_page, bench):
+    stage_page.refresh(bench)
+    assert "Select a stage" in stage_page.sentence.text()
+
+
+def test_the_ladder_page_draws_the_exact_response(stage_page, bench):
+    bench.select(("stages", "ladder"))
+    stage_page.refresh(bench)
+    x, y = stage_page.near.line.getData()
+    exact = bench.analysis.filter_response("ladder", "20m", x * 1e6)
+    np.testing.assert_allclose(y, -exact.loss_db)
+    stage_page.near.labels.place()
+    assert any("carrier 20" in text for text in stage_page.near.labels.texts)
+    assert any("−60 dB" in text for text in stage_page.near.labels.texts)
+
+
+def test_the_ladder_page_keeps_a_held_design(stage_page, bench):
+    bench.select(("stages", "ladder"))
+    bench.hold()
+    bench.edit(("stages", "ladder", "bandwidth_hz"), 1800.0)
+    stage_page.refresh(bench)
+    x, y = stage_page.near.held_line.getData()
+    held = bench.held_analysis.filter_response("ladder", "20m", x * 1e6)
+    np.testing.assert_allclose(y, -held.loss_db)
+
+
+def test_a_ladder_without_crystals_is_a_sentence(stage_page, bench):
+    bench.select(("stages", "ladder"))
+    bench.edit(("stages", "ladder", "crystal"), None)
+    stage_page.refresh(bench)
+    assert "no crystals" in stage_page.sentence.text()
+
+
+def test_the_band_pass_page_lists_what_it_keeps_out(stage_page, bench):
+    bench.select(("stages", "band_pass"))
+    stage_page.refresh(bench)
+    rows = {row[0]: row for row in stage_page.table.texts()}
+    plan = bench.analysis.band_plan("20m")
+    response = bench.analysis.filter_response("band_pass", "20m", [plan.image_low_hz, bench.dial_hz])
+    wanted = response.loss_db[0] - response.loss_db[1]
+    assert rows["image"][2] == f"{wanted:.1f} dB"
+
+
+def test_the_low_pass_page_lists_the_harmonics(stage_page, bench):
+    bench.select(("stages", "low_pass"))
+    stage_page.refresh(bench)
+    second = bench.analysis.harmonics("20m")[0]
+    assert stage_page.table.texts()[0][2] == f"{second.filter_db:.1f} dB"
+
+
+def test_an_amplifier_shows_its_levels(stage_page, bench):
+    bench.select(("stages", "if_amplifier_1"))
+    stage_page.refresh(bench)
+    texts = dict(row[:2] for row in stage_page.table.texts())
+    assert texts["gain"] == "16 dB"
+    assert "headroom at S9 + 40 dB" in texts
+
+
+def test_the_whole_rig_follows_one_turn_of_the_if(qtbot, bench):
+    page = WholeRigPage(bench)
+    qtbot.addWidget(page)
+    page.resize(1000, 700)
+    page.show()
+    qtbot.waitExposed(page)
+    page.refresh(bench)
+    plan, levels = page.plan.shapes.shapes, page.levels.curves["signal"].getData()[1]
+    bench.edit(("if_hz",), 19.9e6)
+    page.refresh(bench)
+    assert page.plan.shapes.shapes != plan
+    now = bench.analysis.receive("20m", bench.dial_hz)
+    np.testing.assert_array_equal(page.levels.curves["signal"].getData()[1], now.s9_dbm)
+    assert levels is not None
+
+
+@pytest.fixture
+def survey_page(qtbot, bench):
+    tasks = Tasks()
+    page = IfSurveyPage(bench, tasks)
+    qtbot.addWidget(page)
+    page.resize(900, 600)
+    page.show()
+    page.refresh(bench)
+    qtbot.waitUntil(lambda: page.table.row is not None)
+    yield page
+    tasks.close()
+
+
+def test_the_survey_selects_the_rigs_own_row(survey_page, bench):
+    row = survey_page.table.row
+    assert row.if_hz == bench.current.if_hz
+    assert row.schemes == tuple(band.scheme for band in bench.current.bands)
+
+
+def test_a_filter_field_sifts_the_survey_and_says_so(qtbot, survey_page):
+    qtbot.keyClicks(survey_page.table.max_vfo, "5,6 MHz")
+    view = survey_page.table.view
+    assert 0 < view.model().rowCount() < 200
+    assert f"{view.model().rowCount()} of" in survey_page.table.count.text()
+    qtbot.keyClicks(survey_page.table.crystal, "99.9")
+    assert "empty a filter field" in survey_page.table.count.text()
+
+
+def test_nonsense_in_a_filter_field_is_marked(qtbot, survey_page):
+    qtbot.keyClicks(survey_page.table.max_vfo, "fast")
+    assert survey_page.table.max_vfo.property("wrong") is True
+
+
+def test_applying_a_row_is_one_step_of_undo(qtbot, survey_page, bench):
+    before = bench.current
+    view = survey_page.table.view
+    view.setFocus()
+    view.selectRow(
+        0 if survey_page.table.pick(20e6, ("if_minus_vfo", "sum")) is False else view.currentIndex().row()
+    )
+    assert survey_page.table.pick(20e6, ("if_minus_vfo", "sum"))
+    QTest.mouseClick(survey_page.apply, Qt.MouseButton.LeftButton)
+    assert bench.current.if_hz == 20e6
+    bench.undo()
+    assert bench.current == before
+
+
+def test_a_new_rig_from_bands_to_project(qtbot, qapp):
+    dialog = NewRigDialog()
+    qtbot.addWidget(dialog)
+    dialog.show()
+    assert not dialog.ok.isEnabled()
+    assert "Tick one to four bands" in dialog.hint.text()
+    for choice in dialog.choices:
+        if choice.box.text().startswith(("40", "20")):
+            choice.box.click()
+    assert dialog.table.row is not None
+    QTest.mouseClick(dialog.ok, Qt.MouseButton.LeftButton)
+    project = dialog.project
+    assert [band.name for band in project.bands] == ["40m", "20m"]
+    assert Analysis(project).transmit("40m").output_w == pytest.approx(5.0, rel=0.2)
+
+
+def test_edges_of_ones_own_and_a_wrong_one(qtbot, qapp):
+    dialog = NewRigDialog()
+    qtbot.addWidget(dialog)
+    dialog.show()
+    choice = next(c for c in dialog.choices if c.box.text().startswith("20"))
+    choice.box.click()
+    choice.low.selectAll()
+    qtbot.keyClicks(choice.low, "14,2 MHz")
+    qtbot.keyClick(choice.low, Qt.Key.Key_Return)
+    assert dialog.bands[0].low_hz == 14.2e6
+    assert dialog.project is None, "Enter in a field only takes the field"
+    choice.low.selectAll()
+    qtbot.keyClicks(choice.low, "15 MHz")
+    qtbot.keyClick(choice.low, Qt.Key.Key_Return)
+    assert isinstance(dialog.bands, str)
+    assert not dialog.ok.isEnabled()
+
+
+def test_more_than_four_bands_are_refused_in_a_sentence(qtbot, qapp):
+    dialog = NewRigDialog()
+    qtbot.addWidget(dialog)
+    dialog.show()
+    for choice in dialog.choices[:5]:
+        choice.box.click()
+    assert "at most 4 bands" in dialog.hint.text()

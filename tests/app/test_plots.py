@@ -1,0 +1,154 @@
+"""Plots show what the analysis says: the very arrays, and labels with the right words."""
+
+import numpy as np
+import pytest
+
+from app.plots.base import Label, Plot
+from app.plots.frequency_plan import FrequencyPlanPlot
+from app.plots.level_diagram import LevelDiagram
+from app.plots.response import Mark, ResponsePlot
+from app.plots.spur_chart import SpurChart
+from app.workbench import Workbench
+
+
+def shown(qtbot, plot, size=(700, 420)):
+    qtbot.addWidget(plot)
+    plot.resize(*size)
+    plot.show()
+    qtbot.waitExposed(plot)
+    return plot
+
+
+@pytest.fixture
+def muddled(qapp, muddle):
+    return Workbench(muddle)
+
+
+def test_the_level_diagram_draws_the_receive_levels(qtbot, bench):
+    plot = shown(qtbot, LevelDiagram())
+    plot.refresh(bench)
+    r = bench.analysis.receive("20m", bench.dial_hz)
+    np.testing.assert_array_equal(plot.curves["own_noise"].getData()[1], r.own_noise_dbm)
+    np.testing.assert_array_equal(plot.curves["signal"].getData()[1], r.s9_dbm)
+    np.testing.assert_array_equal(plot.curves["band_noise"].getData()[1], r.band_noise_levels_dbm)
+    plot.labels.place()
+    assert {"S9", "band noise", "own noise"} <= set(plot.labels.texts)
+
+
+def test_the_level_diagram_turns_round_in_transmit(qtbot, bench):
+    plot = shown(qtbot, LevelDiagram())
+    bench.look_at_way("transmit")
+    plot.refresh(bench)
+    t = bench.analysis.transmit("20m", bench.dial_hz)
+    np.testing.assert_array_equal(plot.curves["signal"].getData()[1], t.level_dbm)
+    assert plot.curves["own_noise"].getData()[0].size == 0
+    plot.labels.place()
+    assert any(text.endswith(" W") for text in plot.labels.texts)
+
+
+def test_the_level_diagram_says_when_a_direction_is_empty(qtbot, bench):
+    plot = shown(qtbot, LevelDiagram())
+    bench.change(lambda p: p.with_stages(()), label="nothing left")
+    plot.refresh(bench)
+    assert "No stage works in receive" in plot.sentence
+
+
+def test_a_held_design_stays_in_the_level_diagram(qtbot, bench):
+    plot = shown(qtbot, LevelDiagram())
+    before = bench.analysis.receive("20m", bench.dial_hz)
+    bench.hold()
+    bench.edit(("stages", "if_amplifier_1", "gain_db"), 3.0)
+    plot.refresh(bench)
+    np.testing.assert_array_equal(plot.held_curves[0].getData()[1], before.s9_dbm)
+    now = bench.analysis.receive("20m", bench.dial_hz)
+    np.testing.assert_array_equal(plot.curves["signal"].getData()[1], now.s9_dbm)
+
+
+def test_the_spur_chart_marks_what_crosses_the_dial(qtbot, muddled):
+    plot = shown(qtbot, SpurChart())
+    plot.refresh(muddled)
+    crossing = [s for s in muddled.analysis.spurs("40m") if s.crosses and s.kind != "transmit"]
+    assert len(plot.marks.points()) == len(crossing)
+    assert sorted(p.pos().x() for p in plot.marks.points()) == pytest.approx(
+        sorted(s.dial_hz / 1e6 for s in crossing)
+    )
+    plot.labels.place()
+    assert any("2 VFO, order 2" in text for text in plot.labels.texts)
+
+
+def test_the_spur_chart_shows_transmit_products_in_transmit(qtbot, muddled):
+    plot = shown(qtbot, SpurChart())
+    muddled.look_at_way("transmit")
+    plot.refresh(muddled)
+    plot.labels.place()
+    assert any("5 VFO − IF, order 6" in text and "dBc" in text for text in plot.labels.texts)
+
+
+def test_the_spur_chart_widens_until_something_comes_in(qtbot, bench):
+    plot = shown(qtbot, SpurChart())
+    plot.refresh(bench)
+    offsets = [
+        min(abs(s.offset_low_hz), abs(s.offset_high_hz)) / 1e3
+        for s in bench.analysis.spurs("20m")
+        if s.kind != "transmit"
+    ]
+    assert plot.reach_khz == next(r for r in (100.0, 400.0, 1500.0) if min(offsets) <= r)
+
+
+def test_the_frequency_plan_has_a_lane_a_band_and_follows_the_if(qtbot, bench):
+    plot = shown(qtbot, FrequencyPlanPlot(), (900, 360))
+    plot.refresh(bench)
+    first = plot.shapes.shapes
+    plan = bench.analysis.band_plan("20m")
+    middles = {round(sum(x for x, _ in s.points) / 4, 4) for s in first if s.edge == "vfo"}
+    assert round((plan.vfo_low_hz + plan.vfo_high_hz) / 2e6, 4) in middles
+    plot.labels.place()
+    assert {"dial", "IF", "VFO", "image"} <= set(plot.labels.texts)
+    bench.edit(("if_hz",), 19.68e6)
+    plot.refresh(bench)
+    assert plot.shapes.shapes != first
+
+
+def test_a_plot_is_not_drawn_again_for_the_same_results(qtbot, bench):
+    plot = shown(qtbot, FrequencyPlanPlot(), (900, 360))
+    plot.refresh(bench)
+    shapes = plot.shapes.shapes
+    bench.edit(("stages", "driver", "gain_db"), 12.0)
+    plot.refresh(bench)
+    assert plot.shapes.shapes is shapes
+
+
+def test_labels_never_lie_over_each_other(qtbot, qapp):
+    plot = shown(qtbot, Plot("x", "m", "y", "V"))
+    plot.frame((0, 1), (0, 1), "square")
+    plot.labels.show([Label(0.5, 0.5, f"label {n}", "ink", importance=n) for n in range(30)])
+    qapp.processEvents()
+    # A text document has an empty margin of 4 pixels around its letters.
+    boxes = [
+        i.mapRectToScene(i.boundingRect()).adjusted(4, 4, -4, -4) for i in plot.labels._pool if i.isVisible()
+    ]
+    assert 2 <= len(boxes) < 30
+    assert "label 29" in plot.labels.texts
+    for n, box in enumerate(boxes):
+        assert not any(box.intersects(other) for other in boxes[n + 1 :])
+
+
+def test_a_zoom_of_ones_own_stays_until_another_picture(qtbot, qapp):
+    plot = shown(qtbot, Plot("x", "m", "y", "V"))
+    plot.frame((0, 1), (0, 1), "one")
+    plot.box.setRange(xRange=(0.2, 0.4), padding=0)
+    plot.box.sigRangeChangedManually.emit([True, True])
+    plot.frame((0, 1.1), (0, 1), "one")
+    assert plot.box.viewRange()[0] == pytest.approx([0.2, 0.4])
+    plot.frame((0, 2), (0, 1), "other")
+    assert plot.box.viewRange()[0] == pytest.approx([0, 2])
+
+
+def test_a_response_that_passes_nothing_is_drawn_to_the_floor(qtbot, qapp):
+    plot = shown(qtbot, ResponsePlot())
+    x = np.linspace(1, 2, 5)
+    plot.show_response(
+        x, np.full(5, -np.inf), depth_db=80, key="k", marks=[Mark(1.5, 1.5, "IF", "intermediate")]
+    )
+    assert np.all(np.isfinite(plot.line.getData()[1]))
+    assert "IF" in plot.labels.texts

@@ -1,0 +1,151 @@
+"""The build sheet on paper: text that can be selected, drawings as vectors, nothing lost between pages."""
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QByteArray
+from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtPrintSupport import QPrinter
+from PySide6.QtSvg import QSvgRenderer
+
+from app.settings import Settings
+from app.sheet.curve import curve_svg
+from app.sheet.pages import write_pdf
+from app.sheet.preview import SheetPage
+from app.sheet.printing import print_on
+from app.sheet.schematic import schematic_svg
+from app.workbench import Workbench
+from core.model.errors import FileError
+from core.rig.analysis import Analysis
+from core.rig.build_sheet import CAUTIONS, build_sheet
+
+
+def raw(pdf: Path) -> str:
+    reader = shutil.which("pdftotext")
+    assert reader, "These checks read the PDF back: install poppler-utils."
+    return subprocess.run(
+        [reader, "-layout", str(pdf), "-"], check=True, capture_output=True, text=True
+    ).stdout
+
+
+def read(pdf: Path) -> str:
+    """The text without the feet of the pages, which cut sentences that go over to the next."""
+    body = " ".join(re.sub(r"[^\n]*page \d+ of \d+", "", raw(pdf)).split())
+    for ligature, letters in (("ﬁ", "fi"), ("ﬀ", "ff"), ("ﬂ", "fl"), ("ﬃ", "ffi")):
+        body = body.replace(ligature, letters)
+    # A line may end behind a hyphen.
+    return body.replace("- ", "-")
+
+
+@pytest.mark.parametrize(("paper", "points"), [("A4", "595 x 842"), ("Letter", "612 x 792")])
+def test_the_pdf_holds_every_section_as_text_and_no_picture(qapp, tern, tmp_path, paper, points):
+    file = tmp_path / "sheet.pdf"
+    pages = write_pdf(tern, file, paper)
+    text = read(file)
+    analysis = Analysis(tern)
+    for section in (
+        "Frequency plan",
+        "Signal path",
+        "Low-pass, 20m",
+        "Band-pass, 12m",
+        "Ladder filter",
+        "Findings",
+    ):
+        assert section in text
+    for row in analysis.parts:
+        assert row.part.ref in text
+    for caution in CAUTIONS:
+        assert caution.replace("- ", "-") in text
+    assert f"page {pages} of {pages}" in raw(file)
+    assert f"{analysis.carrier_hz('20m') / 1e6:.6f}" in text
+    info = subprocess.run(["pdfinfo", str(file)], check=True, capture_output=True, text=True).stdout
+    assert points in info
+    images = subprocess.run(
+        ["pdfimages", "-list", str(file)], check=True, capture_output=True, text=True
+    ).stdout
+    assert len(images.splitlines()) == 2, "drawings must be vectors"
+
+
+def test_every_filter_has_its_figures_and_each_finding_its_remedy(qapp, muddle, tmp_path):
+    file = tmp_path / "sheet.pdf"
+    write_pdf(muddle, file)
+    text = read(file)
+    for section in build_sheet(Analysis(muddle)).filters:
+        for _, value in section.figures:
+            assert value in text
+    for finding in Analysis(muddle).findings:
+        assert finding.remedy.replace("- ", "-") in text
+
+
+def test_markup_in_names_is_printed_as_written(qapp, tern, tmp_path):
+    file = tmp_path / "sheet.pdf"
+    rig = tern.edited(("name",), "<b>Bold</b> & <img src=x>").edited(("notes",), "<h1>not a heading</h1>")
+    write_pdf(rig.edited(("stages", "ladder", "name"), "<i>lad</i>"), file)
+    text = read(file)
+    assert "<b>Bold</b> & <img src=x>" in text
+    assert "<h1>not a heading</h1>" in text
+    assert "<i>lad</i>" in text
+
+
+def test_a_rig_without_stages_or_ladder_still_prints(qapp, tern, tmp_path):
+    assert write_pdf(tern.with_stages(()), tmp_path / "bare.pdf") >= 1
+    write_pdf(tern.edited(("stages", "ladder", "crystal"), None), tmp_path / "none.pdf")
+    assert "no crystals" in read(tmp_path / "none.pdf")
+
+
+def test_a_pdf_that_cannot_be_written_is_one_sentence(qapp, tern, tmp_path):
+    with pytest.raises(FileError, match="could not be written"):
+        write_pdf(tern, tmp_path / "nowhere" / "sheet.pdf")
+
+
+def test_the_printer_gets_the_same_pages(qapp, tern, tmp_path):
+    printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+    printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+    printer.setOutputFileName(str(tmp_path / "printed.pdf"))
+    printer.setFullPage(True)
+    assert print_on(tern, printer) == write_pdf(tern, tmp_path / "written.pdf")
+    assert "Ladder filter" in read(tmp_path / "printed.pdf")
+
+
+def test_the_preview_shows_each_page_and_follows_the_design(qtbot, tern, tmp_path):
+    bench = Workbench(tern)
+    page = SheetPage(bench, Settings(tmp_path / "s.ini"))
+    qtbot.addWidget(page)
+    page.resize(800, 700)
+    page.show()
+    page.refresh(bench)
+    before = page.pages
+    assert before == write_pdf(tern, tmp_path / "sheet.pdf")
+    bench.change(lambda p: p.stage_removed("band_pass"), label="no band-pass")
+    page.refresh(bench)
+    qtbot.waitUntil(lambda: page.pages < before)
+
+
+def test_schematics_have_every_reference_and_paint(qapp, tern):
+    for row in Analysis(tern).filters:
+        svg = schematic_svg(row.design.network)
+        for part in row.design.parts:
+            assert f">{part.ref}<" in svg
+        renderer = QSvgRenderer(QByteArray(svg.encode()))
+        assert renderer.isValid()
+        image = QImage(600, 200, QImage.Format.Format_RGB32)
+        image.fill(QColor("white"))
+        painter = QPainter(image)
+        renderer.render(painter)
+        painter.end()
+        assert len({image.pixel(x, y) for x in range(600) for y in range(0, 200, 5)}) > 1, "nothing was drawn"
+
+
+def test_networks_that_look_alike_are_one_drawing(qapp, tern):
+    first = Analysis(tern).filter_design("ladder", "20m")
+    other = Analysis(tern.edited(("if_hz",), tern.if_hz + 10)).filter_design("ladder", "20m")
+    assert first.network != other.network
+    assert schematic_svg(first.network) is schematic_svg(other.network)
+
+
+def test_a_response_plot_is_valid_svg(qapp, tern):
+    for section in build_sheet(Analysis(tern)).filters:
+        assert QSvgRenderer(QByteArray(curve_svg(section.curve).encode())).isValid()
