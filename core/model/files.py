@@ -87,10 +87,20 @@ def save(project: Project, path: str | Path) -> None:
     A temporary file in the same folder is written, flushed to the disk and renamed over the old one.
     `FileError` when that fails; the old file is then untouched.
     """
-    write_whole(Path(path), dumps(project).encode(), keep_previous=True)
+    path = Path(path)
+    if path.is_file():
+        try:
+            previous = path.read_bytes()
+        except OSError as error:
+            raise FileError(
+                f"{path} cannot be kept as .bak ({_cause(error)}); save under another name."
+            ) from None
+        # Itself replaced whole, so that no moment is without a good copy.
+        write_whole(path.with_name(path.name + ".bak"), previous)
+    write_whole(path, dumps(project).encode())
 
 
-def write_whole(path: Path, content: bytes, *, keep_previous: bool = False) -> None:
+def write_whole(path: Path, content: bytes) -> None:
     """Replace the file at `path` by `content`, whole or not at all; `FileError` says what to do."""
     temporary: Path | None = None
     try:
@@ -105,8 +115,6 @@ def write_whole(path: Path, content: bytes, *, keep_previous: bool = False) -> N
             os.chmod(temporary, path.stat().st_mode & 0o777)
         else:
             os.chmod(temporary, 0o666 & ~_umask())
-        if keep_previous and path.exists():
-            _copy_previous(path)
         os.replace(temporary, path)
     except OSError as error:
         if temporary is not None:
@@ -115,24 +123,6 @@ def write_whole(path: Path, content: bytes, *, keep_previous: bool = False) -> N
             f"{path.name} could not be written to {path.parent} ({_cause(error)}); the file there is as it "
             "was, so free some space or save under another name or folder."
         ) from None
-
-
-def _copy_previous(path: Path) -> None:
-    """Keep the present file as `NAME.bak`, itself replaced whole so that no moment is without a good copy."""
-    previous = path.with_name(path.name + ".bak")
-    with tempfile.NamedTemporaryFile(
-        prefix=f".{path.name}.", suffix=".tmp", dir=path.parent, delete=False
-    ) as file:
-        copy = Path(file.name)
-        try:
-            file.write(path.read_bytes())
-            file.flush()
-            os.fsync(file.fileno())
-        except OSError:
-            file.close()
-            copy.unlink(missing_ok=True)
-            raise
-    os.replace(copy, previous)
 
 
 def _umask() -> int:

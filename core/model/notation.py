@@ -126,12 +126,15 @@ def format_value(value: float, unit: str, digits: int = 4, scaled: bool = True) 
             else _plain(value, digits)
         )
         return f"{number}{'' if unit in ('', '-') else ' ' + unit}".replace("-", _MINUS)
+    if unit == "Hz" and abs(value) < 1:
+        # No prefix below one: a milli typed with hertz is read as mega.
+        return f"{_plain(value, digits)} Hz".replace("-", _MINUS)
     text = Quantity(value, unit).render(prec=digits - 1, strip_zeros=True, form="si")
     return text.replace("u", "µ", 1).replace("-", _MINUS) if "u" in text else text.replace("-", _MINUS)
 
 
 def _plain(value: float, digits: int) -> str:
-    text = f"{float(f'{value:.{digits}g}'):f}".rstrip("0").rstrip(".")
+    text = f"{float(f'{value:.{digits}g}'):.15f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
 

@@ -1,0 +1,149 @@
+"""Project files: nothing is lost, and what cannot be read is said in one sentence with field and line."""
+
+import errno
+import json
+import os
+
+import pytest
+
+from core.model import files
+from core.model.errors import FileError
+from core.model.files import dumps, load, loads, save
+from core.model.project import Project
+
+
+def test_a_project_comes_back_as_it_was_saved(tern, muddle, tmp_path):
+    rig = tern.edited(("stages", "ladder", "as_built"), {"C2": 2.1e-10, "C1": 1.5e-10})
+    for project in (rig, muddle, Project()):
+        save(project, tmp_path / "rig.json")
+        assert load(tmp_path / "rig.json") == project
+    assert json.loads(dumps(rig))["stages"][9]["as_built"] == {"C1": 1.5e-10, "C2": 2.1e-10}
+
+
+def test_the_previous_version_stays_beside(tern, tmp_path):
+    file = tmp_path / "rig.json"
+    save(tern, file)
+    save(tern.edited(("name",), "second"), file)
+    assert load(file).name == "second"
+    assert load(tmp_path / "rig.json.bak") == tern
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["rig.json", "rig.json.bak"]
+
+
+@pytest.mark.parametrize("call", ["fsync", "replace"])
+def test_a_full_disk_leaves_the_old_file_whole(tern, tmp_path, monkeypatch, call):
+    file = tmp_path / "rig.json"
+    save(tern, file)
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, call, full)
+    with pytest.raises(FileError, match=r"no space left on device.*free some space"):
+        save(tern.edited(("name",), "lost"), file)
+    monkeypatch.undo()
+    assert load(file) == tern
+    assert not list(tmp_path.glob("*.tmp"))
+
+
+def test_a_folder_that_is_not_there(tern, tmp_path):
+    with pytest.raises(FileError, match="another name or folder"):
+        save(tern, tmp_path / "nowhere" / "rig.json")
+
+
+def test_a_read_only_folder(tern, tmp_path, monkeypatch):
+    def forbidden(*_, **__):
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr(files.tempfile, "mkstemp", forbidden)
+    with pytest.raises(FileError, match=r"permission denied.*another name or folder"):
+        save(tern, tmp_path / "rig.json")
+
+
+def changed(tern, **changes) -> str:
+    data = json.loads(dumps(tern))
+    for path, value in changes.items():
+        place = data
+        *steps, last = path.split("__")
+        for step in steps:
+            place = place[int(step)] if step.isdigit() else place[step]
+        if value is None:
+            del place[last]
+        else:
+            place[last] = value
+    return json.dumps(data, indent=2)
+
+
+CASES = {
+    "empty": (lambda t: "", "is empty"),
+    "blank": (lambda t: " \n ", "is empty"),
+    "truncated": (lambda t: dumps(t)[:700], "truncated"),
+    "one brace": (lambda t: "{", "truncated"),
+    "not json": (lambda t: "a rig", "is not JSON"),
+    "a list": (lambda t: "[1, 2]", "not a project"),
+    "another object": (lambda t: '{"a": 1}', "schema_version"),
+    "newer": (lambda t: changed(t, schema_version=99), "newer version"),
+    "nan": (lambda t: dumps(t).replace("19660800.0", "NaN", 1), "NaN"),
+    "infinity": (lambda t: dumps(t).replace("19660800.0", "-Infinity", 1), "Infinity"),
+    "overflow": (lambda t: dumps(t).replace("19660800.0", "1e999", 1), "line 5.*if_hz.*finite"),
+    "negative": (lambda t: changed(t, if_hz=-3), "line 5.*if_hz.*greater than 0"),
+    "absurd": (lambda t: changed(t, if_hz=1e20), "line 5.*if_hz"),
+    "text": (lambda t: changed(t, if_hz="many"), "line 5.*if_hz.*number"),
+    "unknown": (lambda t: changed(t, stages__9__pols=8), "pols is not a field.*did you mean poles"),
+    "missing": (lambda t: changed(t, stages__9__id=None), r"line \d+.*stages.9.id is missing"),
+    "kind": (lambda t: changed(t, stages__9__kind="laddr"), "kind of stage"),
+    "band upside down": (lambda t: changed(t, bands__0__high_hz=1e6), "ends below its start"),
+    "same key twice": (lambda t: '{"schema_version": 1, "name": "a", "name": "b"}', "twice"),
+    "twin stages": (lambda t: changed(t, stages__1__id="ladder"), "share the stage key ladder"),
+    "no bands": (lambda t: changed(t, bands=[]), "bands"),
+    "deep": (lambda t: "[" * 100_000, "nested|truncated"),
+    "huge figure": (lambda t: '{"schema_version": ' + "9" * 5000 + "}", "."),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_broken_file_is_one_sentence(case, tern):
+    text, hint = CASES[case]
+    with pytest.raises(FileError, match=hint) as refusal:
+        loads(text(tern), "rig.json")
+    sentence = str(refusal.value)
+    assert sentence.startswith("rig.json")
+    assert "\n" not in sentence
+    assert len(sentence) < 300
+
+
+def test_files_that_are_no_files(tmp_path):
+    with pytest.raises(FileError, match="no file"):
+        load(tmp_path / "none.json")
+    with pytest.raises(FileError, match="folder"):
+        load(tmp_path)
+    (tmp_path / "binary.json").write_bytes(b"\xff\xfe\x00\x01" * 10)
+    with pytest.raises(FileError, match="UTF-8"):
+        load(tmp_path / "binary.json")
+    with (tmp_path / "huge.json").open("wb") as file:
+        file.truncate(21_000_000)
+    with pytest.raises(FileError, match="20 MB"):
+        load(tmp_path / "huge.json")
+
+
+def test_markup_in_names_is_text(tern):
+    rig = loads(changed(tern, name="<b>& </b>"))
+    assert rig.name == "<b>& </b>"
+
+
+def test_migrations_run_in_order_on_a_copy(tern, monkeypatch):
+    old = json.loads(dumps(tern))
+    old["title"] = old.pop("name")
+    monkeypatch.setattr(files, "SCHEMA_VERSION", 3)
+    steps = {
+        1: lambda d: {**{k: v for k, v in d.items() if k != "title"}, "label": d["title"]},
+        2: lambda d: {
+            **{k: v for k, v in d.items() if k != "label"},
+            "name": d["label"],
+            "schema_version": 3,
+        },
+    }
+    monkeypatch.setattr(files, "MIGRATIONS", steps)
+    migrated = files._migrated(old, "old.json")
+    assert migrated["name"] == tern.name
+    assert migrated["schema_version"] == 3
+    assert "title" in old

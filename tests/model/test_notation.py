@@ -1,0 +1,112 @@
+"""Numbers as builders write them."""
+
+from math import isfinite
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from quantiphy import Quantity
+
+from core.model.errors import DesignError
+from core.model.notation import format_frequency, format_value, parse
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        ("14.1 MHz", "Hz", 14.1e6),
+        ("14,1 MHz", "Hz", 14.1e6),
+        ("14.1M", "Hz", 14.1e6),
+        ("14100k", "Hz", 14.1e6),
+        ("14.1 mhz", "Hz", 14.1e6),
+        ("14 100 kHz", "Hz", 14.1e6),
+        ("14.200\u202f00 MHz", "Hz", 14.2e6),
+        ("14.200 00 MHz", "Hz", 14.2e6),
+        ("500", "Hz", 500.0),
+        ("1e6", "Hz", 1e6),
+        ("4k7", "Ω", 4700.0),
+        ("4k7Ω", "Ω", 4700.0),
+        ("4R7", "Ω", 4.7),
+        ("4,7 kΩ", "Ω", 4700.0),
+        ("4.7 Kohm", "Ω", 4700.0),
+        ("2n2", "F", 2.2e-9),
+        ("62p", "F", 62e-12),
+        ("3,5 pF", "F", 3.5e-12),
+        ("1µ5", "H", 1.5e-6),
+        ("1μ5", "H", 1.5e-6),
+        ("1.5 uH", "H", 1.5e-6),
+        ("3 mH", "H", 3e-3),
+        ("-6.5 dB", "dB", -6.5),
+        ("−6,5 dB", "dB", -6.5),
+        ("+7 dBm", "dBm", 7.0),
+        ("100 mW", "W", 0.1),
+        ("0.5 m", "m", 0.5),
+        ("40 000", "", 40000.0),
+        (".5", "", 0.5),
+    ],
+)
+def test_what_a_builder_means(text, unit, value):
+    assert parse(text, unit) == pytest.approx(value, rel=1e-12)
+
+
+def test_the_library_alone_would_misread_two_of_them():
+    assert float(Quantity("14,1 MHz")) == 141e6
+    assert parse("14,1 MHz", "Hz") == 14.1e6
+    try:
+        alone = float(Quantity("4k7"))
+    except ValueError:
+        alone = None
+    assert alone != 4700.0
+    assert parse("4k7", "Ω") == 4700.0
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "hint"),
+    [
+        ("", "Hz", "Nothing was typed"),
+        ("14,100.5", "Hz", "more than one decimal mark"),
+        ("14.1.2", "Hz", "more than one decimal mark"),
+        ("nan", "Hz", "not a number"),
+        ("inf", "Hz", "not a number"),
+        ("1e999", "Hz", "too large"),
+        ("62 pF", "H", "not a value in H"),
+        ("4R7", "F", "resistance"),
+        ("fast", "dB", "not a number"),
+        ("14.1 MHz MHz", "Hz", "not a value in Hz"),
+        ("5 %", "", "not a plain number"),
+    ],
+)
+def test_what_nobody_can_mean_is_refused_with_the_reason(text, unit, hint):
+    with pytest.raises(DesignError, match=hint) as refusal:
+        parse(text, unit)
+    assert "type a number such as" in str(refusal.value)
+
+
+@given(st.floats(1e-14, 1e10), st.sampled_from(["Hz", "F", "H", "Ω", "W", "V"]))
+def test_what_is_shown_can_be_typed(value, unit):
+    assert parse(format_value(value, unit, 12), unit) == pytest.approx(value, rel=1e-10)
+
+
+@given(st.floats(-199, 199), st.sampled_from(["dB", "dBm", "dBc"]))
+def test_levels_shown_can_be_typed(value, unit):
+    shown = format_value(value, unit, 6)
+    assert "-" not in shown
+    assert parse(shown, unit) == pytest.approx(value, rel=1e-4, abs=1e-3)
+
+
+@given(st.text(max_size=20), st.sampled_from(["Hz", "F", "dB", "", "Ω", "m"]))
+def test_any_text_is_a_number_or_a_sentence(text, unit):
+    try:
+        value = parse(text, unit)
+    except DesignError as refusal:
+        sentence = str(refusal)
+    else:
+        sentence = "."
+        assert isfinite(value)
+    assert sentence.endswith(".")
+
+
+def test_frequencies_as_on_a_dial():
+    assert format_frequency(14.2e6) == "14.200\u202f00 MHz"
+    assert format_frequency(19_660_800, 1) == "19.660\u202f800 MHz"
+    assert format_frequency(-250, 1) == "−0.000\u202f250 MHz"

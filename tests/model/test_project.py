@@ -1,0 +1,84 @@
+"""The one immutable project: edits validate, and untouched parts keep their identity."""
+
+import pytest
+from pydantic import ValidationError
+
+from core.model.errors import DesignError
+from core.model.project import STAGE_TYPES, Project
+from core.model.quantities import unit_of
+from core.rig.new_rig import STAGE_KINDS, default_stage
+
+
+def test_an_edit_is_another_project_that_shares_what_did_not_change(tern):
+    edited = tern.edited(("stages", "ladder", "poles"), 6)
+    assert edited.stage("ladder").poles == 6
+    assert tern.stage("ladder").poles == 8
+    assert edited.stage("low_pass") is tern.stage("low_pass")
+    assert edited.bands[0] is tern.bands[0]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "hint"),
+    [
+        (("stages", "ladder", "poles"), 99, "Poles: .*12"),
+        (("if_hz",), float("nan"), "IF: .*finite"),
+        (("if_hz",), -1.0, "IF: .*greater than 0"),
+        (("bands", "20m", "high_hz"), 1e6, "ends below its start"),
+        (("stages", "nowhere", "poles"), 3, "no stages.nowhere"),
+        (("nothing",), 3, "no nothing"),
+        (("stages", "ladder", "shape"), "square", "Shape"),
+        (("bands",), (), "Bands"),
+    ],
+)
+def test_an_edit_that_gives_no_design_is_refused_in_a_sentence(tern, path, value, hint):
+    with pytest.raises(DesignError, match=hint) as refusal:
+        tern.edited(path, value)
+    assert str(refusal.value).endswith(".")
+
+
+def test_frozen_is_frozen(tern):
+    with pytest.raises(ValidationError):
+        tern.name = "other"
+    rig = tern.edited(("stages", "ladder", "as_built"), {"C1": 1e-10})
+    assert rig.stage("ladder").as_built == (("C1", 1e-10),)
+    hash(rig)
+
+
+def test_stages_are_added_moved_copied_and_removed(tern):
+    keys = [stage.id for stage in tern.stages]
+    copied = tern.stage_duplicated("ladder")
+    assert [stage.id for stage in copied.stages] == [*keys[:10], "ladder_2", *keys[10:]]
+    assert copied.stage_removed("ladder_2") == tern
+    moved = tern.stage_moved("ladder", 0)
+    assert moved.stages[0].id == "ladder"
+    assert moved.stage_moved("ladder", 9) == tern
+    with pytest.raises(DesignError):
+        tern.stage_removed("nowhere")
+
+
+def test_one_list_of_stages_gives_both_directions(tern):
+    receive = [stage.id for stage in tern.path("receive")]
+    transmit = [stage.id for stage in tern.path("transmit")]
+    both = [stage.id for stage in tern.stages if stage.direction == "both"]
+    assert [key for key in receive if key in both] == both
+    assert [key for key in transmit if key in both] == both[::-1]
+    out = tern.edited(("stages", "rf_stage", "in_path"), False)
+    assert "rf_stage" not in [stage.id for stage in out.path("receive")]
+
+
+def test_every_kind_of_stage_has_a_default_and_units_on_its_quantities(tern):
+    assert {kind.model_fields["kind"].default for kind in STAGE_TYPES} == set(STAGE_KINDS)
+    for kind in STAGE_KINDS:
+        stage = default_stage(kind, tern.bands, tern.if_hz)
+        assert stage.kind == kind
+        for name, field in type(stage).model_fields.items():
+            if name.endswith(("_hz", "_db", "_dbm", "_dbc", "_ohm", "_h", "_f", "_w", "_m")):
+                assert unit_of(field) is not None, name
+            if name != "kind":
+                assert field.title, name
+                assert field.description, name
+
+
+def test_the_schema_is_json_with_units():
+    schema = Project.model_json_schema()
+    assert schema["$defs"]["LadderFilter"]["properties"]["bandwidth_hz"]["unit"] == "Hz"
