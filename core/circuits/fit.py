@@ -30,7 +30,9 @@ def fit_losses(
     weights: ArrayLike = 1.0,
     rounds: int = 12,
 ) -> Fit:
-    """Move the values in `start` so that the loss at `f_hz`, shape (F,), comes near `wanted_db` (F,).
+    """Move the values in `start` so that the loss at `f_hz` [Hz] comes near `wanted_db` [dB].
+
+    Both have shape (F,).
 
     `tied` groups references that keep their ratio (symmetric halves of a filter). Variables are
     logarithms, so values stay positive. Each round solves all finite differences in one broadcast call.

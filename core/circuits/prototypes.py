@@ -46,7 +46,7 @@ def three_db_edge(order: int, ripple_db: float) -> float:
 
 @lru_cache(maxsize=256)
 def prototype(shape: Literal["butterworth", "chebyshev"], order: int, ripple_db: float = 0.1) -> Prototype:
-    """Doubly terminated low-pass prototype of `order` elements; `ripple_db` counts for Chebyshev only.
+    """Doubly terminated low-pass prototype of `order` elements; `ripple_db` [dB] is Chebyshev's.
 
     >>> [round(g, 4) for g in prototype("chebyshev", 5, 0.1).g]
     [1.1468, 1.3712, 1.975, 1.3712, 1.1468]

@@ -245,7 +245,7 @@ class Analysis:
         )
 
     def front_losses(self, band: str, way: Way, f_hz: Array) -> Array:
-        """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,), dB."""
+        """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,) [Hz], in dB."""
         return frozen(_losses(self.front_designs(band, way), f_hz))
 
     def front_designs(self, band: str, way: Way) -> tuple[FilterDesign, ...]:

@@ -8,7 +8,7 @@ from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, so
 
 
 def scattering(network: Network, f_hz: Array, reference_ohm: float | None = None) -> ComplexArray:
-    """S-matrix on a grid, shape (2, 2, F), referred to `reference_ohm` at both ports.
+    """S-matrix on a grid `f_hz` (F,) [Hz], shape (2, 2, F), referred to `reference_ohm` [ohm] at both ports.
 
     None refers it to the network's own source and load resistance. Re-terminating the network gives the
     renormalised parameters directly, so no matrix formula is needed.

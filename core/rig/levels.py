@@ -289,7 +289,7 @@ def zones(stages: tuple[Stage, ...], way: Way) -> tuple[Zone, ...]:
 def harmonics(
     amplifier: PowerAmplifier, band: Band, low_pass: Response | None, limit_db: float
 ) -> tuple[Harmonic, ...]:
-    """Harmonics 2 to 5 of the transmitter at the worse end of the band.
+    """Harmonics 2 to 5 of the transmitter at the worse end of the band, against a limit in dB.
 
     `low_pass` holds the loss at both ends of the dial and at the harmonics of each, shape (10,): first
     the lower end's 1 to 5, then the upper's; None when the path has no low-pass.

@@ -110,7 +110,9 @@ def spur_chart(
     transmit_loss: Callable[[Array], Array],
     highest_order: int = HIGHEST_ORDER,
 ) -> tuple[Spur, ...]:
-    """All products worth knowing on a band: those that cross first, then by level.
+    """All products worth knowing on a band with its IF pass-band around `if_centre_hz` [Hz].
+
+    Those that cross the dial come first, then the order is by level.
 
     `receive_loss` and `transmit_loss` give the front filters' loss in dB on a frequency array, shape
     (..., ) -> the same shape; each is called once.

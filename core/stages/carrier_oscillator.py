@@ -77,7 +77,7 @@ def place(
 def audio_response(
     ladder: LadderFilter, if_hz: float, carrier: CarrierPlace, audio_hz: Array
 ) -> Array | Unsolved:
-    """Loss [dB] of the ladder to tones of `audio_hz`, shape (F,), relative to its least loss."""
+    """Loss [dB] of the ladder to tones of `audio_hz`, shape (F,) [Hz], relative to its least loss."""
     made, band = ladder_filter.design(ladder, if_hz), ladder_filter.band(ladder, if_hz)
     if isinstance(made, Unsolved):
         return made

@@ -42,7 +42,7 @@ class Meshes:
 
 
 def crystal_reactance(f_hz: float, fs_hz: float, lm_h: float, c0_f: float) -> float:
-    """Reactance [ohm] of a lossless crystal at `f_hz`: its series arm with C0 across."""
+    """Reactance [ohm] of a lossless crystal at `f_hz` [Hz]: its series arm with C0 across."""
     w, ws = 2 * pi * f_hz, 2 * pi * fs_hz
     motional = lm_h * (w - ws) * (w + ws) / w
     return motional / (1 - w * c0_f * motional)
@@ -233,7 +233,7 @@ def _turns(ratio: float) -> tuple[int, int]:
 
 @lru_cache(maxsize=64)
 def band(ladder: LadderFilter, if_hz: float) -> PassBand | Unsolved:
-    """Edges and losses of the ladder's pass-band, from its exact response."""
+    """Edges [Hz] and losses [dB] of the ladder's pass-band for an IF of `if_hz` [Hz], exactly."""
     made = design(ladder, if_hz)
     if isinstance(made, Unsolved):
         return made

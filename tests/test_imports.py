@@ -1,0 +1,53 @@
+"""What starting costs: heavy modules are loaded by those who need them, when they need them."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).parents[1]
+
+
+def loaded_by(code: str) -> set[str]:
+    script = f"{code}\nimport sys\nprint(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP, check=True)
+    return set(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "import core.rig.analysis, core.rig.if_survey, core.rig.report, core.rig.new_rig, core.model.files",
+        "from core.model.files import load\nfrom core.model.samples import sample_path\n"
+        "from core.rig.analysis import Analysis\nAnalysis(load(sample_path())).findings",
+    ],
+)
+def test_computing_loads_neither_qt_nor_scipys_heavy_parts(code):
+    heavy = {
+        "PySide6",
+        "pyqtgraph",
+        "scipy.signal",
+        "scipy.optimize",
+        "scipy.stats",
+        "skrf",
+        "schemdraw",
+        "jinja2",
+    }
+    assert not loaded_by(code) & heavy
+
+
+def test_the_window_loads_without_sheet_and_touchstone():
+    code = "import os\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nimport app.main_window"
+    assert not loaded_by(code) & {"scipy.signal", "scipy.optimize", "skrf", "schemdraw", "jinja2"}
+
+
+def test_qt_keeps_the_count_of_none(qapp):
+    """PySide6 6.12.0 on Python 3.11 takes a reference from None at each such call, and aborts in the end."""
+    from PySide6.QtWidgets import QLabel
+
+    label = QLabel()
+    before = sys.getrefcount(None)
+    for number in range(1000):
+        label.setText(str(number))
+    assert abs(sys.getrefcount(None) - before) < 100
