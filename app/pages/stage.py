@@ -218,8 +218,8 @@ class StagePage(View):
         if isinstance(stage, LowPass):
             rows = [
                 (
-                    f"harmonic {h.number}",
-                    _f(h.frequency_hz),
+                    str(h.number),
+                    format_value(h.frequency_hz, "Hz", 3),
                     f"{h.filter_db:.1f} dB",
                     f"{h.result_dbc:.0f} dBc".replace("-", "−"),
                     f"{h.margin_db:+.0f} dB".replace("-", "−"),

@@ -18,12 +18,14 @@ from PySide6.QtWidgets import (
     QHeaderView,
     QLabel,
     QLineEdit,
+    QSizePolicy,
     QTableView,
     QVBoxLayout,
     QWidget,
 )
 
 from app import words
+from app.flow_layout import FlowLayout
 from core.model.bands import Band
 from core.model.errors import DesignError
 from core.model.notation import format_value, parse
@@ -192,21 +194,15 @@ class SurveyTable(QWidget):
         self.on_hand.toggled.connect(self._take_on_hand)
         self.count = QLabel()
         self.count.setProperty("look", "soft")
-        bar = QHBoxLayout()
-        bar.setSpacing(6)
+        bar = FlowLayout(spacing=10, row_spacing=4)
         for caption, field in (
             ("VFO up to", self.max_vfo),
             ("ratio up to", self.max_ratio),
             ("no crossing below order", self.least_order),
             ("crystal", self.crystal),
         ):
-            field.setFixedWidth(72)
-            label = QLabel(caption)
-            label.setProperty("look", "soft")
-            bar.addWidget(label)
-            bar.addWidget(field)
+            bar.addWidget(_captioned(caption, field))
         bar.addWidget(self.on_hand)
-        bar.addStretch(1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(bar)
@@ -283,3 +279,18 @@ class SurveyTable(QWidget):
                 f"{left} of {words.counted(total, 'row')}, best first: every crystal with every mixing scheme"
             )
         self.count.setText(text)
+
+
+def _captioned(caption: str, field: QLineEdit) -> QWidget:
+    """A field with its caption, kept together where the row breaks."""
+    group = QWidget()
+    group.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+    row = QHBoxLayout(group)
+    row.setContentsMargins(0, 0, 0, 0)
+    row.setSpacing(5)
+    label = QLabel(caption)
+    label.setProperty("look", "soft")
+    field.setFixedWidth(72)
+    row.addWidget(label)
+    row.addWidget(field)
+    return group

@@ -21,7 +21,7 @@ class WholeRigPage(View):
         self.spurs = SpurChart()
         self.levels = LevelDiagram()
         self._plan_card = Card(
-            "Frequency plan: everything that oscillates, is heard, or is rejected", self.plan
+            "Frequency plan in MHz: everything that oscillates, is heard, or is rejected", self.plan
         )
         self._spur_card = Card("Spur chart", self.spurs)
         self._level_card = Card("Level diagram", self.levels)
@@ -46,14 +46,10 @@ class WholeRigPage(View):
         band = words.band(bench.band_name)
         receive = bench.way == "receive"
         self._spur_card.entitle(
-            f"Spur chart, {band}: what it hears of itself"
-            if receive
-            else f"Spur chart, {band}: what leaves besides the signal"
+            f"Spur chart, {band}: {'what it hears of itself' if receive else 'what else leaves'}"
         )
         self._level_card.entitle(
-            f"Level diagram, {band}: room between noise and overload"
-            if receive
-            else f"Level diagram, {band}: speech peaks from microphone to antenna"
+            f"Level diagram, {band}: {'noise to overload' if receive else 'speech peaks'}"
         )
 
     def restyle(self) -> None:

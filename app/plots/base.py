@@ -52,7 +52,8 @@ class Plot(pg.PlotWidget):
         self.box.sigRangeChangedManually.connect(self._zoom)
         for side, text, unit in (("bottom", x, x_unit), ("left", y, y_unit)):
             axis = item.getAxis(side)
-            axis.setLabel(f"{text}, {unit}" if unit else text)
+            if text:
+                axis.setLabel(f"{text}, {unit}" if unit else text)
             axis.enableAutoSIPrefix(False)
             axis.setStyle(tickAlpha=255, tickLength=0, maxTickLevel=0)
             axis.setGrid(255)
@@ -151,6 +152,8 @@ class Label:
     role: str
     side: str = "right"
     importance: float = 0.0
+    #: Stands on its side or not at all.
+    fixed: bool = False
 
 
 class Labels:
@@ -169,6 +172,8 @@ class Labels:
 
     def __init__(self, plot: Plot) -> None:
         self._plot = plot
+        #: Whether texts cover what lies behind them: good over many lines, bad over bars.
+        self.opaque = False
         self._pool: list[pg.TextItem] = []
         self._shown: tuple[Label, ...] = ()
 
@@ -213,7 +218,7 @@ class Labels:
             width = max(metrics.horizontalAdvance(line) for line in lines) + 8
             height = metrics.height() * len(lines) + 4
             at = QPointF((label.x - x0) * per_x, (y1 - label.y) * per_y)
-            fit = self._fit(label.side, at, width, height, area, taken)
+            fit = self._fit(label, at, width, height, area, taken)
             item.setVisible(fit is not None)
             if fit is None:
                 continue
@@ -222,16 +227,17 @@ class Labels:
                 item.setText(label.text)
             item.setFont(font)
             item.setColor(palette.color(label.role))
+            item.fill = palette.brush("sheet") if self.opaque else pg.mkBrush(None)
             item.setAnchor((0, 0))
             item.setPos(x0 + (fit.left() + 2) / per_x, y1 - (fit.top() - 1) / per_y)
 
     def _fit(
-        self, side: str, at: QPointF, width: float, height: float, area: QRectF, taken: list[QRectF]
+        self, label: Label, at: QPointF, width: float, height: float, area: QRectF, taken: list[QRectF]
     ) -> QRectF | None:
         if not (-1 <= at.x() <= area.width() + 1 and -1 <= at.y() <= area.height() + 1):
             return None
-        others = [each for each in self._SIDES if each != side]
-        for where in (side, *others):
+        others = () if label.fixed else [each for each in self._SIDES if each != label.side]
+        for where in (label.side, *others):
             ax, ay = self._SIDES[where]
             gap = 5.0
             left = at.x() - ax * width + (gap if ax == 0 else -gap if ax == 1 else 0)

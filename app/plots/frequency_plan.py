@@ -15,7 +15,7 @@ class FrequencyPlanPlot(Plot):
     """Lanes from the top down in the order of the bands; the band looked at has the full colours."""
 
     def __init__(self) -> None:
-        super().__init__("frequency", "MHz", "", "")
+        super().__init__("", "", "", "")
         self.shapes = Shapes(self)
         self.getPlotItem().getAxis("left").setTicks([])
         self.getPlotItem().getAxis("left").setGrid(False)
@@ -107,6 +107,7 @@ def _labels(plan: BandPlan, base: float, chosen: bool) -> list[Label]:
             "spur",
             "above",
             weight + 1,
+            True,
         ),
         Label(
             middle(3 * plan.vfo_low_hz, 3 * plan.vfo_high_hz), base + 0.26, "3 VFO", "spur", "above", weight

@@ -25,7 +25,9 @@ class LevelDiagram(Plot):
     """Receive: band noise, S9 and a strong signal inside the corridor. Transmit: level and limit."""
 
     def __init__(self) -> None:
-        super().__init__("stages", "", "level", "dBm")
+        super().__init__("", "", "level", "dBm")
+        # Two rows of names, so that a long path stays readable in a narrow window.
+        self.getPlotItem().getAxis("bottom").setHeight(34)
         self.corridor = Shapes(self)
         self.held_curves = [self.curve("held", dashed=True) for _ in range(2)]
         self.curves = {
@@ -173,4 +175,4 @@ def _ticks(blocks: tuple[Block, ...], way: str) -> list[tuple[float, str]]:
         elif block.kind == "mixer" and block.zone == "if" and way == "receive":
             short = "det"
         names.append(short)
-    return [(float(n), name) for n, name in enumerate(names)]
+    return [(float(n), name if n % 2 == 0 else f"\n{name}") for n, name in enumerate(names)]

@@ -31,6 +31,7 @@ class SpurChart(Plot):
     def __init__(self) -> None:
         super().__init__("dial", "MHz", "away from the signal", "kHz")
         self.shapes = Shapes(self)
+        self.labels.opaque = True
         self.held_lines = self.curve("held", connect="pairs")
         self.lines = [self.curve(role, width=width, connect="pairs") for _, role, width in _CLASSES]
         self.dial_line = self.curve("dial")
@@ -58,7 +59,7 @@ class SpurChart(Plot):
     ) -> None:
         x = (low_hz / 1e6, high_hz / 1e6)
         self.reach_khz = next(
-            (r for r in REACHES_KHZ if any(_comes_near(s, r) for s in spurs)), REACHES_KHZ[0]
+            (r for r in REACHES_KHZ if any(_comes_near(s, 0.8 * r) for s in spurs)), REACHES_KHZ[0]
         )
         reach = self.reach_khz
         near = [s for s in spurs if _comes_near(s, reach)]

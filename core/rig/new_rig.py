@@ -138,11 +138,11 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
             oip3_dbm=25,
             p1db_dbm=12,
         ),
-        Mixer(id="detector", name="Detector and modulator", oscillator="carrier"),
+        Mixer(id="detector", name="Detector, modulator", oscillator="carrier"),
         AudioAmplifier(id="audio", name="Audio amplifier", direction="receive", gain_db=72),
         AudioAmplifier(
             id="microphone_amplifier",
-            name="Microphone amplifier",
+            name="Mic amplifier",
             direction="transmit",
             gain_db=40,
             largest_output_w=0.01,
