@@ -29,7 +29,7 @@ class ResponsePlot(Plot):
     def __init__(self, y: str = "response", x: str = "frequency", x_unit: str = "MHz") -> None:
         super().__init__(x, x_unit, y, "dB")
         self.shapes = Shapes(self)
-        self.held_line = self.curve("held")
+        self.held_line = self.curve("held", dashed=True)
         self.line = self.curve("curve")
         self.getPlotItem().getAxis("left").setWidth(52)
 
@@ -50,7 +50,8 @@ class ResponsePlot(Plot):
         if held is None:
             self.held_line.setData(np.empty(0), np.empty(0))
         else:
-            self.held_line.setData(held[0], finite(held[1], FLOOR_DB))
+            # Dashes cost by the point: a quarter of them is plenty for the eye.
+            self.held_line.setData(held[0][::4], finite(held[1][::4], FLOOR_DB))
         span: Span = (float(x[0]), float(x[-1]))
         top = 0.06 * depth_db
         width = span[1] - span[0]

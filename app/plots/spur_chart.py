@@ -32,7 +32,7 @@ class SpurChart(Plot):
         super().__init__("dial", "MHz", "away from the signal", "kHz")
         self.shapes = Shapes(self)
         self.labels.opaque = True
-        self.held_lines = self.curve("held", connect="pairs")
+        self.held_lines = self.curve("held", dashed=True, connect="pairs")
         self.lines = [self.curve(role, width=width, connect="pairs") for _, role, width in _CLASSES]
         self.dial_line = self.curve("dial")
         self.marks = pg.ScatterPlotItem(size=8, pxMode=True)

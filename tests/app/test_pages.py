@@ -47,6 +47,7 @@ def test_the_ladder_page_keeps_a_held_design(stage_page, bench):
     x, y = stage_page.near.held_line.getData()
     held = bench.held_analysis.filter_response("ladder", "20m", x * 1e6)
     np.testing.assert_allclose(y, -held.loss_db)
+    assert stage_page.near.held_line.opts["pen"].style() == Qt.PenStyle.CustomDashLine
 
 
 def test_a_ladder_without_crystals_is_a_sentence(stage_page, bench):
