@@ -76,12 +76,14 @@ class Plot(pg.PlotWidget):
 
     def frame(self, x: Span, y: Span, key: object) -> None:
         """Show these ranges, unless the builder zoomed into this very picture (`key`)."""
-        if key != self._key:
-            self._key, self._zoomed = key, False
-        if (x, y) != self._spans or not self._zoomed:
-            self._spans = (x, y)
-            if not self._zoomed:
-                self._set_range()
+        same = key == self._key
+        if same and (x, y) == self._spans:
+            return
+        self._zoomed = self._zoomed and same
+        self._key, self._spans = key, (x, y)
+        if not self._zoomed:
+            self._set_range()
+            self.labels.place()
 
     def say(self, sentence: str) -> None:
         """Show a sentence instead of the picture; empty: the picture."""
@@ -187,7 +189,7 @@ class Labels:
         wanted = tuple(sorted(labels, key=lambda label: -label.importance))
         if wanted != self._shown:
             self._shown = wanted
-        self.place()
+            self.place()
 
     def restyle(self) -> None:
         """Take the colours in use."""
@@ -207,6 +209,7 @@ class Labels:
         taken: list[QRectF] = []
         while len(self._pool) < len(self._shown):
             item = pg.TextItem()
+            item.setFont(font)
             self._plot.addItem(item, ignoreBounds=True)
             self._pool.append(item)
         for position, item in enumerate(self._pool):
@@ -225,7 +228,6 @@ class Labels:
             taken.append(fit)
             if item.toPlainText() != label.text:
                 item.setText(label.text)
-            item.setFont(font)
             item.setColor(palette.color(label.role))
             item.fill = palette.brush("sheet") if self.opaque else pg.mkBrush(None)
             item.setAnchor((0, 0))

@@ -37,9 +37,12 @@ class PartRow:
         return self.preferred if self.as_built is None else self.as_built
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class FilterDesign:
     """A filter's circuit on its resulting parts.
+
+    Compared and hashed by identity: designs come out of caches, and as a key of further caches a hash over
+    dozens of parts would cost more than what it saves.
 
     `network` includes the end match and stands between the resistances around the filter.
     `end_resistance_ohm` is what the bare filter wants to see at its ends. `span_hz` is a sensible
