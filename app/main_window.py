@@ -26,7 +26,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import help, palette
+from app import help, palette, words
 from app.documents import Documents
 from app.editor_panel import EditorPanel
 from app.findings_panel import FindingsPanel
@@ -39,7 +39,10 @@ from app.settings import PAPERS, THEME_CHOICES, Settings, ThemeChoice
 from app.signal_path import SignalPath
 from app.tasks import Tasks
 from app.workbench import Workbench
+from core.model.bands import Band
 from core.model.base import Path as Place
+from core.rig.new_rig import best_scheme, with_band
+from core.trade.allocations import Allocation, allocations
 
 #: How long a sentence stays in the status line, milliseconds.
 _SENTENCE_MS = 8000
@@ -121,6 +124,11 @@ class MainWindow(QMainWindow):
         self.redo = self._add(edit, "Redo", self.bench.redo, "Ctrl+Shift+Z", "Ctrl+Y")
         edit.addSeparator()
         self.hold = self._add(edit, "Hold the design", self._toggle_hold, "Ctrl+H")
+        edit.addSeparator()
+        self.add_band = edit.addMenu("Add a band")
+        self.add_band.aboutToShow.connect(self._fill_bands)
+        self.remove_band = self._add(edit, "Remove this band", self._remove_band)
+        edit.aboutToShow.connect(lambda: self.remove_band.setEnabled(len(self.bench.current.bands) > 1))
         stage = self.menuBar().addMenu("&Stage")
         stage.aboutToShow.connect(self.signal_path.strip.set_up_actions)
         stage.addActions(list(self.signal_path.strip.actions_by_name.values()))
@@ -188,6 +196,27 @@ class MainWindow(QMainWindow):
         action.triggered.connect(lambda: run())
         menu.addAction(action)
         return action
+
+    def _fill_bands(self) -> None:
+        self.add_band.clear()
+        have = {band.name for band in self.bench.current.bands}
+        for each in allocations():
+            if each.band not in have and len(have) < 4:
+                self.add_band.addAction(words.band(each.band), partial(self._add_band, each))
+        if self.add_band.isEmpty():
+            self.add_band.addAction("A rig has at most four bands").setEnabled(False)
+
+    def _add_band(self, allocation: Allocation) -> None:
+        low, high = allocation.phone_hz
+        band = Band(name=allocation.band, low_hz=low, high_hz=high, sideband=allocation.sideband)
+        band = band.edited(("scheme",), best_scheme(band, self.bench.current.if_hz))
+        label = f"adding {words.band(band.name)}"
+        if self.bench.change(lambda project: with_band(project, band), label=label) is None:
+            self.bench.look_at_band(band.name)
+
+    def _remove_band(self) -> None:
+        name = self.bench.band_name
+        self.bench.change(lambda project: project.band_removed(name), label=f"removing {words.band(name)}")
 
     def _fill_recent(self) -> None:
         self.recent.clear()

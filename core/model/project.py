@@ -1,16 +1,16 @@
 """The project: the only state of a design."""
 
 from collections import Counter
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
 from core.model.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.audio import AudioAmplifier, Microphone, Speaker
 from core.model.bands import Band
-from core.model.base import Model
+from core.model.base import Model, Path
 from core.model.errors import DesignError
-from core.model.filters import BandPass, LadderFilter, LowPass
+from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
 from core.model.oscillators import CarrierOscillator, Vfo
 from core.model.quantities import Hertz, stated
@@ -66,6 +66,33 @@ class Project(Model):
                 raise ValueError(f"two entries share the {what} {twice[0]}; rename one")
         return self
 
+    def edited(self, path: Path, value: Any) -> Self:
+        """As every model's, and a band that gets another name keeps the filters that serve it."""
+        if path[:1] != ("bands",) or path[2:] != ("name",):
+            return super().edited(path, value)
+        old = self.at(path)
+        renamed = super().edited(path, value)
+        new = renamed.bands[self.bands.index(self.band(old))].name
+        return renamed.with_stages(
+            tuple(
+                stage.edited(("filters",), tuple(_serving(each, {old: new}) for each in stage.filters))
+                if isinstance(stage, BandPass | LowPass)
+                else stage
+                for stage in renamed.stages
+            )
+        )
+
+    def band_removed(self, name: str) -> Self:
+        """The rig without that band and without the filters that served it alone."""
+        rest = tuple(band for band in self.bands if band is not self.band(name))
+        stages: list[Stage] = []
+        for stage in self.stages:
+            if isinstance(stage, BandPass | LowPass):
+                left = (_serving(each, {name: ""}) for each in stage.filters)
+                stage = stage.edited(("filters",), tuple(each for each in left if each.bands))
+            stages.append(stage)
+        return self.with_stages(tuple(stages)).edited(("bands",), rest)
+
     def stage(self, id: str) -> Stage:
         """The stage with this key; `DesignError` when there is none."""
         for stage in self.stages:
@@ -119,3 +146,12 @@ class Project(Model):
             return wanted
         base = wanted.rstrip("0123456789").rstrip("_")[:36]
         return next(f"{base}_{n}" for n in range(2, 1000) if f"{base}_{n}" not in taken)
+
+
+_FrontFilter = BandPassFilter | LowPassFilter
+
+
+def _serving(filter: _FrontFilter, names: dict[str, str]) -> _FrontFilter:
+    """The filter with its bands renamed; an empty new name takes the band away."""
+    bands = tuple(name for name in (names.get(each, each) for each in filter.bands) if name)
+    return filter if bands == filter.bands else filter.edited(("bands",), bands)

@@ -8,6 +8,7 @@ from core.model.bands import Band, Scheme
 from core.model.filters import BandPass, BandPassFilter, Crystal, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
 from core.model.project import Project, Stage
+from core.rig.if_survey import survey
 
 #: An RF stage is put in the receive path when a band lies above this; below it band noise is loud enough
 #: for a passive mixer (common practice, no source; the level diagram shows it).
@@ -44,6 +45,24 @@ def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) 
             for stage in stages
         )
     return project.edited(("bands",), bands).with_stages(stages).edited(("if_hz",), if_hz)
+
+
+def with_band(project: Project, band: Band) -> Project:
+    """The rig with one more band and filters for it in every band-pass and low-pass stage."""
+    stages = []
+    for stage in project.stages:
+        if isinstance(stage, LowPass):
+            stage = stage.edited(("filters",), (*stage.filters, LowPassFilter(bands=(band.name,))))
+        elif isinstance(stage, BandPass):
+            stage = stage.edited(("filters",), (*stage.filters, _band_pass(band)))
+        stages.append(stage)
+    return project.edited(("bands",), (*project.bands, band)).with_stages(tuple(stages))
+
+
+def best_scheme(band: Band, if_hz: float) -> Scheme:
+    """The scheme that tunes `band` with an IF of `if_hz` [Hz] and the VFO nearest to where it is stable."""
+    rows = survey((band,), (if_hz,), min_vfo_hz=1e5)
+    return rows[0].schemes[0] if rows else band.scheme
 
 
 def default_stage(kind: str, bands: Sequence[Band], if_hz: float) -> Stage:

@@ -328,3 +328,13 @@ def test_a_closed_window_goes_away(rig, settings, qtbot):
     settle()
     gc.collect()
     assert ghost() is None
+
+
+def test_a_band_is_added_from_the_menu_and_removed_again(window):
+    before = window.bench.current
+    window.add_band.aboutToShow.emit()
+    next(a for a in window.add_band.actions() if a.text().startswith("17")).trigger()
+    assert [band.name for band in window.bench.current.bands] == ["20m", "12m", "17m"]
+    assert window.bench.band_name == "17m"
+    window.remove_band.trigger()
+    assert window.bench.current == before

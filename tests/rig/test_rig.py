@@ -8,12 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.model.bands import SCHEMES, Band
+from core.model.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.birdie_finder import candidates
 from core.rig.build_sheet import build_sheet
 from core.rig.frequency_plan import dial_for, vfo_for
 from core.rig.if_survey import survey
-from core.rig.new_rig import new_rig, with_frequencies
+from core.rig.new_rig import best_scheme, new_rig, with_band, with_frequencies
 from core.rig.report import as_text, report, survey_report, survey_text
 from core.trade.allocations import allocation, allocations
 from core.trade.crystals import stock
@@ -253,3 +254,18 @@ def test_every_table_row_names_its_source():
     assert all(each.source for each in allocations())
     assert [each.band for each in allocations()][:2] == ["160m", "80m"]
     assert 19_660_800.0 in [each.frequency_hz for each in stock()]
+
+
+def test_a_band_is_added_renamed_and_removed_with_its_filters(tern):
+    band = Band(
+        name="17m", low_hz=18.12e6, high_hz=18.168e6, scheme=best_scheme(Band(name="17m"), tern.if_hz)
+    )
+    more = with_band(tern, band)
+    assert [len(more.stage(key).filters) for key in ("low_pass", "band_pass")] == [3, 3]
+    assert not [f for f in Analysis(more).findings if f.rule == "band_without_filter"]
+    renamed = more.edited(("bands", "17m", "name"), "17 m SSB")
+    assert renamed.stage("band_pass").filters[2].bands == ("17 m SSB",)
+    assert not [f for f in Analysis(renamed).findings if f.rule == "band_without_filter"]
+    assert renamed.band_removed("17 m SSB") == tern
+    with pytest.raises(DesignError):
+        tern.band_removed("20m").band_removed("12m")
