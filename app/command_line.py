@@ -13,7 +13,7 @@ from core.model.errors import CopperError, DesignError, FileError
 from core.model.notation import parse
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
-_COMMANDS = ("sheet", "report", "survey", "new", "response", "schema", "screens")
+_COMMANDS = ("sheet", "report", "survey", "new", "response", "crystals", "schema", "screens")
 
 
 class _Parser(argparse.ArgumentParser):
@@ -96,6 +96,30 @@ def _command_parser() -> argparse.ArgumentParser:
         "--reference", metavar="R", help="reference resistance; its design resistances otherwise"
     )
     response.set_defaults(run=_response)
+
+    crystals = commands.add_parser(
+        "crystals",
+        help="work out a batch of measured crystals",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        description=_crystal_help(),
+    )
+    crystals.add_argument("readings", type=Path, metavar="READINGS.csv")
+    crystals.add_argument("--method", required=True, choices=[name.replace("_", "-") for name in _METHODS])
+    crystals.add_argument("--source", default="50", metavar="R", help="source resistance at the crystal")
+    crystals.add_argument("--load", default="50", metavar="R", help="load resistance at the crystal")
+    crystals.add_argument(
+        "--capacitor", default="33p", metavar="C", help="capacitor of the capacitor methods"
+    )
+    crystals.add_argument("--oscillator-load", metavar="C", help="load capacitance of the oscillator itself")
+    crystals.add_argument(
+        "--c0", default="3.5p", metavar="C", help="holder capacitance, where no column gives it"
+    )
+    crystals.add_argument("--choose", type=int, metavar="N", help="choose and place N crystals; needs --for")
+    crystals.add_argument(
+        "--for", dest="project", type=Path, metavar="PROJECT", help="the ladder they are for"
+    )
+    crystals.add_argument("--json", action="store_true")
+    crystals.set_defaults(run=_crystals)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of project files")
     schema.set_defaults(run=_schema)
@@ -241,6 +265,68 @@ def _response(options: argparse.Namespace) -> int:
     else:
         raise DesignError(f"{options.output} is neither Touchstone nor CSV; end its name in .s2p or .csv.")
     write_whole(options.output, text.encode())
+    return DONE
+
+
+#: The methods of the crystal bench; spelled here too, so that --help needs no computing module.
+_METHODS = ("bandwidth", "series_capacitor", "parallel_capacitor", "sweep")
+
+
+def _crystal_help() -> str:
+    return """Motional parameters of a batch of crystals from a table of readings.
+
+READINGS.csv has a header row; a unit may stand in brackets, as in "peak (MHz)"; a decimal comma is
+accepted where columns are parted by semicolons. Columns, those in brackets may be missing:
+  bandwidth           label, peak, bandwidth, loss, [c0]
+  series-capacitor    label, without, with, [c0]      oscillator without and with --capacitor in series
+  parallel-capacitor  label, series, parallel, [with], [c0]   parallel resonance, and with --capacitor across
+  sweep               label, file, [c0]               Touchstone or CSV (frequency, S21, [phase])"""
+
+
+def _crystals(options: argparse.Namespace) -> int:
+    from core.model.files import load
+    from core.rig import crystal_bench
+    from core.rig.analysis import Analysis
+    from core.rig.report import crystals_report, crystals_text
+    from core.stages.crystals import Fixture
+    from core.stages.outcome import Unsolved
+
+    try:
+        text = options.readings.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        cause = getattr(error, "strerror", None) or "not a text file"
+        raise FileError(f"{options.readings} cannot be read ({cause.lower()}); check the file.") from None
+    own = options.oscillator_load
+    fixture = Fixture(
+        _positive(options.source, "--source", "Ω"),
+        _positive(options.load, "--load", "Ω"),
+        _positive(options.capacitor, "--capacitor", "F"),
+        None if own is None else _positive(own, "--oscillator-load", "F"),
+        _positive(options.c0, "--c0", "F"),
+    )
+    method = options.method.replace("-", "_")
+    batch = crystal_bench.read_batch(text, method, fixture, options.readings.parent)
+    placement = None
+    if options.choose is not None or options.project is not None:
+        if options.project is None:
+            raise DesignError("Crystals are chosen for a ladder; name its project with --for.")
+        project = load(options.project)
+        ladder = Analysis(project).ladder
+        if ladder is None:
+            raise DesignError(f"{options.project.name} has no ladder filter in its path; add one.")
+        if options.choose is not None:
+            ladder = ladder.edited(("poles",), options.choose)
+        found = crystal_bench.place(batch, ladder, project.if_hz)
+        if isinstance(found, Unsolved):
+            raise DesignError(found.reason)
+        placement = found
+    data = crystals_report(batch, placement)
+    print(
+        json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+        if options.json
+        else crystals_text(data)
+    )
+    sys.stdout.flush()
     return DONE
 
 

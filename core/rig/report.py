@@ -6,7 +6,9 @@ from typing import Any
 
 from core.model.notation import format_value
 from core.rig.analysis import Analysis, FilterRow
+from core.rig.crystal_bench import BatchRow, figures
 from core.rig.if_survey import SurveyRow
+from core.stages.crystals import Placement
 from core.stages.outcome import FilterDesign, FilterFigures
 
 Row = dict[str, Any]
@@ -157,8 +159,76 @@ def survey_report(rows: Sequence[SurveyRow]) -> list[Row]:
     ]
 
 
+def crystals_report(batch: Sequence[BatchRow], placement: Placement | None) -> dict[str, Any]:
+    """A batch of measured crystals, its statistics and placement as plain data; None: not known."""
+    rows = []
+    for row in batch:
+        p = row.parameters
+        rows.append(
+            {
+                "label": row.label,
+                "fs_hz": p and p.fs_hz,
+                "lm_h": p and p.lm_h,
+                "cm_f": p and p.cm_f,
+                "rm_ohm": p and p.rm_ohm,
+                "c0_f": p and p.c0_f,
+                "q": p and p.q,
+                "refused": row.refused or None,
+                "doubt": (p and p.doubt) or None,
+                "confidence": dict(p.spread) if p else {},
+            }
+        )
+    found = figures(batch)
+    data: dict[str, Any] = {"crystals": rows, "statistics": None, "placement": None}
+    if found is not None:
+        data["statistics"] = {
+            "count": found.count,
+            "fs_mean_hz": found.fs_hz[0],
+            "fs_deviation_hz": found.fs_hz[1],
+            "lm_mean_h": found.lm_h[0],
+            "lm_deviation_h": found.lm_h[1],
+            "spread_hz": found.spread_hz,
+            "outliers": list(found.outliers),
+        }
+    if placement is not None:
+        data["placement"] = [
+            {"mesh": each.mesh, "label": each.label, "error_hz": each.error_hz} for each in placement.placed
+        ]
+        data["placement_error"] = {
+            "rms_hz": placement.rms_hz,
+            "sorted_rms_hz": placement.sorted_rms_hz,
+            "random_rms_hz": placement.random_rms_hz,
+        }
+    return data
+
+
+def crystals_text(data: Mapping[str, Any]) -> str:
+    """The batch as text tables."""
+    hidden = ("confidence",)
+    shown = [{name: value for name, value in row.items() if name not in hidden} for row in data["crystals"]]
+    lines = _table(shown) if shown else ["No crystals in the table."]
+    if data["placement"]:
+        error = data["placement_error"]
+        lines += ["", *_table(data["placement"]), ""]
+        lines.append(
+            f"meshes {error['rms_hz']:.0f} Hz rms apart; closest crystals merely sorted "
+            f"{error['sorted_rms_hz']:.0f} Hz, at random {error['random_rms_hz']:.0f} Hz"
+        )
+    return "\n".join(lines)
+
+
 #: Endings of a column's name to the unit that its numbers are shown in.
-_UNITS = {"_hz": "Hz", "_db": "dB", "_dbm": "dBm", "_dbc": "dBc", "_w": "W", "_ohm": "Ω", "_db_spl": "dB SPL"}
+_UNITS = {
+    "_h": "H",
+    "_f": "F",
+    "_hz": "Hz",
+    "_db": "dB",
+    "_dbm": "dBm",
+    "_dbc": "dBc",
+    "_w": "W",
+    "_ohm": "Ω",
+    "_db_spl": "dB SPL",
+}
 
 
 def as_text(data: Mapping[str, Any]) -> str:
@@ -213,6 +283,12 @@ def _heading(name: str) -> str:
     return name.replace("_", " ")
 
 
+def _digits(name: str, ending: str) -> int:
+    if name == "fs_hz":
+        return 9
+    return 7 if ending == "_hz" else 3
+
+
 def _cell(name: str, value: Any, unit: str) -> str:
     if value is None:
         return "-"
@@ -224,5 +300,5 @@ def _cell(name: str, value: Any, unit: str) -> str:
         return str(value)
     for ending in sorted(_UNITS, key=len, reverse=True):
         if name.endswith(ending):
-            return format_value(value, _UNITS[ending], 7 if ending == "_hz" else 3)
+            return format_value(value, _UNITS[ending], _digits(name, ending))
     return format_value(value, unit if name in ("designed", "preferred", "as_built") else "", 4)

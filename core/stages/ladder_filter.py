@@ -127,7 +127,8 @@ def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
 
     References: X1.. the crystals, C1.. the shunt capacitors, CS1.. the series capacitor of each mesh
     that needs one. An as-built value replaces the preferred one; for a crystal it is its own series
-    resonance. The network includes the end match and stands between `system_ohm`.
+    resonance, and `X1.lm`, `X1.c0`, `X1.q` are its other figures. The network includes the end match
+    and stands between `system_ohm`.
     """
     crystal = ladder.crystal
     fs = if_hz + (0.0 if crystal is None else crystal.offset_hz)
@@ -162,9 +163,9 @@ def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
                         ref,
                         "crystal",
                         row.fitted,
-                        crystal.quality_factor,
-                        crystal.motional_inductance_h,
-                        crystal.holder_capacitance_f,
+                        built.get(f"{ref}.q", crystal.quality_factor),
+                        built.get(f"{ref}.lm", crystal.motional_inductance_h),
+                        built.get(f"{ref}.c0", crystal.holder_capacitance_f),
                     ),
                 ),
             )
@@ -229,6 +230,22 @@ def _turns(ratio: float) -> tuple[int, int]:
         return (round(ratio), 1) if ratio > 1 else (1, round(1 / ratio))
     pairs = [(a, b) for a in range(1, _LARGEST_TURNS + 1) for b in range(1, _LARGEST_TURNS + 1)]
     return min(pairs, key=lambda p: (round(abs(p[0] / p[1] / ratio - 1), 2), p[0] + p[1]))
+
+
+def mesh_reactances(ladder: LadderFilter, if_hz: float) -> tuple[float, ...] | Unsolved:
+    """What each mesh's capacitors leave for its crystal, ohm: the reactance that makes the mesh resonate.
+
+    From the capacitors as fitted, for an IF of `if_hz` [Hz]; it is this that real crystals are placed by.
+    """
+    made = design(ladder, if_hz)
+    if isinstance(made, Unsolved):
+        return made
+    w = pi * sum(made.span_hz)
+    ohms = {part.ref: 1 / (w * part.value) for part in made.network.parts if part.kind == "capacitor"}
+    return tuple(
+        sum(ohms.get(ref, 0.0) for ref in (f"C{mesh}", f"C{mesh + 1}", f"CS{mesh + 1}"))
+        for mesh in range(ladder.poles)
+    )
 
 
 @lru_cache(maxsize=64)

@@ -170,3 +170,19 @@ def test_the_computing_commands_load_no_qt(words):
     script = "import sys, app.command_line as c; c.main(sys.argv[1:]); sys.exit('PySide6' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", script, *words], capture_output=True, text=True, cwd=TOP)
     assert done.returncode == 0, done.stderr
+
+
+def test_a_batch_of_crystals_is_worked_out_and_placed(capsys, tmp_path):
+    rows = [f"{n},{9e6 + 37 * n % 190},{9.0195e6 + 31 * n}" for n in range(12)]
+    table = tmp_path / "bag.csv"
+    table.write_text("\n".join(["label,series,parallel", *rows]))
+    rig = tmp_path / "nine.json"
+    assert said(capsys, "new", "--bands", "20m", "--crystal", "9MHz", "-o", str(rig))[0] == 0
+    words = ("crystals", str(table), "--method", "parallel-capacitor", "--c0", "4.5p", "--choose", "6")
+    code, out, _ = said(capsys, *words, "--for", str(rig), "--json")
+    data = json.loads(out)
+    assert code == 0
+    assert len(data["crystals"]) == 12
+    assert [each["mesh"] for each in data["placement"]] == [1, 2, 3, 4, 5, 6]
+    assert "name its project" in refused(capsys, *words)
+    assert "cannot be read" in refused(capsys, "crystals", "none.csv", "--method", "sweep")

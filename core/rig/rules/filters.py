@@ -78,7 +78,7 @@ def as_built_unknown(analysis: Analysis) -> Iterator[Finding]:
         owner = stage if row.index is None else stage.filters[row.index]  # type: ignore[union-attr]
         where = () if row.index is None else ("filters", row.index)
         known = {part.ref for part in row.design.parts}
-        unused = [ref for ref, _ in owner.as_built if ref not in known]  # type: ignore[union-attr]
+        unused = [ref for ref, _ in owner.as_built if ref.split(".")[0] not in known]  # type: ignore[union-attr]
         if unused:
             yield Finding(
                 "caution",

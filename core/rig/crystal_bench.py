@@ -1,0 +1,237 @@
+"""The crystal bench: a batch of readings from a table, its statistics, and its place in a rig's ladder."""
+
+import csv
+import io
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from core.circuits.ladder import Array, ComplexArray
+from core.model.errors import DesignError, FileError
+from core.model.filters import LadderFilter
+from core.model.notation import parse
+from core.model.project import Project
+from core.stages import crystals, ladder_filter
+from core.stages.crystals import CrystalParameters, Fixture, Method, Placement
+from core.stages.outcome import Unsolved
+
+#: The columns of each method: name to unit; those after the mark `?` may be missing.
+COLUMNS: dict[Method, dict[str, str]] = {
+    "bandwidth": {"label": "", "peak": "Hz", "bandwidth": "Hz", "loss": "dB", "?c0": "F"},
+    "series_capacitor": {"label": "", "without": "Hz", "with": "Hz", "?c0": "F"},
+    "parallel_capacitor": {"label": "", "series": "Hz", "parallel": "Hz", "?with": "Hz", "?c0": "F"},
+    "sweep": {"label": "", "file": "", "?c0": "F"},
+}
+#: What to connect, what to read, what error to expect: shown beside each method.
+GUIDANCE: dict[Method, str] = {
+    "bandwidth": "Put the crystal in series between two known resistances (12.5 Ω or 50 Ω). Read "
+    "the frequency of the peak, the distance of the −3 dB points, and the loss "
+    "against a wire in its place. Expect Lm within 2 %, as good as the resistances "
+    "and the bandwidth reading.",
+    "series_capacitor": "Put the crystal in an oscillator and read its frequency with a known capacitor "
+    "in series shorted and open. Give the oscillator's own load capacitance if you "
+    "know it. Expect Lm within 5 %; the loss is not found.",
+    "parallel_capacitor": "Read series resonance (peak) and parallel resonance (dip), and the dip again "
+    "with a known capacitor across the crystal, or give C0 from a capacitance "
+    "meter. Expect Lm within 3 %; the loss is not found.",
+    "sweep": "Sweep S21 through the crystal in series between known resistances, from below "
+    "series to above parallel resonance, with 100 points or more. It gives all four "
+    "figures and their confidence.",
+}
+#: Further from the median than this many median deviations is an outlier.
+_OUTLIER_DEVIATIONS = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    """One crystal of the batch: its parameters, or why its readings were refused."""
+
+    label: str
+    parameters: CrystalParameters | None
+    refused: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BatchFigures:
+    """Mean and standard deviation over the good crystals, and the labels that lie far out."""
+
+    count: int
+    fs_hz: tuple[float, float]
+    lm_h: tuple[float, float]
+    spread_hz: float
+    outliers: tuple[str, ...]
+
+
+def read_batch(text: str, method: Method, fixture: Fixture, folder: Path = Path()) -> tuple[BatchRow, ...]:
+    """The batch in a CSV text with a header row; sweep files are looked for in `folder`.
+
+    Columns may carry their unit in brackets, `peak (MHz)`; a decimal comma is accepted where columns are
+    parted by semicolons or tabs. A row that cannot be used stays, with its reason. `DesignError` when
+    the table itself cannot be read.
+    """
+    table = _table(text, COLUMNS[method])
+    return tuple(_row(cells, method, fixture, folder) for cells in table)
+
+
+def figures(batch: Sequence[BatchRow]) -> BatchFigures | None:
+    """Statistics of the good crystals of a batch; None when there is none."""
+    good = [row.parameters for row in batch if row.parameters is not None]
+    if not good:
+        return None
+    fs, lm = np.array([c.fs_hz for c in good]), np.array([c.lm_h for c in good])
+    out = set()
+    for values in (fs, np.log(lm)):
+        distance = np.abs(values - np.median(values))
+        typical = float(np.median(distance))
+        if typical > 0:
+            out |= {c.label for c, d in zip(good, distance, strict=True) if d > _OUTLIER_DEVIATIONS * typical}
+    many = min(len(good) - 1, 1)
+    return BatchFigures(
+        len(good),
+        (float(fs.mean()), float(fs.std(ddof=many))),
+        (float(lm.mean()), float(lm.std(ddof=many))),
+        float(np.ptp(fs)),
+        tuple(sorted(out)),
+    )
+
+
+def place(batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float) -> Placement | Unsolved:
+    """Which crystals go into which mesh of a ladder at an IF of `if_hz` [Hz]."""
+    wanted = ladder_filter.mesh_reactances(ladder, if_hz)
+    if isinstance(wanted, Unsolved):
+        return wanted
+    good = [row.parameters for row in batch if row.parameters is not None]
+    return crystals.place(good, np.array(wanted))
+
+
+def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: Placement) -> Project:
+    """The rig with the placed crystals as built in the ladder `stage`: each with its own fs, Lm, C0, Q."""
+    known = {row.label: row.parameters for row in batch}
+    ladder = project.stage(stage)
+    assert isinstance(ladder, LadderFilter)
+    built = {ref: value for ref, value in ladder.as_built if not ref.startswith("X")}
+    for each in placement.placed:
+        crystal = known[each.label]
+        if crystal is None:
+            continue
+        ref = f"X{each.mesh}"
+        built |= {ref: crystal.fs_hz, f"{ref}.lm": crystal.lm_h, f"{ref}.c0": crystal.c0_f}
+        if crystal.q is not None:
+            built[f"{ref}.q"] = crystal.q
+    return project.edited(("stages", stage, "as_built"), built)
+
+
+def read_sweep(path: Path) -> tuple[Array, ComplexArray, bool]:
+    """A measured sweep: frequency [Hz], S21, and whether only its magnitude is known.
+
+    Touchstone (.s2p, .s1p is refused) or CSV with the columns frequency, S21 in dB, and phase in degrees if
+    there is one. `FileError` with one sentence.
+    """
+    if not path.is_file():
+        raise FileError(f"There is no sweep {path}; check its name.")
+    if path.suffix.lower() == ".s2p":
+        import skrf
+
+        try:
+            network = skrf.Network(str(path))
+        except Exception as error:  # The library raises what its parser meets.
+            raise FileError(f"{path.name} cannot be read as Touchstone ({error}); save it again.") from None
+        return np.asarray(network.f), np.asarray(network.s[:, 1, 0]), False
+    columns = {"frequency": "Hz", "s21": "dB", "?phase": ""}
+    rows = _table(path.read_text(encoding="utf-8-sig", errors="replace"), columns)
+    try:
+        f = np.array([parse(row["frequency"], "Hz") for row in rows])
+        size = 10 ** (np.array([parse(row["s21"], "dB") for row in rows]) / 20)
+        phase = [row.get("phase", "") for row in rows]
+        angle = np.radians([parse(each) if each else 0.0 for each in phase])
+    except DesignError as error:
+        raise FileError(f"{path.name}: {error}") from None
+    s21 = np.asarray(size * np.exp(1j * angle), dtype=complex)
+    return f, s21, not any(phase)
+
+
+def _table(text: str, columns: dict[str, str]) -> list[dict[str, str]]:
+    """Rows of a CSV text as name to cell with the header's unit appended; checks the header."""
+    lines = [line for line in text.splitlines() if line.strip()]
+    if not lines:
+        raise DesignError("The table is empty; its first row names the columns.")
+    delimiter = next((each for each in (";", "\t") if each in lines[0]), ",")
+    reader = csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter, skipinitialspace=True)
+    heads = [_head(cell) for cell in next(reader)]
+    names = [name for name, _ in heads]
+    needed = [name for name in columns if not name.startswith("?")]
+    missing = [name for name in needed if name not in names]
+    if missing:
+        raise DesignError(
+            f"The table lacks the column {missing[0]}; its first row must name {', '.join(needed)}."
+        )
+    found = []
+    for cells in reader:
+        row = {}
+        for (name, unit), cell in zip(heads, cells, strict=False):
+            bare = re.fullmatch(r"[-+−]?[\d\s.,]+([eE][-+]?\d+)?", cell.strip())
+            row[name] = f"{cell.strip()} {unit}".strip() if bare and unit else cell.strip()
+        found.append(row)
+    return found
+
+
+def _head(cell: str) -> tuple[str, str]:
+    """`Peak (MHz)` as its name and unit."""
+    match = re.fullmatch(r"\s*([\w ]+?)\s*(?:[(\[](.*?)[)\]])?\s*", cell)
+    if match is None:
+        return cell.strip().lower(), ""
+    unit = (match[2] or "").strip()
+    return match[1].lower(), "" if unit.lower() in ("degree", "degrees", "deg", "°") else unit
+
+
+def _row(cells: dict[str, str], method: Method, fixture: Fixture, folder: Path) -> BatchRow:
+    label = cells.get("label", "") or "(no label)"
+
+    def number(name: str, unit: str) -> float:
+        text = cells.get(name, "")
+        if not text:
+            raise DesignError(f"{label}: {name} is empty; fill it in.")
+        try:
+            return parse(text, unit)
+        except DesignError as error:
+            raise DesignError(f"{label}: {name}: {error}") from None
+
+    try:
+        if cells.get("c0"):
+            fixture = Fixture(
+                fixture.source_ohm,
+                fixture.load_ohm,
+                fixture.capacitor_f,
+                fixture.load_capacitance_f,
+                number("c0", "F"),
+            )
+        ways: dict[Method, Callable[[], CrystalParameters | Unsolved]] = {
+            "bandwidth": lambda: crystals.from_bandwidth(
+                label, number("peak", "Hz"), number("bandwidth", "Hz"), number("loss", "dB"), fixture
+            ),
+            "series_capacitor": lambda: crystals.from_series_capacitor(
+                label, number("without", "Hz"), number("with", "Hz"), fixture
+            ),
+            "parallel_capacitor": lambda: crystals.from_parallel_resonance(
+                label,
+                number("series", "Hz"),
+                number("parallel", "Hz"),
+                fixture,
+                number("with", "Hz") if cells.get("with") else None,
+            ),
+            "sweep": lambda: _swept(label, folder / cells.get("file", ""), fixture),
+        }
+        result = ways[method]()
+    except (DesignError, FileError) as error:
+        return BatchRow(label, None, str(error))
+    if isinstance(result, Unsolved):
+        return BatchRow(label, None, result.reason)
+    return BatchRow(label, result)
+
+
+def _swept(label: str, path: Path, fixture: Fixture) -> CrystalParameters | Unsolved:
+    f, s21, magnitude_only = read_sweep(path)
+    return crystals.from_sweep(label, f, s21, fixture, magnitude_only=magnitude_only)
