@@ -17,11 +17,13 @@ class PassBand:
     """What a curve shows of its pass-band; frequencies in Hz, losses in dB; None: never reached.
 
     `edges_db` holds, for each depth asked, the lower and upper edge relative to the least loss.
-    `ripple_db` is the spread of the loss between the −3 dB points' inner 80 %.
+    `ripple_db` is the spread of the loss in the inner 80 % of the −3 dB width, `return_loss_db` the
+    worst there.
     """
 
     least_loss_db: float
     ripple_db: float
+    return_loss_db: float
     edges_hz: dict[float, tuple[float | None, float | None]]
 
     def bandwidth_hz(self, depth_db: float) -> float | None:
@@ -54,8 +56,9 @@ def pass_band(
     low3, high3 = edges[min(depths_db)]
     low3, high3 = low_hz if low3 is None else low3, high_hz if high3 is None else high3
     middle, half = (low3 + high3) / 2, 0.4 * (high3 - low3)
-    inner = solve(network, np.linspace(middle - half, middle + half, 201)).loss_db
-    return PassBand(least, float(inner.max() - inner.min()), edges)
+    inner = solve(network, np.linspace(middle - half, middle + half, 201))
+    ripple = float(inner.loss_db.max() - inner.loss_db.min())
+    return PassBand(least, ripple, float(inner.return_loss_db.min()), edges)
 
 
 def _together_with(passed: NDArray[np.bool_], top: int) -> NDArray[np.bool_]:

@@ -1,9 +1,12 @@
 """The two oscillators of a single-conversion rig, as blocks."""
 
-from typing import Literal
+from typing import Literal, Self
+
+from pydantic import model_validator
 
 from core.model.base import Model
-from core.model.quantities import Dbc, Dbm, DecibelLoss, stated
+from core.model.filters import Crystal
+from core.model.quantities import Dbc, Dbm, DecibelLoss, Farad, Henry, stated
 
 
 class Oscillator(Model):
@@ -32,6 +35,33 @@ class CarrierOscillator(Oscillator):
         gt=3,
         le=60,
     )
+    crystal: Crystal | None = stated(
+        None, "Crystal of its own", "The carrier's crystal where it is not one of the ladder's kind."
+    )
+    trimmer_low_f: Farad = stated(
+        5e-12, "Trimmer from", "Least capacitance of the series trimmer.", "3 to 10 pF"
+    )
+    trimmer_high_f: Farad = stated(
+        60e-12, "Trimmer to", "Largest capacitance of the trimmer.", "30 to 100 pF"
+    )
+    load_capacitance_f: Farad = stated(
+        100e-12,
+        "Load of the circuit",
+        "What the oscillator itself puts in series with crystal and trimmer.",
+        "50 to 250 pF",
+    )
+    coil_h: Henry | None = stated(
+        None,
+        "Series coil",
+        "Coil in series that pulls the crystal down; empty: one that centres the trimmer.",
+        "0 to 15 µH",
+    )
     balance_db: DecibelLoss = stated(
         40.0, "Modulator balance", "Carrier suppression of the balanced modulator alone.", "35 to 50 dB"
     )
+
+    @model_validator(mode="after")
+    def _trimmer_ordered(self) -> Self:
+        if not self.trimmer_low_f < self.trimmer_high_f:
+            raise ValueError("the trimmer's largest capacitance must be above its least; correct one of them")
+        return self

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array, Response, frozen, solve
 from core.model.amplifiers import PowerAmplifier
-from core.model.bands import Band
+from core.model.bands import Band, Sideband
 from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
 from core.model.oscillators import CarrierOscillator, Vfo
@@ -24,7 +24,7 @@ from core.rig.findings import Finding, find
 from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
 from core.rig.spurs import Spur, spur_chart
 from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer
-from core.stages.carrier_oscillator import CarrierPlace
+from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 
@@ -47,6 +47,16 @@ class FilterRow:
     bands: tuple[str, ...]
     design: FilterDesign | Unsolved
     figures: FilterFigures | Unsolved
+
+
+@dataclass(frozen=True)
+class CarrierRow:
+    """The carrier of one sideband at the IF: the bands that use it, its place, and how it is reached."""
+
+    sideband: Sideband
+    bands: tuple[str, ...]
+    place: CarrierPlace
+    pulling: Pulling | None
 
 
 @dataclass(frozen=True)
@@ -129,6 +139,32 @@ class Analysis:
             self.project.if_hz,
             sideband_at_if(self.project.band(band)),
             self.project.carrier.edge_suppression_db,
+        )
+
+    @cached_property
+    def carriers(self) -> tuple[CarrierRow, ...]:
+        """A row for each sideband in use at the IF whose carrier has a place."""
+        rows: dict[Sideband, CarrierRow] = {}
+        for band in self.project.bands:
+            side, place = sideband_at_if(band), self.carrier(band.name)
+            if isinstance(place, Unsolved) or side in rows:
+                continue
+            names = tuple(b.name for b in self.project.bands if sideband_at_if(b) == side)
+            rows[side] = CarrierRow(side, names, place, self._pulled(place))
+        return tuple(rows.values())
+
+    def _pulled(self, place: CarrierPlace) -> Pulling | None:
+        carrier = self.project.carrier
+        crystal = carrier.crystal or (None if self.ladder is None else self.ladder.crystal)
+        if crystal is None:
+            return None
+        return carrier_oscillator.pull(
+            crystal,
+            self.project.if_hz + crystal.offset_hz,
+            place.frequency_hz,
+            (carrier.trimmer_low_f, carrier.trimmer_high_f),
+            carrier.load_capacitance_f,
+            carrier.coil_h,
         )
 
     def carrier_hz(self, band: str) -> float:

@@ -4,12 +4,14 @@ from collections.abc import Mapping, Sequence
 from math import isfinite
 from typing import Any
 
+from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.rig.analysis import Analysis, FilterRow
 from core.rig.crystal_bench import BatchRow, figures
 from core.rig.if_survey import SurveyRow
+from core.stages.carrier_oscillator import CarrierPlace, group_delay_spread_s
 from core.stages.crystals import Placement
-from core.stages.outcome import FilterDesign, FilterFigures
+from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 Row = dict[str, Any]
 
@@ -34,7 +36,23 @@ def report(analysis: Analysis) -> dict[str, Any]:
             for name in bands
             for spur in analysis.spurs(name)
         ],
-        "filters": [_filter_row(row, band) for row in analysis.filters for band in row.bands or ("",)],
+        "filters": [
+            _filter_row(analysis, row, band) for row in analysis.filters for band in row.bands or ("",)
+        ],
+        "carrier": [
+            {
+                "sideband": row.sideband,
+                "bands": list(row.bands),
+                "frequency_hz": row.place.frequency_hz,
+                "reachable_low_hz": row.pulling and row.pulling.reachable_low_hz,
+                "reachable_high_hz": row.pulling and row.pulling.reachable_high_hz,
+                "trimmer_f": row.pulling and row.pulling.trimmer_f,
+                "coil_h": row.pulling and row.pulling.coil_h,
+                "carrier_suppression_db": row.place.suppression_db + analysis.project.carrier.balance_db,
+                "unwanted_sideband_1khz_db": row.place.unwanted_sideband_1khz_db,
+            }
+            for row in analysis.carriers
+        ],
         "levels": {
             "receive": [_receive_row(analysis, name) for name in bands if analysis.project.path("receive")],
             "transmit": [
@@ -85,7 +103,7 @@ def _plan_row(plan: Any) -> Row:
     }
 
 
-def _filter_row(row: FilterRow, band: str) -> Row:
+def _filter_row(analysis: Analysis, row: FilterRow, band: str) -> Row:
     figures = row.figures if isinstance(row.figures, FilterFigures) else None
     design = row.design if isinstance(row.design, FilterDesign) else None
     return {
@@ -99,7 +117,33 @@ def _filter_row(row: FilterRow, band: str) -> Row:
         "ripple_db": figures and _number(figures.ripple_db),
         "insertion_loss_db": figures and _number(figures.insertion_loss_db),
         "end_resistance_ohm": design and design.end_resistance_ohm,
+        "return_loss_db": None if figures is None else _number(figures.return_loss_db),
+        "group_delay_spread_s": _group_delay_spread(analysis, row, band),
+        "end_match": _end_match(analysis, row),
     }
+
+
+def _group_delay_spread(analysis: Analysis, row: FilterRow, band: str) -> float | None:
+    """Spread over 300 to 2700 Hz of speech for a ladder; other filters are wide against speech."""
+    stage, place = analysis.project.stage(row.stage), None
+    if isinstance(stage, LadderFilter) and band:
+        place = analysis.carrier(band)
+    if not isinstance(stage, LadderFilter) or not isinstance(place, CarrierPlace):
+        return None
+    spread = group_delay_spread_s(stage, analysis.project.if_hz, place)
+    return None if isinstance(spread, Unsolved) else spread
+
+
+def _end_match(analysis: Analysis, row: FilterRow) -> str | None:
+    """How a ladder's ends meet the resistance around, with its parts."""
+    stage = analysis.project.stage(row.stage)
+    if not isinstance(stage, LadderFilter) or isinstance(row.design, Unsolved):
+        return None
+    parts = [p for p in row.design.parts if p.kind == "transformer" or p.note == "end match"]
+    told = [
+        p.note if p.kind == "transformer" else f"{p.ref} {format_value(p.fitted, p.unit, 3)}" for p in parts
+    ]
+    return "; ".join([stage.end_match.replace("_", " "), *told]) if parts else "none"
 
 
 def _receive_row(analysis: Analysis, band: str) -> Row:

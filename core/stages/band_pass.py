@@ -281,4 +281,5 @@ def figures(filter: BandPassFilter, dials: Dials) -> FilterFigures | Unsolved:
         found.bandwidth_hz(60.0),
         found.ripple_db,
         found.least_loss_db,
+        found.return_loss_db,
     )

@@ -5,11 +5,12 @@ from functools import lru_cache
 from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from core.circuits.ladder import Array, frozen, solve
+from core.circuits.ladder import Array, frozen, group_delay_s, solve
 from core.circuits.response import crossing
 from core.model.bands import Sideband
-from core.model.filters import LadderFilter
+from core.model.filters import Crystal, LadderFilter
 from core.stages import ladder_filter
 from core.stages.outcome import Unsolved
 
@@ -30,6 +31,10 @@ class CarrierPlace:
 
     def signal_hz(self, audio_hz: float) -> float:
         """Frequency at the IF [Hz] of a tone of `audio_hz` [Hz]."""
+        return self.frequency_hz + audio_hz if self.side == "below" else self.frequency_hz - audio_hz
+
+    def signals_hz(self, audio_hz: Array) -> Array:
+        """Frequencies at the IF [Hz] of tones of `audio_hz` (F,) [Hz]."""
         return self.frequency_hz + audio_hz if self.side == "below" else self.frequency_hz - audio_hz
 
 
@@ -74,6 +79,88 @@ def place(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Pulling:
+    """How the carrier's crystal is brought to where the filter wants it.
+
+    `coil_h` is the series coil (0: none), `trimmer_f` the trimmer's setting for the wanted frequency or None
+    where it cannot be had, and the reachable range is that of the whole trimmer with this coil, Hz.
+    """
+
+    wanted_hz: float
+    coil_h: float
+    trimmer_f: float | None
+    reachable_low_hz: float
+    reachable_high_hz: float
+
+    @property
+    def reaches(self) -> bool:
+        """Whether the wanted frequency lies in reach."""
+        return self.trimmer_f is not None
+
+
+def pulled_hz(crystal: Crystal, fs_hz: float, coil_h: float, trimmer_f: ArrayLike, load_f: float) -> Array:
+    """Frequency [Hz] of a crystal with a coil [H], a trimmer [F] and the circuit's load [F] all in series.
+
+    `trimmer_f` has any shape. The crystal's reactance X is what the others cancel:
+    X = 1/(w C) + 1/(w CL) - w L. Solved for the frequency with w held, and again with the w found, until
+    it stands (a pull changes w by less than a thousandth).
+    """
+    capacitance = np.asarray(trimmer_f, dtype=float)
+    ws = 2 * np.pi * fs_hz
+    w = np.full(capacitance.shape, ws)
+    for _ in range(5):
+        wanted = 1 / (w * capacitance) + 1 / (w * load_f) - w * coil_h
+        motional = wanted / (1 + w * crystal.holder_capacitance_f * wanted)
+        half = motional / (2 * crystal.motional_inductance_h)
+        w = half + np.sqrt(half**2 + ws**2)
+    return np.asarray(w / (2 * np.pi))
+
+
+@lru_cache(maxsize=128)
+def pull(
+    crystal: Crystal,
+    fs_hz: float,
+    wanted_hz: float,
+    trimmer_f: tuple[float, float],
+    load_f: float,
+    coil_h: float | None = None,
+) -> Pulling:
+    """Bring a crystal resonant at `fs_hz` [Hz] to `wanted_hz` [Hz] with a trimmer of a range [F].
+
+    Without a coil given [H], none is used when the trimmer alone reaches; otherwise one that puts the wanted
+    frequency at the geometric middle of the trimmer.
+    """
+    w = 2 * np.pi * wanted_hz
+    reactance = ladder_filter.crystal_reactance(
+        wanted_hz, fs_hz, crystal.motional_inductance_h, crystal.holder_capacitance_f
+    )
+
+    def trimmer_for(coil: float) -> float | None:
+        left = reactance + w * coil - 1 / (w * load_f)
+        value = 1 / (w * left) if left > 0 else np.inf
+        return float(value) if trimmer_f[0] <= value <= trimmer_f[1] else None
+
+    coil = coil_h
+    if coil is None:
+        middle = np.sqrt(trimmer_f[0] * trimmer_f[1])
+        centring = (1 / (w * middle) + 1 / (w * load_f) - reactance) / w
+        coil = 0.0 if trimmer_for(0.0) is not None else max(float(centring), 0.0)
+    low, high = (float(pulled_hz(crystal, fs_hz, coil, c, load_f)) for c in (trimmer_f[1], trimmer_f[0]))
+    return Pulling(wanted_hz, coil, trimmer_for(coil), low, high)
+
+
+def group_delay_spread_s(
+    ladder: LadderFilter, if_hz: float, carrier: CarrierPlace, audio_hz: tuple[float, float] = (300.0, 2700.0)
+) -> float | Unsolved:
+    """Largest less least group delay [s] of the ladder over a range of tones [Hz]."""
+    made = ladder_filter.design(ladder, if_hz)
+    if isinstance(made, Unsolved):
+        return made
+    delays = group_delay_s(made.network, carrier.signals_hz(np.linspace(*audio_hz, 121)))
+    return float(delays.max() - delays.min())
+
+
 def audio_response(
     ladder: LadderFilter, if_hz: float, carrier: CarrierPlace, audio_hz: Array
 ) -> Array | Unsolved:
@@ -83,5 +170,4 @@ def audio_response(
         return made
     if isinstance(band, Unsolved):
         return band
-    sign = 1 if carrier.side == "below" else -1
-    return frozen(solve(made.network, carrier.frequency_hz + sign * audio_hz).loss_db - band.least_loss_db)
+    return frozen(solve(made.network, carrier.signals_hz(audio_hz)).loss_db - band.least_loss_db)

@@ -278,4 +278,5 @@ def figures(ladder: LadderFilter, if_hz: float) -> FilterFigures | Unsolved:
         found.bandwidth_hz(60.0),
         found.ripple_db,
         found.least_loss_db,
+        found.return_loss_db,
     )

@@ -174,7 +174,8 @@ def figures(filter: LowPassFilter, dials: Dials) -> FilterFigures | Unsolved:
         if dials
         else f[f <= 0.95 * cutoff]
     )
-    worst = float(solve(network, used).loss_db.max())
+    served = solve(network, used)
+    worst = float(served.loss_db.max())
 
     def first_beyond(depth: float) -> float | None:
         beyond = np.flatnonzero((loss > least + depth) & (f > cutoff / 2))
@@ -189,6 +190,7 @@ def figures(filter: LowPassFilter, dials: Dials) -> FilterFigures | Unsolved:
         first_beyond(60.0),
         float(inside.max() - inside.min()),
         worst,
+        float(served.return_loss_db.min()),
     )
 
 

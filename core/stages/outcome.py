@@ -62,6 +62,7 @@ class FilterFigures:
     Frequencies and bandwidths in Hz, losses in dB. A low-pass has no centre, and its bandwidths count from
     zero. `ripple_db` is over the inner 80 % of the −3 dB
     bandwidth, beyond what finite Q does to the mean slope; `insertion_loss_db` is the least loss.
+    `return_loss_db` is the worst over the same inner 80 % (a low-pass: over the bands it serves).
     """
 
     centre_hz: float | None
@@ -70,3 +71,4 @@ class FilterFigures:
     bandwidth_60db_hz: float | None
     ripple_db: float
     insertion_loss_db: float
+    return_loss_db: float

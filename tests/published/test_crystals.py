@@ -12,6 +12,7 @@ from skrf.network import a2s
 from core.model.filters import Crystal, LadderFilter
 from core.rig.crystal_bench import read_batch, read_sweep
 from core.stages import ladder_filter
+from core.stages.carrier_oscillator import pull, pulled_hz
 from core.stages.crystals import (
     CrystalParameters,
     Fixture,
@@ -232,3 +233,32 @@ def test_the_assignment_beats_sorting_and_chance_and_no_swap_betters_it():
             other[i], other[j] = other[j], other[i]
             assert table[other, range(8)].std() >= found.rms_hz - 1e-9
     assert isinstance(place(batch[:5], wanted), Unsolved)
+
+
+@pytest.mark.parametrize(("picofarad", "shift"), [(12, 5328.87), (20, 3589.18), (30, 2548.98)])
+def test_worked_pulling_by_a_series_capacitor(picofarad, shift):
+    crystal = Crystal(motional_inductance_h=16e-3, holder_capacitance_f=4.5e-12)
+    assert pulled_hz(crystal, 9e6, 0.0, picofarad * 1e-12, 1e-3) - 9e6 == pytest.approx(shift, abs=0.02)
+
+
+@pytest.mark.parametrize(("microhenry", "shift"), [(2, -579.11), (5, -1514.85), (10, -3283.04)])
+def test_worked_pulling_by_a_series_coil(microhenry, shift):
+    crystal = Crystal(motional_inductance_h=16e-3, holder_capacitance_f=4.5e-12)
+    assert pulled_hz(crystal, 9e6, microhenry * 1e-6, 1e-3, 1e-3) - 9e6 == pytest.approx(shift, abs=0.05)
+
+
+@pytest.mark.parametrize("offset", [-2500.0, -300.0, 0.0, 900.0, 3000.0, 6000.0])
+def test_a_solved_coil_and_trimmer_land_on_the_wanted_frequency(offset):
+    crystal = Crystal(motional_inductance_h=16e-3, holder_capacitance_f=4.5e-12)
+    found = pull(crystal, 9e6, 9e6 + offset, (5e-12, 60e-12), 100e-12)
+    assert found.reaches
+    assert found.reachable_low_hz <= 9e6 + offset <= found.reachable_high_hz
+    at = pulled_hz(crystal, 9e6, found.coil_h, found.trimmer_f, 100e-12)
+    assert at - 9e6 == pytest.approx(offset, abs=0.1)
+
+
+def test_a_coil_too_small_is_told_by_the_range():
+    crystal = Crystal(motional_inductance_h=16e-3, holder_capacitance_f=4.5e-12)
+    found = pull(crystal, 9e6, 9e6 - 2500, (5e-12, 60e-12), 100e-12, 1e-6)
+    assert not found.reaches
+    assert found.reachable_low_hz > 9e6 - 2500

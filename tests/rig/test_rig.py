@@ -148,6 +148,7 @@ CAUTIONS = {
     "overload": (lambda p: p.edited(("stages", "if_amplifier_1", "gain_db"), 45.0), "overload"),
     "short of power": (lambda p: p.edited(("stages", "driver", "gain_db"), 10.0), "power_short"),
     "poor balance": (lambda p: p.edited(("carrier", "balance_db"), 10.0), "carrier_suppression"),
+    "carrier out of reach": (lambda p: p.edited(("carrier", "coil_h"), 1e-7), "carrier_out_of_reach"),
     "outside the band": (lambda p: p.edited(("bands", "20m", "high_hz"), 15e6), "outside_allocation"),
     "forgotten part": (
         lambda p: p.edited(("stages", "ladder", "as_built"), {"C99": 1e-10}),
@@ -179,7 +180,9 @@ REPORT_KEYS = {
     "image_high_hz carrier_hz sideband_inverted",
     "spurs": "band kind products order dial_hz level_dbc moves",
     "filters": "stage kind band centre_hz bandwidth_3db_hz bandwidth_6db_hz bandwidth_60db_hz ripple_db "
-    "insertion_loss_db end_resistance_ohm",
+    "insertion_loss_db end_resistance_ohm return_loss_db group_delay_spread_s end_match",
+    "carrier": "sideband frequency_hz reachable_low_hz reachable_high_hz trimmer_f coil_h "
+    "carrier_suppression_db unwanted_sideband_1khz_db",
     "findings": "severity rule stage text remedy",
     "parts": "stage ref kind designed preferred as_built unit",
 }

@@ -86,6 +86,26 @@ def carrier_place(analysis: Analysis) -> Iterator[Finding]:
 
 
 @rule
+def carrier_in_reach(analysis: Analysis) -> Iterator[Finding]:
+    """The carrier's crystal must be pulled to its place with trimmer and coil."""
+    for row in analysis.carriers:
+        if row.pulling is None or row.pulling.reaches:
+            continue
+        low, high = row.pulling.reachable_low_hz / 1e6, row.pulling.reachable_high_hz / 1e6
+        yield Finding(
+            "caution",
+            "carrier_out_of_reach",
+            "carrier",
+            row.bands[0],
+            f"The carrier for {' and '.join(row.bands)} must lie at {row.pulling.wanted_hz / 1e6:.6f} MHz; "
+            f"trimmer and coil reach {low:.6f} to {high:.6f} MHz.",
+            "Let the coil be solved, take a trimmer of more range, or a crystal of another frequency.",
+            "reactance of crystal, coil and trimmer in series",
+            ("carrier", "coil_h"),
+        )
+
+
+@rule
 def sideband_turned(analysis: Analysis) -> Iterator[Finding]:
     """Mixing with a VFO above the IF turns the sideband over."""
     for plan in analysis.frequency_plan:
