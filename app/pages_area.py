@@ -94,9 +94,20 @@ def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Cal
 
         return IfSurveyPage(bench, tasks)
 
+    def crystals() -> View:
+        from app.pages.crystals import CrystalsPage
+
+        return CrystalsPage(bench)
+
     def sheet() -> View:
         from app.sheet.preview import SheetPage
 
         return SheetPage(bench, settings)
 
-    return {"Whole rig": whole_rig, "Stage": stage, "IF survey": survey, "Build sheet": sheet}
+    return {
+        "Whole rig": whole_rig,
+        "Stage": stage,
+        "IF survey": survey,
+        "Crystals": crystals,
+        "Build sheet": sheet,
+    }

@@ -81,4 +81,5 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
             seen.add(each.kind)
             yield f"stage-{each.kind.replace('_', '-')}", stage(each.id)
     yield "if-survey", lambda: (bench.select(()), window.pages.show_page("IF survey"))
+    yield "crystals", lambda: window.pages.show_page("Crystals")
     yield "build-sheet", lambda: window.pages.show_page("Build sheet")

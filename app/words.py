@@ -25,6 +25,9 @@ _CHOICES: dict[str, str] = {
     "carrier": "carrier oscillator",
     "both": "both directions",
     "quiet_rural": "quiet rural",
+    "bandwidth": "−3 dB bandwidth",
+    "parallel_capacitor": "parallel resonance",
+    "sweep": "sweep of S21",
 }
 _KINDS: dict[str, str] = {
     "low_pass": "Low-pass filter",

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 
 from app import palette, words
 from app.plots.base import Card
+from app.plots.pull import PullPlot
 from app.plots.response import Mark, ResponsePlot
 from app.view import View
 from app.workbench import Workbench
@@ -45,6 +46,7 @@ class StagePage(View):
         self.audio = ResponsePlot("audio as heard", "tone", "Hz")
         self.schematic = SchematicView()
         self.table = FigureTable()
+        self.pull = PullPlot()
         self.sentence = QLabel()
         self.sentence.setWordWrap(True)
         self.sentence.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -54,10 +56,20 @@ class StagePage(View):
         self._audio_card = Card("Audio as heard", self.audio)
         self._schematic_card = Card("Schematic: the circuit that was solved", self.schematic)
         self._table_card = Card("Figures", self.table)
+        self._pull_card = Card("The carrier's crystal, pulled by its trimmer", self.pull)
+        self._cards = (
+            self._wide_card,
+            self._close_card,
+            self._audio_card,
+            self._schematic_card,
+            self._table_card,
+            self._pull_card,
+        )
         grid = QGridLayout()
         grid.setSpacing(8)
         grid.addWidget(self._close_card, 0, 0)
         grid.addWidget(self._wide_card, 0, 1)
+        grid.addWidget(self._pull_card, 0, 0, 1, 2)
         grid.addWidget(self._audio_card, 1, 0)
         grid.addWidget(self._table_card, 1, 0)
         grid.addWidget(self._schematic_card, 1, 1)
@@ -74,6 +86,9 @@ class StagePage(View):
 
     def refresh(self, bench: Workbench) -> None:
         stage = bench.selected_stage
+        if stage is None and bench.selection == ("carrier",) and bench.analysis.carriers:
+            self._carrier(bench)
+            return
         if stage is None:
             self._show_cards(())
             self._say(_what_to_select(bench))
@@ -87,7 +102,7 @@ class StagePage(View):
             self._block(bench, stage)
 
     def restyle(self) -> None:
-        for plot in (self.wide, self.near, self.audio):
+        for plot in (self.wide, self.near, self.audio, self.pull):
             plot.restyle()
         self.schematic.restyle()
         self._shown = ()
@@ -270,6 +285,36 @@ class StagePage(View):
         self._say(reason)
         self._shown = ()
 
+    # -- the carrier oscillator -----------------------------------------------------------------------
+
+    def _carrier(self, bench: Workbench) -> None:
+        analysis, project = bench.analysis, bench.current
+        rows = analysis.carriers
+        if self._is_shown("carrier", rows, project.carrier, project.if_hz, palette.theme()):
+            return
+        self._say("")
+        self._show_cards((self._pull_card, self._table_card))
+        self._table_card.entitle("Carrier: where it must lie, and how it gets there")
+        texts = []
+        for row in rows:
+            name = f"{row.sideband} at the IF ({', '.join(words.band(n) for n in row.bands)})"
+            texts.append((name, f"{row.place.frequency_hz / 1e6:.6f} MHz"))
+            if row.pulling is not None:
+                p = row.pulling
+                coil = "none" if p.coil_h == 0 else format_value(p.coil_h, "H", 3)
+                trimmer = "out of reach" if p.trimmer_f is None else format_value(p.trimmer_f, "F", 3)
+                texts += [
+                    ("   series coil, trimmer", f"{coil}, {trimmer}"),
+                    ("   reach", f"{p.reachable_low_hz / 1e6:.6f} to {p.reachable_high_hz / 1e6:.6f} MHz"),
+                ]
+            total = row.place.suppression_db + project.carrier.balance_db
+            texts += [
+                ("   carrier suppression, with the modulator", format_value(total, "dB", 3)),
+                ("   other sideband at 1 kHz", f"{row.place.unwanted_sideband_1khz_db:.0f} dB down"),
+            ]
+        self.table.show_rows(("figure", "value"), texts)
+        self.pull.show_rows(rows, project)
+
     # -- amplifiers, mixers, pads -------------------------------------------------------------------
 
     def _block(self, bench: Workbench, stage: Stage) -> None:
@@ -434,14 +479,17 @@ class SchematicView(QWidget):
 class FigureTable(QTableWidget):
     """A small table of texts; cells are kept and only changed ones set."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, even: bool = True) -> None:
+        """`even` columns share the width; otherwise each is as wide as its texts."""
         super().__init__()
         self.verticalHeader().hide()
         self.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
         self.setSelectionMode(QTableWidget.SelectionMode.NoSelection)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setShowGrid(False)
-        self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        mode = QHeaderView.ResizeMode.Stretch if even else QHeaderView.ResizeMode.ResizeToContents
+        self.horizontalHeader().setSectionResizeMode(mode)
+        self.horizontalHeader().setStretchLastSection(True)
         self.verticalHeader().setDefaultSectionSize(24)
 
     def show_rows(self, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from core.circuits.ladder import Array, ComplexArray
+from core.model.bench import CrystalBatch
 from core.model.errors import DesignError, FileError
 from core.model.filters import LadderFilter
 from core.model.notation import parse
@@ -74,6 +75,23 @@ def read_batch(text: str, method: Method, fixture: Fixture, folder: Path = Path(
     """
     table = _table(text, COLUMNS[method])
     return tuple(_row(cells, method, fixture, folder) for cells in table)
+
+
+def batch_of(asked: CrystalBatch, folder: Path = Path()) -> tuple[BatchRow, ...]:
+    """The batch of a project; `DesignError` when its table cannot be read."""
+    fixture = Fixture(
+        asked.source_ohm, asked.load_ohm, asked.capacitor_f, asked.oscillator_load_f, asked.c0_f
+    )
+    return read_batch(asked.table, asked.method, fixture, folder)
+
+
+def example(method: Method) -> str:
+    """A header row with which a table of this method begins."""
+    return ";".join(
+        name.lstrip("?") + (f" ({unit})" if unit else "")
+        for name, unit in COLUMNS[method].items()
+        if name != "?c0"
+    )
 
 
 def figures(batch: Sequence[BatchRow]) -> BatchFigures | None:

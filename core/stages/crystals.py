@@ -9,18 +9,18 @@ on S21 of the crystal between two resistances.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import isfinite, pi, sqrt
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array, ComplexArray
+from core.model.bench import CrystalMethod
 from core.stages.outcome import Unsolved
 
 #: C0/Cm below which no AT-cut plate can lie (π²/(8 k²), k = 8.8 %), and below which it is doubtful.
 LEAST_CAPACITANCE_RATIO, DOUBTFUL_CAPACITANCE_RATIO = 159.0, 200.0
 
-Method = Literal["bandwidth", "series_capacitor", "parallel_capacitor", "sweep"]
+Method = CrystalMethod
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,14 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
+from app.pages.crystals import CrystalsPage
 from app.pages.if_survey import IfSurveyPage
 from app.pages.new_rig import NewRigDialog
 from app.pages.stage import StagePage
 from app.pages.whole_rig import WholeRigPage
 from app.tasks import Tasks
+from app.workbench import Workbench
+from core.rig import crystal_bench
 from core.rig.analysis import Analysis
 
 
@@ -186,3 +189,73 @@ def test_more_than_four_bands_are_refused_in_a_sentence(qtbot, qapp):
     for choice in dialog.choices[:5]:
         choice.box.click()
     assert "at most 4 bands" in dialog.hint.text()
+
+
+@pytest.fixture
+def crystals_page(qtbot, tern, qapp):
+    bench = Workbench(tern)
+    page = CrystalsPage(bench)
+    qtbot.addWidget(page)
+    page.resize(900, 700)
+    page.show()
+    page.refresh(bench)
+    return page
+
+
+def test_the_crystals_page_works_the_samples_bag_out(crystals_page, tern):
+    texts = crystals_page.table.texts()
+    batch = crystal_bench.batch_of(tern.crystal_batch)
+    assert len(texts) == len(batch)
+    assert texts[0][1] == f"{batch[0].parameters.fs_hz / 1e6:.6f} MHz"
+    assert sorted(int(row[6]) for row in texts if row[6]) == list(range(1, 9))
+    assert "Far out: 14" in crystals_page.summary.text()
+    heights = crystals_page.bars.opts["height"]
+    assert sum(heights) == len([row for row in batch if row.parameters])
+
+
+def test_typed_readings_are_taken_after_a_pause(qtbot, crystals_page):
+    bench = crystals_page._bench
+    crystals_page.readings.selectAll()
+    for line in ("label;peak (MHz);bandwidth (Hz);loss (dB)", "a;19,66;4000;0,5", "b;19,66;0;1"):
+        qtbot.keyClicks(crystals_page.readings, line)
+        qtbot.keyClick(crystals_page.readings, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: bench.current.crystal_batch.table.endswith("0;1\n"))
+    crystals_page.refresh(bench)
+    texts = crystals_page.table.texts()
+    assert [row[0] for row in texts] == ["a", "b"]
+    assert "above zero" in texts[1][7]
+    assert "wants 8 crystals" in crystals_page.summary.text()
+    assert not crystals_page.fit.isEnabled()
+
+
+def test_the_best_crystals_go_into_the_ladder_in_one_step(qtbot, crystals_page):
+    bench = crystals_page._bench
+    before = bench.current
+    qtbot.mouseClick(crystals_page.fit, Qt.MouseButton.LeftButton)
+    built = dict(bench.current.stage("ladder").as_built)
+    assert {f"X{n}" for n in range(1, 9)} <= set(built)
+    assert "X1.lm" in built
+    bench.undo()
+    assert bench.current == before
+
+
+def test_a_table_that_is_none_is_a_sentence(qtbot, crystals_page):
+    bench = crystals_page._bench
+    bench.edit(("crystal_batch", "table"), "what is this")
+    crystals_page.refresh(bench)
+    assert "lacks the column" in crystals_page.summary.text()
+    bench.edit(("crystal_batch", "table"), "")
+    crystals_page.refresh(bench)
+    assert "Paste a table" in crystals_page.summary.text()
+
+
+def test_the_carrier_page_shows_reach_and_setting(stage_page, bench):
+    bench.select(("carrier",))
+    stage_page.refresh(bench)
+    row = bench.analysis.carriers[0]
+    texts = dict(line[:2] for line in stage_page.table.texts())
+    assert f"{row.place.frequency_hz / 1e6:.6f} MHz" in texts.values()
+    x, y = stage_page.pull.curves[0].getData()
+    ends = [row.pulling.reachable_low_hz, row.pulling.reachable_high_hz]
+    assert [1e3 * y.min(), 1e3 * y.max()] == pytest.approx([f - bench.current.if_hz for f in ends])
+    assert x[0] == pytest.approx(5)

@@ -1,0 +1,263 @@
+"""Crystals: readings of a bag of crystals, what they are, and which one goes where in the ladder."""
+
+from pathlib import Path
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QPlainTextEdit,
+    QPushButton,
+    QScrollArea,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import palette
+from app.forms import Form
+from app.pages.stage import FigureTable
+from app.plots.base import Card, Label, Plot
+from app.view import View
+from app.workbench import Workbench
+from core.model.bench import CrystalBatch
+from core.model.errors import CopperError, FileError
+from core.model.files import write_whole
+from core.model.notation import format_value
+from core.rig import crystal_bench
+from core.rig.crystal_bench import BatchRow
+from core.stages.crystals import Placement
+from core.stages.outcome import Unsolved
+
+#: A pause in typing after which the readings are taken, milliseconds.
+_PAUSE_MS = 400
+_HEADS = ("crystal", "fs", "Lm", "Rm", "C0", "Q", "mesh", "remark")
+
+
+class CrystalsPage(View):
+    """Fixture and readings on the left; parameters, histogram and placement on the right."""
+
+    def __init__(self, bench: Workbench) -> None:
+        super().__init__()
+        self._bench = bench
+        self.form = Form(CrystalBatch, bench, without=frozenset({"table"}))
+        self.guidance = QLabel()
+        self.guidance.setWordWrap(True)
+        self.guidance.setProperty("look", "soft")
+        self.guidance.setTextFormat(Qt.TextFormat.PlainText)
+        self.readings = QPlainTextEdit()
+        self.readings.setAccessibleName("Readings")
+        self.readings.setTabChangesFocus(True)
+        self.readings.setLineWrapMode(QPlainTextEdit.LineWrapMode.NoWrap)
+        self.readings.setMinimumHeight(90)
+        self.readings.textChanged.connect(self._typed)
+        self.open = QPushButton("Open CSV…")
+        self.open.clicked.connect(self._open)
+        self.save = QPushButton("Save CSV…")
+        self.save.clicked.connect(self._save)
+        self.fit = QPushButton("Put the best into the ladder")
+        self.fit.setToolTip(
+            "Each placed crystal becomes an as-built part of the ladder; one undo takes it back"
+        )
+        self.fit.clicked.connect(self._fit)
+        self.table = FigureTable(even=False)
+        self.summary = QLabel()
+        self.summary.setWordWrap(True)
+        self.summary.setTextFormat(Qt.TextFormat.PlainText)
+        self.histogram = Plot("fs above the lowest", "Hz", "crystals", "")
+        self.bars = pg.BarGraphItem(x=[], height=[], width=1.0)
+        self.histogram.addItem(self.bars)
+        self._lay_out()
+        self._timer = QTimer(self, singleShot=True, interval=_PAUSE_MS)
+        self._timer.timeout.connect(self._take)
+        self._shown: tuple[object, ...] = ()
+        self._batch: tuple[BatchRow, ...] = ()
+        self._placement: Placement | None = None
+
+    def _lay_out(self) -> None:
+        inside = QWidget()
+        inside.setProperty("look", "ground")
+        left = QVBoxLayout(inside)
+        left.setContentsMargins(0, 0, 6, 0)
+        left.addWidget(self.form)
+        left.addWidget(self.guidance)
+        left.addWidget(self.readings, 1)
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.open)
+        buttons.addWidget(self.save)
+        buttons.addStretch(1)
+        left.addLayout(buttons)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setWidget(inside)
+        right = QWidget()
+        column = QVBoxLayout(right)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.table, 3)
+        column.addWidget(self.summary)
+        row = QHBoxLayout()
+        row.addWidget(self.fit)
+        row.addStretch(1)
+        column.addLayout(row)
+        column.addWidget(self.histogram, 2)
+        whole = QSplitter(Qt.Orientation.Horizontal)
+        whole.setChildrenCollapsible(False)
+        whole.addWidget(Card("Readings", area))
+        whole.addWidget(Card("Crystals, and their place in the ladder", right))
+        whole.setStretchFactor(0, 2)
+        whole.setStretchFactor(1, 3)
+        page = QVBoxLayout(self)
+        page.setContentsMargins(0, 0, 0, 0)
+        page.addWidget(whole)
+
+    def refresh(self, bench: Workbench) -> None:
+        batch = bench.current.crystal_batch
+        ladder = bench.analysis.ladder
+        state = (batch, ladder, bench.current.if_hz, bench.file, palette.theme())
+        if state == self._shown:
+            return
+        self._shown = state
+        self.form.show_model(batch, ("crystal_batch",))
+        self.guidance.setText(crystal_bench.GUIDANCE[batch.method])
+        self.readings.setPlaceholderText(crystal_bench.example(batch.method))
+        if not self._timer.isActive() and self.readings.toPlainText() != batch.table:
+            self.readings.blockSignals(True)
+            self.readings.setPlainText(batch.table)
+            self.readings.blockSignals(False)
+        self._compute(bench, batch)
+
+    def restyle(self) -> None:
+        self.histogram.restyle()
+        self._shown = ()
+
+    def _compute(self, bench: Workbench, batch: CrystalBatch) -> None:
+        self._batch, self._placement, reason = (), None, ""
+        if not batch.table.strip():
+            head = crystal_bench.example(batch.method)
+            reason = f"Paste a table of readings on the left. It begins with: {head}"
+        else:
+            try:
+                self._batch = crystal_bench.batch_of(batch, self._folder())
+            except CopperError as error:
+                reason = str(error)
+        ladder = bench.analysis.ladder
+        if self._batch and ladder is not None:
+            found = crystal_bench.place(self._batch, ladder, bench.current.if_hz)
+            if isinstance(found, Unsolved):
+                reason = found.reason
+            else:
+                self._placement = found
+        self.fit.setEnabled(self._placement is not None)
+        self._show_rows()
+        self.summary.setText(" ".join(part for part in (self._statistics(), self._verdict(), reason) if part))
+        self._show_histogram()
+
+    def _show_rows(self) -> None:
+        meshes = {each.label: each.mesh for each in self._placement.placed} if self._placement else {}
+        rows = []
+        for row in self._batch:
+            p = row.parameters
+            if p is None:
+                rows.append((row.label, "", "", "", "", "", "", row.refused))
+                continue
+            rows.append(
+                (
+                    row.label,
+                    f"{p.fs_hz / 1e6:.6f} MHz",
+                    format_value(p.lm_h, "H", 4),
+                    "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
+                    format_value(p.c0_f, "F", 3),
+                    "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
+                    str(meshes.get(row.label, "")),
+                    p.doubt,
+                )
+            )
+        self.table.show_rows(_HEADS, rows)
+
+    def _statistics(self) -> str:
+        found = crystal_bench.figures(self._batch)
+        if found is None:
+            return ""
+        far = f" Far out: {', '.join(found.outliers)}." if found.outliers else ""
+        return (
+            f"{found.count} good crystals; fs spread over {found.spread_hz:.0f} Hz, deviation "
+            f"{found.fs_hz[1]:.0f} Hz; "
+            f"Lm {format_value(found.lm_h[0], 'H', 3)} ± {format_value(found.lm_h[1], 'H', 2)}.{far}"
+        )
+
+    def _verdict(self) -> str:
+        p = self._placement
+        if p is None:
+            return ""
+        return (
+            f"Placed by the mesh equations the meshes lie {p.rms_hz:.0f} Hz rms apart; the closest "
+            f"ones merely sorted {p.sorted_rms_hz:.0f} Hz, at random {p.random_rms_hz:.0f} Hz."
+        )
+
+    def _show_histogram(self) -> None:
+        fs = np.array([row.parameters.fs_hz for row in self._batch if row.parameters is not None])
+        if fs.size < 2 or np.ptp(fs) == 0:
+            self.histogram.say("The histogram appears with the second good crystal.")
+            return
+        self.histogram.say("")
+        above = fs - fs.min()
+        counts, edges = np.histogram(above, bins="auto")
+        middle = (edges[1:] + edges[:-1]) / 2
+        self.bars.setOpts(
+            x=middle,
+            height=counts,
+            width=0.9 * (edges[1] - edges[0]),
+            brush=palette.brush("copper"),
+            pen=palette.pen("sheet"),
+        )
+        self.histogram.frame(
+            (float(edges[0]), float(edges[-1])), (0.0, float(counts.max()) * 1.15), "histogram"
+        )
+        self.histogram.labels.show(
+            [Label(float(edges[0]), float(counts.max()) * 1.1, f"{fs.min() / 1e6:.6f} MHz", "soft")]
+        )
+
+    # -- what the builder does -----------------------------------------------------------------------
+
+    def _folder(self) -> Path:
+        return self._bench.file.parent if self._bench.file else Path()
+
+    def _typed(self) -> None:
+        self._timer.start()
+
+    def _take(self) -> None:
+        self._bench.edit(("crystal_batch", "table"), self.readings.toPlainText(), gesture="readings")
+
+    def _open(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(
+            self, "Readings", str(self._folder()), "CSV (*.csv *.txt);;All files (*)"
+        )
+        if not name:
+            return
+        try:
+            text = Path(name).read_text(encoding="utf-8-sig")
+        except (OSError, UnicodeDecodeError):
+            self.summary.setText(f"{name} cannot be read as a table; choose a CSV file.")
+            return
+        self._bench.edit(("crystal_batch", "table"), text)
+
+    def _save(self) -> None:
+        name, _ = QFileDialog.getSaveFileName(
+            self, "Readings as CSV", str(self._folder() / "crystals.csv"), "CSV (*.csv)"
+        )
+        if name:
+            try:
+                write_whole(Path(name), self._bench.current.crystal_batch.table.encode())
+            except FileError as error:
+                self.summary.setText(str(error))
+
+    def _fit(self) -> None:
+        ladder, placement, batch = self._bench.analysis.ladder, self._placement, self._batch
+        if ladder is not None and placement is not None:
+            self._bench.change(
+                lambda project: crystal_bench.fit_in(project, ladder.id, batch, placement),
+                label="placing crystals",
+            )
