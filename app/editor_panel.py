@@ -14,7 +14,7 @@ from core.model.base import Model, Path
 from core.model.project import Project
 
 #: What is edited where it stands on the signal path, and so not once more with the rig as a whole.
-_ON_THE_PATH = frozenset({"vfo", "carrier", "speaker", "microphone", "crystal_batch"})
+_ON_THE_PATH = frozenset({"vfo", "carrier", "speaker", "microphone", "crystal_batch", "scatter"})
 _TITLES: dict[Path, str] = {
     (): "The rig",
     ("vfo",): "VFO",

@@ -99,6 +99,11 @@ def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Cal
 
         return CrystalsPage(bench)
 
+    def tolerance() -> View:
+        from app.pages.tolerance import TolerancePage
+
+        return TolerancePage(bench, tasks)
+
     def sheet() -> View:
         from app.sheet.preview import SheetPage
 
@@ -109,5 +114,6 @@ def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Cal
         "Stage": stage,
         "IF survey": survey,
         "Crystals": crystals,
+        "Tolerance": tolerance,
         "Build sheet": sheet,
     }

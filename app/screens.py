@@ -51,7 +51,7 @@ def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
             for _ in range(2):
                 window.refresher.now()
                 app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
-            while window.tasks.running("survey"):
+            while window.tasks.running("survey") or window.tasks.running("tolerance"):
                 app.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
             file = folder / f"{name}-{theme}.png"
             if not window.grab().save(str(file)):
@@ -82,4 +82,5 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
             yield f"stage-{each.kind.replace('_', '-')}", stage(each.id)
     yield "if-survey", lambda: (bench.select(()), window.pages.show_page("IF survey"))
     yield "crystals", lambda: window.pages.show_page("Crystals")
+    yield "tolerance", lambda: (window.pages.show_page("Tolerance"), window.pages.current.run())
     yield "build-sheet", lambda: window.pages.show_page("Build sheet")

@@ -152,9 +152,13 @@ def _joined(arm: Arm, s: ComplexArray, values: Values, known: dict[object, _Rati
     return num, den
 
 
+#: A crystal's figures besides its series resonance, as overridden by `X1.lm` and the like.
+_CRYSTAL_FIGURES = ("lm", "c0", "q")
+
+
 def _looked_up(part: Part, s: ComplexArray, values: Values, known: dict[object, _Ratio]) -> _Ratio:
     """The impedance of a part, computed once for all that are alike: a ladder's crystals usually are."""
-    if values:
+    if values and (part.ref in values or any(f"{part.ref}.{name}" in values for name in _CRYSTAL_FIGURES)):
         return _impedance(part, s, values)
     key = (part.kind, part.value, part.q, part.motional_inductance_h, part.holder_capacitance_f)
     found = known.get(key)

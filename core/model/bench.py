@@ -1,9 +1,11 @@
-"""What was measured on the bench: a batch of crystals."""
+"""What was measured on the bench, and how far parts scatter."""
 
-from typing import Literal
+from typing import Literal, Self
+
+from pydantic import model_validator
 
 from core.model.base import Model
-from core.model.quantities import Farad, Ohm, stated
+from core.model.quantities import DecibelLoss, Farad, Hertz, HertzOffset, Ohm, Share, stated
 
 #: How a batch of crystals was measured.
 CrystalMethod = Literal["bandwidth", "series_capacitor", "parallel_capacitor", "sweep"]
@@ -29,3 +31,34 @@ class CrystalBatch(Model):
     table: str = stated(
         "", "Readings", "CSV with a header row; a unit may stand in brackets.", max_length=200_000
     )
+
+
+class Scatter(Model):
+    """How far the ladder's parts scatter, and what a filter must keep to be called good."""
+
+    capacitor_tolerance: Share = stated(
+        0.05,
+        "Capacitor tolerance",
+        "Capacitors scatter evenly within ± this share.",
+        "0.01 to 0.1",
+    )
+    crystal_hz: HertzOffset = stated(
+        50.0, "Crystal spread", "Standard deviation of the crystals' series resonance.", "20 to 200 Hz", ge=0
+    )
+    q_spread: Share = stated(0.2, "Spread of Q", "Standard deviation of Q as a share.", "0.1 to 0.3")
+    trials: int = stated(1000, "Trials", "Number of filters tried.", "1000", ge=50, le=20_000)
+    width_low_hz: Hertz = stated(2200.0, "Width at least", "Least −6 dB width of a good filter.", "2.2 kHz")
+    width_high_hz: Hertz = stated(2900.0, "Width at most", "Largest −6 dB width of a good filter.", "2.8 kHz")
+    ripple_db: DecibelLoss = stated(
+        4.0,
+        "Ripple at most",
+        "Over the inner 80 % of the −6 dB width, with rounded corners.",
+        "2 to 4 dB",
+    )
+    loss_db: DecibelLoss = stated(8.0, "Loss at most", "Least loss of a good filter.", "4 to 8 dB")
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if not self.width_low_hz < self.width_high_hz:
+            raise ValueError("the largest width must be above the least; correct one of them")
+        return self

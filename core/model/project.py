@@ -9,7 +9,7 @@ from core.model.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.audio import AudioAmplifier, Microphone, Speaker
 from core.model.bands import Band
 from core.model.base import Model, Path
-from core.model.bench import CrystalBatch
+from core.model.bench import CrystalBatch, Scatter
 from core.model.errors import DesignError
 from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
@@ -55,6 +55,7 @@ class Project(Model):
     microphone: Microphone = stated(Microphone(), "Microphone", "The microphone.")
     junk_box: JunkBox = stated(JunkBox(), "Junk box", "Parts on hand.")
     crystal_batch: CrystalBatch = stated(CrystalBatch(), "Crystals", "Measured crystals for the ladder.")
+    scatter: Scatter = stated(Scatter(), "Tolerance", "Scatter of the ladder's parts, and its limits.")
     stages: tuple[Stage, ...] = stated((), "Stages", "The signal path from antenna to audio.", max_length=60)
 
     @model_validator(mode="after")

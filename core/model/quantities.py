@@ -41,6 +41,7 @@ Dbc = Annotated[float, Ge(-200), Le(20), Unit("dBc")]
 Dbm = Annotated[float, Ge(-200), Le(100), Unit("dBm")]
 DbSpl = Annotated[float, Ge(-20), Le(150), Unit("dB SPL")]
 QualityFactor = Annotated[float, Gt(0), Le(1e8), Unit("-")]
+Share = Annotated[float, Ge(0), Le(1), Unit("-")]
 Fraction = Annotated[float, Gt(0), Le(1), Unit("-")]
 
 

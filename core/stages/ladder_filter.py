@@ -12,12 +12,15 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import pi, sqrt
 
-from core.circuits.ladder import Arm, Network, Part, Transformer
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuits.ladder import Arm, Network, Part, Transformer, solve
 from core.circuits.prototypes import couplings
 from core.circuits.response import PassBand, pass_band
 from core.model.filters import Crystal, LadderFilter
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
-from core.trade.series import preferred
+from core.trade.series import neighbours, preferred
 
 #: Unloaded Q of the coil in an L-network end match; an ordinary powdered-iron toroid, from memory.
 MATCH_COIL_Q = 150.0
@@ -142,11 +145,13 @@ def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
     assert crystal is not None  # meshes() refuses a ladder without crystals
     middle_w = pi * (solved.low_hz + solved.high_hz)
     built = dict(ladder.as_built)
+    # The choice hangs on the frequency so little that a turn of the IF need not repeat it.
+    rounded = _rounded_together(ladder, float(f"{fs:.3g}"))
     rows: list[PartRow] = []
 
     def capacitor(ref: str, reactance: float, note: str) -> Part:
         value = 1 / (middle_w * reactance)
-        row = PartRow(ref, "capacitor", value, preferred(value, ladder.capacitors), built.get(ref), "F", note)
+        row = PartRow(ref, "capacitor", value, rounded.get(ref, value), built.get(ref), "F", note)
         rows.append(row)
         return Part(ref, "capacitor", row.fitted)
 
@@ -180,6 +185,83 @@ def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
     order = {"crystal": 0, "capacitor": 1}
     rows.sort(key=lambda row: (order.get(row.kind, 2), row.note == "in series"))
     return FilterDesign(network, tuple(rows), solved.end_ohm, span)
+
+
+def _bare_arms(solved: Meshes, crystal: Crystal, fs_hz: float) -> tuple[Arm, ...]:
+    """The ladder without end match on its exact values, lossless crystals."""
+    w = pi * (solved.low_hz + solved.high_hz)
+    lm, c0 = crystal.motional_inductance_h, crystal.holder_capacitance_f
+    arms = []
+    for mesh, series_ohm in enumerate(solved.series_ohm):
+        arms.append(Arm("series", (Part(f"X{mesh + 1}", "crystal", fs_hz, None, lm, c0),)))
+        if series_ohm > 0:
+            arms.append(Arm("series", (Part(f"CS{mesh + 1}", "capacitor", 1 / (w * series_ohm)),)))
+        if mesh < len(solved.coupling_ohm):
+            arms.append(
+                Arm("shunt", (Part(f"C{mesh + 1}", "capacitor", 1 / (w * solved.coupling_ohm[mesh])),))
+            )
+    return tuple(arms)
+
+
+#: How far a rounded filter may lie off, and be wider or narrower, at no cost: shares of the width.
+_FREE_SHIFTS = np.linspace(-0.1, 0.1, 7)
+_FREE_WIDTHS = (0.97, 1.0, 1.03)
+
+
+@lru_cache(maxsize=64)
+def _rounded_together(ladder: LadderFilter, fs_hz: float) -> dict[str, float]:
+    """Preferred values chosen together: those that keep the response nearest to the exact one.
+
+    Begins with the nearest values and moves one or two mirrored pairs of capacitors to their other
+    neighbours as long as that brings |S21| over pass-band and corners nearer (fourth powers, so that the
+    worst place counts). A small shift or another width of the whole costs nothing: the carrier follows.
+    All moves of a round are one broadcast solution. `fs_hz` [Hz] needs few digits for the choice.
+    """
+    solved = meshes(ladder, fs_hz)
+    if isinstance(solved, Unsolved) or ladder.crystal is None or ladder.capacitors == "exact":
+        return {}
+    arms = _bare_arms(solved, ladder.crystal, fs_hz)
+    exact = {p.ref: p.value for arm in arms for p in arm.parts if p.kind == "capacitor"}
+    pairs: dict[tuple[str, int], list[str]] = {}
+    for ref in exact:
+        name, number = ref.rstrip("0123456789"), int(ref.lstrip("CS"))
+        last = ladder.poles if name == "CS" else ladder.poles - 1
+        pairs.setdefault((name, min(number, last + 1 - number)), []).append(ref)
+    groups = list(pairs.values())
+    options = np.array([neighbours(exact[group[0]], ladder.capacitors) for group in groups])
+    nearest = np.array([preferred(exact[group[0]], ladder.capacitors) for group in groups])
+    network = Network(arms, solved.end_ohm, solved.end_ohm)
+    middle, width = (solved.low_hz + solved.high_hz) / 2, solved.high_hz - solved.low_hz
+    f = middle + width * np.linspace(-0.7, 0.7, 31)
+    variants = [
+        (f - middle) / scale + middle - shift * width for scale in _FREE_WIDTHS for shift in _FREE_SHIFTS
+    ]
+    wanted = np.abs(solve(network, np.array(variants)).s21)
+    upper = (nearest == options[:, 1]).astype(int)
+    single = np.eye(len(groups), dtype=int)
+    double = np.array([single[i] + single[j] for i in range(len(groups)) for j in range(i)])
+
+    def costs(trials: NDArray[np.int64]) -> NDArray[np.float64]:
+        chosen = options[np.arange(len(groups)), trials]
+        values = {ref: chosen[:, [n]] for n, group in enumerate(groups) for ref in group}
+        passed = np.abs(solve(network, f, values=values).s21)
+        return np.asarray(np.mean(np.square(np.square(passed[:, None, :] - wanted)), axis=-1).min(axis=-1))
+
+    best = float(costs(upper[None, :])[0])
+    moves = single
+    while moves.size:
+        trials = upper ^ moves
+        cost = costs(trials)
+        pick = int(np.argmin(cost))
+        if cost[pick] < best * (1 - 1e-9):
+            best, upper, moves = float(cost[pick]), trials[pick], single
+        elif moves is single:
+            # No single move helps any more; two at once may.
+            moves = double
+        else:
+            break
+    values = options[np.arange(len(groups)), upper]
+    return {ref: float(values[n]) for n, group in enumerate(groups) for ref in group}
 
 
 _Arms = list[Arm | Transformer]

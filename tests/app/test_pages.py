@@ -9,6 +9,7 @@ from app.pages.crystals import CrystalsPage
 from app.pages.if_survey import IfSurveyPage
 from app.pages.new_rig import NewRigDialog
 from app.pages.stage import StagePage
+from app.pages.tolerance import TolerancePage
 from app.pages.whole_rig import WholeRigPage
 from app.tasks import Tasks
 from app.workbench import Workbench
@@ -259,3 +260,57 @@ def test_the_carrier_page_shows_reach_and_setting(stage_page, bench):
     ends = [row.pulling.reachable_low_hz, row.pulling.reachable_high_hz]
     assert [1e3 * y.min(), 1e3 * y.max()] == pytest.approx([f - bench.current.if_hz for f in ends])
     assert x[0] == pytest.approx(5)
+
+
+@pytest.fixture
+def tolerance_page(qtbot, bench):
+    tasks = Tasks()
+    page = TolerancePage(bench, tasks)
+    qtbot.addWidget(page)
+    page.resize(900, 700)
+    page.show()
+    page.refresh(bench)
+    yield page
+    tasks.close()
+
+
+def test_a_tolerance_run_draws_corridor_widths_and_verdict(qtbot, tolerance_page, bench):
+    assert "press" in tolerance_page.envelope.sentence
+    bench.edit(("scatter", "trials"), 200)
+    qtbot.mouseClick(tolerance_page.start, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: tolerance_page.result is not None)
+    run = tolerance_page.result
+    assert run.width_hz.size == 200
+    assert sum(tolerance_page.bars.opts["height"]) == np.isfinite(run.width_hz).sum()
+    np.testing.assert_allclose(tolerance_page.nominal.getData()[1], -run.nominal_db)
+    assert "of 200 filters keep every limit" in tolerance_page.verdict.text()
+    assert "comes most from" in tolerance_page.verdict.text()
+
+
+def test_limits_are_judged_anew_and_an_old_run_says_that_it_is_old(qtbot, tolerance_page, bench):
+    bench.edit(("scatter", "trials"), 100)
+    tolerance_page.run()
+    qtbot.waitUntil(lambda: tolerance_page.result is not None)
+    bench.edit(("scatter", "loss_db"), 0.01)
+    tolerance_page.refresh(bench)
+    assert tolerance_page.verdict.text().startswith("0 % of 100")
+    assert "earlier" not in tolerance_page.verdict.text()
+    bench.edit(("stages", "ladder", "poles"), 6)
+    tolerance_page.refresh(bench)
+    assert "earlier design" in tolerance_page.verdict.text()
+
+
+def test_a_tolerance_run_can_be_given_up(qtbot, tolerance_page, bench):
+    bench.edit(("scatter", "trials"), 20_000)
+    tolerance_page.run()
+    assert tolerance_page.stop.isEnabled()
+    qtbot.mouseClick(tolerance_page.stop, Qt.MouseButton.LeftButton)
+    assert not tolerance_page.stop.isEnabled()
+    qtbot.wait(300)
+    assert tolerance_page.result is None
+
+
+def test_a_tolerance_run_without_a_ladder_is_a_sentence(tolerance_page, bench):
+    bench.change(lambda p: p.stage_removed("ladder"), label="no ladder")
+    tolerance_page.run()
+    assert "no ladder filter" in tolerance_page.envelope.sentence

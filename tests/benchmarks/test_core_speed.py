@@ -9,9 +9,11 @@ from core.circuits.ladder import solve
 from core.model.bands import Band
 from core.model.filters import LadderFilter
 from core.rig.if_survey import survey
-from core.stages import ladder_filter
+from core.stages import ladder_filter, tolerance
+from core.stages.crystals import Fixture, from_sweep, place
 from core.trade.crystals import stock
 from tests.published.reference import scattering
+from tests.published.test_crystals import bag, sweep
 
 
 def median_s(work, rounds: int) -> float:
@@ -54,3 +56,23 @@ def test_designing_and_measuring_a_ladder_fits_between_two_frames(benchmark):
     benchmark.extra_info.update(ms=1e3 * took, budget_ms=40)
     benchmark(turn)
     assert took <= 0.04
+
+
+def test_a_thousand_trials_of_eight_poles_take_little_more_than_half_a_second(benchmark):
+    ladder = LadderFilter(id="ladder", name="Ladder", poles=8)
+    took = median_s(lambda: tolerance.run(ladder, 9e6, tolerance.Spreads(), trials=1000, points=501), 3)
+    benchmark.extra_info.update(seconds=took, budget_s=0.6)
+    benchmark.pedantic(tolerance.run, args=(ladder, 9e6, tolerance.Spreads()), rounds=1)
+    assert took <= 0.6
+
+
+def test_fitting_a_sweep_and_choosing_crystals(benchmark):
+    f, s21 = sweep(noise_db=40)
+    fit = median_s(lambda: from_sweep("X", f, s21, Fixture()), 10)
+    wanted = np.array(ladder_filter.mesh_reactances(LadderFilter(id="l", name="L", poles=10), 9e6))
+    batch = bag(40)
+    choose = median_s(lambda: place(batch, wanted), 5)
+    benchmark.extra_info.update(fit_ms=1e3 * fit, fit_budget_ms=50, choose_s=choose, choose_budget_s=0.2)
+    benchmark.pedantic(place, args=(batch, wanted), rounds=1)
+    assert fit <= 0.05
+    assert choose <= 0.2

@@ -1,0 +1,89 @@
+"""The tolerance run against a plain loop of scikit-rf over the same draws."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from core.circuits.ladder import Arm, solve
+from core.model.filters import Crystal, LadderFilter
+from core.stages import ladder_filter
+from core.stages.outcome import Unsolved
+from core.stages.tolerance import Limits, Spreads, draw, measure, run
+from tests.published.reference import scattering
+
+LADDER = LadderFilter(id="ladder", name="Ladder", poles=8, crystal=Crystal(motional_inductance_h=14.7e-3))
+SPREADS = Spreads(capacitor=0.05, crystal_hz=60.0, q=0.2)
+
+
+def one(network, values, trial):
+    """The network of one trial, its parts replaced one by one."""
+
+    def fitted(part):
+        value = values.get(part.ref)
+        q = values.get(f"{part.ref}.q")
+        return replace(
+            part,
+            value=part.value if value is None else float(value[trial, 0]),
+            q=part.q if q is None else float(q[trial, 0]),
+        )
+
+    arms = []
+    for arm in network.arms:
+        arms.append(replace(arm, parts=tuple(fitted(p) for p in arm.parts)) if isinstance(arm, Arm) else arm)
+    return replace(network, arms=tuple(arms))
+
+
+def test_fifty_draws_in_a_plain_loop_of_scikit_rf():
+    made = ladder_filter.design(LADDER, 9e6)
+    f = np.linspace(*made.span_hz, 201)
+    values = draw(made.network, SPREADS, 50, seed=4)
+    ours = solve(made.network, f, values=values).loss_db
+    theirs = np.array(
+        [-20 * np.log10(np.abs(scattering(one(made.network, values, n), f)[:, 1, 0])) for n in range(50)]
+    )
+    np.testing.assert_allclose(ours, theirs, atol=1e-6)
+    found = run(LADDER, 9e6, SPREADS, trials=50, points=201, seed=4)
+    width, ripple, least = measure(f, theirs)
+    np.testing.assert_allclose(found.width_hz, width, rtol=1e-9)
+    np.testing.assert_allclose(found.ripple_db, ripple, atol=1e-6)
+    np.testing.assert_allclose(found.loss_db, least, atol=1e-6)
+    low, high = np.percentile(theirs, [5, 95], axis=0)
+    np.testing.assert_allclose(found.low_db, low, atol=1e-6)
+    np.testing.assert_allclose(found.high_db, high, atol=1e-6)
+
+
+def test_without_scatter_every_trial_is_the_filter_itself():
+    found = run(LADDER, 9e6, Spreads(0.0, 0.0, 0.0), trials=5)
+    figures = ladder_filter.figures(LADDER, 9e6)
+    np.testing.assert_allclose(found.width_hz, figures.bandwidth_6db_hz, rtol=2e-3)
+    np.testing.assert_allclose(found.low_db, found.nominal_db)
+    assert [share for _, share in found.shares] == [0.0] * len(found.shares)
+
+
+def test_what_scatters_alone_is_what_matters():
+    found = run(LADDER, 9e6, Spreads(0.05, 0.0, 0.0), trials=400)
+    assert {ref[0] for ref, share in found.shares if share > 0.02} == {"C"}
+    assert sum(share for _, share in found.shares) == pytest.approx(1.0, abs=0.25)
+
+
+def test_yield_counts_what_keeps_every_limit():
+    found = run(LADDER, 9e6, SPREADS, trials=300)
+    wide_open = Limits(0, 1e6, 1e3, 1e3)
+    assert found.good(wide_open) == np.mean(np.isfinite(found.width_hz))
+    half = float(np.median(found.width_hz))
+    assert found.good(Limits(half, 1e6, 1e3, 1e3)) == pytest.approx(0.5, abs=0.01)
+    assert found.good(Limits(0, 1e6, 0.0, 1e3)) == 0
+
+
+def test_a_run_can_be_given_up_and_tells_how_far_it_is():
+    told = []
+
+    def watch(done: float) -> bool:
+        told.append(done)
+        return done < 0.5
+
+    assert run(LADDER, 9e6, SPREADS, trials=200, watch=watch) is None
+    assert told == sorted(told)
+    assert told[-1] >= 0.5
+    assert isinstance(run(LADDER.edited(("crystal",), None), 9e6, SPREADS), Unsolved)
