@@ -120,6 +120,8 @@ class Analysis:
 
     def __init__(self, project: Project) -> None:
         self.project = project
+        self._blocks: dict[tuple[str, Way, float], tuple[levels.Block, ...]] = {}
+        self._front: dict[tuple[str, Way], tuple[FilterDesign, ...]] = {}
 
     # -- frequencies ------------------------------------------------------------------------------
 
@@ -286,12 +288,14 @@ class Analysis:
 
     def front_designs(self, band: str, way: Way) -> tuple[FilterDesign, ...]:
         """The band-pass and low-pass filters that a signal passes on a band, those that can be designed."""
-        found = (
-            self.filter_design(stage.id, band)
-            for stage in self.project.path(way)
-            if isinstance(stage, BandPass | LowPass)
-        )
-        return tuple(design for design in found if isinstance(design, FilterDesign))
+        if (band, way) not in self._front:
+            found = (
+                self.filter_design(stage.id, band)
+                for stage in self.project.path(way)
+                if isinstance(stage, BandPass | LowPass)
+            )
+            self._front[band, way] = tuple(each for each in found if isinstance(each, FilterDesign))
+        return self._front[band, way]
 
     # -- levels -----------------------------------------------------------------------------------
 
@@ -316,11 +320,14 @@ class Analysis:
 
     def blocks(self, band: str, way: Way, dial_hz: float) -> tuple[levels.Block, ...]:
         """The path reduced to block figures at a dial frequency [Hz]."""
-        path = self.project.path(way)
-        return tuple(
-            levels.block(stage, zone, self.stage_loss_db(stage, band, dial_hz))
-            for stage, zone in zip(path, levels.zones(path, way), strict=True)
-        )
+        key = (band, way, dial_hz)
+        if key not in self._blocks:
+            path = self.project.path(way)
+            self._blocks[key] = tuple(
+                levels.block(stage, zone, self.stage_loss_db(stage, band, dial_hz))
+                for stage, zone in zip(path, levels.zones(path, way), strict=True)
+            )
+        return self._blocks[key]
 
     def receive(self, band: str, dial_hz: float | None = None) -> levels.ReceiveLevels:
         """Receive levels on a band, in its middle unless a dial frequency [Hz] is given."""
