@@ -18,8 +18,8 @@ from PySide6.QtWidgets import (
 )
 
 from app import palette
+from app.figure_table import FigureTable
 from app.forms import Form
-from app.pages.stage import FigureTable
 from app.plots.base import Card, Label, Plot
 from app.view import View
 from app.workbench import Workbench

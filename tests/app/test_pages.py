@@ -11,6 +11,7 @@ from app.pages.new_rig import NewRigDialog
 from app.pages.stage import StagePage
 from app.pages.tolerance import TolerancePage
 from app.pages.whole_rig import WholeRigPage
+from app.plots.base import Card
 from app.tasks import Tasks
 from app.workbench import Workbench
 from core.rig import crystal_bench
@@ -35,12 +36,12 @@ def test_the_stage_page_asks_for_a_selection(stage_page, bench):
 def test_the_ladder_page_draws_the_exact_response(stage_page, bench):
     bench.select(("stages", "ladder"))
     stage_page.refresh(bench)
-    x, y = stage_page.near.line.getData()
+    x, y = stage_page.view.near.line.getData()
     exact = bench.analysis.filter_response("ladder", "20m", x * 1e6)
     np.testing.assert_allclose(y, -exact.loss_db)
-    stage_page.near.labels.place()
-    assert any("carrier 20" in text for text in stage_page.near.labels.texts)
-    assert any("−60 dB" in text for text in stage_page.near.labels.texts)
+    stage_page.view.near.labels.place()
+    assert any("carrier 20" in text for text in stage_page.view.near.labels.texts)
+    assert any("−60 dB" in text for text in stage_page.view.near.labels.texts)
 
 
 def test_the_ladder_page_keeps_a_held_design(stage_page, bench):
@@ -48,10 +49,10 @@ def test_the_ladder_page_keeps_a_held_design(stage_page, bench):
     bench.hold()
     bench.edit(("stages", "ladder", "bandwidth_hz"), 1800.0)
     stage_page.refresh(bench)
-    x, y = stage_page.near.held_line.getData()
+    x, y = stage_page.view.near.held_line.getData()
     held = bench.held_analysis.filter_response("ladder", "20m", x * 1e6)
     np.testing.assert_allclose(y, -held.loss_db)
-    assert stage_page.near.held_line.opts["pen"].style() == Qt.PenStyle.CustomDashLine
+    assert stage_page.view.near.held_line.opts["pen"].style() == Qt.PenStyle.CustomDashLine
 
 
 def test_a_ladder_without_crystals_is_a_sentence(stage_page, bench):
@@ -64,7 +65,7 @@ def test_a_ladder_without_crystals_is_a_sentence(stage_page, bench):
 def test_the_band_pass_page_lists_what_it_keeps_out(stage_page, bench):
     bench.select(("stages", "band_pass"))
     stage_page.refresh(bench)
-    rows = {row[0]: row for row in stage_page.table.texts()}
+    rows = {row[0]: row for row in stage_page.view.table.texts()}
     plan = bench.analysis.band_plan("20m")
     response = bench.analysis.filter_response("band_pass", "20m", [plan.image_low_hz, bench.dial_hz])
     wanted = response.loss_db[0] - response.loss_db[1]
@@ -75,13 +76,13 @@ def test_the_low_pass_page_lists_the_harmonics(stage_page, bench):
     bench.select(("stages", "low_pass"))
     stage_page.refresh(bench)
     second = bench.analysis.harmonics("20m")[0]
-    assert stage_page.table.texts()[0][2] == f"{second.filter_db:.1f} dB"
+    assert stage_page.view.table.texts()[0][2] == f"{second.filter_db:.1f} dB"
 
 
 def test_an_amplifier_shows_its_levels(stage_page, bench):
     bench.select(("stages", "if_amplifier_1"))
     stage_page.refresh(bench)
-    texts = dict(row[:2] for row in stage_page.table.texts())
+    texts = dict(row[:2] for row in stage_page.view.table.texts())
     assert texts["gain"] == "16 dB"
     assert "headroom at S9 + 40 dB" in texts
 
@@ -254,9 +255,9 @@ def test_the_carrier_page_shows_reach_and_setting(stage_page, bench):
     bench.select(("carrier",))
     stage_page.refresh(bench)
     row = bench.analysis.carriers[0]
-    texts = dict(line[:2] for line in stage_page.table.texts())
+    texts = dict(line[:2] for line in stage_page.view.table.texts())
     assert f"{row.place.frequency_hz / 1e6:.6f} MHz" in texts.values()
-    x, y = stage_page.pull.curves[0].getData()
+    x, y = stage_page.view.pull.curves[0].getData()
     ends = [row.pulling.reachable_low_hz, row.pulling.reachable_high_hz]
     assert [1e3 * y.min(), 1e3 * y.max()] == pytest.approx([f - bench.current.if_hz for f in ends])
     assert x[0] == pytest.approx(5)
@@ -314,3 +315,13 @@ def test_a_tolerance_run_without_a_ladder_is_a_sentence(tolerance_page, bench):
     bench.change(lambda p: p.stage_removed("ladder"), label="no ladder")
     tolerance_page.run()
     assert "no ladder filter" in tolerance_page.envelope.sentence
+
+
+def test_every_view_of_a_stage_has_its_cards_beside_each_other(stage_page, bench):
+    for selection in [("stages", s.id) for s in bench.current.stages] + [("carrier",), ("stages", "ladder")]:
+        bench.select(selection)
+        stage_page.refresh(bench)
+        QTest.qWait(1)
+        cards = [card.geometry() for card in stage_page.view.findChildren(Card) if card.isVisible()]
+        assert cards
+        assert not any(a.intersects(b) for n, a in enumerate(cards) for b in cards[:n])
