@@ -29,6 +29,12 @@ class Band(Model):
     scheme: Scheme = stated(
         "if_minus_vfo", "Mixing scheme", "How IF and VFO make the dial frequency on this band."
     )
+    vfo_shift: Literal["none", "parallel", "series"] = stated(
+        "none",
+        "VFO shifted by",
+        "A capacitor that is switched into the VFO's tank on this band: across the tuning (lower), or in "
+        "series with the tuning capacitor (higher).",
+    )
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:

@@ -7,6 +7,7 @@ from pydantic import model_validator
 from core.model.base import Model
 from core.model.filters import Crystal
 from core.model.quantities import Dbc, Dbm, DecibelLoss, Farad, Henry, stated
+from core.model.tank import Tank
 
 
 class Oscillator(Model):
@@ -21,6 +22,9 @@ class Vfo(Oscillator):
     """The variable oscillator that the dial turns."""
 
     kind: Literal["vfo"] = "vfo"
+    tank: Tank | None = stated(
+        None, "Tank", "The tuned circuit; without one the VFO is a block that tunes what is wanted."
+    )
 
 
 class CarrierOscillator(Oscillator):

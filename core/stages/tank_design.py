@@ -1,0 +1,351 @@
+"""Finds the parts with which the VFO's tank covers the bands, or says what stands in the way.
+
+The tuning capacitance T that a frequency needs follows from the coil and from what the feedback divider puts
+across it; two frequencies give the swing that the tuning capacitor with its padder must make, and the rest
+is fixed. Those relations are exact for these networks. Derived here; for a parallel-tuned tank without a
+divider they are the handbook's padding equations.
+"""
+
+from collections.abc import Callable
+from functools import lru_cache
+from math import inf, isfinite, pi, sqrt
+from typing import Literal
+
+import numpy as np
+
+from core.circuits.ladder import Array
+from core.circuits.resonator import in_series
+from core.model.notation import format_value
+from core.model.tank import Tank
+from core.stages.outcome import PartRow, Unsolved
+from core.stages.tank import RangeCover, Shift, TankDesign, WantedRange, resonance
+from core.trade.series import neighbours, preferred
+
+#: A padder larger than this many times the tuning capacitor does nothing that a wire would not.
+_IDLE_PADDER = 200.0
+#: The swing wanted may come this near to all that the capacitor has.
+_WHOLE_SWING = 0.999
+_COILS_H = (1e-8, 1e-2)
+_GRID = 241
+
+
+class _Bench:
+    """What a tank's fixed parts make of a frequency: the tuning capacitance that it needs."""
+
+    def __init__(self, tank: Tank) -> None:
+        self.tank = tank
+        built = dict(tank.as_built)
+        feedback = tank.feedback
+        self.upper = built.get("C1", feedback.upper_f)
+        self.lower = built.get("C2", feedback.lower_f)
+        self.coupling = built.get("CC", feedback.coupling_f)
+        divider = in_series(self.upper + feedback.input_f, self.lower) + feedback.drain_f
+        self.across = in_series(self.coupling, divider) if tank.tuned == "parallel" else divider
+        #: Fixed capacitance across the tuning that is neither parallel capacitor nor trimmer.
+        self.rest = tank.stray_f + (tank.compensation_f or 0.0) + (tank.differential_f or 0.0)
+        self.open_f, self.meshed_f = tank.variable.span_f
+
+    def needed_f(self, f_hz: float, coil_h: Array | float) -> Array:
+        """Tuning capacitance for `f_hz` [Hz] with a coil [H] of any shape; infinite where none will do."""
+        left = 1 / ((2 * pi * f_hz) ** 2 * np.asarray(coil_h, dtype=float)) - self.tank.coil_self_f
+        if self.tank.tuned == "parallel":
+            return left - self.across
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(
+                (left > 0) & (left < self.across),
+                1 / (1 / left - 1 / self.across),
+                np.where(left > 0, inf, -inf),
+            )
+
+    def swing_f(self, wanted: WantedRange, coil_h: Array | float) -> Array:
+        """Change of tuning capacitance over a range, F."""
+        with np.errstate(invalid="ignore"):
+            return self.needed_f(wanted.low_hz, coil_h) - self.needed_f(wanted.high_hz, coil_h)
+
+    def branch_f(self, padder_f: Array | float) -> tuple[Array, Array]:
+        """Tuning capacitor with its padder, meshed and open, F; an infinite padder is a wire."""
+        padder = 1 / np.asarray(padder_f, dtype=float)
+        return 1 / (1 / self.meshed_f + padder), 1 / (1 / self.open_f + padder)
+
+    def padder_for(self, swing_f: Array | float) -> Array:
+        """Padder [F] with which the tuning capacitor swings by `swing_f`; infinite where it just does."""
+        span = self.meshed_f - self.open_f
+        left = span - np.asarray(swing_f, dtype=float)
+        total, product = self.meshed_f + self.open_f, self.meshed_f * self.open_f
+        with np.errstate(divide="ignore", invalid="ignore"):
+            root = swing_f * (total + np.sqrt(total**2 + 4 * left * product / swing_f)) / (2 * left)
+        return np.where(left > (1 - _WHOLE_SWING) * span, root, inf)
+
+
+@lru_cache(maxsize=64)
+def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved:
+    """Parts with which the tank covers every wanted range, its margin included.
+
+    Bands that are not shifted share one range. An as-built value counts as given: the others are found
+    around it. `Unsolved` when a wanted range is none.
+    """
+    if not wanted:
+        return Unsolved("No band wants anything of the VFO; give the rig a band.")
+    for each in wanted:
+        if each.low_hz - tank.margin_hz <= 0:
+            return Unsolved(
+                f"On {each.band} the VFO would have to tune down to {each.low_hz / 1e6:.3f} MHz; choose "
+                "another mixing scheme or IF."
+            )
+    ranges = [
+        WantedRange(w.band, w.low_hz - tank.margin_hz, w.high_hz + tank.margin_hz, w.shift) for w in wanted
+    ]
+    plain = [r for r in ranges if r.shift == "none"] or ranges[:1]
+    shifted = [r for r in ranges if r not in plain]
+    base = WantedRange("", min(r.low_hz for r in plain), max(r.high_hz for r in plain))
+    made = _Solution(tank, base, shifted)
+    made.solve()
+    covers = []
+    fitted = TankDesign(tank, tuple(made.rows), (), (), (), (), made.values)
+    for w in wanted:
+        shift: Shift = "none" if any(r.band == w.band for r in plain) else w.shift
+        f = resonance(fitted, w.band, np.array([0.0, 1.0])).f_hz
+        cover = RangeCover(w.band, w.low_hz, w.high_hz, float(f[0]), float(f[1]), shift)
+        covers.append(cover)
+        if not cover.covers and not made.limits:
+            made.limits.append(
+                f"On {w.band} these parts tune {f[0] / 1e6:.3f} to {f[1] / 1e6:.3f} MHz where "
+                f"{w.low_hz / 1e6:.3f} to {w.high_hz / 1e6:.3f} MHz is wanted; correct the as-built values, "
+                "shift the band otherwise, or take a tuning capacitor of more swing."
+            )
+    return TankDesign(
+        tank,
+        tuple(made.rows),
+        tuple(covers),
+        tuple(made.fixed),
+        tuple(made.found),
+        tuple(made.limits),
+        made.values,
+    )
+
+
+class _Solution:
+    """Works the parts out one after another: coil, padder, parallel capacitor, band shifts."""
+
+    def __init__(self, tank: Tank, base: WantedRange, shifted: list[WantedRange]) -> None:
+        self.tank, self.base, self.shifted = tank, base, shifted
+        self.bench = _Bench(tank)
+        self.built = dict(tank.as_built)
+        self.values: dict[str, float] = {}
+        self.rows: list[PartRow] = []
+        self.fixed: list[str] = []
+        self.found: list[str] = []
+        self.limits: list[str] = []
+
+    def solve(self) -> None:
+        tank, bench = self.tank, self.bench
+        low, high = tank.variable.span_f
+        self.fixed.append(f"tuning capacitor {format_value(low, 'F')} to {format_value(high, 'F')}")
+        coil = self._coil()
+        self._row("L1", "inductor", coil, coil, "the coil")
+        coil = self.values["L1"]
+        padder = self._padder(coil)
+        meshed, opened = (float(each) for each in bench.branch_f(padder))
+        below, above = (float(bench.needed_f(f, coil)) for f in (self.base.low_hz, self.base.high_hz))
+        # What the branch swings too much is shared so that both ends have as many hertz to spare.
+        spare = (meshed - opened) - (below - above)
+        share = self.base.high_hz**3 / (self.base.low_hz**3 + self.base.high_hz**3)
+        total = below + spare * share - meshed - bench.rest if isfinite(below) else inf
+        self._parallel(total, coil)
+        if tank.compensation_f:
+            self._row("CK", "capacitor", tank.compensation_f, tank.compensation_f, "compensating")
+        if tank.differential_f:
+            self._row("CD", "capacitor", tank.differential_f, tank.differential_f, "differential")
+        for ref, value, note in (
+            ("C1", tank.feedback.upper_f, "feedback, upper"),
+            ("C2", tank.feedback.lower_f, "feedback, lower"),
+            ("CC", tank.feedback.coupling_f, "coupling to the gate"),
+        ):
+            if ref != "CC" or tank.tuned == "parallel":
+                self._row(ref, "capacitor", value, value, note)
+        rest = self._fitted_rest()
+        for each in self.shifted:
+            self._shift(each, coil, padder, rest)
+
+    def _fitted_rest(self) -> float:
+        """All that stands across the tuning besides the tuning branch, as fitted, F."""
+        return self.tank.stray_f + sum(self.values.get(ref, 0.0) for ref in ("CP", "CT", "CK", "CD"))
+
+    def _row(
+        self, ref: str, kind: Literal["inductor", "capacitor"], designed: float, value: float, note: str
+    ) -> None:
+        unit = "H" if kind == "inductor" else "F"
+        row = PartRow(ref, kind, designed, value, self.built.get(ref), unit, note)
+        self.rows.append(row)
+        self.values[ref] = row.fitted
+
+    def _swing(self, coil: Array | float) -> Array:
+        """The largest swing that any range tuned by the plain branch asks for, F."""
+        asked = [self.base, *(each for each in self.shifted if each.shift == "parallel")]
+        swings = np.max([self.bench.swing_f(each, coil) for each in asked], axis=0)
+        return np.where(np.isnan(swings), inf, swings)
+
+    def _parallel_given(self) -> float:
+        """Parallel capacitor where it is given, with the trimmer at its middle, F."""
+        trimmer = self.tank.trimmer
+        return self.tank.parallel_f + (trimmer.low_f + trimmer.high_f) / 2
+
+    def _coil(self) -> float:
+        tank, bench = self.tank, self.bench
+        if "L1" in self.built or tank.find == "padder_and_parallel":
+            coil = self.built.get("L1", tank.coil_h)
+            self.fixed.append(f"coil {format_value(coil, 'H')}")
+            return coil
+        if tank.find == "coil_and_parallel":
+            meshed, opened = bench.branch_f(self._padder_given())
+            swing = float(meshed - opened)
+            found = _root(lambda coil: self._swing(coil) - swing)
+        else:
+            found = self._coil_for_parallel(self._parallel_given())
+        if found is None:
+            self.limits.append(
+                "No coil makes this tuning capacitor cover the range with the parts given; change the padder "
+                "or the parallel capacitor."
+            )
+            return tank.coil_h
+        self.found.append(f"coil {format_value(found, 'H')}")
+        return found
+
+    def _coil_for_parallel(self, parallel_f: float) -> float | None:
+        """Coil [H] with which, the padder being found, just `parallel_f` [F] is left across the tuning."""
+        bench = self.bench
+
+        def miss(coil: Array) -> Array:
+            _, opened = bench.branch_f(bench.padder_for(self._swing(coil)))
+            left = bench.needed_f(self.base.high_hz, coil) - opened - bench.rest - parallel_f
+            return np.where(self._swing(coil) < bench.meshed_f - bench.open_f, left, np.nan)
+
+        return _root(miss)
+
+    def _padder_given(self) -> float:
+        return self.built.get("CS", self.tank.padder_f or inf)
+
+    def _padder(self, coil: float) -> float:
+        tank, bench = self.tank, self.bench
+        swing, span = float(self._swing(coil)), bench.meshed_f - bench.open_f
+        if tank.find == "coil_and_parallel" or "CS" in self.built:
+            padder = self._padder_given()
+            if isfinite(padder):
+                self._row("CS", "capacitor", tank.padder_f or padder, padder, "padder")
+                self.fixed.append(f"padder {format_value(padder, 'F')}")
+            else:
+                self.fixed.append("no padder")
+            return self.values.get("CS", inf)
+        if swing >= _WHOLE_SWING * span:
+            enough = _root(lambda each: self._swing(each) - 0.97 * span)
+            advice = "" if enough is None else f" a coil of at least {format_value(enough, 'H', 3)} or"
+            if swing > span:
+                self.limits.append(
+                    f"The tuning capacitor swings too little: {format_value(span, 'F', 3)} where "
+                    f"{format_value(swing, 'F', 3) if isfinite(swing) else 'far more'} is wanted, which "
+                    f"would take a negative padder; take{advice} a larger tuning capacitor."
+                )
+            self.found.append("no padder")
+            return inf
+        exact = float(bench.padder_for(swing))
+        if exact > _IDLE_PADDER * bench.meshed_f:
+            self.found.append("no padder")
+            return inf
+        # The larger neighbour: the range then is a little too wide, never too narrow.
+        self._row("CS", "capacitor", exact, neighbours(exact, tank.capacitors)[1], "padder")
+        self.found.append(f"padder {format_value(exact, 'F', 4)}")
+        return self.values["CS"]
+
+    def _parallel(self, total: float, coil: float) -> None:
+        """Parallel capacitor and trimmer that make up `total` [F] together."""
+        given = self.tank.parallel_f if self.tank.find == "coil_and_padder" else None
+        if given is not None:
+            self.fixed.append(f"parallel capacitor {format_value(given, 'F')}")
+        if not self._split("CP", "CT", total, "parallel", given):
+            fits = self._coil_for_parallel(self.tank.trimmer.low_f)
+            advice = "a smaller coil" if fits is None else f"a coil of at most {format_value(fits, 'H', 3)}"
+            self.limits.append(
+                f"Stray, feedback and tuning capacitance alone are more than a coil of "
+                f"{format_value(coil, 'H', 3)} can have up there; take {advice}, less coupling or less stray "
+                "capacitance."
+            )
+
+    def _split(self, ref: str, trimmer_ref: str, total: float, note: str, given: float | None = None) -> bool:
+        """A fixed capacitor and a trimmer's setting for `total` [F]; False when that is too little."""
+        trimmer = self.tank.trimmer
+        middle = (trimmer.low_f + trimmer.high_f) / 2
+        if not isfinite(total):
+            total = trimmer.low_f
+        designed = total - middle if given is None else given
+        fixed = self.built.get(ref)
+        if fixed is None and given is not None:
+            fixed = given
+        if fixed is None and total > trimmer.high_f:
+            choices = neighbours(max(designed, 0.1e-12), self.tank.capacitors)
+            fits = [c for c in choices if trimmer.low_f <= total - c <= trimmer.high_f]
+            fixed = min(fits or choices, key=lambda c: abs(total - c - middle))
+        if fixed is not None:
+            self._row(ref, "capacitor", max(designed, 0.0), fixed, note)
+            if given is None and ref not in self.built:
+                self.found.append(f"{note} capacitor {format_value(designed, 'F', 4)}")
+        left = total - self.values.get(ref, 0.0)
+        setting = min(max(left, trimmer.low_f), trimmer.high_f)
+        span = f"trimmer {format_value(trimmer.low_f, 'F', 3)} to {format_value(trimmer.high_f, 'F', 3)}"
+        self._row(trimmer_ref, "capacitor", max(left, trimmer.low_f), setting, f"{span}, set to this")
+        if left > trimmer.high_f * (1 + 1e-9) and trimmer_ref not in self.built:
+            self.limits.append(
+                f"The trimmer {trimmer_ref} would have to be {format_value(left, 'F', 3)}; it has at most "
+                f"{format_value(trimmer.high_f, 'F', 3)}, so take a larger {note} capacitor or trimmer."
+            )
+        return left >= trimmer.low_f * (1 - 1e-9) or trimmer_ref in self.built
+
+    def _shift(self, wanted: WantedRange, coil: float, padder: float, rest: float) -> None:
+        bench, band = self.bench, wanted.band
+        meshed, opened = (float(each) for each in bench.branch_f(padder))
+        below, above = (float(bench.needed_f(f, coil)) for f in (wanted.low_hz, wanted.high_hz))
+        ref = f"CB{band}"
+        if wanted.shift == "parallel":
+            spare = (meshed - opened) - (below - above)
+            share = wanted.high_hz**3 / (wanted.low_hz**3 + wanted.high_hz**3)
+            total = below + spare * share - meshed - rest
+            if not self._split(ref, f"CT{band}", total, f"band shift, {band}"):
+                self.limits.append(
+                    f"{band} lies too high for a capacitor across the tuning; shift it by one in series, or "
+                    "let it share the plain range."
+                )
+            return
+        # In series: the padder and the shift together must not be more than reaches the upper end.
+        least = _series_for(below - rest, bench.meshed_f)
+        most = _series_for(above - rest, bench.open_f)
+        together = least if least <= most else sqrt(least * most) if isfinite(most) and most > 0 else least
+        if not 0 < together < padder:
+            self.limits.append(
+                f"No capacitor in series with the tuning capacitor brings the VFO to {band}; shift it by one "
+                "across the tuning, or let it share the plain range."
+            )
+            return
+        exact = 1 / (1 / together - (1 / padder if isfinite(padder) else 0.0))
+        self._row(ref, "capacitor", exact, preferred(exact, self.tank.capacitors), f"band shift, {band}")
+        self.found.append(f"band shift, {band} {format_value(exact, 'F', 4)}")
+
+
+def _series_for(target: float, capacitance: float) -> float:
+    """What in series with `capacitance` [F] makes `target` [F]; infinite when it is that already."""
+    if target <= 0:
+        return 0.0
+    return inf if target >= capacitance else 1 / (1 / target - 1 / capacitance)
+
+
+def _root(miss: Callable[[Array], Array]) -> float | None:
+    """Coil [H] where `miss`, a function of arrays, changes its sign; None when it does not."""
+    low, high = _COILS_H
+    for _ in range(4):
+        coils = np.geomspace(low, high, _GRID)
+        with np.errstate(invalid="ignore"):
+            values = miss(coils)
+        signs = np.sign(values)
+        turns = np.flatnonzero(signs[:-1] * signs[1:] < 0)
+        if turns.size == 0:
+            return None
+        low, high = float(coils[turns[0]]), float(coils[turns[0] + 1])
+    return sqrt(low * high)

@@ -1,0 +1,278 @@
+"""How the VFO behaves on its fitted parts: its dial, its drift, and whether it starts."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from core.circuits.ladder import Array, frozen
+from core.model.tank import Feedback, Tank, Warmth
+from core.stages.outcome import Unsolved
+from core.stages.tank import TankDesign, resonance
+from core.trade.series import preferred
+from core.trade.temperature import coefficients
+
+#: Points of the dial between its ends; the curves are smooth, and a reading between two is a line.
+DIAL_POINTS = 401
+
+
+@dataclass(frozen=True)
+class Dial:
+    """How frequency follows the knob on a band.
+
+    Arrays of shape (P,): `position` 0 to 1, `turns` of the knob, `f_hz`, `hz_per_turn`. Figures over the
+    wanted range: worst and least Hz per turn, turns used, and the largest error of a scale that is printed
+    evenly between the ends [Hz].
+    """
+
+    position: Array
+    turns: Array
+    f_hz: Array
+    hz_per_turn: Array
+    wanted_positions: tuple[float, float]
+    worst_hz_per_turn: float
+    least_hz_per_turn: float
+    worst_at_hz: float
+    turns_used: float
+    scale_error_hz: float
+
+
+@lru_cache(maxsize=64)
+def dial(made: TankDesign, band: str) -> Dial | Unsolved:
+    """The dial of a band; `Unsolved` when the wanted range lies wholly outside what is covered."""
+    cover = made.range_of(band)
+    if cover is None:
+        return Unsolved(f"The VFO knows no band {band}.")
+    position = np.linspace(0.0, 1.0, DIAL_POINTS)
+    f = resonance(made, band, position).f_hz
+    variable = made.tank.variable
+    turns = position * variable.travel_turns * variable.reduction
+    slope = np.gradient(f, turns)
+    ends = np.clip([cover.wanted_low_hz, cover.wanted_high_hz], f[0], f[-1])
+    if not ends[1] > ends[0]:
+        return Unsolved(
+            f"The VFO covers {f[0] / 1e6:.3f} to {f[-1] / 1e6:.3f} MHz and so nothing of what {band} wants; "
+            "see what stands in the way below."
+        )
+    low, high = (float(each) for each in np.interp(ends, f, position))
+    inside = np.linspace(low, high, DIAL_POINTS)
+    slopes, freqs = np.interp(inside, position, slope), np.interp(inside, position, f)
+    worst = int(np.argmax(slopes))
+    even = ends[0] + (ends[1] - ends[0]) * (inside - low) / (high - low)
+    knob = variable.travel_turns * variable.reduction
+    return Dial(
+        frozen(position),
+        frozen(turns),
+        f,
+        frozen(slope),
+        (low, high),
+        float(slopes[worst]),
+        float(slopes.min()),
+        float(freqs[worst]),
+        (high - low) * knob,
+        float(np.abs(freqs - even).max()),
+    )
+
+
+# -- drift ----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Contribution:
+    """One part's part in the drift: its share of the tank [-], coefficient and effect, ppm per kelvin."""
+
+    ref: str
+    kind: str
+    share: float
+    coefficient_ppm: float
+    effect_ppm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """Drift at one place of the dial.
+
+    `ppm_per_k` and `hz_per_k` with every coefficient at its nominal value; `worst_hz_per_k` is the larger
+    magnitude when all coefficients lie at the unkind end of their tolerance together.
+    """
+
+    f_hz: float
+    ppm_per_k: float
+    hz_per_k: float
+    worst_hz_per_k: float
+    contributions: tuple[Contribution, ...]
+
+
+def _type_of(ref: str, tank: Tank) -> str | None:
+    """The type of a part by its reference; None for what has no known coefficient (device, stray)."""
+    if ref.startswith("CB"):
+        return tank.shift_type
+    if ref.startswith("CT"):
+        return tank.trimmer.type
+    known: dict[str, str] = {
+        "CV": tank.variable.type,
+        "CS": tank.padder_type,
+        "CP": tank.parallel_type,
+        "CK": tank.compensation_type,
+        "CD": "c0g",
+        "CD cold": tank.compensation_type,
+        "C1": tank.feedback.type,
+        "C2": tank.feedback.type,
+        "CC": tank.feedback.type,
+    }
+    return known.get(ref)
+
+
+@lru_cache(maxsize=128)
+def drift(made: TankDesign, band: str, position: float) -> Drift:
+    """Drift of a band at a position of the travel [-].
+
+    df/f = -1/2 (coil's coefficient + sum of share x coefficient over the capacitors); the device's and the
+    stray capacitances have no known coefficient and count as steady.
+    """
+    table = coefficients()
+    found = resonance(made, band, np.array([position]))
+    coil = table[made.tank.coil_type]
+    rows = [Contribution("L1", coil.name, 1.0, coil.ppm, -coil.ppm / 2)]
+    tolerance = coil.tolerance_ppm
+    for ref, share in found.shares.items():
+        type = _type_of(ref, made.tank)
+        if type is None or share[0] == 0:
+            continue
+        of = table[type]
+        rows.append(Contribution(ref, of.name, float(share[0]), of.ppm, -of.ppm * float(share[0]) / 2))
+        tolerance += of.tolerance_ppm * float(share[0])
+    f, ppm = float(found.f_hz[0]), sum(row.effect_ppm for row in rows)
+    worst = max(abs(ppm - tolerance / 2), abs(ppm + tolerance / 2))
+    return Drift(f, ppm, ppm * f / 1e6, worst * f / 1e6, tuple(rows))
+
+
+@dataclass(frozen=True, slots=True)
+class Compensation:
+    """How much of the parallel capacitor must be of the compensating kind, F, and what is left then.
+
+    `preferred_f` is the nearest value of the tank's series; `left_hz_per_k` the drift with that value.
+    `differential_share` is the setting of the differential capacitor that does the same; None without one
+    or where it cannot.
+    """
+
+    type: str
+    needed_f: float
+    preferred_f: float
+    left_hz_per_k: float
+    differential_share: float | None
+
+
+@lru_cache(maxsize=128)
+def compensation(made: TankDesign, band: str, position: float) -> Compensation | Unsolved:
+    """The compensating capacitor that stills the drift at a place of a band's dial (position [-]).
+
+    What is already fitted as compensation is taken out of the sum first. `Unsolved` when the chosen kind
+    has the wrong sign, or when more would be needed than there is fixed capacitance to replace.
+    """
+    table = coefficients()
+    kind = table[made.tank.compensation_type]
+    now = drift(made, band, position)
+    found = resonance(made, band, np.array([position]))
+    # A capacitor straight across the tuning: its share of the tank per farad.
+    per_farad = float(found.shares["CT"][0]) / made.values["CT"]
+    fixed = made.values.get("CP", 0.0) + made.values.get("CK", 0.0)
+    instead = table[made.tank.parallel_type].ppm
+    gain = per_farad * (kind.ppm - instead) / 2
+    fitted = {"CK": made.values.get("CK", 0.0)}
+    cold = made.tank.differential_share * made.values.get("CD", 0.0)
+    # Without any compensation the drift would be this; the cold side of a differential replaces C0G.
+    bare = now.ppm_per_k + gain * fitted["CK"] + per_farad * kind.ppm / 2 * cold
+    needed = bare / gain if gain else 0.0
+    if gain == 0 or needed <= 0:
+        way = "falls" if bare < 0 else "rises"
+        return Unsolved(
+            f"The frequency {way} {abs(bare):.1f} ppm a degree as it is, and {kind.name} would only add to "
+            f"that; choose a compensating kind of the {'negative' if bare < 0 else 'positive'} sign."
+        )
+    if needed > fixed + made.values["CT"]:
+        return Unsolved(
+            f"{needed * 1e12:.0f} pF of {kind.name} would be needed and the parallel capacitor is only "
+            f"{fixed * 1e12:.0f} pF; choose a kind with a larger coefficient."
+        )
+    value = preferred(needed, made.tank.capacitors)
+    share = None
+    if "CD" in made.values:
+        whole = bare / (per_farad * kind.ppm / 2) / made.values["CD"]
+        share = whole if 0 <= whole <= 1 else None
+    return Compensation(kind.name, needed, value, (bare - gain * value) * now.f_hz / 1e6, share)
+
+
+@dataclass(frozen=True, slots=True)
+class WarmUp:
+    """Drift after switching on, Hz: in all, in the first twenty minutes, and in the hour after those."""
+
+    total_hz: float
+    first_hz: float
+    next_hour_hz: float
+
+
+#: The first part of a warm-up and the hour after it, s.
+FIRST_S, HOUR_S = 1200.0, 3600.0
+
+
+def warm_up_hz(drift_hz_per_k: float, warmth: Warmth, seconds: Array) -> Array:
+    """Drift [Hz] at times after switching on, any shape [s], for `drift_hz_per_k` [Hz/K].
+
+    The box warms towards its rise with one time constant, and the tank follows the box.
+    """
+    return drift_hz_per_k * warmth.rise_k * (1 - np.exp(-np.asarray(seconds) / warmth.time_constant_s))
+
+
+def warm_up(drift_hz_per_k: float, warmth: Warmth) -> WarmUp:
+    """The figures of a warm-up for a drift in Hz per kelvin [`drift_hz_per_k`, Hz/K]."""
+    first, later = warm_up_hz(drift_hz_per_k, warmth, np.array([FIRST_S, FIRST_S + HOUR_S]))
+    return WarmUp(drift_hz_per_k * warmth.rise_k, float(first), float(later - first))
+
+
+# -- start-up -------------------------------------------------------------------------------------------
+
+#: Thermal voltage at 25 °C, V.
+_THERMAL_V = 25.693e-3
+#: Unloaded Q of the tank's capacitors, an assumption: class 1 ceramic and air are better than this.
+ASSUMED_CAPACITOR_Q = 1000.0
+
+
+def transconductance_s(feedback: Feedback) -> float:
+    """Transconductance [S] at the bias: 2/Vp sqrt(IDSS I) for a JFET, I/VT for a bipolar transistor."""
+    if feedback.device == "jfet":
+        return 2 * np.sqrt(feedback.saturation_a * feedback.bias_a) / feedback.pinch_off_v
+    return feedback.bias_a / _THERMAL_V
+
+
+@lru_cache(maxsize=128)
+def start_margin(made: TankDesign, band: str, position: float) -> float:
+    """How many times the device gives back what the tank loses, at a position of the travel [-].
+
+    With the lossless mode's voltages: gm (vg - vs) vs against the losses of coil, capacitors (Q assumed),
+    source resistor and base. That is gm n (1 - n) Rp for a Colpitts tank and gm / (w^2 C1 C2 Rs) for a
+    Clapp tank. Common practice wants 3 to 5.
+    """
+    tank, feedback = made.tank, made.tank.feedback
+    found = resonance(made, band, np.array([position]))
+    w = 2 * np.pi * float(found.f_hz[0])
+    gate, source = (float(found.volts[0, node]) for node in (2, 3))
+    gm = transconductance_s(feedback)
+    given = gm * (gate - source) * source
+    lost = 1 / (tank.coil_q * w * made.coil_h)
+    lost += w * float(found.capacitance_f[0]) / ASSUMED_CAPACITOR_Q
+    lost += source**2 / feedback.source_ohm
+    if feedback.device == "bjt":
+        lost += (gate - source) ** 2 * gm / feedback.beta
+    return float(given / lost)
+
+
+#: What keeps a VFO steady, printed beside it; common practice, no source.
+GUIDANCE: tuple[str, ...] = (
+    "Wind the coil rigidly on a ceramic or dry former and fix it with little dope; keep it a diameter away "
+    "from any metal.",
+    "Keep the VFO in a box of its own, away from the power amplifier, regulators and anything that warms.",
+    "Use C0G capacitors, several smaller ones in parallel rather than one large one: each then warms less.",
+    "Feed the oscillator from a regulator of its own, and take its output through a buffer.",
+    "Let it run an hour before setting the trimmer, then set both ends of the dial against a counter.",
+)

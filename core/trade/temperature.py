@@ -1,0 +1,24 @@
+"""Temperature coefficients of capacitors and coils by their type."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from core.trade.tables import rows
+
+
+@dataclass(frozen=True, slots=True)
+class Coefficient:
+    """What a type of part does with temperature: ppm per kelvin, and how sure that figure is, ± ppm per K."""
+
+    type: str
+    name: str
+    ppm: float
+    tolerance_ppm: float
+    source: str
+    status: str
+
+
+@lru_cache(maxsize=1)
+def coefficients() -> dict[str, Coefficient]:
+    """Every type of part in the table, by its name in the model."""
+    return {row["type"]: Coefficient(**row) for row in rows("temperature")}
