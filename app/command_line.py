@@ -13,7 +13,7 @@ from core.model.errors import CopperError, DesignError, FileError
 from core.model.notation import parse
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
-_COMMANDS = ("sheet", "report", "survey", "new", "response", "crystals", "schema", "screens")
+_COMMANDS = ("sheet", "report", "survey", "new", "response", "crystals", "vfo", "schema", "screens")
 
 
 class _Parser(argparse.ArgumentParser):
@@ -120,6 +120,16 @@ def _command_parser() -> argparse.ArgumentParser:
     )
     crystals.add_argument("--json", action="store_true")
     crystals.set_defaults(run=_crystals)
+
+    vfo = commands.add_parser("vfo", help="print the VFO's figures, or solve its parts")
+    vfo.add_argument("project", type=Path)
+    vfo.add_argument(
+        "--solve", action="store_true", help="find the parts anew and tell what was fixed and what found"
+    )
+    vfo.add_argument(
+        "-o", "--output", type=Path, metavar="FILE.json", help="write the project with the solved parts"
+    )
+    vfo.set_defaults(run=_vfo)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of project files")
     schema.set_defaults(run=_schema)
@@ -326,6 +336,35 @@ def _crystals(options: argparse.Namespace) -> int:
         if options.json
         else crystals_text(data)
     )
+    sys.stdout.flush()
+    return DONE
+
+
+def _vfo(options: argparse.Namespace) -> int:
+    from core.model.files import load, save
+    from core.rig.analysis import Analysis
+    from core.rig.new_rig import with_tank
+    from core.rig.report import vfo_text
+    from core.stages import tank_design
+    from core.stages.outcome import Unsolved
+
+    project = load(options.project)
+    if options.output is not None and not options.solve:
+        raise DesignError("Parts are written only when they are solved; add --solve.")
+    if options.solve:
+        if project.vfo.tank is None:
+            project = with_tank(project)
+        if project.vfo.tank is not None:
+            project = project.edited(("vfo", "tank"), tank_design.anew(project.vfo.tank))
+    made = Analysis(project).tank
+    if made is None:
+        raise DesignError(f"The VFO of {options.project.name} has no tank yet; --solve gives it one.")
+    if isinstance(made, Unsolved):
+        raise DesignError(made.reason)
+    print(vfo_text(Analysis(project), made))
+    if options.output is not None:
+        save(project.edited(("vfo", "tank"), tank_design.kept(made)), options.output)
+        print(f"\nThe project with these parts is written to {options.output}.")
     sys.stdout.flush()
     return DONE
 

@@ -14,7 +14,7 @@ from core.model.base import Model, Path
 from core.model.project import Project
 
 #: What is edited where it stands on the signal path, and so not once more with the rig as a whole.
-_ON_THE_PATH = frozenset({"vfo", "carrier", "speaker", "microphone", "crystal_batch", "scatter"})
+_ON_THE_PATH = frozenset({"vfo", "carrier", "read_out", "speaker", "microphone", "crystal_batch", "scatter"})
 _TITLES: dict[Path, str] = {
     (): "The rig",
     ("vfo",): "VFO",
@@ -155,6 +155,8 @@ class EditorPanel(View):
     def _show_parts(self, bench: Workbench) -> None:
         stage = bench.selected_stage
         has_parts = stage is not None and (hasattr(stage, "as_built") or hasattr(stage, "filters"))
+        if bench.selection == ("vfo",):
+            has_parts = bench.current.vfo.tank is not None
         for part in (self._parts_title, self.parts, self._parts_help):
             if part.isHidden() == has_parts:
                 part.setVisible(has_parts)

@@ -38,6 +38,7 @@ from app.refresh import Refresher
 from app.settings import PAPERS, THEME_CHOICES, Settings, ThemeChoice
 from app.signal_path import SignalPath
 from app.tasks import Tasks
+from app.view import FieldsView
 from app.workbench import Workbench
 from core.model.bands import Band
 from core.model.base import Path as Place
@@ -249,6 +250,10 @@ class MainWindow(QMainWindow):
         """Focus the field of a place of the design."""
         if place == ("if_hz",):
             _focus(self.frequency_bar.intermediate)
+        elif place[:1] == ("read_out",):
+            page = self.pages.show_page("Read-out")
+            assert isinstance(page, FieldsView)  # which that page is
+            page.focus_field(place)
         else:
             self.editor.focus(place)
 

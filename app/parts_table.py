@@ -1,4 +1,4 @@
-"""The parts of the selected filter: as designed, as preferred value, as built."""
+"""The parts of the selected filter or tank: as designed, as preferred value, as built."""
 
 from typing import Any
 
@@ -22,7 +22,8 @@ from app.workbench import Workbench
 from core.model.base import Path
 from core.model.notation import format_value
 from core.model.quantities import Unit
-from core.stages.outcome import PartRow, Unsolved
+from core.stages.outcome import FilterDesign, PartRow, Unsolved
+from core.stages.tank import TankDesign
 
 _COLUMNS = ("Part", "designed", "preferred", "as built")
 AS_BUILT = 3
@@ -77,8 +78,12 @@ class PartsTable(View):
         column.addWidget(self._reason)
 
     def refresh(self, bench: Workbench) -> None:
-        stage = bench.selected_stage
-        design = bench.analysis.filter_design(stage.id, bench.band_name) if stage else None
+        design: FilterDesign | TankDesign | Unsolved | None
+        if bench.selection == ("vfo",):
+            design = bench.analysis.tank
+        else:
+            stage = bench.selected_stage
+            design = bench.analysis.filter_design(stage.id, bench.band_name) if stage else None
         unsolved = design.reason if isinstance(design, Unsolved) else ""
         rows = () if design is None or isinstance(design, Unsolved) else design.parts
         self._model.show(rows, _as_built_path(bench))
@@ -96,7 +101,9 @@ class PartsTable(View):
 
 
 def _as_built_path(bench: Workbench) -> Path:
-    """Where the as-built values of the filter on show stand in the design; empty when there are none."""
+    """Where the as-built values of the parts on show stand in the design; empty when there are none."""
+    if bench.selection == ("vfo",) and bench.current.vfo.tank is not None:
+        return ("vfo", "tank", "as_built")
     stage = bench.selected_stage
     if stage is None:
         return ()

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QWidget
 
 if TYPE_CHECKING:
     from app.workbench import Workbench
+    from core.model.base import Path
 
 
 class View(QWidget):
@@ -33,3 +34,11 @@ class View(QWidget):
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self.shown.emit()
+
+
+class FieldsView(View):
+    """A page that edits a part of the design itself."""
+
+    def focus_field(self, path: "Path") -> None:
+        """Give the focus to the field of a place of the design."""
+        raise NotImplementedError

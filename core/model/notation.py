@@ -6,6 +6,7 @@ nobody means millihertz.
 """
 
 import re
+from decimal import Decimal
 from math import isfinite, log10
 
 from quantiphy import Quantity
@@ -134,7 +135,9 @@ def format_value(value: float, unit: str, digits: int = 4, scaled: bool = True) 
 
 
 def _plain(value: float, digits: int) -> str:
-    text = f"{float(f'{value:.{digits}g}'):.15f}".rstrip("0").rstrip(".")
+    # Through Decimal: a fixed format of the float itself would show its binary tail.
+    text = format(Decimal(f"{value:.{digits}g}"), "f")
+    text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text in ("-0", "") else text
 
 

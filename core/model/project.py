@@ -15,6 +15,7 @@ from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, 
 from core.model.mixers import Mixer
 from core.model.oscillators import CarrierOscillator, Vfo
 from core.model.quantities import Hertz, stated
+from core.model.readout import ReadOut
 from core.model.stage import Way
 from core.model.station import JunkBox, Station
 
@@ -51,6 +52,7 @@ class Project(Model):
     station: Station = stated(Station(), "Station", "Antenna, site, power and purity wanted.")
     vfo: Vfo = stated(Vfo(), "VFO", "The variable oscillator.")
     carrier: CarrierOscillator = stated(CarrierOscillator(), "Carrier oscillator", "The carrier oscillator.")
+    read_out: ReadOut | None = stated(None, "Read-out", "The counter that shows the dial frequency.")
     speaker: Speaker = stated(Speaker(), "Speaker", "The speaker.")
     microphone: Microphone = stated(Microphone(), "Microphone", "The microphone.")
     junk_box: JunkBox = stated(JunkBox(), "Junk box", "Parts on hand.")

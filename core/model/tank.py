@@ -63,7 +63,7 @@ class TuningCapacitor(Model):
         max_length=900,
     )
     travel_turns: Ratio = stated(0.5, "Travel", "Turns of its shaft from end to end.", "0.5")
-    reduction: Ratio = stated(6.0, "Reduction", "Turns of the knob for one turn of the shaft.", "6 to 36")
+    reduction: Ratio = stated(36.0, "Reduction", "Turns of the knob for one turn of the shaft.", "6 to 36")
     type: CapacitorType = stated("air_variable", "Kind", f"Kind of capacitor; {_TYPE}.")
 
     @model_validator(mode="after")
@@ -118,11 +118,11 @@ class Feedback(Model):
     """The capacitive divider and the device that keeps the tank going."""
 
     upper_f: Farad = stated(
-        470e-12, "Upper capacitor", "C1, gate to source or base to emitter.", "200 to 1000 pF"
+        330e-12, "Upper capacitor", "C1, gate to source or base to emitter.", "200 to 1000 pF"
     )
     lower_f: Farad = stated(470e-12, "Lower capacitor", "C2, source or emitter to ground.", "200 to 1000 pF")
     coupling_f: Farad = stated(
-        68e-12,
+        150e-12,
         "Coupling",
         "CC, from a parallel-tuned tank to the gate; not in a series-tuned one.",
         "20 to 150 pF",
@@ -134,9 +134,7 @@ class Feedback(Model):
     pinch_off_v: Volt = stated(
         4.0, "Pinch-off", "Gate-source voltage that cuts the JFET off.", "2 to 6.5 V for a J310"
     )
-    beta: float = stated(
-        100.0, "Current gain", "Current gain of the bipolar transistor.", "100", gt=1, le=2000
-    )
+    beta: Ratio = stated(100.0, "Current gain", "Of the bipolar transistor.", "100", gt=1)
     input_f: Farad = stated(
         5e-12,
         "Input capacitance",
@@ -150,7 +148,7 @@ class Feedback(Model):
         "2 to 2.5 pF for a J310",
     )
     source_ohm: Ohm = stated(
-        1000.0,
+        2200.0,
         "Load at the source",
         "Bias resistor and buffer together, at source or emitter.",
         "500 Ω to 5 kΩ",
@@ -189,7 +187,7 @@ class Tank(Model):
         10e3, "Margin", "How much further the VFO tunes at both ends.", "5 to 20 kHz", ge=0
     )
     coil_h: Henry = stated(
-        4e-6, "Coil", "Inductance, where the coil is not to be found.", "80 to 250 Ω reactance"
+        3e-6, "Coil", "Inductance, where the coil is not to be found.", "80 to 250 Ω reactance"
     )
     coil_type: CoilType = stated("air_coil", "Kind of coil", f"Kind of coil; {_TYPE}.")
     coil_q: QualityFactor = stated(180.0, "Coil Q", "Unloaded Q of the coil.", "120 to 250")

@@ -20,13 +20,18 @@ from core.model.oscillators import CarrierOscillator, Vfo
 from core.model.project import Project, Stage
 from core.model.stage import Way
 from core.rig import levels
+from core.rig import read_out as read_out_plan
 from core.rig.findings import Finding, find
 from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
+from core.rig.read_out import Options, Reading, ReadOutPlan
+from core.rig.read_out_birdies import read_out_birdies
 from core.rig.spurs import Spur, spur_chart
-from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer
+from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer, tank_design
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.tank import TankDesign, WantedRange
+from core.trade.crystals import stock
 
 #: Receive bandwidth [Hz] where no ladder says otherwise; an ordinary SSB filter's.
 USUAL_BANDWIDTH_HZ = 2400.0
@@ -69,6 +74,11 @@ class RigPart:
     part: PartRow
 
 
+@lru_cache(maxsize=1)
+def _stock_hz() -> tuple[float, ...]:
+    return tuple(crystal.frequency_hz for crystal in stock())
+
+
 @lru_cache(maxsize=256)
 def _loss_at(design: FilterDesign, f_hz: float) -> float:
     return float(solve(design.network, np.array([f_hz])).loss_db[0])
@@ -92,6 +102,21 @@ def _losses(designs: tuple[FilterDesign, ...], f_hz: Array) -> Array:
     for design in designs:
         total = total + solve(design.network, f_hz).loss_db
     return total
+
+
+@dataclass(frozen=True)
+class _FrontLoss:
+    """Loss of some filters as a function that can be a key of a cache."""
+
+    designs: tuple[FilterDesign, ...]
+
+    def __call__(self, f_hz: Array) -> Array:
+        return _losses(self.designs, f_hz)
+
+
+@lru_cache(maxsize=32)
+def _ranked(own: tuple[Spur, ...], added: tuple[Spur, ...]) -> tuple[Spur, ...]:
+    return tuple(sorted((*own, *added), key=lambda s: (not s.crosses, -s.level_dbc)))
 
 
 @lru_cache(maxsize=32)
@@ -122,6 +147,7 @@ class Analysis:
         self.project = project
         self._blocks: dict[tuple[str, Way, float], tuple[levels.Block, ...]] = {}
         self._front: dict[tuple[str, Way], tuple[FilterDesign, ...]] = {}
+        self._spurs: dict[str, tuple[Spur, ...]] = {}
 
     # -- frequencies ------------------------------------------------------------------------------
 
@@ -194,6 +220,56 @@ class Analysis:
             return usual
         low, high = band.edges_hz[6.0]
         return (usual[0] if low is None else low, usual[1] if high is None else high)
+
+    # -- VFO and read-out ---------------------------------------------------------------------------
+
+    @cached_property
+    def tank(self) -> TankDesign | Unsolved | None:
+        """The VFO's tank on its resulting parts; None when the VFO is a block without one."""
+        tank = self.project.vfo.tank
+        if tank is None:
+            return None
+        wanted = tuple(
+            WantedRange(plan.band, plan.vfo_low_hz, plan.vfo_high_hz, band.vfo_shift)
+            for plan, band in zip(self.frequency_plan, self.project.bands, strict=True)
+        )
+        return tank_design.design(tank, wanted)
+
+    @cached_property
+    def _measured_plans(self) -> tuple[BandPlan, ...]:
+        """The frequency plan with the carriers as measured, where they were."""
+        read_out = self.project.read_out
+        assert read_out is not None  # read_out and its options ask first
+        measured = {"upper": read_out.carrier_upper_hz, "lower": read_out.carrier_lower_hz}
+        return tuple(
+            band_plan(band, measured[sideband_at_if(band)] or self.carrier_hz(band.name))
+            for band in self.project.bands
+        )
+
+    @property
+    def _helper_crystals_hz(self) -> tuple[float, ...]:
+        read_out = self.project.read_out
+        if read_out is not None and read_out.helpers == "junk_box":
+            return self.project.junk_box.crystals_hz
+        return _stock_hz()
+
+    @cached_property
+    def read_out(self) -> ReadOutPlan | None:
+        """How the counter shows every band; None without a counter."""
+        if self.project.read_out is None:
+            return None
+        return read_out_plan.plan(
+            self._measured_plans, self.project.read_out, self.if_pass_band_hz, self._helper_crystals_hz
+        )
+
+    @cached_property
+    def read_out_options(self) -> tuple[Options, ...]:
+        """The other read-out schemes of every band, and those turned down with their reasons."""
+        if self.project.read_out is None:
+            return ()
+        return read_out_plan.options(
+            self._measured_plans, self.project.read_out, self.if_pass_band_hz, self._helper_crystals_hz
+        )
 
     # -- filters ----------------------------------------------------------------------------------
 
@@ -274,13 +350,16 @@ class Analysis:
 
     @cached_property
     def parts(self) -> tuple[RigPart, ...]:
-        """Every part of every filter that could be designed."""
-        return tuple(
+        """Every part of every filter that could be designed, and of the VFO's tank."""
+        filters = tuple(
             RigPart(row.stage, row.bands, row.index, part)
             for row in self.filters
             if isinstance(row.design, FilterDesign)
             for part in row.design.parts
         )
+        if not isinstance(self.tank, TankDesign):
+            return filters
+        return (*filters, *(RigPart("vfo", (), None, part) for part in self.tank.parts))
 
     def front_losses(self, band: str, way: Way, f_hz: Array) -> Array:
         """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,) [Hz], in dB."""
@@ -361,6 +440,29 @@ class Analysis:
 
     def spurs(self, band: str) -> tuple[Spur, ...]:
         """Receive responses, birdies and transmit products of a band; those that cross the dial first."""
+        if band not in self._spurs:
+            own, added = self._mixer_spurs(band), self._read_out_birdies(band)
+            self._spurs[band] = _ranked(own, added) if added else own
+        return self._spurs[band]
+
+    def _read_out_birdies(self, band: str) -> tuple[Spur, ...]:
+        """What helper and counter add; the helper counts only on the bands where it is on."""
+        read_out, plan = self.project.read_out, self.band_plan(band)
+        if read_out is None or plan.vfo_low_hz <= 0:
+            return ()
+        row = None if self.read_out is None else self.read_out.of(band)
+        reading = None if row is None else row.reading
+        return read_out_birdies(
+            plan,
+            reading.helper_hz if isinstance(reading, Reading) else None,
+            read_out.helper_dbm,
+            read_out.counter.clock_hz,
+            self.project.vfo,
+            self.if_pass_band_hz,
+            _FrontLoss(self.front_designs(band, "receive")),
+        )
+
+    def _mixer_spurs(self, band: str) -> tuple[Spur, ...]:
         figures = self.mixer_figures("transmit") or self.mixer_figures("receive")
         plan = self.band_plan(band)
         # Without a VFO frequency there are no products; a finding speaks of it.

@@ -8,7 +8,9 @@ from core.model.bands import Band, Scheme
 from core.model.filters import BandPass, BandPassFilter, Crystal, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
 from core.model.project import Project, Stage
+from core.model.readout import ReadOut
 from core.rig.if_survey import survey
+from core.stages import tank_design
 
 #: An RF stage is put in the receive path when a band lies above this; below it band noise is loud enough
 #: for a passive mixer (common practice, no source; the level diagram shows it).
@@ -26,8 +28,21 @@ def typical_crystal(frequency_hz: float) -> Crystal:
 
 def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Project:
     """A rig for `bands` at an IF of `if_hz` [Hz], whose transmit gain is set for the default power."""
-    rig = Project(name=name, if_hz=if_hz, bands=tuple(bands), stages=_stages(bands, if_hz))
-    return _with_drive_set(rig)
+    rig = Project(
+        name=name, if_hz=if_hz, bands=tuple(bands), read_out=ReadOut(), stages=_stages(bands, if_hz)
+    )
+    return with_tank(_with_drive_set(rig))
+
+
+def with_tank(rig: Project) -> Project:
+    """The rig with an ordinary tank for its VFO's ranges; as it is where the VFO would pass zero."""
+    from core.rig.analysis import Analysis
+
+    plans = Analysis(rig).frequency_plan
+    low = min(plan.vfo_low_hz for plan in plans)
+    if low <= 0:
+        return rig
+    return rig.edited(("vfo", "tank"), tank_design.typical(low, max(plan.vfo_high_hz for plan in plans)))
 
 
 def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) -> Project:

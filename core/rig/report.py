@@ -9,9 +9,11 @@ from core.model.notation import format_value
 from core.rig.analysis import Analysis, FilterRow
 from core.rig.crystal_bench import BatchRow, figures
 from core.rig.if_survey import SurveyRow
+from core.stages import vfo
 from core.stages.carrier_oscillator import CarrierPlace, group_delay_spread_s
 from core.stages.crystals import Placement
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+from core.stages.tank import TankDesign
 
 Row = dict[str, Any]
 
@@ -53,6 +55,8 @@ def report(analysis: Analysis) -> dict[str, Any]:
             }
             for row in analysis.carriers
         ],
+        "vfo": _vfo_rows(analysis),
+        "read_out": _read_out_rows(analysis),
         "levels": {
             "receive": [_receive_row(analysis, name) for name in bands if analysis.project.path("receive")],
             "transmit": [
@@ -86,6 +90,61 @@ def report(analysis: Analysis) -> dict[str, Any]:
             for row in analysis.parts
         ],
     }
+
+
+def _vfo_rows(analysis: Analysis) -> list[Row]:
+    """A row a band; none where the VFO has no tank or its range is none."""
+    made = analysis.tank
+    if not isinstance(made, TankDesign):
+        return []
+    rows = []
+    for cover in made.ranges:
+        of = vfo.figures(made, cover.band)
+        known = None if isinstance(of, Unsolved) else of
+        rows.append(
+            {
+                "band": cover.band,
+                "wanted_low_hz": cover.wanted_low_hz,
+                "wanted_high_hz": cover.wanted_high_hz,
+                "covers_low_hz": cover.covers_low_hz,
+                "covers_high_hz": cover.covers_high_hz,
+                "worst_hz_per_turn": known and known.dial.worst_hz_per_turn,
+                "scale_error_hz": known and known.dial.scale_error_hz,
+                "drift_low_hz_per_degree": known and known.drift[0].hz_per_k,
+                "drift_high_hz_per_degree": known and known.drift[1].hz_per_k,
+                "worst_drift_hz_per_degree": known and max(d.worst_hz_per_k for d in known.drift),
+                "start_margin": known and min(known.start),
+            }
+        )
+    return rows
+
+
+def _read_out_rows(analysis: Analysis) -> list[Row]:
+    plan = analysis.read_out
+    if plan is None:
+        return []
+    rows = []
+    for row, other in zip(plan.bands, analysis.read_out_options, strict=True):
+        r = None if isinstance(row.reading, Unsolved) else row.reading
+        rows.append(
+            {
+                "band": row.band,
+                "scheme": r and r.scheme,
+                "offset_hz": r and r.offset_hz,
+                "direction": r and r.direction,
+                "helper_hz": r and r.helper_hz,
+                "counted_low_hz": r and min(r.counted_hz),
+                "counted_high_hz": r and max(r.counted_hz),
+                "shows_low_hz": r and r.shows_hz[0],
+                "shows_high_hz": r and r.shows_hz[1],
+                "resolution_hz": plan.resolution_hz,
+                "error_hz": r and r.error_hz,
+                "filter": r and r.filter,
+                "programme": row.programme,
+                "refused": [{"scheme": each.scheme, "reason": each.reason} for each in other.refused],
+            }
+        )
+    return rows
 
 
 def _plan_row(plan: Any) -> Row:
@@ -263,6 +322,8 @@ def crystals_text(data: Mapping[str, Any]) -> str:
 
 #: Endings of a column's name to the unit that its numbers are shown in.
 _UNITS = {
+    "_hz_per_degree": "Hz/K",
+    "_hz_per_turn": "Hz",
     "_h": "H",
     "_f": "F",
     "_hz": "Hz",
@@ -286,10 +347,23 @@ def as_text(data: Mapping[str, Any]) -> str:
             continue
         if title == "findings":
             lines = [f"{r['severity']:8}{r['text']} {r['remedy']}" for r in rows]
+        elif title == "read_out":
+            lines = _table([{name: value for name, value in r.items() if name != "refused"} for r in rows])
+            lines += [f"{r['band']}, not: {e['scheme']}. {e['reason']}" for r in rows for e in r["refused"]]
         else:
             lines = _table(rows)
         sections.append("\n".join([title.replace("_", " ").upper(), *lines, ""]))
     return "\n".join(sections)
+
+
+def vfo_text(analysis: Analysis, made: TankDesign) -> str:
+    """The VFO as text: parts, what was fixed and what found, figures a band, what stands in the way."""
+    parts = [
+        {"ref": p.ref, "designed": p.designed, "fitted": p.fitted, "unit": p.unit, "note": p.note}
+        for p in made.parts
+    ]
+    lines = [*_table(parts), "", "fixed: " + "; ".join(made.fixed), "found: " + "; ".join(made.found), ""]
+    return "\n".join([*lines, *_table(_vfo_rows(analysis)), *made.limits])
 
 
 def survey_text(rows: Sequence[SurveyRow], most: int = 20) -> str:
@@ -345,4 +419,4 @@ def _cell(name: str, value: Any, unit: str) -> str:
     for ending in sorted(_UNITS, key=len, reverse=True):
         if name.endswith(ending):
             return format_value(value, _UNITS[ending], _digits(name, ending))
-    return format_value(value, unit if name in ("designed", "preferred", "as_built") else "", 4)
+    return format_value(value, unit if name in ("designed", "preferred", "as_built", "fitted") else "", 4)

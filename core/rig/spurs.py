@@ -140,7 +140,7 @@ def _products(
     at_ends, a, b = raw * sign[:, None], lines.a * sign, lines.b * sign
     offsets = at_ends - ends
     wanted = (a * slope == 1) & (np.abs(offsets[:, 0]) < 1.0)
-    meets, crosses = _meeting(offsets, ends)
+    meets, crosses = meeting(offsets, ends)
     where = np.abs(a * (slope * meets + start) + b * plan.carrier_hz)
     both = np.stack([np.abs(at_ends[:, 0]), np.abs(at_ends[:, 1]), where], axis=-1)
     grid = np.concatenate([both.ravel(), ends, [(ends[0] + ends[1]) / 2]])
@@ -166,14 +166,17 @@ def _products(
     return spurs
 
 
-def _meeting(offsets: Array, ends: Array) -> tuple[Array, NDArray[np.bool_]]:
-    """Dial [Hz] where each line of offsets, shape (L, 2), is nearest zero, and whether it is audible."""
+def meeting(offsets: Array, ends: Array, reach_hz: float = AUDIBLE_HZ) -> tuple[Array, NDArray[np.bool_]]:
+    """Dial [Hz] where each line of offsets, shape (L, 2), is nearest zero, and whether it gets near.
+
+    `ends` are the dial's ends [Hz]; near is within `reach_hz` [Hz].
+    """
     rise = offsets[:, 1] - offsets[:, 0]
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(rise == 0, 0.5, -offsets[:, 0] / rise)
     share = np.clip(share, 0.0, 1.0)
     least = np.abs(offsets[:, 0] + share * rise)
-    return ends[0] + share * (ends[1] - ends[0]), least <= AUDIBLE_HZ
+    return ends[0] + share * (ends[1] - ends[0]), least <= reach_hz
 
 
 def _birdie_dbm(m: int, n: int, vfo: Oscillator, carrier: Oscillator) -> float:
@@ -242,7 +245,7 @@ def _responses(
     lost = receive_loss(np.concatenate([inputs.ravel(), ends]))
     rejection = lost[:-2].reshape(inputs.shape) - lost[-2:]
     offsets = inputs - ends
-    meets, crosses = _meeting(offsets, ends)
+    meets, crosses = meeting(offsets, ends)
     spurs = []
     for row, (m, n, sign, _) in enumerate(found):
         level = -mixer.suppression_db(m, n) - float(rejection[row].min())

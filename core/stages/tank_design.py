@@ -25,6 +25,8 @@ from core.trade.series import neighbours, preferred
 _IDLE_PADDER = 200.0
 #: The swing wanted may come this near to all that the capacitor has.
 _WHOLE_SWING = 0.999
+#: Reactance of an ordinary VFO coil, ohm; common practice, no source.
+_USUAL_COIL_OHM = 100.0
 _COILS_H = (1e-8, 1e-2)
 _GRID = 241
 
@@ -124,6 +126,22 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
     )
 
 
+def kept(made: TankDesign) -> Tank:
+    """The tank with every part at its fitted value as built, so that it stays put when the rig is turned."""
+    return made.tank.edited(("as_built",), made.values)
+
+
+def anew(tank: Tank) -> Tank:
+    """The tank with nothing fixed as built, so that every part that can be is found again."""
+    return tank.edited(("as_built",), ())
+
+
+def typical(low_hz: float, high_hz: float) -> Tank:
+    """A tank for a VFO between two frequencies [Hz]: a coil of about 100 ohm, the rest as usual."""
+    coil = preferred(_USUAL_COIL_OHM / (pi * (low_hz + high_hz)), "E12")
+    return Tank(coil_h=coil)
+
+
 class _Solution:
     """Works the parts out one after another: coil, padder, parallel capacitor, band shifts."""
 
@@ -138,6 +156,7 @@ class _Solution:
         self.limits: list[str] = []
 
     def solve(self) -> None:
+        """Fill in values, rows and sentences."""
         tank, bench = self.tank, self.bench
         low, high = tank.variable.span_f
         self.fixed.append(f"tuning capacitor {format_value(low, 'F')} to {format_value(high, 'F')}")

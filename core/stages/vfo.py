@@ -8,7 +8,7 @@ import numpy as np
 from core.circuits.ladder import Array, frozen
 from core.model.tank import Feedback, Tank, Warmth
 from core.stages.outcome import Unsolved
-from core.stages.tank import TankDesign, resonance
+from core.stages.tank import RangeCover, TankDesign, resonance
 from core.trade.series import preferred
 from core.trade.temperature import coefficients
 
@@ -265,6 +265,36 @@ def start_margin(made: TankDesign, band: str, position: float) -> float:
     if feedback.device == "bjt":
         lost += (gate - source) ** 2 * gm / feedback.beta
     return float(given / lost)
+
+
+@dataclass(frozen=True, slots=True)
+class VfoFigures:
+    """The VFO on one band: its cover, its dial, drift and start-up at the low and high end of the range."""
+
+    cover: RangeCover
+    dial: Dial
+    drift: tuple[Drift, Drift]
+    start: tuple[float, float]
+
+    @property
+    def worst_drift(self) -> Drift:
+        """The end of the dial that drifts more."""
+        return max(self.drift, key=lambda each: abs(each.hz_per_k))
+
+
+@lru_cache(maxsize=64)
+def figures(made: TankDesign, band: str) -> VfoFigures | Unsolved:
+    """All figures of a band; `Unsolved` when nothing of its range is covered."""
+    cover, of = made.range_of(band), dial(made, band)
+    if isinstance(of, Unsolved) or cover is None:
+        return of if isinstance(of, Unsolved) else Unsolved(f"The VFO knows no band {band}.")
+    low, high = of.wanted_positions
+    return VfoFigures(
+        cover,
+        of,
+        (drift(made, band, low), drift(made, band, high)),
+        (start_margin(made, band, low), start_margin(made, band, high)),
+    )
 
 
 #: What keeps a VFO steady, printed beside it; common practice, no source.

@@ -138,7 +138,7 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
             against = "of the output" if sent else "against S9"
             yield Finding(
                 severity,
-                f"{spur.kind}_crosses_{spur.m}_{spur.n}",
+                f"{spur.kind}_crosses_{_key(spur.products)}",
                 "mixer" if sent else "vfo",
                 band.name,
                 f"{spur.products} (order {spur.order}) meets the {band.name} signal at "
@@ -151,6 +151,11 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
                 "products of VFO and IF; level estimated",
                 ("if_hz",),
             )
+
+
+def _key(products: str) -> str:
+    """`4 VFO − 2 IF` as a word that identifies the finding."""
+    return "".join(c if c.isalnum() else "_" for c in products.replace("−", "less"))
 
 
 @rule

@@ -1,0 +1,142 @@
+"""Rules on the VFO's tank and on the read-out."""
+
+from collections.abc import Iterator
+
+from core.model.notation import format_value
+from core.rig.analysis import Analysis
+from core.rig.findings import Finding, rule
+from core.rig.rules import COMMON_PRACTICE
+from core.stages import vfo
+from core.stages.outcome import Unsolved
+from core.stages.tank import TankDesign
+
+#: Loop gain over loss below which an oscillator is not sure to start, and below which it cannot.
+SAFE_START, LEAST_START = 2.5, 1.0
+#: Drift in the first twenty minutes after switching on that is customary for a good VFO, Hz; from memory.
+GOOD_WARM_UP_HZ = 100.0
+#: Tuning faster than this is hard to set on a voice, Hz a turn; common practice, no source.
+EASY_HZ_PER_TURN = 50e3
+
+
+def _tank(analysis: Analysis) -> TankDesign | None:
+    return analysis.tank if isinstance(analysis.tank, TankDesign) else None
+
+
+@rule
+def vfo_covers(analysis: Analysis) -> Iterator[Finding]:
+    """The tank must cover what the bands want; what stands in the way is told."""
+    made = _tank(analysis)
+    if made is None:
+        return
+    short = [each for each in made.ranges if not each.covers]
+    tuned = "; ".join(
+        f"{each.band}: {each.covers_low_hz / 1e6:.3f} to {each.covers_high_hz / 1e6:.3f} MHz"
+        for each in short
+    )
+    for number, sentence in enumerate(made.limits):
+        yield Finding(
+            "fault" if short else "caution",
+            f"vfo_limit_{number}",
+            "vfo",
+            "",
+            sentence,
+            f"As it is the VFO tunes {tuned}." if short else "The bands are covered; the margin is not.",
+            "resonance of the tank on its fitted parts",
+            ("vfo", "tank", "variable", "high_f"),
+        )
+
+
+@rule
+def vfo_starts(analysis: Analysis) -> Iterator[Finding]:
+    """The device must give back several times what the tank loses."""
+    made = _tank(analysis)
+    for each in made.ranges if made else ():
+        of = vfo.figures(made, each.band) if made else None
+        if of is None or isinstance(of, Unsolved) or min(of.start) >= SAFE_START:
+            continue
+        margin = min(of.start)
+        yield Finding(
+            "fault" if margin < LEAST_START else "caution",
+            "vfo_start",
+            "vfo",
+            each.band,
+            f"On {each.band} the VFO's device gives back {margin:.2g} times what the tank loses; "
+            f"{SAFE_START:g} times and more is safe.",
+            "Couple the device closer, take smaller divider capacitors, more bias, or a coil of better Q.",
+            COMMON_PRACTICE,
+            ("vfo", "tank", "feedback", "coupling_f"),
+        )
+
+
+@rule
+def vfo_drifts(analysis: Analysis) -> Iterator[Finding]:
+    """A VFO that drifts far while it warms can be compensated."""
+    made = _tank(analysis)
+    if made is None:
+        return
+    worst: tuple[float, str, float] | None = None
+    for each in made.ranges:
+        of = vfo.figures(made, each.band)
+        if not isinstance(of, Unsolved):
+            drift = of.worst_drift.hz_per_k
+            first = vfo.warm_up(drift, made.tank.warmth).first_hz
+            if worst is None or abs(first) > abs(worst[2]):
+                worst = (drift, each.band, first)
+    if worst is None or abs(worst[2]) <= GOOD_WARM_UP_HZ:
+        return
+    middle = vfo.compensation(made, worst[1], 0.5)
+    remedy = (
+        middle.reason
+        if isinstance(middle, Unsolved)
+        else f"Make {format_value(middle.preferred_f, 'F', 3)} of the parallel capacitor {middle.type}."
+    )
+    yield Finding(
+        "note",
+        "vfo_drift",
+        "vfo",
+        worst[1],
+        f"The VFO drifts {worst[0]:.0f} Hz a degree on {worst[1]}, some {abs(worst[2]):.0f} Hz in the first "
+        f"twenty minutes; {GOOD_WARM_UP_HZ:.0f} Hz is customary for a good one.",
+        remedy,
+        "temperature coefficients by type of part; " + COMMON_PRACTICE,
+        ("vfo", "tank", "compensation_f"),
+    )
+
+
+@rule
+def vfo_tunes_fast(analysis: Analysis) -> Iterator[Finding]:
+    """Too many hertz a turn are hard to set."""
+    made = _tank(analysis)
+    for each in made.ranges if made else ():
+        of = vfo.figures(made, each.band) if made else None
+        if of is None or isinstance(of, Unsolved) or of.dial.worst_hz_per_turn <= EASY_HZ_PER_TURN:
+            continue
+        yield Finding(
+            "caution",
+            "vfo_fast",
+            "vfo",
+            each.band,
+            f"On {each.band} a turn of the knob tunes up to {of.dial.worst_hz_per_turn / 1e3:.0f} kHz; "
+            f"{EASY_HZ_PER_TURN / 1e3:.0f} kHz is easy to set.",
+            "Take more reduction, or a tuning capacitor that spreads the dial more evenly.",
+            COMMON_PRACTICE,
+            ("vfo", "tank", "variable", "reduction"),
+        )
+
+
+@rule
+def read_out_shows(analysis: Analysis) -> Iterator[Finding]:
+    """Every band's dial must be shown."""
+    plan = analysis.read_out
+    for row in plan.bands if plan else ():
+        if isinstance(row.reading, Unsolved):
+            yield Finding(
+                "caution",
+                "read_out_missing",
+                "read_out",
+                row.band,
+                f"The counter cannot show {row.band}.",
+                row.reading.reason,
+                "arithmetic of the read-out plan",
+                ("read_out", "counter", "programmes"),
+            )
