@@ -14,6 +14,9 @@ from core.model.filters import Crystal, LadderFilter
 from core.stages import ladder_filter
 from core.stages.outcome import Unsolved
 
+#: The tones that speech is made of, Hz: what the spread of the group delay is taken over.
+SPEECH_HZ = (300.0, 2700.0)
+
 
 @dataclass(frozen=True, slots=True)
 class CarrierPlace:
@@ -150,8 +153,9 @@ def pull(
     return Pulling(wanted_hz, coil, trimmer_for(coil), low, high)
 
 
+@lru_cache(maxsize=64)
 def group_delay_spread_s(
-    ladder: LadderFilter, if_hz: float, carrier: CarrierPlace, audio_hz: tuple[float, float] = (300.0, 2700.0)
+    ladder: LadderFilter, if_hz: float, carrier: CarrierPlace, audio_hz: tuple[float, float] = SPEECH_HZ
 ) -> float | Unsolved:
     """Largest less least group delay [s] of the ladder over a range of tones [Hz]."""
     made = ladder_filter.design(ladder, if_hz)
@@ -159,6 +163,16 @@ def group_delay_spread_s(
         return made
     delays = group_delay_s(made.network, carrier.signals_hz(np.linspace(*audio_hz, 121)))
     return float(delays.max() - delays.min())
+
+
+def audio_group_delay_s(
+    ladder: LadderFilter, if_hz: float, carrier: CarrierPlace, audio_hz: Array
+) -> Array | Unsolved:
+    """Group delay [s] of the ladder to tones of `audio_hz`, shape (F,) [Hz]."""
+    made = ladder_filter.design(ladder, if_hz)
+    if isinstance(made, Unsolved):
+        return made
+    return group_delay_s(made.network, carrier.signals_hz(audio_hz))
 
 
 def audio_response(
