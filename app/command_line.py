@@ -315,7 +315,8 @@ def _crystals(options: argparse.Namespace) -> int:
         if ladder is None:
             raise DesignError(f"{options.project.name} has no ladder filter in its path; add one.")
         if options.choose is not None:
-            ladder = ladder.edited(("poles",), options.choose)
+            more = sum(map(len, ladder.crystal_refs)) - ladder.poles
+            ladder = ladder.edited(("poles",), options.choose - more)
         found = crystal_bench.place(batch, ladder, project.if_hz)
         if isinstance(found, Unsolved):
             raise DesignError(found.reason)

@@ -10,6 +10,7 @@ _CHOICES: dict[str, str] = {
     "butterworth": "Butterworth",
     "chebyshev": "Chebyshev",
     "equal_coupling": "equal coupling",
+    "paired_ends": "paired ends",
     "chebyshev_trap": "Chebyshev with trap",
     "exact": "exact values",
     "l_network": "L-network",

@@ -122,7 +122,7 @@ def place(batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float) -> Plac
     if isinstance(wanted, Unsolved):
         return wanted
     good = [row.parameters for row in batch if row.parameters is not None]
-    return crystals.place(good, np.array(wanted))
+    return crystals.place(good, np.array(wanted), ladder.crystal_refs)
 
 
 def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: Placement) -> Project:
@@ -135,7 +135,7 @@ def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: P
         crystal = known[each.label]
         if crystal is None:
             continue
-        ref = f"X{each.mesh}"
+        ref = each.ref
         built |= {ref: crystal.fs_hz, f"{ref}.lm": crystal.lm_h, f"{ref}.c0": crystal.c0_f}
         if crystal.q is not None:
             built[f"{ref}.q"] = crystal.q

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Arm, Network, Part, Transformer, solve
+from core.circuits.paired_ends import LEAST_POLES
 from core.circuits.prototypes import couplings
 from core.circuits.response import PassBand, pass_band
 from core.model.filters import Crystal, LadderFilter
@@ -69,10 +70,17 @@ def meshes(ladder: LadderFilter, fs_hz: float) -> Meshes | Unsolved:
     crystal = ladder.crystal
     if crystal is None:
         return Unsolved("The ladder filter has no crystals; give it crystals in its editor.")
+    if ladder.shape == "paired_ends" and ladder.poles < LEAST_POLES:
+        return Unsolved(
+            f"Paired end crystals want {LEAST_POLES} poles or more; ask for more poles or another shape."
+        )
     shape = couplings(ladder.shape, ladder.poles, ladder.ripple_db)
     width = ladder.bandwidth_hz
+    # Crystals in parallel share the reactance, so each must bring as many times what its mesh wants.
+    shares = [len(refs) for refs in ladder.crystal_refs]
     sums = [
-        sum(shape.k[j] for j in (mesh - 1, mesh) if 0 <= j < ladder.poles - 1) for mesh in range(ladder.poles)
+        share * sum(shape.k[j] for j in (mesh - 1, mesh) if 0 <= j < ladder.poles - 1)
+        for mesh, share in enumerate(shares)
     ]
     largest = max(sums)
     if not ladder.refine:
@@ -95,7 +103,10 @@ def meshes(ladder: LadderFilter, fs_hz: float) -> Meshes | Unsolved:
     if low <= 0:
         return Unsolved("The ladder's bandwidth is larger than its frequency; ask for a narrower filter.")
     coupling = tuple(k * half for k in shape.k)
-    series = tuple((largest - each) * half if largest - each > 1e-9 else 0.0 for each in sums)
+    series = tuple(
+        (largest - each) * half / share if largest - each > 1e-9 else 0.0
+        for each, share in zip(sums, shares, strict=True)
+    )
     return Meshes(coupling, series, half / shape.q_first, low, low + width)
 
 
@@ -128,10 +139,10 @@ def _lower_edge(fs_hz: float, crystal: Crystal, width: float, largest: float, sp
 def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
     """The ladder's circuit on its resulting parts for an IF of `if_hz` [Hz].
 
-    References: X1.. the crystals, C1.. the shunt capacitors, CS1.. the series capacitor of each mesh
-    that needs one. An as-built value replaces the preferred one; for a crystal it is its own series
-    resonance, and `X1.lm`, `X1.c0`, `X1.q` are its other figures. The network includes the end match
-    and stands between `system_ohm`.
+    References: X1.. the crystals (X1A and X1B where two are in parallel), C1.. the shunt capacitors, CS1..
+    the series capacitor of each mesh that needs one. An as-built value replaces the preferred one; for a
+    crystal it is its own series resonance, and `X1.lm`, `X1.c0`, `X1.q` are its other figures. The network
+    includes the end match and stands between `system_ohm`.
     """
     crystal = ladder.crystal
     fs = if_hz + (0.0 if crystal is None else crystal.offset_hz)
@@ -155,26 +166,21 @@ def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
         rows.append(row)
         return Part(ref, "capacitor", row.fitted)
 
-    arms: list[Arm | Transformer] = []
-    for mesh in range(ladder.poles):
-        ref = f"X{mesh + 1}"
+    def fitted(ref: str) -> Part:
         row = PartRow(ref, "crystal", fs, fs, built.get(ref), "Hz")
         rows.append(row)
-        arms.append(
-            Arm(
-                "series",
-                (
-                    Part(
-                        ref,
-                        "crystal",
-                        row.fitted,
-                        built.get(f"{ref}.q", crystal.quality_factor),
-                        built.get(f"{ref}.lm", crystal.motional_inductance_h),
-                        built.get(f"{ref}.c0", crystal.holder_capacitance_f),
-                    ),
-                ),
-            )
+        return Part(
+            ref,
+            "crystal",
+            row.fitted,
+            built.get(f"{ref}.q", crystal.quality_factor),
+            built.get(f"{ref}.lm", crystal.motional_inductance_h),
+            built.get(f"{ref}.c0", crystal.holder_capacitance_f),
         )
+
+    arms: list[Arm | Transformer] = []
+    for mesh, refs in enumerate(ladder.crystal_refs):
+        arms.append(Arm("series", tuple(fitted(ref) for ref in refs), "in_parallel"))
         if solved.series_ohm[mesh] > 0:
             arms.append(Arm("series", (capacitor(f"CS{mesh + 1}", solved.series_ohm[mesh], "in series"),)))
         if mesh < ladder.poles - 1:
@@ -187,13 +193,16 @@ def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
     return FilterDesign(network, tuple(rows), solved.end_ohm, span)
 
 
-def _bare_arms(solved: Meshes, crystal: Crystal, fs_hz: float) -> tuple[Arm, ...]:
+def _bare_arms(
+    solved: Meshes, crystal: Crystal, fs_hz: float, refs: tuple[tuple[str, ...], ...]
+) -> tuple[Arm, ...]:
     """The ladder without end match on its exact values, lossless crystals."""
     w = pi * (solved.low_hz + solved.high_hz)
     lm, c0 = crystal.motional_inductance_h, crystal.holder_capacitance_f
     arms = []
     for mesh, series_ohm in enumerate(solved.series_ohm):
-        arms.append(Arm("series", (Part(f"X{mesh + 1}", "crystal", fs_hz, None, lm, c0),)))
+        together = tuple(Part(ref, "crystal", fs_hz, None, lm, c0) for ref in refs[mesh])
+        arms.append(Arm("series", together, "in_parallel"))
         if series_ohm > 0:
             arms.append(Arm("series", (Part(f"CS{mesh + 1}", "capacitor", 1 / (w * series_ohm)),)))
         if mesh < len(solved.coupling_ohm):
@@ -220,13 +229,15 @@ def _rounded_together(ladder: LadderFilter, fs_hz: float) -> dict[str, float]:
     solved = meshes(ladder, fs_hz)
     if isinstance(solved, Unsolved) or ladder.crystal is None or ladder.capacitors == "exact":
         return {}
-    arms = _bare_arms(solved, ladder.crystal, fs_hz)
+    arms = _bare_arms(solved, ladder.crystal, fs_hz, ladder.crystal_refs)
     exact = {p.ref: p.value for arm in arms for p in arm.parts if p.kind == "capacitor"}
     pairs: dict[tuple[str, int], list[str]] = {}
     for ref in exact:
         name, number = ref.rstrip("0123456789"), int(ref.lstrip("CS"))
         last = ladder.poles if name == "CS" else ladder.poles - 1
-        pairs.setdefault((name, min(number, last + 1 - number)), []).append(ref)
+        # That all capacitors are one value is what paired ends are built for.
+        place = 0 if ladder.shape == "paired_ends" else min(number, last + 1 - number)
+        pairs.setdefault((name, place), []).append(ref)
     groups = list(pairs.values())
     options = np.array([neighbours(exact[group[0]], ladder.capacitors) for group in groups])
     nearest = np.array([preferred(exact[group[0]], ladder.capacitors) for group in groups])
@@ -239,7 +250,9 @@ def _rounded_together(ladder: LadderFilter, fs_hz: float) -> dict[str, float]:
     wanted = np.abs(solve(network, np.array(variants)).s21)
     upper = (nearest == options[:, 1]).astype(int)
     single = np.eye(len(groups), dtype=int)
-    double = np.array([single[i] + single[j] for i in range(len(groups)) for j in range(i)])
+    double = np.array(
+        [single[i] + single[j] for i in range(len(groups)) for j in range(i)], dtype=int
+    ).reshape(-1, len(groups))
 
     def costs(trials: NDArray[np.int64]) -> NDArray[np.float64]:
         chosen = options[np.arange(len(groups)), trials]
@@ -315,19 +328,21 @@ def _turns(ratio: float) -> tuple[int, int]:
 
 
 def mesh_reactances(ladder: LadderFilter, if_hz: float) -> tuple[float, ...] | Unsolved:
-    """What each mesh's capacitors leave for its crystal, ohm: the reactance that makes the mesh resonate.
+    """The reactance [ohm] with which each crystal makes its mesh resonate: what real ones are placed by.
 
-    From the capacitors as fitted, for an IF of `if_hz` [Hz]; it is this that real crystals are placed by.
+    From the capacitors as fitted, for an IF of `if_hz` [Hz], in the order of `crystal_refs`; each of two in
+    parallel has to bring twice what their mesh wants.
     """
     made = design(ladder, if_hz)
     if isinstance(made, Unsolved):
         return made
     w = pi * sum(made.span_hz)
     ohms = {part.ref: 1 / (w * part.value) for part in made.network.parts if part.kind == "capacitor"}
-    return tuple(
-        sum(ohms.get(ref, 0.0) for ref in (f"C{mesh}", f"C{mesh + 1}", f"CS{mesh + 1}"))
-        for mesh in range(ladder.poles)
-    )
+    wanted = []
+    for mesh, refs in enumerate(ladder.crystal_refs):
+        left = sum(ohms.get(ref, 0.0) for ref in (f"C{mesh}", f"C{mesh + 1}", f"CS{mesh + 1}"))
+        wanted += [len(refs) * left] * len(refs)
+    return tuple(wanted)
 
 
 @lru_cache(maxsize=64)
