@@ -317,7 +317,7 @@ def _crystals(options: argparse.Namespace) -> int:
         if options.choose is not None:
             more = sum(map(len, ladder.crystal_refs)) - ladder.poles
             ladder = ladder.edited(("poles",), options.choose - more)
-        found = crystal_bench.place(batch, ladder, project.if_hz)
+        found = crystal_bench.place(batch, ladder, project.if_hz, Analysis(project).on_hand(ladder))
         if isinstance(found, Unsolved):
             raise DesignError(found.reason)
         placement = found

@@ -13,6 +13,7 @@ _CHOICES: dict[str, str] = {
     "paired_ends": "paired ends",
     "chebyshev_trap": "Chebyshev with trap",
     "exact": "exact values",
+    "junk_box": "junk box",
     "l_network": "L-network",
     "top_capacitor": "top capacitors",
     "shunt_capacitor": "shunt capacitors",

@@ -104,22 +104,24 @@ class LadderView(StageView):
             self.schematic.show_network(design.network)
             return
         self._circuit_card.entitle("Figures")
-        self.table.show_rows(HEADS, ladder_rows(stage, analysis.project.if_hz, design, figures, place))
+        self.table.show_rows(HEADS, ladder_rows(analysis, stage, design, figures, place))
 
     def _audio(self, bench: Workbench, stage: LadderFilter, place: CarrierPlace | Unsolved) -> None:
         self._audio_card.entitle(f"Audio as heard on {words.band(bench.band_name)}")
         if isinstance(place, Unsolved):
             self.audio.clear(place.reason)
             return
-        loss = carrier_oscillator.audio_response(stage, bench.current.if_hz, place, _AUDIO_HZ)
+        loss = carrier_oscillator.audio_response(
+            stage, bench.current.if_hz, place, _AUDIO_HZ, bench.analysis.on_hand(stage)
+        )
         if isinstance(loss, Unsolved):
             self.audio.clear(loss.reason)
             return
         kept = None
         then = _held_carrier(bench)
         if then is not None:
-            other, if_hz, there = then
-            was = carrier_oscillator.audio_response(other, if_hz, there, _AUDIO_HZ)
+            other, if_hz, there, on_hand = then
+            was = carrier_oscillator.audio_response(other, if_hz, there, _AUDIO_HZ, on_hand)
             kept = None if isinstance(was, Unsolved) else (_AUDIO_HZ, -was)
         notes = (f"other sideband at 1 kHz {place.unwanted_sideband_1khz_db:.0f} dB down",)
         self.audio.show_response(_AUDIO_HZ, -loss, depth_db=40.0, key="audio", held=kept, notes=notes)
@@ -130,15 +132,16 @@ class LadderView(StageView):
             self.delay.say(place.reason)
             return
         x = _AUDIO_HZ[_AUDIO_HZ >= 150.0]
-        delay = carrier_oscillator.audio_group_delay_s(stage, bench.current.if_hz, place, x)
-        spread = carrier_oscillator.group_delay_spread_s(stage, bench.current.if_hz, place)
+        if_hz, stock = bench.current.if_hz, bench.analysis.on_hand(stage)
+        delay = carrier_oscillator.audio_group_delay_s(stage, if_hz, place, x, stock)
+        spread = carrier_oscillator.group_delay_spread_s(stage, if_hz, place, on_hand=stock)
         if isinstance(delay, Unsolved) or isinstance(spread, Unsolved):
             self.delay.say(reason_of(delay, spread))
             return
         kept: Array | None = None
         then = _held_carrier(bench)
         if then is not None:
-            was = carrier_oscillator.audio_group_delay_s(then[0], then[1], then[2], x)
+            was = carrier_oscillator.audio_group_delay_s(*then[:3], x, then[3])
             kept = None if isinstance(was, Unsolved) else was
         self.delay.show_delay(x, delay, spread, carrier_oscillator.SPEECH_HZ, kept)
 
@@ -150,13 +153,13 @@ def _stack(*parts: ResponsePlot | DelayPlot | SchematicView | FigureTable) -> QS
     return stack
 
 
-def _held_carrier(bench: Workbench) -> tuple[LadderFilter, float, CarrierPlace] | None:
-    """The held design's ladder, IF [Hz] and carrier on the band looked at; None when it has none."""
+def _held_carrier(bench: Workbench) -> tuple[LadderFilter, float, CarrierPlace, tuple[float, ...]] | None:
+    """The held design's ladder, IF [Hz], carrier on the band looked at and capacitors on hand [F], if any."""
     held, ladder = bench.held_analysis, held_ladder(bench)
     if held is None or ladder is None:
         return None
     place = held.carrier(bench.band_name)
-    return None if isinstance(place, Unsolved) else (ladder, held.project.if_hz, place)
+    return None if isinstance(place, Unsolved) else (ladder, held.project.if_hz, place, held.on_hand(ladder))
 
 
 def _grouped(places: dict[str, CarrierPlace | Unsolved]) -> list[tuple[CarrierPlace, list[str]]]:

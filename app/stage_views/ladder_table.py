@@ -3,6 +3,7 @@
 from app.stage_views.response import hertz
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
+from core.rig.analysis import Analysis
 from core.stages import carrier_oscillator, ladder_figures
 from core.stages.carrier_oscillator import CarrierPlace
 from core.stages.ladder_figures import FAR_WIDTHS, Rounding, StopBand
@@ -13,13 +14,14 @@ Rows = list[tuple[str, str]]
 
 
 def ladder_rows(
+    analysis: Analysis,
     ladder: LadderFilter,
-    if_hz: float,
     design: FilterDesign,
     figures: FilterFigures,
     place: CarrierPlace | Unsolved,
 ) -> Rows:
     """Every figure of a ladder whose carrier lies at `place`."""
+    if_hz, on_hand = analysis.project.if_hz, analysis.on_hand(ladder)
     shape = ladder_figures.shape_factor(figures)
     rows = [
         ("width at −3 dB", _width(figures.bandwidth_3db_hz)),
@@ -36,13 +38,13 @@ def ladder_rows(
     if isinstance(place, Unsolved):
         spread = place
     else:
-        spread = carrier_oscillator.group_delay_spread_s(ladder, if_hz, place)
+        spread = carrier_oscillator.group_delay_spread_s(ladder, if_hz, place, on_hand=on_hand)
     low, high = carrier_oscillator.SPEECH_HZ
     told = spread.reason if isinstance(spread, Unsolved) else f"{1e3 * spread:.2f} ms"
     rows.append((f"group delay spread, {low:.0f} to {high:.0f} Hz", told))
-    stop = ladder_figures.stop_band(ladder, if_hz)
+    stop = ladder_figures.stop_band(ladder, if_hz, on_hand)
     rows += [("stop-band", stop.reason)] if isinstance(stop, Unsolved) else _stop_rows(stop)
-    price = ladder_figures.rounding(ladder, if_hz)
+    price = ladder_figures.rounding(ladder, if_hz, on_hand)
     if isinstance(price, Rounding):
         rows += _price_rows(price)
     return rows

@@ -17,6 +17,8 @@ from core.model.stage import StageBase
 
 #: Series of preferred values by IEC 60063; `exact` keeps the computed value.
 Series = Literal["exact", "E6", "E12", "E24", "E48", "E96"]
+#: A ladder can also be made of what is on hand.
+LadderSeries = Literal["exact", "E6", "E12", "E24", "E48", "E96", "junk_box"]
 LadderShape = Literal["butterworth", "chebyshev", "equal_coupling", "paired_ends"]
 Shape = Literal["butterworth", "chebyshev"]
 LowPassShape = Literal["butterworth", "chebyshev", "chebyshev_trap"]
@@ -72,7 +74,7 @@ class LadderFilter(StageBase):
         "Refine",
         "Fit the parts to the exact response; the textbook design neglects C0 and comes out narrow.",
     )
-    capacitors: Series = stated("E24", *_SERIES)
+    capacitors: LadderSeries = stated("E24", *_SERIES)
     end_match: EndMatch = stated(
         "transformer", "End match", "How the filter's ends are brought to the resistance around it."
     )

@@ -116,9 +116,11 @@ def figures(batch: Sequence[BatchRow]) -> BatchFigures | None:
     )
 
 
-def place(batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float) -> Placement | Unsolved:
+def place(
+    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> Placement | Unsolved:
     """Which crystals go into which mesh of a ladder at an IF of `if_hz` [Hz]."""
-    wanted = ladder_filter.mesh_reactances(ladder, if_hz)
+    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
     if isinstance(wanted, Unsolved):
         return wanted
     good = [row.parameters for row in batch if row.parameters is not None]

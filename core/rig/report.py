@@ -132,7 +132,7 @@ def _group_delay_spread(analysis: Analysis, row: FilterRow, band: str) -> float 
         place = analysis.carrier(band)
     if not isinstance(stage, LadderFilter) or not isinstance(place, CarrierPlace):
         return None
-    spread = group_delay_spread_s(stage, analysis.project.if_hz, place)
+    spread = group_delay_spread_s(stage, analysis.project.if_hz, place, on_hand=analysis.on_hand(stage))
     return None if isinstance(spread, Unsolved) else spread
 
 
@@ -149,7 +149,7 @@ def _ultimate_attenuation(analysis: Analysis, row: FilterRow) -> float | None:
     stage = analysis.project.stage(row.stage)
     if not isinstance(stage, LadderFilter):
         return None
-    found = ladder_figures.stop_band(stage, analysis.project.if_hz)
+    found = ladder_figures.stop_band(stage, analysis.project.if_hz, analysis.on_hand(stage))
     return None if isinstance(found, Unsolved) else _number(found.ultimate_db)
 
 

@@ -54,9 +54,10 @@ class Rounding:
 
 
 @lru_cache(maxsize=64)
-def stop_band(ladder: LadderFilter, if_hz: float) -> StopBand | Unsolved:
+def stop_band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> StopBand | Unsolved:
     """The stop-band of a ladder at an IF of `if_hz` [Hz], on its resulting parts."""
-    made, band = ladder_filter.design(ladder, if_hz), ladder_filter.band(ladder, if_hz)
+    made = ladder_filter.design(ladder, if_hz, on_hand)
+    band = ladder_filter.band(ladder, if_hz, on_hand)
     if isinstance(made, Unsolved):
         return made
     if isinstance(band, Unsolved):
@@ -82,7 +83,9 @@ def stop_band(ladder: LadderFilter, if_hz: float) -> StopBand | Unsolved:
     return StopBand(float(below.min()), float(above.min()), flare)
 
 
-def rounding(ladder: LadderFilter, if_hz: float) -> Rounding | Unsolved | None:
+def rounding(
+    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> Rounding | Unsolved | None:
     """What preferred values cost a ladder at an IF of `if_hz` [Hz]; None when its capacitors are exact.
 
     As-built values are left out, as they are no matter of rounding.
@@ -90,7 +93,7 @@ def rounding(ladder: LadderFilter, if_hz: float) -> Rounding | Unsolved | None:
     if ladder.capacitors == "exact":
         return None
     bare = ladder.edited(("as_built",), ())
-    preferred = ladder_filter.figures(bare, if_hz)
+    preferred = ladder_filter.figures(bare, if_hz, on_hand)
     exact = ladder_filter.figures(bare.edited(("capacitors",), "exact"), if_hz)
     if isinstance(preferred, Unsolved):
         return preferred
