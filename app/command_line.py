@@ -325,8 +325,9 @@ def _crystals(options: argparse.Namespace) -> int:
         if ladder is None:
             raise DesignError(f"{options.project.name} has no ladder filter in its path; add one.")
         if options.choose is not None:
-            ladder = ladder.edited(("poles",), options.choose)
-        found = crystal_bench.place(batch, ladder, project.if_hz)
+            more = sum(map(len, ladder.crystal_refs)) - ladder.poles
+            ladder = ladder.edited(("poles",), options.choose - more)
+        found = crystal_bench.place(batch, ladder, project.if_hz, Analysis(project).on_hand(ladder))
         if isinstance(found, Unsolved):
             raise DesignError(found.reason)
         placement = found

@@ -9,8 +9,10 @@ from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem
 class FigureTable(QTableWidget):
     """A small table of texts; cells are kept and only changed ones set."""
 
-    def __init__(self, *, even: bool = True) -> None:
-        """`even` columns share the width; otherwise each is as wide as its texts."""
+    def __init__(self, *, even: bool = True, wrapped: bool = False) -> None:
+        """`even` columns share the width; otherwise each is as wide as its texts. `wrapped` texts take
+        several lines where they must.
+        """
         super().__init__()
         self.verticalHeader().hide()
         self.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
@@ -21,6 +23,11 @@ class FigureTable(QTableWidget):
         self.horizontalHeader().setSectionResizeMode(mode)
         self.horizontalHeader().setStretchLastSection(True)
         self.verticalHeader().setDefaultSectionSize(24)
+        if even:
+            self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        if wrapped:
+            self.verticalHeader().setMinimumSectionSize(24)
+            self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
 
     def show_rows(self, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         """Show these texts."""

@@ -19,10 +19,10 @@ from PySide6.QtWidgets import (
 from app import words
 from app.choice_box import ChoiceBox
 from app.number_field import NumberField, Style, tooltip_of
-from app.text_field import FrequenciesField, NotesField, TextField
+from app.text_field import NotesField, TextField, ValuesField
 from app.workbench import Workbench
 from core.model.base import Model, Path
-from core.model.quantities import Unit, unit_of
+from core.model.quantities import Unit, unit_of, usual_of
 
 #: Keys and versions are the file's business; as-built values stand in the parts table.
 _HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages"})
@@ -222,11 +222,13 @@ class _TextRow(_Row):
         self.widget.set_value(value)
 
 
-class _FrequenciesRow(_Row):
-    widget: FrequenciesField
+class _ValuesRow(_Row):
+    widget: ValuesField
 
     def make(self) -> QWidget:
-        field = FrequenciesField(self.apply, Unit("Hz", scaled=True), tooltip_of(self.field))
+        unit = _unit_of_members(self.field)
+        assert unit is not None  # what this row is chosen for
+        field = ValuesField(self.apply, unit, tooltip_of(self.field), usual_of(self.field))
         field.marked.connect(self.say_reason)
         return field
 
@@ -411,8 +413,8 @@ def _row_kind(name: str, field: FieldInfo) -> type[_Row]:
             return _BandsRow
         if isinstance(member, type) and issubclass(member, Model):
             return _MembersRow
-        if any(isinstance(item, Unit) and item.symbol == "Hz" for item in get_args(member)):
-            return _FrequenciesRow
+        if _unit_of_members(field) is not None:
+            return _ValuesRow
     elif unit_of(field) is not None or annotation is int:
         return _NumberRow
     elif get_origin(annotation) is Literal:
@@ -424,6 +426,12 @@ def _row_kind(name: str, field: FieldInfo) -> type[_Row]:
     elif any(isinstance(option, type) and issubclass(option, Model) for option in options):
         return _NestedRow
     raise TypeError(f"No editor is known for the field {name} of type {annotation}.")
+
+
+def _unit_of_members(field: FieldInfo) -> Unit | None:
+    """The unit of the numbers in a row of them."""
+    member = get_args(field.annotation)[0]
+    return next((item for item in get_args(member) if isinstance(item, Unit)), None)
 
 
 def _options(annotation: Any) -> tuple[Any, ...]:

@@ -55,6 +55,7 @@ class Roles:
     curve: str  # the one curve of a response
     second_curve: str
     held: str  # the held design, dashed
+    quiet: str  # a curve beside the one that counts
 
 
 LIGHT = Roles(
@@ -91,6 +92,7 @@ LIGHT = Roles(
     curve="#74410f",
     second_curve="#0067a3",
     held="#8f8579",
+    quiet="#8fb0bd",
 )
 
 DARK = Roles(
@@ -127,6 +129,7 @@ DARK = Roles(
     curve="#e8ab74",
     second_curve="#5fb8ec",
     held="#8d8377",
+    quiet="#56717d",
 )
 
 _ROLES: dict[Theme, Roles] = {"light": LIGHT, "dark": DARK}
@@ -251,6 +254,8 @@ def style_sheet(r: Roles) -> str:
     QPushButton:checked {{ background: {r.copper}; color: {r.on_copper}; border-color: {r.copper}; }}
     QPushButton:checked:focus {{ border: 2px solid {r.ink}; }}
     QPushButton:disabled {{ color: {r.held}; }}
+    QPushButton[look="small"] {{ padding: 0px 7px; }}
+    QPushButton[look="small"]:focus {{ padding: 0px 6px; }}
     QFrame[look="card"] {{ background: {r.sheet}; border: 1px solid {r.rule}; border-radius: 8px; }}
     QLabel[look="title"] {{ font-weight: bold; }}
     QLabel[look="soft"] {{ color: {r.soft}; }}

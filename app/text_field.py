@@ -59,20 +59,21 @@ class TextField(QLineEdit):
         return super().event(event)
 
 
-class FrequenciesField(TextField):
-    """Frequencies with semicolons between them; a comma is a decimal comma."""
+class ValuesField(TextField):
+    """Numbers of one unit with semicolons between them; a comma is a decimal comma."""
 
     def __init__(
         self,
         apply: Callable[[tuple[float, ...]], str | None],
         unit: Unit,
         help: str = "",
+        example: str = "",
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(self._read, help, parent)
         self._give = apply
         self._unit = unit
-        self.setPlaceholderText("9 MHz; 19.6608 MHz")
+        self.setPlaceholderText(example)
 
     def set_values(self, values: tuple[float, ...]) -> None:
         """Show the design's values."""

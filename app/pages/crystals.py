@@ -116,7 +116,8 @@ class CrystalsPage(View):
     def refresh(self, bench: Workbench) -> None:
         batch = bench.current.crystal_batch
         ladder = bench.analysis.ladder
-        state = (batch, ladder, bench.current.if_hz, bench.file, palette.theme())
+        on_hand = () if ladder is None else bench.analysis.on_hand(ladder)
+        state = (batch, ladder, on_hand, bench.current.if_hz, bench.file, palette.theme())
         if state == self._shown:
             return
         self._shown = state
@@ -145,7 +146,8 @@ class CrystalsPage(View):
                 reason = str(error)
         ladder = bench.analysis.ladder
         if self._batch and ladder is not None:
-            found = crystal_bench.place(self._batch, ladder, bench.current.if_hz)
+            on_hand = bench.analysis.on_hand(ladder)
+            found = crystal_bench.place(self._batch, ladder, bench.current.if_hz, on_hand)
             if isinstance(found, Unsolved):
                 reason = found.reason
             else:

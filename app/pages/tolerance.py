@@ -29,7 +29,7 @@ from core.stages.outcome import Unsolved
 from core.stages.tolerance import Limits, Spreads, ToleranceRun
 
 #: What a run was made from: it is current while these are the same.
-_Source = tuple[LadderFilter, float, Scatter]
+_Source = tuple[LadderFilter, float, tuple[float, ...], Scatter]
 
 
 class TolerancePage(View):
@@ -117,7 +117,7 @@ class TolerancePage(View):
         if source is None:
             self._show_nothing("There is no ladder filter in the path; add one.")
             return
-        ladder, if_hz, scatter = source
+        ladder, if_hz, on_hand, scatter = source
         spreads = Spreads(scatter.capacitor_tolerance, scatter.crystal_hz, scatter.q_spread)
 
         def work(job: Job) -> ToleranceRun | Unsolved | None:
@@ -125,14 +125,17 @@ class TolerancePage(View):
                 job.progress(done)
                 return not job.cancelled
 
-            return tolerance.run(ladder, if_hz, spreads, trials=scatter.trials, watch=watch)
+            return tolerance.run(ladder, if_hz, spreads, trials=scatter.trials, on_hand=on_hand, watch=watch)
 
         self._show_running(True)
         self._tasks.start("tolerance", work, lambda result: self._done(source, result), self._progressed)
 
     def _present(self) -> _Source | None:
         ladder = self._bench.analysis.ladder
-        return None if ladder is None else (ladder, self._bench.current.if_hz, self._bench.current.scatter)
+        if ladder is None:
+            return None
+        project = self._bench.current
+        return ladder, project.if_hz, self._bench.analysis.on_hand(ladder), project.scatter
 
     def _progressed(self, done: float) -> None:
         self.progress.setValue(round(100 * done))
@@ -215,7 +218,7 @@ class TolerancePage(View):
         if now is None:
             return False
         # Limits are judged anew on the same trials; everything else asks for another run.
-        return source[:2] == now[:2] and _drawn_from(source[2]) == _drawn_from(now[2])
+        return source[:3] == now[:3] and _drawn_from(source[3]) == _drawn_from(now[3])
 
 
 def _drawn_from(scatter: Scatter) -> tuple[float, float, float, int]:

@@ -13,7 +13,7 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetricsF, QMouseEvent, QPainter, QPolygonF
-from PySide6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from app import palette
 from core.circuits.ladder import Array
@@ -311,9 +311,11 @@ def finite(values: Array, floor: float) -> Array:
 
 
 class Card(QFrame):
-    """A plot or table under its title, on a sheet."""
+    """A plot or table under its title, on a sheet; `corner` stands at the title's right."""
 
-    def __init__(self, title: str, content: QWidget, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, title: str, content: QWidget, parent: QWidget | None = None, *, corner: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self.setProperty("look", "card")
         self.heading = QLabel(title)
@@ -324,7 +326,13 @@ class Card(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(10, 8, 10, 8)
         column.setSpacing(4)
-        column.addWidget(self.heading)
+        if corner is None:
+            column.addWidget(self.heading)
+        else:
+            head = QHBoxLayout()
+            head.addWidget(self.heading, 1)
+            head.addWidget(corner, 0, Qt.AlignmentFlag.AlignTop)
+            column.addLayout(head)
         column.addWidget(content, 1)
 
     def entitle(self, title: str) -> None:

@@ -18,6 +18,8 @@ _ELEMENTS = {
 }
 #: Length of one part in the drawing's units, and how far a shunt arm hangs down.
 _LENGTH = 2.2
+#: From one row to the next, and how much further where parts stand above each other in the line.
+_PITCH, _RISE = 4.4, 2.0
 #: Series positions after which a long filter goes on in a new row.
 _ROW = 11
 
@@ -52,8 +54,11 @@ def _drawn(network: Network, ink: str, soft: str, font_size: float) -> str:
     drawing = schemdraw.Drawing(show=False, canvas="svg")
     drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=_LENGTH, margin=0.2)
     rows = _rows(network)
+    down = 0.0
     for number, arms in enumerate(rows):
-        _draw_row(drawing, network, arms, number, len(rows), soft)
+        if number:
+            down -= _PITCH + (_RISE if any(_is_loop(arm) for arm in arms) else 0.0)
+        _draw_row(drawing, network, arms, (number, len(rows), down), soft)
     return _plain_text(drawing.get_imagedata("svg").decode(), font_size)
 
 
@@ -115,11 +120,11 @@ def _draw_row(
     drawing: schemdraw.Drawing,
     network: Network,
     arms: list[Arm | Transformer],
-    row: int,
-    rows: int,
+    place: tuple[int, int, float],
     soft: str,
 ) -> None:
-    down = -row * 4.4
+    """One row of the drawing: `place` is its number, how many there are, and its height."""
+    row, rows, down = place
     _go(drawing, (0, down))
     if row == 0:
         drawing.add(elm.Dot(open=True).label(_resistance(network.source_ohm), loc="left", color=soft))
@@ -148,6 +153,16 @@ def _draw_row(
     )
 
 
+def _is_loop(arm: Arm | Transformer) -> bool:
+    """Whether parts of the line are drawn above each other."""
+    return (
+        isinstance(arm, Arm)
+        and arm.position == "series"
+        and arm.joined == "in_parallel"
+        and len(arm.parts) > 1
+    )
+
+
 def _resistance(ohm: float) -> str:
     return format_value(ohm, "Ω", 3)
 
@@ -164,7 +179,7 @@ def _labelled(element: elm.Element, part: Part, soft: str) -> elm.Element:
 
 
 def _series(drawing: schemdraw.Drawing, arm: Arm, soft: str) -> None:
-    if arm.joined == "in_series" or len(arm.parts) == 1:
+    if not _is_loop(arm):
         for part in arm.parts:
             drawing.add(_labelled(_ELEMENTS[part.kind]().right().length(_LENGTH), part, soft))
         return
@@ -174,9 +189,9 @@ def _series(drawing: schemdraw.Drawing, arm: Arm, soft: str) -> None:
     end = drawing.here
     drawing.push()
     _go(drawing, start)
-    drawing.add(elm.Line().up().length(2.0))
+    drawing.add(elm.Line().up().length(_RISE))
     drawing.add(_labelled(_ELEMENTS[lower.kind]().right().length(_LENGTH), lower, soft))
-    drawing.add(elm.Line().down().length(2.0))
+    drawing.add(elm.Line().down().length(_RISE))
     drawing.pop()
     _go(drawing, end)
 

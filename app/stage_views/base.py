@@ -36,9 +36,18 @@ class StageView(QWidget):
             drawing.restyle()
         self._shown = ()
 
-    def card(self, title: str, content: QWidget, row: int, column: int, columns: int = 1) -> Card:
+    def card(
+        self,
+        title: str,
+        content: QWidget,
+        row: int,
+        column: int,
+        columns: int = 1,
+        *,
+        corner: QWidget | None = None,
+    ) -> Card:
         """A card at a place of the grid; rows and columns share the room evenly."""
-        made = Card(title, content)
+        made = Card(title, content, corner=corner)
         self.grid.addWidget(made, row, column, 1, columns)
         for each in range(column, column + columns):
             self.grid.setColumnStretch(each, 1)

@@ -1,35 +1,61 @@
-"""The ladder filter: its response wide and near, speech through it, and its schematic."""
+"""The ladder filter: its response wide and near, speech through it, its schematic and its figures."""
 
 import numpy as np
+from PySide6.QtWidgets import QStackedWidget
 
 from app import palette, words
-from app.plots.response import Mark, ResponsePlot
+from app.figure_table import FigureTable
+from app.plots.response import DelayPlot, Mark, ResponsePlot
 from app.schematic_view import SchematicView
 from app.stage_views.base import POINTS, StageView, held_design, held_ladder, reason_of
+from app.stage_views.ladder_table import HEADS, ladder_rows
 from app.stage_views.response import draw_response, widths
+from app.two_way import TwoWay
 from app.workbench import Workbench
+from core.circuits.ladder import Array
 from core.model.filters import LadderFilter
+from core.rig.analysis import Analysis
 from core.stages import carrier_oscillator
 from core.stages.carrier_oscillator import CarrierPlace
-from core.stages.outcome import Unsolved
+from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 _AUDIO_HZ = np.linspace(50.0, 4000.0, 396)
 
 
 class LadderView(StageView):
-    """Four cards: near, wide, speech, schematic."""
+    """Four cards: near, wide, speech or its group delay, schematic or figures.
+
+    What the choices hide is neither computed nor painted, so that turning the IF stays fluent.
+    """
 
     def __init__(self) -> None:
         super().__init__()
+        self._bench: Workbench | None = None
         self.near, self.wide = ResponsePlot(), ResponsePlot()
         self.audio = ResponsePlot("audio as heard", "tone", "Hz")
+        self.delay = DelayPlot()
+        self.heard = TwoWay(("audio", "group delay"), "Speech")
+        self._speech = _stack(self.audio, self.delay)
         self.schematic = SchematicView()
+        self.table = FigureTable(wrapped=True)
+        self.circuit = TwoWay(("schematic", "figures"), "Circuit")
+        self._circuit = _stack(self.schematic, self.table)
         self.card("Around the pass-band", self.near, 0, 0)
         self._wide_card = self.card("Response, wide", self.wide, 0, 1)
-        self._audio_card = self.card("Audio as heard", self.audio, 1, 0)
-        self.card("Schematic: the circuit that was solved", self.schematic, 1, 1)
+        self._audio_card = self.card("Audio as heard", self._speech, 1, 0, corner=self.heard)
+        self._circuit_card = self.card(
+            "The circuit that was solved", self._circuit, 1, 1, corner=self.circuit
+        )
+        for choice, stack in ((self.heard, self._speech), (self.circuit, self._circuit)):
+            choice.chosen.connect(stack.setCurrentIndex)
+            choice.chosen.connect(self._again)
+
+    def _again(self) -> None:
+        if self._bench is not None:
+            self.refresh(self._bench)
 
     def refresh(self, bench: Workbench) -> str:
+        self._bench = bench
         analysis, band, stage = bench.analysis, bench.band_name, bench.selected_stage
         assert isinstance(stage, LadderFilter)  # what this view is chosen for
         design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
@@ -37,7 +63,8 @@ class LadderView(StageView):
             return reason_of(design, figures)
         held = held_design(bench, stage.id)
         places = {b.name: analysis.carrier(b.name) for b in bench.current.bands}
-        if self.is_shown(design, figures, held, tuple(places.values()), band, palette.theme()):
+        looks = (self.heard.place, self.circuit.place, palette.theme())
+        if self.is_shown(design, figures, held, tuple(places.values()), band, *looks):
             return ""
         self._wide_card.entitle(f"{stage.name}: response, wide")
         marks = [
@@ -54,30 +81,85 @@ class LadderView(StageView):
         width = high - low
         close = np.linspace(low, high, POINTS)
         wide = np.linspace(max(low - 2.2 * width, low / 2), high + 2.2 * width, POINTS)
-        draw_response(self.near, design, held, close, 70.0, (stage.id, "close"), marks, widths(figures))
+        near = (stage.id, "close")
+        draw_response(self.near, design, held, close, 70.0, near, marks, widths(figures), return_loss=True)
         draw_response(self.wide, design, held, wide, 120.0, (stage.id, "wide"), marks)
-        self._audio(bench, stage, places[band])
-        self.schematic.show_network(design.network)
+        if self.heard.place == 0:
+            self._audio(bench, stage, places[band])
+        else:
+            self._delay(bench, stage, places[band])
+        self._show_circuit(analysis, stage, design, figures, places[band])
         return ""
 
+    def _show_circuit(
+        self,
+        analysis: Analysis,
+        stage: LadderFilter,
+        design: FilterDesign,
+        figures: FilterFigures,
+        place: CarrierPlace | Unsolved,
+    ) -> None:
+        if self.circuit.place == 0:
+            self._circuit_card.entitle("Schematic")
+            self.schematic.show_network(design.network)
+            return
+        self._circuit_card.entitle("Figures")
+        self.table.show_rows(HEADS, ladder_rows(analysis, stage, design, figures, place))
+
     def _audio(self, bench: Workbench, stage: LadderFilter, place: CarrierPlace | Unsolved) -> None:
-        self._audio_card.entitle(f"Audio as heard on {words.band(bench.band_name)}, through the filter alone")
+        self._audio_card.entitle(f"Audio as heard on {words.band(bench.band_name)}")
         if isinstance(place, Unsolved):
             self.audio.clear(place.reason)
             return
-        loss = carrier_oscillator.audio_response(stage, bench.current.if_hz, place, _AUDIO_HZ)
+        loss = carrier_oscillator.audio_response(
+            stage, bench.current.if_hz, place, _AUDIO_HZ, bench.analysis.on_hand(stage)
+        )
         if isinstance(loss, Unsolved):
             self.audio.clear(loss.reason)
             return
         kept = None
-        held, other = bench.held_analysis, held_ladder(bench)
-        if held is not None and other is not None:
-            there = held.carrier(bench.band_name)
-            if not isinstance(there, Unsolved):
-                then = carrier_oscillator.audio_response(other, held.project.if_hz, there, _AUDIO_HZ)
-                kept = None if isinstance(then, Unsolved) else (_AUDIO_HZ, -then)
+        then = _held_carrier(bench)
+        if then is not None:
+            other, if_hz, there, on_hand = then
+            was = carrier_oscillator.audio_response(other, if_hz, there, _AUDIO_HZ, on_hand)
+            kept = None if isinstance(was, Unsolved) else (_AUDIO_HZ, -was)
         notes = (f"other sideband at 1 kHz {place.unwanted_sideband_1khz_db:.0f} dB down",)
         self.audio.show_response(_AUDIO_HZ, -loss, depth_db=40.0, key="audio", held=kept, notes=notes)
+
+    def _delay(self, bench: Workbench, stage: LadderFilter, place: CarrierPlace | Unsolved) -> None:
+        self._audio_card.entitle(f"Group delay on {words.band(bench.band_name)}")
+        if isinstance(place, Unsolved):
+            self.delay.say(place.reason)
+            return
+        x = _AUDIO_HZ[_AUDIO_HZ >= 150.0]
+        if_hz, stock = bench.current.if_hz, bench.analysis.on_hand(stage)
+        delay = carrier_oscillator.audio_group_delay_s(stage, if_hz, place, x, stock)
+        spread = carrier_oscillator.group_delay_spread_s(stage, if_hz, place, on_hand=stock)
+        if isinstance(delay, Unsolved) or isinstance(spread, Unsolved):
+            self.delay.say(reason_of(delay, spread))
+            return
+        kept: Array | None = None
+        then = _held_carrier(bench)
+        if then is not None:
+            was = carrier_oscillator.audio_group_delay_s(*then[:3], x, then[3])
+            kept = None if isinstance(was, Unsolved) else was
+        self.delay.show_delay(x, delay, spread, carrier_oscillator.SPEECH_HZ, kept)
+
+
+def _stack(*parts: ResponsePlot | DelayPlot | SchematicView | FigureTable) -> QStackedWidget:
+    stack = QStackedWidget()
+    for part in parts:
+        stack.addWidget(part)
+    return stack
+
+
+def _held_carrier(bench: Workbench) -> tuple[LadderFilter, float, CarrierPlace, tuple[float, ...]] | None:
+    """The held design's ladder, IF [Hz], carrier on the band looked at and capacitors on hand [F], if any."""
+    held, ladder = bench.held_analysis, held_ladder(bench)
+    if held is None or ladder is None:
+        return None
+    place = held.carrier(bench.band_name)
+    return None if isinstance(place, Unsolved) else (ladder, held.project.if_hz, place, held.on_hand(ladder))
 
 
 def _grouped(places: dict[str, CarrierPlace | Unsolved]) -> list[tuple[CarrierPlace, list[str]]]:

@@ -19,12 +19,21 @@ def draw_response(
     key: object,
     marks: Sequence[Mark] = (),
     notes: Sequence[str] = (),
+    *,
+    return_loss: bool = False,
 ) -> None:
-    """Draw a design's exact response on a grid [Hz] down to −`depth_db`."""
+    """Draw a design's exact response on a grid [Hz] down to −`depth_db`, return loss beside it if asked."""
     now = solve(design.network, f_hz)
     kept = None if held is None else (f_hz / 1e6, -solve(held.network, f_hz).loss_db)
     plot.show_response(
-        f_hz / 1e6, -now.loss_db, depth_db=depth_db, key=key, held=kept, marks=marks, notes=notes
+        f_hz / 1e6,
+        -now.loss_db,
+        depth_db=depth_db,
+        key=key,
+        held=kept,
+        beside=("return loss", -now.return_loss_db) if return_loss else None,
+        marks=marks,
+        notes=notes,
     )
 
 

@@ -145,7 +145,10 @@ def _joined(arm: Arm, s: ComplexArray, values: Values, known: dict[object, _Rati
     for part in arm.parts[1:]:
         n, d = _looked_up(part, s, values, known)
         one, two = (1 if den is None else den), (1 if d is None else d)
-        if arm.joined == "in_series":
+        if arm.joined == "in_parallel" and n is num and d is den and len(arm.parts) == 2:
+            # Two alike are half of one; the general form would be 0/0 at the resonance of lossless ones.
+            den = 2 * one
+        elif arm.joined == "in_series":
             num, den = num * two + n * one, None if den is None and d is None else one * two
         else:
             num, den = num * n, num * two + n * one

@@ -10,7 +10,9 @@ from functools import lru_cache
 from math import acos, acosh, cos, cosh, log, log10, pi, sin, sinh, sqrt, tanh
 from typing import Literal
 
-Shape = Literal["butterworth", "chebyshev", "equal_coupling"]
+from core.circuits.paired_ends import paired_ends
+
+Shape = Literal["butterworth", "chebyshev", "equal_coupling", "paired_ends"]
 _LN10_40 = log(10) / 40
 
 
@@ -69,16 +71,20 @@ def couplings(shape: Shape, order: int, ripple_db: float = 0.1) -> Couplings:
     """Couplings and end quality factors of `order` resonators.
 
     Normalised to the bandwidth between the ripple edges for Chebyshev, and between the −3 dB points for
-    Butterworth and equal coupling (the outer ones; Cohn's form has all g alike).
+    Butterworth and equal coupling (the outer ones; Cohn's form has all g alike). `paired_ends` has two
+    resonators in parallel at each end and counts as equal coupling does.
     """
+    if shape == "paired_ends":
+        k, q, _ = paired_ends(order)
+        return Couplings((k,) * (order - 1), q, q)
     if shape == "equal_coupling":
         edge = _equal_coupling_edge(order)
         return Couplings((1 / edge,) * (order - 1), edge, edge)
     low_pass = prototype(shape, order, ripple_db)
     g = low_pass.g
-    k = tuple(1 / sqrt(g[j] * g[j + 1]) for j in range(order - 1))
+    between = tuple(1 / sqrt(g[j] * g[j + 1]) for j in range(order - 1))
     # With even Chebyshev order g_N g_{N+1} equals g_1: both ends then want the same resistance.
-    return Couplings(k, g[0], g[-1] * low_pass.load)
+    return Couplings(between, g[0], g[-1] * low_pass.load)
 
 
 def _equal_coupling_edge(order: int) -> float:

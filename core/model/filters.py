@@ -17,7 +17,9 @@ from core.model.stage import StageBase
 
 #: Series of preferred values by IEC 60063; `exact` keeps the computed value.
 Series = Literal["exact", "E6", "E12", "E24", "E48", "E96"]
-LadderShape = Literal["butterworth", "chebyshev", "equal_coupling"]
+#: A ladder can also be made of what is on hand.
+LadderSeries = Literal["exact", "E6", "E12", "E24", "E48", "E96", "junk_box"]
+LadderShape = Literal["butterworth", "chebyshev", "equal_coupling", "paired_ends"]
 Shape = Literal["butterworth", "chebyshev"]
 LowPassShape = Literal["butterworth", "chebyshev", "chebyshev_trap"]
 EndMatch = Literal["none", "transformer", "l_network"]
@@ -49,7 +51,14 @@ class LadderFilter(StageBase):
 
     kind: Literal["ladder"] = "ladder"
     shape: LadderShape = stated("chebyshev", "Shape", "Response the ladder is designed for.")
-    poles: int = stated(8, "Poles", "Number of crystals.", "4 to 10 for SSB", ge=2, le=12)
+    poles: int = stated(
+        8,
+        "Poles",
+        "Number of meshes, a crystal each; paired end crystals take two more.",
+        "4 to 10 for SSB",
+        ge=2,
+        le=12,
+    )
     ripple_db: Decibel = stated(
         0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB", ge=0.01, le=3
     )
@@ -65,12 +74,18 @@ class LadderFilter(StageBase):
         "Refine",
         "Fit the parts to the exact response; the textbook design neglects C0 and comes out narrow.",
     )
-    capacitors: Series = stated("E24", *_SERIES)
+    capacitors: LadderSeries = stated("E24", *_SERIES)
     end_match: EndMatch = stated(
         "transformer", "End match", "How the filter's ends are brought to the resistance around it."
     )
     system_ohm: Ohm = stated(50.0, "Resistance around", "Resistance of the stages on either side.", "50 Ω")
     as_built: AsBuilt = stated((), *_AS_BUILT)
+
+    @property
+    def crystal_refs(self) -> tuple[tuple[str, ...], ...]:
+        """References of the crystals of each mesh: `X1` one by one, `X1A` and `X1B` where two are paired."""
+        ends = (1, self.poles) if self.shape == "paired_ends" else ()
+        return tuple((f"X{n}A", f"X{n}B") if n in ends else (f"X{n}",) for n in range(1, self.poles + 1))
 
 
 class BandPassFilter(Model):

@@ -3,7 +3,7 @@
 from typing import Literal
 
 from core.model.base import Model
-from core.model.quantities import Decibel, DecibelLoss, Hertz, Volt, Watt, stated
+from core.model.quantities import Decibel, DecibelLoss, Farad, Hertz, Volt, Watt, stated
 
 #: Environments of ITU-R P.372 for man-made noise.
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
@@ -39,5 +39,14 @@ class JunkBox(Model):
     """Parts on hand."""
 
     crystals_hz: tuple[Hertz, ...] = stated(
-        (), "Crystals", "Marked frequencies of crystals on hand; the IF survey marks them."
+        (),
+        "Crystals",
+        "Marked frequencies of crystals on hand; the IF survey marks them.",
+        "9 MHz; 19.6608 MHz",
+    )
+    capacitors_f: tuple[Farad, ...] = stated(
+        (),
+        "Capacitors",
+        "Values of capacitors on hand, each in as many pieces as wanted; the ladder can be made of them.",
+        "82 pF; 100 pF; 150 pF",
     )

@@ -156,6 +156,10 @@ class Analysis:
         """The first ladder filter in the path."""
         return next((s for s in self.project.stages if isinstance(s, LadderFilter) and s.in_path), None)
 
+    def on_hand(self, ladder: LadderFilter) -> tuple[float, ...]:
+        """The junk box's capacitors [F] for a ladder made of them; none for others, which do not use it."""
+        return self.project.junk_box.capacitors_f if ladder.capacitors == "junk_box" else ()
+
     def carrier(self, band: str) -> CarrierPlace | Unsolved:
         """Where the carrier lies for a band, or why it has no place."""
         if self.ladder is None:
@@ -167,6 +171,7 @@ class Analysis:
             self.project.if_hz,
             sideband_at_if(self.project.band(band)),
             self.project.carrier.edge_suppression_db,
+            self.on_hand(self.ladder),
         )
 
     @cached_property
@@ -215,7 +220,7 @@ class Analysis:
         usual = (self.project.if_hz - USUAL_BANDWIDTH_HZ / 2, self.project.if_hz + USUAL_BANDWIDTH_HZ / 2)
         if self.ladder is None:
             return usual
-        band = ladder_filter.band(self.ladder, self.project.if_hz)
+        band = ladder_filter.band(self.ladder, self.project.if_hz, self.on_hand(self.ladder))
         if isinstance(band, Unsolved):
             return usual
         low, high = band.edges_hz[6.0]
@@ -294,14 +299,14 @@ class Analysis:
 
     def _designed(self, one: LadderFilter | BandPassFilter | LowPassFilter) -> FilterDesign | Unsolved:
         if isinstance(one, LadderFilter):
-            return ladder_filter.design(one, self.project.if_hz)
+            return ladder_filter.design(one, self.project.if_hz, self.on_hand(one))
         if isinstance(one, BandPassFilter):
             return band_pass.design(one, self.dials(one.bands))
         return low_pass.design(one, self.dials(one.bands))
 
     def _measured(self, one: LadderFilter | BandPassFilter | LowPassFilter) -> FilterFigures | Unsolved:
         if isinstance(one, LadderFilter):
-            return ladder_filter.figures(one, self.project.if_hz)
+            return ladder_filter.figures(one, self.project.if_hz, self.on_hand(one))
         if isinstance(one, BandPassFilter):
             return band_pass.figures(one, self.dials(one.bands))
         return low_pass.figures(one, self.dials(one.bands))

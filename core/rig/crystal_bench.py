@@ -116,13 +116,15 @@ def figures(batch: Sequence[BatchRow]) -> BatchFigures | None:
     )
 
 
-def place(batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float) -> Placement | Unsolved:
+def place(
+    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> Placement | Unsolved:
     """Which crystals go into which mesh of a ladder at an IF of `if_hz` [Hz]."""
-    wanted = ladder_filter.mesh_reactances(ladder, if_hz)
+    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
     if isinstance(wanted, Unsolved):
         return wanted
     good = [row.parameters for row in batch if row.parameters is not None]
-    return crystals.place(good, np.array(wanted))
+    return crystals.place(good, np.array(wanted), ladder.crystal_refs)
 
 
 def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: Placement) -> Project:
@@ -135,7 +137,7 @@ def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: P
         crystal = known[each.label]
         if crystal is None:
             continue
-        ref = f"X{each.mesh}"
+        ref = each.ref
         built |= {ref: crystal.fs_hz, f"{ref}.lm": crystal.lm_h, f"{ref}.c0": crystal.c0_f}
         if crystal.q is not None:
             built[f"{ref}.q"] = crystal.q

@@ -9,8 +9,9 @@ from core.model.filters import BandPass, BandPassFilter, Crystal, LadderFilter, 
 from core.model.mixers import Mixer
 from core.model.project import Project, Stage
 from core.model.readout import ReadOut
-from core.rig.if_survey import survey
+from core.rig.if_survey import EASY_RATIO, survey
 from core.stages import tank_design
+from core.stages.tank import WantedRange
 
 #: An RF stage is put in the receive path when a band lies above this; below it band noise is loud enough
 #: for a passive mixer (common practice, no source; the level diagram shows it).
@@ -35,14 +36,29 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
 
 
 def with_tank(rig: Project) -> Project:
-    """The rig with an ordinary tank for its VFO's ranges; as it is where the VFO would pass zero."""
+    """The rig with an ordinary tank for its VFO's ranges; as it is where the VFO would pass zero.
+
+    Bands whose ranges lie far from the highest one get a band-shift capacitor across the tuning.
+    """
     from core.rig.analysis import Analysis
 
     plans = Analysis(rig).frequency_plan
-    low = min(plan.vfo_low_hz for plan in plans)
-    if low <= 0:
+    if min(plan.vfo_low_hz for plan in plans) <= 0:
         return rig
-    return rig.edited(("vfo", "tank"), tank_design.typical(low, max(plan.vfo_high_hz for plan in plans)))
+    highest = max(plan.vfo_high_hz for plan in plans)
+    bands = tuple(
+        band.edited(("vfo_shift",), "parallel" if plan.vfo_low_hz * EASY_RATIO < highest else "none")
+        for band, plan in zip(rig.bands, plans, strict=True)
+    )
+    if all(band.vfo_shift == "parallel" for band in bands):
+        # The highest range is itself a wide one, and the plain one.
+        top = max(range(len(plans)), key=lambda n: plans[n].vfo_high_hz)
+        bands = tuple(b.edited(("vfo_shift",), "none") if n == top else b for n, b in enumerate(bands))
+    wanted = tuple(
+        WantedRange(plan.band, plan.vfo_low_hz, plan.vfo_high_hz, band.vfo_shift)
+        for plan, band in zip(plans, bands, strict=True)
+    )
+    return rig.edited(("bands",), bands).edited(("vfo", "tank"), tank_design.typical(wanted))
 
 
 def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) -> Project:

@@ -9,7 +9,7 @@ from core.model.notation import format_value
 from core.rig.analysis import Analysis, FilterRow
 from core.rig.crystal_bench import BatchRow, figures
 from core.rig.if_survey import SurveyRow
-from core.stages import vfo
+from core.stages import ladder_figures, vfo
 from core.stages.carrier_oscillator import CarrierPlace, group_delay_spread_s
 from core.stages.crystals import Placement
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -178,6 +178,7 @@ def _filter_row(analysis: Analysis, row: FilterRow, band: str) -> Row:
         "end_resistance_ohm": design and design.end_resistance_ohm,
         "return_loss_db": None if figures is None else _number(figures.return_loss_db),
         "group_delay_spread_s": _group_delay_spread(analysis, row, band),
+        "ultimate_attenuation_db": _ultimate_attenuation(analysis, row),
         "end_match": _end_match(analysis, row),
     }
 
@@ -189,7 +190,7 @@ def _group_delay_spread(analysis: Analysis, row: FilterRow, band: str) -> float 
         place = analysis.carrier(band)
     if not isinstance(stage, LadderFilter) or not isinstance(place, CarrierPlace):
         return None
-    spread = group_delay_spread_s(stage, analysis.project.if_hz, place)
+    spread = group_delay_spread_s(stage, analysis.project.if_hz, place, on_hand=analysis.on_hand(stage))
     return None if isinstance(spread, Unsolved) else spread
 
 
@@ -198,11 +199,16 @@ def _end_match(analysis: Analysis, row: FilterRow) -> str | None:
     stage = analysis.project.stage(row.stage)
     if not isinstance(stage, LadderFilter) or isinstance(row.design, Unsolved):
         return None
-    parts = [p for p in row.design.parts if p.kind == "transformer" or p.note == "end match"]
-    told = [
-        p.note if p.kind == "transformer" else f"{p.ref} {format_value(p.fitted, p.unit, 3)}" for p in parts
-    ]
-    return "; ".join([stage.end_match.replace("_", " "), *told]) if parts else "none"
+    return ladder_figures.end_match(stage, row.design)
+
+
+def _ultimate_attenuation(analysis: Analysis, row: FilterRow) -> float | None:
+    """The least loss of a ladder's far stop-band over its least loss at all, dB."""
+    stage = analysis.project.stage(row.stage)
+    if not isinstance(stage, LadderFilter):
+        return None
+    found = ladder_figures.stop_band(stage, analysis.project.if_hz, analysis.on_hand(stage))
+    return None if isinstance(found, Unsolved) else _number(found.ultimate_db)
 
 
 def _receive_row(analysis: Analysis, band: str) -> Row:

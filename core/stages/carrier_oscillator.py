@@ -14,6 +14,9 @@ from core.model.filters import Crystal, LadderFilter
 from core.stages import ladder_filter
 from core.stages.outcome import Unsolved
 
+#: The tones that speech is made of, Hz: what the spread of the group delay is taken over.
+SPEECH_HZ = (300.0, 2700.0)
+
 
 @dataclass(frozen=True, slots=True)
 class CarrierPlace:
@@ -40,13 +43,18 @@ class CarrierPlace:
 
 @lru_cache(maxsize=128)
 def place(
-    ladder: LadderFilter, if_hz: float, sideband_at_if: Sideband, edge_suppression_db: float
+    ladder: LadderFilter,
+    if_hz: float,
+    sideband_at_if: Sideband,
+    edge_suppression_db: float,
+    on_hand: tuple[float, ...] = (),
 ) -> CarrierPlace | Unsolved:
     """The frequency on the ladder's skirt that is `edge_suppression_db` below its least loss [dB].
 
     Searched outwards from the −3 dB point on the side where the carrier of `sideband_at_if` lies.
     """
-    made, band = ladder_filter.design(ladder, if_hz), ladder_filter.band(ladder, if_hz)
+    made = ladder_filter.design(ladder, if_hz, on_hand)
+    band = ladder_filter.band(ladder, if_hz, on_hand)
     if isinstance(made, Unsolved):
         return made
     if isinstance(band, Unsolved):
@@ -150,22 +158,46 @@ def pull(
     return Pulling(wanted_hz, coil, trimmer_for(coil), low, high)
 
 
+@lru_cache(maxsize=64)
 def group_delay_spread_s(
-    ladder: LadderFilter, if_hz: float, carrier: CarrierPlace, audio_hz: tuple[float, float] = (300.0, 2700.0)
+    ladder: LadderFilter,
+    if_hz: float,
+    carrier: CarrierPlace,
+    audio_hz: tuple[float, float] = SPEECH_HZ,
+    on_hand: tuple[float, ...] = (),
 ) -> float | Unsolved:
     """Largest less least group delay [s] of the ladder over a range of tones [Hz]."""
-    made = ladder_filter.design(ladder, if_hz)
+    made = ladder_filter.design(ladder, if_hz, on_hand)
     if isinstance(made, Unsolved):
         return made
     delays = group_delay_s(made.network, carrier.signals_hz(np.linspace(*audio_hz, 121)))
     return float(delays.max() - delays.min())
 
 
+def audio_group_delay_s(
+    ladder: LadderFilter,
+    if_hz: float,
+    carrier: CarrierPlace,
+    audio_hz: Array,
+    on_hand: tuple[float, ...] = (),
+) -> Array | Unsolved:
+    """Group delay [s] of the ladder to tones of `audio_hz`, shape (F,) [Hz]."""
+    made = ladder_filter.design(ladder, if_hz, on_hand)
+    if isinstance(made, Unsolved):
+        return made
+    return group_delay_s(made.network, carrier.signals_hz(audio_hz))
+
+
 def audio_response(
-    ladder: LadderFilter, if_hz: float, carrier: CarrierPlace, audio_hz: Array
+    ladder: LadderFilter,
+    if_hz: float,
+    carrier: CarrierPlace,
+    audio_hz: Array,
+    on_hand: tuple[float, ...] = (),
 ) -> Array | Unsolved:
     """Loss [dB] of the ladder to tones of `audio_hz`, shape (F,) [Hz], relative to its least loss."""
-    made, band = ladder_filter.design(ladder, if_hz), ladder_filter.band(ladder, if_hz)
+    made = ladder_filter.design(ladder, if_hz, on_hand)
+    band = ladder_filter.band(ladder, if_hz, on_hand)
     if isinstance(made, Unsolved):
         return made
     if isinstance(band, Unsolved):

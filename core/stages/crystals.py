@@ -258,11 +258,15 @@ def _least_squares(misses, start: Array) -> tuple[Array, Array, Array]:  # type:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A crystal in a mesh (from 1): how far its mesh then lies from the wanted frequency, Hz."""
+    """A crystal in a mesh (from 1): how far its mesh then lies from the wanted frequency, Hz.
+
+    `ref` is the crystal's reference in the ladder, which tells two in parallel apart.
+    """
 
     mesh: int
     label: str
     error_hz: float
+    ref: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,14 +297,22 @@ def mesh_frequencies(batch: Sequence[CrystalParameters], wanted_ohm: Array) -> N
     return np.asarray(w / (2 * pi))
 
 
-def place(batch: Sequence[CrystalParameters], wanted_ohm: Array) -> Placement | Unsolved:
+def place(
+    batch: Sequence[CrystalParameters], wanted_ohm: Array, refs: Sequence[Sequence[str]] | None = None
+) -> Placement | Unsolved:
     """Choose and place crystals so that every mesh lands nearest one common frequency.
+
+    `wanted_ohm` has the reactance each crystal must bring, in the order of `refs`, the references of the
+    crystals of each mesh (one a mesh when they are not given). Of two in parallel each is judged as if its
+    mesh had two of it; the mesh lands in their middle.
 
     scipy's assignment solver on squared errors, for every candidate of the common frequency; the best
     after re-centring is taken. Compared with as many crystals that lie closest together, put in by
     their frequency, and with the mean of random choices.
     """
     meshes = wanted_ohm.size
+    by_mesh = refs or [(f"X{m}",) for m in range(1, meshes + 1)]
+    places = [(m, ref) for m, mesh in enumerate(by_mesh, start=1) for ref in mesh]
     if len(batch) < meshes:
         return Unsolved(
             f"The ladder wants {meshes} crystals and the batch has {len(batch)} good ones; measure more "
@@ -324,10 +336,10 @@ def place(batch: Sequence[CrystalParameters], wanted_ohm: Array) -> Placement | 
     centre = float(table[rows, columns].mean())
     placed = sorted(
         (
-            Placed(int(m) + 1, batch[int(c)].label, float(table[c, m] - centre))
+            Placed(places[m][0], batch[int(c)].label, float(table[c, m] - centre), places[m][1])
             for c, m in zip(rows, columns, strict=True)
         ),
-        key=lambda each: each.mesh,
+        key=lambda each: (each.mesh, each.ref),
     )
     order = np.argsort([each.fs_hz for each in batch])
     runs = [order[first : first + meshes] for first in range(len(batch) - meshes + 1)]

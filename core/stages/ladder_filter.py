@@ -16,11 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Arm, Network, Part, Transformer, solve
+from core.circuits.paired_ends import LEAST_POLES
 from core.circuits.prototypes import couplings
 from core.circuits.response import PassBand, pass_band
 from core.model.filters import Crystal, LadderFilter
+from core.model.notation import format_value
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
-from core.trade.series import neighbours, preferred
+from core.trade.series import FURTHEST, nearest, neighbours
 
 #: Unloaded Q of the coil in an L-network end match; an ordinary powdered-iron toroid, from memory.
 MATCH_COIL_Q = 150.0
@@ -69,10 +71,17 @@ def meshes(ladder: LadderFilter, fs_hz: float) -> Meshes | Unsolved:
     crystal = ladder.crystal
     if crystal is None:
         return Unsolved("The ladder filter has no crystals; give it crystals in its editor.")
+    if ladder.shape == "paired_ends" and ladder.poles < LEAST_POLES:
+        return Unsolved(
+            f"Paired end crystals want {LEAST_POLES} poles or more; ask for more poles or another shape."
+        )
     shape = couplings(ladder.shape, ladder.poles, ladder.ripple_db)
     width = ladder.bandwidth_hz
+    # Crystals in parallel share the reactance, so each must bring as many times what its mesh wants.
+    shares = [len(refs) for refs in ladder.crystal_refs]
     sums = [
-        sum(shape.k[j] for j in (mesh - 1, mesh) if 0 <= j < ladder.poles - 1) for mesh in range(ladder.poles)
+        share * sum(shape.k[j] for j in (mesh - 1, mesh) if 0 <= j < ladder.poles - 1)
+        for mesh, share in enumerate(shares)
     ]
     largest = max(sums)
     if not ladder.refine:
@@ -95,7 +104,10 @@ def meshes(ladder: LadderFilter, fs_hz: float) -> Meshes | Unsolved:
     if low <= 0:
         return Unsolved("The ladder's bandwidth is larger than its frequency; ask for a narrower filter.")
     coupling = tuple(k * half for k in shape.k)
-    series = tuple((largest - each) * half if largest - each > 1e-9 else 0.0 for each in sums)
+    series = tuple(
+        (largest - each) * half / share if largest - each > 1e-9 else 0.0
+        for each, share in zip(sums, shares, strict=True)
+    )
     return Meshes(coupling, series, half / shape.q_first, low, low + width)
 
 
@@ -125,13 +137,15 @@ def _lower_edge(fs_hz: float, crystal: Crystal, width: float, largest: float, sp
 
 
 @lru_cache(maxsize=64)
-def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
+def design(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> FilterDesign | Unsolved:
     """The ladder's circuit on its resulting parts for an IF of `if_hz` [Hz].
 
-    References: X1.. the crystals, C1.. the shunt capacitors, CS1.. the series capacitor of each mesh
-    that needs one. An as-built value replaces the preferred one; for a crystal it is its own series
-    resonance, and `X1.lm`, `X1.c0`, `X1.q` are its other figures. The network includes the end match
-    and stands between `system_ohm`.
+    `on_hand` are the capacitors of the junk box [F], for a ladder that is made of them.
+
+    References: X1.. the crystals (X1A and X1B where two are in parallel), C1.. the shunt capacitors, CS1..
+    the series capacitor of each mesh that needs one. An as-built value replaces the preferred one; for a
+    crystal it is its own series resonance, and `X1.lm`, `X1.c0`, `X1.q` are its other figures. The network
+    includes the end match and stands between `system_ohm`.
     """
     crystal = ladder.crystal
     fs = if_hz + (0.0 if crystal is None else crystal.offset_hz)
@@ -146,7 +160,7 @@ def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
     middle_w = pi * (solved.low_hz + solved.high_hz)
     built = dict(ladder.as_built)
     # The choice hangs on the frequency so little that a turn of the IF need not repeat it.
-    rounded = _rounded_together(ladder, float(f"{fs:.3g}"))
+    rounded = _rounded_together(ladder, float(f"{fs:.3g}"), on_hand)
     rows: list[PartRow] = []
 
     def capacitor(ref: str, reactance: float, note: str) -> Part:
@@ -155,31 +169,29 @@ def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
         rows.append(row)
         return Part(ref, "capacitor", row.fitted)
 
-    arms: list[Arm | Transformer] = []
-    for mesh in range(ladder.poles):
-        ref = f"X{mesh + 1}"
+    def fitted(ref: str) -> Part:
         row = PartRow(ref, "crystal", fs, fs, built.get(ref), "Hz")
         rows.append(row)
-        arms.append(
-            Arm(
-                "series",
-                (
-                    Part(
-                        ref,
-                        "crystal",
-                        row.fitted,
-                        built.get(f"{ref}.q", crystal.quality_factor),
-                        built.get(f"{ref}.lm", crystal.motional_inductance_h),
-                        built.get(f"{ref}.c0", crystal.holder_capacitance_f),
-                    ),
-                ),
-            )
+        return Part(
+            ref,
+            "crystal",
+            row.fitted,
+            built.get(f"{ref}.q", crystal.quality_factor),
+            built.get(f"{ref}.lm", crystal.motional_inductance_h),
+            built.get(f"{ref}.c0", crystal.holder_capacitance_f),
         )
+
+    arms: list[Arm | Transformer] = []
+    for mesh, refs in enumerate(ladder.crystal_refs):
+        arms.append(Arm("series", tuple(fitted(ref) for ref in refs), "in_parallel"))
         if solved.series_ohm[mesh] > 0:
             arms.append(Arm("series", (capacitor(f"CS{mesh + 1}", solved.series_ohm[mesh], "in series"),)))
         if mesh < ladder.poles - 1:
             arms.append(Arm("shunt", (capacitor(f"C{mesh + 1}", solved.coupling_ohm[mesh], ""),)))
-    near, far = _match(ladder, solved.end_ohm, middle_w, rows, built)
+    near, far = _match(ladder, solved.end_ohm, middle_w, rows, on_hand)
+    lacking = _lacking(ladder, rows, on_hand)
+    if lacking is not None:
+        return lacking
     network = Network((*near, *arms, *far), ladder.system_ohm, ladder.system_ohm)
     span = (solved.low_hz - 1.2 * ladder.bandwidth_hz, solved.high_hz + 1.2 * ladder.bandwidth_hz)
     order = {"crystal": 0, "capacitor": 1}
@@ -187,13 +199,41 @@ def design(ladder: LadderFilter, if_hz: float) -> FilterDesign | Unsolved:
     return FilterDesign(network, tuple(rows), solved.end_ohm, span)
 
 
-def _bare_arms(solved: Meshes, crystal: Crystal, fs_hz: float) -> tuple[Arm, ...]:
+def _lacking(ladder: LadderFilter, rows: list[PartRow], on_hand: tuple[float, ...]) -> Unsolved | None:
+    """The first capacitor for which the junk box has no stand-in; what is built already needs none."""
+    if ladder.capacitors != "junk_box":
+        return None
+    for row in rows:
+        if row.kind == "capacitor" and row.as_built is None and nearest(row.designed, on_hand) is None:
+            return Unsolved(
+                f"{row.ref} wants {format_value(row.designed, 'F', 3)} and the junk box has nothing within a "
+                f"factor of {FURTHEST:g}; put a value into the junk box or take the capacitors from a series."
+            )
+    return None
+
+
+def _choice(value: float, series: str, on_hand: tuple[float, ...]) -> tuple[float, float]:
+    """The values below and above `value` that may be fitted; itself where nothing on hand comes near."""
+    if series != "junk_box":
+        return neighbours(value, series)
+    return nearest(value, on_hand) or (value, value)
+
+
+def _nearer(value: float, choice: tuple[float, float]) -> float:
+    below, above = choice
+    return below if value / below <= above / value else above
+
+
+def _bare_arms(
+    solved: Meshes, crystal: Crystal, fs_hz: float, refs: tuple[tuple[str, ...], ...]
+) -> tuple[Arm, ...]:
     """The ladder without end match on its exact values, lossless crystals."""
     w = pi * (solved.low_hz + solved.high_hz)
     lm, c0 = crystal.motional_inductance_h, crystal.holder_capacitance_f
     arms = []
     for mesh, series_ohm in enumerate(solved.series_ohm):
-        arms.append(Arm("series", (Part(f"X{mesh + 1}", "crystal", fs_hz, None, lm, c0),)))
+        together = tuple(Part(ref, "crystal", fs_hz, None, lm, c0) for ref in refs[mesh])
+        arms.append(Arm("series", together, "in_parallel"))
         if series_ohm > 0:
             arms.append(Arm("series", (Part(f"CS{mesh + 1}", "capacitor", 1 / (w * series_ohm)),)))
         if mesh < len(solved.coupling_ohm):
@@ -209,7 +249,7 @@ _FREE_WIDTHS = (0.97, 1.0, 1.03)
 
 
 @lru_cache(maxsize=64)
-def _rounded_together(ladder: LadderFilter, fs_hz: float) -> dict[str, float]:
+def _rounded_together(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...]) -> dict[str, float]:
     """Preferred values chosen together: those that keep the response nearest to the exact one.
 
     Begins with the nearest values and moves one or two mirrored pairs of capacitors to their other
@@ -220,16 +260,21 @@ def _rounded_together(ladder: LadderFilter, fs_hz: float) -> dict[str, float]:
     solved = meshes(ladder, fs_hz)
     if isinstance(solved, Unsolved) or ladder.crystal is None or ladder.capacitors == "exact":
         return {}
-    arms = _bare_arms(solved, ladder.crystal, fs_hz)
+    arms = _bare_arms(solved, ladder.crystal, fs_hz, ladder.crystal_refs)
     exact = {p.ref: p.value for arm in arms for p in arm.parts if p.kind == "capacitor"}
     pairs: dict[tuple[str, int], list[str]] = {}
     for ref in exact:
         name, number = ref.rstrip("0123456789"), int(ref.lstrip("CS"))
         last = ladder.poles if name == "CS" else ladder.poles - 1
-        pairs.setdefault((name, min(number, last + 1 - number)), []).append(ref)
+        # That all capacitors are one value is what paired ends are built for.
+        place = 0 if ladder.shape == "paired_ends" else min(number, last + 1 - number)
+        pairs.setdefault((name, place), []).append(ref)
     groups = list(pairs.values())
-    options = np.array([neighbours(exact[group[0]], ladder.capacitors) for group in groups])
-    nearest = np.array([preferred(exact[group[0]], ladder.capacitors) for group in groups])
+    choices = [_choice(exact[group[0]], ladder.capacitors, on_hand) for group in groups]
+    options = np.array(choices)
+    nearer = np.array(
+        [_nearer(exact[group[0]], choice) for group, choice in zip(groups, choices, strict=True)]
+    )
     network = Network(arms, solved.end_ohm, solved.end_ohm)
     middle, width = (solved.low_hz + solved.high_hz) / 2, solved.high_hz - solved.low_hz
     f = middle + width * np.linspace(-0.7, 0.7, 31)
@@ -237,9 +282,11 @@ def _rounded_together(ladder: LadderFilter, fs_hz: float) -> dict[str, float]:
         (f - middle) / scale + middle - shift * width for scale in _FREE_WIDTHS for shift in _FREE_SHIFTS
     ]
     wanted = np.abs(solve(network, np.array(variants)).s21)
-    upper = (nearest == options[:, 1]).astype(int)
+    upper = (nearer == options[:, 1]).astype(int)
     single = np.eye(len(groups), dtype=int)
-    double = np.array([single[i] + single[j] for i in range(len(groups)) for j in range(i)])
+    double = np.array(
+        [single[i] + single[j] for i in range(len(groups)) for j in range(i)], dtype=int
+    ).reshape(-1, len(groups))
 
     def costs(trials: NDArray[np.int64]) -> NDArray[np.float64]:
         chosen = options[np.arange(len(groups)), trials]
@@ -268,10 +315,10 @@ _Arms = list[Arm | Transformer]
 
 
 def _match(
-    ladder: LadderFilter, end_ohm: float, w: float, rows: list[PartRow], built: dict[str, float]
+    ladder: LadderFilter, end_ohm: float, w: float, rows: list[PartRow], on_hand: tuple[float, ...]
 ) -> tuple[_Arms, _Arms]:
     """Arms that bring `end_ohm` to the resistance around, at the source and at the load side."""
-    around = ladder.system_ohm
+    around, built = ladder.system_ohm, dict(ladder.as_built)
     high, low = max(end_ohm, around), min(end_ohm, around)
     if ladder.end_match == "none" or high / low < _NEAR_ENOUGH:
         return [], []
@@ -292,7 +339,7 @@ def _match(
             f"CM{number}",
             "capacitor",
             capacitance,
-            preferred(capacitance, ladder.capacitors),
+            _nearer(capacitance, _choice(capacitance, ladder.capacitors, on_hand)),
             built.get(f"CM{number}"),
             "F",
             "end match",
@@ -314,26 +361,30 @@ def _turns(ratio: float) -> tuple[int, int]:
     return min(pairs, key=lambda p: (round(abs(p[0] / p[1] / ratio - 1), 2), p[0] + p[1]))
 
 
-def mesh_reactances(ladder: LadderFilter, if_hz: float) -> tuple[float, ...] | Unsolved:
-    """What each mesh's capacitors leave for its crystal, ohm: the reactance that makes the mesh resonate.
+def mesh_reactances(
+    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> tuple[float, ...] | Unsolved:
+    """The reactance [ohm] with which each crystal makes its mesh resonate: what real ones are placed by.
 
-    From the capacitors as fitted, for an IF of `if_hz` [Hz]; it is this that real crystals are placed by.
+    From the capacitors as fitted, for an IF of `if_hz` [Hz], in the order of `crystal_refs`; each of two in
+    parallel has to bring twice what their mesh wants.
     """
-    made = design(ladder, if_hz)
+    made = design(ladder, if_hz, on_hand)
     if isinstance(made, Unsolved):
         return made
     w = pi * sum(made.span_hz)
     ohms = {part.ref: 1 / (w * part.value) for part in made.network.parts if part.kind == "capacitor"}
-    return tuple(
-        sum(ohms.get(ref, 0.0) for ref in (f"C{mesh}", f"C{mesh + 1}", f"CS{mesh + 1}"))
-        for mesh in range(ladder.poles)
-    )
+    wanted = []
+    for mesh, refs in enumerate(ladder.crystal_refs):
+        left = sum(ohms.get(ref, 0.0) for ref in (f"C{mesh}", f"C{mesh + 1}", f"CS{mesh + 1}"))
+        wanted += [len(refs) * left] * len(refs)
+    return tuple(wanted)
 
 
 @lru_cache(maxsize=64)
-def band(ladder: LadderFilter, if_hz: float) -> PassBand | Unsolved:
+def band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> PassBand | Unsolved:
     """Edges [Hz] and losses [dB] of the ladder's pass-band for an IF of `if_hz` [Hz], exactly."""
-    made = design(ladder, if_hz)
+    made = design(ladder, if_hz, on_hand)
     if isinstance(made, Unsolved):
         return made
     low, high = made.span_hz
@@ -345,9 +396,9 @@ def band(ladder: LadderFilter, if_hz: float) -> PassBand | Unsolved:
 
 
 @lru_cache(maxsize=64)
-def figures(ladder: LadderFilter, if_hz: float) -> FilterFigures | Unsolved:
+def figures(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> FilterFigures | Unsolved:
     """Centre, bandwidths, ripple and loss of the ladder at an IF of `if_hz` [Hz]."""
-    found = band(ladder, if_hz)
+    found = band(ladder, if_hz, on_hand)
     if isinstance(found, Unsolved):
         return found
     low, high = found.edges_hz[3.0]

@@ -16,7 +16,7 @@ import numpy as np
 from core.circuits.ladder import Array
 from core.circuits.resonator import in_series
 from core.model.notation import format_value
-from core.model.tank import Tank
+from core.model.tank import Tank, TuningCapacitor
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.tank import RangeCover, Shift, TankDesign, WantedRange, resonance
 from core.trade.series import neighbours, preferred
@@ -25,8 +25,9 @@ from core.trade.series import neighbours, preferred
 _IDLE_PADDER = 200.0
 #: The swing wanted may come this near to all that the capacitor has.
 _WHOLE_SWING = 0.999
-#: Reactance of an ordinary VFO coil, ohm; common practice, no source.
-_USUAL_COIL_OHM = 100.0
+#: Reactances of ordinary VFO coils, ohm, and ordinary tuning capacitors, F; common practice, no source.
+_USUAL_COILS_OHM = (100.0, 150.0, 70.0, 200.0, 50.0)
+_USUAL_VARIABLES_F = (100e-12, 200e-12, 365e-12)
 _COILS_H = (1e-8, 1e-2)
 _GRID = 241
 
@@ -136,10 +137,23 @@ def anew(tank: Tank) -> Tank:
     return tank.edited(("as_built",), ())
 
 
-def typical(low_hz: float, high_hz: float) -> Tank:
-    """A tank for a VFO between two frequencies [Hz]: a coil of about 100 ohm, the rest as usual."""
-    coil = preferred(_USUAL_COIL_OHM / (pi * (low_hz + high_hz)), "E12")
-    return Tank(coil_h=coil)
+def typical(wanted: tuple[WantedRange, ...]) -> Tank:
+    """A tank for these ranges of ordinary parts, the first that covers them; else the last one tried.
+
+    A coil of about 100 ohm in the middle of the highest plain range, or some other, and a tuning capacitor
+    as small as will do.
+    """
+    plain = [w for w in wanted if w.shift == "none"] or list(wanted)
+    middle = (min(w.low_hz for w in plain) + max(w.high_hz for w in plain)) / 2
+    tank = Tank()
+    for high_f in _USUAL_VARIABLES_F:
+        for reactance in _USUAL_COILS_OHM:
+            coil = preferred(reactance / (2 * pi * middle), "E12")
+            tank = Tank(coil_h=coil, variable=TuningCapacitor(high_f=high_f))
+            made = design(tank, wanted)
+            if isinstance(made, TankDesign) and not made.limits:
+                return tank
+    return tank
 
 
 class _Solution:

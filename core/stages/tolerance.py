@@ -93,13 +93,14 @@ def run(
     trials: int = 1000,
     points: int = 501,
     seed: int = 0,
+    on_hand: tuple[float, ...] = (),
     watch: Callable[[float], bool] | None = None,
 ) -> ToleranceRun | Unsolved | None:
     """Scatter the ladder's parts at an IF of `if_hz` [Hz] and measure every trial.
 
     `watch` is told the share done between chunks and ends the run, with None, by returning False.
     """
-    made = ladder_filter.design(ladder, if_hz)
+    made = ladder_filter.design(ladder, if_hz, on_hand)
     if isinstance(made, Unsolved):
         return made
     low, high = made.span_hz

@@ -7,6 +7,8 @@ from math import floor, log10
 # Eight values of E24 differ from the rounded power of ten, so E3 to E24 are written out (IEC 60063).
 _E24: tuple[float, ...] = (1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0)
 _E24 += (3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1)
+#: A value on hand stands in for one that lies at most this factor away.
+FURTHEST = 1.5
 #: Series name to its values within one decade, ascending.
 VALUES: dict[str, tuple[float, ...]] = {
     "E6": _E24[::4],
@@ -42,6 +44,19 @@ def preferred(value: float, series: str) -> float:
     """
     below, above = neighbours(value, series)
     return below if value / below <= above / value else above
+
+
+def nearest(value: float, values: tuple[float, ...]) -> tuple[float, float] | None:
+    """Those of `values` (any order) next below and above `value`, same unit; one of them twice where the
+    other is missing or too far, None when none lies within a factor of FURTHEST.
+    """
+    near = [each for each in values if 1 / FURTHEST <= each / value <= FURTHEST]
+    below = max((each for each in near if each <= value), default=None)
+    above = min((each for each in near if each >= value), default=None)
+    if below is None or above is None:
+        single = above if below is None else below
+        return None if single is None else (single, single)
+    return below, above
 
 
 def _scaled(mantissa: float, decade: int) -> float:

@@ -178,6 +178,24 @@ def test_frequencies_on_hand_take_a_decimal_comma(panel, bench, qtbot):
     assert bench.current.junk_box.crystals_hz == (9e6, 19.6608e6)
 
 
+def test_capacitors_on_hand_are_typed_with_their_unit_and_make_the_ladder(panel, bench, qtbot):
+    capacitors = field(panel, "capacitors_f")
+    capacitors.setFocus()
+    qtbot.keyClicks(capacitors, "150p; 160 pF; 220p;0,56 nF; 470p")
+    qtbot.keyClick(capacitors, Qt.Key.Key_Return)
+    on_hand = bench.current.junk_box.capacitors_f
+    assert on_hand == pytest.approx((150e-12, 160e-12, 220e-12, 560e-12, 470e-12))
+    bench.select(("stages", "ladder"))
+    panel.refresh(bench)
+    box = field(panel, "capacitors", QComboBox)
+    box.setFocus()
+    qtbot.keyClick(box, Qt.Key.Key_End)
+    assert box.currentText() == "junk box"
+    assert bench.current.stage("ladder").capacitors == "junk_box"
+    rows = bench.analysis.filter_design("ladder", "20m").parts
+    assert {row.fitted for row in rows if row.kind == "capacitor"} <= set(on_hand)
+
+
 def test_the_form_of_a_kind_is_kept(panel, bench):
     bench.select(("stages", "if_amplifier_1"))
     panel.refresh(bench)

@@ -14,6 +14,7 @@ from app.pages.whole_rig import WholeRigPage
 from app.plots.base import Card
 from app.tasks import Tasks
 from app.workbench import Workbench
+from core.circuits.ladder import group_delay_s
 from core.rig import crystal_bench
 from core.rig.analysis import Analysis
 
@@ -53,6 +54,62 @@ def test_the_ladder_page_keeps_a_held_design(stage_page, bench):
     held = bench.held_analysis.filter_response("ladder", "20m", x * 1e6)
     np.testing.assert_allclose(y, -held.loss_db)
     assert stage_page.view.near.held_line.opts["pen"].style() == Qt.PenStyle.CustomDashLine
+
+
+def test_the_return_loss_is_drawn_beside_the_response(stage_page, bench):
+    bench.select(("stages", "ladder"))
+    stage_page.refresh(bench)
+    x, y = stage_page.view.near.beside_line.getData()
+    exact = bench.analysis.filter_response("ladder", "20m", x * 1e6)
+    np.testing.assert_allclose(y, -exact.return_loss_db)
+    stage_page.view.near.labels.place()
+    assert "return loss" in stage_page.view.near.labels.texts
+
+
+def test_the_group_delay_over_the_tone_is_a_click_away(qtbot, stage_page, bench):
+    bench.select(("stages", "ladder"))
+    bench.hold()
+    bench.edit(("stages", "ladder", "bandwidth_hz"), 1800.0)
+    stage_page.refresh(bench)
+    view = stage_page.view
+    assert view.audio.isVisible()
+    qtbot.mouseClick(view.heard.buttons[1], Qt.MouseButton.LeftButton)
+    assert view.delay.isVisible()
+    assert not view.audio.isVisible()
+    for analysis, line, every in (
+        (bench.analysis, view.delay.line, 1),
+        (bench.held_analysis, view.delay.held_line, 4),
+    ):
+        x, y = line.getData()
+        place = analysis.carrier("20m")
+        exact = group_delay_s(analysis.filter_design("ladder", "20m").network, place.frequency_hz + x)
+        np.testing.assert_allclose(y, 1e3 * exact, rtol=1e-6)
+        assert np.diff(x)[0] == every * 10
+    view.delay.labels.place()
+    assert any("spread" in text for text in view.delay.labels.texts)
+    bench.edit(("stages", "ladder", "bandwidth_hz"), 2000.0)
+    stage_page.refresh(bench)
+    assert view.delay.line.getData()[1].max() != y.max(), "the choice follows the design"
+
+
+def test_the_ladders_figures_are_a_click_away(qtbot, stage_page, bench):
+    bench.select(("stages", "ladder"))
+    stage_page.refresh(bench)
+    view = stage_page.view
+    assert view.schematic.isVisible()
+    qtbot.mouseClick(view.circuit.buttons[1], Qt.MouseButton.LeftButton)
+    assert view.table.isVisible()
+    rows = dict(view.table.texts())
+    found = bench.analysis.filter_figures("ladder", "20m")
+    assert rows["shape factor, 60 dB over 6 dB"] == f"{found.bandwidth_60db_hz / found.bandwidth_6db_hz:.2f}"
+    assert "turns" in rows["end match"]
+    assert "comes back" in rows["flare above, from C0"]
+    assert {"ripple", "loss"} <= {name.removeprefix("price of preferred values: ") for name in rows}
+    bench.edit(("stages", "ladder", "capacitors"), "exact")
+    stage_page.refresh(bench)
+    assert not any("price" in name for name, _ in view.table.texts())
+    qtbot.mouseClick(view.circuit.buttons[0], Qt.MouseButton.LeftButton)
+    assert view.schematic.isVisible()
 
 
 def test_a_ladder_without_crystals_is_a_sentence(stage_page, bench):

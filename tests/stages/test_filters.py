@@ -23,7 +23,7 @@ ladders = st.builds(
     LadderFilter,
     id=st.just("ladder"),
     name=st.just("Ladder"),
-    shape=st.sampled_from(["butterworth", "chebyshev", "equal_coupling"]),
+    shape=st.sampled_from(["butterworth", "chebyshev", "equal_coupling", "paired_ends"]),
     poles=st.integers(2, 12),
     ripple_db=st.floats(0.01, 3),
     bandwidth_hz=st.floats(100, 2e4),

@@ -1,0 +1,115 @@
+"""Figures of a ladder beyond its pass-band: how deep it stops, how C0 flares, and what rounding costs."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from core.circuits.ladder import solve
+from core.model.filters import LadderFilter
+from core.model.notation import format_value
+from core.stages import ladder_filter
+from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+
+#: The far stop-band: this many −6 dB widths away from the pass-band's edges, from and to.
+FAR_WIDTHS = (3.0, 30.0)
+#: How far above series resonance a flare is looked for, in spacings to parallel resonance.
+_FLARE_SPACINGS = 4.0
+_POINTS = 301
+
+
+@dataclass(frozen=True, slots=True)
+class Flare:
+    """How the loss above the pass-band comes back beyond its largest value, which C0 puts near parallel
+    resonance: `peak_hz` where it is largest, `back_db` how far it has come down by `low_hz` [dB].
+    """
+
+    peak_hz: float
+    back_db: float
+    low_hz: float
+
+
+@dataclass(frozen=True, slots=True)
+class StopBand:
+    """Least loss of the far stop-band below and above the pass-band, dB over the filter's least loss, and
+    the flare above; None where the loss only rises. Parts alone: wiring leaks past them.
+    """
+
+    below_db: float
+    above_db: float
+    flare: Flare | None
+
+    @property
+    def ultimate_db(self) -> float:
+        """The ultimate attenuation: the lesser of the two sides, dB."""
+        return min(self.below_db, self.above_db)
+
+
+@dataclass(frozen=True, slots=True)
+class Rounding:
+    """The price of preferred values: figures with exact capacitors and with those of the series."""
+
+    exact: FilterFigures
+    preferred: FilterFigures
+
+
+@lru_cache(maxsize=64)
+def stop_band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> StopBand | Unsolved:
+    """The stop-band of a ladder at an IF of `if_hz` [Hz], on its resulting parts."""
+    made = ladder_filter.design(ladder, if_hz, on_hand)
+    band = ladder_filter.band(ladder, if_hz, on_hand)
+    if isinstance(made, Unsolved):
+        return made
+    if isinstance(band, Unsolved):
+        return band
+    low, high = band.edges_hz[6.0]
+    if low is None or high is None or ladder.crystal is None:
+        return Unsolved("The ladder's parts as built no longer make a pass-band; check the as-built values.")
+    away = (high - low) * np.geomspace(*FAR_WIDTHS, _POINTS)
+    under, over = low - away, high + away
+    fs = if_hz + ladder.crystal.offset_hz
+    spacing = ladder_filter.parallel_spacing_hz(fs, ladder.crystal)
+    # A narrow filter's flare lies beyond what counts as far for its width.
+    beyond = high + np.geomspace(away[0], max(away[-1], _FLARE_SPACINGS * spacing), 2 * _POINTS)
+    below, above, flared = (
+        solve(made.network, np.maximum(f, low / 10)).loss_db - band.least_loss_db
+        for f in (under, over, beyond)
+    )
+    peak = int(np.argmax(flared))
+    least = peak + int(np.argmin(flared[peak:]))
+    flare = None
+    if least > peak:
+        flare = Flare(float(beyond[peak]), float(flared[peak] - flared[least]), float(beyond[least]))
+    return StopBand(float(below.min()), float(above.min()), flare)
+
+
+def rounding(
+    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> Rounding | Unsolved | None:
+    """What preferred values cost a ladder at an IF of `if_hz` [Hz]; None when its capacitors are exact.
+
+    As-built values are left out, as they are no matter of rounding.
+    """
+    if ladder.capacitors == "exact":
+        return None
+    bare = ladder.edited(("as_built",), ())
+    preferred = ladder_filter.figures(bare, if_hz, on_hand)
+    exact = ladder_filter.figures(bare.edited(("capacitors",), "exact"), if_hz)
+    if isinstance(preferred, Unsolved):
+        return preferred
+    return exact if isinstance(exact, Unsolved) else Rounding(exact, preferred)
+
+
+def shape_factor(figures: FilterFigures) -> float | None:
+    """The −60 dB width over the −6 dB width [-]; None when the curve never reaches one of them."""
+    wide, narrow = figures.bandwidth_60db_hz, figures.bandwidth_6db_hz
+    return None if wide is None or not narrow else wide / narrow
+
+
+def end_match(ladder: LadderFilter, made: FilterDesign) -> str:
+    """How a ladder's ends meet the resistance around, with turns or parts; `none` where they meet it bare."""
+    parts = [p for p in made.parts if p.kind == "transformer" or p.note == "end match"]
+    told = [
+        p.note if p.kind == "transformer" else f"{p.ref} {format_value(p.fitted, p.unit, 3)}" for p in parts
+    ]
+    return "; ".join([ladder.end_match.replace("_", " "), *told]) if parts else "none"

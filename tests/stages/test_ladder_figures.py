@@ -1,0 +1,81 @@
+"""The ladder's stop-band, flare, shape factor and the price of preferred values."""
+
+import numpy as np
+import pytest
+
+from core.circuits.ladder import solve
+from core.model.filters import Crystal, LadderFilter
+from core.rig.analysis import Analysis
+from core.rig.report import report
+from core.stages import ladder_figures, ladder_filter
+from core.stages.outcome import Unsolved
+from tests.published.reference import scattering
+
+LADDER = LadderFilter(id="ladder", name="Ladder")
+
+
+def test_the_far_stop_band_is_the_least_loss_of_each_side_by_scikit_rf():
+    found = ladder_figures.stop_band(LADDER, 9e6)
+    made, band = ladder_filter.design(LADDER, 9e6), ladder_filter.band(LADDER, 9e6)
+    low, high = band.edges_hz[6.0]
+    away = np.linspace(3, 30, 800) * (high - low)
+    for f, told in ((np.sort(low - away), found.below_db), (high + away, found.above_db)):
+        loss = -20 * np.log10(np.abs(scattering(made.network, f)[:, 1, 0])) - band.least_loss_db
+        assert told == pytest.approx(loss.min(), abs=0.01)
+    assert found.ultimate_db == min(found.below_db, found.above_db)
+
+
+def test_the_flare_begins_at_parallel_resonance():
+    found = ladder_figures.stop_band(LADDER, 9e6)
+    spacing = ladder_filter.parallel_spacing_hz(9e6, LADDER.crystal)
+    assert found.flare.peak_hz - 9e6 == pytest.approx(spacing, rel=0.03)
+    made = ladder_filter.design(LADDER, 9e6)
+    peak, low = solve(made.network, [found.flare.peak_hz, found.flare.low_hz]).loss_db
+    assert found.flare.back_db == pytest.approx(peak - low, abs=1e-6)
+    assert found.flare.low_hz > found.flare.peak_hz
+
+
+def test_more_holder_capacitance_flares_sooner_and_leaves_less_far_out():
+    more = LADDER.edited(("crystal",), Crystal(holder_capacitance_f=6e-12))
+    one, two = (ladder_figures.stop_band(each, 9e6) for each in (LADDER, more))
+    assert two.flare.peak_hz < one.flare.peak_hz
+    far = [solve(ladder_filter.design(each, 9e6).network, [9.2e6]).loss_db[0] for each in (LADDER, more)]
+    assert far[1] < far[0]
+
+
+def test_a_narrow_filters_flare_is_found_though_it_lies_far_out():
+    narrow = LADDER.edited(("bandwidth_hz",), 300.0)
+    found = ladder_figures.stop_band(narrow, 9e6)
+    assert found.flare.peak_hz - 9e6 > 20e3
+
+
+def test_rounding_costs_nothing_without_rounding_and_leaves_as_built_out():
+    assert ladder_figures.rounding(LADDER.edited(("capacitors",), "exact"), 9e6) is None
+    coarse = LADDER.edited(("capacitors",), "E6")
+    price = ladder_figures.rounding(coarse.edited(("as_built",), {"C2": 1e-9}), 9e6)
+    assert price.preferred == ladder_filter.figures(coarse, 9e6)
+    assert price.exact == ladder_filter.figures(coarse.edited(("capacitors",), "exact"), 9e6)
+    assert price.preferred != price.exact
+
+
+def test_no_crystals_is_a_reason():
+    bare = LADDER.edited(("crystal",), None)
+    assert isinstance(ladder_figures.stop_band(bare, 9e6), Unsolved)
+    assert isinstance(ladder_figures.rounding(bare, 9e6), Unsolved)
+
+
+def test_the_report_tells_ultimate_attenuation_of_ladders_only(tern):
+    rows = report(Analysis(tern))["filters"]
+    told = {row["kind"]: row["ultimate_attenuation_db"] for row in rows}
+    assert told["ladder"] > 100
+    assert told["band_pass"] is None
+
+
+def test_the_shape_factor_of_equal_couplings_is_the_published_one():
+    # S. B. Cohn, Proc. IRE 47 (1959) 1342 (from memory): 4 equal resonators, 60 dB over 6 dB 3.83.
+    crystal = Crystal(holder_capacitance_f=1e-18, quality_factor=1e8)
+    ladder = LADDER.edited(("crystal",), crystal).edited(("shape",), "equal_coupling").edited(("poles",), 4)
+    ladder = ladder.edited(("capacitors",), "exact").edited(("end_match",), "none")
+    made = ladder_filter.design(ladder, 9e6)
+    figures = ladder_filter.figures(ladder.edited(("system_ohm",), made.end_resistance_ohm), 9e6)
+    assert ladder_figures.shape_factor(figures) == pytest.approx(3.83, rel=0.01)
