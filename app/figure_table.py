@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem
 
 
@@ -14,6 +15,7 @@ class FigureTable(QTableWidget):
         several lines where they must.
         """
         super().__init__()
+        self._wrapped = wrapped
         self.verticalHeader().hide()
         self.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
         self.setSelectionMode(QTableWidget.SelectionMode.NoSelection)
@@ -21,13 +23,19 @@ class FigureTable(QTableWidget):
         self.setShowGrid(False)
         mode = QHeaderView.ResizeMode.Stretch if even else QHeaderView.ResizeMode.ResizeToContents
         self.horizontalHeader().setSectionResizeMode(mode)
-        self.horizontalHeader().setStretchLastSection(True)
+        # Beside even columns a stretched last one keeps the width it once had.
+        self.horizontalHeader().setStretchLastSection(not even)
         self.verticalHeader().setDefaultSectionSize(24)
         if even:
             self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         if wrapped:
             self.verticalHeader().setMinimumSectionSize(24)
             self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if self._wrapped:
+            self.resizeRowsToContents()
 
     def show_rows(self, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         """Show these texts."""

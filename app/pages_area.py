@@ -94,6 +94,11 @@ def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Cal
 
         return IfSurveyPage(bench, tasks)
 
+    def read_out() -> View:
+        from app.pages.read_out import ReadOutPage
+
+        return ReadOutPage(bench)
+
     def crystals() -> View:
         from app.pages.crystals import CrystalsPage
 
@@ -113,6 +118,7 @@ def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Cal
         "Whole rig": whole_rig,
         "Stage": stage,
         "IF survey": survey,
+        "Read-out": read_out,
         "Crystals": crystals,
         "Tolerance": tolerance,
         "Build sheet": sheet,

@@ -80,8 +80,10 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
         if each.kind not in seen:
             seen.add(each.kind)
             yield f"stage-{each.kind.replace('_', '-')}", stage(each.id)
+    yield "vfo", lambda: (bench.select(("vfo",)), window.pages.show_page("Stage"))
     yield "carrier", lambda: (bench.select(("carrier",)), window.pages.show_page("Stage"))
     yield "if-survey", lambda: (bench.select(()), window.pages.show_page("IF survey"))
+    yield "read-out", lambda: window.pages.show_page("Read-out")
     yield "crystals", lambda: window.pages.show_page("Crystals")
     yield "tolerance", lambda: (window.pages.show_page("Tolerance"), window.pages.current.run())
     yield "build-sheet", lambda: window.pages.show_page("Build sheet")

@@ -1,5 +1,7 @@
 """How the model's words are spelled on screen."""
 
+import re
+
 from core.model.stage import Way
 
 #: Values of the model's choices, in full.
@@ -30,7 +32,25 @@ _CHOICES: dict[str, str] = {
     "bandwidth": "−3 dB bandwidth",
     "parallel_capacitor": "parallel resonance",
     "sweep": "sweep of S21",
+    "padder_and_parallel": "padder, parallel",
+    "coil_and_parallel": "coil, parallel",
+    "coil_and_padder": "coil, padder",
+    "straight_capacitance": "even capacitance",
+    "straight_frequency": "even frequency",
+    "table": "as measured",
+    "air_coil": "air coil",
+    "iron_2": "iron, mix 2",
+    "iron_6": "iron, mix 6",
+    "iron_7": "iron, mix 7",
+    "c0g": "C0G (NP0)",
+    "silver_mica": "silver mica",
+    "air_variable": "air variable",
+    "jfet": "JFET",
+    "bjt": "bipolar",
+    "line": "line from the switch",
 }
+#: Temperature codes of capacitors: p100, n750.
+_CODE = re.compile(r"[pn]\d+")
 _KINDS: dict[str, str] = {
     "low_pass": "Low-pass filter",
     "band_pass": "Band-pass filter",
@@ -46,7 +66,9 @@ _SEVERITIES = {"fault": "Fault", "caution": "Caution", "note": "Note"}
 
 def choice(value: str) -> str:
     """A choice of the model, spelled out."""
-    return _CHOICES.get(value, value)
+    if value in _CHOICES:
+        return _CHOICES[value]
+    return value.upper() if _CODE.fullmatch(value) else value
 
 
 def kind(value: str) -> str:

@@ -8,6 +8,7 @@ from app.stage_views.block import BlockView
 from app.stage_views.carrier import CarrierView
 from app.stage_views.front_filter import FrontFilterView
 from app.stage_views.ladder import LadderView
+from app.stage_views.vfo import VfoView
 from app.view import View
 from app.workbench import Workbench
 from core.model.filters import BandPass, LadderFilter, LowPass
@@ -55,18 +56,21 @@ class StagePage(View):
         self._stack.setCurrentWidget(self.sentence if sentence or view is None else view)
 
 
+_OSCILLATORS: dict[str | int, type[StageView]] = {"carrier": CarrierView, "vfo": VfoView}
+
+
 def _view_for(bench: Workbench) -> type[StageView] | None:
     """The view of what is selected."""
     stage = bench.selected_stage
     if stage is None:
-        return CarrierView if bench.selection == ("carrier",) else None
+        return _OSCILLATORS.get(bench.selection[0]) if bench.selection else None
     if isinstance(stage, LadderFilter):
         return LadderView
     return FrontFilterView if isinstance(stage, BandPass | LowPass) else BlockView
 
 
 def _what_to_select(bench: Workbench) -> str:
-    names = {"vfo": "VFO", "station": "station", "speaker": "speaker"}
+    names = {"station": "station", "speaker": "speaker", "microphone": "microphone"}
     part = names.get(str(bench.selection[0])) if bench.selection else None
     if part:
         return f"The {part} has no plots of its own; edit it on the left and see it in the whole rig's plots."

@@ -136,7 +136,7 @@ def _at_edge(spur: Spur, x: tuple[float, float], reach_khz: float) -> Label:
     """The name of a line that does not cross, where it stands inside the picture."""
     low, high = spur.offset_low_hz / 1e3, spur.offset_high_hz / 1e3
     share = next(
-        (each for each in np.linspace(0.05, 0.95, 19) if abs(low + each * (high - low)) < 0.92 * reach_khz),
+        (each for each in np.linspace(0.0, 0.95, 39) if abs(low + each * (high - low)) < 0.92 * reach_khz),
         0.5,
     )
     y = low + share * (high - low)

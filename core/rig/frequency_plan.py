@@ -48,8 +48,8 @@ def vfo_for(scheme: Scheme, carrier_hz: Hertz, dial_hz: float) -> Hertz:
     return carrier_hz - dial_hz if scheme == "if_minus_vfo" else dial_hz + carrier_hz
 
 
-def dial_for(scheme: Scheme, carrier_hz: float, vfo_hz: float) -> float:
-    """Dial frequency [Hz] that a VFO frequency tunes."""
+def dial_for(scheme: Scheme, carrier_hz: float, vfo_hz: Hertz) -> Hertz:
+    """Dial frequency [Hz] that a VFO frequency [Hz] tunes, a number or an array."""
     if scheme == "sum":
         return carrier_hz + vfo_hz
     return carrier_hz - vfo_hz if scheme == "if_minus_vfo" else vfo_hz - carrier_hz

@@ -109,7 +109,7 @@ def _vfo_rows(analysis: Analysis) -> list[Row]:
                 "covers_low_hz": cover.covers_low_hz,
                 "covers_high_hz": cover.covers_high_hz,
                 "worst_hz_per_turn": known and known.dial.worst_hz_per_turn,
-                "scale_error_hz": known and known.dial.scale_error_hz,
+                "scale_error_hz": known and known.dial.worst_scale_error_hz,
                 "drift_low_hz_per_degree": known and known.drift[0].hz_per_k,
                 "drift_high_hz_per_degree": known and known.drift[1].hz_per_k,
                 "worst_drift_hz_per_degree": known and max(d.worst_hz_per_k for d in known.drift),

@@ -20,21 +20,22 @@ DIAL_POINTS = 401
 class Dial:
     """How frequency follows the knob on a band.
 
-    Arrays of shape (P,): `position` 0 to 1, `turns` of the knob, `f_hz`, `hz_per_turn`. Figures over the
-    wanted range: worst and least Hz per turn, turns used, and the largest error of a scale that is printed
-    evenly between the ends [Hz].
+    Arrays of shape (P,): over the whole travel `turns` of the knob and `f_hz`; over the wanted range
+    `wanted_f_hz`, `hz_per_turn` and `scale_error_hz`, by how much a scale printed evenly between the ends
+    is wrong. Figures over the wanted range: worst and least Hz per turn, turns used, largest scale error.
     """
 
-    position: Array
     turns: Array
     f_hz: Array
+    wanted_f_hz: Array
     hz_per_turn: Array
+    scale_error_hz: Array
     wanted_positions: tuple[float, float]
     worst_hz_per_turn: float
     least_hz_per_turn: float
     worst_at_hz: float
     turns_used: float
-    scale_error_hz: float
+    worst_scale_error_hz: float
 
 
 @lru_cache(maxsize=64)
@@ -61,10 +62,11 @@ def dial(made: TankDesign, band: str) -> Dial | Unsolved:
     even = ends[0] + (ends[1] - ends[0]) * (inside - low) / (high - low)
     knob = variable.travel_turns * variable.reduction
     return Dial(
-        frozen(position),
         frozen(turns),
         f,
-        frozen(slope),
+        frozen(freqs),
+        frozen(slopes),
+        frozen(even - freqs),
         (low, high),
         float(slopes[worst]),
         float(slopes.min()),
@@ -201,6 +203,13 @@ def compensation(made: TankDesign, band: str, position: float) -> Compensation |
         whole = bare / (per_farad * kind.ppm / 2) / made.values["CD"]
         share = whole if 0 <= whole <= 1 else None
     return Compensation(kind.name, needed, value, (bare - gain * value) * now.f_hz / 1e6, share)
+
+
+def compensated(made: TankDesign, found: Compensation) -> Tank:
+    """The tank with its compensation as found: the differential capacitor's setting where that serves."""
+    if found.differential_share is not None:
+        return made.tank.edited(("differential_share",), found.differential_share)
+    return made.tank.edited(("compensation_f",), found.preferred_f)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,51 @@
+"""The VFO's figures as the rows of a table."""
+
+from core.model.notation import format_value
+from core.stages import vfo
+from core.stages.outcome import Unsolved
+from core.stages.tank import TankDesign
+from core.stages.vfo import VfoFigures
+
+
+def signed(value: float) -> str:
+    """A number with its sign and one decimal."""
+    return f"{value:+.1f}".replace("-", "−")
+
+
+def vfo_rows(
+    made: TankDesign, found: VfoFigures, compensation: vfo.Compensation | Unsolved
+) -> list[tuple[str, str]]:
+    """Name and value of each figure of a band."""
+    cover, of, worst = found.cover, found.dial, found.worst_drift
+    warm = vfo.warm_up(worst.hz_per_k, made.tank.warmth)
+    short = "" if cover.covers else ", too little"
+    ends = " and ".join(f"{d.hz_per_k:+.0f}" for d in found.drift).replace("-", "−")
+    most, least = of.worst_hz_per_turn / 1e3, of.least_hz_per_turn / 1e3
+    rows = [
+        ("wanted", _range(cover.wanted_low_hz, cover.wanted_high_hz)),
+        ("covered", _range(cover.covers_low_hz, cover.covers_high_hz) + short),
+        ("found", "; ".join(made.found) or "nothing: all parts are given"),
+        ("fixed", "; ".join(made.fixed)),
+        ("tuning, most and least", f"{most:.3g} and {least:.3g} kHz a turn"),
+        ("turns over the band", f"{of.turns_used:.3g}"),
+        ("scale printed evenly", f"up to {of.worst_scale_error_hz / 1e3:.3g} kHz off"),
+        ("drift, low and high end", f"{ends} Hz/K"),
+        ("drift, worst case", f"{max(d.worst_hz_per_k for d in found.drift):.0f} Hz/K"),
+        ("first 20 min, hour after", f"{abs(warm.first_hz):.0f} Hz, {abs(warm.next_hour_hz):.0f} Hz"),
+        ("start-up, low and high end", " and ".join(f"{s:.2g}" for s in found.start) + " times the loss"),
+    ]
+    if isinstance(compensation, Unsolved):
+        rows.append(("compensation", compensation.reason))
+    else:
+        text = (
+            f"{format_value(compensation.needed_f, 'F', 3)} of {compensation.type} would still it mid-dial; "
+            f"{format_value(compensation.preferred_f, 'F', 3)} leaves {compensation.left_hz_per_k:+.0f} Hz/K"
+        ).replace("-", "−")
+        if compensation.differential_share is not None:
+            text += f"; or the differential capacitor at {100 * compensation.differential_share:.0f} %"
+        rows.append(("compensation", text))
+    return rows
+
+
+def _range(low_hz: float, high_hz: float) -> str:
+    return f"{low_hz / 1e6:.4f} to {high_hz / 1e6:.4f} MHz"
