@@ -10,9 +10,9 @@ from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem
 class FigureTable(QTableWidget):
     """A small table of texts; cells are kept and only changed ones set."""
 
-    def __init__(self, *, even: bool = True, wrapped: bool = False) -> None:
+    def __init__(self, *, even: bool = True, wrapped: bool = False, fitted: bool = False) -> None:
         """`even` columns share the width; otherwise each is as wide as its texts. `wrapped` texts take
-        several lines where they must.
+        several lines where they must. A `fitted` table is as high as its rows.
         """
         super().__init__()
         self._wrapped = wrapped
@@ -23,9 +23,12 @@ class FigureTable(QTableWidget):
         self.setShowGrid(False)
         mode = QHeaderView.ResizeMode.Stretch if even else QHeaderView.ResizeMode.ResizeToContents
         self.horizontalHeader().setSectionResizeMode(mode)
-        # Beside even columns a stretched last one keeps the width it once had.
+        # Together with even columns the last one would be stretched once more, beyond the edge.
         self.horizontalHeader().setStretchLastSection(not even)
         self.verticalHeader().setDefaultSectionSize(24)
+        self._fitted = fitted
+        if fitted:
+            self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         if even:
             self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         if wrapped:
@@ -50,6 +53,20 @@ class FigureTable(QTableWidget):
                     self.setItem(r, c, item)
                 if item.text() != text:
                     item.setText(text)
+        if self._fitted:
+            self.resizeRowsToContents()
+            self._fit()
+
+    def updateGeometries(self) -> None:
+        super().updateGeometries()
+        # Qt calls this whenever rows came out higher than thought.
+        if getattr(self, "_fitted", False):
+            self._fit()
+
+    def _fit(self) -> None:
+        height = self.horizontalHeader().sizeHint().height() + self.verticalHeader().length() + 2
+        if height != self.height():
+            self.setFixedHeight(height)
 
     def texts(self) -> list[list[str]]:
         """The texts on show, row by row."""

@@ -7,19 +7,16 @@ from app import palette, words
 from app.figure_table import FigureTable
 from app.plots.response import DelayPlot, Mark, ResponsePlot
 from app.schematic_view import SchematicView
-from app.stage_views.base import POINTS, StageView, held_design, held_ladder, reason_of
+from app.stage_views.base import POINTS, StageView, held_design, reason_of
 from app.stage_views.ladder_table import HEADS, ladder_rows
 from app.stage_views.response import draw_response, widths
+from app.stage_views.speech import draw_audio, draw_delay
 from app.two_way import TwoWay
 from app.workbench import Workbench
-from core.circuits.ladder import Array
 from core.model.filters import LadderFilter
 from core.rig.analysis import Analysis
-from core.stages import carrier_oscillator
 from core.stages.carrier_oscillator import CarrierPlace
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
-
-_AUDIO_HZ = np.linspace(50.0, 4000.0, 396)
 
 
 class LadderView(StageView):
@@ -84,10 +81,13 @@ class LadderView(StageView):
         near = (stage.id, "close")
         draw_response(self.near, design, held, close, 70.0, near, marks, widths(figures), return_loss=True)
         draw_response(self.wide, design, held, wide, 120.0, (stage.id, "wide"), marks)
+        spoken = words.band(band)
         if self.heard.place == 0:
-            self._audio(bench, stage, places[band])
+            self._audio_card.entitle(f"Audio as heard on {spoken}")
+            draw_audio(self.audio, bench, stage)
         else:
-            self._delay(bench, stage, places[band])
+            self._audio_card.entitle(f"Group delay on {spoken}")
+            draw_delay(self.delay, bench, stage)
         self._show_circuit(analysis, stage, design, figures, places[band])
         return ""
 
@@ -106,60 +106,12 @@ class LadderView(StageView):
         self._circuit_card.entitle("Figures")
         self.table.show_rows(HEADS, ladder_rows(analysis, stage, design, figures, place))
 
-    def _audio(self, bench: Workbench, stage: LadderFilter, place: CarrierPlace | Unsolved) -> None:
-        self._audio_card.entitle(f"Audio as heard on {words.band(bench.band_name)}")
-        if isinstance(place, Unsolved):
-            self.audio.clear(place.reason)
-            return
-        loss = carrier_oscillator.audio_response(
-            stage, bench.current.if_hz, place, _AUDIO_HZ, bench.analysis.on_hand(stage)
-        )
-        if isinstance(loss, Unsolved):
-            self.audio.clear(loss.reason)
-            return
-        kept = None
-        then = _held_carrier(bench)
-        if then is not None:
-            other, if_hz, there, on_hand = then
-            was = carrier_oscillator.audio_response(other, if_hz, there, _AUDIO_HZ, on_hand)
-            kept = None if isinstance(was, Unsolved) else (_AUDIO_HZ, -was)
-        notes = (f"other sideband at 1 kHz {place.unwanted_sideband_1khz_db:.0f} dB down",)
-        self.audio.show_response(_AUDIO_HZ, -loss, depth_db=40.0, key="audio", held=kept, notes=notes)
-
-    def _delay(self, bench: Workbench, stage: LadderFilter, place: CarrierPlace | Unsolved) -> None:
-        self._audio_card.entitle(f"Group delay on {words.band(bench.band_name)}")
-        if isinstance(place, Unsolved):
-            self.delay.say(place.reason)
-            return
-        x = _AUDIO_HZ[_AUDIO_HZ >= 150.0]
-        if_hz, stock = bench.current.if_hz, bench.analysis.on_hand(stage)
-        delay = carrier_oscillator.audio_group_delay_s(stage, if_hz, place, x, stock)
-        spread = carrier_oscillator.group_delay_spread_s(stage, if_hz, place, on_hand=stock)
-        if isinstance(delay, Unsolved) or isinstance(spread, Unsolved):
-            self.delay.say(reason_of(delay, spread))
-            return
-        kept: Array | None = None
-        then = _held_carrier(bench)
-        if then is not None:
-            was = carrier_oscillator.audio_group_delay_s(*then[:3], x, then[3])
-            kept = None if isinstance(was, Unsolved) else was
-        self.delay.show_delay(x, delay, spread, carrier_oscillator.SPEECH_HZ, kept)
-
 
 def _stack(*parts: ResponsePlot | DelayPlot | SchematicView | FigureTable) -> QStackedWidget:
     stack = QStackedWidget()
     for part in parts:
         stack.addWidget(part)
     return stack
-
-
-def _held_carrier(bench: Workbench) -> tuple[LadderFilter, float, CarrierPlace, tuple[float, ...]] | None:
-    """The held design's ladder, IF [Hz], carrier on the band looked at and capacitors on hand [F], if any."""
-    held, ladder = bench.held_analysis, held_ladder(bench)
-    if held is None or ladder is None:
-        return None
-    place = held.carrier(bench.band_name)
-    return None if isinstance(place, Unsolved) else (ladder, held.project.if_hz, place, held.on_hand(ladder))
 
 
 def _grouped(places: dict[str, CarrierPlace | Unsolved]) -> list[tuple[CarrierPlace, list[str]]]:

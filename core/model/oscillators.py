@@ -6,7 +6,7 @@ from pydantic import model_validator
 
 from core.model.base import Model
 from core.model.filters import Crystal
-from core.model.quantities import Dbc, Dbm, DecibelLoss, Farad, Henry, stated
+from core.model.quantities import Dbc, Dbm, Decibel, DecibelLoss, Farad, Henry, Hertz, stated
 from core.model.tank import Tank
 
 
@@ -34,10 +34,17 @@ class CarrierOscillator(Oscillator):
     edge_suppression_db: DecibelLoss = stated(
         20.0,
         "Suppression at the carrier",
-        "How far down the ladder's skirt the carrier sits.",
+        "How far down the ladder's skirt the carrier sits, unless the lowest tone says it.",
         "15 to 25 dB",
         gt=3,
         le=60,
+    )
+    lowest_audio_hz: Hertz | None = stated(
+        None,
+        "Lowest tone",
+        "The tone that is to be 6 dB down at the ladder; empty: by suppression.",
+        "200 to 350 Hz",
+        le=2000,
     )
     crystal: Crystal | None = stated(
         None, "Crystal of its own", "The carrier's crystal where it is not one of the ladder's kind."
@@ -57,11 +64,20 @@ class CarrierOscillator(Oscillator):
     coil_h: Henry | None = stated(
         None,
         "Series coil",
-        "Coil in series that pulls the crystal down; empty: one that centres the trimmer.",
+        "Coil in series that pulls the crystal down, so that the trimmer is centred; empty: automatic.",
         "0 to 15 µH",
     )
     balance_db: DecibelLoss = stated(
         40.0, "Modulator balance", "Carrier suppression of the balanced modulator alone.", "35 to 50 dB"
+    )
+
+    amplifier_gain_db: Decibel | None = stated(
+        None,
+        "Own amplifier",
+        "Gain of a small amplifier that the output already counts; empty: none.",
+        "10 to 20 dB",
+        ge=0,
+        le=60,
     )
 
     @model_validator(mode="after")

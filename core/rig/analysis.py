@@ -21,6 +21,7 @@ from core.model.project import Project, Stage
 from core.model.stage import Way
 from core.rig import levels
 from core.rig import read_out as read_out_plan
+from core.rig.carrier_drive import Drive, drives
 from core.rig.findings import Finding, find
 from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
 from core.rig.read_out import Options, Reading, ReadOutPlan
@@ -172,6 +173,7 @@ class Analysis:
             sideband_at_if(self.project.band(band)),
             self.project.carrier.edge_suppression_db,
             self.on_hand(self.ladder),
+            self.project.carrier.lowest_audio_hz,
         )
 
     @cached_property
@@ -186,7 +188,21 @@ class Analysis:
             rows[side] = CarrierRow(side, names, place, self._pulled(place))
         return tuple(rows.values())
 
-    def _pulled(self, place: CarrierPlace) -> Pulling | None:
+    def solved_pulling(self, band: str) -> Pulling | Unsolved:
+        """The carrier's crystal with the coil that suits a band best, whatever coil is typed in."""
+        place = self.carrier(band)
+        if isinstance(place, Unsolved):
+            return place
+        return self._pulled(place, automatic=True) or Unsolved(
+            "The carrier has no crystal; give one to the ladder or to the carrier oscillator."
+        )
+
+    @cached_property
+    def carrier_drives(self) -> tuple[Drive, ...]:
+        """What the mixers that the carrier drives want and get."""
+        return drives(self.project)
+
+    def _pulled(self, place: CarrierPlace, *, automatic: bool = False) -> Pulling | None:
         carrier = self.project.carrier
         crystal = carrier.crystal or (None if self.ladder is None else self.ladder.crystal)
         if crystal is None:
@@ -197,7 +213,7 @@ class Analysis:
             place.frequency_hz,
             (carrier.trimmer_low_f, carrier.trimmer_high_f),
             carrier.load_capacitance_f,
-            carrier.coil_h,
+            None if automatic else carrier.coil_h,
         )
 
     def carrier_hz(self, band: str) -> float:

@@ -51,7 +51,10 @@ def report(analysis: Analysis) -> dict[str, Any]:
                 "trimmer_f": row.pulling and row.pulling.trimmer_f,
                 "coil_h": row.pulling and row.pulling.coil_h,
                 "carrier_suppression_db": row.place.suppression_db + analysis.project.carrier.balance_db,
+                "unwanted_sideband_300hz_db": row.place.unwanted_sideband_300hz_db,
                 "unwanted_sideband_1khz_db": row.place.unwanted_sideband_1khz_db,
+                "unwanted_sideband_2khz_db": row.place.unwanted_sideband_2khz_db,
+                "lowest_audio_hz": row.place.lowest_audio_hz,
             }
             for row in analysis.carriers
         ],

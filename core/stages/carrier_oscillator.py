@@ -8,14 +8,17 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array, frozen, group_delay_s, solve
-from core.circuits.response import crossing
+from core.circuits.response import PassBand, crossing
 from core.model.bands import Sideband
 from core.model.filters import Crystal, LadderFilter
 from core.stages import ladder_filter
-from core.stages.outcome import Unsolved
+from core.stages.outcome import FilterDesign, Unsolved
 
 #: The tones that speech is made of, Hz: what the spread of the group delay is taken over.
 SPEECH_HZ = (300.0, 2700.0)
+
+#: Tones at which the unwanted sideband is judged, Hz; in the order of the figures of `CarrierPlace`.
+_SIDEBAND_TONES_HZ = (1000.0, 300.0, 2000.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,13 +27,17 @@ class CarrierPlace:
 
     `side` is where it lies as seen from the pass-band; upper sideband at the IF wants it below.
     `suppression_db` is the ladder's loss at the carrier relative to its least loss;
-    `unwanted_sideband_1khz_db` its loss to the unwanted sideband's 1 kHz tone relative to the wanted's.
+    `unwanted_sideband_1khz_db` its loss to the unwanted sideband's 1 kHz tone relative to the wanted's, and
+    so for 300 Hz and 2 kHz. `lowest_audio_hz` is the tone that the ladder's edge puts 6 dB down.
     """
 
     frequency_hz: float
     side: Literal["below", "above"]
     suppression_db: float
     unwanted_sideband_1khz_db: float
+    unwanted_sideband_300hz_db: float
+    unwanted_sideband_2khz_db: float
+    lowest_audio_hz: float | None
 
     def signal_hz(self, audio_hz: float) -> float:
         """Frequency at the IF [Hz] of a tone of `audio_hz` [Hz]."""
@@ -48,10 +55,12 @@ def place(
     sideband_at_if: Sideband,
     edge_suppression_db: float,
     on_hand: tuple[float, ...] = (),
+    lowest_audio_hz: float | None = None,
 ) -> CarrierPlace | Unsolved:
     """The frequency on the ladder's skirt that is `edge_suppression_db` below its least loss [dB].
 
-    Searched outwards from the −3 dB point on the side where the carrier of `sideband_at_if` lies.
+    Searched outwards from the −3 dB point on the side where the carrier of `sideband_at_if` lies. With
+    `lowest_audio_hz` [Hz] given, the carrier lies that far outside the −6 dB edge instead.
     """
     made = ladder_filter.design(ladder, if_hz, on_hand)
     band = ladder_filter.band(ladder, if_hz, on_hand)
@@ -63,6 +72,40 @@ def place(
     assert low is not None  # band() refuses a curve without edges
     assert high is not None
     below = sideband_at_if == "upper"
+    edge = band.edges_hz[6.0][0 if below else 1]
+    sign = 1 if below else -1
+    if lowest_audio_hz is None:
+        found = _on_the_skirt(made, band, below, edge_suppression_db)
+        if isinstance(found, Unsolved):
+            return found
+        frequency = found
+    elif edge is None:
+        return Unsolved("The ladder's edge is never 6 dB down, so no tone can be told by it; use more poles.")
+    else:
+        frequency = edge - sign * lowest_audio_hz
+    if not lowest_audio_hz:
+        lowest_audio_hz = None if edge is None else sign * (edge - frequency)
+    tones = sign * np.array([0.0, *_SIDEBAND_TONES_HZ, *(-tone for tone in _SIDEBAND_TONES_HZ)])
+    loss = solve(made.network, frequency + tones).loss_db
+    unwanted = [float(loss[4 + n] - loss[1 + n]) for n in range(3)]
+    return CarrierPlace(
+        frequency,
+        "below" if below else "above",
+        float(loss[0] - band.least_loss_db),
+        unwanted[0],
+        unwanted[1],
+        unwanted[2],
+        lowest_audio_hz,
+    )
+
+
+def _on_the_skirt(
+    made: FilterDesign, band: PassBand, below: bool, edge_suppression_db: float
+) -> float | Unsolved:
+    """Where the lower or upper skirt is so far down, Hz."""
+    low, high = band.edges_hz[3.0]
+    assert low is not None  # band() refuses a curve without edges
+    assert high is not None
     reach = 4 * (high - low)
     f = np.linspace(low, max(low - reach, low / 2), 301) if below else np.linspace(high, high + reach, 301)
     level = band.least_loss_db + edge_suppression_db
@@ -74,17 +117,7 @@ def place(
             "place there; use more poles or ask for less suppression at the carrier."
         )
     near, far = sorted((float(f[stopped[0] - 1]), float(f[stopped[0]])))
-    frequency = crossing(made.network, near, far, level)
-    sign = 1 if below else -1
-    at_carrier, wanted, unwanted = solve(
-        made.network, frequency + sign * np.array([0.0, 1000.0, -1000.0])
-    ).loss_db
-    return CarrierPlace(
-        frequency,
-        "below" if below else "above",
-        float(at_carrier - band.least_loss_db),
-        float(unwanted - wanted),
-    )
+    return crossing(made.network, near, far, level)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from app.pages.whole_rig import WholeRigPage
 from app.plots.base import Card
 from app.tasks import Tasks
 from app.workbench import Workbench
-from core.circuits.ladder import group_delay_s
+from core.circuits.ladder import group_delay_s, solve
 from core.rig import crystal_bench
 from core.rig.analysis import Analysis
 
@@ -318,6 +318,65 @@ def test_the_carrier_page_shows_reach_and_setting(stage_page, bench):
     ends = [row.pulling.reachable_low_hz, row.pulling.reachable_high_hz]
     assert [1e3 * y.min(), 1e3 * y.max()] == pytest.approx([f - bench.current.if_hz for f in ends])
     assert x[0] == pytest.approx(5)
+
+
+def test_the_carrier_page_has_a_column_a_sideband_and_says_where_it_lies(qtbot, muddle):
+    bench = Workbench(muddle)
+    page = StagePage(bench)
+    qtbot.addWidget(page)
+    page.show()
+    bench.select(("carrier",))
+    page.refresh(bench)
+    texts = {row[0]: row[1:] for row in page.view.table.texts()}
+    assert texts["lies"] == ["above the filter", "below the filter"]
+    rows = bench.analysis.carriers
+    for name, tone in (("300 Hz", "300hz"), ("1 kHz", "1khz"), ("2 kHz", "2khz")):
+        told = [f"{getattr(row.place, f'unwanted_sideband_{tone}_db'):.0f} dB down" for row in rows]
+        assert texts[f"other sideband, {name}"] == told
+    bands = page.view.bands.texts()
+    assert [row[:2] + row[4:] for row in bands] == [
+        ["40\u00a0m", "lower", "lower", "above"],
+        ["20\u00a0m", "upper", "upper", "below"],
+    ]
+    bench.edit(("bands", "40m", "scheme"), "vfo_minus_if")
+    page.refresh(bench)
+    assert page.view.bands.texts()[0][3:] == ["over", "upper", "below"]
+    x, y = page.view.audio.line.getData()
+    place = bench.analysis.carrier(bench.band_name)
+    design = bench.analysis.filter_design("ladder", bench.band_name)
+    loss = solve(design.network, place.signals_hz(x)).loss_db
+    np.testing.assert_allclose(y - y[100], loss[100] - loss, atol=1e-9)
+
+
+def test_the_coil_is_solved_on_request_in_one_step(qtbot, stage_page, bench):
+    bench.select(("carrier",))
+    stage_page.refresh(bench)
+    view, before = stage_page.view, bench.current
+    assert "automatic" in dict(row[:2] for row in view.table.texts())["series coil"]
+    qtbot.mouseClick(view.solve, Qt.MouseButton.LeftButton)
+    coil = bench.current.carrier.coil_h
+    assert coil == pytest.approx(bench.analysis.solved_pulling("20m").coil_h, rel=0.005)
+    assert bench.current.edited(("carrier", "coil_h"), None) == before
+    stage_page.refresh(bench)
+    assert dict(row[:2] for row in view.table.texts())["series coil"] == f"{1e6 * coil:.2f} µH"
+    bench.undo()
+    assert bench.current == before
+
+
+def test_the_missing_gain_is_added_in_one_step(qtbot, stage_page, bench):
+    bench.select(("carrier",))
+    stage_page.refresh(bench)
+    view = stage_page.view
+    assert not view.amplify.isEnabled()
+    bench.edit(("carrier", "output_dbm"), -3.0)
+    stage_page.refresh(bench)
+    assert view.drive.texts()[0][1:] == ["+7 dBm", "−3 dBm", "10 dB"]
+    qtbot.mouseClick(view.amplify, Qt.MouseButton.LeftButton)
+    assert (bench.current.carrier.output_dbm, bench.current.carrier.amplifier_gain_db) == (7.0, 10.0)
+    stage_page.refresh(bench)
+    assert "−3 dBm" in view.level.text()
+    bench.undo()
+    assert bench.current.carrier.output_dbm == -3.0
 
 
 @pytest.fixture

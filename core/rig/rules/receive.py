@@ -104,7 +104,7 @@ def drive(analysis: Analysis) -> Iterator[Finding]:
                 stage.id,
                 "",
                 f"{stage.name} wants {wanted:.0f} dBm of drive and gets {source.output_dbm:.0f} dBm.",
-                "Buffer the oscillator or put a pad behind it."
+                f"Buffer the oscillator: an amplifier of {-miss:.0f} dB makes up for it."
                 if miss < 0
                 else "Put a pad behind the oscillator.",
                 "typical of the mixer type, from memory",
