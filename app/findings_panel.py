@@ -66,7 +66,7 @@ class FindingsPanel(View):
         column.addWidget(self.list, 1)
 
     def refresh(self, bench: Workbench) -> None:
-        findings = bench.analysis.findings
+        findings = bench.findings
         if self._model.show(findings):
             counts = [(sum(f.severity == each for f in findings), each) for each in SEVERITIES]
             text = ", ".join(words.counted(n, each) for n, each in counts if n)

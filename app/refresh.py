@@ -7,12 +7,16 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from app.view import View
 from app.workbench import Workbench
 
+#: How long findings may lag behind the plots, milliseconds.
+SETTLE_MS = 60
+
 
 class Refresher(QObject):
     """Joins all requests of one event-loop turn into one refresh of the visible views.
 
     Input events are served before the timer fires, so a dragged slider drops frames instead of queueing
-    them; a hidden view does nothing until it is shown and then catches up once.
+    them; a hidden view does nothing until it is shown and then catches up once. Amid a gesture the plots
+    come first and the findings settle a moment later.
     """
 
     #: Seconds the refresh took, painting not included.
@@ -23,7 +27,9 @@ class Refresher(QObject):
         self._bench = bench
         self._views: list[View] = []
         self._timer = QTimer(self, singleShot=True, interval=0)
-        self._timer.timeout.connect(self.now)
+        self._timer.timeout.connect(self._soon)
+        self._settling = QTimer(self, singleShot=True, interval=SETTLE_MS)
+        self._settling.timeout.connect(self._refresh)
         bench.changed.connect(self.request)
 
     def add(self, view: View) -> None:
@@ -37,8 +43,18 @@ class Refresher(QObject):
             self._timer.start()
 
     def now(self) -> None:
-        """Refresh at once."""
+        """Refresh at once, findings and all."""
         self._timer.stop()
+        self._settling.stop()
+        self._refresh()
+
+    def _soon(self) -> None:
+        with self._bench.hurry():
+            self._refresh()
+        if not self._settling.isActive():
+            self._settling.start()
+
+    def _refresh(self) -> None:
         start = perf_counter()
         for view in self._views:
             if view.isVisible():

@@ -96,7 +96,7 @@ def strip_of(bench: Workbench) -> Strip:
 def _marks(bench: Workbench) -> dict[str, _Marks]:
     """The findings that concern this band, by stage."""
     found: dict[str, _Marks] = {}
-    for finding in bench.analysis.findings:
+    for finding in bench.findings:
         if finding.stage and finding.band in (None, "", bench.band_name):
             found.setdefault(finding.stage, []).append((finding.severity, finding.text))
     return found

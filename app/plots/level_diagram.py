@@ -1,11 +1,14 @@
 """Level diagram: the corridor along the stages between own noise and the first overload."""
 
 import numpy as np
+import pyqtgraph as pg
 
+from app import palette
 from app.plots.base import Label, Plot, Shape, Shapes
 from app.workbench import Workbench
 from core.circuits.ladder import Array
 from core.rig.levels import Block, ReceiveLevels, TransmitLevels
+from core.rig.oscillator_drive import Drive
 
 _SHORT = {
     "low_pass": "LP",
@@ -38,6 +41,9 @@ class LevelDiagram(Plot):
             "own_noise": self.curve("own_noise"),
         }
         self.place_line = self.curve("soft")
+        self.drives = pg.ScatterPlotItem(pxMode=True)
+        self.addItem(self.drives)
+        self._driven: list[tuple[float, Drive]] = []
         self._shown: tuple[object, ...] = ()
 
     def refresh(self, bench: Workbench) -> None:
@@ -63,15 +69,19 @@ class LevelDiagram(Plot):
                 bench.analysis.transmit(band, dial),
                 None if held is None else held.transmit(band, dial),
             )
-        state = (levels, kept, bench.selection)
-        if len(self._shown) == 3 and all(a is b for a, b in zip(state, self._shown, strict=True)):
+        state = (levels, kept, bench.selection, palette.theme())
+        driven = _driven(bench, levels.blocks)
+        same = len(self._shown) == len(state) and all(a is b for a, b in zip(state, self._shown, strict=True))
+        if same and driven == self._driven:
             return
         self._shown = state
+        self._driven = driven
         self.getPlotItem().getAxis("bottom").setTicks([_ticks(levels.blocks, way)])
         if isinstance(levels, ReceiveLevels):
             self._show_receive(levels)
         else:
             self._show_transmit(levels)
+        self._show_drives()
         self._show_held(kept)
         self._show_place(levels.blocks, bench)
 
@@ -108,6 +118,7 @@ class LevelDiagram(Plot):
                 Label(
                     at, float(np.interp(at, x, r.own_noise_dbm)), "own noise", "own_noise", "below_right", 4
                 ),
+                *self._drive_labels(),
             ]
         )
 
@@ -135,7 +146,31 @@ class LevelDiagram(Plot):
         ]
         if limits:
             labels.append(Label(*limits[0], "compression", "overload", "above_right", 4))
+        labels += self._drive_labels()
         self.labels.show(labels)
+
+    def _show_drives(self) -> None:
+        """A filled mark where an oscillator drives a mixer, a hollow one where the mixer wants it."""
+        spots = []
+        for at, drive in self._driven:
+            role = "vfo" if drive.oscillator == "vfo" else "carrier"
+            for level, brush in (
+                (drive.wanted_dbm, None),
+                (drive.delivered_dbm, palette.brush(role)),
+            ):
+                spots.append(
+                    {"pos": (at, level), "symbol": "d", "size": 9, "brush": brush, "pen": palette.pen(role)}
+                )
+        self.drives.setData(spots)
+
+    def _drive_labels(self) -> list[Label]:
+        labels = []
+        for at, drive in self._driven:
+            name, role = ("VFO", "vfo") if drive.oscillator == "vfo" else ("carrier", "carrier")
+            wants = "" if abs(drive.missing_db) < 0.5 else f", wants {drive.wanted_dbm:+.0f}"
+            text = f"{name} {drive.delivered_dbm:+.0f} dBm{wants}".replace("-", "−")
+            labels.append(Label(at, drive.delivered_dbm, text, role, "above_left", 2))
+        return labels
 
     def _show_held(self, kept: ReceiveLevels | TransmitLevels | None) -> None:
         first: Array | None = None
@@ -164,6 +199,12 @@ class LevelDiagram(Plot):
         # Whole tens, so that a turn of the IF does not make the scale tremble.
         low, high = 10 * np.floor(y[0] / 10), 10 * np.ceil(y[1] / 10)
         self.frame((-0.4, count - 0.6), (float(low), float(high)), (way, count))
+
+
+def _driven(bench: Workbench, blocks: tuple[Block, ...]) -> list[tuple[float, Drive]]:
+    """The mixers of the path with their place in the diagram."""
+    places = {block.stage: n + 1.0 for n, block in enumerate(blocks)}
+    return [(places[d.stage], d) for d in bench.analysis.drives if d.stage in places]
 
 
 def _ticks(blocks: tuple[Block, ...], way: str) -> list[tuple[float, str]]:

@@ -11,10 +11,10 @@ from app.stage_views.speech import draw_audio
 from app.workbench import Workbench
 from core.model.notation import format_value
 from core.model.project import Project
-from core.rig import carrier_drive
+from core.rig import oscillator_drive
 from core.rig.analysis import Analysis, CarrierRow
-from core.rig.carrier_drive import Drive
 from core.rig.frequency_plan import sideband_at_if
+from core.rig.oscillator_drive import Drive
 from core.stages.outcome import Unsolved
 
 #: Digits that a solved coil is written with: coils are wound, not calculated, to better.
@@ -69,7 +69,7 @@ class CarrierView(StageView):
         rows, band = analysis.carriers, bench.band_name
         if not rows:
             return getattr(analysis.carrier(band), "reason", "No band uses the carrier.")
-        drives, held = analysis.carrier_drives, bench.held_analysis
+        drives, held = tuple(d for d in analysis.drives if d.oscillator == "carrier"), bench.held_analysis
         kept = (held_ladder(bench), held and held.project.if_hz, held and held.project.carrier)
         state = (rows, project.carrier, project.if_hz, project.bands, drives, band, *kept)
         if self.is_shown(*state, palette.theme()):
@@ -98,7 +98,9 @@ class CarrierView(StageView):
 
     def _amplify(self) -> None:
         if self._bench is not None:
-            self._bench.change(carrier_drive.amplified, label="the carrier's own amplifier")
+            self._bench.change(
+                lambda p: oscillator_drive.amplified(p, "carrier"), label="the carrier's own amplifier"
+            )
 
 
 _BAND_HEADS = ("band", "on air", "scheme", "turned", "at IF", "carrier")
@@ -190,7 +192,7 @@ def _drive_rows(drives: tuple[Drive, ...]) -> list[tuple[str, ...]]:
 
 def _level(project: Project) -> str:
     """What the oscillator itself must give, in words."""
-    bare = f"{carrier_drive.bare_dbm(project):+.0f} dBm".replace("-", "−")
+    bare = f"{oscillator_drive.bare_dbm(project, 'carrier'):+.0f} dBm".replace("-", "−")
     gain = project.carrier.amplifier_gain_db
     behind = (
         "without an amplifier of its own" if not gain else f"with {gain:.0f} dB of its own amplifier behind"

@@ -89,7 +89,8 @@ class VfoView(StageView):
             return made.reason
         found = vfo.figures(made, band)
         held = _held(bench)
-        if self.is_shown(made, found, held, band, self.looks.place, palette.theme()):
+        looks = (self.looks.place, bench.current.vfo, analysis.drives, palette.theme())
+        if self.is_shown(made, found, held, band, *looks):
             self._show_here(bench)
             return ""
         self._show_dial(bench, made, held)

@@ -1,6 +1,8 @@
 """The VFO's figures as the rows of a table."""
 
 from core.model.notation import format_value
+from core.model.project import Project
+from core.rig.oscillator_drive import Drive, bare_dbm
 from core.stages import vfo
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign
@@ -49,3 +51,18 @@ def vfo_rows(
 
 def _range(low_hz: float, high_hz: float) -> str:
     return f"{low_hz / 1e6:.4f} to {high_hz / 1e6:.4f} MHz"
+
+
+def drive_rows(project: Project, drives: tuple[Drive, ...]) -> list[tuple[str, str]]:
+    """What the mixers want of the VFO and get, and what the oscillator gives without its buffer."""
+    rows = []
+    for drive in drives:
+        if drive.oscillator == "vfo":
+            wants = f"wants {drive.wanted_dbm:+.0f} dBm, gets {drive.delivered_dbm:+.0f} dBm"
+            short = f"; a buffer of {drive.missing_db:.0f} dB more" if drive.missing_db > 0.5 else ""
+            rows.append((f"drive of {drive.name}", (wants + short).replace("-", "−")))
+    gain = project.vfo.amplifier_gain_db
+    bare = f"{bare_dbm(project, 'vfo'):+.0f} dBm".replace("-", "−")
+    own = "no buffer" if gain is None else f"buffer of {gain:.0f} dB"
+    rows.append(("oscillator itself", f"{bare}, {own}"))
+    return rows

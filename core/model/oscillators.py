@@ -16,6 +16,14 @@ class Oscillator(Model):
     output_dbm: Dbm = stated(7.0, "Output", "Level delivered to each mixer.", "+7 dBm for a ring")
     second_harmonic_dbc: Dbc = stated(-30.0, "Second harmonic", "Below the fundamental.", "−20 to −40 dBc")
     third_harmonic_dbc: Dbc = stated(-35.0, "Third harmonic", "Below the fundamental.", "−20 to −40 dBc")
+    amplifier_gain_db: Decibel | None = stated(
+        None,
+        "Own amplifier",
+        "Gain of the buffer or small amplifier that the output already counts; empty: none.",
+        "10 to 20 dB",
+        ge=0,
+        le=60,
+    )
 
 
 class Vfo(Oscillator):
@@ -69,15 +77,6 @@ class CarrierOscillator(Oscillator):
     )
     balance_db: DecibelLoss = stated(
         40.0, "Modulator balance", "Carrier suppression of the balanced modulator alone.", "35 to 50 dB"
-    )
-
-    amplifier_gain_db: Decibel | None = stated(
-        None,
-        "Own amplifier",
-        "Gain of a small amplifier that the output already counts; empty: none.",
-        "10 to 20 dB",
-        ge=0,
-        le=60,
     )
 
     @model_validator(mode="after")

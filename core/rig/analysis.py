@@ -21,9 +21,9 @@ from core.model.project import Project, Stage
 from core.model.stage import Way
 from core.rig import levels
 from core.rig import read_out as read_out_plan
-from core.rig.carrier_drive import Drive, drives
 from core.rig.findings import Finding, find
 from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
+from core.rig.oscillator_drive import Drive, drives
 from core.rig.read_out import Options, Reading, ReadOutPlan
 from core.rig.read_out_birdies import read_out_birdies
 from core.rig.spurs import Spur, spur_chart
@@ -198,8 +198,8 @@ class Analysis:
         )
 
     @cached_property
-    def carrier_drives(self) -> tuple[Drive, ...]:
-        """What the mixers that the carrier drives want and get."""
+    def drives(self) -> tuple[Drive, ...]:
+        """What the mixers want of their oscillators and get."""
         return drives(self.project)
 
     def _pulled(self, place: CarrierPlace, *, automatic: bool = False) -> Pulling | None:

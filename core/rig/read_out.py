@@ -147,7 +147,7 @@ def plan(
     for band, pick in zip(bands, picks, strict=True):
         place = None
         if isinstance(pick, Reading) and pick.direction != "none":
-            place = _programme(programmes, pick)
+            place = _programme(programmes, pick.offset_hz, pick.direction)
         rows.append(BandReadOut(band.band, pick, place))
     return ReadOutPlan(helper, tuple(rows), resolution_hz(counter), _switching(rows, counter, helper))
 
@@ -191,20 +191,21 @@ def _helped(
     return tuple(_Helped(band, read_out.counter, if_pass_band_hz, crystals) for band in bands)
 
 
-def _programme(programmes: list[tuple[float, Direction]], reading: Reading) -> int:
-    """Number of the stored programme that a reading uses, from 1; a new one is appended."""
-    for number, (offset, direction) in enumerate(programmes):
-        if direction == reading.direction and abs(offset - reading.offset_hz) < _SAME_OFFSET_HZ:
+def _programme(programmes: list[tuple[float, Direction]], offset_hz: float, direction: Direction) -> int:
+    """Number of the stored programme with this offset [Hz], from 1; a new one is appended."""
+    for number, (offset, way) in enumerate(programmes):
+        if way == direction and abs(offset - offset_hz) < _SAME_OFFSET_HZ:
             return number + 1
-    programmes.append((reading.offset_hz, reading.direction))
+    programmes.append((offset_hz, direction))
     return len(programmes)
 
 
-def _needed(picks: Sequence[Reading | Unsolved]) -> int:
+def _needed(picks: "Sequence[_Pick | Unsolved]") -> int:
+    """How many programmes the picks need."""
     programmes: list[tuple[float, Direction]] = []
     for pick in picks:
-        if isinstance(pick, Reading) and pick.direction != "none":
-            _programme(programmes, pick)
+        if isinstance(pick, _Pick) and pick.direction != "none":
+            _programme(programmes, pick.offset_hz, pick.direction)
     return len(programmes)
 
 
@@ -338,6 +339,17 @@ _REASONS = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class _Pick:
+    """One scheme of one band, reduced to what the choice needs; `crystal` and `number` only with a helper."""
+
+    cost: float
+    offset_hz: float
+    direction: Direction
+    crystal: int | None = None
+    number: int = 0
+
+
 class _Helped:
     """Every helper crystal with every product on one band, as arrays of shape (crystals, products)."""
 
@@ -456,11 +468,15 @@ class _Helped:
             cost,
         )
 
-    def best_for(self, crystal: int) -> int | None:
-        """The product of the best reading with a crystal; None when none works."""
+    def pick(self, crystal: int) -> _Pick | None:
+        """The best scheme with a crystal; None when none works."""
         cost = np.where(self.usable[crystal], self.cost[crystal], np.inf)
         number = int(np.argmin(cost))
-        return number if np.isfinite(cost[number]) else None
+        if not np.isfinite(cost[number]):
+            return None
+        offset = float(self.offset[crystal, number])
+        way: Direction = "add" if offset >= 0 else "subtract"
+        return _Pick(float(cost[number]), abs(offset), way, crystal, number)
 
     def best(self, most: int) -> list[Reading]:
         """The best readings, one a crystal."""
@@ -491,44 +507,56 @@ _FINALISTS = 8
 _UNSHOWN = 1000.0
 
 
+_MISSING = Unsolved(
+    "No scheme shows this band: see the reasons for those that were turned down; a counter with two inputs "
+    "or another helper crystal may do."
+)
+
+
 def _choose(
     own: list[list[Reading]], helped: "Sequence[_Helped]", counter: Counter
 ) -> tuple[float | None, list[Reading | Unsolved]]:
     """The helper, or None, and a reading a band, such that most bands are shown at the least cost."""
     direct = [min(readings, key=lambda r: r.cost, default=None) for readings in own]
-    missing = Unsolved(
-        "No scheme shows this band: see the reasons for those that were turned down; a counter with two "
-        "inputs or another helper crystal may do."
-    )
+    straight = [None if r is None else _Pick(r.cost, r.offset_hz, r.direction) for r in direct]
     too_many = Unsolved(
         f"The counter keeps {counter.programmes} programmes and the bands need more; take one with more, or "
         "let bands share a scheme."
     )
 
-    def limited(picks: Sequence[Reading | Unsolved]) -> list[Reading | Unsolved]:
+    def limited(picks: Sequence[_Pick | Unsolved]) -> list[_Pick | Unsolved]:
         """The picks, later ones given up when there are not enough programmes."""
-        kept: list[Reading | Unsolved] = []
+        kept: list[_Pick | Unsolved] = []
         for pick in picks:
             kept.append(pick if _needed([*kept, pick]) <= counter.programmes else too_many)
         return kept
 
-    best = limited([each or missing for each in direct])
+    best = limited([each or _MISSING for each in straight])
     # Only where a band is not shown without one is a helper worth its parts.
-    if all(isinstance(pick, Reading) for pick in best):
-        return None, best
+    if not all(isinstance(pick, _Pick) for pick in best):
+        worth = _worth(best)
+        for crystal in _finalists(direct, helped):
+            choices: list[list[_Pick | Unsolved]] = []
+            for plain, of in zip(straight, helped, strict=True):
+                with_it = of.pick(crystal)
+                both = [each for each in (plain, with_it) if each is not None]
+                choices.append([*both] or [_MISSING])
+            for combination in product(*choices):
+                picks = limited(combination)
+                now = _worth(picks)
+                if now < worth:
+                    best, worth = picks, now
     helper: float | None = None
-    for crystal in _finalists(direct, helped):
-        choices: list[list[Reading | Unsolved]] = []
-        for straight, of in zip(direct, helped, strict=True):
-            number = of.best_for(crystal)
-            with_it = [] if number is None else [of.reading(crystal, number)]
-            choices.append([*([straight] if straight else []), *with_it] or [missing])
-        for combination in product(*choices):
-            picks = limited(combination)
-            if _worth(picks) < _worth(best):
-                best, helper = picks, float(helped[0].helpers[crystal])
-    used = any(isinstance(pick, Reading) and pick.arrangement == "helper" for pick in best)
-    return helper if used else None, best
+    readings: list[Reading | Unsolved] = []
+    for pick, plain_reading, of in zip(best, direct, helped, strict=True):
+        if isinstance(pick, Unsolved):
+            readings.append(pick)
+        elif pick.crystal is None:
+            readings.append(plain_reading or _MISSING)
+        else:
+            helper = float(of.helpers[pick.crystal])
+            readings.append(of.reading(pick.crystal, pick.number))
+    return helper, readings
 
 
 def _finalists(direct: list[Reading | None], helped: "Sequence[_Helped]") -> list[int]:
@@ -542,14 +570,14 @@ def _finalists(direct: list[Reading | None], helped: "Sequence[_Helped]") -> lis
     return [int(n) for n in np.argsort(total, kind="stable")[:_FINALISTS]]
 
 
-def _worth(picks: Sequence[Reading | Unsolved]) -> tuple[int, float]:
+def _worth(picks: Sequence[_Pick | Unsolved]) -> tuple[int, float]:
     """What picks are worth, the least being the best: bands not shown, then cost."""
-    shown = [p for p in picks if isinstance(p, Reading)]
-    with_helper = [p for p in shown if p.arrangement == "helper"]
+    shown = [p for p in picks if isinstance(p, _Pick)]
+    helped = sum(p.crystal is not None for p in shown)
     cost = sum(p.cost for p in shown) + _COST["programme"] * _needed(picks)
     # One helper serves all bands: it is built once, and switched where only some bands want it.
-    cost -= _COST["helper"] * max(len(with_helper) - 1, 0)
-    if with_helper and len(with_helper) < len(shown):
+    cost -= _COST["helper"] * max(helped - 1, 0)
+    if 0 < helped < len(shown):
         cost += _COST["switched"]
     return len(picks) - len(shown), cost
 

@@ -6,6 +6,7 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import Array, frozen
+from core.circuits.resonator import Mode
 from core.model.tank import Feedback, Tank, Warmth
 from core.stages.outcome import Unsolved
 from core.stages.tank import RangeCover, TankDesign, resonance
@@ -13,7 +14,7 @@ from core.trade.series import preferred
 from core.trade.temperature import coefficients
 
 #: Points of the dial between its ends; the curves are smooth, and a reading between two is a line.
-DIAL_POINTS = 401
+DIAL_POINTS = 201
 
 
 @dataclass(frozen=True)
@@ -132,19 +133,24 @@ def drift(made: TankDesign, band: str, position: float) -> Drift:
     df/f = -1/2 (coil's coefficient + sum of share x coefficient over the capacitors); the device's and the
     stray capacitances have no known coefficient and count as steady.
     """
+    return _drift(made, resonance(made, band, np.array([position])), 0)
+
+
+def _drift(made: TankDesign, found: Mode, place: int) -> Drift:
+    """Drift of the resonance at one place of a solution's positions."""
     table = coefficients()
-    found = resonance(made, band, np.array([position]))
     coil = table[made.tank.coil_type]
     rows = [Contribution("L1", coil.name, 1.0, coil.ppm, -coil.ppm / 2)]
     tolerance = coil.tolerance_ppm
     for ref, share in found.shares.items():
         type = _type_of(ref, made.tank)
-        if type is None or share[0] == 0:
+        part = float(share[place])
+        if type is None or part == 0:
             continue
         of = table[type]
-        rows.append(Contribution(ref, of.name, float(share[0]), of.ppm, -of.ppm * float(share[0]) / 2))
-        tolerance += of.tolerance_ppm * float(share[0])
-    f, ppm = float(found.f_hz[0]), sum(row.effect_ppm for row in rows)
+        rows.append(Contribution(ref, of.name, part, of.ppm, -of.ppm * part / 2))
+        tolerance += of.tolerance_ppm * part
+    f, ppm = float(found.f_hz[place]), sum(row.effect_ppm for row in rows)
     worst = max(abs(ppm - tolerance / 2), abs(ppm + tolerance / 2))
     return Drift(f, ppm, ppm * f / 1e6, worst * f / 1e6, tuple(rows))
 
@@ -262,14 +268,17 @@ def start_margin(made: TankDesign, band: str, position: float) -> float:
     source resistor and base. That is gm n (1 - n) Rp for a Colpitts tank and gm / (w^2 C1 C2 Rs) for a
     Clapp tank. Common practice wants 3 to 5.
     """
+    return _start_margin(made, resonance(made, band, np.array([position])), 0)
+
+
+def _start_margin(made: TankDesign, found: Mode, place: int) -> float:
     tank, feedback = made.tank, made.tank.feedback
-    found = resonance(made, band, np.array([position]))
-    w = 2 * np.pi * float(found.f_hz[0])
-    gate, source = (float(found.volts[0, node]) for node in (2, 3))
+    w = 2 * np.pi * float(found.f_hz[place])
+    gate, source = (float(found.volts[place, node]) for node in (2, 3))
     gm = transconductance_s(feedback)
     given = gm * (gate - source) * source
     lost = 1 / (tank.coil_q * w * made.coil_h)
-    lost += w * float(found.capacitance_f[0]) / ASSUMED_CAPACITOR_Q
+    lost += w * float(found.capacitance_f[place]) / ASSUMED_CAPACITOR_Q
     lost += source**2 / feedback.source_ohm
     if feedback.device == "bjt":
         lost += (gate - source) ** 2 * gm / feedback.beta
@@ -297,12 +306,12 @@ def figures(made: TankDesign, band: str) -> VfoFigures | Unsolved:
     cover, of = made.range_of(band), dial(made, band)
     if isinstance(of, Unsolved) or cover is None:
         return of if isinstance(of, Unsolved) else Unsolved(f"The VFO knows no band {band}.")
-    low, high = of.wanted_positions
+    ends = resonance(made, band, np.array(of.wanted_positions))
     return VfoFigures(
         cover,
         of,
-        (drift(made, band, low), drift(made, band, high)),
-        (start_margin(made, band, low), start_margin(made, band, high)),
+        (_drift(made, ends, 0), _drift(made, ends, 1)),
+        (_start_margin(made, ends, 0), _start_margin(made, ends, 1)),
     )
 
 

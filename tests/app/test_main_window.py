@@ -214,10 +214,13 @@ def test_the_status_line_tells_how_long_it_took(window, bench, qtbot):
 
 def test_a_finding_leads_to_its_stage_and_field(window, bench, qtbot):
     bench.edit(("stages", "low_pass", "filters", 0, "order"), 3)
-    QApplication.processEvents()
     model = window.findings.list.model()
-    faults = [row for row in range(model.rowCount()) if "Fault · Low-pass" in model.index(row).data()]
-    assert faults
+
+    def low_pass_faults():
+        return [row for row in range(model.rowCount()) if "Fault · Low-pass" in model.index(row).data()]
+
+    qtbot.waitUntil(lambda: bool(low_pass_faults()))
+    faults = low_pass_faults()
     assert faults[0] <= 2, "worst first"
     view = window.findings.list
     view.setCurrentIndex(model.index(faults[0]))

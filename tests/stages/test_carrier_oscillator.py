@@ -5,7 +5,7 @@ import pytest
 
 from core.circuits.ladder import solve
 from core.model.filters import LadderFilter
-from core.rig import carrier_drive
+from core.rig import oscillator_drive
 from core.rig.analysis import Analysis
 from core.rig.report import report
 from core.stages import carrier_oscillator, ladder_filter
@@ -79,20 +79,22 @@ def test_a_coil_is_solved_whatever_coil_is_typed_in(tern):
 
 def test_missing_drive_asks_for_as_much_amplifier(tern):
     weak = tern.edited(("carrier", "output_dbm"), -5.0)
-    (drive,) = Analysis(weak).carrier_drives
+    (drive,) = oscillator_drive.driven_by(weak, "carrier")
     assert (drive.wanted_dbm, drive.delivered_dbm, drive.missing_db) == (7.0, -5.0, 12.0)
     finding = next(f for f in Analysis(weak).findings if f.rule == "mixer_drive")
     assert "amplifier of 12 dB" in finding.remedy
     assert finding.path == ("carrier", "output_dbm")
-    made = carrier_drive.amplified(weak)
+    made = oscillator_drive.amplified(weak, "carrier")
     assert (made.carrier.output_dbm, made.carrier.amplifier_gain_db) == (7.0, 12.0)
-    assert carrier_drive.bare_dbm(made) == carrier_drive.bare_dbm(weak) == -5.0
+    assert oscillator_drive.bare_dbm(made, "carrier") == oscillator_drive.bare_dbm(weak, "carrier") == -5.0
     assert "mixer_drive" not in {f.rule for f in Analysis(made).findings}
-    assert carrier_drive.amplified(made) is made
+    assert oscillator_drive.amplified(made, "carrier") is made
 
 
 def test_two_mixers_share_the_output(tern):
     place = next(n for n, s in enumerate(tern.stages) if getattr(s, "oscillator", "") == "carrier")
     two = tern.stage_inserted(place, tern.stages[place])
-    assert len(carrier_drive.drives(two)) == 2
-    assert carrier_drive.bare_dbm(two) - carrier_drive.bare_dbm(tern) == pytest.approx(3.0103, abs=1e-4)
+    assert len(oscillator_drive.driven_by(two, "carrier")) == 2
+    assert oscillator_drive.bare_dbm(two, "carrier") - oscillator_drive.bare_dbm(
+        tern, "carrier"
+    ) == pytest.approx(3.0103, abs=1e-4)
