@@ -7,29 +7,30 @@ from PySide6.QtWidgets import QWidget
 
 from app import palette
 from core.circuits.ladder import Network
+from core.stages.tank import TankDesign
 
 
 class SchematicView(QWidget):
-    """A network's schematic, as large as fits."""
+    """A schematic, as large as fits."""
 
     def __init__(self) -> None:
         super().__init__()
-        self._network: Network | None = None
+        self._circuit: Network | TankDesign | None = None
         self._renderer = QSvgRenderer()
         self._svg = ""
         self._stale = False
         self.setMinimumHeight(90)
 
-    def show_network(self, network: Network) -> None:
-        """Draw this network."""
-        if network is self._network:
+    def show_circuit(self, circuit: Network | TankDesign) -> None:
+        """Draw a filter's network or the VFO's tank."""
+        if circuit is self._circuit:
             return
-        self._network = network
+        self._circuit = circuit
         self._load()
 
     def restyle(self) -> None:
         """Take the colours in use."""
-        if self._network is not None:
+        if self._circuit is not None:
             self._load()
 
     def _load(self) -> None:
@@ -37,15 +38,22 @@ class SchematicView(QWidget):
         self._stale = True
         self.update()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    def _drawn(self) -> str:
         from app.sheet.schematic import schematic_svg
+        from app.sheet.tank_schematic import tank_svg
 
-        if self._network is None:
+        colours = palette.roles()
+        if isinstance(self._circuit, TankDesign):
+            return tank_svg(self._circuit, colours.ink, colours.soft)
+        assert self._circuit is not None  # painted only when there is one
+        return schematic_svg(self._circuit, colours.ink, colours.soft)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if self._circuit is None:
             return
         if self._stale:
             self._stale = False
-            colours = palette.roles()
-            svg = schematic_svg(self._network, colours.ink, colours.soft)
+            svg = self._drawn()
             if svg != self._svg:
                 self._svg = svg
                 self._renderer.load(QByteArray(svg.encode()))

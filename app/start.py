@@ -1,5 +1,6 @@
 """From nothing to the window on screen."""
 
+import gc
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -39,5 +40,12 @@ def open_window(project: Project, file: Path | None = None) -> int:
     if file is not None:
         settings.remember_file(file)
     window.show()
+    QTimer.singleShot(0, window, _collect_again)
     QTimer.singleShot(0, window, lambda: window.documents.recover(recovery.leftovers()))
     return app.exec()
+
+
+def _collect_again() -> None:
+    """End the pause in garbage collection that the start began: what is loaded by now stays for good."""
+    gc.freeze()
+    gc.enable()

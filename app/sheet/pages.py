@@ -29,6 +29,7 @@ from app import words
 from app.settings import Paper
 from app.sheet.curve import curve_svg
 from app.sheet.schematic import schematic_svg
+from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
 from core.model.errors import FileError
 from core.model.files import write_whole
@@ -36,6 +37,7 @@ from core.model.notation import format_value
 from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.build_sheet import BuildSheet, Curve, build_sheet
+from core.stages.tank import TankDesign
 
 PAPERS: dict[Paper, QPageSize.PageSizeId] = {
     "A4": QPageSize.PageSizeId.A4,
@@ -60,6 +62,10 @@ class _Drawings:
     def schematic(self, network: Network) -> int:
         """Number of a network's schematic."""
         return self._add(schematic_svg(network, _INK, _SOFT))
+
+    def tank(self, design: TankDesign) -> int:
+        """Number of the VFO's schematic."""
+        return self._add(tank_svg(design, _INK, _SOFT))
 
     def curve(self, curve: Curve) -> int:
         """Number of a response plot."""

@@ -59,7 +59,7 @@ def _drawn(network: Network, ink: str, soft: str, font_size: float) -> str:
         if number:
             down -= _PITCH + (_RISE if any(_is_loop(arm) for arm in arms) else 0.0)
         _draw_row(drawing, network, arms, (number, len(rows), down), soft)
-    return _plain_text(drawing.get_imagedata("svg").decode(), font_size)
+    return plain_text(drawing.get_imagedata("svg").decode(), font_size)
 
 
 _TEXT = re.compile(
@@ -73,7 +73,7 @@ _HEAD = re.compile(r'height="[^"]+" width="[^"]+" viewBox="[^"]+"')
 _LEADING = 1.15
 
 
-def _plain_text(svg: str, size: float) -> str:
+def plain_text(svg: str, size: float) -> str:
     """Each line of text as an element of its own, placed by its baseline.
 
     Qt's SVG is the tiny profile: it knows neither `dominant-baseline` nor shifts inside a text.

@@ -59,7 +59,7 @@ class FrontFilterView(StageView):
         draw_response(self.near, design, held, close, depth, (stage.id, band, "close"), [dial], notes)
         draw_response(self.wide, design, held, wide, 110.0, (stage.id, band, "wide"), [dial, *others])
         self._rejections(bench, stage, others)
-        self.schematic.show_network(design.network)
+        self.schematic.show_circuit(design.network)
         return ""
 
     def _rejections(self, bench: Workbench, stage: BandPass | LowPass, others: Sequence[Mark]) -> None:

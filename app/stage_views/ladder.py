@@ -101,7 +101,7 @@ class LadderView(StageView):
     ) -> None:
         if self.circuit.place == 0:
             self._circuit_card.entitle("Schematic")
-            self.schematic.show_network(design.network)
+            self.schematic.show_circuit(design.network)
             return
         self._circuit_card.entitle("Figures")
         self.table.show_rows(HEADS, ladder_rows(analysis, stage, design, figures, place))

@@ -8,8 +8,9 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, 
 from app import palette, words
 from app.figure_table import FigureTable
 from app.plots.dial import BandCurvePlot, DialPlot, Range, WarmUpPlot
+from app.schematic_view import SchematicView
 from app.stage_views.base import StageView
-from app.stage_views.vfo_table import signed, vfo_rows
+from app.stage_views.vfo_table import drive_rows, signed, vfo_rows
 from app.two_way import TwoWay
 from app.workbench import Workbench
 from core.circuits.ladder import Array
@@ -40,8 +41,16 @@ class VfoView(StageView):
         self._stack = QStackedWidget()
         for plot in (self.rate, self.scale, self.warming):
             self._stack.addWidget(plot)
-        self.looks.chosen.connect(self._look)
+        self.looks.chosen.connect(self._stack.setCurrentIndex)
+        self.looks.chosen.connect(self._again)
         self.drift = FigureTable(even=False)
+        self.schematic = SchematicView()
+        self.circuit = TwoWay(("drift", "schematic"), "Parts")
+        self._parts = QStackedWidget()
+        for part in (self.drift, self.schematic):
+            self._parts.addWidget(part)
+        self.circuit.chosen.connect(self._parts.setCurrentIndex)
+        self.circuit.chosen.connect(self._again)
         self.table = FigureTable(wrapped=True)
         self.keep = _button(
             "Keep these parts",
@@ -60,7 +69,7 @@ class VfoView(StageView):
         self.reason.setWordWrap(True)
         self.card("Frequency against the knob", self.dial, 0, 0)
         self._look_card = self.card("On the band", self._stack, 0, 1, corner=self.looks)
-        self._drift_card = self.card("Drift, part by part", self.drift, 1, 0)
+        self._drift_card = self.card("Drift", self._parts, 1, 0, corner=self.circuit)
         self.card("Figures", self._with_buttons(), 1, 1)
 
     def _with_buttons(self) -> QWidget:
@@ -89,12 +98,13 @@ class VfoView(StageView):
             return made.reason
         found = vfo.figures(made, band)
         held = _held(bench)
-        looks = (self.looks.place, bench.current.vfo, analysis.drives, palette.theme())
+        looks = (self.looks.place, self.circuit.place, bench.current.vfo, analysis.drives, palette.theme())
         if self.is_shown(made, found, held, band, *looks):
             self._show_here(bench)
             return ""
         self._show_dial(bench, made, held)
         self._show_here(bench)
+        self.schematic.show_circuit(made)
         if isinstance(found, Unsolved):
             for plot in (self.rate, self.scale, self.warming):
                 plot.say(found.reason)
@@ -103,16 +113,15 @@ class VfoView(StageView):
         else:
             self._show_look(analysis, band, made, found, held)
             self._show_drift(band, found)
-            self.table.show_rows(
-                ("figure", words.band(band)), vfo_rows(made, found, vfo.compensation(made, band, 0.5))
-            )
+            still = vfo.compensation(made, band, 0.5)
+            rows = [*vfo_rows(made, found, still), *drive_rows(bench.current, analysis.drives)]
+            self.table.show_rows(("figure", words.band(band)), rows)
         self.reason.setText(" ".join(made.limits))
         self.reason.setVisible(bool(made.limits))
         self.anew.setEnabled(bool(made.tank.as_built))
         return ""
 
-    def _look(self, place: int) -> None:
-        self._stack.setCurrentIndex(place)
+    def _again(self) -> None:
         if self._bench is not None:
             self.refresh(self._bench)
 
@@ -172,6 +181,9 @@ class VfoView(StageView):
     def _show_drift(self, band: str, found: VfoFigures) -> None:
         at = found.worst_drift
         where = f"{format_frequency(at.f_hz, 1000)} on {words.band(band)}"
+        if self.circuit.place == 1:
+            self._drift_card.entitle("The circuit that was solved")
+            return
         self._drift_card.entitle(f"Drift at {where}")
         rows = [
             (c.ref, c.kind, f"{100 * c.share:.1f} %", signed(c.coefficient_ppm), signed(c.effect_ppm))

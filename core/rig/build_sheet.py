@@ -10,7 +10,10 @@ from core.model.notation import format_frequency, format_value
 from core.rig.analysis import Analysis, FilterRow
 from core.rig.findings import Finding
 from core.rig.frequency_plan import BandPlan
+from core.rig.read_out import BandReadOut
+from core.stages import vfo
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.tank import RangeCover, TankDesign
 
 #: The usual cautions, in the usual words.
 CAUTIONS: tuple[str, ...] = (
@@ -71,6 +74,28 @@ class FilterSection:
 
 
 @dataclass(frozen=True)
+class VfoSection:
+    """The VFO: its tank and parts, figures a band as (name, a text a band), and what keeps it steady."""
+
+    design: TankDesign | None
+    parts: tuple[PartRow, ...]
+    bands: tuple[str, ...]
+    figures: tuple[tuple[str, tuple[str, ...]], ...]
+    limits: tuple[str, ...]
+    guidance: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ReadOutSection:
+    """The read-out: figures as (name, a text a band), what switching changes, and the display's step."""
+
+    bands: tuple[str, ...]
+    figures: tuple[tuple[str, tuple[str, ...]], ...]
+    switching: tuple[str, ...]
+    resolution: str
+
+
+@dataclass(frozen=True)
 class BuildSheet:
     """Everything on the sheet."""
 
@@ -81,6 +106,8 @@ class BuildSheet:
     paths: tuple[PathTable, ...]
     plan: tuple[BandPlan, ...]
     filters: tuple[FilterSection, ...]
+    vfo: VfoSection | None
+    read_out: ReadOutSection | None
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
 
@@ -103,6 +130,8 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         tuple(table for table in (_receive(analysis, bands), _transmit(analysis, bands)) if table.rows),
         analysis.frequency_plan,
         tuple(_section(row, analysis) for row in analysis.filters),
+        _vfo(analysis),
+        _read_out(analysis),
         analysis.findings,
         CAUTIONS,
     )
@@ -174,6 +203,77 @@ def _section(row: FilterRow, analysis: Analysis) -> FilterSection:
     reason = row.figures.reason if isinstance(row.figures, Unsolved) else ""
     figures = () if isinstance(row.figures, Unsolved) else _figures(row.figures, row.design)
     return FilterSection(title, row.design.network, row.design.parts, figures, _curve(row, analysis), reason)
+
+
+def _vfo(analysis: Analysis) -> VfoSection | None:
+    """The VFO's section; None for a VFO without a tank."""
+    made = analysis.tank
+    if made is None:
+        return None
+    if isinstance(made, Unsolved):
+        return VfoSection(None, (), (), (), (made.reason,), vfo.GUIDANCE)
+    bands = tuple(cover.band for cover in made.ranges)
+    columns = [_vfo_column(made, cover) for cover in made.ranges]
+    rows = tuple((name, tuple(column[n] for column in columns)) for n, name in enumerate(_VFO_FIGURES))
+    return VfoSection(made, made.parts, bands, rows, made.limits, vfo.GUIDANCE)
+
+
+#: What is printed of the VFO on each band, in the order of `_vfo_column`.
+_VFO_FIGURES = (
+    "wanted, MHz",
+    "covered, MHz",
+    "tuning, most, kHz a turn",
+    "drift at the ends, Hz/K",
+    "drift, worst case, Hz/K",
+    "start-up over loss",
+)
+
+
+def _vfo_column(made: TankDesign, cover: RangeCover) -> tuple[str, ...]:
+    ranges = (
+        f"{cover.wanted_low_hz / 1e6:.4f} to {cover.wanted_high_hz / 1e6:.4f}",
+        f"{cover.covers_low_hz / 1e6:.4f} to {cover.covers_high_hz / 1e6:.4f}",
+    )
+    of = vfo.figures(made, cover.band)
+    if isinstance(of, Unsolved):
+        return (*ranges, "", "", "", "")
+    return (
+        *ranges,
+        f"{of.dial.worst_hz_per_turn / 1e3:.3g}",
+        " and ".join(f"{d.hz_per_k:+.0f}" for d in of.drift),
+        f"{max(d.worst_hz_per_k for d in of.drift):.0f}",
+        f"{min(of.start):.2g}",
+    )
+
+
+#: What is printed of the read-out on each band, in the order of `_read_out_column`.
+_READ_OUT_FIGURES = ("scheme", "counted, MHz", "filter", "stored, MHz", "shows, MHz", "programme")
+
+
+def _read_out(analysis: Analysis) -> ReadOutSection | None:
+    """The read-out's section; None for a rig without a counter."""
+    plan = analysis.read_out
+    if plan is None:
+        return None
+    columns = [_read_out_column(row) for row in plan.bands]
+    rows = tuple((name, tuple(column[n] for column in columns)) for n, name in enumerate(_READ_OUT_FIGURES))
+    step = format_value(plan.resolution_hz, "Hz", 3)
+    return ReadOutSection(tuple(row.band for row in plan.bands), rows, plan.switching, step)
+
+
+def _read_out_column(row: BandReadOut) -> tuple[str, ...]:
+    if isinstance(row.reading, Unsolved):
+        return ("cannot be shown", "", "", "", "", "")
+    r = row.reading
+    low, high = sorted(r.counted_hz)
+    return (
+        r.scheme,
+        f"{low / 1e6:.5f} to {high / 1e6:.5f}",
+        r.filter or "none",
+        "nothing" if r.direction == "none" else f"{r.direction} {r.offset_hz / 1e6:.6f}",
+        f"{r.shows_hz[0] / 1e6:.5f} to {r.shows_hz[1] / 1e6:.5f}",
+        "none" if row.programme is None else str(row.programme),
+    )
 
 
 def _figures(figures: FilterFigures, design: FilterDesign) -> tuple[tuple[str, str], ...]:

@@ -37,7 +37,10 @@ window.show()
 app.processEvents()
 window.grab()
 """
+#: As the command opens the window, without waiting for it to be closed.
 _OURS = """
+import gc
+gc.disable()
 from app.start import application
 from core.model.files import load
 from core.model.samples import sample_path
