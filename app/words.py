@@ -2,7 +2,7 @@
 
 from core.model.stage import Way
 
-#: Values of the model's choices, in full.
+#: Values of the model's choices, in full; `field.value` where it hangs on the field.
 _CHOICES: dict[str, str] = {
     "sum": "IF + VFO",
     "if_minus_vfo": "IF − VFO",
@@ -27,9 +27,10 @@ _CHOICES: dict[str, str] = {
     "carrier": "carrier oscillator",
     "both": "both directions",
     "quiet_rural": "quiet rural",
-    "bandwidth": "−3 dB bandwidth",
-    "parallel_capacitor": "parallel resonance",
-    "sweep": "sweep of S21",
+    "method.bandwidth": "−3 dB width",
+    "method.series_capacitor": "series C shift",
+    "method.parallel_capacitor": "fs and fp",
+    "method.sweep": "sweep of S21",
 }
 _KINDS: dict[str, str] = {
     "low_pass": "Low-pass filter",
@@ -44,9 +45,9 @@ _KINDS: dict[str, str] = {
 _SEVERITIES = {"fault": "Fault", "caution": "Caution", "note": "Note"}
 
 
-def choice(value: str) -> str:
-    """A choice of the model, spelled out."""
-    return _CHOICES.get(value, value)
+def choice(value: str, field: str = "") -> str:
+    """A choice of the model, spelled out; some words mean something else in one `field`."""
+    return _CHOICES.get(f"{field}.{value}") or _CHOICES.get(value, value)
 
 
 def kind(value: str) -> str:

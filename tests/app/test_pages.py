@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QComboBox, QFileDialog
 
 from app.pages.crystals import CrystalsPage
 from app.pages.if_survey import IfSurveyPage
@@ -17,6 +18,7 @@ from app.workbench import Workbench
 from core.circuits.ladder import group_delay_s, solve
 from core.rig import crystal_bench
 from core.rig.analysis import Analysis
+from tests.published.test_crystals import sweep
 
 
 @pytest.fixture
@@ -296,6 +298,42 @@ def test_the_best_crystals_go_into_the_ladder_in_one_step(qtbot, crystals_page):
     assert "X1.lm" in built
     bench.undo()
     assert bench.current == before
+
+
+def test_an_outlier_does_not_flatten_the_histogram(crystals_page):
+    crystals_page.histogram.labels.place()
+    assert any("1 further above" in text for text in crystals_page.histogram.labels.texts)
+    (low, high), _ = crystals_page.histogram.box.viewRange()
+    assert high - low < 1000
+    assert len(crystals_page.bars.opts["height"]) >= 4
+
+
+def test_opening_a_table_of_sweeps_brings_them_into_the_project(qtbot, crystals_page, tmp_path, monkeypatch):
+    f, s21 = sweep(noise_db=40)
+    rows = [f"{a:.1f};{20 * np.log10(abs(b)):.5f}" for a, b in zip(f, s21, strict=True)]
+    (tmp_path / "x.csv").write_text("\n".join(["frequency (Hz);S21 (dB)", *rows]))
+    (tmp_path / "bag.csv").write_text("label;file\nA;x.csv\n")
+    bench = crystals_page._bench
+    before = bench.current
+    name = str(tmp_path / "bag.csv")
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (name, ""))
+    bench.edit(("crystal_batch", "method"), "sweep")
+    qtbot.mouseClick(crystals_page.open, Qt.MouseButton.LeftButton)
+    (tmp_path / "x.csv").unlink()
+    crystals_page.refresh(bench)
+    (row,) = crystals_page.table.texts()
+    assert " ± " in row[2]
+    tip = crystals_page.table.item(0, 2).toolTip()
+    assert all(f"{name} " in tip for name in ("fs", "Lm", "Cm", "Rm", "C0", "Q"))
+    bench.undo()
+    bench.undo()
+    assert bench.current == before
+
+
+def test_every_method_is_read_whole_in_its_box(qtbot, crystals_page):
+    box = crystals_page.form.findChild(QComboBox, "method")
+    widest = max(box.fontMetrics().horizontalAdvance(box.itemText(n)) for n in range(box.count()))
+    assert widest + 32 <= box.width()
 
 
 def test_a_table_that_is_none_is_a_sentence(qtbot, crystals_page):
