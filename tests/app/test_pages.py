@@ -436,7 +436,13 @@ def test_a_tolerance_run_draws_corridor_widths_and_verdict(qtbot, tolerance_page
     qtbot.waitUntil(lambda: tolerance_page.result is not None)
     run = tolerance_page.result
     assert run.width_hz.size == 200
-    assert sum(tolerance_page.bars.opts["height"]) == np.isfinite(run.width_hz).sum()
+    for plot, values in (
+        (tolerance_page.widths, run.width_hz),
+        (tolerance_page.ripples, run.ripple_db),
+        (tolerance_page.losses, run.loss_db),
+    ):
+        assert sum(plot.bars.opts["height"]) == np.isfinite(values).sum()
+        assert not plot.sentence
     np.testing.assert_allclose(tolerance_page.nominal.getData()[1], -run.nominal_db)
     assert "of 200 filters keep every limit" in tolerance_page.verdict.text()
     assert "comes most from" in tolerance_page.verdict.text()
@@ -449,10 +455,25 @@ def test_limits_are_judged_anew_and_an_old_run_says_that_it_is_old(qtbot, tolera
     bench.edit(("scatter", "loss_db"), 0.01)
     tolerance_page.refresh(bench)
     assert tolerance_page.verdict.text().startswith("0 % of 100")
+    assert not tolerance_page.losses.kept.shapes, "no filter keeps this limit"
+    assert tolerance_page.ripples.kept.shapes
     assert "earlier" not in tolerance_page.verdict.text()
     bench.edit(("stages", "ladder", "poles"), 6)
     tolerance_page.refresh(bench)
     assert "earlier design" in tolerance_page.verdict.text()
+
+
+def test_the_tolerance_pictures_scroll_in_a_small_window(qtbot, tolerance_page):
+    tolerance_page.resize(620, 380)
+    QTest.qWait(20)
+    for plot in (
+        tolerance_page.envelope,
+        tolerance_page.widths,
+        tolerance_page.ripples,
+        tolerance_page.losses,
+    ):
+        assert plot.height() >= 100
+        assert plot.width() >= 130
 
 
 def test_a_tolerance_run_can_be_given_up(qtbot, tolerance_page, bench):
