@@ -17,7 +17,7 @@ from core.model.filters import LadderFilter
 from core.model.notation import parse
 from core.model.project import Project
 from core.stages import crystals, ladder_filter
-from core.stages.crystals import CrystalParameters, Fixture, Method, Placement
+from core.stages.crystals import CrystalParameters, Fixture, Method, Placed, Placement
 from core.stages.outcome import Unsolved
 
 #: The columns of each method: name to unit; those after the mark `?` may be missing.
@@ -226,6 +226,38 @@ def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: P
         if crystal.q is not None:
             built[f"{ref}.q"] = crystal.q
     return project.edited(("stages", stage, "as_built"), built)
+
+
+#: Two readings of series resonance this near are the same crystal, Hz; a file keeps every digit.
+_SAME_HZ = 0.01
+
+
+def fitted(
+    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> tuple[Placed, ...]:
+    """Which crystal of the batch stands in which mesh as built, and how far its mesh lies from their mean.
+
+    Crystals are known again by series resonance and inductance. Empty for a ladder, at an IF of `if_hz` [Hz],
+    that is not wholly built of crystals of this batch.
+    """
+    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
+    good = [row.parameters for row in batch if row.parameters is not None]
+    if isinstance(wanted, Unsolved) or not good:
+        return ()
+    built = dict(ladder.as_built)
+    places = [(mesh, ref) for mesh, refs in enumerate(ladder.crystal_refs, start=1) for ref in refs]
+    chosen: list[CrystalParameters] = []
+    for _, ref in places:
+        # Two may read alike; the motional inductance, and that none stands twice, tell them apart.
+        like = [c for c in good if c not in chosen and abs(c.fs_hz - built.get(ref, np.inf)) < _SAME_HZ]
+        if not like:
+            return ()
+        chosen.append(min(like, key=lambda c: abs(c.lm_h - built.get(f"{ref}.lm", c.lm_h))))
+    lies = np.diagonal(crystals.mesh_frequencies(chosen, np.array(wanted)))
+    return tuple(
+        Placed(mesh, each.label, float(error), ref)
+        for (mesh, ref), each, error in zip(places, chosen, lies - lies.mean(), strict=True)
+    )
 
 
 def read_sweep(path: Path) -> tuple[Array, ComplexArray, bool]:
