@@ -156,6 +156,8 @@ def with_readings(
 def _stored(name: str, path: Path) -> Sweep | None:
     try:
         f, s21, magnitude_only = read_sweep(path)
+        order = np.argsort(f)
+        f, s21 = f[order], s21[order]
         with np.errstate(divide="ignore"):
             level = np.maximum(20 * np.log10(np.abs(s21)), _FLOOR_DB)
         # As many digits as any instrument has; more would only swell the file.

@@ -373,12 +373,12 @@ def test_the_carrier_page_has_a_column_a_sideband_and_says_where_it_lies(qtbot, 
         assert texts[f"other sideband, {name}"] == told
     bands = page.view.bands.texts()
     assert [row[:2] + row[4:] for row in bands] == [
-        ["40\u00a0m", "lower", "lower", "above"],
-        ["20\u00a0m", "upper", "upper", "below"],
+        ["40\u00a0m", "lower", "above"],
+        ["20\u00a0m", "upper", "below"],
     ]
     bench.edit(("bands", "40m", "scheme"), "vfo_minus_if")
     page.refresh(bench)
-    assert page.view.bands.texts()[0][3:] == ["over", "upper", "below"]
+    assert page.view.bands.texts()[0][3:] == ["to upper", "below"]
     x, y = page.view.audio.line.getData()
     place = bench.analysis.carrier(bench.band_name)
     design = bench.analysis.filter_design("ladder", bench.band_name)
