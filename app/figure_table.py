@@ -40,8 +40,10 @@ class FigureTable(QTableWidget):
         if self._wrapped:
             self.resizeRowsToContents()
 
-    def show_rows(self, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-        """Show these texts."""
+    def show_rows(
+        self, heads: Sequence[str], rows: Sequence[Sequence[str]], tips: Sequence[str] = ()
+    ) -> None:
+        """Show these texts; `tips` has what is told of each row when it is pointed at."""
         self.setColumnCount(len(heads))
         self.setRowCount(len(rows))
         self.setHorizontalHeaderLabels(list(heads))
@@ -53,6 +55,9 @@ class FigureTable(QTableWidget):
                     self.setItem(r, c, item)
                 if item.text() != text:
                     item.setText(text)
+                tip = tips[r] if tips else ""
+                if item.toolTip() != tip:
+                    item.setToolTip(tip)
         if self._fitted:
             self.resizeRowsToContents()
             self._fit()

@@ -24,8 +24,8 @@ from app.workbench import Workbench
 from core.model.base import Model, Path
 from core.model.quantities import Unit, unit_of, usual_of
 
-#: Keys and versions are the file's business; as-built values stand in the parts table.
-_HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages"})
+#: Keys and versions are the file's business; as-built values stand in the parts table, curves in plots.
+_HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages", "sweeps"})
 #: What every stage or filter has.
 _COMMON = frozenset({"name", "direction", "in_path", "bands"})
 #: Texts longer than this get several lines.
@@ -177,7 +177,7 @@ class _ChoiceRow(_Row):
     def make(self) -> QWidget:
         box = ChoiceBox()
         for value in get_args(self.field.annotation):
-            box.addItem(words.choice(value), value)
+            box.addItem(words.choice(value, self.name), value)
         box.setToolTip(tooltip_of(self.field))
         box.activated.connect(lambda index: self._chosen(box.itemData(index)))
         return box

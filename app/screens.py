@@ -73,6 +73,15 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
     def stage(key: str) -> Callable[[], object]:
         return lambda: (bench.select(("stages", key)), window.pages.show_page("Stage"))
 
+    def ladder_figures(key: str) -> Callable[[], object]:
+        def prepare() -> None:
+            stage(key)()
+            window.refresher.now()
+            for choice in (window.pages.current.view.heard, window.pages.current.view.circuit):
+                choice.buttons[1].click()
+
+        return prepare
+
     yield "whole-rig-receive", rig("receive")
     yield "whole-rig-transmit", rig("transmit")
     seen = set()
@@ -80,6 +89,8 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
         if each.kind not in seen:
             seen.add(each.kind)
             yield f"stage-{each.kind.replace('_', '-')}", stage(each.id)
+            if each.kind == "ladder":
+                yield "stage-ladder-figures", ladder_figures(each.id)
     yield "vfo", lambda: (bench.select(("vfo",)), window.pages.show_page("Stage"))
     yield "carrier", lambda: (bench.select(("carrier",)), window.pages.show_page("Stage"))
     yield "if-survey", lambda: (bench.select(()), window.pages.show_page("IF survey"))

@@ -4,7 +4,7 @@ import re
 
 from core.model.stage import Way
 
-#: Values of the model's choices, in full.
+#: Values of the model's choices, in full; `field.value` where it hangs on the field.
 _CHOICES: dict[str, str] = {
     "sum": "IF + VFO",
     "if_minus_vfo": "IF − VFO",
@@ -29,9 +29,10 @@ _CHOICES: dict[str, str] = {
     "carrier": "carrier oscillator",
     "both": "both directions",
     "quiet_rural": "quiet rural",
-    "bandwidth": "−3 dB bandwidth",
-    "parallel_capacitor": "parallel resonance",
-    "sweep": "sweep of S21",
+    "method.bandwidth": "−3 dB width",
+    "method.series_capacitor": "series C shift",
+    "method.parallel_capacitor": "fs and fp",
+    "method.sweep": "sweep of S21",
     "padder_and_parallel": "padder, parallel",
     "coil_and_parallel": "coil, parallel",
     "coil_and_padder": "coil, padder",
@@ -64,11 +65,10 @@ _KINDS: dict[str, str] = {
 _SEVERITIES = {"fault": "Fault", "caution": "Caution", "note": "Note"}
 
 
-def choice(value: str) -> str:
-    """A choice of the model, spelled out."""
-    if value in _CHOICES:
-        return _CHOICES[value]
-    return value.upper() if _CODE.fullmatch(value) else value
+def choice(value: str, field: str = "") -> str:
+    """A choice of the model, spelled out; some words mean something else in one `field`."""
+    spelled = _CHOICES.get(f"{field}.{value}") or _CHOICES.get(value)
+    return spelled or (value.upper() if _CODE.fullmatch(value) else value)
 
 
 def kind(value: str) -> str:

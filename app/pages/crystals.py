@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import (
@@ -36,6 +35,32 @@ from core.stages.outcome import Unsolved
 _PAUSE_MS = 400
 _HEADS = ("crystal", "fs", "Lm", "Rm", "C0", "Q", "mesh", "remark")
 
+#: Figures with a confidence interval: name in the fit, name on screen, unit.
+_CONFIDENT = (
+    ("fs_hz", "fs", "Hz"),
+    ("lm_h", "Lm", "H"),
+    ("cm_f", "Cm", "F"),
+    ("rm_ohm", "Rm", "Ω"),
+    ("c0_f", "C0", "F"),
+    ("q", "Q", ""),
+)
+
+
+def _confidence(row: BatchRow) -> str:
+    """The 95 % confidence intervals of a fitted crystal, a line each; empty for other methods."""
+    p = row.parameters
+    if p is None or not p.spread:
+        return row.refused
+    known = dict(p.spread)
+    lines = ["95 % confidence from the fit:"]
+    for name, title, unit in _CONFIDENT:
+        value = getattr(p, name)
+        if name in known and value is not None:
+            digits = 9 if name == "fs_hz" else 4
+            spread = format_value(known[name], unit, 2)
+            lines.append(f"{title} {format_value(value, unit, digits)} ± {spread}")
+    return "\n".join(lines)
+
 
 class CrystalsPage(View):
     """Fixture and readings on the left; parameters, histogram and placement on the right."""
@@ -67,7 +92,7 @@ class CrystalsPage(View):
         self.summary = QLabel()
         self.summary.setWordWrap(True)
         self.summary.setTextFormat(Qt.TextFormat.PlainText)
-        self.histogram = Plot("fs above the lowest", "Hz", "crystals", "")
+        self.histogram = Plot("fs less the median", "Hz", "crystals", "")
         self.bars = pg.BarGraphItem(x=[], height=[], width=1.0)
         self.histogram.addItem(self.bars)
         self._lay_out()
@@ -93,6 +118,9 @@ class CrystalsPage(View):
         area = QScrollArea()
         area.setWidgetResizable(True)
         area.setWidget(inside)
+        # Readings scroll; fixture and guidance are never cut at the side.
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setMinimumWidth(inside.minimumSizeHint().width() + area.verticalScrollBar().sizeHint().width())
         right = QWidget()
         column = QVBoxLayout(right)
         column.setContentsMargins(0, 0, 0, 0)
@@ -165,11 +193,13 @@ class CrystalsPage(View):
             if p is None:
                 rows.append((row.label, "", "", "", "", "", "", row.refused))
                 continue
+            known = dict(p.spread)
+            lm = format_value(p.lm_h, "H", 4)
             rows.append(
                 (
                     row.label,
                     f"{p.fs_hz / 1e6:.6f} MHz",
-                    format_value(p.lm_h, "H", 4),
+                    f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
                     "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
                     format_value(p.c0_f, "F", 3),
                     "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
@@ -177,7 +207,7 @@ class CrystalsPage(View):
                     p.doubt,
                 )
             )
-        self.table.show_rows(_HEADS, rows)
+        self.table.show_rows(_HEADS, rows, [_confidence(row) for row in self._batch])
 
     def _statistics(self) -> str:
         found = crystal_bench.figures(self._batch)
@@ -200,27 +230,27 @@ class CrystalsPage(View):
         )
 
     def _show_histogram(self) -> None:
-        fs = np.array([row.parameters.fs_hz for row in self._batch if row.parameters is not None])
-        if fs.size < 2 or np.ptp(fs) == 0:
+        found = crystal_bench.histogram(self._batch)
+        if found is None:
             self.histogram.say("The histogram appears with the second good crystal.")
             return
         self.histogram.say("")
-        above = fs - fs.min()
-        counts, edges = np.histogram(above, bins="auto")
-        middle = (edges[1:] + edges[:-1]) / 2
+        edges, counts = found.edges_hz, found.counts
         self.bars.setOpts(
-            x=middle,
+            x=(edges[1:] + edges[:-1]) / 2,
             height=counts,
             width=0.9 * (edges[1] - edges[0]),
             brush=palette.brush("copper"),
             pen=palette.pen("sheet"),
         )
-        self.histogram.frame(
-            (float(edges[0]), float(edges[-1])), (0.0, float(counts.max()) * 1.15), "histogram"
-        )
-        self.histogram.labels.show(
-            [Label(float(edges[0]), float(counts.max()) * 1.1, f"{fs.min() / 1e6:.6f} MHz", "soft")]
-        )
+        top = float(counts.max())
+        self.histogram.frame((float(edges[0]), float(edges[-1])), (0.0, top * 1.4), "histogram")
+        labels = [Label(0.0, top * 1.38, f"median {found.median_hz / 1e6:.6f} MHz", "soft", "below", 2)]
+        for count, edge, side in ((found.below, edges[0], "right"), (found.above, edges[-1], "left")):
+            if count:
+                where = "below" if side == "right" else "above"
+                labels.append(Label(float(edge), top * 1.1, f"{count} further {where}", "caution", side, 3))
+        self.histogram.labels.show(labels)
 
     # -- what the builder does -----------------------------------------------------------------------
 
@@ -231,7 +261,17 @@ class CrystalsPage(View):
         self._timer.start()
 
     def _take(self) -> None:
-        self._bench.edit(("crystal_batch", "table"), self.readings.toPlainText(), gesture="readings")
+        self._read(self.readings.toPlainText(), self._folder(), gesture="readings")
+
+    def _read(self, text: str, folder: Path, *, afresh: bool = False, gesture: str | None = None) -> None:
+        """Readings, and the sweeps that they name, into the project."""
+        batch = self._bench.current.crystal_batch
+        try:
+            read = crystal_bench.with_readings(batch, text, folder, afresh=afresh)
+        except CopperError as error:
+            self.summary.setText(str(error))
+            return
+        self._bench.edit(("crystal_batch",), read, gesture=gesture)
 
     def _open(self) -> None:
         name, _ = QFileDialog.getOpenFileName(
@@ -244,7 +284,7 @@ class CrystalsPage(View):
         except (OSError, UnicodeDecodeError):
             self.summary.setText(f"{name} cannot be read as a table; choose a CSV file.")
             return
-        self._bench.edit(("crystal_batch", "table"), text)
+        self._read(text, Path(name).parent, afresh=True)
 
     def _save(self) -> None:
         name, _ = QFileDialog.getSaveFileName(

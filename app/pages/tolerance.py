@@ -1,9 +1,9 @@
 """Tolerance: what scattered parts make of the ladder, how many come out good, and which part matters."""
 
 import numpy as np
-import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
+    QGridLayout,
     QHBoxLayout,
     QLabel,
     QProgressBar,
@@ -14,9 +14,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import palette
 from app.forms import Form
-from app.plots.base import Card, Label, Plot, Shape, Shapes, finite
+from app.plots.base import Card, Plot, Shape, Shapes, finite
+from app.plots.histogram import HistogramPlot
 from app.plots.response import FLOOR_DB
 from app.tasks import Failed, Job, Tasks
 from app.view import View
@@ -52,9 +52,9 @@ class TolerancePage(View):
         self.envelope = Plot("frequency", "MHz", "response", "dB")
         self.corridor = Shapes(self.envelope)
         self.nominal = self.envelope.curve("curve")
-        self.widths = Plot("−6 dB width", "kHz", "filters", "")
-        self.bars = pg.BarGraphItem(x=[], height=[], width=1.0)
-        self.widths.addItem(self.bars)
+        self.widths = HistogramPlot("−6 dB width", "kHz")
+        self.ripples = HistogramPlot("ripple", "dB")
+        self.losses = HistogramPlot("loss", "dB")
         self._lay_out()
         self._source: _Source | None = None
         self._run: ToleranceRun | None = None
@@ -78,12 +78,29 @@ class TolerancePage(View):
         area = QScrollArea()
         area.setWidgetResizable(True)
         area.setWidget(inside)
-        right = QSplitter(Qt.Orientation.Vertical)
-        right.setChildrenCollapsible(False)
-        right.addWidget(Card("Nine filters in ten lie in the corridor", self.envelope))
-        right.addWidget(Card("How wide they come out", self.widths))
-        right.setStretchFactor(0, 3)
-        right.setStretchFactor(1, 2)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setMinimumWidth(inside.minimumSizeHint().width() + area.verticalScrollBar().sizeHint().width())
+        pictures = QWidget()
+        pictures.setProperty("look", "ground")
+        grid = QGridLayout(pictures)
+        grid.setContentsMargins(0, 0, 0, 0)
+        for title, plot, where in (
+            ("Nine filters in ten lie in the corridor", self.envelope, (0, 0, 1, 2)),
+            ("How wide they come out; shaded: keeps the limits", self.widths, (1, 0, 1, 2)),
+            ("Ripple", self.ripples, (2, 0, 1, 1)),
+            ("Loss", self.losses, (2, 1, 1, 1)),
+        ):
+            card = Card(title, plot)
+            # A title that may wrap would make the scroll area give every picture its preferred height.
+            card.heading.setWordWrap(False)
+            grid.addWidget(card, *where)
+        for place, (least, share) in enumerate(((190, 4), (150, 3), (150, 3))):
+            grid.setRowMinimumHeight(place, least)
+            grid.setRowStretch(place, share)
+        # A small window scrolls; squeezed histograms tell nothing.
+        right = QScrollArea()
+        right.setWidgetResizable(True)
+        right.setWidget(pictures)
         whole = QSplitter(Qt.Orientation.Horizontal)
         whole.setChildrenCollapsible(False)
         whole.addWidget(Card("Scatter and limits", area))
@@ -106,8 +123,8 @@ class TolerancePage(View):
             self._show_verdict()
 
     def restyle(self) -> None:
-        self.envelope.restyle()
-        self.widths.restyle()
+        for plot in (self.envelope, self.widths, self.ripples, self.losses):
+            plot.restyle()
         if self._run is not None:
             self._show_run(self._run)
 
@@ -152,7 +169,8 @@ class TolerancePage(View):
     def _show_nothing(self, sentence: str) -> None:
         self._run = None
         self.envelope.say(sentence)
-        self.widths.say(sentence)
+        for plot in (self.widths, self.ripples, self.losses):
+            plot.say(sentence)
         self.verdict.setText("")
 
     def _done(self, source: _Source, result: "ToleranceRun | Unsolved | Failed | None") -> None:
@@ -174,23 +192,9 @@ class TolerancePage(View):
         )
         self.nominal.setData(x, finite(-run.nominal_db, FLOOR_DB))
         self.envelope.frame((float(x[0]), float(x[-1])), (-70.0, 4.0), "envelope")
-        widths = run.width_hz[np.isfinite(run.width_hz)] / 1e3
-        if widths.size < 2 or np.ptp(widths) == 0:
-            self.widths.say("Fewer than two trials made a pass-band; let the parts scatter less.")
-            return
-        self.widths.say("")
-        counts, edges = np.histogram(widths, bins=30)
-        self.bars.setOpts(
-            x=(edges[1:] + edges[:-1]) / 2,
-            height=counts,
-            width=0.92 * (edges[1] - edges[0]),
-            brush=palette.brush("copper"),
-            pen=palette.pen("sheet"),
-        )
-        top, key = float(counts.max()), (run.f_hz[0], widths.size)
-        self.widths.frame((float(edges[0]), float(edges[-1])), (0.0, 1.15 * top), key)
-        text = f"mean {widths.mean():.2f} kHz"
-        self.widths.labels.show([Label(float(widths.mean()), 1.1 * top, text, "soft", "above")])
+        self.widths.show_distribution(tolerance.distribution(run.width_hz), 1e-3)
+        self.ripples.show_distribution(tolerance.distribution(run.ripple_db))
+        self.losses.show_distribution(tolerance.distribution(run.loss_db))
 
     def _show_verdict(self) -> None:
         run, source = self._run, self._source
@@ -198,6 +202,9 @@ class TolerancePage(View):
         assert source is not None
         scatter = self._bench.current.scatter
         limits = Limits(scatter.width_low_hz, scatter.width_high_hz, scatter.ripple_db, scatter.loss_db)
+        self.widths.show_limits(scatter.width_low_hz, scatter.width_high_hz)
+        self.ripples.show_limits(None, scatter.ripple_db)
+        self.losses.show_limits(None, scatter.loss_db)
         width = run.width_hz[np.isfinite(run.width_hz)]
         ripple = run.ripple_db[np.isfinite(run.ripple_db)]
         matters = ", ".join(f"{ref} {100 * share:.0f} %" for ref, share in run.shares[:4] if share > 0.01)

@@ -103,7 +103,7 @@ class CarrierView(StageView):
             )
 
 
-_BAND_HEADS = ("band", "on air", "scheme", "turned", "at IF", "carrier")
+_BAND_HEADS = ("band", "on air", "scheme", "turned", "carrier")
 _DRIVE_HEADS = ("mixer", "wants", "gets", "missing")
 
 
@@ -170,8 +170,7 @@ def _band_rows(analysis: Analysis) -> list[tuple[str, ...]]:
                 words.band(band.name),
                 band.sideband,
                 words.choice(band.scheme),
-                "over" if plan.sideband_inverted else "no",
-                sideband_at_if(band),
+                f"to {sideband_at_if(band)}" if plan.sideband_inverted else "no",
                 "nowhere" if isinstance(place, Unsolved) else place.side,
             )
         )

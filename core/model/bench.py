@@ -1,14 +1,34 @@
 """What was measured on the bench, and how far parts scatter."""
 
+from itertools import pairwise
 from typing import Literal, Self
 
 from pydantic import model_validator
 
 from core.model.base import Model
-from core.model.quantities import DecibelLoss, Farad, Hertz, HertzOffset, Ohm, Share, stated
+from core.model.quantities import Decibel, DecibelLoss, Degrees, Farad, Hertz, HertzOffset, Ohm, Share, stated
 
 #: How a batch of crystals was measured.
 CrystalMethod = Literal["bandwidth", "series_capacitor", "parallel_capacitor", "sweep"]
+
+
+class Sweep(Model):
+    """One measured sweep of S21, kept with the project so that it does not hang on a file elsewhere."""
+
+    label: str = stated(..., "File", "The name that the readings' column `file` gives.", max_length=400)
+    f_hz: tuple[Hertz, ...] = stated(
+        ..., "Frequencies", "Where it was measured, ascending.", min_length=2, max_length=20_001
+    )
+    s21_db: tuple[Decibel, ...] = stated(..., "S21", "Magnitude of S21 at each frequency.")
+    s21_degrees: tuple[Degrees, ...] = stated((), "Phase", "Phase of S21; empty: magnitude only.")
+
+    @model_validator(mode="after")
+    def _matched(self) -> Self:
+        if len(self.s21_db) != len(self.f_hz) or len(self.s21_degrees) not in (0, len(self.f_hz)):
+            raise ValueError("a sweep wants as many readings as frequencies; read its file again")
+        if any(b <= a for a, b in pairwise(self.f_hz)):
+            raise ValueError("the frequencies of a sweep must ascend; read its file again")
+        return self
 
 
 class CrystalBatch(Model):
@@ -30,6 +50,9 @@ class CrystalBatch(Model):
     c0_f: Farad = stated(3.5e-12, "Holder capacitance", "C0 where the table does not give it.", "2.5 to 6 pF")
     table: str = stated(
         "", "Readings", "CSV with a header row; a unit may stand in brackets.", max_length=200_000
+    )
+    sweeps: tuple[Sweep, ...] = stated(
+        (), "Sweeps", "The measured curves that the readings name.", max_length=400
     )
 
 

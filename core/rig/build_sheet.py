@@ -6,12 +6,16 @@ import numpy as np
 
 from core.circuits.ladder import Array, Network, frozen, solve
 from core.model.bands import Band
+from core.model.errors import DesignError
+from core.model.filters import LadderFilter
 from core.model.notation import format_frequency, format_value
-from core.rig.analysis import Analysis, FilterRow
+from core.rig import crystal_bench
+from core.rig.analysis import Analysis, CarrierRow, FilterRow
 from core.rig.findings import Finding
 from core.rig.frequency_plan import BandPlan
 from core.rig.read_out import BandReadOut
 from core.stages import vfo
+from core.stages.crystals import Placed
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.tank import RangeCover, TankDesign
 
@@ -71,6 +75,7 @@ class FilterSection:
     figures: tuple[tuple[str, str], ...]
     curve: Curve | None
     reason: str
+    placement: tuple[Placed, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -97,7 +102,7 @@ class ReadOutSection:
 
 @dataclass(frozen=True)
 class BuildSheet:
-    """Everything on the sheet."""
+    """Everything on the sheet; `coil_automatic`: the carrier's coil is the program's choice."""
 
     name: str
     notes: str
@@ -105,6 +110,8 @@ class BuildSheet:
     bands: tuple[str, ...]
     paths: tuple[PathTable, ...]
     plan: tuple[BandPlan, ...]
+    carriers: tuple[CarrierRow, ...]
+    coil_automatic: bool
     filters: tuple[FilterSection, ...]
     vfo: VfoSection | None
     read_out: ReadOutSection | None
@@ -129,6 +136,8 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         bands,
         tuple(table for table in (_receive(analysis, bands), _transmit(analysis, bands)) if table.rows),
         analysis.frequency_plan,
+        analysis.carriers,
+        project.carrier.coil_h is None,
         tuple(_section(row, analysis) for row in analysis.filters),
         _vfo(analysis),
         _read_out(analysis),
@@ -202,7 +211,27 @@ def _section(row: FilterRow, analysis: Analysis) -> FilterSection:
         return FilterSection(title, None, (), (), None, row.design.reason)
     reason = row.figures.reason if isinstance(row.figures, Unsolved) else ""
     figures = () if isinstance(row.figures, Unsolved) else _figures(row.figures, row.design)
-    return FilterSection(title, row.design.network, row.design.parts, figures, _curve(row, analysis), reason)
+    return FilterSection(
+        title,
+        row.design.network,
+        row.design.parts,
+        figures,
+        _curve(row, analysis),
+        reason,
+        _placement(row, analysis),
+    )
+
+
+def _placement(row: FilterRow, analysis: Analysis) -> tuple[Placed, ...]:
+    """The measured crystals that a ladder is built of; empty when it is not."""
+    ladder, batch = analysis.project.stage(row.stage), analysis.project.crystal_batch
+    if not isinstance(ladder, LadderFilter) or not ladder.as_built or not batch.table.strip():
+        return ()
+    try:
+        rows = crystal_bench.batch_of(batch)
+    except DesignError:
+        return ()
+    return crystal_bench.fitted(rows, ladder, analysis.project.if_hz, analysis.on_hand(ladder))
 
 
 def _vfo(analysis: Analysis) -> VfoSection | None:

@@ -3,20 +3,21 @@
 import csv
 import io
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
-from core.circuits.ladder import Array, ComplexArray
-from core.model.bench import CrystalBatch
+from core.circuits.ladder import Array, ComplexArray, frozen
+from core.model.bench import CrystalBatch, Sweep
 from core.model.errors import DesignError, FileError
 from core.model.filters import LadderFilter
 from core.model.notation import parse
 from core.model.project import Project
 from core.stages import crystals, ladder_filter
-from core.stages.crystals import CrystalParameters, Fixture, Method, Placement
+from core.stages.crystals import CrystalParameters, Fixture, Method, Placed, Placement
 from core.stages.outcome import Unsolved
 
 #: The columns of each method: name to unit; those after the mark `?` may be missing.
@@ -42,6 +43,8 @@ GUIDANCE: dict[Method, str] = {
     "series to above parallel resonance, with 100 points or more. It gives all four "
     "figures and their confidence.",
 }
+#: What stands for no transmission at all in a stored sweep, dB.
+_FLOOR_DB = -200.0
 #: Further from the median than this many median deviations is an outlier.
 _OUTLIER_DEVIATIONS = 5.0
 
@@ -66,15 +69,57 @@ class BatchFigures:
     outliers: tuple[str, ...]
 
 
-def read_batch(text: str, method: Method, fixture: Fixture, folder: Path = Path()) -> tuple[BatchRow, ...]:
-    """The batch in a CSV text with a header row; sweep files are looked for in `folder`.
+@dataclass(frozen=True, slots=True)
+class Histogram:
+    """Series resonances in bins: edges (B + 1,) less the median [Hz], counts (B,), the median [Hz].
+
+    Crystals beyond the outer edges are counted in the outermost bins, `below` and `above` of them.
+    """
+
+    edges_hz: Array
+    counts: Array
+    median_hz: float
+    below: int
+    above: int
+
+
+#: The histogram reaches this many robust deviations to both sides; what lies further would flatten it.
+_HISTOGRAM_DEVIATIONS = 4.0
+#: Median deviations over standard deviation for a normal distribution.
+_NORMAL = 1.4826
+
+
+def histogram(batch: Sequence[BatchRow]) -> Histogram | None:
+    """How series resonance scatters over the good crystals; None with fewer than two different ones."""
+    fs = np.array([row.parameters.fs_hz for row in batch if row.parameters is not None])
+    if fs.size < 2 or np.ptp(fs) == 0:
+        return None
+    median = float(np.median(fs))
+    offset = fs - median
+    reach = _HISTOGRAM_DEVIATIONS * _NORMAL * float(np.median(np.abs(offset)))
+    inside = offset[np.abs(offset) <= reach] if reach > 0 else offset
+    low, high = float(inside.min()), float(inside.max())
+    if low == high:
+        inside, low, high = offset, float(offset.min()), float(offset.max())
+    counts, edges = np.histogram(inside, bins="auto")
+    below, above = int(np.sum(offset < low)), int(np.sum(offset > high))
+    counts[0] += below
+    counts[-1] += above
+    return Histogram(frozen(edges), frozen(counts.astype(float)), median, below, above)
+
+
+def read_batch(
+    text: str, method: Method, fixture: Fixture, folder: Path = Path(), sweeps: Sequence[Sweep] = ()
+) -> tuple[BatchRow, ...]:
+    """The batch in a CSV text with a header row; a sweep that is not in `sweeps` is looked for in `folder`.
 
     Columns may carry their unit in brackets, `peak (MHz)`; a decimal comma is accepted where columns are
     parted by semicolons or tabs. A row that cannot be used stays, with its reason. `DesignError` when
     the table itself cannot be read.
     """
     table = _table(text, COLUMNS[method])
-    return tuple(_row(cells, method, fixture, folder) for cells in table)
+    known = {sweep.label: sweep for sweep in sweeps}
+    return tuple(_row(cells, method, fixture, folder, known) for cells in table)
 
 
 def batch_of(asked: CrystalBatch, folder: Path = Path()) -> tuple[BatchRow, ...]:
@@ -82,7 +127,48 @@ def batch_of(asked: CrystalBatch, folder: Path = Path()) -> tuple[BatchRow, ...]
     fixture = Fixture(
         asked.source_ohm, asked.load_ohm, asked.capacitor_f, asked.oscillator_load_f, asked.c0_f
     )
-    return read_batch(asked.table, asked.method, fixture, folder)
+    return read_batch(asked.table, asked.method, fixture, folder, asked.sweeps)
+
+
+def with_readings(
+    asked: CrystalBatch, text: str, folder: Path = Path(), *, afresh: bool = False
+) -> CrystalBatch:
+    """The batch with other readings, and with every sweep in it that they name and that can be read.
+
+    A sweep that the batch has already is kept, unless `afresh` asks for its file again. What cannot be
+    read is left out; its row says why.
+    """
+    kept = {sweep.label: sweep for sweep in asked.sweeps}
+    try:
+        names = dict.fromkeys(row.get("file", "") for row in _table(text, COLUMNS["sweep"]))
+    except DesignError:
+        names = {}
+    sweeps = []
+    for name in names:
+        known = kept.get(name)
+        if known is None or afresh:
+            known = _stored(name, folder / name) or known
+        if name and known is not None:
+            sweeps.append(known)
+    return asked.edited(("table",), text).edited(("sweeps",), tuple(sweeps))
+
+
+def _stored(name: str, path: Path) -> Sweep | None:
+    try:
+        f, s21, magnitude_only = read_sweep(path)
+        order = np.argsort(f)
+        f, s21 = f[order], s21[order]
+        with np.errstate(divide="ignore"):
+            level = np.maximum(20 * np.log10(np.abs(s21)), _FLOOR_DB)
+        # As many digits as any instrument has; more would only swell the file.
+        return Sweep.checked(
+            label=name,
+            f_hz=tuple(np.round(f, 3).tolist()),
+            s21_db=tuple(np.round(level, 4).tolist()),
+            s21_degrees=() if magnitude_only else tuple(np.round(np.degrees(np.angle(s21)), 3).tolist()),
+        )
+    except (DesignError, FileError):
+        return None
 
 
 def example(method: Method) -> str:
@@ -142,6 +228,38 @@ def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: P
         if crystal.q is not None:
             built[f"{ref}.q"] = crystal.q
     return project.edited(("stages", stage, "as_built"), built)
+
+
+#: Two readings of series resonance this near are the same crystal, Hz; a file keeps every digit.
+_SAME_HZ = 0.01
+
+
+def fitted(
+    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> tuple[Placed, ...]:
+    """Which crystal of the batch stands in which mesh as built, and how far its mesh lies from their mean.
+
+    Crystals are known again by series resonance and inductance. Empty for a ladder, at an IF of `if_hz` [Hz],
+    that is not wholly built of crystals of this batch.
+    """
+    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
+    good = [row.parameters for row in batch if row.parameters is not None]
+    if isinstance(wanted, Unsolved) or not good:
+        return ()
+    built = dict(ladder.as_built)
+    places = [(mesh, ref) for mesh, refs in enumerate(ladder.crystal_refs, start=1) for ref in refs]
+    chosen: list[CrystalParameters] = []
+    for _, ref in places:
+        # Two may read alike; the motional inductance, and that none stands twice, tell them apart.
+        like = [c for c in good if c not in chosen and abs(c.fs_hz - built.get(ref, np.inf)) < _SAME_HZ]
+        if not like:
+            return ()
+        chosen.append(min(like, key=lambda c: abs(c.lm_h - built.get(f"{ref}.lm", c.lm_h))))
+    lies = np.diagonal(crystals.mesh_frequencies(chosen, np.array(wanted)))
+    return tuple(
+        Placed(mesh, each.label, float(error), ref)
+        for (mesh, ref), each, error in zip(places, chosen, lies - lies.mean(), strict=True)
+    )
 
 
 def read_sweep(path: Path) -> tuple[Array, ComplexArray, bool]:
@@ -207,7 +325,9 @@ def _head(cell: str) -> tuple[str, str]:
     return match[1].lower(), "" if unit.lower() in ("degree", "degrees", "deg", "°") else unit
 
 
-def _row(cells: dict[str, str], method: Method, fixture: Fixture, folder: Path) -> BatchRow:
+def _row(
+    cells: dict[str, str], method: Method, fixture: Fixture, folder: Path, sweeps: Mapping[str, Sweep]
+) -> BatchRow:
     label = cells.get("label", "") or "(no label)"
 
     def number(name: str, unit: str) -> float:
@@ -242,7 +362,7 @@ def _row(cells: dict[str, str], method: Method, fixture: Fixture, folder: Path) 
                 fixture,
                 number("with", "Hz") if cells.get("with") else None,
             ),
-            "sweep": lambda: _swept(label, folder / cells.get("file", ""), fixture),
+            "sweep": lambda: _swept(label, cells.get("file", ""), fixture, folder, sweeps),
         }
         result = ways[method]()
     except (DesignError, FileError) as error:
@@ -252,6 +372,21 @@ def _row(cells: dict[str, str], method: Method, fixture: Fixture, folder: Path) 
     return BatchRow(label, result)
 
 
-def _swept(label: str, path: Path, fixture: Fixture) -> CrystalParameters | Unsolved:
-    f, s21, magnitude_only = read_sweep(path)
+def _swept(
+    label: str, name: str, fixture: Fixture, folder: Path, sweeps: Mapping[str, Sweep]
+) -> CrystalParameters | Unsolved:
+    if name in sweeps:
+        return _fitted(label, sweeps[name], fixture)
+    f, s21, magnitude_only = read_sweep(folder / name)
     return crystals.from_sweep(label, f, s21, fixture, magnitude_only=magnitude_only)
+
+
+@lru_cache(maxsize=256)
+def _fitted(label: str, sweep: Sweep, fixture: Fixture) -> CrystalParameters | Unsolved:
+    """A stored sweep's crystal; kept, because a page that shows a batch asks after every turn of the IF."""
+    size = 10 ** (np.array(sweep.s21_db) / 20)
+    angle = np.radians(sweep.s21_degrees) if sweep.s21_degrees else np.zeros(size.size)
+    s21 = np.asarray(size * np.exp(1j * angle), dtype=complex)
+    return crystals.from_sweep(
+        label, np.array(sweep.f_hz), s21, fixture, magnitude_only=not sweep.s21_degrees
+    )

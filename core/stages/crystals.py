@@ -211,21 +211,26 @@ def from_sweep(
     if not np.all(np.isfinite(p)):
         return Unsolved(f"{label}: no crystal fits this sweep; check that it is S21 of a crystal in series.")
     variance = float(miss @ miss) / max(miss.size - p.size, 1)
-    normal = jacobian.T @ jacobian
-    deviation = 1.96 * np.sqrt(np.abs(np.diag(np.linalg.pinv(normal))) * variance)
+    scatter = np.linalg.pinv(jacobian.T @ jacobian) * variance
+    deviation = 1.96 * np.sqrt(np.abs(np.diag(scatter)))
+    # Q goes with Lm over Rm, whose errors are not independent of each other.
+    of_q = 1.96 * sqrt(abs(scatter[0, 0] + scatter[2, 2] - 2 * scatter[0, 2]))
     lm, fs, rm, c0 = (float(v) for v in (np.exp(p[0]), f_hz[top] + width * p[1], np.exp(p[2]), np.exp(p[3])))
     fit_error = sqrt(variance)
     if fit_error > 0.1:
         return Unsolved(
             f"{label}: no crystal fits this sweep (residual {fit_error:.2f}); check fixture and file."
         )
+    cm, q = 1 / ((2 * pi * fs) ** 2 * lm), 2 * pi * fs * lm / rm
     spread = (
         ("fs_hz", float(width * deviation[1])),
         ("lm_h", lm * float(deviation[0])),
+        ("cm_f", cm * float(deviation[0])),
         ("rm_ohm", rm * float(deviation[2])),
         ("c0_f", c0 * float(deviation[3])),
+        ("q", q * of_q),
     )
-    found = replace(_motional(label, fs, 1 / ((2 * pi * fs) ** 2 * lm), c0, rm), lm_h=lm, spread=spread)
+    found = replace(_motional(label, fs, cm, c0, rm), lm_h=lm, spread=spread)
     return _checked(found)
 
 

@@ -66,6 +66,24 @@ class ToleranceRun:
         return float(np.mean(keeps))
 
 
+@dataclass(frozen=True, eq=False)
+class Distribution:
+    """Counts (B,) of one figure over the trials that have it, between edges (B + 1,), and its mean."""
+
+    edges: Array
+    counts: Array
+    mean: float
+
+
+def distribution(values: Array, bins: int = 30) -> Distribution | None:
+    """How a figure of shape (T,) is distributed; NaN is left out. None with fewer than two different ones."""
+    good = values[np.isfinite(values)]
+    if good.size < 2 or np.ptp(good) == 0:
+        return None
+    counts, edges = np.histogram(good, bins=bins)
+    return Distribution(frozen(edges), frozen(counts.astype(float)), float(good.mean()))
+
+
 def draw(network: Network, spreads: Spreads, trials: int, seed: int = 0) -> dict[str, Array]:
     """Part values of `trials` scattered filters: reference (`X1.q` for a crystal's Q) to an array (T, 1)."""
     generator = np.random.default_rng(seed)

@@ -19,6 +19,7 @@ from app.sheet.printing import print_on
 from app.sheet.schematic import schematic_svg
 from app.workbench import Workbench
 from core.model.errors import FileError
+from core.rig import crystal_bench
 from core.rig.analysis import Analysis
 from core.rig.build_sheet import CAUTIONS, build_sheet
 
@@ -149,3 +150,35 @@ def test_networks_that_look_alike_are_one_drawing(qapp, tern):
 def test_a_response_plot_is_valid_svg(qapp, tern):
     for section in build_sheet(Analysis(tern)).filters:
         assert QSvgRenderer(QByteArray(curve_svg(section.curve).encode())).isValid()
+
+
+def test_the_sheet_prints_the_carrier_of_each_sideband(qapp, muddle, tmp_path):
+    file = tmp_path / "sheet.pdf"
+    write_pdf(muddle, file)
+    text = read(file)
+    assert "Carrier oscillator" in text
+    for row in Analysis(muddle).carriers:
+        low, high = row.pulling.reachable_low_hz / 1e6, row.pulling.reachable_high_hz / 1e6
+        assert f"{row.place.frequency_hz / 1e6:.6f}" in text
+        assert f"{low:.4f} to {high:.4f}" in text
+    assert "none, automatic" in text
+    assert "14.45 µH, automatic" in text
+
+
+def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_path):
+    assert not any(section.placement for section in build_sheet(Analysis(tern)).filters)
+    batch = crystal_bench.batch_of(tern.crystal_batch)
+    placement = crystal_bench.place(batch, tern.stage("ladder"), tern.if_hz)
+    rig = crystal_bench.fit_in(tern, "ladder", batch, placement)
+    section = next(s for s in build_sheet(Analysis(rig)).filters if s.placement)
+    told = [(each.mesh, each.label, each.ref) for each in section.placement]
+    assert told == [(each.mesh, each.label, each.ref) for each in placement.placed]
+    for one, other in zip(section.placement, placement.placed, strict=True):
+        assert one.error_hz == pytest.approx(other.error_hz, abs=2)
+    file = tmp_path / "sheet.pdf"
+    write_pdf(rig, file)
+    assert "Crystals, as placed" in read(file)
+    moved = rig.edited(
+        ("stages", "ladder", "as_built"), {**dict(rig.stage("ladder").as_built), "X3": 19.66e6}
+    )
+    assert not any(section.placement for section in build_sheet(Analysis(moved)).filters)

@@ -39,7 +39,7 @@ def test_a_preset_adds_or_subtracts_the_intermediate_frequency():
 
 
 def test_the_offset_is_the_carrier_and_not_the_middle_of_the_filter():
-    counter = Counter(gate_s=1)
+    counter = Counter(gate_s=1, digits=8)
     assert shown_hz(counter, 5.2015e6, 8.9985e6, "add") == 14.2e6
     moved = shown_hz(counter, 5.2015e6, 9.0015e6, "add")
     assert moved - 14.2e6 == 3000
@@ -53,8 +53,8 @@ def test_the_references_error_is_that_of_what_is_counted():
     assert found.error_hz == pytest.approx(52, abs=0.1)
 
 
-def refusals(band, read_out_asked=ReadOut(), helpers=STOCK):
-    (found,) = options((band,), read_out_asked, IF, helpers)
+def refusals(band):
+    (found,) = options((band,), ReadOut(), IF, STOCK)
     return {each.scheme: each.reason for each in found.refused}
 
 

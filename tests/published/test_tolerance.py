@@ -9,7 +9,7 @@ from core.circuits.ladder import Arm, solve
 from core.model.filters import Crystal, LadderFilter
 from core.stages import ladder_filter
 from core.stages.outcome import Unsolved
-from core.stages.tolerance import Limits, Spreads, draw, measure, run
+from core.stages.tolerance import Limits, Spreads, distribution, draw, measure, run
 from tests.published.reference import scattering
 
 LADDER = LadderFilter(id="ladder", name="Ladder", poles=8, crystal=Crystal(motional_inductance_h=14.7e-3))
@@ -87,3 +87,12 @@ def test_a_run_can_be_given_up_and_tells_how_far_it_is():
     assert told == sorted(told)
     assert told[-1] >= 0.5
     assert isinstance(run(LADDER.edited(("crystal",), None), 9e6, SPREADS), Unsolved)
+
+
+def test_a_distribution_counts_every_trial_that_has_the_figure():
+    values = np.array([1.0, 2.0, 2.5, np.nan, 3.0])
+    found = distribution(values, bins=2)
+    np.testing.assert_array_equal(found.counts, [1, 3])
+    np.testing.assert_allclose(found.edges, [1, 2, 3])
+    assert found.mean == pytest.approx(8.5 / 4)
+    assert distribution(np.array([1.0, 1.0, np.nan])) is None

@@ -70,9 +70,7 @@ def test_the_drift_is_what_a_degree_does():
     made = design(BARE, E4)
     table = coefficients()
     kinds = {"CS": "c0g", "CP": "c0g", "CV": "air_variable"}
-    warm = {
-        ref: value * (1 + 1e-6 * table[kinds[ref]].ppm) for ref, value in made.values.items() if ref in kinds
-    }
+    warm = {ref: made.values[ref] * (1 + 1e-6 * table[kinds[ref]].ppm) for ref in ("CS", "CP")}
     coil = 6e-6 * (1 + 1e-6 * table["air_coil"].ppm)
     tuning = 34.8924e-12
 
@@ -152,9 +150,8 @@ def test_a_colpitts_oscillators_start_condition():
     tank = BARE.edited(("feedback",), feedback).edited(("coil_h",), 3e-6)
     made = design(tank, (WantedRange("band", 5e6, 5.5e6),))
     f = resonance(made, "band", np.array([0.0])).f_hz[0]
-    parallel_ohm = 1 / (
-        1 / (tank.coil_q * 2 * np.pi * f * 3e-6) * (1 + tank.coil_q / vfo.ASSUMED_CAPACITOR_Q)
-    )
+    coil_ohm = tank.coil_q * 2 * np.pi * f * 3e-6
+    parallel_ohm = coil_ohm / (1 + tank.coil_q / vfo.ASSUMED_CAPACITOR_Q)
     n = 300 / 900
     expected = vfo.transconductance_s(feedback) * n * (1 - n) * parallel_ohm
     assert vfo.start_margin(made, "band", 0.0) == pytest.approx(expected, rel=1e-3)

@@ -2,16 +2,30 @@
 
 import json
 
+import numpy as np
 import pytest
+import skrf
 
 from core.circuits.ladder import solve
+from core.model.bench import Sweep
 from core.model.errors import DesignError
+from core.model.files import dumps, loads
 from core.rig import crystal_bench
 from core.rig.analysis import Analysis
-from core.rig.crystal_bench import COLUMNS, GUIDANCE, figures, fit_in, place, read_batch
+from core.rig.crystal_bench import (
+    COLUMNS,
+    GUIDANCE,
+    batch_of,
+    figures,
+    fit_in,
+    place,
+    read_batch,
+    with_readings,
+)
 from core.rig.report import crystals_report, crystals_text
-from core.stages.crystals import Fixture
+from core.stages.crystals import Fixture, from_sweep
 from core.stages.outcome import FilterDesign, Unsolved
+from tests.published.test_crystals import sweep
 
 TABLE = """label;peak (MHz);bandwidth (Hz);loss (dB)
 1;19,6600012;2890;0,9
@@ -113,3 +127,82 @@ def test_the_report_has_the_names_of_the_command_line(tern):
     text = crystals_text(data)
     assert "at random" in text
     assert crystal_bench.GUIDANCE["sweep"]
+
+
+@pytest.fixture
+def swept(tmp_path):
+    """A table of two crystals with a Touchstone and a CSV sweep beside it."""
+    f, s21 = sweep(noise_db=50)
+    s = np.zeros((f.size, 2, 2), dtype=complex)
+    s[:, 1, 0] = s[:, 0, 1] = s21
+    skrf.Network(f=f, f_unit="Hz", s=s, z0=50).write_touchstone("x1", dir=str(tmp_path))
+    rows = [f"{a:.1f};{20 * np.log10(abs(b)):.6f}".replace(".", ",") for a, b in zip(f, s21, strict=True)]
+    (tmp_path / "x2.csv").write_text("\n".join(["frequency (Hz);S21 (dB)", *rows]))
+    (tmp_path / "table.csv").write_text("label,file\nA,x1.s2p\nB,x2.csv\nC,none.s2p\n")
+    return tmp_path
+
+
+def test_sweeps_go_into_the_project_and_outlive_their_files(swept, tern):
+    text = (swept / "table.csv").read_text()
+    asked = tern.crystal_batch.edited(("method",), "sweep")
+    batch = with_readings(asked, text, swept)
+    stored = [(each.label, bool(each.s21_degrees)) for each in batch.sweeps]
+    assert stored == [("x1.s2p", True), ("x2.csv", False)]
+    direct = read_batch(text, "sweep", Fixture(), swept)
+    project = loads(dumps(tern.edited(("crystal_batch",), batch)))
+    for each in swept.glob("x*"):
+        each.unlink()
+    kept = batch_of(project.crystal_batch)
+    for one, other in zip(direct[:2], kept[:2], strict=True):
+        assert other.parameters.lm_h == pytest.approx(one.parameters.lm_h, rel=1e-4)
+        assert other.parameters.fs_hz == pytest.approx(one.parameters.fs_hz, abs=0.05)
+        q, same = (dict(each.parameters.spread)["q"] for each in (one, other))
+        assert same == pytest.approx(q, rel=0.01)
+    assert "no sweep" in kept[2].refused
+    assert batch_of(project.crystal_batch)[0].parameters is kept[0].parameters, "a fit is kept"
+
+
+def test_stored_sweeps_follow_the_readings(swept, tern):
+    text = (swept / "table.csv").read_text()
+    batch = with_readings(tern.crystal_batch, text, swept)
+    (swept / "x1.s2p").unlink()
+    again = with_readings(batch, text, swept, afresh=True)
+    assert again.sweeps[0] == batch.sweeps[0], "what cannot be read anew stays"
+    assert [each.label for each in with_readings(batch, "label,file\nB,x2.csv\n").sweeps] == ["x2.csv"]
+    assert with_readings(batch, "label;peak\na;9M\n").sweeps == ()
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"f_hz": (1e6, 2e6), "s21_db": (0.0,)},
+        {"f_hz": (2e6, 1e6), "s21_db": (0.0, 0.0)},
+        {"f_hz": (1e6, 2e6), "s21_db": (0.0, 0.0), "s21_degrees": (1.0,)},
+    ],
+    ids=["short", "descending", "short phase"],
+)
+def test_a_sweep_that_is_none_is_refused(fields):
+    with pytest.raises(DesignError, match="read its file again"):
+        Sweep.checked(label="x", **fields)
+
+
+def test_the_confidence_of_q_is_that_of_many_noisy_sweeps():
+    found = [from_sweep("X", *sweep(201, noise_db=40, seed=seed), Fixture()) for seed in range(80)]
+    spread = np.std([each.q for each in found])
+    assert np.mean([dict(each.spread)["q"] for each in found]) == pytest.approx(1.96 * spread, rel=0.25)
+
+
+def test_a_histogram_is_not_flattened_by_an_outlier():
+    batch = read_batch(TABLE, "bandwidth", FIXTURE)
+    found = crystal_bench.histogram(batch)
+    assert found.counts.sum() == 9
+    assert (found.below, found.above) == (0, 1)
+    assert found.edges_hz[-1] - found.edges_hz[0] < 200
+    assert found.counts.size >= 3
+    assert crystal_bench.histogram(batch[:1]) is None
+
+
+def test_a_histogram_of_crystals_that_mostly_read_alike():
+    lines = [f"{n};19.66;2890;0.9" for n in range(6)] + ["7;19.661;2890;0.9"]
+    batch = read_batch("\n".join(["label;peak (MHz);bandwidth;loss", *lines]), "bandwidth", FIXTURE)
+    assert crystal_bench.histogram(batch).counts.sum() == 7
