@@ -22,7 +22,8 @@ from app.workbench import Workbench
 from core.model.base import Path
 from core.model.notation import format_frequency, format_value
 from core.model.project import Project
-from core.rig.read_out import BandReadOut, Options, Reading, ReadOutPlan
+from core.rig.read_out import BandReadOut, Options, ReadOutPlan
+from core.rig.read_out_schemes import Reading
 from core.stages.outcome import Unsolved
 
 #: The page scrolls before its tables get too small to read.

@@ -6,7 +6,7 @@ import numpy as np
 
 from app.plots.base import Label, Plot
 from core.model.project import Project
-from core.rig.analysis import CarrierRow
+from core.rig.rows import CarrierRow
 from core.stages.carrier_oscillator import pulled_hz
 
 _POINTS = 121

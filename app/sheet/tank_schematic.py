@@ -27,16 +27,16 @@ def tank_svg(design: TankDesign, ink: str = "#2b2620", soft: str = "#6a6055", fo
     tank = design.tank
     if tank.tuned == "parallel":
         pen.hang("L1", elm.Inductor2)
-    shifts = [ref for ref in design.values if ref.startswith("CB")]
-    for ref in shifts:
-        if f"CT{ref[2:]}" in design.values:
-            pen.hang(ref, elm.Capacitor, switched=True)
-            pen.hang(f"CT{ref[2:]}", elm.CapacitorTrim, switched=True)
+    across = [ref[2:] for ref in design.values if ref.startswith("CT") and ref != "CT"]
+    for band in across:
+        if f"CB{band}" in design.values:
+            pen.hang(f"CB{band}", elm.Capacitor, switched=True)
+        pen.hang(f"CT{band}", elm.CapacitorTrim, switched=True)
     for ref in ("CP", "CK", "CD"):
         if ref in design.values:
             pen.hang(ref, elm.Capacitor)
     pen.hang("CT", elm.CapacitorTrim)
-    pen.branch([ref for ref in shifts if f"CT{ref[2:]}" not in design.values])
+    pen.branch([ref for ref in design.values if ref.startswith("CB") and ref[2:] not in across])
     if tank.tuned == "parallel":
         pen.along("CC", elm.Capacitor)
     else:

@@ -12,9 +12,10 @@ from app.workbench import Workbench
 from core.model.notation import format_value
 from core.model.project import Project
 from core.rig import oscillator_drive
-from core.rig.analysis import Analysis, CarrierRow
+from core.rig.analysis import Analysis
 from core.rig.frequency_plan import sideband_at_if
 from core.rig.oscillator_drive import Drive
+from core.rig.rows import CarrierRow
 from core.stages.outcome import Unsolved
 
 #: Digits that a solved coil is written with: coils are wound, not calculated, to better.

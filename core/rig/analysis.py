@@ -5,7 +5,6 @@ function needs, and those functions are cached on these parts. Two analyses of n
 therefore share every result that did not change, as the very same object.
 """
 
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -23,14 +22,17 @@ from core.rig import levels
 from core.rig import read_out as read_out_plan
 from core.rig.findings import Finding, find
 from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
+from core.rig.front_loss import FrontLoss, loss_at, losses
 from core.rig.oscillator_drive import Drive, drives
-from core.rig.read_out import Options, Reading, ReadOutPlan
+from core.rig.read_out import Options, ReadOutPlan
 from core.rig.read_out_birdies import read_out_birdies
+from core.rig.read_out_schemes import Reading
+from core.rig.rows import CarrierRow, FilterRow, RigPart
 from core.rig.spurs import Spur, spur_chart
 from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer, tank_design
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.mixer import MixerFigures
-from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.tank import TankDesign, WantedRange
 from core.trade.crystals import stock
 
@@ -42,47 +44,9 @@ SPEECH_TONE_HZ = 1000.0
 Dials = tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True)
-class FilterRow:
-    """One filter of the rig: its stage, place in the stage (None for the ladder), bands, design, figures."""
-
-    stage: str
-    name: str
-    kind: str
-    index: int | None
-    bands: tuple[str, ...]
-    design: FilterDesign | Unsolved
-    figures: FilterFigures | Unsolved
-
-
-@dataclass(frozen=True)
-class CarrierRow:
-    """The carrier of one sideband at the IF: the bands that use it, its place, and how it is reached."""
-
-    sideband: Sideband
-    bands: tuple[str, ...]
-    place: CarrierPlace
-    pulling: Pulling | None
-
-
-@dataclass(frozen=True)
-class RigPart:
-    """One part with the filter it belongs to."""
-
-    stage: str
-    bands: tuple[str, ...]
-    index: int | None
-    part: PartRow
-
-
 @lru_cache(maxsize=1)
 def _stock_hz() -> tuple[float, ...]:
     return tuple(crystal.frequency_hz for crystal in stock())
-
-
-@lru_cache(maxsize=256)
-def _loss_at(design: FilterDesign, f_hz: float) -> float:
-    return float(solve(design.network, np.array([f_hz])).loss_db[0])
 
 
 @lru_cache(maxsize=64)
@@ -95,24 +59,6 @@ def _harmonics(
             design.network, np.array([n * end for end in (band.low_hz, band.high_hz) for n in range(1, 6)])
         )
     return levels.harmonics(amplifier, band, response, limit_db)
-
-
-def _losses(designs: tuple[FilterDesign, ...], f_hz: Array) -> Array:
-    """Loss of several filters together on a grid, dB."""
-    total = np.zeros_like(f_hz)
-    for design in designs:
-        total = total + solve(design.network, f_hz).loss_db
-    return total
-
-
-@dataclass(frozen=True)
-class _FrontLoss:
-    """Loss of some filters as a function that can be a key of a cache."""
-
-    designs: tuple[FilterDesign, ...]
-
-    def __call__(self, f_hz: Array) -> Array:
-        return _losses(self.designs, f_hz)
 
 
 @lru_cache(maxsize=32)
@@ -136,8 +82,8 @@ def _spurs(
         figures,
         vfo,
         carrier,
-        lambda f_hz: _losses(receive_filters, f_hz),
-        lambda f_hz: _losses(transmit_filters, f_hz),
+        lambda f_hz: losses(receive_filters, f_hz),
+        lambda f_hz: losses(transmit_filters, f_hz),
     )
 
 
@@ -384,7 +330,7 @@ class Analysis:
 
     def front_losses(self, band: str, way: Way, f_hz: Array) -> Array:
         """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,) [Hz], in dB."""
-        return frozen(_losses(self.front_designs(band, way), f_hz))
+        return frozen(losses(self.front_designs(band, way), f_hz))
 
     def front_designs(self, band: str, way: Way) -> tuple[FilterDesign, ...]:
         """The band-pass and low-pass filters that a signal passes on a band, those that can be designed."""
@@ -414,9 +360,9 @@ class Analysis:
         if isinstance(design, Unsolved):
             return 0.0
         if not isinstance(stage, LadderFilter):
-            return _loss_at(design, dial_hz)
+            return loss_at(design, dial_hz)
         place = self.carrier(band)
-        return 0.0 if isinstance(place, Unsolved) else _loss_at(design, place.signal_hz(SPEECH_TONE_HZ))
+        return 0.0 if isinstance(place, Unsolved) else loss_at(design, place.signal_hz(SPEECH_TONE_HZ))
 
     def blocks(self, band: str, way: Way, dial_hz: float) -> tuple[levels.Block, ...]:
         """The path reduced to block figures at a dial frequency [Hz]."""
@@ -480,7 +426,7 @@ class Analysis:
             read_out.counter.clock_hz,
             self.project.vfo,
             self.if_pass_band_hz,
-            _FrontLoss(self.front_designs(band, "receive")),
+            FrontLoss(self.front_designs(band, "receive")),
         )
 
     def _mixer_spurs(self, band: str) -> tuple[Spur, ...]:

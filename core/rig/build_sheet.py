@@ -10,10 +10,11 @@ from core.model.errors import DesignError
 from core.model.filters import LadderFilter
 from core.model.notation import format_frequency, format_value
 from core.rig import crystal_bench
-from core.rig.analysis import Analysis, CarrierRow, FilterRow
+from core.rig.analysis import Analysis
 from core.rig.findings import Finding
 from core.rig.frequency_plan import BandPlan
 from core.rig.read_out import BandReadOut
+from core.rig.rows import CarrierRow, FilterRow
 from core.stages import vfo
 from core.stages.crystals import Placed
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved

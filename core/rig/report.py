@@ -6,9 +6,10 @@ from typing import Any
 
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
-from core.rig.analysis import Analysis, FilterRow
+from core.rig.analysis import Analysis
 from core.rig.crystal_bench import BatchRow, figures
 from core.rig.if_survey import SurveyRow
+from core.rig.rows import FilterRow
 from core.stages import ladder_figures, vfo
 from core.stages.carrier_oscillator import CarrierPlace, group_delay_spread_s
 from core.stages.crystals import Placement

@@ -305,7 +305,7 @@ class _Solution:
 
     def _split(self, ref: str, trimmer_ref: str, total: float, note: str, given: float | None = None) -> bool:
         """A fixed capacitor and a trimmer's setting for `total` [F]; False when that is too little."""
-        trimmer = self.tank.trimmer
+        trimmer, what = self.tank.trimmer, note
         middle = (trimmer.low_f + trimmer.high_f) / 2
         if not isfinite(total):
             total = trimmer.low_f
@@ -314,13 +314,11 @@ class _Solution:
         if fixed is None and given is not None:
             fixed = given
         if fixed is None and total > trimmer.high_f:
-            choices = neighbours(max(designed, 0.1e-12), self.tank.capacitors)
-            fits = [c for c in choices if trimmer.low_f <= total - c <= trimmer.high_f]
-            fixed = min(fits or choices, key=lambda c: abs(total - c - middle))
+            fixed, note = self._fixed(designed, note)
         if fixed is not None:
             self._row(ref, "capacitor", max(designed, 0.0), fixed, note)
             if given is None and ref not in self.built:
-                self.found.append(f"{note} capacitor {format_value(designed, 'F', 4)}")
+                self.found.append(f"{what} capacitor {format_value(designed, 'F', 4)}")
         left = total - self.values.get(ref, 0.0)
         setting = min(max(left, trimmer.low_f), trimmer.high_f)
         span = f"trimmer {format_value(trimmer.low_f, 'F', 3)} to {format_value(trimmer.high_f, 'F', 3)}"
@@ -328,9 +326,20 @@ class _Solution:
         if left > trimmer.high_f * (1 + 1e-9) and trimmer_ref not in self.built:
             self.limits.append(
                 f"The trimmer {trimmer_ref} would have to be {format_value(left, 'F', 3)}; it has at most "
-                f"{format_value(trimmer.high_f, 'F', 3)}, so take a larger {note} capacitor or trimmer."
+                f"{format_value(trimmer.high_f, 'F', 3)}, so take a larger {what} capacitor or trimmer."
             )
         return left >= trimmer.low_f * (1 - 1e-9) or trimmer_ref in self.built
+
+    def _fixed(self, designed: float, note: str) -> tuple[float, str]:
+        """A preferred capacitor for `designed` [F], or two in parallel where one misses the trimmer."""
+        reach = (self.tank.trimmer.high_f - self.tank.trimmer.low_f) / 2
+        below, above = neighbours(max(designed, 0.1e-12), self.tank.capacitors)
+        one = min((below, above), key=lambda c: abs(designed - c))
+        if abs(designed - one) <= reach:
+            return one, note
+        second = preferred(designed - below, self.tank.capacitors)
+        pair = f"{format_value(below, 'F', 3)} and {format_value(second, 'F', 3)} in parallel"
+        return below + second, f"{note}, {pair}"
 
     def _shift(self, wanted: WantedRange, coil: float, padder: float, rest: float) -> None:
         bench, band = self.bench, wanted.band

@@ -10,7 +10,7 @@ import pytest
 
 from app import start_up
 from app.command_line import main
-from core.model.files import load
+from core.model.files import load, save
 from core.model.samples import sample_path
 from core.rig.analysis import Analysis
 
@@ -186,3 +186,41 @@ def test_a_batch_of_crystals_is_worked_out_and_placed(capsys, tmp_path):
     assert [each["mesh"] for each in data["placement"]] == [1, 2, 3, 4, 5, 6]
     assert "name its project" in refused(capsys, *words)
     assert "cannot be read" in refused(capsys, "crystals", "none.csv", "--method", "sweep")
+
+
+def test_vfo_solves_and_writes_the_parts(capsys, tmp_path):
+    file = tmp_path / "solved.json"
+    code, out, _ = said(capsys, "vfo", TERN, "--solve", "-o", str(file))
+    assert code == 0
+    assert "fixed: tuning capacitor 10 pF to 100 pF; coil" in out
+    assert "found: padder" in out
+    solved = load(file)
+    built = dict(solved.vfo.tank.as_built)
+    made = Analysis(load(TERN)).tank
+    assert built == pytest.approx(made.values)
+    assert all(cover.covers for cover in Analysis(solved).tank.ranges)
+
+
+def test_vfo_without_a_tank_is_told_and_gets_one(capsys, tmp_path):
+    bare = tmp_path / "bare.json"
+    save(load(TERN).edited(("vfo", "tank"), None), bare)
+    assert "has no tank yet" in refused(capsys, "vfo", str(bare))
+    assert said(capsys, "vfo", str(bare), "--solve", "-o", str(tmp_path / "with.json"))[0] == 0
+    assert load(tmp_path / "with.json").vfo.tank is not None
+    assert "--solve" in refused(capsys, "vfo", str(bare), "-o", str(tmp_path / "no.json"))
+
+
+def test_the_report_has_vfo_and_read_out_rows(capsys):
+    data = json.loads(said(capsys, "report", TERN, "--json")[1])
+    keys = "band wanted_low_hz wanted_high_hz covers_low_hz covers_high_hz worst_hz_per_turn start_margin"
+    keys += " drift_low_hz_per_degree drift_high_hz_per_degree"
+    assert [row["band"] for row in data["vfo"]] == ["20m", "12m"]
+    for row in data["vfo"]:
+        assert set(keys.split()) <= set(row)
+        assert row["covers_low_hz"] < row["wanted_low_hz"] < row["wanted_high_hz"] < row["covers_high_hz"]
+    keys = "band scheme offset_hz direction helper_hz shows_low_hz shows_high_hz refused"
+    for row in data["read_out"]:
+        assert set(keys.split()) <= set(row)
+        assert row["refused"]
+        assert {"scheme", "reason"} == set(row["refused"][0])
+    assert data["read_out"][1]["helper_hz"] is None

@@ -8,10 +8,10 @@ import pytest
 
 from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
-from core.rig import read_out
 from core.rig.analysis import Analysis
 from core.rig.frequency_plan import band_plan
-from core.rig.read_out import Reading, options, plan, resolution_hz, shown_hz
+from core.rig.read_out import options, plan
+from core.rig.read_out_schemes import STRONG_HARMONIC, Reading, resolution_hz, shown_hz
 from core.stages.outcome import Unsolved
 from core.trade.crystals import stock
 
@@ -126,4 +126,4 @@ def test_nothing_strong_of_the_helper_is_on_the_dial_or_in_the_if():
             assert not DIFFERENCE.dial_low_hz - 3e3 < f < DIFFERENCE.dial_high_hz + 3e3
             assert not IF[0] - 3e3 < f < IF[1] + 3e3
     assert not isinstance(found, Unsolved)
-    assert read_out.STRONG_HARMONIC == 3
+    assert STRONG_HARMONIC == 3

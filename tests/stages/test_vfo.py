@@ -1,0 +1,241 @@
+"""The VFO's parts and behaviour: whatever is asked is covered, or it is said what stands in the way."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from core.model.errors import DesignError
+from core.model.notation import parse
+from core.model.tank import Tank, TuningCapacitor, Warmth
+from core.stages import tank_design, vfo
+from core.stages.outcome import Unsolved
+from core.stages.tank import WantedRange, resonance
+from core.stages.tank_design import design
+from core.trade.series import preferred
+
+BAND = (WantedRange("20m", 5.31e6, 5.56e6),)
+#: A plain range with one below, shifted across the tuning, and one above, shifted in series.
+SHIFTED = (
+    WantedRange("a", 3.3e6, 3.5e6),
+    WantedRange("b", 2.9e6, 3.0e6, "parallel"),
+)
+
+
+def series_tuned(**fields):
+    return Tank(tuned="series", coil_h=9e-6, **fields)
+
+
+@pytest.mark.parametrize("find", ["padder_and_parallel", "coil_and_parallel", "coil_and_padder"])
+@pytest.mark.parametrize("tank", [Tank(), series_tuned()], ids=["parallel", "series"])
+@pytest.mark.parametrize("wanted", [BAND, SHIFTED], ids=["one range", "with a shift"])
+def test_every_way_of_finding_covers_what_is_wanted(find, tank, wanted):
+    made = design(tank.edited(("find",), find), wanted)
+    if made.limits:
+        # The coil given may be too small for the low ranges; then one that would do is named.
+        assert find == "padder_and_parallel"
+        assert "coil of at least" in made.limits[0]
+        return
+    for cover in made.ranges:
+        assert cover.covers
+        assert cover.wanted_low_hz - cover.covers_low_hz >= 0.99 * tank.margin_hz
+        assert cover.covers_high_hz - cover.wanted_high_hz >= 0.99 * tank.margin_hz
+    assert made.found
+    assert made.fixed
+
+
+@given(
+    low=st.floats(2e6, 9e6),
+    ratio=st.floats(1.005, 1.12),
+    ohm=st.floats(70, 200),
+    tuned=st.sampled_from(["parallel", "series"]),
+)
+def test_exact_parts_cover_exactly_the_range_and_its_margin(low, ratio, ohm, tuned):
+    tank = Tank(tuned=tuned, coil_h=ohm / (2 * np.pi * low), capacitors="exact", margin_hz=5e3)
+    made = design(tank, (WantedRange("band", low, low * ratio),))
+    if made.limits or "CS" not in made.values:
+        return
+    cover = made.ranges[0]
+    assert cover.covers_low_hz == pytest.approx(low - 5e3, rel=1e-6)
+    assert cover.covers_high_hz == pytest.approx(low * ratio + 5e3, rel=1e-6)
+
+
+def test_fixed_parts_come_from_the_series_and_the_trimmer_takes_the_rest():
+    made = design(Tank(capacitors="E12"), BAND)
+    rows = {row.ref: row for row in made.parts}
+    for ref in ("CS", "CP"):
+        assert rows[ref].preferred == pytest.approx(preferred(rows[ref].preferred, "E12"))
+        assert rows[ref].preferred != pytest.approx(rows[ref].designed, rel=1e-6)
+    assert Tank().trimmer.low_f <= made.values["CT"] <= Tank().trimmer.high_f
+    cover = made.ranges[0]
+    below, above = cover.wanted_low_hz - cover.covers_low_hz, cover.covers_high_hz - cover.wanted_high_hz
+    # Both ends have about as much to spare.
+    assert below == pytest.approx(above, rel=0.2)
+
+
+def test_a_capacitor_that_swings_too_little_is_told_with_the_coil_that_would_do():
+    tank = Tank(coil_h=0.7e-6)
+    made = design(tank, BAND)
+    assert "swings too little" in made.limits[0]
+    assert "negative padder" in made.limits[0]
+    assert not made.ranges[0].covers
+    # The nearest that can: as much of the range as there is, in its middle.
+    cover = made.ranges[0]
+    missing = (cover.covers_low_hz - cover.wanted_low_hz, cover.wanted_high_hz - cover.covers_high_hz)
+    assert missing[0] == pytest.approx(missing[1], rel=0.2)
+    named = parse(made.limits[0].split("at least ")[1].split(" or")[0], "H")
+    assert not design(tank.edited(("coil_h",), 1.01 * named), BAND).limits
+
+
+def test_a_coil_too_large_for_the_strays_is_told():
+    made = design(Tank(coil_h=20e-6), BAND)
+    assert any("alone are more than a coil" in each for each in made.limits)
+    assert any("coil of at most" in each for each in made.limits)
+
+
+def test_a_shift_to_the_wrong_side_is_told():
+    up = (WantedRange("a", 3.3e6, 3.5e6), WantedRange("b", 5.0e6, 5.1e6, "parallel"))
+    assert any("lies too high" in each for each in design(Tank(), up).limits)
+    down = (WantedRange("a", 3.3e6, 3.5e6), WantedRange("b", 2.0e6, 2.1e6, "series"))
+    assert any("in series" in each for each in design(Tank(), down).limits)
+
+
+def test_a_series_shift_moves_a_band_up():
+    wanted = (WantedRange("a", 3.3e6, 3.5e6), WantedRange("b", 3.545e6, 3.555e6, "series"))
+    # What a capacitor in series can take away is at most the open plates' capacitance.
+    variable = TuningCapacitor(low_f=40e-12, high_f=130e-12)
+    tank = Tank(find="coil_and_parallel", capacitors="exact", margin_hz=2e3, variable=variable)
+    made = design(tank, wanted)
+    assert made.values["CBb"] > 0
+    plain = made.ranges[0]
+    shifted = made.ranges[1]
+    assert shifted.covers_low_hz > plain.covers_low_hz
+    assert shifted.covers
+    assert shifted.covers_low_hz == pytest.approx(3.543e6, rel=1e-3)
+
+
+def test_a_range_through_zero_is_a_sentence():
+    made = design(Tank(), (WantedRange("20m", -1e5, 1e5),))
+    assert isinstance(made, Unsolved)
+    assert "20m" in made.reason
+    assert isinstance(design(Tank(), ()), Unsolved)
+
+
+def test_as_built_parts_stay_and_the_others_are_found_around_them():
+    built = Tank().edited(("as_built",), {"L1": 3.3e-6})
+    made = design(built, BAND)
+    assert made.coil_h == 3.3e-6
+    assert made.ranges[0].covers
+    fixed = Tank().edited(("as_built",), {"CP": 200e-12, "CT": 20e-12})
+    told = design(fixed, BAND)
+    assert told.values["CP"] == 200e-12
+    assert not told.ranges[0].covers
+    assert told.limits
+
+
+def test_kept_parts_no_longer_follow_the_range():
+    made = design(Tank(), BAND)
+    kept = tank_design.kept(made)
+    moved = (WantedRange("20m", 5.41e6, 5.66e6),)
+    assert design(kept, moved).values == made.values
+    assert not design(kept, moved).ranges[0].covers
+    assert design(tank_design.anew(kept), moved).ranges[0].covers
+
+
+def test_a_typical_tank_covers_ranges_far_apart():
+    wanted = (WantedRange("40m", 7.0e6, 7.2e6), WantedRange("80m", 5.2e6, 5.5e6, "parallel"))
+    made = design(tank_design.typical(wanted), wanted)
+    assert not made.limits
+    assert all(cover.covers for cover in made.ranges)
+
+
+def test_a_measured_table_is_followed_and_must_make_sense():
+    table = "0 100p; 25 70p; 50 48p; 75 28p; 100 10p"
+    variable = TuningCapacitor(law="table", table=table)
+    assert variable.span_f == (10e-12, 100e-12)
+    made = design(Tank(variable=variable), BAND)
+    assert made.ranges[0].covers
+    f = resonance(made, "20m", np.linspace(0, 1, 101)).f_hz
+    assert np.all(np.diff(f) > 0)
+    for wrong in ("", "0 100p; 50 120p; 100 10p", "10 100p; 100 10p", "0 100p; what 3; 100 10p"):
+        with pytest.raises(DesignError, match="measured table"):
+            TuningCapacitor.checked(law="table", table=wrong)
+
+
+def test_the_dial_tells_its_worst_turn_and_its_scales_error():
+    made = design(Tank(), BAND)
+    found = vfo.dial(made, "20m")
+    slope = np.gradient(found.f_hz, found.turns)
+    inside = (found.f_hz >= 5.31e6) & (found.f_hz <= 5.56e6)
+    assert found.worst_hz_per_turn == pytest.approx(slope[inside].max(), rel=0.03)
+    assert found.turns_used < found.turns[-1]
+    assert found.scale_error_hz[0] == pytest.approx(0, abs=1)
+    assert found.scale_error_hz[-1] == pytest.approx(0, abs=1)
+    assert found.worst_scale_error_hz > 1e3
+    even = vfo.dial(design(Tank(variable=TuningCapacitor(law="straight_frequency")), BAND), "20m")
+    assert even.worst_hz_per_turn / even.least_hz_per_turn < found.worst_hz_per_turn / found.least_hz_per_turn
+
+
+def test_a_band_out_of_cover_has_no_dial_but_a_reason():
+    made = design(Tank(coil_h=1e-6).edited(("as_built",), {"CP": 1e-9, "CT": 1e-11}), BAND)
+    assert isinstance(vfo.dial(made, "20m"), Unsolved)
+    assert isinstance(vfo.figures(made, "20m"), Unsolved)
+    assert isinstance(vfo.dial(made, "nowhere"), Unsolved)
+
+
+@pytest.mark.parametrize("tank", [Tank(), series_tuned()], ids=["parallel", "series"])
+def test_compensation_stills_the_drift(tank):
+    made = design(tank, BAND)
+    found = vfo.compensation(made, "20m", 0.5)
+    stilled = design(vfo.compensated(made, found), BAND)
+    now = vfo.drift(stilled, "20m", 0.5)
+    assert abs(now.hz_per_k) < 0.15 * abs(vfo.drift(made, "20m", 0.5).hz_per_k)
+    # Asked again, it still says how much is needed in all.
+    again = vfo.compensation(stilled, "20m", 0.5)
+    assert again.needed_f == pytest.approx(found.needed_f, rel=0.1)
+
+
+def test_a_differential_capacitor_is_set_instead():
+    tank = Tank(differential_f=60e-12, compensation_type="n750")
+    made = design(tank, BAND)
+    found = vfo.compensation(made, "20m", 0.5)
+    assert 0 < found.differential_share < 1
+    stilled = design(vfo.compensated(made, found), BAND)
+    assert stilled.tank.differential_share == found.differential_share
+    assert abs(vfo.drift(stilled, "20m", 0.5).hz_per_k) < 3
+
+
+def test_a_compensation_of_the_wrong_sign_or_too_large_is_a_sentence():
+    made = design(Tank(compensation_type="p100"), BAND)
+    assert "only add" in vfo.compensation(made, "20m", 0.5).reason
+    weak = design(Tank(compensation_type="n030", coil_type="iron_2"), BAND)
+    assert "larger coefficient" in vfo.compensation(weak, "20m", 0.5).reason
+
+
+def test_warming_up_goes_towards_its_end():
+    warmth = Warmth(rise_k=10, time_constant_s=600)
+    hz = vfo.warm_up_hz(-100, warmth, np.array([0, 600, 1e5]))
+    np.testing.assert_allclose(hz, [0, -1000 * (1 - np.exp(-1)), -1000], atol=1e-6)
+    told = vfo.warm_up(-100, warmth)
+    assert told.total_hz == -1000
+    assert told.first_hz + told.next_hour_hz == pytest.approx(-1000, rel=1e-2)
+
+
+def test_a_closer_coupling_starts_more_surely():
+    loose = design(Tank().edited(("feedback", "coupling_f"), 47e-12), BAND)
+    close = design(Tank().edited(("feedback", "coupling_f"), 220e-12), BAND)
+    assert vfo.start_margin(loose, "20m", 0.5) < vfo.start_margin(close, "20m", 0.5)
+    bipolar = design(Tank().edited(("feedback", "device"), "bjt"), BAND)
+    assert vfo.start_margin(bipolar, "20m", 0.5) > 0
+
+
+def test_figures_gather_both_ends():
+    made = design(Tank(), BAND)
+    found = vfo.figures(made, "20m")
+    low, high = found.dial.wanted_positions
+    assert found.drift[0].f_hz == pytest.approx(5.31e6, rel=1e-5)
+    assert found.drift[1].f_hz == pytest.approx(5.56e6, rel=1e-5)
+    assert found.start == pytest.approx(
+        (vfo.start_margin(made, "20m", low), vfo.start_margin(made, "20m", high))
+    )
+    assert found.worst_drift in found.drift
