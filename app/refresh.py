@@ -29,7 +29,7 @@ class Refresher(QObject):
         self._timer = QTimer(self, singleShot=True, interval=0)
         self._timer.timeout.connect(self._soon)
         self._settling = QTimer(self, singleShot=True, interval=SETTLE_MS)
-        self._settling.timeout.connect(self._refresh)
+        self._settling.timeout.connect(self._settle)
         bench.changed.connect(self.request)
 
     def add(self, view: View) -> None:
@@ -53,6 +53,11 @@ class Refresher(QObject):
             self._refresh()
         if not self._settling.isActive():
             self._settling.start()
+
+    def _settle(self) -> None:
+        for view in self._views:
+            if view.shows_findings and view.isVisible():
+                view.refresh(self._bench)
 
     def _refresh(self) -> None:
         start = perf_counter()

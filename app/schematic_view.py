@@ -1,6 +1,6 @@
 """The schematic of a circuit that was solved, drawn as large as fits."""
 
-from PySide6.QtCore import QByteArray, QRectF
+from PySide6.QtCore import QByteArray, QRectF, QTimer
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QWidget
@@ -8,6 +8,9 @@ from PySide6.QtWidgets import QWidget
 from app import palette
 from core.circuits.ladder import Network
 from core.stages.tank import TankDesign
+
+#: Drawing takes 30 ms, so amid a gesture the drawing follows this much later than the plots, milliseconds.
+_REST_MS = 80
 
 
 class SchematicView(QWidget):
@@ -19,22 +22,27 @@ class SchematicView(QWidget):
         self._renderer = QSvgRenderer()
         self._svg = ""
         self._stale = False
+        self._rest = QTimer(self, singleShot=True, interval=_REST_MS)
+        self._rest.timeout.connect(self._draw_soon)
         self.setMinimumHeight(90)
 
     def show_circuit(self, circuit: Network | TankDesign) -> None:
         """Draw a filter's network or the VFO's tank."""
         if circuit is self._circuit:
             return
+        first = self._circuit is None or type(circuit) is not type(self._circuit)
         self._circuit = circuit
-        self._load()
+        if first:
+            self._draw_soon()
+        elif not self._rest.isActive():
+            self._rest.start()
 
     def restyle(self) -> None:
         """Take the colours in use."""
         if self._circuit is not None:
-            self._load()
+            self._draw_soon()
 
-    def _load(self) -> None:
-        # Drawing takes 20 ms; a burst of edits pays for the last one only, when it is painted.
+    def _draw_soon(self) -> None:
         self._stale = True
         self.update()
 

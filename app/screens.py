@@ -53,6 +53,7 @@ def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
                 app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
             while window.tasks.running("survey") or window.tasks.running("tolerance"):
                 app.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
+            app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
             file = folder / f"{name}-{theme}.png"
             if not window.grab().save(str(file)):
                 raise FileError(f"{file} cannot be written; choose another folder.")

@@ -42,6 +42,8 @@ class SignalPath(View):
     #: A stage was asked for in full (double click, Enter).
     opened = Signal()
 
+    shows_findings = True
+
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._strip = _StripArea(bench, self)

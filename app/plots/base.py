@@ -193,8 +193,7 @@ class Labels:
 
     def restyle(self) -> None:
         """Take the colours in use."""
-        for item, label in zip(self._pool, self._shown, strict=False):
-            item.setColor(palette.color(label.role))
+        self.place()
 
     def place(self) -> None:
         """Put each label where it fits, and hide what fits nowhere."""
@@ -210,6 +209,8 @@ class Labels:
         while len(self._pool) < len(self._shown):
             item = pg.TextItem()
             item.setFont(font)
+            item.setAnchor((0, 0))
+            item.look = None
             self._plot.addItem(item, ignoreBounds=True)
             self._pool.append(item)
         for position, item in enumerate(self._pool):
@@ -226,11 +227,13 @@ class Labels:
             if fit is None:
                 continue
             taken.append(fit)
-            if item.toPlainText() != label.text:
+            # Setting what is already so costs as much as a change would.
+            look = (label.text, label.role, self.opaque, palette.theme())
+            if look != item.look:
+                item.look = look
                 item.setText(label.text)
-            item.setColor(palette.color(label.role))
-            item.fill = palette.brush("sheet") if self.opaque else pg.mkBrush(None)
-            item.setAnchor((0, 0))
+                item.setColor(palette.color(label.role))
+                item.fill = palette.brush("sheet") if self.opaque else pg.mkBrush(None)
             item.setPos(x0 + (fit.left() + 2) / per_x, y1 - (fit.top() - 1) / per_y)
 
     def _fit(

@@ -182,7 +182,8 @@ def solve(network: Network, f_hz: ArrayLike, *, values: Values | None = None) ->
     v, i, _ = nodes[-1]
     scale: ComplexArray | float = 1.0
     for _, _, factor in nodes:
-        scale = scale * factor
+        if factor is not _NO_CHANGE:
+            scale = scale * factor
     sent = v + network.source_ohm * i
     s11 = (v - network.source_ohm * i) / sent
     s21 = 2 * np.sqrt(network.source_ohm / network.load_ohm) * scale / sent
@@ -208,6 +209,7 @@ def group_delay_s(network: Network, f_hz: ArrayLike) -> Array:
     return frozen(-np.angle(around[1] / around[0]) / (4 * np.pi * step))
 
 
+_NO_CHANGE = 1.0
 #: Voltage and current at a node to a common scale, and the factor by which the arm changed that scale.
 _Node = tuple[ComplexArray, ComplexArray, ComplexArray | float]
 
@@ -220,7 +222,7 @@ def _propagated(network: Network, f: Array, values: Values) -> list[_Node]:
     nodes: list[_Node] = [(v, i, 1.0)]
     known: dict[object, _Ratio] = {}
     for arm in reversed(network.arms):
-        factor: ComplexArray | float = 1.0
+        factor: ComplexArray | float = _NO_CHANGE
         if isinstance(arm, Transformer):
             v, i = v * arm.ratio, i / arm.ratio
         else:

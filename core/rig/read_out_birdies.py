@@ -51,31 +51,19 @@ def read_out_birdies(
     """
     slope, start = vfo_line(plan)
     ends = np.array([plan.dial_low_hz, plan.dial_high_hz])
-    names: list[str] = []
-    rises: list[int] = []
-    orders: list[int] = []
-    levels: list[float] = []
-    places: list[Array] = []
-    for number in range(1, CLOCK_HARMONICS + 1):
-        names.append(_term(number, "counter clock"))
-        rises.append(0)
-        orders.append(number)
-        levels.append(ASSUMED_CLOCK_DBM - 20 * log10(number) - ASSUMED_LEAKAGE_DB)
-        places.append(np.full(2, number * clock_hz))
+    clock = np.arange(1, CLOCK_HARMONICS + 1)
+    # Multiples of VFO, helper and clock, one row a product.
+    multiples = np.stack([0 * clock, 0 * clock, clock], axis=-1)
     if helper_hz is not None:
         lines = all_lines(HIGHEST_ORDER)
-        for a, b in zip(lines.a.tolist(), lines.b.tolist(), strict=True):
-            if b == 0:
-                continue
-            raw = a * (slope * ends + start) + b * helper_hz
-            sign = -1 if raw.mean() < 0 else 1
-            names.append(_name(a * sign, b * sign))
-            rises.append(a * sign)
-            orders.append(a + abs(b))
-            levels.append(_level(a, abs(b), helper_dbm, vfo))
-            places.append(raw * sign)
-    at = np.array(places)
-    level, rising = np.array(levels), np.array(rises)
+        a, b = lines.a[lines.b != 0], lines.b[lines.b != 0]
+        multiples = np.concatenate([multiples, np.stack([a, b, 0 * a], axis=-1)])
+    vfo_hz = slope * ends + start
+    sources = np.stack([vfo_hz, np.full(2, helper_hz or 0.0), np.full(2, clock_hz)])
+    at = multiples @ sources
+    sign = np.where(at.mean(axis=-1) < 0, -1, 1)
+    at, multiples = at * sign[:, None], multiples * sign[:, None]
+    rising = multiples[:, 0]
     found = []
     # On the dial, through the front filters; and straight into the IF, past them.
     middle = sum(if_pass_band_hz) / 2
@@ -85,26 +73,34 @@ def read_out_birdies(
         (at - middle, half, 1.0 * rising * slope, ", in the IF"),
     ):
         dials, crosses = meeting(offsets, ends, reach)
-        lost = receive_loss(dials) if not tail else np.zeros(dials.shape)
         near = np.abs(offsets).min(axis=-1) < _NEAR_HZ
-        for n in np.flatnonzero(crosses | (near & (not tail))):
+        hits = np.flatnonzero(crosses | (near & (not tail)))
+        lost = receive_loss(dials[hits]) if hits.size and not tail else np.zeros(hits.size)
+        for n, loss in zip(hits, lost, strict=True):
+            m, h, c = (int(each) for each in multiples[n])
+            level = _clock_dbm(c) if c else _level(abs(m), abs(h), helper_dbm, vfo)
             found.append(
                 Spur(
                     plan.band,
                     "birdie",
-                    names[n] + tail,
-                    int(rising[n]),
+                    (_term(c, "counter clock") if c else _name(m, h)) + tail,
+                    m,
                     0,
-                    orders[n],
+                    abs(m) + abs(h) + abs(c),
                     float(dials[n]),
                     bool(crosses[n]),
-                    float(level[n] + lost[n] - S9_DBM),
+                    float(level + loss - S9_DBM),
                     float(moves[n]),
                     float(offsets[n, 0]),
                     float(offsets[n, 1]),
                 )
             )
     return tuple(found)
+
+
+def _clock_dbm(number: int) -> float:
+    """Estimated level of a harmonic of the counter's clock at the receive mixer's input, dBm."""
+    return ASSUMED_CLOCK_DBM - 20 * log10(abs(number)) - ASSUMED_LEAKAGE_DB
 
 
 def _level(a: int, b: int, helper_dbm: float, vfo: Oscillator) -> float:
