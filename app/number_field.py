@@ -164,6 +164,13 @@ class NumberField(QLineEdit):
         self._mark("")
         self._write()
 
+    def replace(self, value: float | None) -> None:
+        """Show a value in place of whatever was typed."""
+        self._value = value
+        self.setModified(False)
+        self._mark("")
+        self._write()
+
     def set_hint(self, text: str) -> None:
         """Say in the empty field what stands in for the missing value."""
         if text != self.placeholderText():

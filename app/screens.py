@@ -85,6 +85,8 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
 
     yield "whole-rig-receive", rig("receive")
     yield "whole-rig-transmit", rig("transmit")
+    yield "birdie-finder", lambda: (rig("receive")(), window.pages.current.looks.buttons[1].click())
+    window.pages.current.looks.buttons[0].click()
     seen = set()
     for each in bench.current.stages:
         if each.kind not in seen:

@@ -1,13 +1,15 @@
 """Whole rig: frequency plan, spur chart and level diagram together, so that one turn is seen in all three."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QSplitter, QVBoxLayout
+from PySide6.QtWidgets import QSplitter, QStackedWidget, QVBoxLayout
 
 from app import words
+from app.birdie_panel import BirdiePanel
 from app.plots.base import Card
 from app.plots.frequency_plan import FrequencyPlanPlot
 from app.plots.level_diagram import LevelDiagram
 from app.plots.spur_chart import SpurChart
+from app.two_way import TwoWay
 from app.view import View
 from app.workbench import Workbench
 
@@ -23,7 +25,14 @@ class WholeRigPage(View):
         self._plan_card = Card(
             "Frequency plan in MHz: everything that oscillates, is heard, or is rejected", self.plan
         )
-        self._spur_card = Card("Spur chart", self.spurs)
+        self.finder = BirdiePanel(bench)
+        self.looks = TwoWay(("chart", "birdie finder"), "Spurs")
+        self._spur_stack = QStackedWidget()
+        self._spur_stack.addWidget(self.spurs)
+        self._spur_stack.addWidget(self.finder)
+        self.looks.chosen.connect(self._spur_stack.setCurrentIndex)
+        self.looks.chosen.connect(lambda _: self.refresh(bench))
+        self._spur_card = Card("Spur chart", self._spur_stack, corner=self.looks)
         self._level_card = Card("Level diagram", self.levels)
         below = QSplitter(Qt.Orientation.Horizontal)
         below.addWidget(self._spur_card)
@@ -41,13 +50,15 @@ class WholeRigPage(View):
 
     def refresh(self, bench: Workbench) -> None:
         self.plan.refresh(bench)
-        self.spurs.refresh(bench)
+        if self.looks.place == 0:
+            self.spurs.refresh(bench)
+        else:
+            self.finder.refresh(bench)
         self.levels.refresh(bench)
         band = words.band(bench.band_name)
         receive = bench.way == "receive"
-        self._spur_card.entitle(
-            f"Spur chart, {band}: {'what it hears of itself' if receive else 'what else leaves'}"
-        )
+        chart = "heard of itself" if receive else "what else leaves"
+        self._spur_card.entitle(f"{band}: {chart if self.looks.place == 0 else 'what did I hear?'}")
         self._level_card.entitle(
             f"Level diagram, {band}: {'noise to overload' if receive else 'speech peaks'}"
         )

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 import numpy as np
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from app import palette, words
@@ -45,9 +46,13 @@ class VfoView(StageView):
         self.looks.chosen.connect(self._again)
         self.drift = FigureTable(even=False)
         self.schematic = SchematicView()
-        self.circuit = TwoWay(("drift", "schematic"), "Parts")
+        self.notes = QLabel("\n\n".join(vfo.GUIDANCE))
+        self.notes.setWordWrap(True)
+        self.notes.setTextFormat(Qt.TextFormat.PlainText)
+        self.notes.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.circuit = TwoWay(("drift", "schematic", "notes"), "Parts")
         self._parts = QStackedWidget()
-        for part in (self.drift, self.schematic):
+        for part in (self.drift, self.schematic, self.notes):
             self._parts.addWidget(part)
         self.circuit.chosen.connect(self._parts.setCurrentIndex)
         self.circuit.chosen.connect(self._again)
@@ -181,8 +186,8 @@ class VfoView(StageView):
     def _show_drift(self, band: str, found: VfoFigures) -> None:
         at = found.worst_drift
         where = f"{format_frequency(at.f_hz, 1000)} on {words.band(band)}"
-        if self.circuit.place == 1:
-            self._drift_card.entitle("The circuit that was solved")
+        if self.circuit.place:
+            self._drift_card.entitle(("", "Circuit", "What keeps it steady")[self.circuit.place])
             return
         self._drift_card.entitle(f"Drift at {where}")
         rows = [

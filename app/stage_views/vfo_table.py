@@ -22,6 +22,7 @@ def vfo_rows(
     warm = vfo.warm_up(worst.hz_per_k, made.tank.warmth)
     short = "" if cover.covers else ", too little"
     ends = " and ".join(f"{d.hz_per_k:+.0f}" for d in found.drift).replace("-", "−")
+    ppm = " and ".join(f"{d.ppm_per_k:+.1f}" for d in found.drift).replace("-", "−")
     most, least = of.worst_hz_per_turn / 1e3, of.least_hz_per_turn / 1e3
     rows = [
         ("wanted", _range(cover.wanted_low_hz, cover.wanted_high_hz)),
@@ -31,7 +32,7 @@ def vfo_rows(
         ("tuning, most and least", f"{most:.3g} and {least:.3g} kHz a turn"),
         ("turns over the band", f"{of.turns_used:.3g}"),
         ("scale printed evenly", f"up to {of.worst_scale_error_hz / 1e3:.3g} kHz off"),
-        ("drift, low and high end", f"{ends} Hz/K"),
+        ("drift, low and high end", f"{ends} Hz/K ({ppm} ppm/K)"),
         ("drift, worst case", f"{max(d.worst_hz_per_k for d in found.drift):.0f} Hz/K"),
         ("first 20 min, hour after", f"{abs(warm.first_hz):.0f} Hz, {abs(warm.next_hour_hz):.0f} Hz"),
         ("start-up, low and high end", " and ".join(f"{s:.2g}" for s in found.start) + " times the loss"),

@@ -20,6 +20,10 @@ _NUMBER = re.compile(
 )
 _INFIX = re.compile(r"(?P<sign>[+-]?)(?P<whole>\d+)(?P<prefix>[pnuµmkKMGRΩ])(?P<decimals>\d+)\s*(?P<rest>.*)")
 _PREFIXES = {"f": -15, "p": -12, "n": -9, "u": -6, "m": -3, "k": 3, "M": 6, "G": 9}
+#: Units that take no engineering prefix, besides decibels.
+_UNSCALED = ("", "-", "turns", "K", "ppm", "°")
+#: A rotation may be given in degrees.
+_DEGREES = ("°", "deg", "degrees")
 #: Ways to write each unit, in lower case, besides the unit itself.
 _SPELLINGS: dict[str, tuple[str, ...]] = {
     "Hz": ("hz", "h"),
@@ -34,6 +38,7 @@ _SPELLINGS: dict[str, tuple[str, ...]] = {
     "dB": ("db",),
     "dBm": ("dbm",),
     "dBc": ("dbc", "db"),
+    "turns": ("turn", "t"),
     "dB SPL": ("db spl", "dbspl", "db"),
     "-": (),
     "": (),
@@ -81,6 +86,8 @@ def _scaled(number: str, suffix: str, text: str, unit: str) -> float:
     """`number` times the prefix in `suffix`, after checking that the unit in it is the right one."""
     names = (unit.lower(), *_SPELLINGS.get(unit, ()))
     exponent: int | None = None
+    if unit == "turns" and suffix in _DEGREES:
+        return float(number) / 360
     if suffix == "" or (suffix.lower() in names and not (suffix == "m" and unit != "m")):
         exponent = 0
     elif suffix[0] in _PREFIXES | {"K": 3} and (
@@ -120,7 +127,7 @@ def format_value(value: float, unit: str, digits: int = 4, scaled: bool = True) 
 
     With `scaled` False, or for units that take no prefix (dB, none), a plain decimal. A real minus sign.
     """
-    if unit in ("", "-") or not scaled or unit.startswith("dB"):
+    if not scaled or unit in _UNSCALED or unit.startswith("dB"):
         number = (
             f"{value:.{max(digits - 1, 0)}e}"
             if value and not 1e-4 <= abs(value) < 1e7

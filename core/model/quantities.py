@@ -47,6 +47,7 @@ Degrees = Annotated[float, Ge(-360), Le(360), Unit("°")]
 Ppm = Annotated[float, Ge(0), Le(1e5), Unit("ppm")]
 QualityFactor = Annotated[float, Gt(0), Le(1e8), Unit("-")]
 Ratio = Annotated[float, Gt(0), Le(1e6), Unit("-")]
+Turns = Annotated[float, Gt(0), Le(1000), Unit("turns")]
 Share = Annotated[float, Ge(0), Le(1), Unit("-")]
 Fraction = Annotated[float, Gt(0), Le(1), Unit("-")]
 

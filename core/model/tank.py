@@ -20,6 +20,7 @@ from core.model.quantities import (
     Ratio,
     Second,
     Share,
+    Turns,
     Volt,
     stated,
 )
@@ -62,7 +63,9 @@ class TuningCapacitor(Model):
         "0 100p; 50 48p; 100 10p",
         max_length=900,
     )
-    travel_turns: Ratio = stated(0.5, "Travel", "Turns of its shaft from end to end.", "0.5")
+    travel_turns: Turns = stated(
+        0.5, "Travel", "Of its shaft from end to end, in turns or degrees.", "180° is half a turn"
+    )
     reduction: Ratio = stated(36.0, "Reduction", "Turns of the knob for one turn of the shaft.", "6 to 36")
     type: CapacitorType = stated("air_variable", "Kind", f"Kind of capacitor; {_TYPE}.")
 

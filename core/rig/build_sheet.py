@@ -277,7 +277,15 @@ def _vfo_column(made: TankDesign, cover: RangeCover) -> tuple[str, ...]:
 
 
 #: What is printed of the read-out on each band, in the order of `_read_out_column`.
-_READ_OUT_FIGURES = ("scheme", "counted, MHz", "filter", "stored, MHz", "shows, MHz", "programme")
+_READ_OUT_FIGURES = (
+    "scheme",
+    "counted, MHz",
+    "filter",
+    "stored, MHz",
+    "shows, MHz",
+    "off by up to, Hz",
+    "programme",
+)
 
 
 def _read_out(analysis: Analysis) -> ReadOutSection | None:
@@ -293,7 +301,7 @@ def _read_out(analysis: Analysis) -> ReadOutSection | None:
 
 def _read_out_column(row: BandReadOut) -> tuple[str, ...]:
     if isinstance(row.reading, Unsolved):
-        return ("cannot be shown", "", "", "", "", "")
+        return ("cannot be shown", *("" for _ in _READ_OUT_FIGURES[1:]))
     r = row.reading
     low, high = sorted(r.counted_hz)
     return (
@@ -302,6 +310,7 @@ def _read_out_column(row: BandReadOut) -> tuple[str, ...]:
         r.filter or "none",
         "nothing" if r.direction == "none" else f"{r.direction} {r.offset_hz / 1e6:.6f}",
         f"{r.shows_hz[0] / 1e6:.5f} to {r.shows_hz[1] / 1e6:.5f}",
+        f"{r.error_hz:.0f}",
         "none" if row.programme is None else str(row.programme),
     )
 

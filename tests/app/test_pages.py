@@ -326,3 +326,43 @@ def test_every_view_of_a_stage_has_its_cards_beside_each_other(stage_page, bench
         cards = [card.geometry() for card in stage_page.view.findChildren(Card) if card.isVisible()]
         assert cards
         assert not any(a.intersects(b) for n, a in enumerate(cards) for b in cards[:n])
+
+
+@pytest.fixture
+def finder(qtbot, muddle):
+    bench = Workbench(muddle)
+    page = WholeRigPage(bench)
+    qtbot.addWidget(page)
+    page.resize(1000, 700)
+    page.show()
+    qtbot.waitExposed(page)
+    bench.look_at_band("40m")
+    qtbot.mouseClick(page.looks.buttons[1], Qt.MouseButton.LeftButton)
+    assert page.finder.isVisible()
+    return page.finder
+
+
+def test_a_birdie_heard_is_explained(qtbot, finder):
+    finder.heard.selectAll()
+    qtbot.keyClicks(finder.heard, "7.1355 MHz")
+    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
+    finder.moves.setCurrentIndex(finder.moves.findData(3.0))
+    finder.moves.activated.emit(finder.moves.currentIndex())
+    assert finder.sentence.text().startswith("Probably 2 VFO: its tone moves 3 times as fast")
+    assert finder.table.texts()[0][:2] == ["2 VFO", "2"]
+
+
+def test_what_moves_otherwise_is_not_ours(qtbot, finder):
+    finder.moves.setCurrentIndex(finder.moves.findData(8.0))
+    finder.moves.activated.emit(finder.moves.currentIndex())
+    assert finder.sentence.text().startswith("Nothing of the rig's own oscillators")
+    assert finder.table.isHidden()
+
+
+def test_a_place_off_the_dial_is_refused_with_the_reason(qtbot, finder):
+    finder.heard.selectAll()
+    qtbot.keyClicks(finder.heard, "14.2 MHz")
+    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
+    assert "does not go there" in finder.heard.toolTip()
+    qtbot.mouseClick(finder.here, Qt.MouseButton.LeftButton)
+    assert finder.heard.text().startswith("7.125")

@@ -110,3 +110,21 @@ def test_frequencies_as_on_a_dial():
     assert format_frequency(14.2e6) == "14.200\u202f00 MHz"
     assert format_frequency(19_660_800, 1) == "19.660\u202f800 MHz"
     assert format_frequency(-250, 1) == "−0.000\u202f250 MHz"
+
+
+@pytest.mark.parametrize(
+    ("text", "turns"), [("180°", 0.5), ("180 deg", 0.5), ("0,5", 0.5), ("10 turns", 10), ("1.5", 1.5)]
+)
+def test_a_rotation_is_in_turns_or_degrees(text, turns):
+    assert parse(text, "turns") == pytest.approx(turns)
+    assert parse(format_value(turns, "turns"), "turns") == pytest.approx(turns)
+
+
+@given(st.floats(-1e6, 1e6), st.integers(1, 9))
+def test_no_more_digits_are_shown_than_asked(value, digits):
+    for unit in ("dB", "", "turns"):
+        text = format_value(value, unit, digits).partition(" ")[0].replace("\u2212", "")
+        shown = text.partition("e")[0].replace(".", "").lstrip("0")
+        whole = text.partition("e")[0].partition(".")[0]
+        # Whole numbers keep their zeros; decimals end with the last digit asked.
+        assert len(shown) <= max(digits, len(whole))
