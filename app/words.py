@@ -48,7 +48,7 @@ _CHOICES: dict[str, str] = {
     "air_variable": "air variable",
     "jfet": "JFET",
     "bjt": "bipolar",
-    "line": "line from the switch",
+    "line": "a line",
 }
 #: Temperature codes of capacitors: p100, n750.
 _CODE = re.compile(r"[pn]\d+")

@@ -84,6 +84,8 @@ class ReadOutPage(FieldsView):
         area.setWidgetResizable(True)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         area.setWidget(inside)
+        # No narrower than its fields, as they would be cut at the side.
+        area.setMinimumWidth(inside.minimumSizeHint().width() + area.verticalScrollBar().sizeHint().width())
         right = _column(self._plan_card, self._others_card, self._refused_card, stretch=(6, 4, 5), gap=8)
         whole = QSplitter(Qt.Orientation.Horizontal)
         whole.setChildrenCollapsible(False)
@@ -185,11 +187,11 @@ def _column(*parts: QWidget, stretch: tuple[int, ...] = (1,), gap: int = 4) -> Q
 def _stored(reading: Reading) -> str:
     if reading.direction == "none":
         return "nothing"
-    return f"{'+' if reading.direction == 'add' else '−'} {format_frequency(reading.offset_hz, 1)}"
+    return f"{'+' if reading.direction == 'add' else '−'} {reading.offset_hz / 1e6:.6f}"
 
 
 #: What the plan's table says of each band, in the order of `_band_column`.
-_FIGURES = ("scheme", "counted", "filter", "stored", "shows", "off by up to", "programme")
+_FIGURES = ("scheme", "counted, MHz", "filter", "stored, MHz", "shows, MHz", "off by up to", "programme")
 
 
 def _band_column(row: BandReadOut) -> tuple[str, ...]:
@@ -208,4 +210,4 @@ def _band_column(row: BandReadOut) -> tuple[str, ...]:
 
 
 def _span(low_hz: float, high_hz: float) -> str:
-    return f"{low_hz / 1e6:.5f} to {high_hz / 1e6:.5f} MHz"
+    return f"{low_hz / 1e6:.5f} to {high_hz / 1e6:.5f}"

@@ -18,6 +18,7 @@ from PySide6.QtGui import (
     QPainter,
     QPdfWriter,
     QPyTextObject,
+    QTextBlock,
     QTextCharFormat,
     QTextCursor,
     QTextDocument,
@@ -122,8 +123,11 @@ class SheetDocument:
         self._handler = _DrawingObject(drawings, self._body.width(), self.document)
         self.document.documentLayout().registerHandler(int(_DRAWING), self._handler)
         _place_drawings(self.document)
+        # Unbroken first: a drawing that moved to the next page would count its gap as the section's height.
+        self.document.setTextWidth(self._body.width())
+        heights = _section_heights(self.document)
         self.document.setPageSize(self._body.size())
-        _keep_sections_whole(self.document, self._body.height())
+        _keep_sections_whole(self.document, self._body.height(), heights)
 
     @property
     def pages(self) -> int:
@@ -176,20 +180,29 @@ def _place_drawings(document: QTextDocument) -> None:
         cursor.insertText("\ufffc", shape)
 
 
-def _keep_sections_whole(document: QTextDocument, page_height: float) -> None:
-    """Begin a section on a new page when it would be cut and fits on one."""
+def _heads(document: QTextDocument) -> list[QTextBlock]:
+    """The headings of the sections, and the document's end."""
     heads = []
     block = document.begin()
     while block.isValid():
         if block.blockFormat().headingLevel() == 2:
             heads.append(block)
         block = block.next()
+    return [*heads, document.lastBlock()]
+
+
+def _section_heights(document: QTextDocument) -> list[float]:
+    """Height of each section as laid out now."""
+    tops = [document.documentLayout().blockBoundingRect(head).top() for head in _heads(document)]
+    return [end - top for top, end in pairwise(tops)]
+
+
+def _keep_sections_whole(document: QTextDocument, page_height: float, heights: list[float]) -> None:
+    """Begin a section on a new page when it would be cut and its unbroken height fits on one."""
     layout = document.documentLayout()
-    for head, following in pairwise(heads):
-        top = layout.blockBoundingRect(head).top()
-        end = layout.blockBoundingRect(following).top()
-        cut = int(top // page_height) != int((end - 1) // page_height)
-        if cut and end - top < page_height and top % page_height > 0.1 * page_height:
+    for head, height in zip(_heads(document), heights, strict=False):
+        top = layout.blockBoundingRect(head).top() % page_height
+        if top + height > page_height and height < page_height and top > 0.1 * page_height:
             cursor = QTextCursor(head)
             shape = head.blockFormat()
             shape.setPageBreakPolicy(QTextFormat.PageBreakFlag.PageBreak_AlwaysBefore)
