@@ -12,7 +12,11 @@ from app.workbench import Workbench
 from core.model.notation import format_frequency, format_value
 from core.model.quantities import Unit
 from core.rig.analysis import Analysis
+from core.rig.read_out_schemes import Reading
+from core.stages import vfo
 from core.stages.outcome import Unsolved
+from core.stages.tank import TankDesign
+from core.stages.vfo import VfoFigures
 
 _NONE = "none"
 
@@ -64,6 +68,7 @@ def figures(analysis: Analysis, band: str) -> dict[str, str]:
         if width is not None:
             found[f"{row.name}, −6 dB"] = format_value(width, "Hz", 4)
         found[f"{row.name}, loss"] = format_value(row.figures.insertion_loss_db, "dB", 2)
+    found |= _vfo_figures(analysis, band, on)
     receive, transmit = analysis.receive(band), analysis.transmit(band)
     found["Noise figure"] = format_value(receive.noise_figure_db, "dB", 3)
     found["MDS"] = f"{receive.mds_dbm:.1f} dBm".replace("-", "−")
@@ -73,6 +78,23 @@ def figures(analysis: Analysis, band: str) -> dict[str, str]:
     found["Output"] = format_value(transmit.output_w, "W", 2)
     faults = sum(finding.severity == "fault" for finding in analysis.findings)
     found["Faults"] = str(faults)
+    return found
+
+
+def _vfo_figures(analysis: Analysis, band: str, on: str) -> dict[str, str]:
+    """The VFO's figures and what the read-out stores on a band."""
+    found = {}
+    made = analysis.tank
+    of = vfo.figures(made, band) if isinstance(made, TankDesign) else None
+    if isinstance(of, VfoFigures):
+        found[f"VFO covers from, {on}"] = format_frequency(of.cover.covers_low_hz, 1000)
+        found[f"VFO covers to, {on}"] = format_frequency(of.cover.covers_high_hz, 1000)
+        found["Tuning, most"] = f"{of.dial.worst_hz_per_turn / 1e3:.3g} kHz/turn"
+        found["Drift"] = f"{of.worst_drift.hz_per_k:+.0f} Hz/K".replace("-", "−")
+        found["Start-up"] = f"{min(of.start):.2g} times"
+    row = analysis.read_out.of(band) if analysis.read_out else None
+    if row is not None and isinstance(row.reading, Reading):
+        found[f"Stored, {on}"] = format_frequency(row.reading.offset_hz, 1)
     return found
 
 

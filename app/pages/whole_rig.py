@@ -1,7 +1,7 @@
 """Whole rig: frequency plan, spur chart and level diagram together, so that one turn is seen in all three."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QSplitter, QStackedWidget, QVBoxLayout
+from PySide6.QtWidgets import QSizePolicy, QSplitter, QStackedWidget, QVBoxLayout
 
 from app import words
 from app.birdie_panel import BirdiePanel
@@ -30,6 +30,8 @@ class WholeRigPage(View):
         self._spur_stack = QStackedWidget()
         self._spur_stack.addWidget(self.spurs)
         self._spur_stack.addWidget(self.finder)
+        # The chart decides how high the card is.
+        self.finder.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
         self.looks.chosen.connect(self._spur_stack.setCurrentIndex)
         self.looks.chosen.connect(lambda _: self.refresh(bench))
         self._spur_card = Card("Spur chart", self._spur_stack, corner=self.looks)

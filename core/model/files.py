@@ -2,6 +2,7 @@
 
 Format log, a line a version:
 1  the first: bands, station, oscillators, speaker, microphone, junk box, stages.
+2  more that may be left out: tank of the VFO, read-out, measured crystals, scatter, capacitors on hand.
 """
 
 import json
@@ -18,10 +19,10 @@ from core.model.base import dotted
 from core.model.errors import FileError
 from core.model.project import Project
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 LARGEST_BYTES = 20_000_000
 #: From-version to the step that brings a plain dictionary to the next version; never edits in place.
-MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: dict}
 
 _Loc = tuple[str | int, ...]
 

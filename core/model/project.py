@@ -42,7 +42,7 @@ class Project(Model):
     one list gives both directions: receive reads it forwards, transmit backwards.
     """
 
-    schema_version: Literal[1] = stated(1, "File version", "Version of the file format.")
+    schema_version: Literal[2] = stated(2, "File version", "Version of the file format.")
     name: str = stated("Untitled rig", "Name", "Name of the rig, printed in the title block.", max_length=80)
     notes: str = stated("", "Notes", "Anything worth remembering; printed on the sheet.", max_length=20_000)
     if_hz: Hertz = stated(

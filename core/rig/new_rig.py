@@ -9,9 +9,10 @@ from core.model.filters import BandPass, BandPassFilter, Crystal, LadderFilter, 
 from core.model.mixers import Mixer
 from core.model.project import Project, Stage
 from core.model.readout import ReadOut
+from core.model.tank import Tank
 from core.rig.if_survey import EASY_RATIO, survey
 from core.stages import tank_design
-from core.stages.tank import WantedRange
+from core.stages.tank import TankDesign, WantedRange
 
 #: An RF stage is put in the receive path when a band lies above this; below it band noise is loud enough
 #: for a passive mixer (common practice, no source; the level diagram shows it).
@@ -35,10 +36,11 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
     return with_tank(_with_drive_set(rig))
 
 
-def with_tank(rig: Project) -> Project:
-    """The rig with an ordinary tank for its VFO's ranges; as it is where the VFO would pass zero.
+def with_tank(rig: Project, tank: Tank | None = None) -> Project:
+    """The rig with `tank`, or that with other ordinary parts, for its VFO's ranges.
 
-    Bands whose ranges lie far from the highest one get a band-shift capacitor across the tuning.
+    It stays as it is where the VFO would pass zero. Bands whose ranges lie far from the highest one get a
+    band-shift capacitor across the tuning.
     """
     from core.rig.analysis import Analysis
 
@@ -58,13 +60,17 @@ def with_tank(rig: Project) -> Project:
         WantedRange(plan.band, plan.vfo_low_hz, plan.vfo_high_hz, band.vfo_shift)
         for plan, band in zip(plans, bands, strict=True)
     )
-    return rig.edited(("bands",), bands).edited(("vfo", "tank"), tank_design.typical(wanted))
+    made = None if tank is None else tank_design.design(tank, wanted)
+    if not isinstance(made, TankDesign) or made.limits:
+        tank = tank_design.typical(wanted, tank)
+    return rig.edited(("bands",), bands).edited(("vfo", "tank"), tank)
 
 
 def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) -> Project:
     """The rig moved to another IF [Hz] and mixing schemes (one a band), as one edit.
 
-    Crystals of another frequency are other crystals, so the ladder's take typical values again.
+    Crystals of another frequency are other crystals, so the ladder's take typical values again, and a tank
+    that does not reach its new ranges gets another coil and tuning capacitor.
     """
     bands = tuple(
         band.edited(("scheme",), scheme) for band, scheme in zip(project.bands, schemes, strict=True)
@@ -75,7 +81,8 @@ def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) 
             stage.edited(("crystal",), typical_crystal(if_hz)) if isinstance(stage, LadderFilter) else stage
             for stage in stages
         )
-    return project.edited(("bands",), bands).with_stages(stages).edited(("if_hz",), if_hz)
+    moved = project.edited(("bands",), bands).with_stages(stages).edited(("if_hz",), if_hz)
+    return moved if moved.vfo.tank is None else with_tank(moved, moved.vfo.tank)
 
 
 def with_band(project: Project, band: Band) -> Project:

@@ -114,8 +114,7 @@ def _vfo_rows(analysis: Analysis) -> list[Row]:
                 "covers_high_hz": cover.covers_high_hz,
                 "worst_hz_per_turn": known and known.dial.worst_hz_per_turn,
                 "scale_error_hz": known and known.dial.worst_scale_error_hz,
-                "drift_low_hz_per_degree": known and known.drift[0].hz_per_k,
-                "drift_high_hz_per_degree": known and known.drift[1].hz_per_k,
+                "drift_hz_per_degree": known and [each.hz_per_k for each in known.drift],
                 "worst_drift_hz_per_degree": known and max(d.worst_hz_per_k for d in known.drift),
                 "start_margin": known and min(known.start),
             }
@@ -423,7 +422,7 @@ def _cell(name: str, value: Any, unit: str) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, list):
-        return " ".join(str(each) for each in value)
+        return " ".join(_cell(name, each, unit) for each in value)
     if not isinstance(value, float):
         return str(value)
     for ending in sorted(_UNITS, key=len, reverse=True):

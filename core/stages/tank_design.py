@@ -16,7 +16,7 @@ import numpy as np
 from core.circuits.ladder import Array
 from core.circuits.resonator import in_series
 from core.model.notation import format_value
-from core.model.tank import Tank, TuningCapacitor
+from core.model.tank import Tank
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.tank import RangeCover, Shift, TankDesign, WantedRange, resonance
 from core.trade.series import neighbours, preferred
@@ -101,7 +101,7 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
     plain = [r for r in ranges if r.shift == "none"] or ranges[:1]
     shifted = [r for r in ranges if r not in plain]
     base = WantedRange("", min(r.low_hz for r in plain), max(r.high_hz for r in plain))
-    made = _Solution(tank, base, shifted)
+    made = _Solution(tank, base, shifted, len(plain) > 1)
     made.solve()
     covers = []
     fitted = TankDesign(tank, tuple(made.rows), (), (), (), (), made.values)
@@ -137,19 +137,21 @@ def anew(tank: Tank) -> Tank:
     return tank.edited(("as_built",), ())
 
 
-def typical(wanted: tuple[WantedRange, ...]) -> Tank:
-    """A tank for these ranges of ordinary parts, the first that covers them; else the last one tried.
+def typical(wanted: tuple[WantedRange, ...], like: Tank | None = None) -> Tank:
+    """The tank `like` with the first ordinary coil and tuning capacitor that cover these ranges.
 
     A coil of about 100 ohm in the middle of the highest plain range, or some other, and a tuning capacitor
     as small as will do.
     """
     plain = [w for w in wanted if w.shift == "none"] or list(wanted)
     middle = (min(w.low_hz for w in plain) + max(w.high_hz for w in plain)) / 2
-    tank = Tank()
+    tank = Tank() if like is None else anew(like)
     for high_f in _USUAL_VARIABLES_F:
         for reactance in _USUAL_COILS_OHM:
             coil = preferred(reactance / (2 * pi * middle), "E12")
-            tank = Tank(coil_h=coil, variable=TuningCapacitor(high_f=high_f))
+            tank = tank.edited(("coil_h",), coil)
+            if tank.variable.law != "table":
+                tank = tank.edited(("variable", "high_f"), max(high_f, 1.5 * tank.variable.low_f))
             made = design(tank, wanted)
             if isinstance(made, TankDesign) and not made.limits:
                 return tank
@@ -159,8 +161,8 @@ def typical(wanted: tuple[WantedRange, ...]) -> Tank:
 class _Solution:
     """Works the parts out one after another: coil, padder, parallel capacitor, band shifts."""
 
-    def __init__(self, tank: Tank, base: WantedRange, shifted: list[WantedRange]) -> None:
-        self.tank, self.base, self.shifted = tank, base, shifted
+    def __init__(self, tank: Tank, base: WantedRange, shifted: list[WantedRange], several: bool) -> None:
+        self.tank, self.base, self.shifted, self.several = tank, base, shifted, several
         self.bench = _Bench(tank)
         self.built = dict(tank.as_built)
         self.values: dict[str, float] = {}
@@ -276,7 +278,7 @@ class _Solution:
                 self.limits.append(
                     f"The tuning capacitor swings too little: {format_value(span, 'F', 3)} where "
                     f"{format_value(swing, 'F', 3) if isfinite(swing) else 'far more'} is wanted, which "
-                    f"would take a negative padder; take{advice} a larger tuning capacitor."
+                    f"would take a negative padder; take{advice} a larger tuning capacitor{self._or_shift()}."
                 )
             self.found.append("no padder")
             return inf
@@ -288,6 +290,10 @@ class _Solution:
         self._row("CS", "capacitor", exact, neighbours(exact, tank.capacitors)[1], "padder")
         self.found.append(f"padder {format_value(exact, 'F', 4)}")
         return self.values["CS"]
+
+    def _or_shift(self) -> str:
+        """Advice where the swing is that of several bands together."""
+        return ", or let a capacitor shift one of the bands" if self.several else ""
 
     def _parallel(self, total: float, coil: float) -> None:
         """Parallel capacitor and trimmer that make up `total` [F] together."""

@@ -213,10 +213,11 @@ def test_vfo_without_a_tank_is_told_and_gets_one(capsys, tmp_path):
 def test_the_report_has_vfo_and_read_out_rows(capsys):
     data = json.loads(said(capsys, "report", TERN, "--json")[1])
     keys = "band wanted_low_hz wanted_high_hz covers_low_hz covers_high_hz worst_hz_per_turn start_margin"
-    keys += " drift_low_hz_per_degree drift_high_hz_per_degree"
+    keys += " drift_hz_per_degree"
     assert [row["band"] for row in data["vfo"]] == ["20m", "12m"]
     for row in data["vfo"]:
         assert set(keys.split()) <= set(row)
+        assert len(row["drift_hz_per_degree"]) == 2
         assert row["covers_low_hz"] < row["wanted_low_hz"] < row["wanted_high_hz"] < row["covers_high_hz"]
     keys = "band scheme offset_hz direction helper_hz shows_low_hz shows_high_hz refused"
     for row in data["read_out"]:

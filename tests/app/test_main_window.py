@@ -133,7 +133,7 @@ def test_save_as_then_save_then_open(window, bench, settings, qtbot, tmp_path, m
 
 def test_a_bad_file_is_told_and_the_design_stays(window, bench, tmp_path, monkeypatch, answers):
     bad = tmp_path / "bad.json"
-    bad.write_text('{"schema_version": 1, "if_hz": NaN}')
+    bad.write_text('{"schema_version": 2, "if_hz": NaN}')
     before = bench.current
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(bad), ""))
     menu_action(window, "Open…").trigger()

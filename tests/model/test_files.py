@@ -3,6 +3,7 @@
 import errno
 import json
 import os
+from pathlib import Path
 
 import pytest
 
@@ -92,7 +93,7 @@ CASES = {
     "missing": (lambda t: changed(t, stages__9__id=None), r"line \d+.*stages.9.id is missing"),
     "kind": (lambda t: changed(t, stages__9__kind="laddr"), "kind of stage"),
     "band upside down": (lambda t: changed(t, bands__0__high_hz=1e6), "ends below its start"),
-    "same key twice": (lambda t: '{"schema_version": 1, "name": "a", "name": "b"}', "twice"),
+    "same key twice": (lambda t: '{"schema_version": 2, "name": "a", "name": "b"}', "twice"),
     "twin stages": (lambda t: changed(t, stages__1__id="ladder"), "share the stage key ladder"),
     "no bands": (lambda t: changed(t, bands=[]), "bands"),
     "deep": (lambda t: "[" * 100_000, "nested|truncated"),
@@ -133,6 +134,7 @@ def test_markup_in_names_is_text(tern):
 def test_migrations_run_in_order_on_a_copy(tern, monkeypatch):
     old = json.loads(dumps(tern))
     old["title"] = old.pop("name")
+    old["schema_version"] = 1
     monkeypatch.setattr(files, "SCHEMA_VERSION", 3)
     steps = {
         1: lambda d: {**{k: v for k, v in d.items() if k != "title"}, "label": d["title"]},
@@ -147,3 +149,14 @@ def test_migrations_run_in_order_on_a_copy(tern, monkeypatch):
     assert migrated["name"] == tern.name
     assert migrated["schema_version"] == 3
     assert "title" in old
+
+
+def test_a_file_of_the_first_version_is_the_same_rig_today(tern):
+    old = load(Path(__file__).with_name("version_1.json"))
+    assert old.schema_version == files.SCHEMA_VERSION == 2
+    assert old.vfo.tank is None
+    assert old.read_out is None
+    # What the first version knew is as it was.
+    assert old.bands == tern.bands
+    assert old.stages == tern.stages
+    assert old.carrier == tern.carrier

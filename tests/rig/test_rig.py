@@ -274,3 +274,15 @@ def test_a_band_is_added_renamed_and_removed_with_its_filters(tern):
     assert renamed.band_removed("17 m SSB") == tern
     with pytest.raises(DesignError):
         tern.band_removed("20m").band_removed("12m")
+
+
+def test_a_moved_rig_has_a_vfo_that_reaches_its_new_ranges(tern):
+    moved = with_frequencies(tern, 21.47727e6, ("if_minus_vfo", "sum"))
+    analysis = Analysis(moved)
+    assert analysis.band_plan("20m").vfo_low_hz > 2 * analysis.band_plan("12m").vfo_high_hz
+    assert [band.vfo_shift for band in moved.bands] == ["none", "parallel"]
+    assert all(cover.covers for cover in analysis.tank.ranges)
+    assert moved.vfo.tank.feedback == tern.vfo.tank.feedback
+    # A tank that reaches anyway stays the very one.
+    near = with_frequencies(tern, tern.if_hz + 1e3, ("if_minus_vfo", "sum"))
+    assert near.vfo.tank == tern.vfo.tank

@@ -239,3 +239,12 @@ def test_figures_gather_both_ends():
         (vfo.start_margin(made, "20m", low), vfo.start_margin(made, "20m", high))
     )
     assert found.worst_drift in found.drift
+
+
+def test_a_tank_keeps_its_other_parts_when_it_gets_another_coil():
+    wanted = (WantedRange("20m", 14.0e6, 14.4e6),)
+    mine = Tank(coil_h=30e-6, coil_type="iron_6", tuned="parallel").edited(("feedback", "bias_a"), 3e-3)
+    made = tank_design.typical(wanted, mine)
+    assert design(made, wanted).ranges[0].covers
+    assert made.coil_h < 3e-6
+    assert (made.coil_type, made.feedback) == (mine.coil_type, mine.feedback)
