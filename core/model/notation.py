@@ -138,7 +138,11 @@ def format_value(value: float, unit: str, digits: int = 4, scaled: bool = True) 
         # No prefix below one: a milli typed with hertz is read as mega.
         return f"{_plain(value, digits)} Hz".replace("-", _MINUS)
     text = Quantity(value, unit).render(prec=digits - 1, strip_zeros=True, form="si")
-    return text.replace("u", "µ", 1).replace("-", _MINUS) if "u" in text else text.replace("-", _MINUS)
+    return _MICRO.sub("µ", text).replace("-", _MINUS)
+
+
+#: quantiphy's u before the unit.
+_MICRO = re.compile(r"(?<=\d )u")
 
 
 def _plain(value: float, digits: int) -> str:

@@ -332,7 +332,8 @@ def crystals_text(data: Mapping[str, Any]) -> str:
 #: Endings of a column's name to the unit that its numbers are shown in.
 _UNITS = {
     "_hz_per_degree": "Hz/K",
-    "_hz_per_turn": "Hz",
+    "_hz_per_turn": "Hz/turn",
+    "_s": "s",
     "_h": "H",
     "_f": "F",
     "_hz": "Hz",
@@ -410,8 +411,12 @@ def _heading(name: str) -> str:
     return name.replace("_", " ")
 
 
+#: Frequencies that are set or stored, and so wanted to the hertz.
+_TO_THE_HERTZ = ("fs_hz", "carrier_hz", "frequency_hz", "offset_hz")
+
+
 def _digits(name: str, ending: str) -> int:
-    if name == "fs_hz":
+    if name in _TO_THE_HERTZ:
         return 9
     return 7 if ending == "_hz" else 3
 
