@@ -85,16 +85,14 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
     """Parts with which the tank covers every wanted range, its margin included.
 
     Bands that are not shifted share one range. An as-built value counts as given: the others are found
-    around it. `Unsolved` when a wanted range is none.
+    around it. Ranges that pass zero are left out; `Unsolved` when no other is left.
     """
     if not wanted:
         return Unsolved("No band wants anything of the VFO; give the rig a band.")
-    for each in wanted:
-        if each.low_hz - tank.margin_hz <= 0:
-            return Unsolved(
-                f"On {each.band} the VFO would have to tune down to {each.low_hz / 1e6:.3f} MHz; choose "
-                "another mixing scheme or IF."
-            )
+    # A range through zero is the frequency plan's fault to tell; the other bands' parts are found without it.
+    wanted = tuple(each for each in wanted if each.low_hz - tank.margin_hz > 0)
+    if not wanted:
+        return Unsolved("On every band the VFO would pass zero; choose another mixing scheme or IF.")
     ranges = [
         WantedRange(w.band, w.low_hz - tank.margin_hz, w.high_hz + tank.margin_hz, w.shift) for w in wanted
     ]

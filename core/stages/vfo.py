@@ -44,7 +44,7 @@ def dial(made: TankDesign, band: str) -> Dial | Unsolved:
     """The dial of a band; `Unsolved` when the wanted range lies wholly outside what is covered."""
     cover = made.range_of(band)
     if cover is None:
-        return Unsolved(f"The VFO knows no band {band}.")
+        return Unsolved(f"On {band} the VFO would pass zero; choose another mixing scheme or IF.")
     position = np.linspace(0.0, 1.0, DIAL_POINTS)
     f = resonance(made, band, position).f_hz
     variable = made.tank.variable
@@ -303,9 +303,11 @@ class VfoFigures:
 @lru_cache(maxsize=64)
 def figures(made: TankDesign, band: str) -> VfoFigures | Unsolved:
     """All figures of a band; `Unsolved` when nothing of its range is covered."""
-    cover, of = made.range_of(band), dial(made, band)
-    if isinstance(of, Unsolved) or cover is None:
-        return of if isinstance(of, Unsolved) else Unsolved(f"The VFO knows no band {band}.")
+    of = dial(made, band)
+    if isinstance(of, Unsolved):
+        return of
+    cover = made.range_of(band)
+    assert cover is not None  # dial() refuses a band without a range
     ends = resonance(made, band, np.array(of.wanted_positions))
     return VfoFigures(
         cover,

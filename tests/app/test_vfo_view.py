@@ -126,9 +126,15 @@ def test_a_range_through_zero_is_a_sentence_on_the_page(qtbot, bench):
     page = StagePage(bench)
     qtbot.addWidget(page)
     bench.edit(("if_hz",), 14.2e6)
+    bench.edit(("vfo", "tank", "coil_h"), 1.2e-6)
     bench.select(("vfo",))
     page.refresh(bench)
-    assert "would have to tune down" in page.sentence.text()
+    # The other band's range is still drawn.
+    assert "pass zero" in page.view.rate.sentence
+    assert page.view.dial.curves[0].getData()[0].size
+    bench.edit(("bands",), bench.current.bands[:1])
+    page.refresh(bench)
+    assert "pass zero" in page.sentence.text()
 
 
 @pytest.mark.parametrize("tuned", ["parallel", "series"])

@@ -117,7 +117,10 @@ def test_a_series_shift_moves_a_band_up():
 def test_a_range_through_zero_is_a_sentence():
     made = design(Tank(), (WantedRange("20m", -1e5, 1e5),))
     assert isinstance(made, Unsolved)
-    assert "20m" in made.reason
+    assert "pass zero" in made.reason
+    other = design(Tank(), (WantedRange("20m", -1e5, 1e5), *SHIFTED))
+    assert [cover.band for cover in other.ranges] == ["a", "b"]
+    assert "pass zero" in vfo.dial(other, "20m").reason
     assert isinstance(design(Tank(), ()), Unsolved)
 
 
