@@ -8,7 +8,7 @@ from core.model.bands import Band, Scheme
 from core.model.filters import BandPass, BandPassFilter, Crystal, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
 from core.model.project import Project, Stage
-from core.model.readout import ReadOut
+from core.model.readout import Counter, ReadOut
 from core.model.tank import Tank
 from core.rig.if_survey import EASY_RATIO, survey
 from core.stages import tank_design
@@ -31,7 +31,11 @@ def typical_crystal(frequency_hz: float) -> Crystal:
 def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Project:
     """A rig for `bands` at an IF of `if_hz` [Hz], whose transmit gain is set for the default power."""
     rig = Project(
-        name=name, if_hz=if_hz, bands=tuple(bands), read_out=ReadOut(), stages=_stages(bands, if_hz)
+        name=name,
+        if_hz=if_hz,
+        bands=tuple(bands),
+        read_out=ReadOut(counter=Counter(programmes=max(2, len(bands)))),
+        stages=_stages(bands, if_hz),
     )
     return with_tank(_with_drive_set(rig))
 
@@ -141,7 +145,8 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         LowPass(
             id="low_pass", name="Low-pass", filters=tuple(LowPassFilter(bands=(band.name,)) for band in bands)
         ),
-        PowerAmplifier(id="power_amplifier", name="Power amplifier", direction="transmit"),
+        # The gain is set for the weakest band; the others then come out up to 2 dB stronger.
+        PowerAmplifier(id="power_amplifier", name="Power amplifier", direction="transmit", rated_w=8),
         Amplifier(
             id="driver",
             name="Driver",

@@ -126,6 +126,7 @@ def test_a_range_through_zero_is_a_sentence_on_the_page(qtbot, bench):
     page = StagePage(bench)
     qtbot.addWidget(page)
     bench.edit(("if_hz",), 14.2e6)
+    bench.edit(("vfo", "tank", "compensation_f"), None)
     bench.edit(("vfo", "tank", "coil_h"), 1.2e-6)
     bench.select(("vfo",))
     page.refresh(bench)
