@@ -6,7 +6,7 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from core.model.base import Model
-from core.model.quantities import Decibel, DecibelLoss, Degrees, Farad, Hertz, HertzOffset, Ohm, Share, stated
+from core.model.quantities import Decibel, DecibelLoss, Degrees, Farad, Hertz, HertzSpan, Ohm, Share, stated
 
 #: How a batch of crystals was measured.
 CrystalMethod = Literal["bandwidth", "series_capacitor", "parallel_capacitor", "sweep"]
@@ -65,8 +65,8 @@ class Scatter(Model):
         "Capacitors scatter evenly within ± this share.",
         "0.01 to 0.1",
     )
-    crystal_hz: HertzOffset = stated(
-        50.0, "Crystal spread", "Standard deviation of the crystals' series resonance.", "20 to 200 Hz", ge=0
+    crystal_hz: HertzSpan = stated(
+        50.0, "Crystal spread", "Standard deviation of the crystals' series resonance.", "20 to 200 Hz"
     )
     q_spread: Share = stated(0.2, "Spread of Q", "Standard deviation of Q as a share.", "0.1 to 0.3")
     trials: int = stated(1000, "Trials", "Number of filters tried.", "1000", ge=50, le=20_000)

@@ -4,13 +4,14 @@ from typing import Literal
 
 from core.model.base import AsBuilt, Model
 from core.model.quantities import (
-    Decibel,
     Farad,
     Henry,
     Hertz,
     HertzOffset,
+    LadderRipple,
     Ohm,
     QualityFactor,
+    Ripple,
     stated,
 )
 from core.model.stage import StageBase
@@ -59,9 +60,7 @@ class LadderFilter(StageBase):
         ge=2,
         le=12,
     )
-    ripple_db: Decibel = stated(
-        0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB", ge=0.01, le=3
-    )
+    ripple_db: LadderRipple = stated(0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB")
     bandwidth_hz: Hertz = stated(
         2400.0,
         "Bandwidth",
@@ -93,9 +92,7 @@ class BandPassFilter(Model):
 
     bands: tuple[str, ...] = stated((), "Serves bands", "Names of the bands this filter is switched in on.")
     shape: Shape = stated("butterworth", "Shape", "Response the filter is designed for.")
-    ripple_db: Decibel = stated(
-        0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB", ge=0.01, le=3
-    )
+    ripple_db: LadderRipple = stated(0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB")
     resonators: int = stated(2, "Resonators", "Number of tuned circuits.", "2 or 3", ge=2, le=3)
     centre_hz: Hertz | None = stated(
         None, "Centre", "Centre of the pass-band; empty: the middle of its bands."
@@ -138,9 +135,7 @@ class LowPassFilter(Model):
         "chebyshev", "Shape", "Response; with a trap the middle coil is tuned to the second harmonic."
     )
     order: int = stated(7, "Order", "Number of reactive parts, odd.", "5 or 7", ge=3, le=11)
-    ripple_db: Decibel = stated(
-        0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.01 to 0.1 dB", ge=0.001, le=3
-    )
+    ripple_db: Ripple = stated(0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.01 to 0.1 dB")
     cutoff_hz: Hertz | None = stated(
         None,
         "Cut-off",

@@ -6,7 +6,7 @@ from pydantic import model_validator
 
 from core.model.base import Model
 from core.model.filters import Crystal
-from core.model.quantities import Dbc, Dbm, Decibel, DecibelLoss, Farad, Henry, Hertz, stated
+from core.model.quantities import Dbc, Dbm, Decibel, DecibelLoss, Farad, Henry, Hertz, SkirtDepth, stated
 from core.model.tank import Tank
 
 
@@ -39,13 +39,11 @@ class CarrierOscillator(Oscillator):
     """The crystal oscillator at the edge of the ladder's pass-band; it makes and resolves the sideband."""
 
     kind: Literal["carrier"] = "carrier"
-    edge_suppression_db: DecibelLoss = stated(
+    edge_suppression_db: SkirtDepth = stated(
         20.0,
         "Suppression at the carrier",
         "How far down the ladder's skirt the carrier sits, unless the lowest tone says it.",
         "15 to 25 dB",
-        gt=3,
-        le=60,
     )
     lowest_audio_hz: Hertz | None = stated(
         None,

@@ -38,6 +38,12 @@ Ampere = Annotated[float, Gt(0), Le(1e3), Unit("A", scaled=True)]
 Second = Annotated[float, Gt(0), Le(1e6), Unit("s", scaled=True)]
 Kelvin = Annotated[float, Gt(0), Le(300), Unit("K")]
 Metre = Annotated[float, Gt(0), Le(1e3), Unit("m", scaled=True)]
+HertzSpan = Annotated[float, Ge(0), Le(1e9), Unit("Hz", scaled=True)]
+GateTime = Annotated[float, Gt(0), Le(100), Unit("s", scaled=True)]
+Ripple = Annotated[float, Ge(0.001), Le(3), Unit("dB")]
+LadderRipple = Annotated[float, Ge(0.01), Le(3), Unit("dB")]
+SkirtDepth = Annotated[float, Gt(3), Le(60), Unit("dB")]
+CurrentGain = Annotated[float, Gt(1), Le(1e4), Unit("-")]
 Decibel = Annotated[float, Ge(-200), Le(200), Unit("dB")]
 DecibelLoss = Annotated[float, Ge(0), Le(200), Unit("dB")]
 Dbc = Annotated[float, Ge(-200), Le(20), Unit("dBc")]
@@ -53,7 +59,11 @@ Fraction = Annotated[float, Gt(0), Le(1), Unit("-")]
 
 
 def stated(default: Any, title: str, help: str, usual: str = "", **limits: Any) -> Any:
-    """Declare a field: its name on screen, what it is in a sentence, and what is usual."""
+    """Declare a field: its name on screen, what it is in a sentence, and what is usual.
+
+    `limits` are for plain numbers and texts. A quantity brings its own: of two limits of the same kind
+    pydantic keeps the type's, so a narrower range is a type of its own.
+    """
     return Field(default, title=title, description=help, json_schema_extra={"usual": usual}, **limits)
 
 

@@ -5,7 +5,7 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from core.model.base import Model
-from core.model.quantities import Dbm, Hertz, Ppm, Second, stated
+from core.model.quantities import Dbm, GateTime, Hertz, Ppm, stated
 
 
 class Counter(Model):
@@ -13,7 +13,7 @@ class Counter(Model):
 
     lowest_hz: Hertz = stated(100e3, "Counts from", "Lowest frequency it counts.", "10 kHz to 1 MHz")
     highest_hz: Hertz = stated(50e6, "Counts to", "Highest frequency it counts.", "30 to 60 MHz")
-    gate_s: Second = stated(0.1, "Gate time", "The longer, the finer and the slower.", "0.1 or 1 s", le=100)
+    gate_s: GateTime = stated(0.1, "Gate time", "The longer, the finer and the slower.", "0.1 or 1 s")
     prescaler: int = stated(1, "Prescaler", "Divides the input before counting.", "1 or 10", ge=1, le=1000)
     digits: int = stated(7, "Digits", "Digits shown.", "5 to 8", ge=3, le=12)
     programmes: int = stated(

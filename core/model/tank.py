@@ -11,9 +11,10 @@ from core.model.filters import Series
 from core.model.notation import parse
 from core.model.quantities import (
     Ampere,
+    CurrentGain,
     Farad,
     Henry,
-    HertzOffset,
+    HertzSpan,
     Kelvin,
     Ohm,
     QualityFactor,
@@ -137,7 +138,7 @@ class Feedback(Model):
     pinch_off_v: Volt = stated(
         4.0, "Pinch-off", "Gate-source voltage that cuts the JFET off.", "2 to 6.5 V for a J310"
     )
-    beta: Ratio = stated(100.0, "Current gain", "Of the bipolar transistor.", "100", gt=1)
+    beta: CurrentGain = stated(100.0, "Current gain", "Of the bipolar transistor.", "100")
     input_f: Farad = stated(
         5e-12,
         "Input capacitance",
@@ -186,8 +187,8 @@ class Tank(Model):
         "Find",
         "Which parts are computed so that the dial covers the bands; the others are given below.",
     )
-    margin_hz: HertzOffset = stated(
-        10e3, "Margin", "How much further the VFO tunes at both ends.", "5 to 20 kHz", ge=0
+    margin_hz: HertzSpan = stated(
+        10e3, "Margin", "How much further the VFO tunes at both ends.", "5 to 20 kHz"
     )
     coil_h: Henry = stated(
         3e-6, "Coil", "Inductance, where the coil is not to be found.", "80 to 250 Ω reactance"

@@ -1,8 +1,10 @@
 """The one immutable project: edits validate, and untouched parts keep their identity."""
 
 import pytest
+from annotated_types import Ge, Gt, Le, Lt
 from pydantic import ValidationError
 
+from core.model.base import Model
 from core.model.errors import DesignError
 from core.model.project import STAGE_TYPES, Project
 from core.model.quantities import unit_of
@@ -82,3 +84,37 @@ def test_every_kind_of_stage_has_a_default_and_units_on_its_quantities(tern):
 def test_the_schema_is_json_with_units():
     schema = Project.model_json_schema()
     assert schema["$defs"]["LadderFilter"]["properties"]["bandwidth_hz"]["unit"] == "Hz"
+
+
+def _models(base=Model):
+    for each in base.__subclasses__():
+        yield each
+        yield from _models(each)
+
+
+@pytest.mark.parametrize("model", sorted(set(_models()), key=lambda each: each.__name__))
+def test_no_limit_of_a_field_is_silently_lost(model):
+    # Of two limits of one kind pydantic keeps the last; the narrower one must not be the other.
+    for name, field in model.model_fields.items():
+        for kind in (Ge, Gt, Le, Lt):
+            assert sum(isinstance(item, kind) for item in field.metadata) <= 1, name
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("stages", "ladder", "ripple_db"), 0.0),
+        (("stages", "ladder", "ripple_db"), 3.1),
+        (("stages", "band_pass", "filters", 0, "ripple_db"), -1.0),
+        (("vfo", "tank", "margin_hz"), -1.0),
+        (("vfo", "tank", "feedback", "beta"), 0.9),
+        (("carrier", "edge_suppression_db"), 61.0),
+        (("carrier", "lowest_audio_hz"), 2001.0),
+        (("carrier", "amplifier_gain_db"), -1.0),
+        (("scatter", "crystal_hz"), -1.0),
+        (("read_out", "counter", "gate_s"), 101.0),
+    ],
+)
+def test_what_lies_outside_a_fields_limits_is_refused(tern, path, value):
+    with pytest.raises(DesignError):
+        tern.edited(path, value)
