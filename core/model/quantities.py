@@ -27,7 +27,8 @@ class Unit:
         return {**handler(schema), "unit": self.symbol}
 
 
-Hertz = Annotated[float, Gt(0), Le(10e9), Unit("Hz", scaled=True)]
+#: Nothing in a rig runs below one hertz, and narrower filters than that are slips of the finger.
+Hertz = Annotated[float, Ge(1), Le(10e9), Unit("Hz", scaled=True)]
 HertzOffset = Annotated[float, Ge(-1e9), Le(1e9), Unit("Hz", scaled=True)]
 Farad = Annotated[float, Gt(0), Le(1), Unit("F", scaled=True)]
 Henry = Annotated[float, Gt(0), Le(1e4), Unit("H", scaled=True)]

@@ -86,7 +86,7 @@ CASES = {
     "nan": (lambda t: dumps(t).replace("19660800.0", "NaN", 1), "NaN"),
     "infinity": (lambda t: dumps(t).replace("19660800.0", "-Infinity", 1), "Infinity"),
     "overflow": (lambda t: dumps(t).replace("19660800.0", "1e999", 1), "line 5.*if_hz.*finite"),
-    "negative": (lambda t: changed(t, if_hz=-3), "line 5.*if_hz.*greater than 0"),
+    "negative": (lambda t: changed(t, if_hz=-3), "line 5.*if_hz.*greater than or equal to 1"),
     "absurd": (lambda t: changed(t, if_hz=1e20), "line 5.*if_hz"),
     "text": (lambda t: changed(t, if_hz="many"), "line 5.*if_hz.*number"),
     "unknown": (lambda t: changed(t, stages__9__pols=8), "pols is not a field.*did you mean poles"),
