@@ -140,22 +140,32 @@ class Pulling:
         return self.trimmer_f is not None
 
 
+#: Below this 1 + w C0 X [-] the coil resonates with the holder rather than with the crystal.
+_LEAST_RULED = 0.02
+
+
 def pulled_hz(crystal: Crystal, fs_hz: float, coil_h: float, trimmer_f: ArrayLike, load_f: float) -> Array:
     """Frequency [Hz] of a crystal with a coil [H], a trimmer [F] and the circuit's load [F] all in series.
 
     `trimmer_f` has any shape. The crystal's reactance X is what the others cancel:
     X = 1/(w C) + 1/(w CL) - w L. Solved for the frequency with w held, and again with the w found, until
-    it stands (a pull changes w by less than a thousandth).
+    it stands (a pull changes w by less than a thousandth). Zero where the coil is so large that it resonates
+    with the holder's capacitance: the crystal then no longer rules the frequency.
     """
     capacitance = np.asarray(trimmer_f, dtype=float)
     ws = 2 * np.pi * fs_hz
     w = np.full(capacitance.shape, ws)
+    ruled = np.ones(capacitance.shape, dtype=bool)
     for _ in range(5):
         wanted = 1 / (w * capacitance) + 1 / (w * load_f) - w * coil_h
-        motional = wanted / (1 + w * crystal.holder_capacitance_f * wanted)
-        half = motional / (2 * crystal.motional_inductance_h)
+        left = 1 + w * crystal.holder_capacitance_f * wanted
+        ruled &= left > _LEAST_RULED
+        half = wanted / np.where(ruled, left, 1.0) / (2 * crystal.motional_inductance_h)
         w = half + np.sqrt(half**2 + ws**2)
-    return np.asarray(w / (2 * np.pi))
+        # A pull by halves is none of a crystal either.
+        ruled &= w > ws / 2
+        w = np.where(ruled, w, ws)
+    return np.asarray(np.where(ruled, w / (2 * np.pi), 0.0))
 
 
 @lru_cache(maxsize=128)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import solve
-from core.model.filters import LadderFilter
+from core.model.filters import Crystal, LadderFilter
 from core.rig import oscillator_drive
 from core.rig.analysis import Analysis
 from core.rig.report import report
@@ -98,3 +98,14 @@ def test_two_mixers_share_the_output(tern):
     assert oscillator_drive.bare_dbm(two, "carrier") - oscillator_drive.bare_dbm(
         tern, "carrier"
     ) == pytest.approx(3.0103, abs=1e-4)
+
+
+def test_a_coil_too_large_rules_the_crystal_out():
+    # 9 MHz with 4.5 pF in the holder: some 70 uH resonate with it, and no frequency is the crystal's.
+    crystal = Crystal(holder_capacitance_f=4.5e-12)
+    small, large = (
+        carrier_oscillator.pulled_hz(crystal, 9e6, coil, np.array([5e-12, 60e-12]), 100e-12)
+        for coil in (5e-6, 100e-6)
+    )
+    assert np.all(np.abs(small - 9e6) < 20e3)
+    assert large[1] == 0
