@@ -30,12 +30,17 @@ class SchematicView(QWidget):
         """Draw a filter's network or the VFO's tank."""
         if circuit is self._circuit:
             return
-        first = self._circuit is None or type(circuit) is not type(self._circuit)
+        another = self._circuit is None or _refs(circuit) != _refs(self._circuit)
         self._circuit = circuit
-        if first:
+        if another:
             self._draw_soon()
         elif not self._rest.isActive():
             self._rest.start()
+
+    @property
+    def svg(self) -> str:
+        """The drawing on show."""
+        return self._svg
 
     def restyle(self) -> None:
         """Take the colours in use."""
@@ -73,3 +78,10 @@ class SchematicView(QWidget):
         self._renderer.render(
             painter, QRectF((self.width() - width) / 2, (self.height() - height) / 2, width, height)
         )
+
+
+def _refs(circuit: Network | TankDesign) -> tuple[str, ...]:
+    """The references of a circuit's parts: with the same ones it is the same circuit with other values."""
+    if isinstance(circuit, TankDesign):
+        return tuple(circuit.values)
+    return tuple(part.ref for part in circuit.parts)

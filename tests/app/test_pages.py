@@ -366,3 +366,25 @@ def test_a_place_off_the_dial_is_refused_with_the_reason(qtbot, finder):
     assert "does not go there" in finder.heard.toolTip()
     qtbot.mouseClick(finder.here, Qt.MouseButton.LeftButton)
     assert finder.heard.text().startswith("7.125")
+
+
+def test_another_stages_schematic_is_drawn_at_once(qtbot, stage_page, bench):
+    bench.select(("stages", "low_pass"))
+    stage_page.refresh(bench)
+    stage_page.grab()
+    bench.select(("stages", "band_pass"))
+    stage_page.refresh(bench)
+    stage_page.grab()
+    drawn = stage_page.view.schematic.svg
+    assert ">CE1<" in drawn
+    # The same circuit with other values follows when the hand rests.
+    bench.edit(("stages", "band_pass", "filters", 0, "bandwidth_hz"), 900e3)
+    stage_page.refresh(bench)
+    stage_page.grab()
+    assert stage_page.view.schematic.svg == drawn
+
+    def follows():
+        stage_page.grab()
+        assert stage_page.view.schematic.svg != drawn
+
+    qtbot.waitUntil(follows)
