@@ -42,7 +42,7 @@ class Plot(pg.PlotWidget):
         self._key: object = None
         self._spans: tuple[Span, Span] = ((0, 1), (0, 1))
         self._zoomed = False
-        self._restylers: list[tuple[object, str]] = []
+        self._ticks: dict[str, Sequence[tuple[float, str]]] = {}
         item = self.getPlotItem()
         item.hideButtons()
         item.setMenuEnabled(False)
@@ -84,6 +84,12 @@ class Plot(pg.PlotWidget):
         if not self._zoomed:
             self._set_range()
             self.labels.place()
+
+    def tick(self, side: str, ticks: Sequence[tuple[float, str]]) -> None:
+        """Put these texts at an axis; the axis is laid out again only when they differ."""
+        if self._ticks.get(side) != ticks:
+            self._ticks[side] = ticks
+            self.getPlotItem().getAxis(side).setTicks([ticks])
 
     def say(self, sentence: str) -> None:
         """Show a sentence instead of the picture; empty: the picture."""

@@ -51,7 +51,7 @@ class FrequencyPlanPlot(Plot):
                     shapes.append(Shape.box(_mhz(low, high), (base, base + 0.66), None, "held", dashed=True))
         self.shapes.show_shapes(shapes)
         ticks = [(len(plans) - 1 - lane + 0.3, words.band(plan.band)) for lane, plan in enumerate(plans)]
-        self.getPlotItem().getAxis("left").setTicks([ticks])
+        self.tick("left", ticks)
         self.frame((0, TOP_MHZ), (-0.12, len(plans) + 0.05), tuple(plan.band for plan in plans))
         self.labels.show(labels)
 

@@ -76,7 +76,7 @@ class LevelDiagram(Plot):
             return
         self._shown = state
         self._driven = driven
-        self.getPlotItem().getAxis("bottom").setTicks([_ticks(levels.blocks, way)])
+        self.tick("bottom", _ticks(levels.blocks, way))
         if isinstance(levels, ReceiveLevels):
             self._show_receive(levels)
         else:
