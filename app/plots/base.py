@@ -182,6 +182,10 @@ class Labels:
         self._plot = plot
         #: Whether texts cover what lies behind them: good over many lines, bad over bars.
         self.opaque = False
+        #: Curves that texts keep off where another side is free.
+        self.clear_of: tuple[pg.PlotCurveItem, ...] = ()
+        #: Where the texts stand, in dots of the picture.
+        self.places: tuple[QRectF, ...] = ()
         self._pool: list[pg.TextItem] = []
         self._shown: tuple[Label, ...] = ()
 
@@ -212,6 +216,7 @@ class Labels:
             return
         per_x, per_y = area.width() / (x1 - x0), area.height() / (y1 - y0)
         taken: list[QRectF] = []
+        curves = self._in_dots(x0, y1, per_x, per_y)
         while len(self._pool) < len(self._shown):
             item = pg.TextItem()
             item.setFont(font)
@@ -228,7 +233,7 @@ class Labels:
             width = max(metrics.horizontalAdvance(line) for line in lines) + 8
             height = metrics.height() * len(lines) + 4
             at = QPointF((label.x - x0) * per_x, (y1 - label.y) * per_y)
-            fit = self._fit(label, at, width, height, area, taken)
+            fit = self._fit(label, at, width, height, area, taken, curves)
             item.setVisible(fit is not None)
             if fit is None:
                 continue
@@ -241,12 +246,31 @@ class Labels:
                 item.setColor(palette.color(label.role))
                 item.fill = palette.brush("sheet") if self.opaque else pg.mkBrush(None)
             item.setPos(x0 + (fit.left() + 2) / per_x, y1 - (fit.top() - 1) / per_y)
+        self.places = tuple(taken)
+
+    def _in_dots(self, x0: float, y1: float, per_x: float, per_y: float) -> tuple[Array, Array]:
+        """Points of the curves to keep off, in dots of the picture."""
+        drawn = [curve.getData() for curve in self.clear_of]
+        drawn = [(x, y) for x, y in drawn if x is not None]
+        if not drawn:
+            return np.empty(0), np.empty(0)
+        x, y = (np.concatenate(each) for each in zip(*drawn, strict=True))
+        return (x - x0) * per_x, (y1 - y) * per_y
 
     def _fit(
-        self, label: Label, at: QPointF, width: float, height: float, area: QRectF, taken: list[QRectF]
+        self,
+        label: Label,
+        at: QPointF,
+        width: float,
+        height: float,
+        area: QRectF,
+        taken: list[QRectF],
+        curves: tuple[Array, Array],
     ) -> QRectF | None:
+        """The first side of its point where a label is clear of the curves; else the first that fits."""
         if not (-1 <= at.x() <= area.width() + 1 and -1 <= at.y() <= area.height() + 1):
             return None
+        second: QRectF | None = None
         others = () if label.fixed else [each for each in self._SIDES if each != label.side]
         for where in (label.side, *others):
             ax, ay = self._SIDES[where]
@@ -257,9 +281,18 @@ class Labels:
             inside = (
                 left >= 0 and top >= 0 and rect.right() <= area.width() and rect.bottom() <= area.height()
             )
-            if inside and not any(rect.intersects(other) for other in taken):
+            if not inside or any(rect.intersects(other) for other in taken):
+                continue
+            if not _crossed(rect, curves):
                 return rect
-        return None
+            second = second or rect
+        return second
+
+
+def _crossed(rect: QRectF, curves: tuple[Array, Array]) -> bool:
+    """Whether a point of the curves lies inside a rectangle."""
+    x, y = curves
+    return bool(np.any((x > rect.left()) & (x < rect.right()) & (y > rect.top()) & (y < rect.bottom())))
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,6 +32,7 @@ class ResponsePlot(Plot):
         self.beside_line = self.curve("quiet")
         self.held_line = self.curve("held", dashed=True)
         self.line = self.curve("curve")
+        self.labels.clear_of = (self.line, self.beside_line)
         self.getPlotItem().getAxis("left").setWidth(52)
 
     def show_response(

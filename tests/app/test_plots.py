@@ -152,3 +152,23 @@ def test_a_response_that_passes_nothing_is_drawn_to_the_floor(qtbot, qapp):
     )
     assert np.all(np.isfinite(plot.line.getData()[1]))
     assert "IF" in plot.labels.texts
+
+
+def test_labels_keep_off_the_curve_where_another_side_is_free(qtbot):
+    plot = ResponsePlot()
+    qtbot.addWidget(plot)
+    plot.resize(500, 300)
+    plot.show()
+    qtbot.waitExposed(plot)
+    x = np.linspace(1, 2, 401)
+    # A slope that rises to the right: above right of a point on it lies the slope itself.
+    y = -60 + 55 * (x - 1)
+    plot.show_response(x, y, depth_db=60, key="k", marks=[Mark(1.5, 1.5, "here", "dial", 5)])
+    plot.labels.place()
+    (text,) = plot.labels.places
+    area, (x_range, y_range) = plot.box.rect(), plot.box.viewRange()
+    across = (x - x_range[0]) / np.ptp(x_range) * area.width()
+    down = (y_range[1] - y) / np.ptp(y_range) * area.height()
+    inside = (across > text.left()) & (across < text.right())
+    assert inside.any()
+    assert not np.any((down[inside] > text.top()) & (down[inside] < text.bottom()))
