@@ -35,7 +35,7 @@ _PAD, _BAR, _SPACE, _MARK = 8, 4, 6, 13
 class FindingsPanel(View):
     """The findings of all bands; a click or Enter goes to the stage and field a finding speaks of."""
 
-    shows_findings = True
+    settles = True
 
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)

@@ -56,7 +56,7 @@ class Refresher(QObject):
 
     def _settle(self) -> None:
         for view in self._views:
-            if view.shows_findings and view.isVisible():
+            if view.settles and view.isVisible():
                 view.refresh(self._bench)
 
     def _refresh(self) -> None:

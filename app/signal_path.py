@@ -42,7 +42,7 @@ class SignalPath(View):
     #: A stage was asked for in full (double click, Enter).
     opened = Signal()
 
-    shows_findings = True
+    settles = True
 
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)

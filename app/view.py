@@ -21,8 +21,8 @@ class View(QWidget):
 
     #: The view came on screen and wants to catch up.
     shown = Signal()
-    #: Whether the view shows findings, which settle a moment after an edit.
-    shows_findings = False
+    #: Whether part of the view follows a moment after an edit: findings, or ticks of birdies.
+    settles = False
 
     def refresh(self, bench: "Workbench") -> None:
         """Show the present state. Called when the view is visible and something changed: return early

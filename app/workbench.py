@@ -84,6 +84,11 @@ class Workbench(QObject):
             self._findings = self.analysis.findings
         return self._findings
 
+    @property
+    def hurried(self) -> bool:
+        """Whether views are refreshed amid a gesture and may leave for later what nobody reads in it."""
+        return self._hurried
+
     @contextmanager
     def hurry(self) -> Iterator[None]:
         """While views are refreshed amid a gesture: rules take a third of the time, plots come first."""

@@ -268,3 +268,34 @@ def test_settings_remember_files_latest_first(settings, tmp_path):
     assert settings.recent[0].stem == "11"
     settings.theme = "dark"
     assert settings.theme == "dark"
+
+
+class Settling(Counting):
+    settles = True
+
+    def refresh(self, bench):
+        super().refresh(bench)
+        self.findings = bench.findings
+        self.hurried = bench.hurried
+
+
+def test_findings_follow_a_moment_after_an_edit(bench, qtbot):
+    refresher = Refresher(bench)
+    view = Settling()
+    qtbot.addWidget(view)
+    refresher.add(view)
+    view.show()
+    qtbot.waitUntil(lambda: view.times == 2)
+    assert view.findings == bench.analysis.findings
+    before = view.findings
+    bench.edit(("stages", "low_pass", "filters", 0, "order"), 3)
+    qtbot.waitUntil(lambda: view.times == 3)
+    # The plots' turn: the former findings stand.
+    assert view.hurried
+    assert view.findings == before
+    qtbot.waitUntil(lambda: view.times == 4)
+    assert not view.hurried
+    assert view.findings == bench.analysis.findings != before
+    bench.edit(("stages", "low_pass", "filters", 0, "order"), 7)
+    refresher.now()
+    assert view.findings == bench.analysis.findings == before
