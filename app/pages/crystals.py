@@ -226,8 +226,8 @@ class CrystalsPage(View):
             return ""
         return (
             f"Placed by the mesh equations the meshes lie {p.rms_hz:.0f} Hz rms apart; the closest "
-            f"ones merely sorted {p.sorted_rms_hz:.0f} Hz, at random {p.random_rms_hz:.0f} Hz."
-        )
+            f"ones merely sorted {p.sorted_rms_hz:.0f} Hz, at random {p.random_rms_hz:.0f} Hz. {p.doubt}"
+        ).strip()
 
     def _show_histogram(self) -> None:
         found = crystal_bench.histogram(self._batch)

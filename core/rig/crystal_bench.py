@@ -4,7 +4,7 @@ import csv
 import io
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -202,15 +202,31 @@ def figures(batch: Sequence[BatchRow]) -> BatchFigures | None:
     )
 
 
+#: Crystals this far from the IF, as a share of it [-], are for another filter.
+_OTHER_CRYSTALS = 0.005
+
+
 def place(
     batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
 ) -> Placement | Unsolved:
-    """Which crystals go into which mesh of a ladder at an IF of `if_hz` [Hz]."""
+    """Which crystals go into which mesh of a ladder at an IF of `if_hz` [Hz].
+
+    `Unsolved` when the ladder is, or when there are too few. Crystals of another frequency are placed all
+    the same, and the placement's doubt says so.
+    """
     wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
     if isinstance(wanted, Unsolved):
         return wanted
     good = [row.parameters for row in batch if row.parameters is not None]
-    return crystals.place(good, np.array(wanted), ladder.crystal_refs)
+    found = crystals.place(good, np.array(wanted), ladder.crystal_refs)
+    middle = float(np.median([each.fs_hz for each in good])) if good else if_hz
+    if isinstance(found, Unsolved) or abs(middle - if_hz) <= _OTHER_CRYSTALS * if_hz:
+        return found
+    doubt = (
+        f"These crystals resonate near {middle / 1e6:.3f} MHz and the IF is {if_hz / 1e6:.3f} MHz: set "
+        "the IF to the crystals, or choose the ladder that they are for."
+    )
+    return replace(found, doubt=doubt)
 
 
 def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: Placement) -> Project:

@@ -311,6 +311,7 @@ def crystals_report(batch: Sequence[BatchRow], placement: Placement | None) -> d
             "sorted_rms_hz": placement.sorted_rms_hz,
             "random_rms_hz": placement.random_rms_hz,
         }
+        data["placement_doubt"] = placement.doubt or None
     return data
 
 
@@ -326,6 +327,7 @@ def crystals_text(data: Mapping[str, Any]) -> str:
             f"meshes {error['rms_hz']:.0f} Hz rms apart; closest crystals merely sorted "
             f"{error['sorted_rms_hz']:.0f} Hz, at random {error['random_rms_hz']:.0f} Hz"
         )
+        lines += [data["placement_doubt"]] if data["placement_doubt"] else []
     return "\n".join(lines)
 
 

@@ -276,13 +276,17 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """The choice, the frequency all meshes come near [Hz], and the rms error against simpler ways [Hz]."""
+    """The choice, the frequency all meshes come near [Hz], and the rms error against simpler ways [Hz].
+
+    `doubt` is a sentence where the choice makes little sense, else empty.
+    """
 
     placed: tuple[Placed, ...]
     centre_hz: float
     rms_hz: float
     sorted_rms_hz: float
     random_rms_hz: float
+    doubt: str = ""
 
 
 def mesh_frequencies(batch: Sequence[CrystalParameters], wanted_ohm: Array) -> NDArray[np.float64]:

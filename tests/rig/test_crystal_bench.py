@@ -1,6 +1,7 @@
 """The crystal bench: tables as builders keep them, refused rows that stay, crystals put into the rig."""
 
 import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -206,3 +207,13 @@ def test_a_histogram_of_crystals_that_mostly_read_alike():
     lines = [f"{n};19.66;2890;0.9" for n in range(6)] + ["7;19.661;2890;0.9"]
     batch = read_batch("\n".join(["label;peak (MHz);bandwidth;loss", *lines]), "bandwidth", FIXTURE)
     assert crystal_bench.histogram(batch).counts.sum() == 7
+
+
+def test_crystals_of_another_frequency_are_placed_with_a_doubt(tern):
+    rows = "\n".join(f"{n};9,0000{n};1115;0,98" for n in range(1, 10))
+    batch = crystal_bench.read_batch(
+        f"label;peak (MHz);bandwidth;loss\n{rows}", "bandwidth", Fixture(), Path()
+    )
+    ladder = Analysis(tern).ladder
+    assert "near 9.000 MHz and the IF is 19.661 MHz" in crystal_bench.place(batch, ladder, tern.if_hz).doubt
+    assert crystal_bench.place(batch, ladder, 9e6).doubt == ""
