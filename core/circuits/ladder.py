@@ -9,7 +9,7 @@ Source: the back-propagation is Kirchhoff's two laws; S-parameters from the port
 IEEE power-wave practice with real reference resistances.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Literal
@@ -85,6 +85,18 @@ class Network:
             for arm in self.arms[::-1]
         )
         return Network(arms, self.load_ohm, self.source_ohm)
+
+
+def joined(networks: Sequence[Network]) -> Network:
+    """The networks of several passive stages, from source to load, as the one circuit that they make.
+
+    It stands between the first one's source resistance and the last one's load; what lies between two of
+    them is no resistance but the other. Their losses do not add: out of its pass-band each sees a reactance
+    where it was designed for a resistance. References of different networks may be alike, so the overrides
+    of `solve` are for one network alone. At least one network.
+    """
+    arms = tuple(arm for network in networks for arm in network.arms)
+    return Network(arms, networks[0].source_ohm, networks[-1].load_ohm)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from core.circuits.ladder import Array, Response, frozen, solve
+from core.circuits.ladder import Array, Response, frozen, joined, solve
 from core.model.amplifiers import PowerAmplifier
 from core.model.bands import Band, Sideband
 from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
@@ -51,12 +51,13 @@ def _stock_hz() -> tuple[float, ...]:
 
 @lru_cache(maxsize=64)
 def _harmonics(
-    amplifier: PowerAmplifier, band: Band, design: FilterDesign | None, limit_db: float
+    amplifier: PowerAmplifier, band: Band, designs: tuple[FilterDesign, ...], limit_db: float
 ) -> tuple[levels.Harmonic, ...]:
     response = None
-    if design is not None:
+    if designs:
         response = solve(
-            design.network, np.array([n * end for end in (band.low_hz, band.high_hz) for n in range(1, 6)])
+            joined([design.network for design in designs]),
+            np.array([n * end for end in (band.low_hz, band.high_hz) for n in range(1, 6)]),
         )
     return levels.harmonics(amplifier, band, response, limit_db)
 
@@ -389,20 +390,22 @@ class Analysis:
         return levels.transmit(self.blocks(band, "transmit", dial), band, dial, self.project.microphone)
 
     def harmonics(self, band: str) -> tuple[levels.Harmonic, ...]:
-        """Harmonics of the transmitter on a band; empty without a power amplifier in the path."""
+        """Harmonics of the transmitter on a band; empty without a power amplifier in the path.
+
+        Every filter behind the amplifier counts, all of them together as one circuit, and none before it.
+        """
         path = self.project.path("transmit")
         amplifier = next((s for s in path if isinstance(s, PowerAmplifier)), None)
         if amplifier is None:
             return ()
-        design: FilterDesign | Unsolved | None = None
-        for stage in path[path.index(amplifier) :]:
-            if isinstance(stage, LowPass):
-                design = self.filter_design(stage.id, band)
+        behind = (
+            self.filter_design(stage.id, band)
+            for stage in path[path.index(amplifier) :]
+            if isinstance(stage, BandPass | LowPass)
+        )
+        designs = tuple(each for each in behind if isinstance(each, FilterDesign))
         return _harmonics(
-            amplifier,
-            self.project.band(band),
-            design if isinstance(design, FilterDesign) else None,
-            self.project.station.harmonic_limit_db,
+            amplifier, self.project.band(band), designs, self.project.station.harmonic_limit_db
         )
 
     def spurs(self, band: str) -> tuple[Spur, ...]:

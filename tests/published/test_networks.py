@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.circuits.ladder import Arm, Network, Part, Transformer, group_delay_s, solve, stresses
+from core.circuits.ladder import Arm, Network, Part, Transformer, group_delay_s, joined, solve, stresses
 from core.model.filters import BandPassFilter, LowPassFilter
 from core.stages import band_pass, low_pass
 from core.stages.outcome import FilterDesign
@@ -127,3 +127,18 @@ def test_stresses_are_those_of_a_nodal_solution(branches):
         volts = abs(v[near] - (0 if far is None else v[far]))
         assert stress.volts[0] == pytest.approx(volts, rel=1e-6, abs=1e-9)
         assert stress.amperes[0] == pytest.approx(volts * abs(admittance), rel=1e-6, abs=1e-9)
+
+
+def test_joined_filters_are_scikit_rfs_cascade_and_not_the_sum_of_their_losses():
+    import skrf
+
+    two = [
+        low_pass.design(LowPassFilter(order=order, coil_q=120), DIALS).network for order in (3, 7)
+    ]
+    together = solve(joined(two), F)
+    one, other = (
+        skrf.Network(f=F, f_unit="Hz", s=scattering(network, F), z0=50.0) for network in two
+    )
+    np.testing.assert_allclose(together.s21, (one**other).s[:, 1, 0], atol=1e-9)
+    apart = sum(solve(network, F).loss_db for network in two)
+    assert np.abs(together.loss_db - apart)[F > 20e6].max() > 3

@@ -1,0 +1,43 @@
+"""Which filters count against the transmitter's harmonics."""
+
+import numpy as np
+import pytest
+
+from core.circuits.ladder import Network, solve
+from core.model.filters import LowPass, LowPassFilter
+from core.rig.analysis import Analysis
+
+AMPLIFIER_DBC = (-20.0, -15.0, -35.0, -30.0)
+
+
+def second_low_pass(order: int) -> LowPass:
+    filters = tuple(LowPassFilter(bands=(name,), order=order) for name in ("20m", "12m"))
+    return LowPass(id="at_antenna", name="At the antenna", filters=filters)
+
+
+def levels_dbc(project, band="20m"):
+    return [row.result_dbc for row in Analysis(project).harmonics(band)]
+
+
+def test_every_low_pass_behind_the_amplifier_counts_as_one_circuit(tern):
+    # The path runs from the antenna, so the first of the stages is the last that the signal leaves.
+    both = tern.with_stages((second_low_pass(3), *tern.stages))
+    inner, outer = (
+        Analysis(both).filter_design(stage, "20m").network for stage in ("low_pass", "at_antenna")
+    )
+    chain = Network((*inner.arms, *outer.arms), 50.0, 50.0)
+    band = both.band("20m")
+    ends = []
+    for dial in (band.low_hz, band.high_hz):
+        loss = solve(chain, dial * np.arange(1, 6)).loss_db
+        ends.append([before - (loss[n + 1] - loss[0]) for n, before in enumerate(AMPLIFIER_DBC)])
+    assert levels_dbc(both) == pytest.approx(np.max(ends, axis=0), abs=1e-6)
+    # A weak filter at the antenna once hid the good one at the amplifier.
+    assert max(levels_dbc(both)) < max(levels_dbc(tern)) - 10
+
+
+def test_no_filter_before_the_amplifier_counts(tern):
+    index = next(n for n, stage in enumerate(tern.stages) if stage.kind == "power_amplifier")
+    stages = list(tern.stages)
+    stages.insert(index + 1, second_low_pass(7))
+    assert levels_dbc(tern.with_stages(tuple(stages))) == pytest.approx(levels_dbc(tern))
