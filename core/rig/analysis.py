@@ -404,9 +404,7 @@ class Analysis:
             if isinstance(stage, BandPass | LowPass)
         )
         designs = tuple(each for each in behind if isinstance(each, FilterDesign))
-        return _harmonics(
-            amplifier, self.project.band(band), designs, self.project.station.harmonic_limit_db
-        )
+        return _harmonics(amplifier, self.project.band(band), designs, self.project.station.harmonic_limit_db)
 
     def spurs(self, band: str) -> tuple[Spur, ...]:
         """Receive responses, birdies and transmit products of a band; those that cross the dial first."""

@@ -132,13 +132,9 @@ def test_stresses_are_those_of_a_nodal_solution(branches):
 def test_joined_filters_are_scikit_rfs_cascade_and_not_the_sum_of_their_losses():
     import skrf
 
-    two = [
-        low_pass.design(LowPassFilter(order=order, coil_q=120), DIALS).network for order in (3, 7)
-    ]
+    two = [low_pass.design(LowPassFilter(order=order, coil_q=120), DIALS).network for order in (3, 7)]
     together = solve(joined(two), F)
-    one, other = (
-        skrf.Network(f=F, f_unit="Hz", s=scattering(network, F), z0=50.0) for network in two
-    )
+    one, other = (skrf.Network(f=F, f_unit="Hz", s=scattering(network, F), z0=50.0) for network in two)
     np.testing.assert_allclose(together.s21, (one**other).s[:, 1, 0], atol=1e-9)
     apart = sum(solve(network, F).loss_db for network in two)
     assert np.abs(together.loss_db - apart)[F > 20e6].max() > 3
