@@ -1,5 +1,7 @@
 """The workbench: edits, history, what is looked at, and files."""
 
+import tracemalloc
+
 import pytest
 
 from app.recovery import Recovery
@@ -299,3 +301,20 @@ def test_findings_follow_a_moment_after_an_edit(bench, qtbot):
     bench.edit(("stages", "low_pass", "filters", 0, "order"), 7)
     refresher.now()
     assert view.findings == bench.analysis.findings == before
+
+
+def test_ten_thousand_edits_leave_only_the_undo_limit_behind(tern):
+    bench = Workbench(tern)
+
+    def edit(count: int) -> None:
+        for step in range(count):
+            bench.edit(("stages", "driver", "gain_db"), 10 + step % 977 / 100)
+
+    edit(UNDO_LIMIT + 10)
+    tracemalloc.start()
+    before, _ = tracemalloc.get_traced_memory()
+    edit(10_000)
+    after, _ = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    # The limit's steps were made before tracing began; as many traced ones replaced them.
+    assert after - before < UNDO_LIMIT * 8_000

@@ -1,9 +1,7 @@
-"""Speed of the computing core, as ratios or budgets in one run."""
-
-import statistics
-from time import perf_counter
+"""Speed of the computing core: asserted as ratios within one run, seconds only noted."""
 
 import numpy as np
+import pytest
 
 from core.circuits.ladder import solve
 from core.model.bands import Band
@@ -17,40 +15,41 @@ from core.stages import ladder_filter, tank_design, tolerance
 from core.stages.crystals import Fixture, from_sweep, place
 from core.stages.tank import WantedRange
 from core.trade.crystals import stock
+from tests.benchmarks.conftest import median_s
 from tests.published.reference import scattering
 from tests.published.test_crystals import bag, sweep
 
 
-def median_s(work, rounds: int) -> float:
-    took = []
-    for _ in range(rounds):
-        begin = perf_counter()
-        work()
-        took.append(perf_counter() - begin)
-    return statistics.median(took)
-
-
-def test_the_ladder_is_forty_times_as_fast_as_scikit_rf(benchmark):
+def test_the_ladder_is_sixty_times_as_fast_as_scikit_rf(note):
     made = ladder_filter.design(LadderFilter(id="ladder", name="Ladder", poles=8), 9e6)
     f = np.linspace(*made.span_hz, 1001)
-    solve(made.network, f), scattering(made.network, f)
-    theirs = median_s(lambda: scattering(made.network, f), 5)
-    ours = median_s(lambda: solve(made.network, f), 50)
-    benchmark.extra_info.update(ratio=theirs / ours, ours_ms=1e3 * ours, wanted=40)
-    benchmark(solve, made.network, f)
-    assert theirs / ours >= 40
+    ours, theirs = solve(made.network, f), scattering(made.network, f)
+    assert np.allclose(ours.s21, theirs[:, 1, 0], rtol=0, atol=1e-9)
+    slow = median_s(lambda: scattering(made.network, f), 7)
+    quick = median_s(lambda: solve(made.network, f), 100)
+    note("8-pole ladder, 1001 points: scikit-rf over ours", slow / quick, "×", 60)
+    note("8-pole ladder, 1001 points", 1e3 * quick, "ms")
+    assert slow / quick >= 60
 
 
-def test_the_survey_of_sixty_crystals_and_two_bands_takes_a_third_of_a_second(benchmark):
+@pytest.fixture(scope="module")
+def one_ladder_s():
+    """What solving an 8-pole ladder at 1001 points takes here [s]: the yardstick of all other work."""
+    made = ladder_filter.design(LadderFilter(id="ladder", name="Ladder", poles=8), 9e6)
+    f = np.linspace(*made.span_hz, 1001)
+    return median_s(lambda: solve(made.network, f), 100)
+
+
+def test_the_survey_of_sixty_crystals_and_two_bands(note, one_ladder_s):
     crystals = [each.frequency_hz for each in stock()][:60]
     bands = [Band(name="20m"), Band(name="12m", low_hz=24.94e6, high_hz=24.99e6)]
-    took = median_s(lambda: survey(bands, crystals, order=9), 5)
-    benchmark.extra_info.update(seconds=took, budget_s=0.3)
-    benchmark(survey, bands, crystals, order=9)
-    assert took <= 0.3
+    took = median_s(lambda: survey(bands, crystals, order=11), 5)
+    note("IF survey, 60 crystals, two bands, order 11", took, "s", 0.3)
+    note("survey over one ladder solved", took / one_ladder_s, "×", 200)
+    assert took / one_ladder_s <= 200
 
 
-def test_designing_and_measuring_a_ladder_fits_between_two_frames(benchmark):
+def test_designing_and_measuring_a_ladder(note, one_ladder_s):
     steps = iter(range(10**9))
 
     def turn() -> None:
@@ -58,32 +57,34 @@ def test_designing_and_measuring_a_ladder_fits_between_two_frames(benchmark):
         ladder_filter.figures(ladder, 9e6 + next(steps))
 
     took = median_s(turn, 20)
-    benchmark.extra_info.update(ms=1e3 * took, budget_ms=40)
-    benchmark(turn)
-    assert took <= 0.04
+    note("designing and measuring a 12-pole ladder", 1e3 * took, "ms", 40)
+    note("12 poles designed over one ladder solved", took / one_ladder_s, "×", 40)
+    assert took / one_ladder_s <= 40
 
 
-def test_a_thousand_trials_of_eight_poles_take_little_more_than_half_a_second(benchmark):
+def test_a_thousand_trials_of_eight_poles(note, one_ladder_s):
     ladder = LadderFilter(id="ladder", name="Ladder", poles=8)
     took = median_s(lambda: tolerance.run(ladder, 9e6, tolerance.Spreads(), trials=1000, points=501), 3)
-    benchmark.extra_info.update(seconds=took, budget_s=0.6)
-    benchmark.pedantic(tolerance.run, args=(ladder, 9e6, tolerance.Spreads()), rounds=1)
-    assert took <= 0.6
+    note("tolerance run, 8 poles, 1000 trials, 501 points", took, "s", 0.6)
+    note("tolerance run over a thousand ladders solved", took / one_ladder_s / 1000, "×", 2)
+    assert took / one_ladder_s / 1000 <= 2
 
 
-def test_fitting_a_sweep_and_choosing_crystals(benchmark):
+def test_fitting_a_sweep_and_choosing_crystals(note, one_ladder_s):
     f, s21 = sweep(noise_db=40)
     fit = median_s(lambda: from_sweep("X", f, s21, Fixture()), 10)
     wanted = np.array(ladder_filter.mesh_reactances(LadderFilter(id="l", name="L", poles=10), 9e6))
     batch = bag(40)
     choose = median_s(lambda: place(batch, wanted), 5)
-    benchmark.extra_info.update(fit_ms=1e3 * fit, fit_budget_ms=50, choose_s=choose, choose_budget_s=0.2)
-    benchmark.pedantic(place, args=(batch, wanted), rounds=1)
-    assert fit <= 0.05
-    assert choose <= 0.2
+    note("fit of a 401-point sweep", 1e3 * fit, "ms", 50)
+    note("choosing 10 crystals of 40", 1e3 * choose, "ms", 200)
+    note("fit over one ladder solved", fit / one_ladder_s, "×", 20)
+    note("choice over one ladder solved", choose / one_ladder_s, "×", 100)
+    assert fit / one_ladder_s <= 20
+    assert choose / one_ladder_s <= 100
 
 
-def test_every_solve_of_the_vfo_takes_less_than_twenty_milliseconds(benchmark):
+def test_every_solve_of_the_vfo(note, one_ladder_s):
     wanted = (
         WantedRange("40m", 3.5e6, 3.7e6),
         WantedRange("80m", 3.0e6, 3.2e6, "parallel"),
@@ -100,12 +101,12 @@ def test_every_solve_of_the_vfo_takes_less_than_twenty_milliseconds(benchmark):
         return tank_design.design(tank, wanted)
 
     slowest = max(median_s(lambda tank=tank: solved(tank), 15) for tank in tanks)
-    benchmark.extra_info.update(slowest_ms=1e3 * slowest, budget_ms=20)
-    benchmark(solved, tanks[0])
-    assert slowest < 0.02
+    note("solving the VFO's parts, the slowest of six ways", 1e3 * slowest, "ms", 20)
+    note("VFO solved over one ladder solved", slowest / one_ladder_s, "×", 50)
+    assert slowest / one_ladder_s <= 50
 
 
-def test_a_read_out_plan_of_eighty_helpers_and_four_bands_takes_a_fifth_of_a_second(benchmark):
+def test_a_read_out_plan_of_eighty_helpers_and_four_bands(note, one_ladder_s):
     carrier = 9.0e6
     bands = tuple(
         band_plan(Band(name=name, low_hz=low, high_hz=low + 200e3, scheme=scheme), carrier)
@@ -126,7 +127,7 @@ def test_a_read_out_plan_of_eighty_helpers_and_four_bands_takes_a_fifth_of_a_sec
         return read_out.plan(*args), read_out.options(*args)
 
     took = median_s(planned, 9)
-    benchmark.extra_info.update(took_ms=1e3 * took, budget_ms=200)
-    made, _ = benchmark(planned)
-    assert len(made.bands) == 4
-    assert took < 0.2
+    note("read-out plan, 80 helper crystals, four bands", 1e3 * took, "ms", 200)
+    note("read-out plan over one ladder solved", took / one_ladder_s, "×", 150)
+    assert len(planned()[0].bands) == 4
+    assert took / one_ladder_s <= 150

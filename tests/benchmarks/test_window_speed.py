@@ -1,27 +1,27 @@
-"""Speed of the window, as budgets and ratios in one run (two slow cores, offscreen).
+"""Speed of the window, as ratios within one run.
 
-An edit to every visible plot repainted: 16 ms median, 33 ms p95. Start to first paint: at most twice that
-of a bare PySide6 and pyqtgraph window. Memory: no growth beyond the undo limit.
+An edit to every visible plot repainted, against the same plots merely painted again; start to first paint
+against a bare PySide6 and pyqtgraph window.
 """
 
 import os
 import statistics
 import subprocess
 import sys
-import tracemalloc
 from pathlib import Path
 from time import perf_counter
 
 import pytest
 
-from app.workbench import UNDO_LIMIT, Workbench
+from app.plots.base import Plot
+from app.workbench import Workbench
 from core.model.files import load
 from core.model.samples import sample_path
 
-#: Budgets in milliseconds; the machine that checks may be busy, so the test allows this factor over them and
-#: writes the figures themselves beside the result.
-MEDIAN_MS, P95_MS, SLACK = 16.0, 33.0, 2.0
-START_RATIO = 2.0
+#: Most an edit may cost, in bare repaints of the same plots: its median, and 19 of 20.
+MEDIAN, P95 = 5.0, 10.0
+#: Most the start may take, in starts of a bare window.
+START = 1.5
 
 _BARE = """
 import sys
@@ -48,6 +48,7 @@ project = load(sample_path())
 app = application()
 from app.main_window import MainWindow
 from app.settings import Settings
+from app.plots.base import Plot
 from app.workbench import Workbench
 import sys
 from pathlib import Path
@@ -78,29 +79,35 @@ def shown(qtbot, qapp, tmp_path):
     return window
 
 
-def test_an_edit_of_the_if_is_repainted_within_a_frame(shown, qapp, benchmark):
+def test_an_edit_of_the_if_against_a_bare_repaint(shown, qapp, note):
     start = shown.bench.current.if_hz
-    took = []
+    plots = [plot for plot in shown.findChildren(Plot) if plot.isVisible()]
+    edits, bare = [], []
 
-    def turn() -> None:
+    def timed(work) -> float:
         begin = perf_counter()
-        shown.bench.edit(("if_hz",), start + 10.0 * (len(took) + 1))
+        work()
         qapp.processEvents()
-        took.append(1e3 * (perf_counter() - begin))
+        return 1e3 * (perf_counter() - begin)
 
-    for _ in range(70):
-        turn()
-    benchmark.pedantic(turn, rounds=10)
-    ordered = sorted(took[10:])
+    def repaint() -> None:
+        for plot in plots:
+            plot.viewport().update()
+
+    for step in range(80):
+        edits.append(timed(lambda step=step: shown.bench.edit(("if_hz",), start + 10.0 * (step + 1))))
+        bare.append(timed(repaint))
+    ordered, one = sorted(edits[10:]), statistics.median(bare[10:])
     median, p95 = statistics.median(ordered), ordered[int(0.95 * len(ordered))]
-    benchmark.extra_info.update(
-        median_ms=median, p95_ms=p95, budget_median_ms=MEDIAN_MS, budget_p95_ms=P95_MS
-    )
-    assert median <= SLACK * MEDIAN_MS
-    assert p95 <= SLACK * P95_MS
+    note("edit of the IF to every plot of the whole-rig page repainted", median, "ms", 16)
+    note("a bare repaint of the same plots", one, "ms")
+    note("edit over bare repaint, median", median / one, "×", MEDIAN)
+    note("edit over bare repaint, 19 of 20", p95 / one, "×", P95)
+    assert median / one <= MEDIAN
+    assert p95 / one <= P95
 
 
-def test_start_to_first_paint_against_a_bare_window(benchmark, tmp_path):
+def test_start_to_first_paint_against_a_bare_window(note, tmp_path):
     def seconds(code: str) -> float:
         begin = perf_counter()
         subprocess.run(
@@ -112,25 +119,8 @@ def test_start_to_first_paint_against_a_bare_window(benchmark, tmp_path):
         return perf_counter() - begin
 
     seconds(_BARE), seconds(_OURS)
-    pairs = [(seconds(_OURS), seconds(_BARE)) for _ in range(3)]
+    pairs = [(seconds(_OURS), seconds(_BARE)) for _ in range(5)]
     ratio = statistics.median(ours / bare for ours, bare in pairs)
-    benchmark.extra_info.update(ratio=ratio, budget=START_RATIO, ours_s=min(p[0] for p in pairs))
-    benchmark.pedantic(lambda: None, rounds=1)
-    assert ratio <= START_RATIO
-
-
-def test_ten_thousand_edits_leave_only_the_undo_limit_behind():
-    bench = Workbench(load(sample_path()))
-
-    def edit(count: int) -> None:
-        for step in range(count):
-            bench.edit(("stages", "driver", "gain_db"), 10 + step % 977 / 100)
-
-    edit(UNDO_LIMIT + 10)
-    tracemalloc.start()
-    before, _ = tracemalloc.get_traced_memory()
-    edit(10_000)
-    after, _ = tracemalloc.get_traced_memory()
-    tracemalloc.stop()
-    # The limit's steps were made before tracing began; as many traced ones replaced them.
-    assert after - before < UNDO_LIMIT * 8_000
+    note("start to first paint", min(p[0] for p in pairs), "s")
+    note("start over a bare window's", ratio, "×", START)
+    assert ratio <= START
