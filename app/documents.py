@@ -49,7 +49,7 @@ class Documents(QObject):
     def save_as(self) -> bool:
         """Ask for a name and save."""
         take_typing()
-        proposed = str(self._bench.file or Path(self._folder()) / f"{_slug(self._bench.current.name)}.json")
+        proposed = str(self._bench.file or Path(self._folder()) / f"{slug(self._bench.current.name)}.json")
         name, _ = QFileDialog.getSaveFileName(self._window, "Save project as", proposed, _FILTER)
         if not name:
             return False
@@ -122,7 +122,7 @@ class Documents(QObject):
 
     def ask_target(self, title: str, suffix: str, kinds: str) -> Path | None:
         """Ask where to write an export; the design's own name with `suffix` is proposed."""
-        name = _slug(self._bench.current.name)
+        name = slug(self._bench.current.name)
         proposed = (self._bench.file or Path(self._folder()) / f"{name}.json").with_suffix(suffix)
         chosen, _ = QFileDialog.getSaveFileName(self._window, title, str(proposed), kinds)
         if not chosen:
@@ -153,6 +153,7 @@ def take_typing() -> None:
         commit()
 
 
-def _slug(name: str) -> str:
+def slug(name: str) -> str:
+    """A name of the design as the name of a file."""
     words = "".join(c if c.isalnum() else "-" for c in name.lower()).split("-")
     return "-".join(word for word in words if word) or "rig"

@@ -4,6 +4,7 @@ from time import perf_counter
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
+from app.guard import guarded
 from app.view import View
 from app.workbench import Workbench
 
@@ -49,22 +50,27 @@ class Refresher(QObject):
         self._refresh()
 
     def _soon(self) -> None:
-        with self._bench.hurry():
-            self._refresh()
-        if not self._settling.isActive():
-            self._settling.start()
+        try:
+            with self._bench.hurry():
+                self._refresh()
+        finally:
+            if not self._settling.isActive():
+                self._settling.start()
 
     def _settle(self) -> None:
         for view in self._views:
             if view.settles and view.isVisible():
-                view.refresh(self._bench)
+                self._show(view)
 
     def _refresh(self) -> None:
         start = perf_counter()
         for view in self._views:
             if view.isVisible():
-                view.refresh(self._bench)
+                self._show(view)
         self.refreshed.emit(perf_counter() - start)
+
+    def _show(self, view: View) -> None:
+        guarded(view, lambda: view.refresh(self._bench), view.restyle)
 
     def restyle(self) -> None:
         """Let every view take its colours again, and refresh."""

@@ -8,6 +8,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from app.main_window import MainWindow
+from app.mishaps import Mishaps
 from app.recovery import Recovery
 from app.settings import Settings
 from app.workbench import Workbench
@@ -36,13 +37,19 @@ def open_window(project: Project, file: Path | None = None) -> int:
     bench = Workbench()
     bench.start(project, file)
     recovery = Recovery(bench)
+    mishaps = Mishaps(recovery.write)
+    mishaps.install()
     window = MainWindow(bench, settings, recovery)
+    mishaps.tell(window.tell)
     if file is not None:
         settings.remember_file(file)
     window.show()
     QTimer.singleShot(0, window, _collect_again)
     QTimer.singleShot(0, window, lambda: window.documents.recover(recovery.leftovers()))
-    return app.exec()
+    try:
+        return app.exec()
+    finally:
+        mishaps.remove()
 
 
 def _collect_again() -> None:

@@ -8,6 +8,9 @@ from typing import Any
 
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
 
+from app.mishaps import LOG, sentence_of
+from core.model.errors import CopperError
+
 #: Least time between two reports of progress, seconds.
 REPORT_EVERY_S = 0.1
 
@@ -53,7 +56,9 @@ class _Run(QRunnable):
         try:
             result = None if self._job.cancelled else self._work(self._job)
         except Exception as error:  # The thread's border: whatever went wrong must reach the builder as text.
-            result = Failed(str(error) or type(error).__name__)
+            if not isinstance(error, CopperError):
+                LOG.exception("A job failed")
+            result = Failed(sentence_of(error, "This work broke off"))
         self._answer(result)
 
 

@@ -1,10 +1,13 @@
 """Whole rig: frequency plan, spur chart and level diagram together, so that one turn is seen in all three."""
 
+from functools import partial
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QSizePolicy, QSplitter, QStackedWidget, QVBoxLayout
 
 from app import words
 from app.birdie_panel import BirdiePanel
+from app.guard import guarded
 from app.plots.base import Card
 from app.plots.frequency_plan import FrequencyPlanPlot
 from app.plots.level_diagram import LevelDiagram
@@ -51,12 +54,9 @@ class WholeRigPage(View):
         column.addWidget(whole)
 
     def refresh(self, bench: Workbench) -> None:
-        self.plan.refresh(bench)
-        if self.looks.place == 0:
-            self.spurs.refresh(bench)
-        else:
-            self.finder.refresh(bench)
-        self.levels.refresh(bench)
+        shown = self.spurs if self.looks.place == 0 else self.finder
+        for part in (self.plan, shown, self.levels):
+            guarded(part, partial(part.refresh, bench), partial(_forget, part))
         band = words.band(bench.band_name)
         receive = bench.way == "receive"
         chart = "heard of itself" if receive else "what else leaves"
@@ -68,4 +68,9 @@ class WholeRigPage(View):
     def restyle(self) -> None:
         for plot in (self.plan, self.spurs, self.levels):
             plot.restyle()
-            plot._shown = ()
+            _forget(plot)
+
+
+def _forget(part: FrequencyPlanPlot | SpurChart | BirdiePanel | LevelDiagram) -> None:
+    """Let a part draw everything anew at its next refresh."""
+    part._shown = ()

@@ -91,10 +91,6 @@ class ResponsePlot(Plot):
             )
         self.labels.show(labels)
 
-    def clear(self, sentence: str) -> None:
-        """No response: say why."""
-        self.say(sentence)
-
 
 class DelayPlot(Plot):
     """Group delay in milliseconds over the tone, with its spread over speech."""

@@ -3,6 +3,8 @@
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter, QPrintPreviewDialog
 from PySide6.QtWidgets import QDialog, QWidget
 
+from app.dialogs import asked
+from app.documents import slug
 from app.sheet.pages import Paper, page_layout, paint, sheet_document
 from core.model.project import Project
 
@@ -10,8 +12,7 @@ from core.model.project import Project
 def print_sheet(project: Project, paper: Paper, parent: QWidget | None = None) -> bool:
     """Ask for a printer and print the sheet; False when the builder gave up."""
     printer = _printer(project, paper)
-    dialog = QPrintDialog(printer, parent)
-    if dialog.exec() != QDialog.DialogCode.Accepted:
+    if asked(QPrintDialog(printer, parent)) != QDialog.DialogCode.Accepted:
         return False
     print_on(project, printer)
     return True
@@ -19,10 +20,12 @@ def print_sheet(project: Project, paper: Paper, parent: QWidget | None = None) -
 
 def preview(project: Project, paper: Paper, parent: QWidget | None = None) -> None:
     """Show the sheet in the print preview, from which it can be printed."""
-    dialog = QPrintPreviewDialog(_printer(project, paper), parent)
+    # The dialog does not own its printer: without a name here it would be gone before the first page.
+    printer = _printer(project, paper)
+    dialog = QPrintPreviewDialog(printer, parent)
     dialog.setWindowTitle("Build sheet")
-    dialog.paintRequested.connect(lambda printer: print_on(project, printer))
-    dialog.exec()
+    dialog.paintRequested.connect(lambda target: print_on(project, target))
+    asked(dialog)
 
 
 def print_on(project: Project, printer: QPrinter) -> int:
@@ -35,7 +38,8 @@ def print_on(project: Project, printer: QPrinter) -> int:
 
 def _printer(project: Project, paper: Paper) -> QPrinter:
     printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-    printer.setDocName(project.name)
+    # Print to file proposes this as the file's name.
+    printer.setDocName(slug(project.name))
     printer.setPageLayout(page_layout(paper))
     printer.setFullPage(True)
     return printer

@@ -23,12 +23,12 @@ def draw_audio(plot: ResponsePlot, bench: Workbench, ladder: LadderFilter) -> No
     """Loss over the tone on the band looked at, or why there is none."""
     place = bench.analysis.carrier(bench.band_name)
     if isinstance(place, Unsolved):
-        plot.clear(place.reason)
+        plot.say(place.reason)
         return
     on_hand = bench.analysis.on_hand(ladder)
     loss = carrier_oscillator.audio_response(ladder, bench.current.if_hz, place, _AUDIO_HZ, on_hand)
     if isinstance(loss, Unsolved):
-        plot.clear(loss.reason)
+        plot.say(loss.reason)
         return
     kept = None
     then = _held(bench)

@@ -27,6 +27,15 @@ def _nothing_outlives_a_test(qapp):
     QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
 
+@pytest.fixture(autouse=True)
+def _nothing_is_logged(request, caplog):
+    """What the program catches and logs by itself must fail a test that does not expect it."""
+    yield
+    if "expects_log" not in request.keywords:
+        records = [each for when in ("setup", "call") for each in caplog.get_records(when)]
+        assert [each.getMessage() for each in records if each.name == "copperclad"] == []
+
+
 @pytest.fixture(scope="session")
 def rig() -> Project:
     """A rig for 20 m and 12 m around 19.6608 MHz."""

@@ -182,3 +182,9 @@ def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_pat
         ("stages", "ladder", "as_built"), {**dict(rig.stage("ladder").as_built), "X3": 19.66e6}
     )
     assert not any(section.placement for section in build_sheet(Analysis(moved)).filters)
+
+
+def test_print_to_file_is_proposed_under_a_name_that_can_be_written(qapp, rig):
+    from app.sheet.printing import _printer
+
+    assert _printer(rig.edited(("name",), "Tern 20/12"), "A4").docName() == "tern-20-12"

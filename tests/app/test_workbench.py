@@ -11,7 +11,7 @@ from app.view import View
 from app.workbench import UNDO_LIMIT, Workbench, title_of
 from core.model import files
 from core.model.amplifiers import Attenuator
-from core.model.errors import FileError
+from core.model.errors import DesignError, FileError
 
 
 def test_an_edit_makes_another_design_and_undo_brings_the_first_back(bench):
@@ -208,7 +208,7 @@ def test_the_latest_job_wins_and_errors_are_values(qtbot):
     answers = []
 
     def broken(job):
-        raise ValueError("No crystal fits.")
+        raise DesignError("No crystal fits.")
 
     tasks.start("survey", lambda job: 1, answers.append)
     tasks.start("survey", lambda job: 2, answers.append)
