@@ -251,7 +251,8 @@ def _new(options: argparse.Namespace) -> int:
 def _response(options: argparse.Namespace) -> int:
     import numpy as np
 
-    from core.model.files import load, write_whole
+    from core.model.disk import write_whole
+    from core.model.files import load
     from core.rig.analysis import Analysis
     from core.rig.export import response_csv, response_touchstone
     from core.stages.outcome import Unsolved
@@ -298,18 +299,15 @@ accepted where columns are parted by semicolons. Columns, those in brackets may 
 
 
 def _crystals(options: argparse.Namespace) -> int:
+    from core.model.disk import read_text
     from core.model.files import load
-    from core.rig import crystal_bench
+    from core.rig import crystal_bench, sweep_files
     from core.rig.analysis import Analysis
     from core.rig.report import crystals_report, crystals_text
     from core.stages.crystals import Fixture
     from core.stages.outcome import Unsolved
 
-    try:
-        text = options.readings.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        cause = getattr(error, "strerror", None) or "not a text file"
-        raise FileError(f"{options.readings} cannot be read ({cause.lower()}); check the file.") from None
+    text = read_text(options.readings, crystal_bench.LARGEST_TABLE_BYTES, "a table of readings")
     own = options.oscillator_load
     fixture = Fixture(
         _positive(options.source, "--source", "Ω"),
@@ -319,7 +317,9 @@ def _crystals(options: argparse.Namespace) -> int:
         _positive(options.c0, "--c0", "F"),
     )
     method = options.method.replace("-", "_")
-    batch = crystal_bench.read_batch(text, method, fixture, options.readings.parent)
+    names = crystal_bench.sweep_names(text) if method == "sweep" else ()
+    sweeps, refused = sweep_files.collect(names, options.readings.parent)
+    batch = crystal_bench.read_batch(text, method, fixture, sweeps, refused)
     placement = None
     if options.choose is not None or options.project is not None:
         if options.project is None:

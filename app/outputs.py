@@ -10,8 +10,8 @@ from app import words
 from app.documents import Documents
 from app.settings import Settings
 from app.workbench import Workbench
+from core.model.disk import write_whole
 from core.model.errors import FileError
-from core.model.files import write_whole
 
 
 class Outputs(QObject):

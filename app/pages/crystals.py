@@ -23,8 +23,8 @@ from app.plots.base import Card, Label, Plot
 from app.view import View
 from app.workbench import Workbench
 from core.model.bench import CrystalBatch
+from core.model.disk import read_text, write_whole
 from core.model.errors import CopperError, FileError
-from core.model.files import write_whole
 from core.model.notation import format_value
 from core.rig import crystal_bench
 from core.rig.crystal_bench import BatchRow
@@ -81,6 +81,11 @@ class CrystalsPage(View):
         self.readings.textChanged.connect(self._typed)
         self.open = QPushButton("Open CSV…")
         self.open.clicked.connect(self._open)
+        self.bring = QPushButton("Import sweeps…")
+        self.bring.setToolTip(
+            "Reads the sweeps that the readings name from a folder, and keeps them in the project"
+        )
+        self.bring.clicked.connect(self._bring)
         self.save = QPushButton("Save CSV…")
         self.save.clicked.connect(self._save)
         self.fit = QPushButton("Put the best into the ladder")
@@ -101,6 +106,8 @@ class CrystalsPage(View):
         self._shown: tuple[object, ...] = ()
         self._batch: tuple[BatchRow, ...] = ()
         self._placement: Placement | None = None
+        #: What came of the last import of sweeps, and the batch that it made.
+        self._told, self._told_of = "", bench.current.crystal_batch
 
     def _lay_out(self) -> None:
         inside = QWidget()
@@ -112,6 +119,7 @@ class CrystalsPage(View):
         left.addWidget(self.readings, 1)
         buttons = QHBoxLayout()
         buttons.addWidget(self.open)
+        buttons.addWidget(self.bring)
         buttons.addWidget(self.save)
         buttons.addStretch(1)
         left.addLayout(buttons)
@@ -151,6 +159,7 @@ class CrystalsPage(View):
         self._shown = state
         self.form.show_model(batch, ("crystal_batch",))
         self.guidance.setText(crystal_bench.GUIDANCE[batch.method])
+        self.bring.setVisible(batch.method == "sweep")
         self.readings.setPlaceholderText(crystal_bench.example(batch.method))
         if not self._timer.isActive() and self.readings.toPlainText() != batch.table:
             self.readings.blockSignals(True)
@@ -169,7 +178,7 @@ class CrystalsPage(View):
             reason = f"Paste a table of readings on the left. It begins with: {head}"
         else:
             try:
-                self._batch = crystal_bench.batch_of(batch, self._folder())
+                self._batch = crystal_bench.batch_of(batch)
             except CopperError as error:
                 reason = str(error)
         ladder = bench.analysis.ladder
@@ -182,7 +191,13 @@ class CrystalsPage(View):
                 self._placement = found
         self.fit.setEnabled(self._placement is not None)
         self._show_rows()
-        self.summary.setText(" ".join(part for part in (self._statistics(), self._verdict(), reason) if part))
+        texts = (
+            self._statistics(),
+            self._verdict(),
+            reason,
+            self._told if self._told and batch == self._told_of else "",
+        )
+        self.summary.setText(" ".join(text for text in texts if text))
         self._show_histogram()
 
     def _show_rows(self) -> None:
@@ -261,17 +276,24 @@ class CrystalsPage(View):
         self._timer.start()
 
     def _take(self) -> None:
-        self._read(self.readings.toPlainText(), self._folder(), gesture="readings")
+        self._read(self.readings.toPlainText(), gesture="readings")
 
-    def _read(self, text: str, folder: Path, *, afresh: bool = False, gesture: str | None = None) -> None:
-        """Readings, and the sweeps that they name, into the project."""
-        batch = self._bench.current.crystal_batch
+    def _read(self, text: str, folder: Path | None = None, *, gesture: str | None = None) -> None:
+        """Readings into the project, and the sweeps that they name out of a folder the builder chose."""
+        refused: dict[str, str] = {}
         try:
-            read = crystal_bench.with_readings(batch, text, folder, afresh=afresh)
+            batch = crystal_bench.with_readings(self._bench.current.crystal_batch, text)
+            if folder is not None:
+                batch, refused = crystal_bench.with_sweeps(batch, folder)
         except CopperError as error:
             self.summary.setText(str(error))
             return
-        self._bench.edit(("crystal_batch",), read, gesture=gesture)
+        self._told, self._told_of = " ".join(refused.values()), batch
+        self._bench.edit(("crystal_batch",), batch, gesture=gesture)
+        if refused:
+            # Said also where nothing could be read and so the design is as it was.
+            self._shown = ()
+            self.refresh(self._bench)
 
     def _open(self) -> None:
         name, _ = QFileDialog.getOpenFileName(
@@ -279,12 +301,20 @@ class CrystalsPage(View):
         )
         if not name:
             return
+        file = Path(name)
         try:
-            text = Path(name).read_text(encoding="utf-8-sig")
-        except (OSError, UnicodeDecodeError):
-            self.summary.setText(f"{name} cannot be read as a table; choose a CSV file.")
+            text = read_text(file, crystal_bench.LARGEST_TABLE_BYTES, "a table of readings")
+        except FileError as error:
+            self.summary.setText(str(error))
             return
-        self._read(text, Path(name).parent, afresh=True)
+        # Naming the table is naming what it names: its sweeps lie beside it.
+        self._read(text, file.parent)
+
+    def _bring(self) -> None:
+        folder = QFileDialog.getExistingDirectory(self, "Folder of the sweeps", str(self._folder()))
+        if folder:
+            self._timer.stop()
+            self._read(self.readings.toPlainText(), Path(folder))
 
     def _save(self) -> None:
         name, _ = QFileDialog.getSaveFileName(

@@ -32,8 +32,8 @@ from app.sheet.curve import curve_svg
 from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
+from core.model.disk import write_whole
 from core.model.errors import FileError
-from core.model.files import write_whole
 from core.model.notation import format_value
 from core.model.project import Project
 from core.rig.analysis import Analysis

@@ -6,8 +6,6 @@ Format log, a line a version:
 """
 
 import json
-import os
-import tempfile
 from collections.abc import Callable
 from difflib import get_close_matches
 from pathlib import Path
@@ -16,6 +14,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from core.model.base import dotted
+from core.model.disk import read_regular, read_text, write_whole
 from core.model.errors import FileError
 from core.model.project import Project
 
@@ -30,24 +29,7 @@ _Loc = tuple[str | int, ...]
 def load(path: str | Path) -> Project:
     """The project in a file; `FileError` with one sentence when it cannot be read as one."""
     path = Path(path)
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise FileError(f"{path.name} is larger than 20 MB and not a project file; choose another file.")
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise FileError(f"There is no file {path}; check the name.") from None
-    except IsADirectoryError:
-        raise FileError(f"{path} is a folder; choose a project file in it.") from None
-    except OSError as error:
-        raise FileError(
-            f"{path} cannot be read ({_cause(error)}); check the file and its permissions."
-        ) from None
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise FileError(
-            f"{path.name} is not a text file in UTF-8 and so not a project; choose another file."
-        ) from None
+    text = read_text(path, LARGEST_BYTES, "a project")
     return loads(text, path.name)
 
 
@@ -90,50 +72,10 @@ def save(project: Project, path: str | Path) -> None:
     """
     path = Path(path)
     if path.is_file():
-        try:
-            previous = path.read_bytes()
-        except OSError as error:
-            raise FileError(
-                f"{path} cannot be kept as .bak ({_cause(error)}); save under another name."
-            ) from None
         # Itself replaced whole, so that no moment is without a good copy.
+        previous = read_regular(path, LARGEST_BYTES, "a project")
         write_whole(path.with_name(path.name + ".bak"), previous)
     write_whole(path, dumps(project).encode())
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Replace the file at `path` by `content`, whole or not at all; `FileError` says what to do."""
-    temporary: Path | None = None
-    try:
-        handle, temp_name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".tmp", dir=path.parent)
-        temporary = Path(temp_name)
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        if path.exists():
-            # mkstemp makes a private file; the rename must not change who may read the project.
-            os.chmod(temporary, path.stat().st_mode & 0o777)
-        else:
-            os.chmod(temporary, 0o666 & ~_umask())
-        os.replace(temporary, path)
-    except OSError as error:
-        if temporary is not None:
-            temporary.unlink(missing_ok=True)
-        raise FileError(
-            f"{path.name} could not be written to {path.parent} ({_cause(error)}); the file there is as it "
-            "was, so free some space or save under another name or folder."
-        ) from None
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
-def _cause(error: OSError) -> str:
-    return (error.strerror or str(error)).lower()
 
 
 def _no_constant(text: str) -> float:

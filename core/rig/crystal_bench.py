@@ -1,21 +1,21 @@
 """The crystal bench: a batch of readings from a table, its statistics, and its place in a rig's ladder."""
 
-import csv
-import io
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 
-from core.circuits.ladder import Array, ComplexArray, frozen
+from core.circuits.ladder import Array, frozen
 from core.model.bench import CrystalBatch, Sweep
-from core.model.errors import DesignError, FileError
+from core.model.errors import DesignError
 from core.model.filters import LadderFilter
 from core.model.notation import parse
 from core.model.project import Project
+from core.rig import sweep_files
+from core.rig.tables import read_table
 from core.stages import crystals, ladder_filter
 from core.stages.crystals import CrystalParameters, Fixture, Method, Placed, Placement
 from core.stages.outcome import Unsolved
@@ -43,8 +43,10 @@ GUIDANCE: dict[Method, str] = {
     "series to above parallel resonance, with 100 points or more. It gives all four "
     "figures and their confidence.",
 }
-#: What stands for no transmission at all in a stored sweep, dB.
-_FLOOR_DB = -200.0
+#: Crystals of one table; more than a bag holds would only make every edit slow.
+MOST_CRYSTALS = 2000
+#: A file of readings beyond this is none.
+LARGEST_TABLE_BYTES = 1_000_000
 #: Further from the median than this many median deviations is an outlier.
 _OUTLIER_DEVIATIONS = 5.0
 
@@ -109,66 +111,60 @@ def histogram(batch: Sequence[BatchRow]) -> Histogram | None:
 
 
 def read_batch(
-    text: str, method: Method, fixture: Fixture, folder: Path = Path(), sweeps: Sequence[Sweep] = ()
+    text: str,
+    method: Method,
+    fixture: Fixture,
+    sweeps: Sequence[Sweep] = (),
+    refused: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[BatchRow, ...]:
-    """The batch in a CSV text with a header row; a sweep that is not in `sweeps` is looked for in `folder`.
+    """The batch in a CSV text with a header row; `sweeps` are those that it may name. No file is read.
 
     Columns may carry their unit in brackets, `peak (MHz)`; a decimal comma is accepted where columns are
-    parted by semicolons or tabs. A row that cannot be used stays, with its reason. `DesignError` when
-    the table itself cannot be read.
+    parted by semicolons or tabs. A row that cannot be used stays, with its reason; `refused` has the
+    reasons for sweeps that could not be read. `DesignError` when the table itself cannot be read.
     """
-    table = _table(text, COLUMNS[method])
+    table = read_table(text, COLUMNS[method], MOST_CRYSTALS)
     known = {sweep.label: sweep for sweep in sweeps}
-    return tuple(_row(cells, method, fixture, folder, known) for cells in table)
+    return tuple(
+        BatchRow(row.cells.get("label", ""), None, f"{row.problem[:1].upper()}{row.problem[1:]}.")
+        if row.problem
+        else _row(row.cells, method, fixture, known, refused)
+        for row in table
+    )
 
 
-def batch_of(asked: CrystalBatch, folder: Path = Path()) -> tuple[BatchRow, ...]:
+def batch_of(asked: CrystalBatch) -> tuple[BatchRow, ...]:
     """The batch of a project; `DesignError` when its table cannot be read."""
     fixture = Fixture(
         asked.source_ohm, asked.load_ohm, asked.capacitor_f, asked.oscillator_load_f, asked.c0_f
     )
-    return read_batch(asked.table, asked.method, fixture, folder, asked.sweeps)
+    return read_batch(asked.table, asked.method, fixture, asked.sweeps)
 
 
-def with_readings(
-    asked: CrystalBatch, text: str, folder: Path = Path(), *, afresh: bool = False
-) -> CrystalBatch:
-    """The batch with other readings, and with every sweep in it that they name and that can be read.
+def with_readings(asked: CrystalBatch, text: str) -> CrystalBatch:
+    """The batch with other readings; of its sweeps those stay that they name. No file is read."""
+    named = set(sweep_names(text))
+    kept = tuple(sweep for sweep in asked.sweeps if sweep.label in named)
+    batch = asked.edited(("table",), text)
+    return batch if kept == batch.sweeps else batch.edited(("sweeps",), kept)
 
-    A sweep that the batch has already is kept, unless `afresh` asks for its file again. What cannot be
-    read is left out; its row says why.
+
+def with_sweeps(asked: CrystalBatch, folder: Path) -> tuple[CrystalBatch, dict[str, str]]:
+    """The batch with every sweep that its readings name, read anew from a folder the builder chose.
+
+    What cannot be read anew stays as it was; the reasons are given by name.
     """
-    kept = {sweep.label: sweep for sweep in asked.sweeps}
+    sweeps, refused = sweep_files.collect(sweep_names(asked.table), folder, asked.sweeps)
+    return asked.edited(("sweeps",), sweeps), refused
+
+
+def sweep_names(text: str) -> tuple[str, ...]:
+    """The sweeps that a table names; none in a table that names none."""
     try:
-        names = dict.fromkeys(row.get("file", "") for row in _table(text, COLUMNS["sweep"]))
+        rows = read_table(text, COLUMNS["sweep"], MOST_CRYSTALS)
     except DesignError:
-        names = {}
-    sweeps = []
-    for name in names:
-        known = kept.get(name)
-        if known is None or afresh:
-            known = _stored(name, folder / name) or known
-        if name and known is not None:
-            sweeps.append(known)
-    return asked.edited(("table",), text).edited(("sweeps",), tuple(sweeps))
-
-
-def _stored(name: str, path: Path) -> Sweep | None:
-    try:
-        f, s21, magnitude_only = read_sweep(path)
-        order = np.argsort(f)
-        f, s21 = f[order], s21[order]
-        with np.errstate(divide="ignore"):
-            level = np.maximum(20 * np.log10(np.abs(s21)), _FLOOR_DB)
-        # As many digits as any instrument has; more would only swell the file.
-        return Sweep.checked(
-            label=name,
-            f_hz=tuple(np.round(f, 3).tolist()),
-            s21_db=tuple(np.round(level, 4).tolist()),
-            s21_degrees=() if magnitude_only else tuple(np.round(np.degrees(np.angle(s21)), 3).tolist()),
-        )
-    except (DesignError, FileError):
-        return None
+        return ()
+    return tuple(dict.fromkeys(name for row in rows if (name := row.cells.get("file", ""))))
 
 
 def example(method: Method) -> str:
@@ -278,71 +274,12 @@ def fitted(
     )
 
 
-def read_sweep(path: Path) -> tuple[Array, ComplexArray, bool]:
-    """A measured sweep: frequency [Hz], S21, and whether only its magnitude is known.
-
-    Touchstone (.s2p, .s1p is refused) or CSV with the columns frequency, S21 in dB, and phase in degrees if
-    there is one. `FileError` with one sentence.
-    """
-    if not path.is_file():
-        raise FileError(f"There is no sweep {path}; check its name.")
-    if path.suffix.lower() == ".s2p":
-        import skrf
-
-        try:
-            network = skrf.Network(str(path))
-        except Exception as error:  # The library raises what its parser meets.
-            raise FileError(f"{path.name} cannot be read as Touchstone ({error}); save it again.") from None
-        return np.asarray(network.f), np.asarray(network.s[:, 1, 0]), False
-    columns = {"frequency": "Hz", "s21": "dB", "?phase": ""}
-    rows = _table(path.read_text(encoding="utf-8-sig", errors="replace"), columns)
-    try:
-        f = np.array([parse(row["frequency"], "Hz") for row in rows])
-        size = 10 ** (np.array([parse(row["s21"], "dB") for row in rows]) / 20)
-        phase = [row.get("phase", "") for row in rows]
-        angle = np.radians([parse(each) if each else 0.0 for each in phase])
-    except DesignError as error:
-        raise FileError(f"{path.name}: {error}") from None
-    s21 = np.asarray(size * np.exp(1j * angle), dtype=complex)
-    return f, s21, not any(phase)
-
-
-def _table(text: str, columns: dict[str, str]) -> list[dict[str, str]]:
-    """Rows of a CSV text as name to cell with the header's unit appended; checks the header."""
-    lines = [line for line in text.splitlines() if line.strip()]
-    if not lines:
-        raise DesignError("The table is empty; its first row names the columns.")
-    delimiter = next((each for each in (";", "\t") if each in lines[0]), ",")
-    reader = csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter, skipinitialspace=True)
-    heads = [_head(cell) for cell in next(reader)]
-    names = [name for name, _ in heads]
-    needed = [name for name in columns if not name.startswith("?")]
-    missing = [name for name in needed if name not in names]
-    if missing:
-        raise DesignError(
-            f"The table lacks the column {missing[0]}; its first row must name {', '.join(needed)}."
-        )
-    found = []
-    for cells in reader:
-        row = {}
-        for (name, unit), cell in zip(heads, cells, strict=False):
-            bare = re.fullmatch(r"[-+−]?[\d\s.,]+([eE][-+]?\d+)?", cell.strip())
-            row[name] = f"{cell.strip()} {unit}".strip() if bare and unit else cell.strip()
-        found.append(row)
-    return found
-
-
-def _head(cell: str) -> tuple[str, str]:
-    """`Peak (MHz)` as its name and unit."""
-    match = re.fullmatch(r"\s*([\w ]+?)\s*(?:[(\[](.*?)[)\]])?\s*", cell)
-    if match is None:
-        return cell.strip().lower(), ""
-    unit = (match[2] or "").strip()
-    return match[1].lower(), "" if unit.lower() in ("degree", "degrees", "deg", "°") else unit
-
-
 def _row(
-    cells: dict[str, str], method: Method, fixture: Fixture, folder: Path, sweeps: Mapping[str, Sweep]
+    cells: dict[str, str],
+    method: Method,
+    fixture: Fixture,
+    sweeps: Mapping[str, Sweep],
+    refused: Mapping[str, str],
 ) -> BatchRow:
     label = cells.get("label", "") or "(no label)"
 
@@ -378,23 +315,32 @@ def _row(
                 fixture,
                 number("with", "Hz") if cells.get("with") else None,
             ),
-            "sweep": lambda: _swept(label, cells.get("file", ""), fixture, folder, sweeps),
+            "sweep": lambda: _swept(label, cells.get("file", ""), fixture, sweeps, refused),
         }
-        result = ways[method]()
-    except (DesignError, FileError) as error:
+        with np.errstate(all="ignore"):
+            result = ways[method]()
+    except DesignError as error:
         return BatchRow(label, None, str(error))
+    except (ArithmeticError, np.linalg.LinAlgError):
+        return BatchRow(label, None, f"{label}: no crystal has such readings; read again.")
     if isinstance(result, Unsolved):
         return BatchRow(label, None, result.reason)
     return BatchRow(label, result)
 
 
 def _swept(
-    label: str, name: str, fixture: Fixture, folder: Path, sweeps: Mapping[str, Sweep]
+    label: str, name: str, fixture: Fixture, sweeps: Mapping[str, Sweep], refused: Mapping[str, str]
 ) -> CrystalParameters | Unsolved:
+    if not name:
+        raise DesignError(f"{label}: file is empty; name its sweep.")
     if name in sweeps:
         return _fitted(label, sweeps[name], fixture)
-    f, s21, magnitude_only = read_sweep(folder / name)
-    return crystals.from_sweep(label, f, s21, fixture, magnitude_only=magnitude_only)
+    if name in refused:
+        raise DesignError(f"{label}: {refused[name]}")
+    raise DesignError(
+        f"{label}: the sweep {name} is not in this project; bring it in on the page Crystals with "
+        "“Import sweeps…”."
+    )
 
 
 @lru_cache(maxsize=256)

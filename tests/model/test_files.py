@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from core.model import files
+from core.model import disk, files
 from core.model.errors import FileError
 from core.model.files import dumps, load, loads, save
 from core.model.project import Project
@@ -55,7 +55,7 @@ def test_a_read_only_folder(tern, tmp_path, monkeypatch):
     def forbidden(*_, **__):
         raise PermissionError(errno.EACCES, "Permission denied")
 
-    monkeypatch.setattr(files.tempfile, "mkstemp", forbidden)
+    monkeypatch.setattr(disk.tempfile, "mkstemp", forbidden)
     with pytest.raises(FileError, match=r"permission denied.*another name or folder"):
         save(tern, tmp_path / "rig.json")
 

@@ -10,7 +10,8 @@ import skrf
 from skrf.network import a2s
 
 from core.model.filters import Crystal, LadderFilter
-from core.rig.crystal_bench import read_batch, read_sweep
+from core.rig.crystal_bench import read_batch
+from core.rig.sweep_files import collect, read_sweep
 from core.stages import ladder_filter
 from core.stages.carrier_oscillator import pull, pulled_hz
 from core.stages.crystals import (
@@ -159,11 +160,13 @@ def test_sweeps_from_touchstone_and_csv(tmp_path):
     rows = [f"{a:.1f};{20 * np.log10(abs(b)):.6f}".replace(".", ",") for a, b in zip(f, s21, strict=True)]
     (tmp_path / "x2.csv").write_text("\n".join(["frequency (Hz);S21 (dB)", *rows]))
     assert read_sweep(tmp_path / "x2.csv")[2] is True
-    batch = read_batch("label,file\nA,x1.s2p\nB,x2.csv\nC,none.s2p\n", "sweep", Fixture(), tmp_path)
+    sweeps, refused = collect(("x1.s2p", "x2.csv", "none.s2p"), tmp_path)
+    table = "label,file\nA,x1.s2p\nB,x2.csv\nC,none.s2p\n"
+    batch = read_batch(table, "sweep", Fixture(), sweeps, refused)
     assert [row.label for row in batch] == ["A", "B", "C"]
     assert batch[0].parameters.lm_h == pytest.approx(X.lm_h, rel=1e-4)
     assert batch[1].parameters.lm_h == pytest.approx(X.lm_h, rel=1e-3)
-    assert "no sweep" in batch[2].refused
+    assert "no file" in batch[2].refused
 
 
 def test_the_round_trip_from_fixture_to_filter():

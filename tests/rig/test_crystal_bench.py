@@ -1,7 +1,6 @@
 """The crystal bench: tables as builders keep them, refused rows that stay, crystals put into the rig."""
 
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,8 +21,10 @@ from core.rig.crystal_bench import (
     place,
     read_batch,
     with_readings,
+    with_sweeps,
 )
 from core.rig.report import crystals_report, crystals_text
+from core.rig.sweep_files import read_sweep
 from core.stages.crystals import Fixture, from_sweep
 from core.stages.outcome import FilterDesign, Unsolved
 from tests.published.test_crystals import sweep
@@ -146,29 +147,38 @@ def swept(tmp_path):
 def test_sweeps_go_into_the_project_and_outlive_their_files(swept, tern):
     text = (swept / "table.csv").read_text()
     asked = tern.crystal_batch.edited(("method",), "sweep")
-    batch = with_readings(asked, text, swept)
+    batch, refused = with_sweeps(with_readings(asked, text), swept)
+    assert list(refused) == ["none.s2p"]
+    assert "no file" in refused["none.s2p"]
     stored = [(each.label, bool(each.s21_degrees)) for each in batch.sweeps]
     assert stored == [("x1.s2p", True), ("x2.csv", False)]
-    direct = read_batch(text, "sweep", Fixture(), swept)
+    direct = [
+        from_sweep(label, *read_sweep(swept / name)[:2], Fixture(), magnitude_only=name == "x2.csv")
+        for label, name in (("A", "x1.s2p"), ("B", "x2.csv"))
+    ]
     project = loads(dumps(tern.edited(("crystal_batch",), batch)))
     for each in swept.glob("x*"):
         each.unlink()
     kept = batch_of(project.crystal_batch)
-    for one, other in zip(direct[:2], kept[:2], strict=True):
-        assert other.parameters.lm_h == pytest.approx(one.parameters.lm_h, rel=1e-4)
-        assert other.parameters.fs_hz == pytest.approx(one.parameters.fs_hz, abs=0.05)
-        q, same = (dict(each.parameters.spread)["q"] for each in (one, other))
+    for one, other in zip(direct, kept[:2], strict=True):
+        assert other.parameters.lm_h == pytest.approx(one.lm_h, rel=1e-4)
+        assert other.parameters.fs_hz == pytest.approx(one.fs_hz, abs=0.05)
+        q, same = (dict(each.spread)["q"] for each in (one, other.parameters))
         assert same == pytest.approx(q, rel=0.01)
-    assert "no sweep" in kept[2].refused
+    assert kept[2].refused == (
+        "C: the sweep none.s2p is not in this project; bring it in on the page Crystals with "
+        "“Import sweeps…”."
+    )
     assert batch_of(project.crystal_batch)[0].parameters is kept[0].parameters, "a fit is kept"
 
 
 def test_stored_sweeps_follow_the_readings(swept, tern):
     text = (swept / "table.csv").read_text()
-    batch = with_readings(tern.crystal_batch, text, swept)
+    batch, _ = with_sweeps(with_readings(tern.crystal_batch, text), swept)
     (swept / "x1.s2p").unlink()
-    again = with_readings(batch, text, swept, afresh=True)
+    again, refused = with_sweeps(batch, swept)
     assert again.sweeps[0] == batch.sweeps[0], "what cannot be read anew stays"
+    assert "x1.s2p" in refused
     assert [each.label for each in with_readings(batch, "label,file\nB,x2.csv\n").sweeps] == ["x2.csv"]
     assert with_readings(batch, "label;peak\na;9M\n").sweeps == ()
 
@@ -211,9 +221,7 @@ def test_a_histogram_of_crystals_that_mostly_read_alike():
 
 def test_crystals_of_another_frequency_are_placed_with_a_doubt(tern):
     rows = "\n".join(f"{n};9,0000{n};1115;0,98" for n in range(1, 10))
-    batch = crystal_bench.read_batch(
-        f"label;peak (MHz);bandwidth;loss\n{rows}", "bandwidth", Fixture(), Path()
-    )
+    batch = crystal_bench.read_batch(f"label;peak (MHz);bandwidth;loss\n{rows}", "bandwidth", Fixture())
     ladder = Analysis(tern).ladder
     assert "near 9.000 MHz and the IF is 19.661 MHz" in crystal_bench.place(batch, ladder, tern.if_hz).doubt
     assert crystal_bench.place(batch, ladder, 9e6).doubt == ""
