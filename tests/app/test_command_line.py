@@ -185,7 +185,7 @@ def test_a_batch_of_crystals_is_worked_out_and_placed(capsys, tmp_path):
     assert len(data["crystals"]) == 12
     assert [each["mesh"] for each in data["placement"]] == [1, 2, 3, 4, 5, 6]
     assert "name its project" in refused(capsys, *words)
-    assert "cannot be read" in refused(capsys, "crystals", "none.csv", "--method", "sweep")
+    assert "no file none.csv" in refused(capsys, "crystals", "none.csv", "--method", "sweep")
 
 
 def test_vfo_solves_and_writes_the_parts(capsys, tmp_path):
