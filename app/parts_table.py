@@ -1,5 +1,6 @@
 """The parts of the selected filter or tank: as designed, as preferred value, as built."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, QPersistentModelIndex, Qt
@@ -19,10 +20,11 @@ from app import palette
 from app.number_field import THIN, NumberField, number_text
 from app.view import View
 from app.workbench import Workbench
+from core.model.as_built import unit_of_part
 from core.model.base import Path
 from core.model.notation import format_value
 from core.model.quantities import Unit
-from core.stages.outcome import FilterDesign, PartRow, Unsolved
+from core.stages.outcome import FilterDesign, PartRow, Unsolved, unused
 from core.stages.tank import TankDesign
 
 _COLUMNS = ("Part", "designed", "preferred", "as built")
@@ -34,6 +36,26 @@ _HELP = (
     "The value really fitted. Type a reading here: it replaces the computed value, and everything "
     "after it follows. Empty it to go back.",
 )
+
+
+@dataclass(frozen=True, slots=True)
+class _Idle:
+    """A value as built that no part of the design takes: on show so that it can be cleared."""
+
+    ref: str
+    as_built: float
+    note: str = "No part of this design. Empty the last column to clear it."
+
+    @property
+    def unit(self) -> str:
+        return unit_of_part(self.ref)
+
+    @property
+    def preferred(self) -> float:
+        return self.as_built
+
+
+_Row = PartRow | _Idle
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
 
@@ -85,8 +107,12 @@ class PartsTable(View):
             stage = bench.selected_stage
             design = bench.analysis.filter_design(stage.id, bench.band_name) if stage else None
         unsolved = design.reason if isinstance(design, Unsolved) else ""
-        rows = () if design is None or isinstance(design, Unsolved) else design.parts
-        self._model.show(rows, _as_built_path(bench))
+        parts = () if design is None or isinstance(design, Unsolved) else design.parts
+        path = _as_built_path(bench)
+        built = bench.current.at(path) if path else ()
+        idle = unused(built, parts)
+        rows: tuple[_Row, ...] = (*parts, *(_Idle(ref, value) for ref, value in built if ref in idle))
+        self._model.show(rows, path)
         if self._reason.text() != unsolved:
             self._reason.setText(unsolved)
         self._reason.setVisible(bool(unsolved))
@@ -119,12 +145,12 @@ class _PartsModel(QAbstractTableModel):
     def __init__(self, bench: Workbench, parent: QObject) -> None:
         super().__init__(parent)
         self._bench = bench
-        self._rows: tuple[PartRow, ...] = ()
+        self._rows: tuple[_Row, ...] = ()
         self._path: Path = ()
 
-    def show(self, rows: tuple[PartRow, ...], path: Path) -> None:
+    def show(self, rows: tuple[_Row, ...], path: Path) -> None:
         """Show other rows; an editor that is open stays open while the parts are the same ones."""
-        if rows is self._rows and path == self._path:
+        if rows == self._rows and path == self._path:
             return
         same = path == self._path and [row.ref for row in rows] == [row.ref for row in self._rows]
         if same:
@@ -139,7 +165,7 @@ class _PartsModel(QAbstractTableModel):
         if self._rows:
             self.dataChanged.emit(self.index(0, 0), self.index(len(self._rows) - 1, len(_COLUMNS) - 1))
 
-    def row(self, index: _Index) -> PartRow:
+    def row(self, index: _Index) -> _Row:
         return self._rows[index.row()]
 
     def give(self, ref: str, value: float | None) -> str | None:
@@ -147,8 +173,6 @@ class _PartsModel(QAbstractTableModel):
         values = dict(self._bench.current.at(self._path))
         values.pop(ref, None)
         if value is not None:
-            if value <= 0:
-                return f"{ref} must be greater than zero."
             values[ref] = value
         return self._bench.edit(self._path, values)
 
@@ -186,11 +210,13 @@ class _PartsModel(QAbstractTableModel):
             return f"{row.ref} {_COLUMNS[column]} {self._text(row, column) or 'empty'}"
         return None
 
-    def _text(self, row: PartRow, column: int) -> str:
+    def _text(self, row: _Row, column: int) -> str:
         if column == 0:
             return row.ref
         if column == AS_BUILT:
             return "" if row.as_built is None else part_text(row.as_built, row.unit)
+        if isinstance(row, _Idle):
+            return ""
         return part_text(row.designed if column == 1 else row.preferred, row.unit)
 
 

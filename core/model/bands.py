@@ -5,7 +5,7 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from core.model.base import Model
-from core.model.quantities import Hertz, stated
+from core.model.quantities import BandName, RadioHertz, stated
 
 #: How carrier and VFO make the dial frequency: carrier + VFO, carrier - VFO, VFO - carrier.
 Scheme = Literal["sum", "if_minus_vfo", "vfo_minus_if"]
@@ -16,11 +16,11 @@ SCHEMES: tuple[Scheme, ...] = ("sum", "if_minus_vfo", "vfo_minus_if")
 class Band(Model):
     """One band of the rig; the dial frequency is the suppressed carrier's."""
 
-    name: str = stated("20m", "Band", "The band's name, as on the band switch.", min_length=1, max_length=16)
-    low_hz: Hertz = stated(
+    name: BandName = stated("20m", "Band", "The band's name, as on the band switch.")
+    low_hz: RadioHertz = stated(
         14.1e6, "Dial from", "Lowest frequency the dial shows on this band.", "the lower phone edge"
     )
-    high_hz: Hertz = stated(
+    high_hz: RadioHertz = stated(
         14.35e6, "Dial to", "Highest frequency the dial shows on this band.", "the upper band edge"
     )
     sideband: Sideband = stated(

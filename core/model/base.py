@@ -1,9 +1,8 @@
 """The frozen base of every model, and the one way to change a value inside one."""
 
-from collections.abc import Mapping
-from typing import Annotated, Any, Self
+from typing import Any, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainSerializer, ValidationError, WithJsonSchema
+from pydantic import BaseModel, ConfigDict, ValidationError
 
 from core.model.errors import DesignError
 
@@ -87,19 +86,3 @@ def sentence(error: ValidationError, model: BaseModel | None = None) -> str:
     field = type(model).model_fields.get(str(first["loc"][0])) if model is not None else None
     label = field.title if field is not None and field.title else str(name)
     return f"{label}: {message[:1].lower()}{message[1:]}."
-
-
-def _pairs(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        value = value.items()
-    return tuple(sorted(tuple(pair) for pair in value))
-
-
-#: Part reference to the value really fitted. An object in the file; sorted pairs in the model, because
-#: a dictionary inside a frozen model cannot be hashed and could be changed in place.
-AsBuilt = Annotated[
-    tuple[tuple[str, Annotated[float, "SI value of the part"]], ...],
-    BeforeValidator(_pairs),
-    PlainSerializer(dict, return_type=dict[str, float]),
-    WithJsonSchema({"type": "object", "additionalProperties": {"type": "number"}}),
-]

@@ -6,7 +6,18 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from core.model.base import Model
-from core.model.quantities import Decibel, DecibelLoss, Degrees, Farad, Hertz, HertzSpan, Ohm, Share, stated
+from core.model.quantities import (
+    Decibel,
+    DecibelLoss,
+    Degrees,
+    Farad,
+    Hertz,
+    HertzSpan,
+    Name,
+    Ohm,
+    Share,
+    stated,
+)
 
 #: How a batch of crystals was measured.
 CrystalMethod = Literal["bandwidth", "series_capacitor", "parallel_capacitor", "sweep"]
@@ -15,7 +26,7 @@ CrystalMethod = Literal["bandwidth", "series_capacitor", "parallel_capacitor", "
 class Sweep(Model):
     """One measured sweep of S21, kept with the project so that it does not hang on a file elsewhere."""
 
-    label: str = stated(..., "File", "The name that the readings' column `file` gives.", max_length=400)
+    label: Name = stated(..., "File", "The name that the readings' column `file` gives.", max_length=400)
     f_hz: tuple[Hertz, ...] = stated(
         ..., "Frequencies", "Where it was measured, ascending.", min_length=2, max_length=20_001
     )

@@ -2,8 +2,10 @@
 
 from typing import Literal
 
-from core.model.base import AsBuilt, Model
+from core.model.as_built import AsBuilt
+from core.model.base import Model
 from core.model.quantities import (
+    BandName,
     Farad,
     Henry,
     Hertz,
@@ -25,6 +27,8 @@ Shape = Literal["butterworth", "chebyshev"]
 LowPassShape = Literal["butterworth", "chebyshev", "chebyshev_trap"]
 EndMatch = Literal["none", "transformer", "l_network"]
 
+#: Filters in a stage, and bands that one may serve.
+MOST_MEMBERS = 16
 _AS_BUILT = ("As built", "Part reference to the value really fitted; it replaces the computed value.")
 _SERIES = ("Capacitors from", "Series of preferred values that the capacitors are taken from.", "E24 or E12")
 
@@ -90,7 +94,9 @@ class LadderFilter(StageBase):
 class BandPassFilter(Model):
     """Two or three coupled resonators for one or more bands."""
 
-    bands: tuple[str, ...] = stated((), "Serves bands", "Names of the bands this filter is switched in on.")
+    bands: tuple[BandName, ...] = stated(
+        (), "Serves bands", "Names of the bands this filter is switched in on.", max_length=MOST_MEMBERS
+    )
     shape: Shape = stated("butterworth", "Shape", "Response the filter is designed for.")
     ripple_db: LadderRipple = stated(0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB")
     resonators: int = stated(2, "Resonators", "Number of tuned circuits.", "2 or 3", ge=2, le=3)
@@ -124,13 +130,15 @@ class BandPass(StageBase):
     """The band-pass filters, one switched in on each band."""
 
     kind: Literal["band_pass"] = "band_pass"
-    filters: tuple[BandPassFilter, ...] = stated((), "Filters", "One filter a band.")
+    filters: tuple[BandPassFilter, ...] = stated((), "Filters", "One filter a band.", max_length=MOST_MEMBERS)
 
 
 class LowPassFilter(Model):
     """A low-pass of alternating shunt capacitors and series coils."""
 
-    bands: tuple[str, ...] = stated((), "Serves bands", "Names of the bands this filter is switched in on.")
+    bands: tuple[BandName, ...] = stated(
+        (), "Serves bands", "Names of the bands this filter is switched in on.", max_length=MOST_MEMBERS
+    )
     shape: LowPassShape = stated(
         "chebyshev", "Shape", "Response; with a trap the middle coil is tuned to the second harmonic."
     )
@@ -155,4 +163,6 @@ class LowPass(StageBase):
     """The low-pass filters between PA and antenna; two bands can share one."""
 
     kind: Literal["low_pass"] = "low_pass"
-    filters: tuple[LowPassFilter, ...] = stated((), "Filters", "Each serves one or more bands.")
+    filters: tuple[LowPassFilter, ...] = stated(
+        (), "Filters", "Each serves one or more bands.", max_length=MOST_MEMBERS
+    )

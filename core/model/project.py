@@ -14,10 +14,11 @@ from core.model.errors import DesignError
 from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
 from core.model.oscillators import CarrierOscillator, Vfo
-from core.model.quantities import Hertz, stated
+from core.model.quantities import Name, RadioHertz, stated
 from core.model.readout import ReadOut
 from core.model.stage import Way
 from core.model.station import JunkBox, Station
+from core.model.tank import SHIFT_PARTS
 
 Stage = Annotated[
     LowPass | BandPass | LadderFilter | Amplifier | Attenuator | PowerAmplifier | Mixer | AudioAmplifier,
@@ -43,9 +44,9 @@ class Project(Model):
     """
 
     schema_version: Literal[2] = stated(2, "File version", "Version of the file format.")
-    name: str = stated("Untitled rig", "Name", "Name of the rig, printed in the title block.", max_length=80)
+    name: Name = stated("Untitled rig", "Name", "Name of the rig, printed in the title block.", max_length=80)
     notes: str = stated("", "Notes", "Anything worth remembering; printed on the sheet.", max_length=20_000)
-    if_hz: Hertz = stated(
+    if_hz: RadioHertz = stated(
         9e6, "IF", "Intermediate frequency: the crystals of ladder and carrier follow it.", "4 to 22 MHz"
     )
     bands: tuple[Band, ...] = stated((Band(),), "Bands", "One to four bands.", min_length=1, max_length=4)
@@ -72,13 +73,13 @@ class Project(Model):
         return self
 
     def edited(self, path: Path, value: Any) -> Self:
-        """As every model's, and a band that gets another name keeps the filters that serve it."""
+        """As every model's, and a band that gets another name keeps its filters and its band-shift parts."""
         if path[:1] != ("bands",) or path[2:] != ("name",):
             return super().edited(path, value)
         old = self.at(path)
         renamed = super().edited(path, value)
         new = renamed.bands[self.bands.index(self.band(old))].name
-        return renamed.with_stages(
+        return renamed._with_shift_parts({old: new}).with_stages(
             tuple(
                 stage.edited(("filters",), tuple(_serving(each, {old: new}) for each in stage.filters))
                 if isinstance(stage, BandPass | LowPass)
@@ -88,7 +89,7 @@ class Project(Model):
         )
 
     def band_removed(self, name: str) -> Self:
-        """The rig without that band and without the filters that served it alone."""
+        """The rig without that band, the filters that served it alone, and its band-shift parts."""
         rest = tuple(band for band in self.bands if band is not self.band(name))
         stages: list[Stage] = []
         for stage in self.stages:
@@ -96,7 +97,21 @@ class Project(Model):
                 left = (_serving(each, {name: ""}) for each in stage.filters)
                 stage = stage.edited(("filters",), tuple(each for each in left if each.bands))
             stages.append(stage)
-        return self.with_stages(tuple(stages)).edited(("bands",), rest)
+        return self._with_shift_parts({name: ""}).with_stages(tuple(stages)).edited(("bands",), rest)
+
+    def _with_shift_parts(self, names: dict[str, str]) -> Self:
+        """The rig whose tank knows bands of other names; an empty new name takes the values as built away."""
+        if self.vfo.tank is None:
+            return self
+        values = dict(self.vfo.tank.as_built)
+        for old, new in names.items():
+            for part in SHIFT_PARTS:
+                value = values.pop(part + old, None)
+                if value is not None and new:
+                    values[part + new] = value
+        if values == dict(self.vfo.tank.as_built):
+            return self
+        return self.edited(("vfo", "tank", "as_built"), values)
 
     def stage(self, id: str) -> Stage:
         """The stage with this key; `DesignError` when there is none."""

@@ -1,14 +1,16 @@
 """Field types that carry their unit and their limits, and the declaration every field is made with.
 
 One declaration drives validation, the editor's number field, its tooltip, the JSON Schema and the sheet.
-The limits only keep absurd values out; what is usual for a field is said in its `usual` text.
+The limits keep absurd values out, at both ends: no builder meets them, and the figures of what lies between
+them can be computed. What is usual for a field is said in its `usual` text.
 """
 
 from dataclasses import dataclass
 from typing import Annotated, Any
+from unicodedata import category
 
 from annotated_types import Ge, Gt, Le
-from pydantic import Field, GetJsonSchemaHandler
+from pydantic import AfterValidator, Field, GetJsonSchemaHandler
 from pydantic.fields import FieldInfo
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
@@ -29,18 +31,20 @@ class Unit:
 
 #: Nothing in a rig runs below one hertz, and narrower filters than that are slips of the finger.
 Hertz = Annotated[float, Ge(1), Le(10e9), Unit("Hz", scaled=True)]
+#: Where a rig has its dial and its IF.
+RadioHertz = Annotated[float, Ge(10e3), Le(1e9), Unit("Hz", scaled=True)]
 HertzOffset = Annotated[float, Ge(-1e9), Le(1e9), Unit("Hz", scaled=True)]
-Farad = Annotated[float, Gt(0), Le(1), Unit("F", scaled=True)]
-Henry = Annotated[float, Gt(0), Le(1e4), Unit("H", scaled=True)]
-Ohm = Annotated[float, Gt(0), Le(1e9), Unit("Ω", scaled=True)]
-Watt = Annotated[float, Gt(0), Le(1e5), Unit("W", scaled=True)]
-Volt = Annotated[float, Gt(0), Le(1e4), Unit("V", scaled=True)]
-Ampere = Annotated[float, Gt(0), Le(1e3), Unit("A", scaled=True)]
-Second = Annotated[float, Gt(0), Le(1e6), Unit("s", scaled=True)]
-Kelvin = Annotated[float, Gt(0), Le(300), Unit("K")]
-Metre = Annotated[float, Gt(0), Le(1e3), Unit("m", scaled=True)]
+Farad = Annotated[float, Ge(1e-18), Le(1), Unit("F", scaled=True)]
+Henry = Annotated[float, Ge(1e-12), Le(1e4), Unit("H", scaled=True)]
+Ohm = Annotated[float, Ge(1e-3), Le(1e9), Unit("Ω", scaled=True)]
+Watt = Annotated[float, Ge(1e-9), Le(1e5), Unit("W", scaled=True)]
+Volt = Annotated[float, Ge(1e-3), Le(1e4), Unit("V", scaled=True)]
+Ampere = Annotated[float, Ge(1e-9), Le(1e3), Unit("A", scaled=True)]
+Second = Annotated[float, Ge(1e-3), Le(1e6), Unit("s", scaled=True)]
+Kelvin = Annotated[float, Ge(1e-3), Le(300), Unit("K")]
+Metre = Annotated[float, Ge(1e-3), Le(1e3), Unit("m", scaled=True)]
 HertzSpan = Annotated[float, Ge(0), Le(1e9), Unit("Hz", scaled=True)]
-GateTime = Annotated[float, Gt(0), Le(100), Unit("s", scaled=True)]
+GateTime = Annotated[float, Ge(1e-6), Le(100), Unit("s", scaled=True)]
 Ripple = Annotated[float, Ge(0.001), Le(3), Unit("dB")]
 LadderRipple = Annotated[float, Ge(0.01), Le(3), Unit("dB")]
 SkirtDepth = Annotated[float, Gt(3), Le(60), Unit("dB")]
@@ -52,11 +56,25 @@ Dbm = Annotated[float, Ge(-200), Le(100), Unit("dBm")]
 DbSpl = Annotated[float, Ge(-20), Le(150), Unit("dB SPL")]
 Degrees = Annotated[float, Ge(-360), Le(360), Unit("°")]
 Ppm = Annotated[float, Ge(0), Le(1e5), Unit("ppm")]
-QualityFactor = Annotated[float, Gt(0), Le(1e8), Unit("-")]
-Ratio = Annotated[float, Gt(0), Le(1e6), Unit("-")]
-Turns = Annotated[float, Gt(0), Le(1000), Unit("turns")]
+QualityFactor = Annotated[float, Ge(1), Le(1e8), Unit("-")]
+Ratio = Annotated[float, Ge(1e-3), Le(1e6), Unit("-")]
+Turns = Annotated[float, Ge(1e-3), Le(1000), Unit("turns")]
 Share = Annotated[float, Ge(0), Le(1), Unit("-")]
-Fraction = Annotated[float, Gt(0), Le(1), Unit("-")]
+Fraction = Annotated[float, Ge(1e-3), Le(1), Unit("-")]
+
+
+def _printable(text: str) -> str:
+    for character in text:
+        if category(character) in ("Cc", "Cs", "Zl", "Zp") or character in _TURNING:
+            raise ValueError(f"a name cannot hold the control character U+{ord(character):04X}; leave it out")
+    return text
+
+
+#: Marks that turn the direction of all the text behind them.
+_TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+#: A name that is printed in one line, on paper as in a terminal.
+Name = Annotated[str, AfterValidator(_printable)]
+BandName = Annotated[Name, Field(min_length=1, max_length=16)]
 
 
 def stated(default: Any, title: str, help: str, usual: str = "", **limits: Any) -> Any:

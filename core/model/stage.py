@@ -3,7 +3,7 @@
 from typing import Literal
 
 from core.model.base import Model
-from core.model.quantities import stated
+from core.model.quantities import Name, stated
 
 #: In which direction a stage works; a bilateral stage stands once and works in both.
 Direction = Literal["receive", "transmit", "both"]
@@ -17,7 +17,7 @@ class StageBase(Model):
     id: str = stated(
         ..., "Key", "The stage's key in the file; unique in the project.", pattern=r"^[a-z][a-z0-9_]{0,39}$"
     )
-    name: str = stated(
+    name: Name = stated(
         ..., "Name", "The stage's name on the signal path and the sheet.", min_length=1, max_length=40
     )
     direction: Direction = stated("both", "Works in", "Receive, transmit, or both (a bilateral stage).")

@@ -8,6 +8,9 @@ from core.model.quantities import Decibel, DecibelLoss, Farad, Hertz, Volt, Watt
 #: Environments of ITU-R P.372 for man-made noise.
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
 
+#: Values of one kind in the junk box.
+MOST_ON_HAND = 500
+
 
 class Station(Model):
     """The place and the antenna, and what the builder wants from the rig there."""
@@ -43,10 +46,12 @@ class JunkBox(Model):
         "Crystals",
         "Marked frequencies of crystals on hand; the IF survey marks them.",
         "9 MHz; 19.6608 MHz",
+        max_length=MOST_ON_HAND,
     )
     capacitors_f: tuple[Farad, ...] = stated(
         (),
         "Capacitors",
         "Values of capacitors on hand, each in as many pieces as wanted; the ladder can be made of them.",
         "82 pF; 100 pF; 150 pF",
+        max_length=MOST_ON_HAND,
     )

@@ -5,7 +5,8 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from core.model.base import AsBuilt, Model
+from core.model.as_built import AsBuilt
+from core.model.base import Model
 from core.model.errors import DesignError
 from core.model.filters import Series
 from core.model.notation import parse
@@ -43,6 +44,8 @@ CapacitorType = Literal[
 ]
 CoilType = Literal["air_coil", "iron_2", "iron_6", "iron_7"]
 
+#: What a shifted band's own parts are called, the band's name behind: its capacitor and its trimmer.
+SHIFT_PARTS = ("CB", "CT")
 _TYPE = "its temperature coefficient follows"
 
 
@@ -91,8 +94,9 @@ class TuningCapacitor(Model):
                     f"“{entry.strip()}” is no entry of a measured table; write pairs like 50 48p"
                 ) from None
             found.append((place, farad))
-        rising = all(a[0] < b[0] and a[1] > b[1] > 0 for a, b in pairwise(found))
-        if len(found) < 2 or not rising or found[0][0] != 0 or found[-1][0] != 1:
+        rising = all(a[0] < b[0] and a[1] > b[1] for a, b in pairwise(found))
+        possible = all(1e-18 <= farad <= 1 for _, farad in found)
+        if len(found) < 2 or not rising or not possible or found[0][0] != 0 or found[-1][0] != 1:
             raise ValueError("the measured table must run from 0 to 100 with falling capacitances")
         return tuple(found)
 

@@ -37,6 +37,14 @@ class PartRow:
         return self.preferred if self.as_built is None else self.as_built
 
 
+def unused(as_built: tuple[tuple[str, float], ...], parts: tuple[PartRow, ...]) -> tuple[str, ...]:
+    """References of values as built that no part of a design takes; a crystal takes `X1.lm` and its like."""
+    known = {row.ref for row in parts}
+    return tuple(
+        ref for ref, _ in as_built if (ref.partition(".")[0] if ref[:1] == "X" else ref) not in known
+    )
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class FilterDesign:
     """A filter's circuit on its resulting parts.

@@ -2,11 +2,13 @@
 
 from collections.abc import Iterator
 
+from core.model.base import Path
 from core.model.filters import LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
 from core.rig.rules import COMMON_PRACTICE
-from core.stages.outcome import Unsolved
+from core.stages.outcome import FilterDesign, PartRow, Unsolved, unused
+from core.stages.tank import TankDesign
 
 #: How far the ladder's −6 dB width may miss what was asked before it is worth saying, as a share [-].
 _WIDTH_MISS = 0.15
@@ -71,22 +73,29 @@ def ladder_width(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def as_built_unknown(analysis: Analysis) -> Iterator[Finding]:
     """An as-built value for a part that the design does not have is a value nobody uses."""
-    for row in analysis.filters:
-        if isinstance(row.design, Unsolved):
-            continue
-        stage = analysis.project.stage(row.stage)
-        owner = stage if row.index is None else stage.filters[row.index]  # type: ignore[union-attr]
-        where = () if row.index is None else ("filters", row.index)
-        known = {part.ref for part in row.design.parts}
-        unused = [ref for ref, _ in owner.as_built if ref.split(".")[0] not in known]  # type: ignore[union-attr]
-        if unused:
+    owners: list[tuple[str, str, str, Path, tuple[PartRow, ...]]] = [
+        (
+            row.stage,
+            row.name,
+            row.bands[0] if row.index is not None and row.bands else "",
+            ("stages", row.stage, *(() if row.index is None else ("filters", row.index))),
+            row.design.parts,
+        )
+        for row in analysis.filters
+        if isinstance(row.design, FilterDesign)
+    ]
+    if isinstance(analysis.tank, TankDesign):
+        owners.append(("vfo", "The VFO", "", ("vfo", "tank"), analysis.tank.parts))
+    for stage, name, band, path, parts in owners:
+        idle = unused(analysis.project.at((*path, "as_built")), parts)
+        if idle:
             yield Finding(
                 "caution",
                 "as_built_unused",
-                row.stage,
-                row.bands[0] if row.index is not None and row.bands else "",
-                f"{row.name} has as-built values for {', '.join(unused)}, which it does not have now.",
-                "Clear them in the parts table, or go back to the design they belong to.",
+                stage,
+                band,
+                f"{name} has as-built values for {', '.join(idle)}, which it does not have now.",
+                "Clear them at the end of its parts table, or go back to the design they belong to.",
                 "the project itself",
-                ("stages", row.stage, *where),
+                path,
             )
