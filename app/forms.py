@@ -409,10 +409,10 @@ def _row_kind(name: str, field: FieldInfo) -> type[_Row]:
     options = _options(annotation)
     if get_origin(annotation) is tuple:
         member = get_args(annotation)[0]
-        if member is str and name == "bands":
-            return _BandsRow
         if isinstance(member, type) and issubclass(member, Model):
             return _MembersRow
+        if name == "bands":
+            return _BandsRow
         if _unit_of_members(field) is not None:
             return _ValuesRow
     elif unit_of(field) is not None or annotation is int:

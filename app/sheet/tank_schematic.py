@@ -55,7 +55,9 @@ class _Pen:
     def _label(self, ref: str) -> str:
         value = self.design.values.get(ref)
         unit = "H" if ref.startswith("L") else "F"
-        return ref if value is None else f"{ref}\n{format_value(value, unit, 3)}"
+        # A reference may hold a band's name. The library escapes < and > itself, neither & nor its own $.
+        text = ref.replace("&", "&amp;").replace("$", "&#36;")
+        return text if value is None else f"{text}\n{format_value(value, unit, 3)}"
 
     def _down(self, kind: type, label: str, top: float, bottom: float) -> None:
         part = kind().at((self.x, top)).to((self.x, bottom))

@@ -63,7 +63,7 @@ def _pairs(value: Any) -> tuple[tuple[str, float], ...]:
         raise ValueError(f"more than {MOST_VALUES} values as built are more than any stage has parts")
     twice = [ref for ref, count in Counter(ref for ref, _ in pairs).items() if count > 1]
     if twice:
-        raise ValueError(f"{twice[0]} is given twice; leave one value")
+        raise ValueError(f"the part {twice[0]} is given twice; leave one value")
     return tuple(pairs)
 
 

@@ -21,7 +21,7 @@ class Model(BaseModel):
         try:
             return cls(**fields)
         except ValidationError as error:
-            raise DesignError(sentence(error)) from None
+            raise DesignError(sentence(error, cls)) from None
 
     def at(self, path: Path) -> Any:
         """Return the value at `path`; `DesignError` when there is no such place."""
@@ -49,7 +49,7 @@ class Model(BaseModel):
         try:
             return type(self).model_validate({**fields, step: new})
         except ValidationError as error:
-            raise DesignError(sentence(error, self)) from None
+            raise DesignError(sentence(error, type(self))) from None
 
 
 def _replaced(current: Any, rest: Path, value: Any, path: Path) -> Any:
@@ -76,13 +76,13 @@ def dotted(path: Path) -> str:
     return ".".join(str(step) for step in path)
 
 
-def sentence(error: ValidationError, model: BaseModel | None = None) -> str:
+def sentence(error: ValidationError, model: type[BaseModel]) -> str:
     """One sentence for the first thing wrong in `error`, naming the field by its title when known."""
     first = error.errors(include_url=False, include_context=False, include_input=False)[0]
     message = first["msg"].removeprefix("Value error, ").rstrip(".")
     if not first["loc"]:
         return f"{message}."
     name = first["loc"][-1] if isinstance(first["loc"][-1], str) else dotted(tuple(first["loc"]))
-    field = type(model).model_fields.get(str(first["loc"][0])) if model is not None else None
+    field = model.model_fields.get(str(first["loc"][0]))
     label = field.title if field is not None and field.title else str(name)
     return f"{label}: {message[:1].lower()}{message[1:]}."

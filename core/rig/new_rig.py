@@ -23,14 +23,18 @@ def typical_crystal(frequency_hz: float) -> Crystal:
     """A crystal of ordinary make at `frequency_hz` [Hz], until the builder has measured theirs.
 
     Lm = 14 mH (10 MHz / f)^2.4, a line through the usual ranges of HC-49 fundamentals (120 mH at 4 MHz,
-    15 mH at 10 MHz, 4.5 mH at 16 MHz); C0 3.5 pF, Q 75 000. Rough, from memory.
+    15 mH at 10 MHz, 4.5 mH at 16 MHz); C0 3.5 pF, Q 75 000. Rough, from memory; below 40 kHz, where the line
+    leads beyond any crystal, the 10 kH that a tuning fork of quartz has.
     """
-    return Crystal(motional_inductance_h=round(14e-3 * (10e6 / frequency_hz) ** 2.4, 5))
+    return Crystal(motional_inductance_h=min(float(f"{14e-3 * (10e6 / frequency_hz) ** 2.4:.3g}"), 1e4))
 
 
 def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Project:
-    """A rig for `bands` at an IF of `if_hz` [Hz], whose transmit gain is set for the default power."""
-    rig = Project(
+    """A rig for `bands` at an IF of `if_hz` [Hz], whose transmit gain is set for the default power.
+
+    `DesignError` with one sentence where bands and IF make none.
+    """
+    rig = Project.checked(
         name=name,
         if_hz=if_hz,
         bands=tuple(bands),
@@ -215,7 +219,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
 def _band_pass(band: Band) -> BandPassFilter:
     # Wide enough for the band with room for tolerances, and not so narrow that coil loss eats the signal.
     width = max(1.5 * (band.high_hz - band.low_hz), 0.045 * band.centre_hz)
-    return BandPassFilter(bands=(band.name,), resonators=3, bandwidth_hz=round(width, -4))
+    return BandPassFilter(bands=(band.name,), resonators=3, bandwidth_hz=max(round(width, -4), 1e3))
 
 
 def _with_drive_set(rig: Project) -> Project:

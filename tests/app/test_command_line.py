@@ -225,3 +225,27 @@ def test_the_report_has_vfo_and_read_out_rows(capsys):
         assert row["refused"]
         assert {"scheme", "reason"} == set(row["refused"][0])
     assert data["read_out"][1]["helper_hz"] is None
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--bands", "20m", "--crystal", "300MHz"),
+        ("--bands", "20m", "--crystal", "1Hz"),
+        ("--bands", "80m", "--crystal", "30kHz"),
+        ("--bands", "20m", "--crystal", "2GHz"),
+        ("--bands", "20m:1Hz-2Hz"),
+        ("--bands", "20m:9kHz-11kHz"),
+        ("--bands", "20m:10kHz-11kHz"),
+        ("--bands", "20m:5GHz-6GHz"),
+    ],
+)
+def test_a_new_rig_far_from_any_is_made_or_refused_in_a_sentence(capsys, tmp_path, words):
+    file = tmp_path / "new.json"
+    code, _, err = said(capsys, "new", *words, "-o", str(file))
+    if code == 0:
+        assert load(file).bands
+    else:
+        assert code == 2
+        assert err.count("\n") == 1
+        assert not file.exists()

@@ -4,6 +4,7 @@ import re
 import shutil
 import subprocess
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 from PySide6.QtCore import QByteArray
@@ -17,6 +18,7 @@ from app.sheet.pages import write_pdf
 from app.sheet.preview import SheetPage
 from app.sheet.printing import print_on
 from app.sheet.schematic import schematic_svg
+from app.sheet.tank_schematic import tank_svg
 from app.workbench import Workbench
 from core.model.errors import FileError
 from core.rig import crystal_bench
@@ -89,6 +91,16 @@ def test_markup_in_names_is_printed_as_written(qapp, tern, tmp_path):
     assert "<b>Bold</b> & <img src=x>" in text
     assert "<h1>not a heading</h1>" in text
     assert "<i>lad</i>" in text
+
+
+@pytest.mark.parametrize("name", ["20&12", "<b>20</b>", "a $x$ b", "'\"&amp;", "20_m^2"])
+def test_a_bands_name_is_text_in_the_tanks_schematic(qapp, tern, name):
+    made = Analysis(
+        tern.edited(("bands", "12m", "name"), name).edited(("bands", 1, "vfo_shift"), "parallel")
+    ).tank
+    drawn = ElementTree.fromstring(tank_svg(made))
+    texts = ["".join(each.itertext()) for each in drawn.iter() if each.tag.endswith("text")]
+    assert f"CT{name}" in texts
 
 
 def test_a_rig_without_stages_or_ladder_still_prints(qapp, tern, tmp_path):

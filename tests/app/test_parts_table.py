@@ -1,0 +1,83 @@
+"""The column of values as built, typed into as a builder does."""
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLineEdit
+
+from app.number_field import NumberField
+from app.parts_table import AS_BUILT, PartsTable
+
+
+@pytest.fixture
+def parts(bench, qtbot):
+    view = PartsTable(bench)
+    qtbot.addWidget(view)
+    view.resize(330, 700)
+    view.show()
+    return view
+
+
+def refs(view):
+    model = view.table.model()
+    return [model.index(row, 0).data() for row in range(model.rowCount())]
+
+
+def cells(view, ref):
+    """All four cells of a part as shown."""
+    model = view.table.model()
+    return [model.index(refs(view).index(ref), column).data() for column in range(4)]
+
+
+def type_into(view, bench, qtbot, ref, text):
+    """Open the last cell of a part, type, and press Enter."""
+    index = view.table.model().index(refs(view).index(ref), AS_BUILT)
+    view.table.setCurrentIndex(index)
+    view.table.edit(index)
+    field = view.table.indexWidget(index) or view.table.findChildren(NumberField)[-1]
+    edit = field if isinstance(field, QLineEdit) else field.findChild(QLineEdit)
+    edit.selectAll()
+    qtbot.keyClick(edit, Qt.Key.Key_Delete)
+    qtbot.keyClicks(edit, text)
+    qtbot.keyClick(edit, Qt.Key.Key_Return)
+    qtbot.wait(1)  # The window refreshes once the events of this turn are done.
+    view.refresh(bench)
+
+
+def test_a_crystal_is_not_given_picofarads(parts, bench, qtbot):
+    bench.select(("stages", "ladder"))
+    parts.refresh(bench)
+    said = []
+    bench.refused.connect(said.append)
+    type_into(parts, bench, qtbot, "X1", "123p")
+    assert bench.current.stage("ladder").as_built == ()
+    assert any("X1" in sentence for sentence in said)
+
+
+def test_values_of_cleared_poles_can_be_cleared(parts, bench, qtbot):
+    bench.edit(("stages", "ladder", "poles"), 10)
+    bench.edit(("stages", "ladder", "as_built"), {"X9": 19.6609e6, "X9.lm": 5e-3, "C1": 100e-12})
+    bench.select(("stages", "ladder"))
+    parts.refresh(bench)
+    assert "X9.lm" not in refs(parts)
+    bench.edit(("stages", "ladder", "poles"), 8)
+    parts.refresh(bench)
+    finding = next(f for f in bench.analysis.findings if f.rule == "as_built_unused")
+    assert "X9, X9.lm" in finding.text
+    assert refs(parts)[-2:] == ["X9", "X9.lm"]
+    assert cells(parts, "X9.lm") == ["X9.lm", "", "", "5 mH"]
+    for ref in ("X9", "X9.lm"):
+        type_into(parts, bench, qtbot, ref, "")
+    assert bench.current.stage("ladder").as_built == (("C1", 100e-12),)
+    assert "X9" not in refs(parts)
+    assert "as_built_unused" not in [f.rule for f in bench.analysis.findings]
+
+
+def test_the_tanks_idle_values_are_told_and_cleared_too(parts, bench, qtbot):
+    bench.edit(("vfo", "tank", "as_built"), {"CB40m": 1e-9})
+    bench.select(("vfo",))
+    parts.refresh(bench)
+    finding = next(f for f in bench.analysis.findings if f.rule == "as_built_unused")
+    assert finding.text == "The VFO has as-built values for CB40m, which it does not have now."
+    assert finding.path == ("vfo", "tank")
+    type_into(parts, bench, qtbot, "CB40m", "")
+    assert bench.current.vfo.tank.as_built == ()
