@@ -32,7 +32,7 @@ AS_BUILT = 3
 _HELP = (
     "What the calculation asks for.",
     "What the calculation asks for.",
-    "The nearest value of the series chosen above.",
+    "What is taken: values of the series chosen above, and in a low-pass coils wound to suit them.",
     "The value really fitted. Type a reading here: it replaces the computed value, and everything "
     "after it follows. Empty it to go back.",
 )

@@ -10,11 +10,15 @@ from app.plots.response import Mark, ResponsePlot
 from app.schematic_view import SchematicView
 from app.stage_views.base import POINTS, StageView, held_design, reason_of
 from app.stage_views.response import draw_response, hertz, widths
+from app.two_way import TwoWay
 from app.workbench import Workbench
 from core.model.filters import BandPass, LowPass
 from core.model.notation import format_value
 from core.rig.frequency_plan import BandPlan
-from core.stages.outcome import Unsolved
+from core.rig.levels import Harmonic
+from core.rig.rejections import Rejection
+from core.stages.low_pass import PartStress
+from core.stages.outcome import FilterFigures, Unsolved
 
 
 class FrontFilterView(StageView):
@@ -22,15 +26,23 @@ class FrontFilterView(StageView):
 
     def __init__(self) -> None:
         super().__init__()
+        self._bench: Workbench | None = None
         self.near, self.wide = ResponsePlot(), ResponsePlot()
         self.table = FigureTable()
         self.schematic = SchematicView()
         self._close_card = self.card("Around the pass-band", self.near, 0, 0)
         self._wide_card = self.card("Response", self.wide, 0, 1)
-        self._table_card = self.card("Figures", self.table, 1, 0)
+        self.told = TwoWay(("signals", "parts at full power"), "Table")
+        self.told.chosen.connect(self._again)
+        self._table_card = self.card("Figures", self.table, 1, 0, corner=self.told)
         self.card("Schematic: the circuit that was solved", self.schematic, 1, 1)
 
+    def _again(self) -> None:
+        if self._bench is not None:
+            self.refresh(self._bench)
+
     def refresh(self, bench: Workbench) -> str:
+        self._bench = bench
         analysis, band, stage = bench.analysis, bench.band_name, bench.selected_stage
         assert isinstance(stage, BandPass | LowPass)  # what this view is chosen for
         design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
@@ -38,7 +50,13 @@ class FrontFilterView(StageView):
             return reason_of(design, figures)
         held = held_design(bench, stage.id)
         plan = analysis.band_plan(band)
-        if self.is_shown(stage.id, design, figures, held, plan, analysis.harmonics(band), palette.theme()):
+        tables = (
+            analysis.harmonics(band) if isinstance(stage, LowPass) else (),
+            analysis.rejections(stage.id, band, bench.dial_hz),
+            analysis.filter_stress(stage.id, band),
+        )
+        looks = (self.told.place, palette.theme())
+        if self.is_shown(stage.id, design, figures, held, plan, bench.dial_hz, *tables, *looks):
             return ""
         name = f"{stage.name}, {words.band(band)}"
         self._close_card.entitle(f"{name}: around the pass-band")
@@ -52,47 +70,71 @@ class FrontFilterView(StageView):
         else:
             close = np.linspace(design.span_hz[0], 1.6 * plan.dial_high_hz, POINTS)
             wide = np.linspace(0.2e6, 5.3 * plan.dial_high_hz, POINTS)
-            notes = (
-                () if figures.bandwidth_3db_hz is None else (f"−3 dB at {hertz(figures.bandwidth_3db_hz)}",)
-            )
+            notes = _low_pass_notes(figures)
         depth = 50.0 if isinstance(stage, BandPass) else 40.0
-        draw_response(self.near, design, held, close, depth, (stage.id, band, "close"), [dial], notes)
-        draw_response(self.wide, design, held, wide, 110.0, (stage.id, band, "wide"), [dial, *others])
-        self._rejections(bench, stage, others)
+        close_key, wide_key = (stage.id, band, "close"), (stage.id, band, "wide")
+        draw_response(self.near, design, held, close, depth, close_key, [dial], notes, return_loss=True)
+        draw_response(self.wide, design, held, wide, 110.0, wide_key, [dial, *others])
+        self._show_table(bench, *tables)
         self.schematic.show_circuit(design.network)
         return ""
 
-    def _rejections(self, bench: Workbench, stage: BandPass | LowPass, others: Sequence[Mark]) -> None:
-        if isinstance(stage, LowPass):
-            rows = [
-                (
-                    str(h.number),
-                    format_value(h.frequency_hz, "Hz", 3),
-                    f"{h.filter_db:.1f} dB",
-                    f"{h.result_dbc:.0f} dBc".replace("-", "−"),
-                    f"{h.margin_db:+.0f} dB".replace("-", "−"),
-                )
-                for h in bench.analysis.harmonics(bench.band_name)
-            ]
-            if rows:
-                self._table_card.entitle("Harmonics: the power amplifier's assumed level through this filter")
-                self.table.show_rows(("harmonic", "at", "filter", "leaves", "in hand"), rows)
-                return
-        self._table_card.entitle("What the filter keeps out, against its loss on the dial")
-        dial = np.array([bench.dial_hz])
-        response = bench.analysis.filter_response(
-            stage.id, bench.band_name, np.append([m.low * 1e6 for m in others], dial)
+    def _show_table(
+        self,
+        bench: Workbench,
+        harmonics: Sequence[Harmonic],
+        kept_out: Sequence[Rejection],
+        stress: Sequence[PartStress],
+    ) -> None:
+        self.told.setVisible(bool(stress))
+        if stress and self.told.place == 1:
+            power = format_value(bench.analysis.full_power_w, "W", 3)
+            self._table_card.entitle(f"What the parts see with {power} into a matched antenna")
+            self.table.show_rows(("part", "peak volts", "rms amperes", "lost in it"), _stress_rows(stress))
+        elif harmonics:
+            self._table_card.entitle("Harmonics: the power amplifier's assumed level, all filters behind it")
+            heads = ("harmonic", "at", "filter", "leaves", "in hand")
+            self.table.show_rows(heads, [_harmonic_row(each) for each in harmonics])
+        else:
+            self._table_card.entitle("What the filter keeps out, against its loss on the dial")
+            wanted = ("signal", "at", "rejected by", "least on the band")
+            self.table.show_rows(wanted, [_rejection_row(each) for each in kept_out])
+
+
+def _low_pass_notes(figures: FilterFigures) -> list[str]:
+    notes = []
+    if figures.bandwidth_3db_hz is not None:
+        notes.append(f"−3 dB at {hertz(figures.bandwidth_3db_hz)}")
+    if figures.served_loss_db is not None:
+        notes.append(f"loss on the band  {figures.served_loss_db:.2f} dB")
+    return [*notes, f"return loss on the band  {figures.return_loss_db:.1f} dB or better"]
+
+
+def _stress_rows(stress: Sequence[PartStress]) -> list[tuple[str, ...]]:
+    return [
+        (
+            each.ref,
+            format_value(each.peak_v, "V", 3),
+            format_value(each.rms_a, "A", 3),
+            format_value(each.loss_w, "W", 2),
         )
-        if isinstance(response, Unsolved):
-            return
-        own = float(response.loss_db[-1])
-        kept_out = [
-            (mark.text, hertz(mark.low * 1e6), f"{float(loss) - own:.1f} dB")
-            for mark, loss in zip(others, response.loss_db, strict=False)
-        ]
-        self.table.show_rows(
-            ("signal", "at", "rejected by"), [("dial", hertz(bench.dial_hz), f"{own:.2f} dB loss"), *kept_out]
-        )
+        for each in sorted(stress, key=lambda each: each.ref)
+    ]
+
+
+def _harmonic_row(harmonic: Harmonic) -> tuple[str, ...]:
+    return (
+        str(harmonic.number),
+        format_value(harmonic.frequency_hz, "Hz", 3),
+        f"{harmonic.filter_db:.1f} dB",
+        f"{harmonic.result_dbc:.0f} dBc".replace("-", "−"),
+        f"{harmonic.margin_db:+.0f} dB".replace("-", "−"),
+    )
+
+
+def _rejection_row(row: Rejection) -> tuple[str, ...]:
+    least = f"{row.least_db:.1f} dB at {hertz(row.least_at_hz)}".replace("-", "−")
+    return row.name, hertz(row.at_hz), f"{row.rejected_db:.1f} dB".replace("-", "−"), least
 
 
 def _others(plan: BandPlan) -> list[Mark]:

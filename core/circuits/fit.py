@@ -1,16 +1,20 @@
-"""Bounded fit of a network's part values to wanted losses: damped Gauss-Newton on the exact response."""
+"""Bounded fit of a network's part values to a wanted loss or match, on the exact response."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from core.circuits.ladder import Array, Network, solve
+from core.circuits.ladder import Array, ComplexArray, Network, solve
 
 _STEP = 1e-4
 #: No value moves by more than this factor in one step, nor by more than its cube altogether.
 _LARGEST_MOVE = 1.5
+
+
+#: Misses of rows of moves, shape (rows, variables) -> (rows, points).
+Misses = Callable[[Array], Array]
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +23,46 @@ class Fit:
 
     values: dict[str, float]
     worst_db: float
+
+
+def moved(start: Mapping[str, float], tied: Sequence[tuple[str, ...]], moves: Array) -> dict[str, Array]:
+    """Values by reference for rows of moves, shape (rows, groups); a move is the logarithm of a factor.
+
+    `tied` groups references that keep their ratio. Each value has shape (rows, 1), as `solve` wants it.
+    """
+    return {ref: start[ref] * np.exp(moves[:, [n]]) for n, group in enumerate(tied) for ref in group}
+
+
+def least_squares(misses: Misses, count: int, rounds: int = 12, largest: float = _LARGEST_MOVE) -> Array:
+    """The `count` moves with the least sum of squared misses, from zero; shape (count,).
+
+    Damped Gauss-Newton after Levenberg and Marquardt. Each round solves all finite differences in one
+    broadcast call. No move grows by more than the logarithm of `largest` in a round, nor by more than three
+    times that altogether; the best point seen is returned, never a worse one than the start.
+    """
+    best = np.zeros(count)
+    steps = np.vstack([np.zeros(count), _STEP * np.eye(count)])
+    damping, reach = 1e-3, np.log(largest)
+    table = misses(best + steps)
+    cost = float(table[0] @ table[0])
+    for _ in range(rounds):
+        jacobian = (table[1:] - table[0]).T / _STEP
+        normal, slope = jacobian.T @ jacobian, jacobian.T @ table[0]
+        scale = np.diag(np.maximum(np.diag(normal), 1e-12))
+        # Several dampings tried at once: one broadcast solve costs little more than one response.
+        dampings = damping * np.array([0.01, 0.1, 1.0, 10.0, 1000.0])
+        trials = np.array([best - np.linalg.solve(normal + d * scale, slope) for d in dampings])
+        trials = np.clip(best + np.clip(trials - best, -reach, reach), -3 * reach, 3 * reach)
+        costs = np.sum(misses(trials) ** 2, axis=-1)
+        pick = int(np.argmin(costs))
+        if not costs[pick] < cost * (1 - 1e-6):
+            break
+        settled = costs[pick] > cost * (1 - 1e-3)
+        best, cost, damping = trials[pick], float(costs[pick]), float(np.clip(dampings[pick], 1e-9, 1e6))
+        if settled:
+            break
+        table = misses(best + steps)
+    return best
 
 
 def fit_losses(
@@ -35,45 +79,37 @@ def fit_losses(
     Both have shape (F,).
 
     `tied` groups references that keep their ratio (symmetric halves of a filter). Variables are
-    logarithms, so values stay positive. Each round solves all finite differences in one broadcast call.
-    Levenberg and Marquardt's damping; the best point seen is returned, never a worse one.
+    logarithms, so values stay positive.
     """
     f, wanted = np.asarray(f_hz, dtype=float), np.asarray(wanted_db, dtype=float)
     weight = np.broadcast_to(np.asarray(weights, dtype=float), f.shape)
 
     def misses(moves: Array) -> Array:
-        """Weighted misses for rows of moves, shape (rows, variables) -> (rows, F)."""
-        values = {
-            ref: start[ref] * np.exp(moves[:, [column]]) for column, group in enumerate(tied) for ref in group
-        }
-        loss = np.minimum(solve(network, f, values=values).loss_db, 300.0)
+        loss = np.minimum(solve(network, f, values=moved(start, tied, moves)).loss_db, 300.0)
         return weight * (loss - wanted)
 
+    best = least_squares(misses, len(tied), rounds)[np.newaxis]
+    values = {ref: float(value[0, 0]) for ref, value in moved(start, tied, best).items()}
+    return Fit(values, float(np.abs(misses(best)).max()))
+
+
+#: What a coil pays for leaving its start, as a reflection a whole e-fold away [-].
+_STAY = 0.005
+
+
+def fit_match(
+    network: Network, start: Mapping[str, float], f_hz: ArrayLike, wanted_s11: ComplexArray
+) -> dict[str, float]:
+    """Move the values in `start` so that S11 at `f_hz`, shape (F,) [Hz], comes near `wanted_s11` (F,).
+
+    On a narrow band many sets of values match alike; a small price on leaving the start settles that.
+    """
+    f, tied = np.asarray(f_hz, dtype=float), tuple((ref,) for ref in start)
     count = len(tied)
-    best = np.zeros(count)
-    steps = np.vstack([np.zeros(count), _STEP * np.eye(count)])
-    damping = 1e-3
-    table = misses(best + steps)
-    cost = float(table[0] @ table[0])
-    for _ in range(rounds):
-        jacobian = (table[1:] - table[0]).T / _STEP
-        normal, slope = jacobian.T @ jacobian, jacobian.T @ table[0]
-        scale = np.diag(np.maximum(np.diag(normal), 1e-12))
-        # Several dampings tried at once: one broadcast solve costs little more than one response.
-        dampings = damping * np.array([0.01, 0.1, 1.0, 10.0, 1000.0])
-        trials = np.array([best - np.linalg.solve(normal + d * scale, slope) for d in dampings])
-        trials = best + np.clip(trials - best, -np.log(_LARGEST_MOVE), np.log(_LARGEST_MOVE))
-        trials = np.clip(trials, -3 * np.log(_LARGEST_MOVE), 3 * np.log(_LARGEST_MOVE))
-        costs = np.sum(misses(trials) ** 2, axis=-1)
-        pick = int(np.argmin(costs))
-        if not costs[pick] < cost * (1 - 1e-6):
-            break
-        settled = costs[pick] > cost * (1 - 1e-3)
-        best, cost, damping = trials[pick], float(costs[pick]), float(np.clip(dampings[pick], 1e-9, 1e6))
-        if settled:
-            break
-        table = misses(best + steps)
-    values = {
-        ref: float(start[ref] * np.exp(best[column])) for column, group in enumerate(tied) for ref in group
-    }
-    return Fit(values, float(np.abs(misses(best[None, :])).max()))
+
+    def misses(moves: Array) -> Array:
+        off = solve(network, f, values=moved(start, tied, moves)).s11 - wanted_s11
+        return np.hstack([off.real, off.imag, _STAY * np.sqrt(f.size) * moves])
+
+    best = least_squares(misses, count, 25)[np.newaxis]
+    return {ref: float(value[0, 0]) for ref, value in moved(start, tied, best).items()}

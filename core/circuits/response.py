@@ -1,5 +1,6 @@
 """Figures read off a network's exact response."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,6 +60,11 @@ def pass_band(
     inner = solve(network, np.linspace(middle - half, middle + half, 201))
     ripple = float(inner.loss_db.max() - inner.loss_db.min())
     return PassBand(least, ripple, float(inner.return_loss_db.min()), edges)
+
+
+def served_grid(ranges_hz: Sequence[tuple[float, float]], points: int = 21) -> Array:
+    """A grid [Hz] of some points on each of several ranges (low, high) [Hz]."""
+    return np.concatenate([np.linspace(low, high, points) for low, high in ranges_hz])
 
 
 def _together_with(passed: NDArray[np.bool_], top: int) -> NDArray[np.bool_]:

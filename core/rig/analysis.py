@@ -27,10 +27,12 @@ from core.rig.oscillator_drive import Drive, drives
 from core.rig.read_out import Options, ReadOutPlan
 from core.rig.read_out_birdies import read_out_birdies
 from core.rig.read_out_schemes import Reading
+from core.rig.rejections import Rejection, rejections
 from core.rig.rows import CarrierRow, FilterRow, RigPart
 from core.rig.spurs import Spur, spur_chart
 from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer, tank_design
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
+from core.stages.low_pass import PartStress
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.tank import TankDesign, WantedRange
@@ -284,6 +286,11 @@ class Analysis:
         found = self.filter_of(stage_id, band)
         return found if isinstance(found, Unsolved) else self._measured(found[1])
 
+    def rejections(self, stage_id: str, band: str, dial_hz: float) -> tuple[Rejection, ...]:
+        """What a filter stage keeps out on a band with the dial at `dial_hz` [Hz]; empty without a design."""
+        design = self.filter_design(stage_id, band)
+        return () if isinstance(design, Unsolved) else rejections(design, self.band_plan(band), dial_hz)
+
     def filter_response(self, stage_id: str, band: str, f_hz: ArrayLike) -> Response | Unsolved:
         """The exact response of that filter on a grid, shape (F,) [Hz]."""
         design = self.filter_design(stage_id, band)
@@ -320,14 +327,34 @@ class Analysis:
     def parts(self) -> tuple[RigPart, ...]:
         """Every part of every filter that could be designed, and of the VFO's tank."""
         filters = tuple(
-            RigPart(row.stage, row.bands, row.index, part)
+            RigPart(row.stage, row.bands, row.index, part, stress.get(part.ref))
             for row in self.filters
             if isinstance(row.design, FilterDesign)
+            for stress in ({each.ref: each for each in self.part_stress(row.stage, row.index)},)
             for part in row.design.parts
         )
         if not isinstance(self.tank, TankDesign):
             return filters
         return (*filters, *(RigPart("vfo", (), None, part) for part in self.tank.parts))
+
+    @cached_property
+    def full_power_w(self) -> float:
+        """The most that the transmitter can send into its low-pass: the power amplifier's largest output."""
+        amplifiers = (s for s in self.project.path("transmit") if isinstance(s, PowerAmplifier))
+        return next((amplifier.rated_w for amplifier in amplifiers), self.project.station.power_w)
+
+    def part_stress(self, stage_id: str, index: int | None) -> tuple[PartStress, ...]:
+        """What the parts of a low-pass behind the power amplifier see at full power; empty for others."""
+        stage = self.project.stage(stage_id)
+        if index is None or not isinstance(stage, LowPass) or not stage.in_path:
+            return ()
+        one = stage.filters[index]
+        return low_pass.worst_stress(one, self.dials(one.bands), self.full_power_w)
+
+    def filter_stress(self, stage_id: str, band: str) -> tuple[PartStress, ...]:
+        """What the parts of the low-pass that a stage switches in on a band see at full power."""
+        found = self.filter_of(stage_id, band)
+        return () if isinstance(found, Unsolved) else self.part_stress(stage_id, found[0])
 
     def front_losses(self, band: str, way: Way, f_hz: Array) -> Array:
         """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,) [Hz], in dB."""

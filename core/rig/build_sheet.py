@@ -17,6 +17,7 @@ from core.rig.read_out import BandReadOut
 from core.rig.rows import CarrierRow, FilterRow
 from core.stages import vfo
 from core.stages.crystals import Placed
+from core.stages.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.tank import RangeCover, TankDesign
 
@@ -77,6 +78,12 @@ class FilterSection:
     curve: Curve | None
     reason: str
     placement: tuple[Placed, ...] = ()
+    stress: tuple[PartStress, ...] = ()
+    full_power_w: float = 0.0
+
+    def stress_of(self, ref: str) -> PartStress | None:
+        """What a part sees at full power; None where nobody asks."""
+        return next((each for each in self.stress if each.ref == ref), None)
 
 
 @dataclass(frozen=True)
@@ -220,6 +227,8 @@ def _section(row: FilterRow, analysis: Analysis) -> FilterSection:
         _curve(row, analysis),
         reason,
         _placement(row, analysis),
+        analysis.part_stress(row.stage, row.index),
+        analysis.full_power_w,
     )
 
 
@@ -322,6 +331,8 @@ def _figures(figures: FilterFigures, design: FilterDesign) -> tuple[tuple[str, s
         ("−6 dB width" if figures.centre_hz else "−6 dB at", figures.bandwidth_6db_hz, "Hz"),
         ("−60 dB width" if figures.centre_hz else "−60 dB at", figures.bandwidth_60db_hz, "Hz"),
         ("loss", figures.insertion_loss_db, "dB"),
+        ("loss on the band", figures.served_loss_db, "dB"),
+        ("return loss on the band", figures.served_return_loss_db, "dB"),
         ("ends", design.end_resistance_ohm, "Ω"),
     ]
     return tuple(

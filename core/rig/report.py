@@ -90,6 +90,9 @@ def report(analysis: Analysis) -> dict[str, Any]:
                 "as_built": row.part.as_built,
                 "unit": row.part.unit,
                 "note": row.part.note,
+                "peak_voltage_v": row.stress and row.stress.peak_v,
+                "rms_current_a": row.stress and row.stress.rms_a,
+                "lost_w": row.stress and row.stress.loss_w,
             }
             for row in analysis.parts
         ],
@@ -178,6 +181,8 @@ def _filter_row(analysis: Analysis, row: FilterRow, band: str) -> Row:
         "bandwidth_60db_hz": figures and figures.bandwidth_60db_hz,
         "ripple_db": figures and _number(figures.ripple_db),
         "insertion_loss_db": figures and _number(figures.insertion_loss_db),
+        "served_loss_db": figures and _optional(figures.served_loss_db),
+        "served_return_loss_db": figures and _optional(figures.served_return_loss_db),
         "end_resistance_ohm": design and design.end_resistance_ohm,
         "return_loss_db": None if figures is None else _number(figures.return_loss_db),
         "group_delay_spread_s": _group_delay_spread(analysis, row, band),
@@ -245,6 +250,10 @@ def _transmit_row(analysis: Analysis, band: str) -> Row:
 def _number(value: float) -> float | None:
     """None for an infinite figure (a response that passes nothing at all), which JSON cannot say."""
     return value if isfinite(value) else None
+
+
+def _optional(value: float | None) -> float | None:
+    return None if value is None else _number(value)
 
 
 def survey_report(rows: Sequence[SurveyRow]) -> list[Row]:
@@ -343,6 +352,8 @@ _UNITS = {
     "_dbm": "dBm",
     "_dbc": "dBc",
     "_w": "W",
+    "_v": "V",
+    "_a": "A",
     "_ohm": "Ω",
     "_db_spl": "dB SPL",
 }

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from core.model.bands import Sideband
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
+from core.stages.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 
 
@@ -32,9 +33,10 @@ class CarrierRow:
 
 @dataclass(frozen=True)
 class RigPart:
-    """One part with the filter it belongs to."""
+    """One part with the filter it belongs to; `stress` is what it sees at full power, behind the PA only."""
 
     stage: str
     bands: tuple[str, ...]
     index: int | None
     part: PartRow
+    stress: PartStress | None = None

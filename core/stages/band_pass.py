@@ -12,9 +12,9 @@ from math import pi, sqrt
 import numpy as np
 
 from core.circuits.fit import fit_losses
-from core.circuits.ladder import Arm, Network, Part, Transformer
+from core.circuits.ladder import Arm, Network, Part, Transformer, solve
 from core.circuits.prototypes import attenuation_db, couplings, three_db_edge
-from core.circuits.response import pass_band
+from core.circuits.response import pass_band, served_grid
 from core.model.filters import BandPassFilter
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.trade.series import neighbours, preferred
@@ -273,7 +273,8 @@ def figures(filter: BandPassFilter, dials: Dials) -> FilterFigures | Unsolved:
     found = pass_band(made.network, low / 3, high * 3)
     edge_low, edge_high = found.edges_hz[3.0]
     if edge_low is None or edge_high is None:
-        return Unsolved("The band-pass's parts as built make no pass-band; check the as-built values.")
+        return Unsolved(_no_pass_band(filter))
+    served = solve(made.network, served_grid(dials)) if dials else None
     return FilterFigures(
         (edge_low + edge_high) / 2,
         found.bandwidth_hz(3.0),
@@ -282,4 +283,15 @@ def figures(filter: BandPassFilter, dials: Dials) -> FilterFigures | Unsolved:
         found.ripple_db,
         found.least_loss_db,
         found.return_loss_db,
+        None if served is None else float(served.loss_db.max()),
+        None if served is None else float(served.return_loss_db.min()),
+    )
+
+
+def _no_pass_band(filter: BandPassFilter) -> str:
+    if filter.as_built:
+        return "The band-pass's parts as built make no pass-band; check the as-built values."
+    return (
+        f"A band-pass {filter.bandwidth_hz / 1e3:.3g} kHz wide loses so much in coils of "
+        f"Q {filter.coil_q:.0f} that it has no pass-band; ask for more width or take better coils."
     )

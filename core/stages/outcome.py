@@ -68,9 +68,13 @@ class FilterFigures:
     """Figures read off a filter's exact response; a bandwidth that the curve never reaches is None.
 
     Frequencies and bandwidths in Hz, losses in dB. A low-pass has no centre, and its bandwidths count from
-    zero. `ripple_db` is over the inner 80 % of the −3 dB
-    bandwidth, beyond what finite Q does to the mean slope; `insertion_loss_db` is the least loss.
-    `return_loss_db` is the worst over the same inner 80 % (a low-pass: over the bands it serves).
+    zero. `ripple_db` is over the inner 80 % of the −3 dB bandwidth; for a low-pass, whose coils lose more
+    the higher the frequency, it is what its mismatch alone makes there, up to its cut-off at most.
+    `insertion_loss_db` is the least loss, for a low-pass on the bands it serves. `return_loss_db` is the
+    worst over the same inner 80 % (a low-pass: over the bands it serves).
+
+    `served_loss_db` and `served_return_loss_db` are the worst on the dials of the bands that a filter
+    serves; None where it serves none, and for a ladder.
     """
 
     centre_hz: float | None
@@ -80,3 +84,5 @@ class FilterFigures:
     ripple_db: float
     insertion_loss_db: float
     return_loss_db: float
+    served_loss_db: float | None = None
+    served_return_loss_db: float | None = None

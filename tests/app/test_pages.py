@@ -13,7 +13,9 @@ from app.plots.base import Card
 from app.tasks import Tasks
 from app.workbench import Workbench
 from core.circuits.ladder import group_delay_s, solve
+from core.model.notation import format_value
 from core.rig.analysis import Analysis
+from core.rig.frequency_plan import image_for
 
 
 @pytest.fixture
@@ -121,7 +123,8 @@ def test_the_band_pass_page_lists_what_it_keeps_out(stage_page, bench):
     stage_page.refresh(bench)
     rows = {row[0]: row for row in stage_page.view.table.texts()}
     plan = bench.analysis.band_plan("20m")
-    response = bench.analysis.filter_response("band_pass", "20m", [plan.image_low_hz, bench.dial_hz])
+    image = image_for(plan.scheme, plan.carrier_hz, plan.vfo_at(bench.dial_hz))
+    response = bench.analysis.filter_response("band_pass", "20m", [image, bench.dial_hz])
     wanted = response.loss_db[0] - response.loss_db[1]
     assert rows["image"][2] == f"{wanted:.1f} dB"
 
@@ -131,6 +134,42 @@ def test_the_low_pass_page_lists_the_harmonics(stage_page, bench):
     stage_page.refresh(bench)
     second = bench.analysis.harmonics("20m")[0]
     assert stage_page.view.table.texts()[0][2] == f"{second.filter_db:.1f} dB"
+
+
+def test_the_table_of_what_is_kept_out_follows_the_dial(stage_page, bench):
+    bench.select(("stages", "band_pass"))
+    places = []
+    for dial in (14.1e6, 14.3e6):
+        bench.turn_dial(dial)
+        stage_page.refresh(bench)
+        rows = {row[0]: row for row in stage_page.view.table.texts()}
+        kept_out = {r.name: r for r in bench.analysis.rejections("band_pass", "20m", dial)}
+        assert rows["image"][2] == f"{kept_out['image'].rejected_db:.1f} dB"
+        assert rows["image"][3].startswith(f"{kept_out['image'].least_db:.1f} dB at")
+        places.append(rows["image"][1])
+    assert places[0] != places[1]
+
+
+def test_the_low_pass_page_tells_its_return_loss_and_what_its_parts_see(qtbot, stage_page, bench):
+    bench.select(("stages", "low_pass"))
+    stage_page.refresh(bench)
+    view = stage_page.view
+    figures = bench.analysis.filter_figures("low_pass", "20m")
+    notes = "\n".join(view.near.labels.texts)
+    assert f"return loss on the band  {figures.return_loss_db:.1f} dB or better" in notes
+    design = bench.analysis.filter_design("low_pass", "20m")
+    x, y = view.near.beside_line.getData()
+    np.testing.assert_allclose(y[300], -solve(design.network, [1e6 * x[300]]).return_loss_db[0], rtol=1e-6)
+    qtbot.mouseClick(view.told.buttons[1], Qt.MouseButton.LeftButton)
+    rows = {row[0]: row for row in view.table.texts()}
+    stress = {each.ref: each for each in bench.analysis.filter_stress("low_pass", "20m")}
+    assert rows["L1"][1:] == [
+        format_value(stress["L1"].peak_v, "V", 3),
+        format_value(stress["L1"].rms_a, "A", 3),
+        format_value(stress["L1"].loss_w, "W", 2),
+    ]
+    qtbot.mouseClick(view.told.buttons[0], Qt.MouseButton.LeftButton)
+    assert len(view.table.texts()) == 4
 
 
 def test_an_amplifier_shows_its_levels(stage_page, bench):

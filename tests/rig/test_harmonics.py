@@ -1,4 +1,4 @@
-"""Which filters count against the transmitter's harmonics."""
+"""Which filters count against the transmitter's harmonics, and what their parts see at full power."""
 
 import numpy as np
 import pytest
@@ -6,6 +6,8 @@ import pytest
 from core.circuits.ladder import Network, solve
 from core.model.filters import LowPass, LowPassFilter
 from core.rig.analysis import Analysis
+from core.rig.build_sheet import build_sheet
+from core.rig.report import as_text, report
 
 AMPLIFIER_DBC = (-20.0, -15.0, -35.0, -30.0)
 
@@ -41,3 +43,25 @@ def test_no_filter_before_the_amplifier_counts(tern):
     stages = list(tern.stages)
     stages.insert(index + 1, second_low_pass(7))
     assert levels_dbc(tern.with_stages(tuple(stages))) == pytest.approx(levels_dbc(tern))
+
+
+def test_report_and_sheet_tell_volts_amperes_and_watts_of_each_low_pass_part(tern):
+    # Full power into a matched 50 ohm: the last capacitor stands across the antenna.
+    rated = tern.stage("power_amplifier").rated_w
+    data = report(Analysis(tern))
+    rows = {
+        (row["stage"], tuple(row["bands"]), row["ref"]): row for row in data["parts"] if row["peak_voltage_v"]
+    }
+    last = rows["low_pass", ("20m",), "C4"]
+    assert last["peak_voltage_v"] == pytest.approx(np.sqrt(2 * 50 * rated), rel=0.06)
+    design = Analysis(tern).filter_design("low_pass", "20m")
+    band = tern.band("20m")
+    s = solve(design.network, np.linspace(band.low_hz, band.high_hz, 5))
+    lost = rated * (1 - np.abs(s.s21) ** 2 - np.abs(s.s11) ** 2)
+    told = sum(row["lost_w"] for key, row in rows.items() if key[1] == ("20m",))
+    assert told == pytest.approx(lost.max(), rel=0.02)
+    assert {key[0] for key in rows} == {"low_pass"}
+    assert "peak voltage" in as_text(data)
+    section = next(s for s in build_sheet(Analysis(tern)).filters if s.title == "Low-pass, 20m")
+    assert section.stress_of("C4").peak_v == last["peak_voltage_v"]
+    assert section.full_power_w == rated

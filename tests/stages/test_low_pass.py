@@ -1,0 +1,121 @@
+"""The low-pass on preferred capacitors: matched by its coils, its figures, and what its parts see."""
+
+import numpy as np
+import pytest
+
+from core.circuits.ladder import solve
+from core.model.filters import LowPassFilter
+from core.stages import low_pass
+from core.stages.outcome import FilterDesign
+from core.trade.series import VALUES, preferred
+from tests.published.reference import scattering
+
+BANDS = {
+    "80m": (3.5e6, 4.0e6),
+    "40m": (7.0e6, 7.3e6),
+    "20m": (14.0e6, 14.35e6),
+    "15m": (21.0e6, 21.45e6),
+    "12m": (24.89e6, 24.99e6),
+    "10m": (28.0e6, 29.7e6),
+}
+
+
+def least_return_loss_db(made: FilterDesign, band: tuple[float, float]) -> float:
+    return float(solve(made.network, np.linspace(*band, 61)).return_loss_db.min())
+
+
+@pytest.mark.parametrize("series", ["E12", "E24"])
+@pytest.mark.parametrize("band", BANDS)
+def test_coils_wound_to_suit_the_capacitors_match_on_the_band(band, series):
+    made = low_pass.design(LowPassFilter(bands=(band,), capacitors=series), (BANDS[band],))
+    assert least_return_loss_db(made, BANDS[band]) >= 30
+    for part in made.parts:
+        if part.kind == "capacitor":
+            assert (
+                min(
+                    abs(part.preferred / value / 10**n - 1)
+                    for value in VALUES[series]
+                    for n in range(-12, -8)
+                )
+                < 1e-6
+            )
+    # What it would be with each part by itself.
+    alone = {p.ref: preferred(p.designed, series) for p in made.parts if p.kind == "capacitor"}
+    alone |= {p.ref: p.designed for p in made.parts if p.kind == "inductor"}
+    single = LowPassFilter(bands=(band,), capacitors=series, as_built=alone)
+    by_itself = low_pass.design(single, (BANDS[band],))
+    assert least_return_loss_db(made, BANDS[band]) > least_return_loss_db(by_itself, BANDS[band]) + 5
+
+
+def test_a_refitted_filter_is_matched_by_scikit_rf_too():
+    # 150, 240, 240, 150 pF with coils of the exact values had a return loss of 12.2 dB.
+    made = low_pass.design(LowPassFilter(bands=("12m",)), (BANDS["12m"],))
+    f = np.linspace(*BANDS["12m"], 21)
+    s = scattering(made.network, f)
+    assert -20 * np.log10(np.abs(s[:, 0, 0])).max() > 37
+    # An independent nodal fit of these coils lost 0.34 dB on the band.
+    assert -20 * np.log10(np.abs(s[:, 1, 0])).max() == pytest.approx(0.34, abs=0.02)
+    second = -20 * np.log10(np.abs(scattering(made.network, np.array([2 * f[0]]))[0, 1, 0]))
+    assert second == pytest.approx(52.4, abs=0.5)
+
+
+@pytest.mark.parametrize("order", [5, 7, 9])
+def test_a_trap_stays_on_its_harmonic_and_the_rest_is_matched_around_it(order):
+    asked = LowPassFilter(bands=("20m",), order=order, shape="chebyshev_trap")
+    made = low_pass.design(asked, (BANDS["20m"],))
+    fitted = {p.ref: p.fitted for p in made.parts}
+    number = next(ref[2:] for ref in fitted if ref.startswith("CT"))
+    resonance = 1 / (2 * np.pi * np.sqrt(fitted[f"L{number}"] * fitted[f"CT{number}"]))
+    assert resonance == pytest.approx(28.35e6, rel=1e-6)
+    assert least_return_loss_db(made, BANDS["20m"]) > 30
+
+
+def test_coils_are_found_around_a_capacitor_as_built_and_a_coil_as_built_stays():
+    asked = LowPassFilter(bands=("20m",), as_built={"C2": 455e-12, "L3": 700e-9})
+    fitted = {p.ref: p.fitted for p in low_pass.design(asked, (BANDS["20m"],)).parts}
+    assert (fitted["C2"], fitted["L3"]) == (455e-12, 700e-9)
+    made = low_pass.design(asked, (BANDS["20m"],))
+    assert least_return_loss_db(made, BANDS["20m"]) > 30
+
+
+def test_two_bands_through_one_filter_are_both_matched():
+    dials = (BANDS["20m"], (18.068e6, 18.168e6))
+    made = low_pass.design(LowPassFilter(bands=("20m", "17m")), dials)
+    assert min(least_return_loss_db(made, dial) for dial in dials) > 30
+
+
+def test_exact_capacitors_leave_the_prototype_alone():
+    made = low_pass.design(LowPassFilter(bands=("20m",), capacitors="exact"), (BANDS["20m"],))
+    assert all(p.preferred == p.designed for p in made.parts)
+
+
+def test_the_butterworth_default_is_what_its_help_says_and_passes_the_band():
+    asked = LowPassFilter(bands=("20m",), shape="butterworth")
+    assert "26 % for Butterworth" in LowPassFilter.model_fields["cutoff_hz"].description
+    assert low_pass.cutoff_of(asked, (BANDS["20m"],)) == pytest.approx(1.26 * 14.35e6)
+    found = low_pass.figures(asked, (BANDS["20m"],))
+    assert found.served_return_loss_db > 30
+    assert found.served_loss_db < 0.3
+
+
+def test_ripple_is_what_the_mismatch_makes_and_the_loss_is_the_least_on_the_band():
+    # A 0.1 dB Chebyshev has 0.1 dB of ripple whatever its coils lose.
+    for order in (3, 5, 7, 9):
+        asked = LowPassFilter(order=order, ripple_db=0.1, cutoff_hz=15e6, capacitors="exact")
+        found = low_pass.figures(asked, (BANDS["20m"],))
+        assert found.ripple_db == pytest.approx(0.1, abs=0.003)
+        loss = solve(low_pass.design(asked, ()).network, np.linspace(*BANDS["20m"], 201)).loss_db
+        assert found.insertion_loss_db == pytest.approx(loss.min(), abs=1e-3)
+        assert found.served_loss_db == pytest.approx(loss.max(), abs=1e-3)
+
+
+def test_the_worst_stress_is_that_of_the_worst_place_on_the_bands():
+    asked = LowPassFilter(bands=("80m",))
+    dials = (BANDS["80m"],)
+    worst = {each.ref: each for each in low_pass.worst_stress(asked, dials, 10.0)}
+    for f_hz in np.linspace(*BANDS["80m"], 5):
+        for each in low_pass.part_stress(asked, dials, 10.0, float(f_hz)):
+            assert each.peak_v <= worst[each.ref].peak_v
+            assert each.loss_w <= worst[each.ref].loss_w
+    ends = [low_pass.part_stress(asked, dials, 10.0, f)[1].loss_w for f in BANDS["80m"]]
+    assert worst["L1"].loss_w == pytest.approx(max(ends), rel=1e-9)
