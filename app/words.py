@@ -46,8 +46,11 @@ _CHOICES: dict[str, str] = {
     "c0g": "C0G (NP0)",
     "silver_mica": "silver mica",
     "air_variable": "air variable",
-    "jfet": "JFET",
-    "bjt": "bipolar",
+    "j310": "J310 (JFET)",
+    "2n3819": "2N3819 (JFET)",
+    "bf245b": "BF245B (JFET)",
+    "2n3904": "2N3904 (bipolar)",
+    "2n2222a": "2N2222A (bipolar)",
     "line": "a line",
 }
 #: Temperature codes of capacitors: p100, n750.

@@ -7,10 +7,13 @@ import schemdraw.elements as elm
 
 from app.sheet.schematic import plain_text
 from core.model.notation import format_value
+from core.stages.oscillator import Operating, operating
 from core.stages.tank import TankDesign
 
 #: Between two parts that hang side by side, and how far they hang, in the drawing's units.
 _STEP, _HANG = 2.1, 2.0
+#: What grounds the drain for the signal; customary at HF.
+DECOUPLING = "100 nF"
 
 
 @lru_cache(maxsize=16)
@@ -103,33 +106,64 @@ class _Pen:
         self.x += _STEP
 
     def device(self) -> None:
-        """Divider and device: C1 from gate to source, C2 from source to ground, its load beside."""
+        """Divider, device and bias: C1 from gate to source, C2 from source to ground, bias parts beside."""
+        feedback = self.design.tank.feedback
+        made = operating(feedback)
+        bias_x = self.x
+        self.drawing.add(elm.Dot().at((bias_x, 0)))
+        if made.kind == "jfet":
+            self._resistor(bias_x, 0, -_HANG, "RG", feedback.gate_ohm)
+        else:
+            self._resistor(bias_x, 0, -_HANG, "RB2", feedback.base_lower_ohm)
+            self._resistor(bias_x, _HANG, 0, "RB1", feedback.base_upper_ohm)
+        self._ground(-_HANG)
+        self._rail(_STEP)
         self.drawing.add(elm.Dot().at((self.x, 0)))
         self._down(elm.Capacitor, self._label("C1"), 0, -_HANG)
         self._down(elm.Capacitor, self._label("C2"), -_HANG, -2 * _HANG)
         self._ground(-2 * _HANG)
         middle = self.x
         self._rail(2.6)
-        feedback = self.design.tank.feedback
-        if feedback.device == "jfet":
+        if made.kind == "jfet":
             # The library has its two names exchanged: by IEC 60617 an arrow towards the channel is n-channel.
-            made = self.drawing.add(elm.JFetP().right().reverse().anchor("gate").at((self.x, 0)))
-            high, low, name = made.drain, made.source, "JFET"
+            device = self.drawing.add(elm.JFetP().right().reverse().anchor("gate").at((self.x, 0)))
+            high, low = device.drain, device.source
         else:
-            made = self.drawing.add(elm.BjtNpn().right().anchor("base").at((self.x, 0)))
-            high, low, name = made.collector, made.emitter, "NPN"
-        bias = format_value(feedback.bias_a, "A", 2)
-        self.drawing.add(elm.Line().at(high).to((high[0], high[1] + 0.8)))
-        self.drawing.add(
-            elm.Vdd().at((high[0], high[1] + 0.8)).label(f"regulated; {name}, {bias}", color=self.soft)
-        )
+            device = self.drawing.add(elm.BjtNpn().right().anchor("base").at((self.x, 0)))
+            high, low = device.collector, device.emitter
+            self.drawing.add(elm.Line().at((bias_x, _HANG)).to((high[0], _HANG)))
+        self._supply(high, f"{format_value(feedback.supply_v, 'V', 3)} regulated; {self._device_told(made)}")
         self.drawing.add(elm.Line().at(low).to((low[0], -_HANG)))
         self.drawing.add(elm.Line().at((middle, -_HANG)).to((low[0], -_HANG)))
         self.drawing.add(elm.Dot().at((middle, -_HANG)))
         self.drawing.add(elm.Dot().at((low[0], -_HANG)))
-        self.x = low[0]
-        load = f"load\n{format_value(feedback.source_ohm, 'Ω', 3)}"
-        self._down(elm.ResistorIEC, load, -_HANG, -2 * _HANG)
-        self._ground(-2 * _HANG)
-        self.drawing.add(elm.Line().at((low[0], -_HANG)).to((low[0] + 1.6, -_HANG)))
-        self.drawing.add(elm.Dot(open=True).label("buffer", loc="right", color=self.soft))
+        bottom = -_HANG
+        if feedback.choke_h is not None:
+            choke = f"LC\n{format_value(feedback.choke_h, 'H', 3)}"
+            self.x = low[0]
+            self._down(elm.Inductor2, choke, bottom, bottom - _HANG)
+            bottom -= _HANG
+        name = "RS" if made.kind == "jfet" else "RE"
+        self._resistor(low[0], bottom, bottom - _HANG, name, feedback.bias_ohm)
+        self._ground(bottom - _HANG)
+        self.drawing.add(elm.Line().at((low[0], -_HANG)).to((low[0] + 2.0, -_HANG)))
+        load = "" if feedback.load_ohm is None else f", {format_value(feedback.load_ohm, 'Ω', 3)}"
+        self.drawing.add(elm.Dot(open=True).label(f"buffer{load}", loc="right", color=self.soft))
+
+    def _device_told(self, made: Operating) -> str:
+        return f"{made.name}, {format_value(made.current_a, 'A', 2)}"
+
+    def _resistor(self, x: float, top: float, bottom: float, ref: str, ohm: float) -> None:
+        self.x = x
+        self._down(elm.ResistorIEC, f"{ref}\n{format_value(ohm, 'Ω', 3)}", top, bottom)
+
+    def _supply(self, high: tuple[float, float], label: str) -> None:
+        """The supply at drain or collector, which a capacitor there puts at ground for the signal."""
+        top = _HANG
+        self.drawing.add(elm.Line().at(high).to((high[0], top)))
+        self.drawing.add(elm.Vdd().at((high[0], top)).label(label, color=self.soft))
+        self.drawing.add(elm.Dot().at((high[0], top)))
+        self.drawing.add(elm.Line().at((high[0], top)).to((high[0] + 1.4, top)))
+        self.x = high[0] + 1.4
+        self._down(elm.Capacitor, f"CD1\n{DECOUPLING}", top, top - 1.6)
+        self._ground(top - 1.6)

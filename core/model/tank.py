@@ -1,7 +1,7 @@
 """The VFO's tank: what tunes it, what feeds it back, and which of its parts are to be found."""
 
 from itertools import pairwise
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
 from pydantic import model_validator
 
@@ -42,6 +42,8 @@ CapacitorType = Literal[
     "silver_mica",
     "air_variable",
 ]
+#: Transistors of the device table that the VFO may have.
+Device = Literal["j310", "2n3819", "bf245b", "2n3904", "2n2222a"]
 CoilType = Literal["air_coil", "iron_2", "iron_6", "iron_7"]
 
 #: What a shifted band's own parts are called, the band's name behind: its capacitor and its trimmer.
@@ -136,37 +138,78 @@ class Feedback(Model):
         "20 to 150 pF",
     )
     type: CapacitorType = stated("c0g", "Kind", f"Kind of these capacitors; {_TYPE}.")
-    device: Literal["jfet", "bjt"] = stated("jfet", "Device", "Kind of transistor.")
-    bias_a: Ampere = stated(5e-3, "Bias current", "Drain or collector current.", "2 to 10 mA")
-    saturation_a: Ampere = stated(35e-3, "Saturation current", "IDSS of the JFET.", "24 to 60 mA for a J310")
-    pinch_off_v: Volt = stated(
-        4.0, "Pinch-off", "Gate-source voltage that cuts the JFET off.", "2 to 6.5 V for a J310"
+    device: Device = stated("j310", "Device", "Transistor; its typical figures come from the device table.")
+    saturation_a: Ampere | None = stated(
+        None, "Saturation current", "IDSS of the JFET; empty: typical of its type.", "24 to 60 mA for a J310"
     )
-    beta: CurrentGain = stated(100.0, "Current gain", "Of the bipolar transistor.", "100")
-    input_f: Farad = stated(
-        5e-12,
+    pinch_off_v: Volt | None = stated(
+        None,
+        "Pinch-off",
+        "Gate-source voltage that cuts the JFET off, without its sign; empty: typical of its type.",
+        "2 to 6.5 V for a J310",
+    )
+    beta: CurrentGain | None = stated(
+        None, "Current gain", "Of the bipolar transistor; empty: typical of its type.", "100 to 300"
+    )
+    input_f: Farad | None = stated(
+        None,
         "Input capacitance",
-        "Of the device, gate to source or base to emitter.",
+        "Of the device, gate to source or base to emitter; empty: typical of its type at its current.",
         "4 to 5 pF for a J310",
     )
-    drain_f: Farad = stated(
-        2.5e-12,
+    drain_f: Farad | None = stated(
+        None,
         "Feed-through capacitance",
-        "Of the device, gate to drain or base to collector; the drain is at ground for the signal.",
+        "Of the device, gate to drain or base to collector; the drain is at ground for the signal. "
+        "Empty: typical of its type.",
         "2 to 2.5 pF for a J310",
     )
-    source_ohm: Ohm = stated(
-        2200.0,
-        "Load at the source",
-        "Bias resistor and buffer together, at source or emitter.",
-        "500 Ω to 5 kΩ",
+    bias_ohm: Ohm = stated(
+        470.0,
+        "Bias resistor",
+        "From source or emitter to ground, behind the choke where there is one; it sets the current.",
+        "220 Ω to 1 kΩ behind a choke",
+    )
+    choke_h: Henry | None = stated(
+        1e-3,
+        "Choke",
+        "In series with the bias resistor, so that it does not load the tank; empty: none.",
+        "470 µH to 1 mH",
+    )
+    load_ohm: Ohm | None = stated(
+        10e3, "Buffer's load", "What the buffer puts at source or emitter; empty: none.", "5 to 100 kΩ"
+    )
+    gate_ohm: Ohm = stated(
+        100e3, "Gate resistor", "From a JFET's gate to ground; a bipolar transistor has none.", "47 to 470 kΩ"
+    )
+    base_upper_ohm: Ohm = stated(
+        22e3, "Upper base resistor", "From supply to base; a JFET has none.", "10 to 47 kΩ"
+    )
+    base_lower_ohm: Ohm = stated(
+        22e3, "Lower base resistor", "From base to ground; a JFET has none.", "10 to 47 kΩ"
+    )
+    supply_v: Volt = stated(
+        8.0, "Oscillator's supply", "Regulated supply of the oscillator, at drain or collector.", "5 to 9 V"
     )
 
-    @model_validator(mode="after")
-    def _bias_possible(self) -> Self:
-        if self.device == "jfet" and self.bias_a > self.saturation_a:
-            raise ValueError("a JFET cannot run above its saturation current; lower the bias current")
-        return self
+    @model_validator(mode="before")
+    @classmethod
+    def _without_typed_bias(cls, data: Any) -> Any:
+        """Fields as earlier files have them: a bias current beside a resistor that did not agree with it.
+
+        The resistor is what was drawn, so it stays; the current follows from it.
+        """
+        if not isinstance(data, dict) or not {"bias_a", "source_ohm"} & data.keys():
+            return data
+        device = data.get("device", "jfet")
+        # The old defaults were a JFET's figures, whatever the device; what stood for the other is left out.
+        jfet = {"saturation_a": 35e-3, "pinch_off_v": 4.0, "input_f": 5e-12, "drain_f": 2.5e-12}
+        idle = {"bias_a", "source_ohm", "device"} | ({"beta"} if device == "jfet" else set())
+        if device == "bjt":
+            idle |= {name for name, value in jfet.items() if data.get(name) == value}
+        kept = {name: value for name, value in data.items() if name not in idle}
+        drawn = {"bias_ohm": data.get("source_ohm", 2200.0), "choke_h": None, "load_ohm": None}
+        return {**drawn, **kept, "device": {"jfet": "j310", "bjt": "2n3904"}.get(device, device)}
 
 
 class Warmth(Model):

@@ -9,6 +9,7 @@ import numpy as np
 from core.circuits.ladder import Array
 from core.circuits.resonator import Capacitor, Mode, mode
 from core.model.tank import Tank, TuningCapacitor
+from core.stages.oscillator import operating
 from core.stages.outcome import PartRow
 
 Shift = Literal["none", "parallel", "series"]
@@ -99,12 +100,12 @@ def capacitors(made: TankDesign, band: str, tuning: Array | float) -> tuple[Capa
     series-tuned tank the coil lies between 1 and 2, else between 1 and ground.
     """
     tank, values = made.tank, made.values
-    feedback = tank.feedback
+    device = operating(tank.feedback)
     found = [
         Capacitor("C1", _GATE, _SOURCE, values["C1"]),
         Capacitor("C2", _SOURCE, 0, values["C2"]),
-        Capacitor("input", _GATE, _SOURCE, feedback.input_f),
-        Capacitor("feed-through", _GATE, 0, feedback.drain_f),
+        Capacitor("input", _GATE, _SOURCE, device.input_f),
+        Capacitor("feed-through", _GATE, 0, device.through_f),
         Capacitor("coil", _TANK, 0 if tank.tuned == "parallel" else _GATE, tank.coil_self_f),
         Capacitor("stray", _TANK, 0, tank.stray_f),
     ]

@@ -17,6 +17,7 @@ from core.circuits.ladder import Array
 from core.circuits.resonator import in_series
 from core.model.notation import format_value
 from core.model.tank import Tank
+from core.stages.oscillator import operating
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.tank import RangeCover, Shift, TankDesign, WantedRange, resonance
 from core.trade.series import neighbours, preferred
@@ -38,11 +39,11 @@ class _Bench:
     def __init__(self, tank: Tank) -> None:
         self.tank = tank
         built = dict(tank.as_built)
-        feedback = tank.feedback
+        feedback, device = tank.feedback, operating(tank.feedback)
         self.upper = built.get("C1", feedback.upper_f)
         self.lower = built.get("C2", feedback.lower_f)
         self.coupling = built.get("CC", feedback.coupling_f)
-        divider = in_series(self.upper + feedback.input_f, self.lower) + feedback.drain_f
+        divider = in_series(self.upper + device.input_f, self.lower) + device.through_f
         self.across = in_series(self.coupling, divider) if tank.tuned == "parallel" else divider
         #: Fixed capacitance across the tuning that is neither parallel capacitor nor trimmer.
         self.rest = tank.stray_f + (tank.compensation_f or 0.0) + (tank.differential_f or 0.0)

@@ -7,7 +7,8 @@ import numpy as np
 
 from core.circuits.ladder import Array, frozen
 from core.circuits.resonator import Mode
-from core.model.tank import Feedback, Tank, Warmth
+from core.model.tank import Tank, Warmth
+from core.stages import oscillator
 from core.stages.outcome import Unsolved
 from core.stages.tank import RangeCover, TankDesign, resonance
 from core.trade.series import preferred
@@ -247,42 +248,11 @@ def warm_up(drift_hz_per_k: float, warmth: Warmth) -> WarmUp:
 
 # -- start-up -------------------------------------------------------------------------------------------
 
-#: Thermal voltage at 25 °C, V.
-_THERMAL_V = 25.693e-3
-#: Unloaded Q of the tank's capacitors, an assumption: class 1 ceramic and air are better than this.
-ASSUMED_CAPACITOR_Q = 1000.0
-
-
-def transconductance_s(feedback: Feedback) -> float:
-    """Transconductance [S] at the bias: 2/Vp sqrt(IDSS I) for a JFET, I/VT for a bipolar transistor."""
-    if feedback.device == "jfet":
-        return 2 * np.sqrt(feedback.saturation_a * feedback.bias_a) / feedback.pinch_off_v
-    return feedback.bias_a / _THERMAL_V
-
 
 @lru_cache(maxsize=128)
 def start_margin(made: TankDesign, band: str, position: float) -> float:
-    """How many times the device gives back what the tank loses, at a position of the travel [-].
-
-    With the lossless mode's voltages: gm (vg - vs) vs against the losses of coil, capacitors (Q assumed),
-    source resistor and base. That is gm n (1 - n) Rp for a Colpitts tank and gm / (w^2 C1 C2 Rs) for a
-    Clapp tank. Common practice wants 3 to 5.
-    """
-    return _start_margin(made, resonance(made, band, np.array([position])), 0)
-
-
-def _start_margin(made: TankDesign, found: Mode, place: int) -> float:
-    tank, feedback = made.tank, made.tank.feedback
-    w = 2 * np.pi * float(found.f_hz[place])
-    gate, source = (float(found.volts[place, node]) for node in (2, 3))
-    gm = transconductance_s(feedback)
-    given = gm * (gate - source) * source
-    lost = 1 / (tank.coil_q * w * made.coil_h)
-    lost += w * float(found.capacitance_f[place]) / ASSUMED_CAPACITOR_Q
-    lost += source**2 / feedback.source_ohm
-    if feedback.device == "bjt":
-        lost += (gate - source) ** 2 * gm / feedback.beta
-    return float(given / lost)
+    """How many times the device gives back what the tank loses, at a position of the travel [-]."""
+    return oscillator.margin(made.tank, made.coil_h, resonance(made, band, np.array([position])), 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,7 +283,10 @@ def figures(made: TankDesign, band: str) -> VfoFigures | Unsolved:
         cover,
         of,
         (_drift(made, ends, 0), _drift(made, ends, 1)),
-        (_start_margin(made, ends, 0), _start_margin(made, ends, 1)),
+        (
+            oscillator.margin(made.tank, made.coil_h, ends, 0),
+            oscillator.margin(made.tank, made.coil_h, ends, 1),
+        ),
     )
 
 

@@ -139,7 +139,7 @@ def test_a_range_through_zero_is_a_sentence_on_the_page(qtbot, bench):
 
 
 @pytest.mark.parametrize("tuned", ["parallel", "series"])
-@pytest.mark.parametrize("device", ["jfet", "bjt"])
+@pytest.mark.parametrize("device", ["j310", "2n3904"])
 def test_the_schematic_names_every_part(tern, tuned, device):
     rig = tern.edited(("vfo", "tank", "tuned"), tuned).edited(("vfo", "tank", "feedback", "device"), device)
     rig = rig.edited(("bands", "12m", "vfo_shift"), "parallel").edited(("vfo", "tank", "coil_h"), 9e-6)
@@ -148,6 +148,15 @@ def test_the_schematic_names_every_part(tern, tuned, device):
     for ref in made.values:
         assert f">{ref}<" in svg
     assert "<image" not in svg
+    bias = (">RG<", ">RS<") if device == "j310" else (">RB1<", ">RB2<", ">RE<")
+    assert all(each in svg for each in (*bias, ">LC<", ">CD1<"))
+    # The current that the drawn resistors give, and no other.
+    assert ("J310, 5.2 mA" if device == "j310" else "2N3904, 6 mA") in svg
+    drawn = rig.edited(("vfo", "tank", "feedback", "choke_h"), None)
+    bare = tank_svg(Workbench(drawn.edited(("vfo", "tank", "feedback", "bias_ohm"), 2200.0)).analysis.tank)
+    assert ">LC<" not in bare
+    assert ">2.2 kΩ<" in bare
+    assert ("J310, 1.4 mA" if device == "j310" else "2N3904, 1.5 mA") in bare
 
 
 @pytest.fixture

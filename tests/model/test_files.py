@@ -160,3 +160,19 @@ def test_a_file_of_the_first_version_is_the_same_rig_today(tern):
     assert old.bands == tern.bands
     assert old.stages == tern.stages
     assert old.carrier == tern.carrier
+
+
+@pytest.mark.parametrize(("device", "became"), [("jfet", "j310"), ("bjt", "2n3904")])
+def test_an_oscillator_with_a_typed_bias_current_keeps_its_resistor(tern, device, became):
+    """Earlier files have a current beside a resistor that cannot carry it; the resistor is what was drawn."""
+    data = json.loads(dumps(tern))
+    data["vfo"]["tank"]["feedback"] = {
+        "upper_f": 3.3e-10, "lower_f": 4.7e-10, "coupling_f": 1e-10, "type": "c0g", "device": device,
+        "bias_a": 0.005, "saturation_a": 0.035, "pinch_off_v": 4.0, "beta": 100.0, "input_f": 5e-12,
+        "drain_f": 2.5e-12, "source_ohm": 1800.0,
+    }  # fmt: skip
+    found = loads(json.dumps(data)).vfo.tank.feedback
+    assert (found.device, found.bias_ohm, found.choke_h, found.load_ohm) == (became, 1800.0, None, None)
+    assert found.coupling_f == 1e-10
+    typed = (found.saturation_a, found.pinch_off_v, found.input_f, found.drain_f, found.beta)
+    assert typed == ((0.035, 4.0, 5e-12, 2.5e-12, None) if device == "jfet" else (None,) * 4 + (100.0,))

@@ -10,9 +10,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from core.model.files import load
+from core.model.samples import sample_path
 from core.model.tank import Feedback, Tank, Trimmer, TuningCapacitor
+from core.rig.analysis import Analysis
 from core.stages import vfo
-from core.stages.tank import WantedRange, resonance, tuning_f
+from core.stages.oscillator import ASSUMED_CAPACITOR_Q, operating
+from core.stages.tank import WantedRange, capacitors, resonance, tuning_f
 from core.stages.tank_design import design
 from core.trade.temperature import coefficients
 
@@ -125,11 +129,13 @@ def test_temperature_codes():
     assert [table[f"iron_{mix}"].ppm for mix in (2, 6, 7)] == [95, 35, 30]
 
 
+#: A device whose bias parts load the tank with nothing worth counting.
+UNLOADED = Feedback(gate_ohm=1e9, choke_h=1e3, load_ohm=None, input_f=NOTHING, drain_f=NOTHING)
+
+
 def test_a_clapp_oscillators_start_condition():
     """gm > w^2 C1 C2 Rs: 6 uH with Q 150 at 5.25 MHz and 680/680 pF wants 0.664 mS."""
-    feedback = Feedback(
-        upper_f=680e-12, lower_f=680e-12, input_f=NOTHING, drain_f=NOTHING, source_ohm=1e9, bias_a=5e-3
-    )
+    feedback = UNLOADED.edited(("upper_f",), 680e-12).edited(("lower_f",), 680e-12)
     tank = Tank(
         tuned="series", coil_h=6e-6, coil_q=150, coil_self_f=NOTHING, stray_f=NOTHING, feedback=feedback
     )
@@ -138,31 +144,101 @@ def test_a_clapp_oscillators_start_condition():
     least = 0.664e-3
     margin = vfo.start_margin(made, "band", position)
     # The capacitors' assumed Q loses a little besides the coil.
-    with_capacitors = 1 + 150 / vfo.ASSUMED_CAPACITOR_Q
-    assert margin * with_capacitors == pytest.approx(vfo.transconductance_s(feedback) / least, rel=2e-3)
+    with_capacitors = 1 + 150 / ASSUMED_CAPACITOR_Q
+    assert margin * with_capacitors == pytest.approx(operating(feedback).transconductance_s / least, rel=2e-3)
 
 
 def test_a_colpitts_oscillators_start_condition():
     """gm n (1 - n) > 1/Rp with n = C1/(C1 + C2), where the divider itself tunes the tank."""
-    feedback = Feedback(
-        upper_f=300e-12, lower_f=600e-12, coupling_f=1e-3, input_f=NOTHING, drain_f=NOTHING, source_ohm=1e9
-    )
+    feedback = UNLOADED.edited(("upper_f",), 300e-12).edited(("lower_f",), 600e-12)
+    feedback = feedback.edited(("coupling_f",), 1e-3)
     tank = BARE.edited(("feedback",), feedback).edited(("coil_h",), 3e-6)
     made = design(tank, (WantedRange("band", 5e6, 5.5e6),))
     f = resonance(made, "band", np.array([0.0])).f_hz[0]
     coil_ohm = tank.coil_q * 2 * np.pi * f * 3e-6
-    parallel_ohm = coil_ohm / (1 + tank.coil_q / vfo.ASSUMED_CAPACITOR_Q)
+    parallel_ohm = coil_ohm / (1 + tank.coil_q / ASSUMED_CAPACITOR_Q)
     n = 300 / 900
-    expected = vfo.transconductance_s(feedback) * n * (1 - n) * parallel_ohm
+    expected = operating(feedback).transconductance_s * n * (1 - n) * parallel_ohm
     assert vfo.start_margin(made, "band", 0.0) == pytest.approx(expected, rel=1e-3)
 
 
-def test_transconductance_at_a_bias():
-    # gm = Ic / VT, 193.4 mS at 5 mA and 300 K; here at 25 degrees.
-    assert vfo.transconductance_s(Feedback(device="bjt", bias_a=5e-3)) == pytest.approx(193.4e-3, rel=0.01)
-    # A JFET at its saturation current has 2 IDSS / Vp.
-    full = Feedback(bias_a=35e-3, saturation_a=35e-3, pinch_off_v=4)
-    assert vfo.transconductance_s(full) == pytest.approx(2 * 35e-3 / 4)
+def least_transconductance(made, band: str, position: float) -> float:
+    """Transconductance [S] at which the whole circuit with its losses just oscillates: the nodal matrix with
+    every part at its place has a determinant of zero at a real frequency. Nothing of the tank's own formulas.
+    """
+    tank, feedback = made.tank, made.tank.feedback
+    device = operating(feedback)
+    mode = resonance(made, band, np.array([position]))
+    parts = [
+        (c.a, c.b, float(np.ravel(c.farad)[0]))
+        for c in capacitors(made, band, tuning_f(tank.variable, np.array([position])))
+    ]
+    nodes = 1 + max(max(a, b) for a, b, _ in parts)
+    coil = (1, 0) if tank.tuned == "parallel" else (1, 2)
+
+    def matrix(f, gm):
+        s = 2j * np.pi * f
+        y = np.zeros((nodes, nodes), dtype=complex)
+
+        def put(a, b, admittance):
+            y[a, a] += admittance
+            y[b, b] += admittance
+            y[a, b] -= admittance
+            y[b, a] -= admittance
+
+        for a, b, farad in parts:
+            put(a, b, s * farad * (1 - 1j / ASSUMED_CAPACITOR_Q))
+        put(*coil, 1 / (s * made.coil_h * (1 - 1j / tank.coil_q)))
+        bias_ohm = feedback.bias_ohm + (s * feedback.choke_h * (1 - 1j / 50) if feedback.choke_h else 0)
+        put(3, 0, 1 / bias_ohm + (1 / feedback.load_ohm if feedback.load_ohm else 0))
+        put(2, 0, device.bias_s)
+        put(2, 3, device.input_s)
+        y[3, 2] -= gm
+        y[3, 3] += gm
+        return y[1:, 1:]
+
+    from scipy.optimize import fsolve
+
+    f0, gm0 = float(mode.f_hz[0]), 1e-3
+    scale = np.abs(np.linalg.det(matrix(f0 * 1.01, gm0)))
+
+    def both(x):
+        found = np.linalg.det(matrix(f0 * x[0], gm0 * x[1])) / scale
+        return [found.real, found.imag]
+
+    x, _, success, _ = fsolve(both, [1.0, 1.0], full_output=True)
+    assert success == 1
+    return gm0 * x[1]
+
+
+@pytest.mark.parametrize("tuned", ["parallel", "series"])
+@pytest.mark.parametrize(
+    "feedback",
+    [
+        Feedback(),
+        Feedback(bias_ohm=2200, choke_h=None, load_ohm=None),
+        Feedback(gate_ohm=10e3, load_ohm=2e3),
+        Feedback(device="bf245b", bias_ohm=220),
+        Feedback(device="2n3904", base_lower_ohm=4.7e3, bias_ohm=2200),
+    ],
+    ids=["choke", "bare resistor", "loaded", "smaller JFET", "bipolar"],
+)
+def test_the_start_margin_against_the_circuits_own_determinant(tuned, feedback):
+    coil = 2.7e-6 if tuned == "parallel" else 8e-6
+    tank = Tank(tuned=tuned, coil_h=coil, feedback=feedback)
+    made = design(tank, (WantedRange("20m", 5.31e6, 5.56e6),))
+    least = least_transconductance(made, "20m", 0.5)
+    expected = operating(feedback).transconductance_s / least
+    assert vfo.start_margin(made, "20m", 0.5) == pytest.approx(expected, rel=0.02)
+
+
+def test_a_bias_that_cannot_be_is_not_counted():
+    # 2.2 kilohm at the source leave a J310 1.45 mA: the sample's tank then gives back 1.8 times, not 3.4.
+    rig = load(sample_path("tern-20-12"))
+    feedback = Feedback(bias_ohm=2200, choke_h=None, load_ohm=None)
+    starved = Analysis(rig.edited(("vfo", "tank", "feedback"), feedback)).tank
+    assert min(vfo.figures(starved, "20m").start) == pytest.approx(1.80, abs=0.02)
+    assert min(vfo.figures(Analysis(rig).tank, "20m").start) > 3.5
 
 
 def test_a_straight_frequency_capacitor_tunes_evenly_by_itself():

@@ -41,7 +41,11 @@ def test_no_tank_breaks_the_report(tern, data):
         upper_f=draw(FARAD),
         lower_f=draw(FARAD),
         coupling_f=draw(FARAD),
-        device=draw(st.sampled_from(["jfet", "bjt"])),
+        device=draw(st.sampled_from(["j310", "2n3904"])),
+        bias_ohm=draw(st.sampled_from([1e-3, 470.0, 1e9])),
+        choke_h=draw(st.sampled_from([None, 1e-12, 1e-3, 1e4])),
+        base_upper_ohm=draw(st.sampled_from([1e-3, 22e3, 1e9])),
+        supply_v=draw(st.sampled_from([1e-3, 8.0, 1e4])),
     )
     if variable is None or trimmer is None or feedback is None:
         return

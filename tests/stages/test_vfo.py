@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from core.model.errors import DesignError
 from core.model.notation import parse
-from core.model.tank import Tank, TuningCapacitor, Warmth
-from core.stages import tank_design, vfo
+from core.model.tank import Feedback, Tank, TuningCapacitor, Warmth
+from core.stages import start_up, tank_design, vfo
 from core.stages.outcome import Unsolved
 from core.stages.tank import WantedRange, resonance
 from core.stages.tank_design import design
@@ -228,8 +228,21 @@ def test_a_closer_coupling_starts_more_surely():
     loose = design(Tank().edited(("feedback", "coupling_f"), 47e-12), BAND)
     close = design(Tank().edited(("feedback", "coupling_f"), 220e-12), BAND)
     assert vfo.start_margin(loose, "20m", 0.5) < vfo.start_margin(close, "20m", 0.5)
-    bipolar = design(Tank().edited(("feedback", "device"), "bjt"), BAND)
-    assert vfo.start_margin(bipolar, "20m", 0.5) > 0
+
+
+def test_a_vfo_that_does_not_start_is_told_what_makes_it_start():
+    starved = Feedback(bias_ohm=2200, choke_h=None, load_ohm=None, coupling_f=100e-12)
+    loose = design(Tank(feedback=starved), BAND)
+    assert start_up.least_margin(loose) < start_up.SAFE_START
+    told = start_up.remedy(loose)
+    assert "a choke of 1 mH in series with the bias resistor" in told.words
+    stronger = design(told.tank, BAND)
+    assert start_up.least_margin(stronger) == pytest.approx(told.margin)
+    assert told.margin >= 2.5
+    assert stronger.ranges[0].covers
+    # A tank that nothing tried can help is told so.
+    hopeless = design(Tank(coil_q=1, feedback=starved), BAND)
+    assert start_up.remedy(hopeless) is None
 
 
 def test_figures_gather_both_ends():
@@ -246,7 +259,7 @@ def test_figures_gather_both_ends():
 
 def test_a_tank_keeps_its_other_parts_when_it_gets_another_coil():
     wanted = (WantedRange("20m", 14.0e6, 14.4e6),)
-    mine = Tank(coil_h=30e-6, coil_type="iron_6", tuned="parallel").edited(("feedback", "bias_a"), 3e-3)
+    mine = Tank(coil_h=30e-6, coil_type="iron_6", tuned="parallel").edited(("feedback", "bias_ohm"), 330.0)
     made = tank_design.typical(wanted, mine)
     assert design(made, wanted).ranges[0].covers
     assert made.coil_h < 3e-6

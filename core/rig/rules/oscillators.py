@@ -6,12 +6,12 @@ from core.model.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
 from core.rig.rules import COMMON_PRACTICE
-from core.stages import vfo
+from core.stages import start_up, vfo
+from core.stages.oscillator import operating
 from core.stages.outcome import Unsolved
+from core.stages.start_up import LEAST_START, SAFE_START
 from core.stages.tank import TankDesign
 
-#: Loop gain over loss below which an oscillator is not sure to start, and below which it cannot.
-SAFE_START, LEAST_START = 2.5, 1.0
 #: Drift in the first twenty minutes after switching on that is customary for a good VFO, Hz; from memory.
 GOOD_WARM_UP_HZ = 100.0
 #: Tuning faster than this is hard to set on a voice, Hz a turn; common practice, no source.
@@ -54,17 +54,23 @@ def vfo_starts(analysis: Analysis) -> Iterator[Finding]:
         of = vfo.figures(made, each.band) if made else None
         if of is None or isinstance(of, Unsolved) or min(of.start) >= SAFE_START:
             continue
-        margin = min(of.start)
+        assert made is not None  # it has a range
+        margin, device = min(of.start), operating(made.tank.feedback)
+        bias = f"{device.name} at {format_value(device.current_a, 'A', 2)}"
+        found = start_up.remedy(made)
         yield Finding(
             "fault" if margin < LEAST_START else "caution",
             "vfo_start",
             "vfo",
             each.band,
-            f"On {each.band} the VFO's device gives back {margin:.2g} times what the tank loses; "
+            f"On {each.band} the VFO's device ({bias}) gives back {margin:.2f} times what the tank loses; "
             f"{SAFE_START:g} times and more is safe.",
-            "Couple the device closer, take smaller divider capacitors, more bias, or a coil of better Q.",
+            "Nothing tried in bias, coupling or device suffices; take a coil of better Q, or smaller divider "
+            "capacitors."
+            if found is None
+            else f"{found.words[:1].upper()}{found.words[1:]}: {found.margin:.1f} times on every band.",
             COMMON_PRACTICE,
-            ("vfo", "tank", "feedback", "coupling_f"),
+            ("vfo", "tank", "feedback", "bias_ohm"),
         )
 
 
