@@ -2,17 +2,17 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Qt
-from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox, QWidget
+from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
 
-from app.recovery import Leftover
+from app.dialogs import Icon, Role, asked, box, choose
+from app.recovery import Recovery
 from app.settings import Settings
 from app.workbench import Workbench
 from core.model.errors import CopperError
 from core.model.project import Project
 
-#: Names from a file are never read as markup.
-_PLAIN = Qt.TextFormat.PlainText
+_OTHER = "Save mine under another name…"
 _FILTER = "Copperclad projects (*.json);;All files (*)"
 
 
@@ -43,12 +43,12 @@ class Documents(QObject):
 
     def save(self) -> bool:
         """Save where the design came from; ask for a name when it came from nowhere."""
-        take_typing()
+        take_typing(self._bench)
         return self.save_as() if self._bench.file is None else self._save(self._bench.file)
 
     def save_as(self) -> bool:
         """Ask for a name and save."""
-        take_typing()
+        take_typing(self._bench)
         proposed = str(self._bench.file or Path(self._folder()) / f"{slug(self._bench.current.name)}.json")
         name, _ = QFileDialog.getSaveFileName(self._window, "Save project as", proposed, _FILTER)
         if not name:
@@ -65,60 +65,55 @@ class Documents(QObject):
 
     def may_leave(self) -> bool:
         """Ask what to do with unsaved changes. False: stay."""
-        take_typing()
+        take_typing(self._bench)
         if not self._bench.dirty:
             return True
-        question = QMessageBox(self._window)
-        question.setIcon(QMessageBox.Icon.Question)
-        question.setWindowTitle("Unsaved changes")
-        question.setText(f"“{self._bench.current.name}” has changes that are not in its file.")
-        question.setTextFormat(_PLAIN)
-        question.setInformativeText("Save them before going on?")
-        save = question.addButton("Save", QMessageBox.ButtonRole.AcceptRole)
-        drop = question.addButton("Give them up", QMessageBox.ButtonRole.DestructiveRole)
-        stay = question.addButton("Stay here", QMessageBox.ButtonRole.RejectRole)
-        question.setDefaultButton(save)
-        question.setEscapeButton(stay)
-        question.exec()
-        if question.clickedButton() is save:
-            return self.save()
-        return question.clickedButton() is drop
+        text = f"“{self._bench.current.name}” has changes that are not in its file."
+        question = box(self._window, "Unsaved changes", text, "Save them before going on?")
+        answer = choose(
+            question,
+            (
+                ("Save", Role.AcceptRole),
+                ("Give them up", Role.DestructiveRole),
+                ("Stay here", Role.RejectRole),
+            ),
+            escape="Stay here",
+        )
+        return self.save() if answer == "Save" else answer == "Give them up"
 
-    def recover(self, leftovers: tuple[Leftover, ...]) -> None:
+    def recover(self, recovery: Recovery) -> None:
         """Offer the unsaved work of sessions that ended badly."""
-        for leftover in leftovers:
+        for leftover in recovery.leftovers():
             try:
                 project = leftover.load()
-            except CopperError:
-                leftover.discard()
+            except CopperError as error:
+                kept = leftover.set_aside()
+                text = f"A copy of unsaved work cannot be read; it is kept as {kept}. {error}"
+                self.say("Unsaved work found", text)
                 continue
-            question = QMessageBox(self._window)
-            question.setIcon(QMessageBox.Icon.Question)
-            question.setWindowTitle("Unsaved work found")
-            question.setTextFormat(_PLAIN)
-            question.setText(f"“{project.name}” was not saved when the program last ended.")
+            text = f"“{project.name}” was not saved when the program last ended."
             where = f" It belongs to {leftover.file}." if leftover.file else ""
-            question.setInformativeText(f"Bring it back?{where}")
-            take = question.addButton("Bring it back", QMessageBox.ButtonRole.AcceptRole)
-            drop = question.addButton("Delete it", QMessageBox.ButtonRole.DestructiveRole)
-            later = question.addButton("Ask again next time", QMessageBox.ButtonRole.RejectRole)
-            question.setEscapeButton(later)
-            question.exec()
-            if question.clickedButton() is take and self.may_leave():
+            if leftover.host:
+                where += f" The machine “{leftover.host}” may still be at work on it."
+            answer = choose(
+                box(self._window, "Unsaved work found", text, f"Bring it back?{where}"),
+                (
+                    ("Bring it back", Role.AcceptRole),
+                    ("Delete it", Role.DestructiveRole),
+                    ("Ask again next time", Role.RejectRole),
+                ),
+                escape="Ask again next time",
+            )
+            if answer == "Bring it back" and self.may_leave():
                 self._bench.start(project, leftover.file, saved=False)
-                leftover.discard()
+                recovery.adopt(leftover)
                 return
-            if question.clickedButton() is drop:
+            if answer == "Delete it":
                 leftover.discard()
 
     def say(self, title: str, sentence: str) -> None:
         """Show one sentence that needs to be seen before going on."""
-        box = QMessageBox(self._window)
-        box.setIcon(QMessageBox.Icon.Warning)
-        box.setWindowTitle(title)
-        box.setTextFormat(_PLAIN)
-        box.setText(sentence)
-        box.exec()
+        asked(box(self._window, title, sentence, icon=Icon.Warning))
 
     def ask_target(self, title: str, suffix: str, kinds: str) -> Path | None:
         """Ask where to write an export; the design's own name with `suffix` is proposed."""
@@ -131,6 +126,10 @@ class Documents(QObject):
         return file if file.suffix else file.with_suffix(suffix)
 
     def _save(self, file: Path) -> bool:
+        if file == self._bench.file and self._bench.changed_outside():
+            answer = self._ask_whose(file)
+            if answer != "Keep mine":
+                return self._take_theirs() if answer == "Open theirs" else answer == _OTHER and self.save_as()
         try:
             self._bench.save(file)
         except CopperError as error:
@@ -139,6 +138,32 @@ class Documents(QObject):
         self._settings.remember_file(file)
         return True
 
+    def _ask_whose(self, file: Path) -> str:
+        """Another window or program wrote the design's file: whose design is to be in it?"""
+        text = f"{file.name} was changed by another window or program since it was read or saved here."
+        more = (
+            f"“Keep mine” keeps theirs as {file.name}.bak. "
+            "“Open theirs” shows what the file holds now; one undo brings yours back."
+        )
+        return choose(
+            box(self._window, "The file was changed", text, more, Icon.Warning),
+            (
+                (_OTHER, Role.AcceptRole),
+                ("Keep mine", Role.DestructiveRole),
+                ("Open theirs", Role.ActionRole),
+                ("Stay here", Role.RejectRole),
+            ),
+            escape="Stay here",
+        )
+
+    def _take_theirs(self) -> bool:
+        """Put what the file holds now on the bench; False, because what was to be saved is not."""
+        try:
+            self._bench.take_theirs()
+        except CopperError as error:
+            self.say("This file cannot be opened", str(error))
+        return False
+
     def _folder(self) -> str:
         if self._bench.file is not None:
             return str(self._bench.file.parent)
@@ -146,11 +171,12 @@ class Documents(QObject):
         return str(recent[0].parent if recent else Path.home())
 
 
-def take_typing() -> None:
-    """Give what is typed in the focused field to the design, before the design leaves."""
+def take_typing(bench: Workbench) -> None:
+    """Give what is being typed to the design, before the design leaves, is printed or compared."""
     commit = getattr(QApplication.focusWidget(), "commit", None)
     if commit is not None:
         commit()
+    bench.settling.emit()
 
 
 def slug(name: str) -> str:

@@ -27,7 +27,8 @@ from PySide6.QtWidgets import (
 )
 
 from app import help, palette, words
-from app.documents import Documents
+from app.dialogs import asked
+from app.documents import Documents, take_typing
 from app.editor_panel import EditorPanel
 from app.findings_panel import FindingsPanel
 from app.frequency_bar import FrequencyBar
@@ -233,7 +234,7 @@ class MainWindow(QMainWindow):
         from app.pages.new_rig import NewRigDialog
 
         dialog = NewRigDialog(self, self.bench.current.junk_box.crystals_hz)
-        if dialog.exec() and dialog.project is not None:
+        if asked(dialog) and dialog.project is not None:
             self.documents.start(dialog.project)
 
     def choose_theme(self, choice: ThemeChoice) -> None:
@@ -258,6 +259,7 @@ class MainWindow(QMainWindow):
             self.editor.focus(place)
 
     def _toggle_hold(self) -> None:
+        take_typing(self.bench)
         if self.bench.held is None:
             self.bench.hold()
         else:

@@ -7,7 +7,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
 from app import words
-from app.documents import Documents
+from app.documents import Documents, take_typing
 from app.settings import Settings
 from app.workbench import Workbench
 from core.model.disk import write_whole
@@ -30,18 +30,21 @@ class Outputs(QObject):
         """Ask for a printer and print the build sheet."""
         from app.sheet.printing import print_sheet
 
+        take_typing(self._bench)
         print_sheet(self._bench.current, self._settings.paper, self._window)
 
     def preview_sheet(self) -> None:
         """Show the build sheet as the printer will print it."""
         from app.sheet.printing import preview
 
+        take_typing(self._bench)
         preview(self._bench.current, self._settings.paper, self._window)
 
     def save_pdf(self) -> None:
         """Ask for a name and write the build sheet as PDF."""
         from app.sheet.pages import write_pdf
 
+        take_typing(self._bench)
         file = self._documents.ask_target("Build sheet as PDF", ".pdf", "PDF (*.pdf)")
         if file is None:
             return
@@ -54,6 +57,7 @@ class Outputs(QObject):
 
     def save_parts(self) -> None:
         """Ask for a name and write the parts of every filter as CSV."""
+        take_typing(self._bench)
         file = self._documents.ask_target("Parts list as CSV", ".csv", "CSV (*.csv)")
         if file is None:
             return

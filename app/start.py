@@ -41,11 +41,12 @@ def open_window(project: Project, file: Path | None = None) -> int:
     mishaps.install()
     window = MainWindow(bench, settings, recovery)
     mishaps.tell(window.tell)
+    recovery.told.connect(window.tell)
     if file is not None:
         settings.remember_file(file)
     window.show()
     QTimer.singleShot(0, window, _collect_again)
-    QTimer.singleShot(0, window, lambda: window.documents.recover(recovery.leftovers()))
+    QTimer.singleShot(0, window, lambda: window.documents.recover(recovery))
     try:
         return app.exec()
     finally:

@@ -40,6 +40,8 @@ class Workbench(QObject):
 
     #: Something is different now: the design, the file, the held design, or what is looked at.
     changed = Signal()
+    #: The design is about to be saved, left or compared: give it now what waits for a pause in typing.
+    settling = Signal()
     #: An edit gave no valid design; one sentence.
     refused = Signal(str)
     #: Bring this place of the design before the builder's eyes and the focus into its field.
@@ -54,6 +56,7 @@ class Workbench(QObject):
         self._gesture: Hashable | None = None
         self._held: Project | None = None
         self._file: FilePath | None = None
+        self._found: str | None = None
         self._analysis: Analysis | None = None
         self._held_analysis: Analysis | None = None
         self._way: Way = "receive"
@@ -243,6 +246,7 @@ class Workbench(QObject):
         self._travel(self._redo, self._undo)
 
     def _travel(self, source: list[_Step], target: list[_Step]) -> None:
+        self.settling.emit()
         if not source:
             return
         step = source.pop()
@@ -252,6 +256,7 @@ class Workbench(QObject):
 
     def hold(self) -> None:
         """Keep the present design for comparison."""
+        self.settling.emit()
         self._held = self._current
         self.changed.emit()
 
@@ -264,11 +269,14 @@ class Workbench(QObject):
 
     def start(self, project: Project, file: FilePath | None = None, *, saved: bool = True) -> None:
         """Put another design on the bench; its history begins here. Not `saved`: it has no file yet."""
+        # What waits belongs to the design that goes.
+        self.settling.emit()
         self._undo.clear()
         self._redo.clear()
         self._gesture = None
         self._held = None
         self._file = file
+        self._found = _fingerprint(file)
         self._saved = project if saved else None
         self._dials.clear()
         self._selection = ()
@@ -280,18 +288,39 @@ class Workbench(QObject):
         """Open a project file; `FileError` leaves everything as it was."""
         from core.model import files
 
+        found = files.fingerprint(file)
         self.start(files.load(file), file)
+        # Of before it was read: a change between the two is one more question, never one too few.
+        self._found = found
 
     def save(self, file: FilePath | None = None) -> None:
         """Save to `file`, or where the design came from; `FileError` leaves the old file whole."""
         from core.model import files
 
+        self.settling.emit()
         target = file or self._file
         if target is None:
             raise ValueError("A design without a file needs a name to be saved under.")
         files.save(self._current, target)
         self._file = target
+        self._found = files.fingerprint(target)
         self._saved = self._current
+        self.changed.emit()
+
+    def changed_outside(self) -> bool:
+        """Whether the design's file holds something else than it did when it was read or written here."""
+        now = _fingerprint(self._file)
+        return now is not None and now != self._found
+
+    def take_theirs(self) -> None:
+        """Take what the file holds now, as one step of undo; `FileError` changes nothing."""
+        from core.model import files
+
+        if self._file is None:
+            return
+        found, theirs = files.fingerprint(self._file), files.load(self._file)
+        self.change(lambda _: theirs, label="taking what the file holds now")
+        self._found, self._saved = found, theirs
         self.changed.emit()
 
     # What is looked at
@@ -415,6 +444,12 @@ def _middle(band: Band) -> float:
     """A round dial frequency [Hz] near the middle of the band, where the dial stands at first."""
     step = 1e3 if band.high_hz - band.low_hz > 4e3 else 1.0
     return round(band.centre_hz / step) * step
+
+
+def _fingerprint(file: FilePath | None) -> str | None:
+    from core.model import files
+
+    return None if file is None else files.fingerprint(file)
 
 
 def _analysis_of(project: Project) -> "Analysis":

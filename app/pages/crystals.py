@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pyqtgraph as pg
 from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QHideEvent
 from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
@@ -103,6 +104,7 @@ class CrystalsPage(View):
         self._lay_out()
         self._timer = QTimer(self, singleShot=True, interval=_PAUSE_MS)
         self._timer.timeout.connect(self._take)
+        bench.settling.connect(self._settle)
         self._shown: tuple[object, ...] = ()
         self._batch: tuple[BatchRow, ...] = ()
         self._placement: Placement | None = None
@@ -275,6 +277,16 @@ class CrystalsPage(View):
     def _typed(self) -> None:
         self._timer.start()
 
+    def _settle(self) -> None:
+        """Take at once what was typed a moment ago."""
+        if self._timer.isActive():
+            self._timer.stop()
+            self._take()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        self._settle()
+        super().hideEvent(event)
+
     def _take(self) -> None:
         self._read(self.readings.toPlainText(), gesture="readings")
 
@@ -287,6 +299,7 @@ class CrystalsPage(View):
                 batch, refused = crystal_bench.with_sweeps(batch, folder)
         except CopperError as error:
             self.summary.setText(str(error))
+            self._bench.refused.emit(str(error))
             return
         self._told, self._told_of = " ".join(refused.values()), batch
         self._bench.edit(("crystal_batch",), batch, gesture=gesture)
@@ -296,6 +309,7 @@ class CrystalsPage(View):
             self.refresh(self._bench)
 
     def _open(self) -> None:
+        self._settle()
         name, _ = QFileDialog.getOpenFileName(
             self, "Readings", str(self._folder()), "CSV (*.csv *.txt);;All files (*)"
         )
@@ -317,6 +331,7 @@ class CrystalsPage(View):
             self._read(self.readings.toPlainText(), Path(folder))
 
     def _save(self) -> None:
+        self._settle()
         name, _ = QFileDialog.getSaveFileName(
             self, "Readings as CSV", str(self._folder() / "crystals.csv"), "CSV (*.csv)"
         )
@@ -327,6 +342,7 @@ class CrystalsPage(View):
                 self.summary.setText(str(error))
 
     def _fit(self) -> None:
+        self._settle()
         ladder, placement, batch = self._bench.analysis.ladder, self._placement, self._batch
         if ladder is not None and placement is not None:
             self._bench.change(

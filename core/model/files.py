@@ -8,6 +8,7 @@ Format log, a line a version:
 import json
 from collections.abc import Callable
 from difflib import get_close_matches
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -76,6 +77,14 @@ def save(project: Project, path: str | Path) -> None:
         previous = read_regular(path, LARGEST_BYTES, "a project")
         write_whole(path.with_name(path.name + ".bak"), previous)
     write_whole(path, dumps(project).encode())
+
+
+def fingerprint(path: Path) -> str | None:
+    """Digest of what a file holds, to tell whether it was changed since; None when it holds none."""
+    try:
+        return sha256(read_regular(path, LARGEST_BYTES, "a project")).hexdigest()
+    except FileError:
+        return None
 
 
 def _no_constant(text: str) -> float:

@@ -303,7 +303,7 @@ def test_unsaved_work_of_a_crash_is_offered(window, bench, rig, tmp_path, answer
     crashed._lock.unlock()
     recovery = Recovery(bench, tmp_path)
     answers.press = ["Bring it back"]
-    window.documents.recover(recovery.leftovers())
+    window.documents.recover(recovery)
     assert "Nearly lost" in answers.asked[0]
     assert bench.current.name == "Nearly lost"
     assert bench.dirty
