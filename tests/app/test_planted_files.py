@@ -159,6 +159,6 @@ def test_what_the_window_opens_is_read_as_text(tern, mark, tmp_path, qtbot, qapp
     monkeypatch.setattr(Documents, "say", lambda _self, _title, sentence: said.append(sentence))
     monkeypatch.setattr(QMessageBox, "exec", lambda _self: 0)
     assert not window.documents.open(tmp_path / "rig.json")
-    window.documents.recover(recovery.leftovers())
+    window.documents.recover(recovery)
     assert "UTF-8" in said[0]
     assert bench.current == tern
