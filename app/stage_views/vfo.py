@@ -20,6 +20,7 @@ from core.model.tank import Tank
 from core.rig.analysis import Analysis
 from core.rig.frequency_plan import dial_for
 from core.stages import tank_design, vfo
+from core.stages.compensation import compensated, compensation
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign
 from core.stages.vfo import VfoFigures
@@ -118,7 +119,7 @@ class VfoView(StageView):
         else:
             self._show_look(analysis, band, made, found, held)
             self._show_drift(band, found)
-            still = vfo.compensation(made, band, 0.5)
+            still = compensation(made)
             rows = [*vfo_rows(made, found, still), *drive_rows(bench.current, analysis.drives)]
             self.table.show_rows(("figure", words.band(band)), rows)
         self.reason.setText(" ".join(made.limits))
@@ -217,12 +218,12 @@ class VfoView(StageView):
         made = None if bench is None else bench.analysis.tank
         if bench is None or not isinstance(made, TankDesign):
             return
-        found = vfo.compensation(made, bench.band_name, 0.5)
+        found = compensation(made)
         if isinstance(found, Unsolved):
             self.reason.setText(found.reason)
             self.reason.setVisible(True)
             return
-        self._change(lambda m: vfo.compensated(m, found), "compensating the VFO")
+        self._change(lambda m: compensated(m, found), "compensating the VFO")
 
 
 def _button(text: str, help: str, act: Callable[[], None]) -> QPushButton:

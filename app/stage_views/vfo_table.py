@@ -4,6 +4,7 @@ from core.model.notation import format_value
 from core.model.project import Project
 from core.rig.oscillator_drive import Drive, bare_dbm
 from core.stages import vfo
+from core.stages.compensation import Compensation
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign
 from core.stages.vfo import VfoFigures
@@ -15,7 +16,7 @@ def signed(value: float) -> str:
 
 
 def vfo_rows(
-    made: TankDesign, found: VfoFigures, compensation: vfo.Compensation | Unsolved
+    made: TankDesign, found: VfoFigures, compensation: Compensation | Unsolved
 ) -> list[tuple[str, str]]:
     """Name and value of each figure of a band."""
     cover, of, worst = found.cover, found.dial, found.worst_drift
@@ -37,17 +38,21 @@ def vfo_rows(
         ("first 20 min, hour after", f"{abs(warm.first_hz):.0f} Hz, {abs(warm.next_hour_hz):.0f} Hz"),
         ("start-up, low and high end", " and ".join(f"{s:.2g}" for s in found.start) + " times the loss"),
     ]
-    if isinstance(compensation, Unsolved):
-        rows.append(("compensation", compensation.reason))
-    else:
-        text = (
-            f"{format_value(compensation.needed_f, 'F', 3)} of {compensation.type} would still it mid-dial; "
-            f"{format_value(compensation.preferred_f, 'F', 3)} leaves {compensation.left_hz_per_k:+.0f} Hz/K"
-        ).replace("-", "−")
-        if compensation.differential_share is not None:
-            text += f"; or the differential capacitor at {100 * compensation.differential_share:.0f} %"
-        rows.append(("compensation", text))
+    rows.append(("compensation", _compensation(compensation)))
     return rows
+
+
+def _compensation(found: Compensation | Unsolved) -> str:
+    if isinstance(found, Unsolved):
+        return found.reason
+    left = f"leaves {found.left_hz_per_k:+.0f} Hz/K at the worst place of any band".replace("-", "−")
+    if found.differential_share is not None:
+        setting = f"the differential capacitor at {100 * found.differential_share:.0f} % {left}"
+        return f"{setting}, as it is set" if found.fitted else setting
+    value = format_value(found.preferred_f, "F", 3)
+    if found.fitted:
+        return f"{value} of {found.type} is fitted and {left}"
+    return f"{format_value(found.needed_f, 'F', 3)} of {found.type} would be best; {value} {left}"
 
 
 def _range(low_hz: float, high_hz: float) -> str:

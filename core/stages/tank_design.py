@@ -31,6 +31,8 @@ _USUAL_COILS_OHM = (100.0, 150.0, 70.0, 200.0, 50.0)
 _USUAL_VARIABLES_F = (100e-12, 200e-12, 365e-12)
 _COILS_H = (1e-8, 1e-2)
 _GRID = 241
+#: Below this the wiring decides and no part is worth proposing, F; common practice, no source.
+_LEAST_PART_F = 1.5e-12
 
 
 class _Bench:
@@ -225,17 +227,21 @@ class _Solution:
         return self.tank.parallel_f + (trimmer.low_f + trimmer.high_f) / 2
 
     def _coil(self) -> float:
+        """The coil as designed [H], whatever is fitted."""
         tank, bench = self.tank, self.bench
         if "L1" in self.built or tank.find == "padder_and_parallel":
-            coil = self.built.get("L1", tank.coil_h)
-            self.fixed.append(f"coil {format_value(coil, 'H')}")
-            return coil
+            self.fixed.append(f"coil {format_value(self.built.get('L1', tank.coil_h), 'H')}")
+        if tank.find == "padder_and_parallel":
+            return tank.coil_h
         if tank.find == "coil_and_parallel":
             meshed, opened = bench.branch_f(self._padder_given())
             swing = float(meshed - opened)
             found = _root(lambda coil: self._swing(coil) - swing)
         else:
             found = self._coil_for_parallel(self._parallel_given())
+        if "L1" in self.built:
+            # What would be found without it, to be told beside it.
+            return found or self.built["L1"]
         if found is None:
             self.limits.append(
                 "No coil makes this tuning capacitor cover the range with the parts given; change the padder "
@@ -265,7 +271,12 @@ class _Solution:
         if tank.find == "coil_and_parallel" or "CS" in self.built:
             padder = self._padder_given()
             if isfinite(padder):
-                self._row("CS", "capacitor", tank.padder_f or padder, padder, "padder")
+                designed = padder
+                if tank.find == "coil_and_parallel":
+                    designed = tank.padder_f or padder
+                elif 0 < swing < _WHOLE_SWING * span:
+                    designed = float(bench.padder_for(swing))
+                self._row("CS", "capacitor", designed, padder, "padder")
                 self.fixed.append(f"padder {format_value(padder, 'F')}")
             else:
                 self.fixed.append("no padder")
@@ -300,8 +311,25 @@ class _Solution:
         if given is not None:
             self.fixed.append(f"parallel capacitor {format_value(given, 'F')}")
         if not self._split("CP", "CT", total, "parallel", given):
-            fits = self._coil_for_parallel(self.tank.trimmer.low_f)
-            advice = "a smaller coil" if fits is None else f"a coil of at most {format_value(fits, 'H', 3)}"
+            self._too_much(total, coil)
+
+    def _too_much(self, total: float, coil: float) -> None:
+        """What to do where more stands across the tuning than the `total` [F] that there may be."""
+        trimmer, parallel = self.tank.trimmer, self.values.get("CP", 0.0)
+        whose = "as built" if "CP" in self.built else "as given"
+        if parallel and total - trimmer.low_f > _LEAST_PART_F:
+            fits = max(total - (trimmer.low_f + trimmer.high_f) / 2, _LEAST_PART_F)
+            self.limits.append(
+                f"The parallel capacitor of {format_value(parallel, 'F', 3)} {whose} is more than there may "
+                f"be across the tuning; make it {format_value(fits, 'F', 3)}."
+            )
+        else:
+            found = self._coil_for_parallel(trimmer.low_f)
+            # A root above the coil in use is where another branch of the relation ends: no advice.
+            smaller = found is not None and found < coil
+            advice = (
+                f"a coil of at most {format_value(found or 0.0, 'H', 3)}" if smaller else "a smaller coil"
+            )
             self.limits.append(
                 f"Stray, feedback and tuning capacitance alone are more than a coil of "
                 f"{format_value(coil, 'H', 3)} can have up there; take {advice}, less coupling or less stray "
@@ -343,6 +371,8 @@ class _Solution:
         if abs(designed - one) <= reach:
             return one, note
         second = preferred(designed - below, self.tank.capacitors)
+        if second < _LEAST_PART_F:
+            return one, note
         pair = f"{format_value(below, 'F', 3)} and {format_value(second, 'F', 3)} in parallel"
         return below + second, f"{note}, {pair}"
 
@@ -356,24 +386,32 @@ class _Solution:
             share = wanted.high_hz**3 / (wanted.low_hz**3 + wanted.high_hz**3)
             total = below + spare * share - meshed - rest
             if not self._split(ref, f"CT{band}", total, f"band shift, {band}"):
-                self.limits.append(
-                    f"{band} lies too high for a capacitor across the tuning; shift it by one in series, or "
-                    "let it share the plain range."
-                )
+                self.limits.append(self._shift_advice(wanted, "across"))
             return
         # In series: the padder and the shift together must not be more than reaches the upper end.
         least = _series_for(below - rest, bench.meshed_f)
         most = _series_for(above - rest, bench.open_f)
         together = least if least <= most else sqrt(least * most) if isfinite(most) and most > 0 else least
-        if not 0 < together < padder:
-            self.limits.append(
-                f"No capacitor in series with the tuning capacitor brings the VFO to {band}; shift it by one "
-                "across the tuning, or let it share the plain range."
-            )
+        exact = 0.0
+        if 0 < together < padder:
+            exact = 1 / (1 / together - (1 / padder if isfinite(padder) else 0.0))
+        if exact < _LEAST_PART_F:
+            self.limits.append(self._shift_advice(wanted, "in series with"))
             return
-        exact = 1 / (1 / together - (1 / padder if isfinite(padder) else 0.0))
         self._row(ref, "capacitor", exact, preferred(exact, self.tank.capacitors), f"band shift, {band}")
         self.found.append(f"band shift, {band} {format_value(exact, 'F', 4)}")
+
+    def _shift_advice(self, wanted: WantedRange, where: str) -> str:
+        """The sentence on a band that no capacitor of its kind of shift brings the VFO to."""
+        told = f"No ordinary capacitor {where} the tuning brings the VFO to {wanted.band}"
+        if wanted.high_hz > self.base.high_hz:
+            return (
+                f"{told}, which lies above the plain range: make {wanted.band} the plain one and shift the "
+                "lower one by a capacitor across the tuning."
+            )
+        if where == "across":
+            return f"{told}: take less across the tuning (a smaller parallel capacitor or coil)."
+        return f"{told}: shift it by one across the tuning, or let it share the plain range."
 
 
 def _series_for(target: float, capacitance: float) -> float:

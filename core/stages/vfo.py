@@ -11,7 +11,6 @@ from core.model.tank import Tank, Warmth
 from core.stages import oscillator
 from core.stages.outcome import Unsolved
 from core.stages.tank import RangeCover, TankDesign, resonance
-from core.trade.series import preferred
 from core.trade.temperature import coefficients
 
 #: Points of the dial between its ends; the curves are smooth, and a reading between two is a line.
@@ -156,67 +155,15 @@ def _drift(made: TankDesign, found: Mode, place: int) -> Drift:
     return Drift(f, ppm, ppm * f / 1e6, worst * f / 1e6, tuple(rows))
 
 
-@dataclass(frozen=True, slots=True)
-class Compensation:
-    """How much of the parallel capacitor must be of the compensating kind, F, and what is left then.
-
-    `preferred_f` is the nearest value of the tank's series; `left_hz_per_k` the drift with that value.
-    `differential_share` is the setting of the differential capacitor that does the same; None without one
-    or where it cannot.
-    """
-
-    type: str
-    needed_f: float
-    preferred_f: float
-    left_hz_per_k: float
-    differential_share: float | None
-
-
-@lru_cache(maxsize=128)
-def compensation(made: TankDesign, band: str, position: float) -> Compensation | Unsolved:
-    """The compensating capacitor that stills the drift at a place of a band's dial (position [-]).
-
-    What is already fitted as compensation is taken out of the sum first. `Unsolved` when the chosen kind
-    has the wrong sign, or when more would be needed than there is fixed capacitance to replace.
-    """
+def drift_ppm(made: TankDesign, found: Mode) -> Array:
+    """Drift [ppm/K] at every position of a resonance, shape (P,), all coefficients at their nominal value."""
     table = coefficients()
-    kind = table[made.tank.compensation_type]
-    now = drift(made, band, position)
-    found = resonance(made, band, np.array([position]))
-    # A capacitor straight across the tuning: its share of the tank per farad.
-    per_farad = float(found.shares["CT"][0]) / made.values["CT"]
-    fixed = made.values.get("CP", 0.0) + made.values.get("CK", 0.0)
-    instead = table[made.tank.parallel_type].ppm
-    gain = per_farad * (kind.ppm - instead) / 2
-    fitted = {"CK": made.values.get("CK", 0.0)}
-    cold = made.tank.differential_share * made.values.get("CD", 0.0)
-    # Without any compensation the drift would be this; the cold side of a differential replaces C0G.
-    bare = now.ppm_per_k + gain * fitted["CK"] + per_farad * kind.ppm / 2 * cold
-    needed = bare / gain if gain else 0.0
-    if gain == 0 or needed <= 0:
-        way = "falls" if bare < 0 else "rises"
-        return Unsolved(
-            f"The frequency {way} {abs(bare):.1f} ppm a degree as it is, and {kind.name} would only add to "
-            f"that; choose a compensating kind of the {'negative' if bare < 0 else 'positive'} sign."
-        )
-    if needed > fixed + made.values["CT"]:
-        return Unsolved(
-            f"{needed * 1e12:.0f} pF of {kind.name} would be needed and the parallel capacitor is only "
-            f"{fixed * 1e12:.0f} pF; choose a kind with a larger coefficient."
-        )
-    value = preferred(needed, made.tank.capacitors)
-    share = None
-    if "CD" in made.values:
-        whole = bare / (per_farad * kind.ppm / 2) / made.values["CD"]
-        share = whole if 0 <= whole <= 1 else None
-    return Compensation(kind.name, needed, value, (bare - gain * value) * now.f_hz / 1e6, share)
-
-
-def compensated(made: TankDesign, found: Compensation) -> Tank:
-    """The tank with its compensation as found: the differential capacitor's setting where that serves."""
-    if found.differential_share is not None:
-        return made.tank.edited(("differential_share",), found.differential_share)
-    return made.tank.edited(("compensation_f",), found.preferred_f)
+    total = np.full(found.f_hz.shape, table[made.tank.coil_type].ppm, dtype=float)
+    for ref, share in found.shares.items():
+        type = _type_of(ref, made.tank)
+        if type is not None:
+            total = total + table[type].ppm * share
+    return -total / 2
 
 
 @dataclass(frozen=True, slots=True)

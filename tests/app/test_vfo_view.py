@@ -107,6 +107,23 @@ def test_compensation_is_one_click_and_one_undo(qtbot, view, bench):
     assert "only add" in view.reason.text()
 
 
+def test_parts_as_built_are_not_overfilled_by_the_button(qtbot, view, bench):
+    bench.edit(("vfo", "tank", "compensation_f"), None)
+    qtbot.mouseClick(view.keep, Qt.MouseButton.LeftButton)
+    kept = bench.current
+    qtbot.mouseClick(view.compensate, Qt.MouseButton.LeftButton)
+    # Refused with what to do; nothing is added to parts that are soldered.
+    assert bench.current is kept
+    assert "pF as built" in view.reason.text()
+    assert "clear the trimmer's too" in view.reason.text()
+    assert "pF as built" in figures(view.table)["compensation"]
+    parts = {ref: value for ref, value in kept.vfo.tank.as_built if ref not in ("CP", "CT")}
+    bench.edit(("vfo", "tank", "as_built"), parts)
+    qtbot.mouseClick(view.compensate, Qt.MouseButton.LeftButton)
+    assert all(each.covers for each in bench.analysis.tank.ranges)
+    assert "is fitted and leaves" in figures(view.table)["compensation"]
+
+
 def test_the_drive_of_the_mixer_is_told(view, bench):
     assert "wants +7 dBm, gets +7 dBm" in figures(view.table)["drive of Mixer"]
     bench.edit(("vfo", "output_dbm"), 0.0)

@@ -93,11 +93,50 @@ def test_a_coil_too_large_for_the_strays_is_told():
     assert any("coil of at most" in each for each in made.limits)
 
 
-def test_a_shift_to_the_wrong_side_is_told():
-    up = (WantedRange("a", 3.3e6, 3.5e6), WantedRange("b", 5.0e6, 5.1e6, "parallel"))
-    assert any("lies too high" in each for each in design(Tank(), up).limits)
+@pytest.mark.parametrize("shift", ["parallel", "series"])
+def test_a_band_above_the_plain_range_is_to_be_the_plain_one(shift):
+    up = (WantedRange("a", 3.3e6, 3.5e6), WantedRange("b", 3.7e6, 3.85e6, shift))
+    made = design(Tank(coil_h=4.7e-6), up)
+    assert any("make b the plain one and shift the lower one" in each for each in made.limits)
+    # Followed: the higher band plain, the lower one shifted by a capacitor across the tuning.
+    turned = (WantedRange("a", 3.3e6, 3.5e6, "parallel"), WantedRange("b", 3.7e6, 3.85e6))
+    again = design(Tank(coil_h=4.7e-6), turned)
+    assert again.limits == ()
+    assert all(each.covers for each in again.ranges)
+    # No capacitor that the wiring itself would be is proposed on the way.
+    assert min(row.preferred for row in made.parts if row.kind == "capacitor") >= 1.5e-12
+
+
+def test_a_series_shift_does_not_lower_a_band():
     down = (WantedRange("a", 3.3e6, 3.5e6), WantedRange("b", 2.0e6, 2.1e6, "series"))
-    assert any("in series" in each for each in design(Tank(), down).limits)
+    assert any("shift it by one across the tuning" in each for each in design(Tank(), down).limits)
+
+
+def test_a_parallel_capacitor_as_built_that_is_too_much_is_told_with_the_value_that_fits():
+    built = Tank(coil_h=2.7e-6, as_built={"CP": 200e-12})
+    made = design(built.edited(("compensation_f",), 100e-12), BAND)
+    assert not made.ranges[0].covers
+    told = next(each for each in made.limits if "parallel capacitor of 200 pF as built" in each)
+    assert "coil" not in told
+    fits = parse(told.rsplit("make it ", 1)[1].rstrip("."), "F")
+    again = design(built.edited(("compensation_f",), 100e-12).edited(("as_built",), {"CP": fits}), BAND)
+    assert again.limits == ()
+    assert again.ranges[0].covers
+
+
+@pytest.mark.parametrize("find", ["padder_and_parallel", "coil_and_parallel", "coil_and_padder"])
+def test_what_was_designed_stands_beside_what_was_built(find):
+    tank = Tank(coil_h=4.7e-6, find=find, padder_f=91e-12, parallel_f=100e-12)
+    free = {row.ref: row for row in design(tank, BAND).parts}
+    coil = 1.03 * free["L1"].preferred
+    built = {row.ref: row for row in design(tank.edited(("as_built",), {"L1": coil}), BAND).parts}
+    assert built["L1"].designed == pytest.approx(free["L1"].designed, rel=1e-6)
+    assert built["L1"].fitted == coil
+    # The padder that this coil wants, or that was given; not what is fitted.
+    padded = {row.ref: row for row in design(tank.edited(("as_built",), {"CS": 39e-12}), BAND).parts}
+    if find != "coil_and_padder":
+        assert padded["CS"].designed == pytest.approx(free["CS"].designed, rel=1e-6)
+    assert padded["CS"].fitted == 39e-12
 
 
 def test_a_series_shift_moves_a_band_up():
@@ -184,35 +223,6 @@ def test_a_band_out_of_cover_has_no_dial_but_a_reason():
     assert isinstance(vfo.dial(made, "20m"), Unsolved)
     assert isinstance(vfo.figures(made, "20m"), Unsolved)
     assert isinstance(vfo.dial(made, "nowhere"), Unsolved)
-
-
-@pytest.mark.parametrize("tank", [Tank(), series_tuned()], ids=["parallel", "series"])
-def test_compensation_stills_the_drift(tank):
-    made = design(tank, BAND)
-    found = vfo.compensation(made, "20m", 0.5)
-    stilled = design(vfo.compensated(made, found), BAND)
-    now = vfo.drift(stilled, "20m", 0.5)
-    assert abs(now.hz_per_k) < 0.15 * abs(vfo.drift(made, "20m", 0.5).hz_per_k)
-    # Asked again, it still says how much is needed in all.
-    again = vfo.compensation(stilled, "20m", 0.5)
-    assert again.needed_f == pytest.approx(found.needed_f, rel=0.1)
-
-
-def test_a_differential_capacitor_is_set_instead():
-    tank = Tank(differential_f=60e-12, compensation_type="n750")
-    made = design(tank, BAND)
-    found = vfo.compensation(made, "20m", 0.5)
-    assert 0 < found.differential_share < 1
-    stilled = design(vfo.compensated(made, found), BAND)
-    assert stilled.tank.differential_share == found.differential_share
-    assert abs(vfo.drift(stilled, "20m", 0.5).hz_per_k) < 3
-
-
-def test_a_compensation_of_the_wrong_sign_or_too_large_is_a_sentence():
-    made = design(Tank(compensation_type="p100"), BAND)
-    assert "only add" in vfo.compensation(made, "20m", 0.5).reason
-    weak = design(Tank(compensation_type="n030", coil_type="iron_2"), BAND)
-    assert "larger coefficient" in vfo.compensation(weak, "20m", 0.5).reason
 
 
 def test_warming_up_goes_towards_its_end():

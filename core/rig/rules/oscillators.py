@@ -7,11 +7,14 @@ from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
 from core.rig.rules import COMMON_PRACTICE
 from core.stages import start_up, vfo
+from core.stages.compensation import Compensation, compensation
 from core.stages.oscillator import operating
 from core.stages.outcome import Unsolved
 from core.stages.start_up import LEAST_START, SAFE_START
 from core.stages.tank import TankDesign
 
+#: Below this an LC oscillator for HF is not built, Hz; common practice, no source.
+LEAST_VFO_HZ = 100e3
 #: Drift in the first twenty minutes after switching on that is customary for a good VFO, Hz; from memory.
 GOOD_WARM_UP_HZ = 100.0
 #: Tuning faster than this is hard to set on a voice, Hz a turn; common practice, no source.
@@ -47,6 +50,27 @@ def vfo_covers(analysis: Analysis) -> Iterator[Finding]:
 
 
 @rule
+def vfo_too_low(analysis: Analysis) -> Iterator[Finding]:
+    """A range above zero that no coil and capacitor are built for."""
+    tank = analysis.project.vfo.tank
+    margin = 0.0 if tank is None else tank.margin_hz
+    for plan in analysis.frequency_plan:
+        if 0 < plan.vfo_low_hz < max(LEAST_VFO_HZ, margin):
+            yield Finding(
+                "fault",
+                "vfo_too_low",
+                "vfo",
+                plan.band,
+                f"On {plan.band} the VFO would run from {plan.vfo_low_hz / 1e3:.0f} to "
+                f"{plan.vfo_high_hz / 1e3:.0f} kHz; none is built below {LEAST_VFO_HZ / 1e3:.0f} kHz, and "
+                "its harmonics would fill the band.",
+                "Choose another IF, or another mixing scheme for this band.",
+                COMMON_PRACTICE,
+                ("if_hz",),
+            )
+
+
+@rule
 def vfo_starts(analysis: Analysis) -> Iterator[Finding]:
     """The device must give back several times what the tank loses."""
     made = _tank(analysis)
@@ -74,6 +98,21 @@ def vfo_starts(analysis: Analysis) -> Iterator[Finding]:
         )
 
 
+def _compensation(found: Compensation | Unsolved) -> str:
+    """What to do about the drift, in words."""
+    if isinstance(found, Unsolved):
+        return found.reason
+    left = f"it leaves at most {abs(found.left_hz_per_k):.0f} Hz a degree on any band"
+    if found.fitted:
+        return (
+            f"The {found.type} fitted is the best value already; what is left changes over the dial. Keep "
+            "the box cooler, or take a coil of a smaller coefficient."
+        )
+    if found.differential_share is not None:
+        return f"Set the differential capacitor to {100 * found.differential_share:.0f} %; {left}."
+    return f"Make {format_value(found.preferred_f, 'F', 3)} of the parallel capacitor {found.type}; {left}."
+
+
 @rule
 def vfo_drifts(analysis: Analysis) -> Iterator[Finding]:
     """A VFO that drifts far while it warms can be compensated."""
@@ -90,12 +129,7 @@ def vfo_drifts(analysis: Analysis) -> Iterator[Finding]:
                 worst = (drift, each.band, first)
     if worst is None or abs(worst[2]) <= GOOD_WARM_UP_HZ:
         return
-    middle = vfo.compensation(made, worst[1], 0.5)
-    remedy = (
-        middle.reason
-        if isinstance(middle, Unsolved)
-        else f"Make {format_value(middle.preferred_f, 'F', 3)} of the parallel capacitor {middle.type}."
-    )
+    remedy = _compensation(compensation(made))
     yield Finding(
         "note",
         "vfo_drift",

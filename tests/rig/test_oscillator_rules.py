@@ -1,0 +1,80 @@
+"""Findings on the VFO: each remedy followed, and the finding then gone."""
+
+import re
+
+import pytest
+
+from core.model.bands import Band
+from core.model.notation import parse
+from core.model.tank import Feedback
+from core.rig.analysis import Analysis
+from core.rig.new_rig import best_scheme, new_rig
+from core.rig.rules.oscillators import GOOD_WARM_UP_HZ
+from core.stages import start_up, vfo
+from core.stages.start_up import SAFE_START
+
+
+def of(rig, rule):
+    """The findings of one rule."""
+    return [finding for finding in Analysis(rig).findings if finding.rule == rule]
+
+
+def test_what_is_advised_against_drift_is_the_last_word(tern):
+    tank = ("vfo", "tank")
+    rig = tern.edited((*tank, "compensation_f"), None)
+    told = of(rig, "vfo_drift")[0]
+    farad = parse(re.search(r"Make (.*?) of the parallel capacitor", told.remedy)[1], "F")
+    left = float(re.search(r"leaves at most (\d+) Hz a degree", told.remedy)[1])
+    followed = rig.edited((*tank, "compensation_f"), farad)
+    assert of(followed, "vfo_drift") == []
+    made = Analysis(followed).tank
+    drifts = [abs(d.hz_per_k) for r in made.ranges for d in vfo.figures(made, r.band).drift]
+    assert max(drifts) <= left + 0.5
+    # In a box that gets so warm that even the best is too much, no other value is advised.
+    hot = followed.edited((*tank, "warmth", "rise_k"), 1.2 * GOOD_WARM_UP_HZ / max(drifts) / 0.63)
+    assert "best value already" in of(hot, "vfo_drift")[0].remedy
+
+
+def test_a_vfo_that_does_not_start_is_told_its_bias_and_a_remedy_that_works(muddle):
+    told = of(muddle, "vfo_start")[0]
+    assert "J310 at 1.4 mA" in told.text
+    assert "gives back 1.06 times" in told.text
+    assert told.severity == "caution"
+    assert "choke of 1 mH in series with the bias resistor" in told.remedy
+    found = start_up.remedy(Analysis(muddle).tank)
+    assert of(muddle.edited(("vfo", "tank"), found.tank), "vfo_start") == []
+    starved = muddle.edited(("vfo", "tank", "feedback", "coupling_f"), 68e-12)
+    assert of(starved, "vfo_start")[0].severity == "fault"
+
+
+@pytest.mark.parametrize(
+    ("name", "low_hz", "high_hz", "if_hz"),
+    [
+        ("160m", 1.81e6, 2.0e6, 9e6),
+        ("80m", 3.5e6, 3.8e6, 9e6),
+        ("40m", 7.0e6, 7.2e6, 4.9152e6),
+        ("20m", 14.0e6, 14.35e6, 9e6),
+        ("20m", 14.0e6, 14.35e6, 22.1184e6),
+        ("10m", 28.0e6, 28.7e6, 9e6),
+    ],
+)
+def test_a_new_rigs_vfo_starts(name, low_hz, high_hz, if_hz):
+    band = Band(name=name, low_hz=low_hz, high_hz=high_hz)
+    rig = new_rig((band.edited(("scheme",), best_scheme(band, if_hz)),), if_hz)
+    assert start_up.least_margin(Analysis(rig).tank) >= SAFE_START
+
+
+def test_the_samples_vfo_starts(tern):
+    assert tern.vfo.tank.feedback == Feedback()
+    assert start_up.least_margin(Analysis(tern).tank) >= SAFE_START
+
+
+def test_a_vfo_near_zero_is_a_fault_with_its_range(tern):
+    carrier = Analysis(tern).carrier_hz("20m")
+    band = Band(name="20m", low_hz=carrier - 20e3, high_hz=carrier - 5e3, scheme="if_minus_vfo")
+    rig = tern.edited(("bands",), (band, tern.bands[1]))
+    told = of(rig, "vfo_too_low")
+    assert [each.band for each in told] == ["20m"]
+    assert "from 5 to 20 kHz" in told[0].text
+    assert told[0].severity == "fault"
+    assert of(tern, "vfo_too_low") == []
