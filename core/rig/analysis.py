@@ -15,21 +15,22 @@ from core.model.amplifiers import PowerAmplifier
 from core.model.bands import Band, Sideband
 from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
-from core.model.oscillators import CarrierOscillator, Vfo
 from core.model.project import Project, Stage
 from core.model.stage import Way
 from core.rig import levels
 from core.rig import read_out as read_out_plan
+from core.rig.birdies import ReadOutSources, birdies, counted
 from core.rig.findings import Finding, find
 from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
-from core.rig.front_loss import FrontLoss, loss_at, losses
+from core.rig.front_loss import FrontLoss, loss_at
 from core.rig.oscillator_drive import Drive, drives
+from core.rig.product_levels import Worked
 from core.rig.read_out import Options, ReadOutPlan
-from core.rig.read_out_birdies import read_out_birdies
 from core.rig.read_out_schemes import Reading
 from core.rig.rejections import Rejection, rejections
+from core.rig.responses import receive_responses
 from core.rig.rows import CarrierRow, FilterRow, RigPart
-from core.rig.spurs import Spur, spur_chart
+from core.rig.spurs import Spur, ranked, transmit_products
 from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer, tank_design
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.low_pass import PartStress
@@ -65,29 +66,18 @@ def _harmonics(
 
 
 @lru_cache(maxsize=32)
-def _ranked(own: tuple[Spur, ...], added: tuple[Spur, ...]) -> tuple[Spur, ...]:
-    return tuple(sorted((*own, *added), key=lambda s: (not s.crosses, -s.level_dbc)))
+def _sent(plan: BandPlan, figures: MixerFigures, worked: Worked, loss: FrontLoss) -> tuple[Spur, ...]:
+    return tuple(transmit_products(plan, figures, worked, loss))
 
 
 @lru_cache(maxsize=32)
-def _spurs(
-    plan: BandPlan,
-    if_centre_hz: float,
-    figures: MixerFigures,
-    vfo: Vfo,
-    carrier: CarrierOscillator,
-    receive_filters: tuple[FilterDesign, ...],
-    transmit_filters: tuple[FilterDesign, ...],
-) -> tuple[Spur, ...]:
-    return spur_chart(
-        plan,
-        if_centre_hz,
-        figures,
-        vfo,
-        carrier,
-        lambda f_hz: losses(receive_filters, f_hz),
-        lambda f_hz: losses(transmit_filters, f_hz),
-    )
+def _received(plan: BandPlan, if_hz: float, figures: MixerFigures, loss: FrontLoss) -> tuple[Spur, ...]:
+    return tuple(receive_responses(plan, if_hz, figures, loss))
+
+
+@lru_cache(maxsize=32)
+def _ranked(*families: tuple[Spur, ...]) -> tuple[Spur, ...]:
+    return ranked([spur for family in families for spur in family])
 
 
 class Analysis:
@@ -96,7 +86,7 @@ class Analysis:
     def __init__(self, project: Project) -> None:
         self.project = project
         self._blocks: dict[tuple[str, Way, float], tuple[levels.Block, ...]] = {}
-        self._front: dict[tuple[str, Way], tuple[FilterDesign, ...]] = {}
+        self._front: dict[tuple[str, Way], FrontLoss] = {}
         self._spurs: dict[str, tuple[Spur, ...]] = {}
 
     # -- frequencies ------------------------------------------------------------------------------
@@ -358,17 +348,22 @@ class Analysis:
 
     def front_losses(self, band: str, way: Way, f_hz: Array) -> Array:
         """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,) [Hz], in dB."""
-        return frozen(losses(self.front_designs(band, way), f_hz))
+        return frozen(self.front_loss(band, way)(f_hz))
 
-    def front_designs(self, band: str, way: Way) -> tuple[FilterDesign, ...]:
-        """The band-pass and low-pass filters that a signal passes on a band, those that can be designed."""
+    def front_loss(self, band: str, way: Way) -> FrontLoss:
+        """The band-pass and low-pass filters that a signal passes on a band, those that can be designed;
+        next to each other they are one circuit.
+        """
         if (band, way) not in self._front:
-            found = (
-                self.filter_design(stage.id, band)
-                for stage in self.project.path(way)
-                if isinstance(stage, BandPass | LowPass)
-            )
-            self._front[band, way] = tuple(each for each in found if isinstance(each, FilterDesign))
+            chains: list[tuple[FilterDesign, ...]] = [()]
+            for stage in self.project.path(way):
+                if not isinstance(stage, BandPass | LowPass):
+                    chains.append(())
+                    continue
+                design = self.filter_design(stage.id, band)
+                if isinstance(design, FilterDesign):
+                    chains[-1] = (*chains[-1], design)
+            self._front[band, way] = FrontLoss(tuple(chain for chain in chains if chain))
         return self._front[band, way]
 
     # -- levels -----------------------------------------------------------------------------------
@@ -436,52 +431,81 @@ class Analysis:
     def spurs(self, band: str) -> tuple[Spur, ...]:
         """Receive responses, birdies and transmit products of a band; those that cross the dial first."""
         if band not in self._spurs:
-            own, added = self._mixer_spurs(band), self._read_out_birdies(band)
-            self._spurs[band] = _ranked(own, added) if added else own
+            plan = self.band_plan(band)
+            # Without a VFO frequency there are no products; a finding speaks of it.
+            families = () if plan.vfo_low_hz <= 0 else (*self._heard(plan), self._transmitted(plan))
+            self._spurs[band] = _ranked(*families)
         return self._spurs[band]
 
-    def _read_out_birdies(self, band: str) -> tuple[Spur, ...]:
-        """What helper and counter add; the helper counts only on the bands where it is on."""
-        read_out, plan = self.project.read_out, self.band_plan(band)
-        if read_out is None or plan.vfo_low_hz <= 0:
+    def _heard(self, plan: BandPlan) -> tuple[tuple[Spur, ...], ...]:
+        """Receive responses and birdies of a band."""
+        figures = self.mixer_figures("receive")
+        if figures is None:
             return ()
-        row = None if self.read_out is None else self.read_out.of(band)
-        reading = None if row is None else row.reading
-        return read_out_birdies(
-            plan,
-            reading.helper_hz if isinstance(reading, Reading) else None,
-            read_out.helper_dbm,
-            read_out.counter.clock_hz,
-            self.project.vfo,
-            self.if_pass_band_hz,
-            FrontLoss(self.front_designs(band, "receive")),
+        loss = self.front_loss(plan.band, "receive")
+        return (
+            _received(plan, sum(self.if_pass_band_hz) / 2, figures, loss),
+            birdies(
+                plan,
+                figures,
+                self.project.vfo,
+                self.project.carrier,
+                self._read_out_sources(plan.band),
+                self.if_pass_band_hz,
+                loss,
+                self._gain_ahead_db,
+            ),
         )
 
-    def _mixer_spurs(self, band: str) -> tuple[Spur, ...]:
-        figures = self.mixer_figures("transmit") or self.mixer_figures("receive")
-        plan = self.band_plan(band)
-        # Without a VFO frequency there are no products; a finding speaks of it.
-        if figures is None or plan.vfo_low_hz <= 0:
+    def _transmitted(self, plan: BandPlan) -> tuple[Spur, ...]:
+        """Transmit products of a band."""
+        figures = self.mixer_figures("transmit")
+        if figures is None:
             return ()
-        low, high = self.if_pass_band_hz
-        return _spurs(
-            plan,
-            (low + high) / 2,
-            figures,
-            self.project.vfo,
-            self.project.carrier,
-            self.front_designs(band, "receive"),
-            self.front_designs(band, "transmit"),
+        return _sent(plan, figures, self.worked(plan.band, figures), self.front_loss(plan.band, "transmit"))
+
+    def worked(self, band: str, figures: MixerFigures) -> Worked:
+        """How the transmit mixer, which has these figures, is worked on a band at speech peaks."""
+        levels_dbm, at = self.transmit(band).level_dbm, self._vfo_mixer("transmit")
+        assert at is not None  # its figures are known
+        return Worked(
+            vfo_dbm=self.project.vfo.output_dbm,
+            wanted_dbm=float(levels_dbm[at + 1]),
+            backoff_db=figures.p1db_in_dbm - float(levels_dbm[at]),
+        )
+
+    @cached_property
+    def _gain_ahead_db(self) -> float:
+        """Gain of amplifiers and attenuators ahead of the receive mixer, dB."""
+        at = self._vfo_mixer("receive")
+        return sum(levels.block(stage, "rf", 0.0).gain_db for stage in self.project.path("receive")[:at])
+
+    def _read_out_sources(self, band: str) -> ReadOutSources | None:
+        """What the read-out oscillates at; the helper counts only on the bands where it is on."""
+        read_out = self.project.read_out
+        if read_out is None:
+            return None
+        row = None if self.read_out is None else self.read_out.of(band)
+        reading = row.reading if row is not None and isinstance(row.reading, Reading) else None
+        return ReadOutSources(
+            helper_hz=None if reading is None else reading.helper_hz,
+            helper_dbm=read_out.helper_dbm,
+            clock_hz=read_out.counter.clock_hz,
+            counted=() if reading is None else counted(reading),
         )
 
     # -- mixers -----------------------------------------------------------------------------------
 
     def mixer_figures(self, way: Way) -> MixerFigures | None:
         """Figures of the first mixer driven by the VFO in a direction; None when there is none."""
-        for stage in self.project.path(way):
-            if isinstance(stage, Mixer) and stage.oscillator == "vfo":
-                return mixer.figures(stage)
-        return None
+        at = self._vfo_mixer(way)
+        stage = None if at is None else self.project.path(way)[at]
+        return mixer.figures(stage) if isinstance(stage, Mixer) else None
+
+    def _vfo_mixer(self, way: Way) -> int | None:
+        """Place in the path of the first mixer driven by the VFO; None when there is none."""
+        path = enumerate(self.project.path(way))
+        return next((n for n, s in path if isinstance(s, Mixer) and s.oscillator == "vfo"), None)
 
     # -- findings ---------------------------------------------------------------------------------
 

@@ -1,12 +1,19 @@
-"""Losses of the filters that stand in a row between antenna and mixer."""
+"""Losses of the filters that stand between antenna and mixer.
+
+Filters that stand next to each other are one circuit: what one of them reflects meets the other, so their
+losses do not add.
+"""
 
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
-from core.circuits.ladder import Array, solve
+from core.circuits.ladder import Array, Network, solve
 from core.stages.outcome import FilterDesign
+
+#: Filters in a row, and rows of them with amplifiers, attenuators or mixers between.
+Chain = tuple[FilterDesign, ...]
 
 
 @lru_cache(maxsize=256)
@@ -15,19 +22,26 @@ def loss_at(design: FilterDesign, f_hz: float) -> float:
     return float(solve(design.network, np.array([f_hz])).loss_db[0])
 
 
-def losses(designs: tuple[FilterDesign, ...], f_hz: Array) -> Array:
-    """Loss of several filters together on a grid `f_hz` [Hz] of any shape, dB."""
-    total = np.zeros_like(f_hz)
-    for design in designs:
-        total = total + solve(design.network, f_hz).loss_db
-    return total
+@lru_cache(maxsize=64)
+def joined(chain: Chain) -> Network:
+    """The circuit that filters make when each is the next one's load; the chain holds at least one."""
+    networks = [design.network for design in chain]
+    arms = tuple(arm for network in networks for arm in network.arms)
+    return Network(arms, networks[0].source_ohm, networks[-1].load_ohm)
 
 
 @dataclass(frozen=True)
 class FrontLoss:
-    """Loss of some filters as a function that can be a key of a cache."""
+    """Loss of chains of filters as a function that can be a key of a cache.
 
-    designs: tuple[FilterDesign, ...]
+    What stands between two chains is taken to part them, as amplifiers and attenuators do.
+    """
+
+    chains: tuple[Chain, ...]
 
     def __call__(self, f_hz: Array) -> Array:
-        return losses(self.designs, f_hz)
+        """Loss at `f_hz` [Hz], any shape, in dB."""
+        total = np.zeros_like(f_hz)
+        for chain in self.chains:
+            total = total + solve(joined(chain), f_hz).loss_db
+        return total

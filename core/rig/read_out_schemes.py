@@ -61,7 +61,8 @@ class Reading:
     `counted_hz` is what the counter sees at the lower and upper dial edge; `offset_hz` is stored and added or
     subtracted; `shows_hz` is the display at both edges as the module would form it. `error_hz` is what the
     counter's reference is off at the upper edge. `filter` says what brings the counted product out of the
-    helper's mixer. `birdies` counts weaker products of the helper that cross the dial.
+    helper's mixer. `birdies` counts weaker products of the helper that cross the dial. `counts` are the
+    multiples of VFO and helper that make what is counted.
     """
 
     band: str
@@ -76,6 +77,7 @@ class Reading:
     filter: str
     birdies: int
     cost: float
+    counts: tuple[int, int] = (1, 0)
 
 
 def resolution_hz(counter: Counter) -> float:
@@ -183,6 +185,7 @@ def _reading(
     filter: str,
     birdies: int,
     cost: float,
+    counts: tuple[int, int] = (1, 0),
 ) -> Reading:
     shows = tuple(shown_hz(counter, each, offset, direction) for each in counted)
     error = max(counted) * counter.reference_ppm / 1e6
@@ -199,6 +202,7 @@ def _reading(
         filter,
         birdies,
         cost,
+        counts,
     )
 
 
@@ -353,6 +357,7 @@ class Helped:
             filter,
             birdies,
             cost,
+            (_PRODUCTS[number][1], _PRODUCTS[number][0]),
         )
 
     def pick(self, crystal: int) -> Pick | None:

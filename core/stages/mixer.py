@@ -3,8 +3,12 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
+import numpy as np
+from numpy.typing import ArrayLike
+
+from core.circuits.ladder import Array
 from core.model.mixers import Mixer
-from core.trade.mixers import suppression_db, typical
+from core.trade.mixers import TABLE_BACKOFF_DB, suppression_db, typical
 
 #: The figures that a reading can replace.
 _FIGURES = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
@@ -25,9 +29,20 @@ class MixerFigures:
     oscillator_leak_db: float
     estimated: tuple[str, ...]
 
-    def suppression_db(self, m: int, n: int) -> float:
-        """How far m x oscillator ± n x signal lies below the wanted product, dB; an estimate."""
-        return suppression_db(typical(self.type), m, n)
+    def suppression_db(self, m: ArrayLike, n: ArrayLike, backoff_db: float = TABLE_BACKOFF_DB) -> Array:
+        """How far m x oscillator ± n x signal lies below the wanted product, dB; an estimate.
+
+        `m` >= 0, `n` >= 1 [-] broadcast; the signal is `backoff_db` under the mixer's compression.
+        """
+        return suppression_db(typical(self.type), m, n, backoff_db)
+
+    def leak_dbm(self, oscillator_dbm: float, m: ArrayLike) -> Array:
+        """Level of m x oscillator [-] at the signal port, dBm, for `oscillator_dbm` [dBm] delivered.
+
+        The fundamental by the isolation, harmonics as 1/m of it; an estimate.
+        """
+        times = np.maximum(np.asarray(m, dtype=float), 1.0)
+        return np.asarray(oscillator_dbm - self.oscillator_leak_db - 20 * np.log10(times))
 
 
 @lru_cache(maxsize=64)

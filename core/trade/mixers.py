@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import log10
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from core.trade.tables import rows
 
@@ -10,8 +12,12 @@ from core.trade.tables import rows
 BALANCE_DB = 25.0
 #: What each further multiple of the oscillator loses beyond 1/m under a sine drive, dB; from memory.
 SOFT_SWITCHING_DB = 1.5
-#: dB that each order of the signal above the first costs, 10 dB below compression; from memory.
+#: dB that each order of the signal above the first costs at TABLE_BACKOFF_DB; from memory.
 SIGNAL_ORDER_DB = 22.0
+#: How far below 1 dB compression the signal is for which the table of products holds, dB.
+TABLE_BACKOFF_DB = 10.0
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,19 +47,20 @@ def typical(type: str) -> MixerTypeRow:
     raise ValueError(f"There is no mixer type {type} in the table of mixers.")
 
 
-def suppression_db(row: MixerTypeRow, m: int, n: int) -> float:
-    """How far the product m x oscillator ± n x signal lies below the wanted (1, 1) product, dB.
+def suppression_db(row: MixerTypeRow, m: ArrayLike, n: ArrayLike, backoff_db: float) -> Array:
+    """How far the products m x oscillator ± n x signal lie below the wanted (1, 1) product, dB.
 
-    An estimate. A switched mixer's oscillator harmonics fall as 1/m and a little faster; even m are put
-    down by the balance of the oscillator port, even n by that of the signal port; each further order of
-    the signal costs SIGNAL_ORDER_DB at signals 10 dB below compression. m = 0 or n = 0 is feed-through:
-    the leak figure for n = 0, the balance alone for m = 0.
+    `m` >= 0 and `n` >= 1 [-] broadcast against each other; `backoff_db` is how far the signal stays under
+    the mixer's 1 dB compression. An estimate: a switched mixer's oscillator harmonics fall as 1/m and a
+    little faster; even m are put down by the balance of the oscillator port, even n by that of the signal
+    port (m = 0, feed-through, is even); each order of the signal above the first costs SIGNAL_ORDER_DB, and
+    a decibel more for each decibel that the signal lies lower than the table's back-off. At compression
+    the power law ends, so that a signal beyond it counts as one at it.
     """
-    if n == 0:
-        return row.oscillator_leak_db + 20 * log10(max(m, 1))
-    loss = 20 * log10(m) + SOFT_SWITCHING_DB * (m - 1) if m > 1 else 0.0
-    if m % 2 == 0 and row.balanced_m:
-        loss += BALANCE_DB
-    if n % 2 == 0 and row.balanced_n:
-        loss += BALANCE_DB
-    return loss + SIGNAL_ORDER_DB * (n - 1)
+    m, n = np.broadcast_arrays(np.asarray(m, dtype=float), np.asarray(n, dtype=float))
+    times = np.maximum(m, 1.0)
+    loss = 20 * np.log10(times) + SOFT_SWITCHING_DB * (times - 1)
+    loss = loss + np.where((m % 2 == 0) & row.balanced_m, BALANCE_DB, 0.0)
+    loss = loss + np.where((n % 2 == 0) & row.balanced_n, BALANCE_DB, 0.0)
+    a_order_db = SIGNAL_ORDER_DB + max(backoff_db, 0.0) - TABLE_BACKOFF_DB
+    return np.asarray(loss + a_order_db * (n - 1))

@@ -73,7 +73,7 @@ def test_the_spur_chart_marks_what_crosses_the_dial(qtbot, muddled):
         sorted(s.dial_hz / 1e6 for s in crossing)
     )
     plot.labels.place()
-    assert any("2 VFO, order 2" in text for text in plot.labels.texts)
+    assert any("3 VFO, in the IF, order 3" in text for text in plot.labels.texts)
 
 
 def test_the_spur_chart_shows_transmit_products_in_transmit(qtbot, muddled):

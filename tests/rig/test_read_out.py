@@ -110,24 +110,64 @@ def test_a_counter_shows_zeros_below_zero():
     assert shown_hz(Counter(), 3.000004e6, 0, "none") == 3e6
 
 
-def test_the_helpers_birdies_obey_their_equation(tern):
-    analysis = Analysis(tern)
-    helper, clock = analysis.read_out.helper_hz, tern.read_out.counter.clock_hz
-    low, high = analysis.if_pass_band_hz
-    seen = 0
+def naive_tone(plan, way, p, dial):
+    """The IF that a product makes by a way, signs written out; the VFO lies below the carrier here."""
+    vfo = plan.vfo_at(dial)
+    if way == "in the IF":
+        return p
+    if way == "on the image":
+        return p + vfo if plan.scheme == "sum" else p - vfo
+    return {"sum": p - vfo, "if_minus_vfo": p + vfo, "vfo_minus_if": vfo - p}[plan.scheme]
+
+
+def test_the_read_outs_birdies_obey_their_equation(tern):
+    chosen = Analysis(tern.edited(("read_out", "helper_hz"), 8.192e6))
+    helper, clock = 8.192e6, tern.read_out.counter.clock_hz
+    seen = set()
     for band in tern.bands:
-        of = analysis.band_plan(band.name)
-        for spur in analysis.spurs(band.name):
-            if "helper" not in spur.products and "clock" not in spur.products:
+        of = chosen.band_plan(band.name)
+        for spur in chosen.spurs(band.name):
+            name, _, way = spur.products.partition(", ")
+            if not any(word in name for word in ("helper", "clock", "counter")):
                 continue
-            seen += 1
+            seen.add(name)
             for dial, offset in ((band.low_hz, spur.offset_low_hz), (band.high_hz, spur.offset_high_hz)):
-                at = offset + ((low + high) / 2 if spur.products.endswith("in the IF") else dial)
-                rest = at - spur.m * of.vfo_at(dial)
-                unit = clock if "clock" in spur.products else helper
-                assert rest / unit == pytest.approx(round(rest / unit), abs=1e-6)
+                over = -1 if of.scheme == "vfo_minus_if" else 1
+                tone = of.carrier_hz + over * offset
+                # The product is m VFO and a whole number of the helper or the clock.
+                unit = clock if "clock" in name else helper
+                wholes = [
+                    k
+                    for k in range(-20, 21)
+                    if abs(naive_tone(of, way, spur.m * of.vfo_at(dial) + k * unit, dial) - tone) < 1e-3
+                ]
+                assert len(wholes) == 1, spur
             assert np.isfinite(spur.level_dbc)
-    assert seen
+    assert "5 × (helper − VFO)" in seen
+
+
+def test_harmonics_of_what_the_counter_counts_are_birdies(tern):
+    # From an independent search: five times (8.192 MHz − VFO) meets the dial at 14.3362 MHz and moves four
+    # times the other way; −21 dB on S9 at the mixer's input, 0 dBm square wave less 14 and 80 dB.
+    chosen = Analysis(tern.edited(("read_out", "helper_hz"), 8.192e6))
+    spurs = {s.products: s for s in chosen.spurs("20m") if s.kind == "birdie"}
+    fifth = spurs["5 × (helper − VFO)"]
+    assert fifth.crosses
+    assert fifth.dial_hz == pytest.approx(14.3362e6, abs=200)
+    assert fifth.moves == -4
+    ahead = chosen._gain_ahead_db - float(chosen.front_losses("20m", "receive", np.array([14.3362e6]))[0])
+    assert fifth.level_dbc == pytest.approx(-21 - ahead, abs=0.1)
+    assert spurs["7 × (helper − VFO), in the IF"].crosses
+
+
+def test_a_vfo_counted_directly_is_squared_too(tern):
+    # Dial = 22.47 MHz + VFO, and nine times 2.497 MHz lies in the IF: far above what the VFO's own harmonics
+    # are strong at.
+    rig = tern.edited(("if_hz",), 22.47e6)
+    heard = {s.products: s for s in Analysis(rig).spurs("12m") if s.kind == "birdie" and s.crosses}
+    ninth = heard["9 × VFO in the counter, in the IF"]
+    assert ninth.moves == -9
+    assert ninth.dial_hz == pytest.approx(10 / 9 * Analysis(rig).carrier_hz("12m"), abs=10)
 
 
 def test_a_clock_harmonic_on_the_dial_is_a_birdie_that_stays(tern):

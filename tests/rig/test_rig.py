@@ -53,29 +53,20 @@ def test_moving_the_if_moves_vfo_ladder_and_carrier(tern):
 
 
 @pytest.mark.parametrize("name", ["tern", "muddle"])
-def test_every_spur_obeys_its_equation(name, request):
+def test_every_product_sent_obeys_its_equation(name, request):
     analysis = Analysis(request.getfixturevalue(name))
-    low, high = analysis.if_pass_band_hz
     for band in analysis.project.bands:
         plan = analysis.band_plan(band.name)
         for spur in analysis.spurs(band.name):
-            if "helper" in spur.products or "clock" in spur.products:
-                continue
-            for dial, offset in ((band.low_hz, spur.offset_low_hz), (band.high_hz, spur.offset_high_hz)):
-                vfo = plan.vfo_at(dial)
-                if spur.kind == "receive":
-                    # The input mixes into the middle of the IF pass-band.
-                    reached = abs(spur.m * vfo + spur.n * (dial + offset))
-                    other = abs(spur.m * vfo - spur.n * (dial + offset))
-                    middle = (low + high) / 2
-                    assert min(abs(reached - middle), abs(other - middle)) < 1
-                else:
-                    assert spur.m * vfo + spur.n * plan.carrier_hz == pytest.approx(dial + offset, abs=1)
+            assert np.isfinite(spur.level_dbc)
             if spur.crosses:
                 share = (spur.dial_hz - band.low_hz) / (band.high_hz - band.low_hz)
                 at = spur.offset_low_hz + share * (spur.offset_high_hz - spur.offset_low_hz)
                 assert abs(at) <= 3000 + 1
-            assert np.isfinite(spur.level_dbc)
+            if spur.kind == "transmit":
+                for dial, offset in ((band.low_hz, spur.offset_low_hz), (band.high_hz, spur.offset_high_hz)):
+                    vfo = plan.vfo_at(dial)
+                    assert spur.m * vfo + spur.n * plan.carrier_hz == pytest.approx(dial + offset, abs=1)
 
 
 def test_the_wanted_signal_is_no_spur(tern):
@@ -97,7 +88,7 @@ def test_the_image_is_rejected_by_what_the_filters_lose(tern):
 def test_a_birdie_heard_is_found_again(muddle):
     analysis = Analysis(muddle)
     band = muddle.bands[0]
-    spur = next(s for s in analysis.spurs("40m") if s.kind == "birdie" and s.products == "2 VFO")
+    spur = next(s for s in analysis.spurs("40m") if s.kind == "birdie" and s.products == "3 VFO, in the IF")
     heard = [s for s in analysis.spurs("40m") if s.kind == "birdie"]
     best = candidates(heard, band.low_hz, band.high_hz, spur.dial_hz + 500, moves=3)[0]
     assert best.spur is spur
