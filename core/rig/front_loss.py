@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from core.circuits.ladder import Array, Network, solve
+from core.circuits.ladder import Array, Network, joined, solve
 from core.stages.outcome import FilterDesign
 
 #: Filters in a row, and rows of them with amplifiers, attenuators or mixers between.
@@ -23,11 +23,8 @@ def loss_at(design: FilterDesign, f_hz: float) -> float:
 
 
 @lru_cache(maxsize=64)
-def joined(chain: Chain) -> Network:
-    """The circuit that filters make when each is the next one's load; the chain holds at least one."""
-    networks = [design.network for design in chain]
-    arms = tuple(arm for network in networks for arm in network.arms)
-    return Network(arms, networks[0].source_ohm, networks[-1].load_ohm)
+def _circuit(chain: Chain) -> Network:
+    return joined([design.network for design in chain])
 
 
 @dataclass(frozen=True)
@@ -43,5 +40,5 @@ class FrontLoss:
         """Loss at `f_hz` [Hz], any shape, in dB."""
         total = np.zeros_like(f_hz)
         for chain in self.chains:
-            total = total + solve(joined(chain), f_hz).loss_db
+            total = total + solve(_circuit(chain), f_hz).loss_db
         return total

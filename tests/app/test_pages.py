@@ -387,12 +387,12 @@ def test_a_birdie_heard_is_explained(qtbot, finder):
     qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
     finder.moves.setCurrentIndex(finder.moves.findData(3.0))
     finder.moves.activated.emit(finder.moves.currentIndex())
-    assert finder.sentence.text().startswith("Probably 2 VFO: its tone moves 3 times as fast")
-    assert finder.table.texts()[0][:2] == ["2 VFO", "2"]
+    assert finder.sentence.text().startswith("Probably 3 VFO, in the IF: its tone moves 3 times as fast")
+    assert finder.table.texts()[0][:2] == ["3 VFO, in the IF", "3"]
 
 
 def test_what_moves_otherwise_is_not_ours(qtbot, finder):
-    finder.moves.setCurrentIndex(finder.moves.findData(8.0))
+    finder.moves.setCurrentIndex(finder.moves.findData(7.0))
     finder.moves.activated.emit(finder.moves.currentIndex())
     assert finder.sentence.text().startswith("Nothing of the rig's own oscillators")
     assert finder.table.isHidden()
