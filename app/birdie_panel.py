@@ -1,12 +1,12 @@
 """The birdie finder: heard with the dial here, moving so fast, so it is probably that."""
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFormLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFormLayout, QPushButton, QVBoxLayout, QWidget
 
 from app import palette, words
 from app.choice_box import ChoiceBox
 from app.figure_table import FigureTable
 from app.number_field import NumberField, Style
+from app.plain import Text
 from app.workbench import Workbench
 from core.model.notation import format_frequency
 from core.model.quantities import Unit
@@ -46,14 +46,13 @@ class BirdiePanel(QWidget):
             self.moves.addItem(text, value)
         self.moves.activated.connect(lambda _: self.refresh(bench))
         self.table = FigureTable(wrapped=True)
-        self.sentence = QLabel()
+        self.sentence = Text()
         self.sentence.setWordWrap(True)
-        self.sentence.setTextFormat(Qt.TextFormat.PlainText)
         form = QFormLayout()
         form.setContentsMargins(0, 0, 0, 0)
-        form.addRow("Heard with the dial at", self.heard)
-        form.addRow("", self.here)
-        form.addRow("Its tone moves", self.moves)
+        form.addRow(Text("Heard with the dial at"), self.heard)
+        form.addRow(Text(), self.here)
+        form.addRow(Text("Its tone moves"), self.moves)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form)

@@ -1,7 +1,7 @@
 """Dialogs that are asked and then gone."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QMessageBox, QPushButton, QWidget
+from PySide6.QtWidgets import QDialog, QLabel, QMessageBox, QPushButton, QWidget
 
 Icon = QMessageBox.Icon
 Role = QMessageBox.ButtonRole
@@ -23,6 +23,9 @@ def box(parent: QWidget, title: str, text: str, more: str = "", icon: Icon = Ico
     made.setTextFormat(Qt.TextFormat.PlainText)
     made.setText(text)
     made.setInformativeText(more)
+    for label in made.findChildren(QLabel):
+        # The informative text's own label is one of them, and `setTextFormat` leaves it out.
+        label.setTextFormat(Qt.TextFormat.PlainText)
     return made
 
 

@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from app import palette, words
 from app.number_field import number_text
+from app.plain import Text
 from app.view import View
 from app.workbench import Workbench
 from core.model.notation import format_frequency, format_value
@@ -106,9 +107,9 @@ class Differences(View):
         self._shown: object = None
         self._rows: tuple[Row, ...] = ()
         self._labels: list[tuple[QLabel, QLabel, QLabel]] = []
-        title = QLabel("Held against now")
+        title = Text("Held against now")
         title.setProperty("look", "title")
-        self._same = QLabel("No figure differs from the held design.")
+        self._same = Text("No figure differs from the held design.")
         self._same.setProperty("look", "soft")
         self._same.setWordWrap(True)
         self._grid = QGridLayout()
@@ -152,9 +153,8 @@ class Differences(View):
                     label.setVisible(row is not None)
 
     def _made_row(self, number: int) -> tuple[QLabel, QLabel, QLabel]:
-        name, held, now = QLabel(), QLabel(), QLabel()
+        name, held, now = Text(), Text(), Text()
         for label in (name, held, now):
-            label.setTextFormat(Qt.TextFormat.PlainText)
             label.setFont(palette.figures_font(self.font(), 0.92, bold=label is now))
         name.setProperty("look", "soft")
         name.setWordWrap(True)

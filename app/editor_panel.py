@@ -1,13 +1,14 @@
 """The left side: the selected stage's editor, its parts, and what differs from the held design."""
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from app import palette, words
 from app.differences import Differences
 from app.forms import Form
 from app.number_field import NumberField
 from app.parts_table import PartsTable
+from app.plain import Text
 from app.view import View
 from app.workbench import Workbench
 from core.model.base import Model, Path
@@ -33,11 +34,10 @@ class EditorPanel(View):
         self._bench = bench
         self._forms: dict[type[Model], Form] = {}
         self._form: Form | None = None
-        self.title = QLabel()
+        self.title = Text()
         self.title.setFont(palette.figures_font(self.font(), 1.2, bold=True))
         self.title.setWordWrap(True)
-        self.title.setTextFormat(Qt.TextFormat.PlainText)
-        self.subtitle = QLabel()
+        self.subtitle = Text()
         self.subtitle.setProperty("look", "soft")
         self.subtitle.setWordWrap(True)
         self.subtitle.hide()
@@ -49,9 +49,9 @@ class EditorPanel(View):
         head.addWidget(self.back)
         self._place_of_form = QVBoxLayout()
         self.parts = PartsTable(bench)
-        self._parts_title = QLabel("Parts")
+        self._parts_title = Text("Parts")
         self._parts_title.setProperty("look", "title")
-        self._parts_help = QLabel(
+        self._parts_help = Text(
             "A reading typed under “as built” replaces one computed value; everything after it follows."
         )
         self._parts_help.setProperty("look", "soft")

@@ -6,6 +6,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem
 
+from app.plain import tip
+
 
 class FigureTable(QTableWidget):
     """A small table of texts; cells are kept and only changed ones set."""
@@ -55,9 +57,9 @@ class FigureTable(QTableWidget):
                     self.setItem(r, c, item)
                 if item.text() != text:
                     item.setText(text)
-                tip = tips[r] if tips else ""
-                if item.toolTip() != tip:
-                    item.setToolTip(tip)
+                told = tip(tips[r]) if tips else ""
+                if item.toolTip() != told:
+                    item.setToolTip(told)
         if self._fitted:
             self.resizeRowsToContents()
             self._fit()

@@ -7,7 +7,6 @@ from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
-    QLabel,
     QListView,
     QSizePolicy,
     QStyle,
@@ -19,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from app import palette, words
 from app.marks import SEVERITIES, draw_mark
+from app.plain import Text, tip
 from app.view import View
 from app.workbench import Workbench, title_of
 from core.model.base import Path
@@ -45,9 +45,9 @@ class FindingsPanel(View):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(card)
-        title = QLabel("Findings")
+        title = Text("Findings")
         title.setFont(palette.figures_font(self.font(), 1.2, bold=True))
-        self.count = QLabel()
+        self.count = Text()
         self.count.setProperty("look", "soft")
         self.count.setWordWrap(True)
         self.count.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
@@ -125,7 +125,7 @@ class _FindingsModel(QAbstractListModel):
         if role == _HEAD:
             return self._heads[index.row()]
         if role == Qt.ItemDataRole.ToolTipRole and finding.source:
-            return f"Source: {finding.source}"
+            return tip(f"Source: {finding.source}")
         if role in (Qt.ItemDataRole.AccessibleTextRole, Qt.ItemDataRole.DisplayRole):
             return f"{self._heads[index.row()]}. {finding.text} {finding.remedy}"
         return None

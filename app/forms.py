@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from app import words
 from app.choice_box import ChoiceBox
 from app.number_field import NumberField, Style, tooltip_of
+from app.plain import Text, on_button
 from app.text_field import NotesField, TextField, ValuesField
 from app.workbench import Workbench
 from core.model.base import Model, Path
@@ -122,7 +123,7 @@ class _Row:
     def place(self) -> None:
         """Put label and widget side by side, with room for a reason below."""
         grid, row = self.form.grid, self.form.grid.rowCount()
-        label = QLabel(self.title)
+        label = Text(self.title)
         label.setWordWrap(True)
         label.setToolTip(tooltip_of(self.field))
         label.setBuddy(self.widget)
@@ -134,9 +135,8 @@ class _Row:
             tall = self.widget.layout() is not None
             grid.addWidget(label, row, 0, Qt.AlignmentFlag.AlignTop if tall else Qt.AlignmentFlag(0))
             grid.addWidget(self.widget, row, 1)
-        self._reason = QLabel()
+        self._reason = Text()
         self._reason.setProperty("look", "wrong")
-        self._reason.setTextFormat(Qt.TextFormat.PlainText)
         self._reason.setWordWrap(True)
         self._reason.hide()
         grid.addWidget(self._reason, row + 1, 0, 1, 2)
@@ -264,7 +264,7 @@ class _BandsRow(_Row):
             box.deleteLater()
         self._boxes = {}
         for name in names:
-            box = QCheckBox(words.band(name))
+            box = QCheckBox(on_button(words.band(name)))
             box.setAccessibleName(f"{self.title} {words.band(name)}")
             box.clicked.connect(self._clicked)
             layout.addWidget(box)
@@ -327,9 +327,8 @@ class _MembersRow(_Row):
         self._model: type[Model] = get_args(self.field.annotation)[0]
         self._inner = Form(self._model, self.form.bench)
         self._heading = heading("", tooltip_of(self.field))
-        self._none = QLabel()
+        self._none = Text()
         self._none.setWordWrap(True)
-        self._none.setTextFormat(Qt.TextFormat.PlainText)
         self._add = QPushButton()
         self._add.clicked.connect(self._added)
         self._remove = QPushButton()
@@ -364,7 +363,7 @@ class _MembersRow(_Row):
         self._none.setText(f"No filter of this stage serves {spelled}; add one, or let another serve it too.")
         self._none.setVisible(self._place is None)
         self._inner.setVisible(self._place is not None)
-        self._add.setText(f"Add a filter for {spelled}")
+        self._add.setText(on_button(f"Add a filter for {spelled}"))
         self._add.setVisible(self._serves and self._place is None)
         self._remove.setText("Remove this filter")
         self._remove.setVisible(self._serves and self._place is not None and len(value) > 1)
@@ -391,9 +390,8 @@ class _MembersRow(_Row):
 
 def heading(text: str, help: str = "") -> QLabel:
     """The heading of a group of fields."""
-    label = QLabel(text)
+    label = Text(text)
     label.setProperty("look", "title")
-    label.setTextFormat(Qt.TextFormat.PlainText)
     label.setToolTip(help)
     return label
 

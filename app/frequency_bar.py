@@ -21,6 +21,7 @@ from app.figure import Figure
 from app.flow_layout import FlowLayout
 from app.number_field import NumberField, Style, number_text
 from app.palette import figures_font
+from app.plain import Text, on_button
 from app.slider import FrequencySlider, Mark
 from app.view import View
 from app.workbench import Workbench
@@ -84,7 +85,7 @@ class FrequencyBar(View):
         self.vfo.clicked.connect(lambda: self._bench.select(("vfo",)))
         self.vfo.setToolTip("<p>Where the VFO (variable-frequency oscillator) runs at this dial setting.</p>")
         self._captions = {
-            name: QLabel(text)
+            name: Text(text)
             for name, text in (
                 ("dial", "Dial"),
                 ("intermediate", "IF"),
@@ -92,7 +93,7 @@ class FrequencyBar(View):
                 ("vfo", "VFO"),
             )
         }
-        self._signs = [QLabel("="), QLabel(), QLabel()]
+        self._signs = [Text("="), Text(), Text()]
         for sign in self._signs:
             sign.setFont(medium)
             sign.setProperty("look", "soft")
@@ -141,7 +142,7 @@ class FrequencyBar(View):
         grid.setVerticalSpacing(0)
         self._ends: list[QLabel] = []
         for row, (name, slider) in enumerate((("Dial", self.dial_slider), ("IF", self.if_slider))):
-            caption, low, high = QLabel(name), QLabel(), QLabel()
+            caption, low, high = Text(name), Text(), Text()
             for column, widget in enumerate((caption, low, slider, high)):
                 grid.addWidget(widget, row, column)
             for label in (caption, low, high):
@@ -260,7 +261,7 @@ class FrequencyBar(View):
             self._band_row.removeWidget(old)
             old.deleteLater()
         for name in names:
-            button = QPushButton(words.band(name))
+            button = QPushButton(on_button(words.band(name)))
             button.setObjectName(name)
             button.setCheckable(True)
             button.setAccessibleName(f"Band {words.band(name)}")

@@ -4,10 +4,11 @@ from collections.abc import Callable
 from weakref import WeakKeyDictionary
 
 from PySide6.QtCore import QEvent, QObject, Qt
-from PySide6.QtWidgets import QLabel, QWidget
+from PySide6.QtWidgets import QWidget
 
 from app import palette
 from app.mishaps import LOG, named
+from app.plain import Text
 
 
 def guarded(view: QWidget, refresh: Callable[[], object], forget: Callable[[], object]) -> bool:
@@ -42,13 +43,12 @@ def failure(view: QWidget) -> str:
     return "" if veil is None else veil.text()
 
 
-class _Veil(QLabel):
+class _Veil(Text):
     """The sentence over a view that failed."""
 
     def __init__(self, view: QWidget) -> None:
-        super().__init__(view)
+        super().__init__("", view)
         self.reason = ""
-        self.setTextFormat(Qt.TextFormat.PlainText)
         self.setWordWrap(True)
         self.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.setAutoFillBackground(True)

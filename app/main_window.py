@@ -18,7 +18,6 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import (
     QApplication,
-    QLabel,
     QMainWindow,
     QMenu,
     QSplitter,
@@ -34,6 +33,7 @@ from app.findings_panel import FindingsPanel
 from app.frequency_bar import FrequencyBar
 from app.outputs import Outputs
 from app.pages_area import PagesArea
+from app.plain import Text, on_button, title
 from app.recovery import Recovery
 from app.refresh import Refresher
 from app.settings import PAPERS, THEME_CHOICES, Settings, ThemeChoice
@@ -112,9 +112,8 @@ class MainWindow(QMainWindow):
         column.addWidget(self.signal_path)
         column.addWidget(middle, 1)
         self.setCentralWidget(whole)
-        self._speed = QLabel()
-        self._file = QLabel()
-        self._file.setTextFormat(Qt.TextFormat.PlainText)
+        self._speed = Text()
+        self._file = Text()
         self.statusBar().addWidget(self._speed)
         self.statusBar().addPermanentWidget(self._file)
         self.statusBar().setSizeGripEnabled(False)
@@ -204,7 +203,7 @@ class MainWindow(QMainWindow):
         have = {band.name for band in self.bench.current.bands}
         for each in allocations():
             if each.band not in have and len(have) < 4:
-                self.add_band.addAction(words.band(each.band), partial(self._add_band, each))
+                self.add_band.addAction(on_button(words.band(each.band)), partial(self._add_band, each))
         if self.add_band.isEmpty():
             self.add_band.addAction("A rig has at most four bands").setEnabled(False)
 
@@ -223,7 +222,7 @@ class MainWindow(QMainWindow):
     def _fill_recent(self) -> None:
         self.recent.clear()
         for file in self.settings.recent:
-            self.recent.addAction(str(file).replace("&", "&&"), partial(self.documents.open, file))
+            self.recent.addAction(on_button(str(file)), partial(self.documents.open, file))
         if self.recent.isEmpty():
             self.recent.addAction("Nothing opened yet").setEnabled(False)
 
@@ -305,7 +304,7 @@ class MainWindow(QMainWindow):
     def _show_state(self) -> None:
         bench = self.bench
         name = bench.file.name if bench.file else "not in a file yet"
-        self.setWindowTitle(f"{bench.current.name} [*] · Copperclad")
+        self.setWindowTitle(f"{title(bench.current.name)} [*] · Copperclad")
         self.setWindowModified(bench.dirty)
         state = "changed since it was saved" if bench.dirty else "saved"
         text = f"{name} · {state}" if bench.file else name
@@ -316,7 +315,7 @@ class MainWindow(QMainWindow):
             (self.redo, "Redo", bench.redo_label),
         ):
             action.setEnabled(label is not None)
-            action.setText(f"{verb}: {label.replace('&', '&&')}" if label else verb)
+            action.setText(f"{verb}: {on_button(label)}" if label else verb)
         self.hold.setText("Hold the design" if bench.held is None else "Let the held design go")
 
     def _refreshed(self, seconds: float) -> None:

@@ -8,7 +8,6 @@ from PySide6.QtGui import QKeyEvent, QPainter
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
-    QLabel,
     QStyledItemDelegate,
     QStyleOptionViewItem,
     QTableView,
@@ -18,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from app import palette
 from app.number_field import THIN, NumberField, number_text
+from app.plain import Text, tip
 from app.view import View
 from app.workbench import Workbench
 from core.model.as_built import unit_of_part
@@ -66,9 +66,8 @@ class PartsTable(View):
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._model = _PartsModel(bench, self)
-        self._reason = QLabel()
+        self._reason = Text()
         self._reason.setWordWrap(True)
-        self._reason.setTextFormat(Qt.TextFormat.PlainText)
         self._reason.setProperty("look", "soft")
         self.table = QTableView()
         self.table.setAccessibleName("Parts: designed, preferred, as built")
@@ -192,7 +191,7 @@ class _PartsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return _COLUMNS[section]
         if role == Qt.ItemDataRole.ToolTipRole:
-            return _HELP[section]
+            return tip(_HELP[section])
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         return None
@@ -202,7 +201,7 @@ class _PartsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return self._text(row, column)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return row.note or _HELP[column]
+            return tip(row.note or _HELP[column])
         if role == Qt.ItemDataRole.ForegroundRole:
             names = ("ink", "soft", "ink" if row.as_built is None else "soft", "copper_text")
             return palette.brush(names[column])

@@ -1,7 +1,6 @@
 """The signal path: a strip of copper with the stages soldered on it as islands."""
 
 from functools import partial
-from html import escape
 
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QSize, Qt, Signal
 from PySide6.QtGui import (
@@ -19,6 +18,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QAbstractScrollArea, QApplication, QMenu, QToolTip, QVBoxLayout, QWidget
 
 from app import words
+from app.plain import tip
 from app.strip import Island, Strip, strip_of
 from app.strip_painting import Geometry, paint_strip
 from app.view import View
@@ -267,8 +267,7 @@ class _StripArea(QAbstractScrollArea):
                 path = self._path_at(point)
                 text = next((island.help for island in self._islands() if island.path == path), "")
                 text = _OSCILLATORS.get(path or (), text)
-            lines = escape(text).replace("\n", "<br>")
-            QToolTip.showText(event.globalPos(), f"<p>{lines}</p>" if text else "", self)
+            QToolTip.showText(event.globalPos(), tip(text), self)
             return True
         return super().viewportEvent(event)
 

@@ -18,6 +18,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSlider, QToolTip, QWidget
 
 from app import palette
+from app.plain import tip
 
 _RADIUS = 7
 _gestures = count()
@@ -134,7 +135,7 @@ class FrequencySlider(QSlider):
         if isinstance(event, QHelpEvent) and event.type() == QEvent.Type.ToolTip:
             near = [mark for mark in self._marks if abs(self._x(mark.hz) - event.pos().x()) < 5]
             if near:
-                QToolTip.showText(event.globalPos(), "\n".join(mark.text for mark in near), self)
+                QToolTip.showText(event.globalPos(), tip("\n".join(mark.text for mark in near)), self)
                 return True
         return super().event(event)
 

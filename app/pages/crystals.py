@@ -8,7 +8,6 @@ from PySide6.QtGui import QHideEvent
 from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
-    QLabel,
     QPlainTextEdit,
     QPushButton,
     QScrollArea,
@@ -20,6 +19,7 @@ from PySide6.QtWidgets import (
 from app import palette
 from app.figure_table import FigureTable
 from app.forms import Form
+from app.plain import Text
 from app.plots.base import Card, Label, Plot
 from app.view import View
 from app.workbench import Workbench
@@ -70,10 +70,9 @@ class CrystalsPage(View):
         super().__init__()
         self._bench = bench
         self.form = Form(CrystalBatch, bench, without=frozenset({"table"}))
-        self.guidance = QLabel()
+        self.guidance = Text()
         self.guidance.setWordWrap(True)
         self.guidance.setProperty("look", "soft")
-        self.guidance.setTextFormat(Qt.TextFormat.PlainText)
         self.readings = QPlainTextEdit()
         self.readings.setAccessibleName("Readings")
         self.readings.setTabChangesFocus(True)
@@ -95,9 +94,8 @@ class CrystalsPage(View):
         )
         self.fit.clicked.connect(self._fit)
         self.table = FigureTable(even=False)
-        self.summary = QLabel()
+        self.summary = Text()
         self.summary.setWordWrap(True)
-        self.summary.setTextFormat(Qt.TextFormat.PlainText)
         self.histogram = Plot("fs less the median", "Hz", "crystals", "")
         self.bars = pg.BarGraphItem(x=[], height=[], width=1.0)
         self.histogram.addItem(self.bars)

@@ -1,10 +1,11 @@
 """IF survey: every crystal in stock for the bands of this rig, ranked; one click moves the rig there."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout
 
 from app import words
 from app.pages.survey_table import SurveyTable, survey_of
+from app.plain import Text
 from app.plots.base import Card
 from app.tasks import Failed, Job, Tasks
 from app.view import View
@@ -25,9 +26,8 @@ class IfSurveyPage(View):
             "Sets IF and mixing schemes, and typical crystals of that frequency; one undo takes it back"
         )
         self.apply.clicked.connect(self._apply)
-        self.details = QLabel()
+        self.details = Text()
         self.details.setWordWrap(True)
-        self.details.setTextFormat(Qt.TextFormat.PlainText)
         self.details.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.details.setMinimumHeight(44)
         row = QHBoxLayout()

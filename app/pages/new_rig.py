@@ -7,7 +7,6 @@ from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
     QGridLayout,
-    QLabel,
     QLineEdit,
     QPushButton,
     QVBoxLayout,
@@ -18,6 +17,7 @@ from app import words
 from app.choice_box import ChoiceBox
 from app.marking import show_reason
 from app.pages.survey_table import SurveyTable, survey_of
+from app.plain import Text
 from core.model.bands import Band, Sideband
 from core.model.errors import CopperError
 from core.model.notation import format_frequency, parse
@@ -47,16 +47,15 @@ class NewRigDialog(QDialog):
         grid.setVerticalSpacing(3)
         for half, column in ((self.choices[:5], 0), (self.choices[5:], 5)):
             for position, text in enumerate(("band", "dial from", "dial to", "sideband")):
-                head = QLabel(text)
+                head = Text(text)
                 head.setProperty("look", "soft")
                 grid.addWidget(head, 0, column + position)
             for row, choice in enumerate(half, 1):
                 for position, widget in enumerate((choice.box, choice.low, choice.high, choice.sideband)):
                     grid.addWidget(widget, row, column + position)
         grid.setColumnMinimumWidth(4, 24)
-        self.hint = QLabel()
+        self.hint = Text()
         self.hint.setWordWrap(True)
-        self.hint.setTextFormat(Qt.TextFormat.PlainText)
         self.table = SurveyTable()
         self.buttons = QDialogButtonBox(
             QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel

@@ -4,7 +4,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
-    QLabel,
     QPushButton,
     QScrollArea,
     QSplitter,
@@ -16,6 +15,7 @@ from app import palette, words
 from app.figure_table import FigureTable
 from app.forms import Form
 from app.number_field import NumberField
+from app.plain import Text
 from app.plots.base import Card
 from app.view import FieldsView
 from app.workbench import Workbench
@@ -41,7 +41,7 @@ class ReadOutPage(FieldsView):
         others = frozenset(Project.model_fields) - {"read_out"}
         self.form = Form(Project, bench, without=others)
         self.plan = FigureTable(wrapped=True)
-        self.switching = QLabel()
+        self.switching = Text()
         self.others = FigureTable(wrapped=True)
         self.others.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.others.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
@@ -59,7 +59,6 @@ class ReadOutPage(FieldsView):
         self.free.clicked.connect(lambda: bench.edit(("read_out", "helper_hz"), None))
         self.refused = FigureTable(wrapped=True)
         self.switching.setWordWrap(True)
-        self.switching.setTextFormat(Qt.TextFormat.PlainText)
         self._plan_card = Card("What each band shows", _column(self.plan, self.switching))
         buttons = QWidget()
         row = QHBoxLayout(buttons)

@@ -1,8 +1,9 @@
 """Stage: the plots of what is selected, and the schematic of the circuit that was solved."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel, QStackedWidget, QVBoxLayout
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout
 
+from app.plain import Text
 from app.stage_views.base import StageView
 from app.stage_views.block import BlockView
 from app.stage_views.carrier import CarrierView
@@ -19,10 +20,9 @@ class StagePage(View):
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__()
-        self.sentence = QLabel()
+        self.sentence = Text()
         self.sentence.setWordWrap(True)
         self.sentence.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.sentence.setTextFormat(Qt.TextFormat.PlainText)
         self._views: dict[type[StageView], StageView] = {}
         self._stack = QStackedWidget()
         self._stack.addWidget(self.sentence)

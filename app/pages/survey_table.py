@@ -16,7 +16,6 @@ from PySide6.QtWidgets import (
     QCheckBox,
     QHBoxLayout,
     QHeaderView,
-    QLabel,
     QLineEdit,
     QSizePolicy,
     QTableView,
@@ -26,6 +25,7 @@ from PySide6.QtWidgets import (
 
 from app import words
 from app.flow_layout import FlowLayout
+from app.plain import Text, tip
 from core.model.bands import Band
 from core.model.errors import DesignError
 from core.model.notation import format_value, parse
@@ -124,7 +124,7 @@ class _SurveyModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.UserRole:
             return column.sort(row)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return "\n".join(row.reasons)
+            return tip("\n".join(row.reasons))
         return None
 
 
@@ -192,7 +192,7 @@ class SurveyTable(QWidget):
         self.on_hand = QCheckBox("only on hand")
         self.on_hand.setToolTip("Only crystals that are in the junk box")
         self.on_hand.toggled.connect(self._take_on_hand)
-        self.count = QLabel()
+        self.count = Text()
         self.count.setProperty("look", "soft")
         bar = FlowLayout(spacing=10, row_spacing=4)
         for caption, field in (
@@ -251,7 +251,7 @@ class SurveyTable(QWidget):
         field.setProperty("wrong", bool(wrong))
         field.style().polish(field)
         if wrong:
-            field.setToolTip(wrong)
+            field.setToolTip(tip(wrong))
         setattr(self._sieve, name, value)
         self._sift()
 
@@ -288,7 +288,7 @@ def _captioned(caption: str, field: QLineEdit) -> QWidget:
     row = QHBoxLayout(group)
     row.setContentsMargins(0, 0, 0, 0)
     row.setSpacing(5)
-    label = QLabel(caption)
+    label = Text(caption)
     label.setProperty("look", "soft")
     field.setFixedWidth(72)
     row.addWidget(label)

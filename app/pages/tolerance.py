@@ -5,7 +5,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QGridLayout,
     QHBoxLayout,
-    QLabel,
     QProgressBar,
     QPushButton,
     QScrollArea,
@@ -15,6 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.forms import Form
+from app.plain import Text
 from app.plots.base import Card, Plot, Shape, Shapes, finite
 from app.plots.histogram import HistogramPlot
 from app.plots.response import FLOOR_DB
@@ -46,9 +46,8 @@ class TolerancePage(View):
         self.progress = QProgressBar()
         self.progress.setRange(0, 100)
         self.progress.setAccessibleName("Progress of the tolerance run")
-        self.verdict = QLabel()
+        self.verdict = Text()
         self.verdict.setWordWrap(True)
-        self.verdict.setTextFormat(Qt.TextFormat.PlainText)
         self.envelope = Plot("frequency", "MHz", "response", "dB")
         self.corridor = Shapes(self.envelope)
         self.nominal = self.envelope.curve("curve")

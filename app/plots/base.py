@@ -13,9 +13,10 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetricsF, QMouseEvent, QPainter, QPolygonF
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from app import palette
+from app.plain import Text
 from core.circuits.ladder import Array
 
 #: A range an axis may be drawn over: low and high.
@@ -62,10 +63,9 @@ class Plot(pg.PlotWidget):
             axis.setTickDensity(1.5)
         item.getAxis("left").setWidth(46)
         self.labels = Labels(self)
-        self._sentence = QLabel(self)
+        self._sentence = Text("", self)
         self._sentence.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._sentence.setWordWrap(True)
-        self._sentence.setTextFormat(Qt.TextFormat.PlainText)
         self._sentence.hide()
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setMinimumSize(140, 110)
@@ -360,10 +360,9 @@ class Card(QFrame):
     ) -> None:
         super().__init__(parent)
         self.setProperty("look", "card")
-        self.heading = QLabel(title)
+        self.heading = Text(title)
         self.heading.setProperty("look", "title")
         self.heading.setWordWrap(True)
-        self.heading.setTextFormat(Qt.TextFormat.PlainText)
         self.content = content
         column = QVBoxLayout(self)
         column.setContentsMargins(10, 8, 10, 8)

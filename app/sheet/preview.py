@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.choice_box import ChoiceBox
+from app.plain import Text
 from app.settings import PAPERS, Paper, Settings
 from app.sheet.pages import sheet_document, write_pdf
 from app.sheet.printing import preview, print_sheet
@@ -44,11 +45,10 @@ class SheetPage(View):
         self.look.clicked.connect(lambda: preview(self._bench.current, self._paper, self))
         self.pdf = QPushButton("Save as PDF…")
         self.pdf.clicked.connect(self._save_pdf)
-        self.message = QLabel()
+        self.message = Text()
         self.message.setProperty("look", "soft")
-        self.message.setTextFormat(Qt.TextFormat.PlainText)
         bar = QHBoxLayout()
-        bar.addWidget(QLabel("Paper"))
+        bar.addWidget(Text("Paper"))
         for widget in (self.paper, self.printing, self.look, self.pdf):
             bar.addWidget(widget)
         bar.addWidget(self.message, 1)
@@ -120,7 +120,7 @@ class SheetPage(View):
 
     def _picture(self, number: int) -> QLabel:
         while len(self._pictures) <= number:
-            label = QLabel()
+            label = Text()
             label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
             label.setAccessibleName(f"Page {len(self._pictures) + 1}")
             self._column.insertWidget(len(self._pictures), label)

@@ -1,9 +1,10 @@
 """The carrier oscillator: where each sideband's carrier lies, how its crystal gets there, what it drives."""
 
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app import palette, words
 from app.figure_table import FigureTable
+from app.plain import Text
 from app.plots.pull import PullPlot
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView, held_ladder
@@ -42,7 +43,7 @@ class CarrierView(StageView):
         self.amplify = QPushButton("Add the missing gain")
         self.amplify.setToolTip("Raises output and own amplifier alike; the oscillator itself stays as it is")
         self.amplify.clicked.connect(self._amplify)
-        self.level = QLabel()
+        self.level = Text()
         self.level.setWordWrap(True)
         self.level.setProperty("look", "soft")
         self.card("Pulled by its trimmer", self.pull, 0, 0)

@@ -4,10 +4,11 @@ from collections.abc import Callable
 
 import numpy as np
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from app import palette, words
 from app.figure_table import FigureTable
+from app.plain import Text
 from app.plots.dial import BandCurvePlot, DialPlot, Range, WarmUpPlot
 from app.schematic_view import SchematicView
 from app.stage_views.base import StageView
@@ -47,9 +48,8 @@ class VfoView(StageView):
         self.looks.chosen.connect(self._again)
         self.drift = FigureTable(even=False)
         self.schematic = SchematicView()
-        self.notes = QLabel("\n\n".join(vfo.GUIDANCE))
+        self.notes = Text("\n\n".join(vfo.GUIDANCE))
         self.notes.setWordWrap(True)
-        self.notes.setTextFormat(Qt.TextFormat.PlainText)
         self.notes.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.circuit = TwoWay(("drift", "schematic", "notes"), "Parts")
         self._parts = QStackedWidget()
@@ -71,7 +71,7 @@ class VfoView(StageView):
             "Makes the part of the parallel capacitor that stills the drift of the chosen compensating kind",
             self._compensate,
         )
-        self.reason = QLabel()
+        self.reason = Text()
         self.reason.setWordWrap(True)
         self.card("Frequency against the knob", self.dial, 0, 0)
         self._look_card = self.card("On the band", self._stack, 0, 1, corner=self.looks)
