@@ -10,7 +10,7 @@ from app.plain import Text
 from app.workbench import Workbench
 from core.model.notation import format_frequency
 from core.model.quantities import Unit
-from core.rig.birdie_finder import Candidate, candidates
+from core.rig.birdie_finder import Candidate, Direction, candidates
 
 #: How a tone may move against an ordinary signal's: as told to the builder, and how many times as fast.
 _MOVES: tuple[tuple[str, float | None], ...] = (
@@ -18,6 +18,12 @@ _MOVES: tuple[tuple[str, float | None], ...] = (
     ("not at all", 0.0),
     ("as a signal's", 1.0),
     *((f"{n} times as fast", float(n)) for n in range(2, 9)),
+)
+#: Which way it moves: as told to the builder, and what the finder is asked.
+_DIRECTIONS: tuple[tuple[str, Direction | None], ...] = (
+    ("I cannot tell", None),
+    ("with the dial, as a signal's", "with"),
+    ("against it, the other way", "against"),
 )
 _HEADS = ("product", "order", "expected", "off by", "level")
 #: Candidates shown; what lies further down explains nothing.
@@ -45,6 +51,14 @@ class BirdiePanel(QWidget):
         for text, value in _MOVES:
             self.moves.addItem(text, value)
         self.moves.activated.connect(lambda _: self.refresh(bench))
+        self.direction = ChoiceBox()
+        self.direction.setAccessibleName("Direction of its tone")
+        self.direction.setToolTip(
+            "Tune an ordinary signal and listen which way its pitch goes; does the tone's go the same way?"
+        )
+        for text, way in _DIRECTIONS:
+            self.direction.addItem(text, way)
+        self.direction.activated.connect(lambda _: self.refresh(bench))
         self.table = FigureTable(wrapped=True)
         self.sentence = Text()
         self.sentence.setWordWrap(True)
@@ -53,6 +67,7 @@ class BirdiePanel(QWidget):
         form.addRow(Text("Heard with the dial at"), self.heard)
         form.addRow(Text(), self.here)
         form.addRow(Text("Its tone moves"), self.moves)
+        form.addRow(Text("and goes"), self.direction)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form)
@@ -66,12 +81,13 @@ class BirdiePanel(QWidget):
         heard = self._heard_hz.setdefault(band.name, bench.dial_hz)
         self.heard.set_value(heard)
         spurs, moves = bench.analysis.spurs(band.name), self.moves.currentData()
-        state = (spurs, heard, moves, band, palette.theme())
+        direction = self.direction.currentData()
+        state = (spurs, heard, moves, direction, band, palette.theme())
         if state == self._shown:
             return
         self._shown = state
         birdies = [spur for spur in spurs if spur.kind == "birdie"]
-        found = candidates(birdies, band.low_hz, band.high_hz, heard, moves)[:_MOST]
+        found = candidates(birdies, band.low_hz, band.high_hz, heard, moves, direction)[:_MOST]
         self.table.show_rows(_HEADS, [_row(each) for each in found])
         self.table.setVisible(bool(found))
         self.sentence.setText(_verdict(found, words.band(band.name)))
@@ -92,13 +108,15 @@ class BirdiePanel(QWidget):
 
 def _row(candidate: Candidate) -> tuple[str, ...]:
     spur = candidate.spur
-    where = format_frequency(spur.dial_hz, 1000) if spur.crosses else "nowhere on the dial"
+    where = "nowhere on the dial"
+    if spur.crosses:
+        where = format_frequency(spur.dial_hz, 1000) if spur.moves else "all over the dial"
     return (
         spur.products,
         str(spur.order),
         where,
         f"{candidate.miss_hz / 1e3:+.1f} kHz".replace("-", "−"),
-        f"{spur.level_dbc:.0f} dB on S9".replace("-", "−"),
+        spur.level,
     )
 
 

@@ -295,7 +295,7 @@ def birdie_marks(bench: Workbench) -> list[Mark]:
         Mark(
             spur.dial_hz,
             "image",
-            f"{spur.products}, order {spur.order}, about {format_value(spur.level_dbc, 'dBc', 2)}, "
+            f"{spur.products}, order {spur.order}, about {spur.level}, "
             f"at {format_frequency(spur.dial_hz, 1000)}",
         )
         for spur in bench.analysis.spurs(bench.band_name)

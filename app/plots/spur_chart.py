@@ -121,15 +121,8 @@ def _role(level_dbc: float) -> str:
 
 
 def _text(spur: Spur) -> str:
-    way = "" if spur.moves > 0 else ", the other way"
-    return (
-        f"{spur.products}, order {spur.order}, {spur.level_dbc:.0f} {_relative(spur)}\n"
-        f"moves {abs(spur.moves):.3g} × as fast{way}"
-    ).replace("-", "−")
-
-
-def _relative(spur: Spur) -> str:
-    return "dB on S9" if spur.kind == "birdie" else "dBc"
+    way = "" if spur.moves >= 0 else ", the other way"
+    return f"{spur.products}, order {spur.order}, {spur.level}\nmoves {abs(spur.moves):.3g} × as fast{way}"
 
 
 def _at_edge(spur: Spur, x: tuple[float, float], reach_khz: float) -> Label:
@@ -140,5 +133,5 @@ def _at_edge(spur: Spur, x: tuple[float, float], reach_khz: float) -> Label:
         0.5,
     )
     y = low + share * (high - low)
-    text = f"{spur.products}, {spur.level_dbc:.0f} {_relative(spur)}".replace("-", "−")
+    text = f"{spur.products}, {spur.level}"
     return Label(x[0] + share * (x[1] - x[0]), y, text, _role(spur.level_dbc), "above_right", spur.level_dbc)

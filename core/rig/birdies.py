@@ -19,7 +19,7 @@ from core.circuits.ladder import Array
 from core.model.oscillators import Oscillator
 from core.rig.frequency_plan import BandPlan, turned_over
 from core.rig.levels import S9_DBM
-from core.rig.read_out_schemes import Reading
+from core.rig.read_out_schemes import SQUARE_HARMONICS, Reading
 from core.rig.spurs import HIGHEST_ORDER, NEAR_HZ, Loss, Spur, all_lines, combination, meeting, vfo_line
 from core.stages.mixer import MixerFigures
 
@@ -35,8 +35,6 @@ ASSUMED_HARMONIC_FALL_DB = 6.0
 ASSUMED_LOGIC_DBM = 0.0
 #: Highest order of a product of two oscillators that mix in strays.
 STRAY_ORDER = 6
-#: Harmonics of the counter's square waves looked at.
-SQUARE_HARMONICS = 15
 #: Products of the read-out that do not reach the dial are listed when they come this near, Hz.
 _READ_OUT_NEAR_HZ = 100e3
 
@@ -92,6 +90,7 @@ class _Products:
     leaked_dbm: Array
     direct_dbm: Array
     near_hz: Array
+    read_out: NDArray[np.bool_]
     names: tuple[str, ...]
 
 
@@ -164,6 +163,7 @@ def birdies(
             moves=float(-over * slope * tones[row, way, _VFO]),
             offset_low_hz=float(offsets[row, way, 0]),
             offset_high_hz=float(offsets[row, way, 1]),
+            read_out=bool(made.read_out[row]),
         )
         for position in strongest.values()
         for row, way in ((int(rows[position]), int(ways[position])),)
@@ -193,13 +193,13 @@ def _products(
     lines = all_lines(HIGHEST_ORDER)
     keep = (lines.a == 0) | (lines.b == 0) | (lines.order <= STRAY_ORDER)
     a, b = lines.a[keep], lines.b[keep]
-    parts = [_pairs(_CARRIER, vfo, carrier, a, b, mixer, NEAR_HZ)]
+    parts = [_pairs(_CARRIER, vfo, carrier, a, b, mixer)]
     if read_out is not None:
         if read_out.helper_hz is not None:
             lines = all_lines(STRAY_ORDER)
             a, b = lines.a[lines.b != 0], lines.b[lines.b != 0]
             helper = Oscillator(output_dbm=read_out.helper_dbm)
-            parts.append(_pairs(_HELPER, vfo, helper, a, b, mixer, _READ_OUT_NEAR_HZ))
+            parts.append(_pairs(_HELPER, vfo, helper, a, b, mixer))
         parts += [
             _square(np.array([each.vfo, each.carrier, each.helper, 0]), each.name)
             for each in read_out.counted
@@ -211,6 +211,7 @@ def _products(
         leaked_dbm=np.concatenate([part.leaked_dbm for part in parts]),
         direct_dbm=np.concatenate([part.direct_dbm for part in parts]),
         near_hz=np.concatenate([part.near_hz for part in parts]),
+        read_out=np.concatenate([part.read_out for part in parts]),
         names=tuple(name for part in parts for name in part.names),
     )
 
@@ -222,7 +223,6 @@ def _pairs(
     a: NDArray[np.int64],
     b: NDArray[np.int64],
     mixer: MixerFigures,
-    near_hz: float,
 ) -> _Products:
     """Products a VFO + b of another oscillator, each alone or mixed in strays."""
     multiples = np.zeros((a.size, 4), dtype=np.int64)
@@ -233,9 +233,9 @@ def _pairs(
     leaked = made - ASSUMED_LEAKAGE_DB
     # The VFO drives the mixer: its harmonics reach the IF port through the mixer's own isolation.
     direct = np.where(b == 0, np.maximum(made - mixer.oscillator_leak_db, leaked), leaked)
-    return _Products(
-        multiples, np.abs(a) + np.abs(b), leaked, direct, np.full(a.size, near_hz), ("",) * a.size
-    )
+    of_read_out = np.full(a.size, source == _HELPER)
+    near = np.where(of_read_out, _READ_OUT_NEAR_HZ, NEAR_HZ)
+    return _Products(multiples, np.abs(a) + np.abs(b), leaked, direct, near, of_read_out, ("",) * a.size)
 
 
 def _square(fundamental: NDArray[np.int64], name: str) -> _Products:
@@ -244,7 +244,7 @@ def _square(fundamental: NDArray[np.int64], name: str) -> _Products:
     leaked = ASSUMED_LOGIC_DBM - 20 * np.log10(numbers) - ASSUMED_LEAKAGE_DB
     names = tuple(name and name.format("" if k == 1 else f"{k} × ") for k in numbers)
     near = np.full(numbers.size, _READ_OUT_NEAR_HZ)
-    return _Products(numbers[:, None] * fundamental, numbers, leaked, leaked, near, names)
+    return _Products(numbers[:, None] * fundamental, numbers, leaked, leaked, near, near > 0, names)
 
 
 def _name(made: _Products, row: int, multiples: NDArray[np.int64]) -> str:

@@ -66,7 +66,7 @@ def plan(
     `helpers_hz` the crystals a helper may have [Hz].
     """
     counter = read_out.counter
-    own = [without_helper(band, counter)[0] for band in bands]
+    own = [without_helper(band, counter, if_pass_band_hz)[0] for band in bands]
     helped = _helped(bands, read_out, if_pass_band_hz, helpers_hz)
     helper, picks = _choose(own, helped, counter)
     rows = []
@@ -100,7 +100,7 @@ def options(
     helped = _helped(bands, read_out, if_pass_band_hz, helpers_hz)
     found = []
     for band, of, row in zip(bands, helped, made.bands, strict=True):
-        readings, refused = without_helper(band, read_out.counter)
+        readings, refused = without_helper(band, read_out.counter, if_pass_band_hz)
         others = (r for r in (*readings, *of.best(_FINALISTS)) if r != row.reading)
         ranked = tuple(sorted(others, key=lambda r: r.cost))
         found.append(Options(band.band, ranked[:_FINALISTS], (*refused, *of.refusals())))

@@ -8,7 +8,7 @@ arrays.
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,13 +16,15 @@ from numpy.typing import NDArray
 from core.circuits.ladder import Array
 from core.model.notation import format_frequency, format_value
 from core.model.readout import Counter
-from core.rig.frequency_plan import BandPlan
+from core.rig.frequency_plan import BandPlan, image_for
 from core.rig.spurs import AUDIBLE_HZ, all_lines, vfo_line
 
 Direction = Literal["add", "subtract", "none"]
 Arrangement = Literal["direct", "both", "mixed_up", "helper"]
 #: Harmonics up to this of the helper and of what is counted are strong: counters want square waves.
 STRONG_HARMONIC = 3
+#: The counter squares what it counts, and the square's harmonics up to this are birdies.
+SQUARE_HARMONICS = 15
 #: Products of helper and VFO up to this order are looked at as birdies; higher ones are too weak to matter.
 BIRDIE_ORDER = 6
 #: A product must be this far in ratio from the other signals at the mixer to be filtered out of them.
@@ -30,8 +32,9 @@ SEPARABLE_RATIO = 1.15
 #: A low-pass does when the nearest unwanted signal is this many times as high; else it takes a band-pass.
 _LOW_PASS_RATIO = 1.5
 #: What a scheme costs in the ranking: a helper oscillator with its mixer and filter, a second counter input,
-#: a band-pass rather than a low-pass, a further programme, a helper that is switched, one birdie, a helper
-#: near the VFO. They only rank.
+#: a band-pass rather than a low-pass, a further programme, a helper that is switched, one birdie by stray
+#: mixing, one harmonic of the counter's square wave that is heard on the dial, a helper near the VFO. They
+#: only rank.
 COST = {
     "helper": 4.0,
     "both": 1.0,
@@ -39,6 +42,7 @@ COST = {
     "programme": 0.5,
     "switched": 0.5,
     "birdie": 0.3,
+    "harmonic": 1.0,
     "near": 1.0,
 }
 #: A helper nearer than this ratio to the VFO pulls it, or beats with it at low frequencies.
@@ -61,7 +65,8 @@ class Reading:
     `counted_hz` is what the counter sees at the lower and upper dial edge; `offset_hz` is stored and added or
     subtracted; `shows_hz` is the display at both edges as the module would form it. `error_hz` is what the
     counter's reference is off at the upper edge. `filter` says what brings the counted product out of the
-    helper's mixer. `birdies` counts weaker products of the helper that cross the dial. `counts` are the
+    helper's mixer. `birdies` counts weaker products of the helper that cross the dial, and harmonics of what
+    is counted that are heard on it. `counts` are the
     multiples of VFO and helper that make what is counted.
     """
 
@@ -101,14 +106,18 @@ def shown_hz(counter: Counter, counted_hz: float, offset_hz: float, direction: D
 # -- without a helper -----------------------------------------------------------------------------------
 
 
-def without_helper(band: BandPlan, counter: Counter) -> tuple[list[Reading], list[Refusal]]:
-    """Readings that need no helper, and those that were turned down."""
+def without_helper(
+    band: BandPlan, counter: Counter, if_pass_band_hz: tuple[float, float]
+) -> tuple[list[Reading], list[Refusal]]:
+    """Readings that need no helper, and those that were turned down; the IF's edges are in Hz."""
     readings: list[Reading] = []
     refused: list[Refusal] = []
     slope, start = vfo_line(band)
     ends = (band.dial_low_hz, band.dial_high_hz)
     vfo = tuple(slope * end + start for end in ends)
     carrier = band.carrier_hz
+    heard = int(harmonics_heard(band, if_pass_band_hz, np.array(vfo)))
+    noise = COST["harmonic"] * heard
     for direction in ("add", "subtract"):
         name = f"VFO counted, carrier {'added' if direction == 'add' else 'subtracted'}"
         reason = _cannot(counter, vfo, direction) or _wrong(counter, ends, vfo, carrier, direction)
@@ -116,7 +125,7 @@ def without_helper(band: BandPlan, counter: Counter) -> tuple[list[Reading], lis
             refused.append(Refusal(name, reason))
         else:
             readings.append(
-                _reading(band, counter, "direct", name, None, vfo, carrier, direction, "", 0, 0.0)
+                _reading(band, counter, "direct", name, None, vfo, carrier, direction, "", heard, noise)
             )
     both = f"VFO and carrier both counted, {_SCHEME_WORDS[band.scheme]}"
     if counter.inputs < 2:
@@ -124,7 +133,9 @@ def without_helper(band: BandPlan, counter: Counter) -> tuple[list[Reading], lis
     elif reason := _out_of_range(counter, (*vfo, carrier)):
         refused.append(Refusal(both, reason))
     else:
-        readings.append(_reading(band, counter, "both", both, None, ends, 0.0, "none", "", 0, COST["both"]))
+        readings.append(
+            _reading(band, counter, "both", both, None, ends, 0.0, "none", "", heard, COST["both"] + noise)
+        )
     refused.append(
         Refusal(
             f"{_SCHEME_WORDS[band.scheme]} mixed up to the operating frequency and counted",
@@ -206,6 +217,25 @@ def _reading(
     )
 
 
+def harmonics_heard(band: BandPlan, if_pass_band_hz: tuple[float, float], counted_hz: Array) -> NDArray[Any]:
+    """How many harmonics of what is counted are heard on the dial, shape (...).
+
+    `counted_hz` is what the counter sees at the dial's ends, shape (..., 2) [Hz]. They are heard on the dial
+    frequency, on the image, and inside the IF's pass-band [Hz].
+    """
+    ends = np.array([band.dial_low_hz, band.dial_high_hz])
+    image = np.array([image_for(band.scheme, band.carrier_hz, band.vfo_at(float(end))) for end in ends])
+    count = np.zeros(counted_hz.shape[:-1])
+    half = (if_pass_band_hz[1] - if_pass_band_hz[0]) / 2
+    once = np.maximum(counted_hz, 1.0)
+    for place, reach in ((ends, AUDIBLE_HZ), (image, AUDIBLE_HZ), (sum(if_pass_band_hz) / 2, half)):
+        # A line that is above the place at one end of the dial and below it at the other meets it.
+        lowest = np.maximum(((place - reach) / once).min(axis=-1), 1)
+        highest = np.minimum(((place + reach) / once).max(axis=-1), SQUARE_HARMONICS)
+        count += np.maximum(np.floor(highest) - np.ceil(lowest) + 1, 0)
+    return count.astype(int)
+
+
 def _mhz(hz: float) -> str:
     return format_frequency(hz, 1000)
 
@@ -285,11 +315,13 @@ class Helped:
         ]
         self.wrong = np.stack(wrong)
         self.usable: NDArray[np.bool_] = np.asarray(~self.wrong.any(axis=0))
-        self.birdies = self._birdies(ends, slope, start)
+        heard = harmonics_heard(band, if_hz, self.counted)
+        self.birdies = self._birdies(ends, slope, start)[:, None] + heard
         self.cost = (
             COST["helper"]
             + np.where(self.low_pass, 0.0, COST["band_pass"])
-            + COST["birdie"] * self.birdies[:, None]
+            + COST["birdie"] * (self.birdies - heard)
+            + COST["harmonic"] * heard
             + np.where(self._nearness(vfo) < _NEAR_RATIO, COST["near"], 0.0)[:, None]
         )
 
@@ -343,7 +375,7 @@ class Helped:
         else:
             filter = f"band-pass {format_value(min(counted), 'Hz', 3)} to {format_value(high, 'Hz', 3)}"
         name = f"{_PRODUCTS[number][2]}, helper {format_frequency(helper, 100)}"
-        birdies = int(self.birdies[crystal])
+        birdies = int(self.birdies[crystal, number])
         cost = float(self.cost[crystal, number])
         return _reading(
             self.band,

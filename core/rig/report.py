@@ -34,6 +34,7 @@ def report(analysis: Analysis) -> dict[str, Any]:
                 "dial_hz": spur.dial_hz,
                 "crosses": spur.crosses,
                 "level_dbc": _number(spur.level_dbc),
+                "level": spur.level,
                 "moves": spur.moves,
             }
             for name in bands
@@ -373,6 +374,8 @@ def as_text(data: Mapping[str, Any]) -> str:
         elif title == "read_out":
             lines = _table([{name: value for name, value in r.items() if name != "refused"} for r in rows])
             lines += [f"{r['band']}, not: {e['scheme']}. {e['reason']}" for r in rows for e in r["refused"]]
+        elif title == "spurs":
+            lines = _table([{name: value for name, value in r.items() if name != "level_dbc"} for r in rows])
         else:
             lines = _table(rows)
         sections.append("\n".join([title.replace("_", " ").upper(), *lines, ""]))

@@ -18,6 +18,8 @@ _WEAKEST_DB = -120.0
 #: Lowest input looked at, Hz.
 _LOWEST_HZ = 1e3
 _IMAGE, _BREAKTHROUGH = "image", "IF breakthrough"
+#: The responses that the mixer takes as readily as the signal, or nearly so.
+FILTERED_ONLY = (_IMAGE, _BREAKTHROUGH)
 
 
 @lru_cache(maxsize=1)

@@ -50,6 +50,7 @@ class Spur:
     `level_dbc` is relative to the wanted output (transmit), to an equally strong wanted signal (receive),
     or to S9 (birdie). `moves` is how many times as fast as an ordinary signal's its tone moves when the
     dial is turned; negative: the other way. Of a receive response it is the tone of a station that stays.
+    `read_out` tells that the counter or its helper makes it.
     """
 
     band: str
@@ -64,6 +65,20 @@ class Spur:
     moves: float
     offset_low_hz: float
     offset_high_hz: float
+    read_out: bool = False
+
+    @property
+    def level(self) -> str:
+        """The level in words for a builder: what filters promise beyond the wiring's isolation is not."""
+        if self.kind == "birdie":
+            return f"{self.level_dbc:+.0f} dB on S9".replace("-", "−")
+        if self.level_dbc < -WIRING_DB:
+            return f"more than {WIRING_DB:.0f} dB down; wiring decides"
+        return f"{self.level_dbc:.0f} dBc".replace("-", "−")
+
+    def offset_at(self, share: float) -> float:
+        """Distance from the wanted signal [Hz] with the dial at a share [-] of its way up."""
+        return self.offset_low_hz + share * (self.offset_high_hz - self.offset_low_hz)
 
 
 @dataclass(frozen=True, slots=True)

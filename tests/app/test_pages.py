@@ -391,6 +391,33 @@ def test_a_birdie_heard_is_explained(qtbot, finder):
     assert finder.table.texts()[0][:2] == ["3 VFO, in the IF", "3"]
 
 
+def test_off_by_is_told_as_the_dial_reads(qtbot, finder):
+    finder.heard.selectAll()
+    qtbot.keyClicks(finder.heard, "7.125 MHz")
+    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
+    finder.moves.setCurrentIndex(finder.moves.findData(3.0))
+    finder.moves.activated.emit(finder.moves.currentIndex())
+    product, _, expected, off, _ = finder.table.texts()[0]
+    assert product == "3 VFO, in the IF"
+    assert expected.startswith("7.135")
+    # The tone is three times as far away as the dial.
+    assert off == "+10.3 kHz"
+
+
+def test_the_direction_is_asked(qtbot, finder):
+    finder.heard.selectAll()
+    qtbot.keyClicks(finder.heard, "7.1355 MHz")
+    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
+    finder.moves.setCurrentIndex(finder.moves.findData(3.0))
+    finder.moves.activated.emit(finder.moves.currentIndex())
+    finder.direction.setFocus()
+    qtbot.keyClick(finder.direction, Qt.Key.Key_Down)
+    qtbot.keyClick(finder.direction, Qt.Key.Key_Down)
+    assert finder.direction.currentData() == "against"
+    assert finder.sentence.text().startswith("Probably 2 carrier − 3 VFO, in the IF")
+    assert "the other way" in finder.sentence.text()
+
+
 def test_what_moves_otherwise_is_not_ours(qtbot, finder):
     finder.moves.setCurrentIndex(finder.moves.findData(7.0))
     finder.moves.activated.emit(finder.moves.currentIndex())

@@ -10,7 +10,7 @@ from core.model.readout import Counter, ReadOut
 from core.rig.analysis import Analysis
 from core.rig.frequency_plan import band_plan
 from core.rig.read_out import options, plan
-from core.rig.read_out_schemes import Reading, shown_hz
+from core.rig.read_out_schemes import Reading, harmonics_heard, shown_hz
 from core.stages.outcome import Unsolved
 from core.trade.crystals import stock
 
@@ -163,7 +163,7 @@ def test_harmonics_of_what_the_counter_counts_are_birdies(tern):
 def test_a_vfo_counted_directly_is_squared_too(tern):
     # Dial = 22.47 MHz + VFO, and nine times 2.497 MHz lies in the IF: far above what the VFO's own harmonics
     # are strong at.
-    rig = tern.edited(("if_hz",), 22.47e6)
+    rig = tern.edited(("if_hz",), 22.47e6).edited(("read_out", "helpers"), "junk_box")
     heard = {s.products: s for s in Analysis(rig).spurs("12m") if s.kind == "birdie" and s.crosses}
     ninth = heard["9 × VFO in the counter, in the IF"]
     assert ninth.moves == -9
@@ -199,3 +199,46 @@ def test_without_a_counter_there_is_no_plan(tern):
     assert bare.read_out is None
     assert bare.read_out_options == ()
     assert not any("clock" in spur.products for spur in bare.spurs("20m"))
+
+
+@given(
+    scheme=st.sampled_from(SCHEMES),
+    carrier=st.floats(4e6, 22e6),
+    low=st.floats(3.5e6, 28e6),
+    helper=st.floats(1e6, 20e6),
+)
+def test_harmonics_heard_are_those_of_a_walk_over_the_dial(scheme, carrier, low, helper):
+    band = band_plan(Band(name="b", low_hz=low, high_hz=low + 200e3, scheme=scheme), carrier)
+    edges = (carrier - 2700, carrier - 300)
+    dials = np.linspace(low, low + 200e3, 4001)
+    vfo = np.array([band.vfo_at(float(dial)) for dial in dials])
+    counted = helper - vfo
+    if vfo.min() < 1e5 or counted.min() < 1e5 or abs(vfo.mean() - carrier) < 200e3:
+        return
+    image = np.abs(carrier - vfo) if scheme == "sum" else carrier + vfo
+    naive = slack = 0
+    for k in range(1, 16):
+        for place, reach in ((dials, 3000.0), (image, 3000.0), (np.full(4001, carrier - 1500), 1200.0)):
+            away = np.abs(k * counted - place).min()
+            # What a step of 50 Hz may miss.
+            naive += away <= reach
+            slack += abs(away - reach) < 16 * 50
+    heard = int(harmonics_heard(band, edges, counted[[0, -1]]))
+    assert abs(heard - naive) <= slack
+
+
+def test_a_helper_whose_counted_harmonics_are_heard_costs_more(tern):
+    analysis = Analysis(tern)
+    chosen = analysis.read_out.of("20m").reading
+    assert chosen.birdies == 0
+    noisy = Analysis(tern.edited(("read_out", "helper_hz"), 8.192e6)).read_out.of("20m").reading
+    # Five times on the dial, seven times in the IF, nine times on the image.
+    assert noisy.birdies == 3
+    assert noisy.cost > chosen.cost
+    others = next(o for o in analysis.read_out_options if o.band == "20m").alternatives
+    assert all(each.cost >= chosen.cost for each in others)
+
+
+def test_the_samples_read_out_is_not_heard(tern):
+    for band in ("20m", "12m"):
+        assert not [s for s in Analysis(tern).spurs(band) if s.read_out and s.crosses]

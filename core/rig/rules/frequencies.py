@@ -1,21 +1,15 @@
-"""Rules on the frequency plan, the carrier and the spurs."""
+"""Rules on the frequency plan and the carrier."""
 
 from collections.abc import Iterator
 
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, Severity, rule
+from core.rig.findings import Finding, rule
 from core.rig.if_survey import STABLE_VFO_HZ
 from core.rig.rules import COMMON_PRACTICE
 from core.stages.carrier_oscillator import CarrierPlace
 from core.stages.outcome import Unsolved
 from core.trade.allocations import allocation_at
 
-#: Image and IF rejection below which a receiver is troubled, and below which it is spoilt, dB.
-GOOD_REJECTION_DB, POOR_REJECTION_DB = 60.0, 40.0
-#: A transmit product that crosses the signal unfiltered: cautions above this, dBc; S-meter talk for birdies.
-LOUD_BIRDIE_DBC = -48.0
-#: Weaker than this nobody notices: birdies far under the noise (against S9), products far under the limit.
-NEGLIGIBLE_DBC = {"birdie": -75.0, "transmit": -70.0}
 #: Carrier frequencies nearer than this are one crystal pulled, Hz.
 _SAME_CARRIER_HZ = 50.0
 
@@ -123,42 +117,6 @@ def sideband_turned(analysis: Analysis) -> Iterator[Finding]:
 
 
 @rule
-def crossing_products(analysis: Analysis) -> Iterator[Finding]:
-    """Products that meet the wanted signal inside the band: no filter can take them away."""
-    limit = -analysis.project.station.harmonic_limit_db
-    for band in analysis.project.bands:
-        for spur in analysis.spurs(band.name):
-            if not spur.crosses:
-                break
-            if spur.kind == "receive" or spur.level_dbc < NEGLIGIBLE_DBC[spur.kind]:
-                continue
-            sent = spur.kind == "transmit"
-            bad = spur.level_dbc > (limit if sent else LOUD_BIRDIE_DBC)
-            severity: Severity = ("fault" if sent else "caution") if bad else "note"
-            against = "of the output" if sent else "against S9"
-            yield Finding(
-                severity,
-                f"{spur.kind}_crosses_{_key(spur.products)}",
-                "mixer" if sent else "vfo",
-                band.name,
-                f"{spur.products} (order {spur.order}) meets the {band.name} signal at "
-                f"{spur.dial_hz / 1e6:.3f} MHz, about {spur.level_dbc:.0f} dB {against}; its tone moves "
-                f"{abs(spur.moves):.3g} times as fast as a signal's"
-                f"{', the other way' if spur.moves < 0 else ''}.",
-                "Move the IF; no filter can separate what lies on the signal."
-                if sent
-                else "Move the IF, or screen the oscillators and filter their supplies.",
-                "products of VFO and IF; level estimated",
-                ("if_hz",),
-            )
-
-
-def _key(products: str) -> str:
-    """`4 VFO − 2 IF` as a word that identifies the finding."""
-    return "".join(c if c.isalnum() else "_" for c in products.replace("−", "less"))
-
-
-@rule
 def vfo_harmonic_in_band(analysis: Analysis) -> Iterator[Finding]:
     """A harmonic of the VFO inside a band is strong whether or not it meets the signal."""
     for plan in analysis.frequency_plan:
@@ -176,29 +134,6 @@ def vfo_harmonic_in_band(analysis: Analysis) -> Iterator[Finding]:
                     "arithmetic of the frequency plan",
                     ("if_hz",),
                 )
-
-
-@rule
-def rejections(analysis: Analysis) -> Iterator[Finding]:
-    """Image and IF breakthrough are held down by the front filters alone."""
-    for band in analysis.project.bands:
-        for spur in analysis.spurs(band.name):
-            if spur.kind != "receive" or spur.products not in ("image", "IF breakthrough"):
-                continue
-            rejection = max(-spur.level_dbc, 0.0)
-            if rejection >= GOOD_REJECTION_DB:
-                continue
-            yield Finding(
-                "fault" if rejection < POOR_REJECTION_DB else "caution",
-                "image_rejection" if spur.products == "image" else "if_breakthrough",
-                "project",
-                band.name,
-                f"On {band.name} the {spur.products} is only {rejection:.0f} dB down; "
-                f"{GOOD_REJECTION_DB:.0f} dB is wanted.",
-                "Add a resonator to the band-pass, narrow it, or choose an IF that moves the response away.",
-                COMMON_PRACTICE,
-                ("stages",),
-            )
 
 
 @rule

@@ -1,0 +1,175 @@
+"""Rules on what the oscillators' products put on the dial, and on what else the receiver hears."""
+
+from collections.abc import Iterator, Sequence
+
+from core.model.notation import format_frequency
+from core.model.project import Path
+from core.rig.analysis import Analysis
+from core.rig.findings import Finding, Severity, rule
+from core.rig.frequency_plan import BandPlan
+from core.rig.responses import FILTERED_ONLY
+from core.rig.rules import COMMON_PRACTICE
+from core.rig.spurs import Spur
+
+#: Rejection below which a receiver is troubled, and below which it is spoilt, dB.
+GOOD_REJECTION_DB, POOR_REJECTION_DB = 60.0, 40.0
+#: A birdie above this is loud, dB against S9; common practice, no source.
+LOUD_BIRDIE_DB = -48.0
+#: Weaker than this nobody notices: birdies far under the noise (against S9), products far under the limit.
+NEGLIGIBLE_DBC = {"birdie": -75.0, "transmit": -70.0}
+#: Responses named in one finding; the others are counted.
+_NAMED = 3
+#: A response nearer than this share of the dial frequency is not parted from it by an ordinary band-pass.
+_INSEPARABLE = 0.15
+_ESTIMATED = "products of VFO and IF; level estimated"
+
+
+@rule
+def crossing_products(analysis: Analysis) -> Iterator[Finding]:
+    """Products that meet the wanted signal inside the band: no filter can take them away."""
+    limit = -analysis.project.station.harmonic_limit_db
+    for band in analysis.project.bands:
+        for spur in analysis.spurs(band.name):
+            if not spur.crosses:
+                break
+            if spur.kind == "receive" or spur.level_dbc < NEGLIGIBLE_DBC[spur.kind]:
+                continue
+            sent = spur.kind == "transmit"
+            bad = spur.level_dbc > (limit if sent else LOUD_BIRDIE_DB)
+            severity: Severity = ("fault" if sent else "caution") if bad else "note"
+            stage = "mixer" if sent else "read_out" if spur.read_out else "vfo"
+            remedy, path = _against(spur)
+            yield Finding(
+                severity,
+                f"{spur.kind}_crosses_{_key(spur.products)}",
+                stage,
+                band.name,
+                f"{spur.products} (order {spur.order}) meets the {band.name} signal at "
+                f"{spur.dial_hz / 1e6:.3f} MHz, about {spur.level}; its tone moves {abs(spur.moves):.3g} "
+                f"times as fast as a signal's{', the other way' if spur.moves < 0 else ''}.",
+                remedy,
+                _ESTIMATED,
+                path,
+            )
+
+
+def _against(spur: Spur) -> tuple[str, Path]:
+    """What can be done against a product that crosses the dial, and where."""
+    if spur.kind == "transmit":
+        return "Move the IF; no filter can separate what lies on the signal.", ("if_hz",)
+    if spur.read_out:
+        return (
+            "Leave the helper's crystal to be chosen, take a counter with another clock, or screen the "
+            "counter with what feeds it.",
+            ("read_out", "helper_hz"),
+        )
+    return "Move the IF, or screen the oscillators and filter their supplies.", ("if_hz",)
+
+
+def _key(products: str) -> str:
+    """`4 VFO − 2 IF` as a word that identifies the finding."""
+    return "".join(c if c.isalnum() else "_" for c in products.replace("−", "less"))
+
+
+@rule
+def image_and_if(analysis: Analysis) -> Iterator[Finding]:
+    """Image and IF breakthrough are held down by the front filters alone."""
+    for band in analysis.project.bands:
+        for spur in _poor(analysis, band.name):
+            if spur.products not in FILTERED_ONLY:
+                continue
+            yield Finding(
+                _severity(-spur.level_dbc),
+                "image_rejection" if spur.products == "image" else "if_breakthrough",
+                "project",
+                band.name,
+                f"On {band.name} the {spur.products} is only {_db(spur)} down; "
+                f"{GOOD_REJECTION_DB:.0f} dB is wanted.",
+                "Add a resonator to the band-pass, narrow it, or choose an IF that moves the response away.",
+                COMMON_PRACTICE,
+                ("stages",),
+            )
+
+
+@rule
+def other_responses(analysis: Analysis) -> Iterator[Finding]:
+    """Other inputs that the mixer takes by multiples of VFO and signal: those on the dial, those a filter
+    could keep out, and those too near for one.
+    """
+    for plan in analysis.frequency_plan:
+        poor = [s for s in _poor(analysis, plan.band) if s.products not in FILTERED_ONLY]
+        crossing = [s for s in poor if s.crosses]
+        near = [s for s in poor if not s.crosses and _share_away(s, plan) < _INSEPARABLE]
+        far = [s for s in poor if not s.crosses and _share_away(s, plan) >= _INSEPARABLE]
+        if crossing:
+            yield _responses(
+                plan,
+                crossing,
+                "response_crosses",
+                "caution",
+                "Move the IF; no filter can keep out what lies on the dial.",
+                ("if_hz",),
+            )
+        if near:
+            yield _responses(
+                plan,
+                near,
+                "response_near",
+                _severity(-near[0].level_dbc),
+                "Move the IF; an ordinary band-pass does not part what lies so near the dial.",
+                ("if_hz",),
+            )
+        if far:
+            yield _responses(
+                plan,
+                far,
+                "response_far",
+                _severity(-far[0].level_dbc),
+                "Add a resonator to the band-pass, or narrow it.",
+                ("stages",),
+            )
+
+
+def _poor(analysis: Analysis, band: str) -> list[Spur]:
+    """The responses of a band with too little rejection, the worst first."""
+    found = [s for s in analysis.spurs(band) if s.kind == "receive" and -s.level_dbc < GOOD_REJECTION_DB]
+    return sorted(found, key=lambda s: -s.level_dbc)
+
+
+def _severity(rejection_db: float) -> Severity:
+    return "fault" if rejection_db < POOR_REJECTION_DB else "caution"
+
+
+def _db(spur: Spur) -> str:
+    return f"{max(-spur.level_dbc, 0.0):.0f} dB"
+
+
+def _share_away(spur: Spur, plan: BandPlan) -> float:
+    """How far a response lies from the dial at its nearest, as a share of the dial frequency."""
+    return min(abs(spur.offset_low_hz), abs(spur.offset_high_hz)) / plan.dial_high_hz
+
+
+def _responses(
+    plan: BandPlan, spurs: Sequence[Spur], name: str, severity: Severity, remedy: str, path: Path
+) -> Finding:
+    worst = ", ".join(f"{s.products} {_db(s)} down {_where(s, plan)}" for s in spurs[:_NAMED])
+    more = f" and {len(spurs) - _NAMED} more" if len(spurs) > _NAMED else ""
+    count = "another input is" if len(spurs) == 1 else f"{len(spurs)} other inputs are"
+    return Finding(
+        severity,
+        name,
+        "project",
+        plan.band,
+        f"On {plan.band} {count} less than {GOOD_REJECTION_DB:.0f} dB down: {worst}{more}.",
+        remedy,
+        f"{COMMON_PRACTICE}; mixer's share estimated, for two and more times the signal 10 dB under its "
+        "compression",
+        path,
+    )
+
+
+def _where(spur: Spur, plan: BandPlan) -> str:
+    if spur.crosses:
+        return f"where the dial meets it at {spur.dial_hz / 1e6:.3f} MHz"
+    inputs = sorted((plan.dial_low_hz + spur.offset_low_hz, plan.dial_high_hz + spur.offset_high_hz))
+    return f"at {inputs[0] / 1e6:.3f} to {format_frequency(inputs[1], 1000)}"

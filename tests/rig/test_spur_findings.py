@@ -1,0 +1,182 @@
+"""Findings on spurs: limits, wording, and each remedy followed until its finding goes."""
+
+import pytest
+
+from core.model.bands import Band
+from core.rig.analysis import Analysis
+from core.rig.new_rig import new_rig
+from core.rig.report import as_text, report
+
+RESPONSES = ("response_near", "response_far", "response_crosses")
+
+
+def found(project, rule, band):
+    return [f for f in Analysis(project).findings if f.rule == rule and f.band == band]
+
+
+def forty_and_fifteen(if_hz):
+    bands = (
+        Band(name="40m", low_hz=7.05e6, high_hz=7.2e6, scheme="if_minus_vfo", sideband="lower"),
+        Band(name="15m", low_hz=21.151e6, high_hz=21.45e6, scheme="sum", sideband="upper"),
+    )
+    return new_rig(bands, if_hz)
+
+
+def rejection(project, products, band):
+    return next(-s.level_dbc for s in Analysis(project).spurs(band) if s.products == products)
+
+
+@pytest.mark.parametrize(
+    ("width_hz", "products", "rule", "severity"),
+    [
+        (320e3, "image", "image_rejection", "caution"),
+        (370e3, "image", "image_rejection", "fault"),
+        (450e3, "IF breakthrough", "if_breakthrough", "caution"),
+        (370e3, "IF breakthrough", "if_breakthrough", None),
+    ],
+)
+def test_rejection_is_judged_at_60_and_40_db(muddle, width_hz, products, rule, severity):
+    rig = muddle.edited(("stages", "band_pass", "filters", 0, "bandwidth_hz"), width_hz)
+    down = rejection(rig, products, "40m")
+    # Near the limits, so that others would show.
+    assert min(abs(down - 40), abs(down - 60)) < 3
+    findings = found(rig, rule, "40m")
+    assert [f.severity for f in findings] == ([severity] if severity else [])
+    if findings:
+        assert findings[0].text == f"On 40m the {products} is only {down:.0f} dB down; 60 dB is wanted."
+
+
+def test_inputs_beside_the_dial_are_told_with_the_worst_first(muddle):
+    (finding,) = found(muddle, "response_far", "20m")
+    assert finding.severity == "caution"
+    assert finding.text.startswith(
+        f"On 20m 3 other inputs are less than 60 dB down: "
+        f"signal − 2 VFO {rejection(muddle, 'signal − 2 VFO', '20m'):.0f} dB down at 17.551 to"
+    )
+    (crossing,) = found(muddle, "response_crosses", "40m")
+    assert "5 VFO − signal 20 dB down where the dial meets it at 7.136 MHz" in crossing.text
+
+
+def test_no_more_than_three_are_named(muddle):
+    rig = muddle.edited(("stages", "band_pass", "filters", 1, "bandwidth_hz"), 5e6)
+    (finding,) = found(rig, "response_far", "20m")
+    down = [
+        s
+        for s in Analysis(rig).spurs("20m")
+        if s.kind == "receive" and s.level_dbc > -60 and s.products not in ("image", "IF breakthrough")
+    ]
+    assert len(down) > 4
+    assert finding.text.count("dB down at") == 3
+    assert finding.text.startswith("On 20m ")
+    assert " more." in finding.text
+
+
+def test_another_resonator_and_a_narrower_band_pass_keep_them_out(muddle):
+    here = ("stages", "band_pass", "filters", 1)
+    more = muddle.edited((*here, "resonators"), 3)
+    assert "3 other inputs" in found(muddle, "response_far", "20m")[0].text
+    assert "another input is" in found(more, "response_far", "20m")[0].text
+    assert not found(more.edited((*here, "bandwidth_hz"), 1.2e6), "response_far", "20m")
+
+
+def test_an_input_too_near_for_a_filter_asks_for_another_if():
+    bad = forty_and_fifteen(14e6)
+    for band, name in (("40m", "3 VFO − signal"), ("15m", "5 VFO − signal")):
+        (finding,) = found(bad, "response_near", band)
+        assert finding.severity == "fault"
+        assert name in finding.text
+        assert finding.remedy.startswith("Move the IF")
+        assert finding.path == ("if_hz",)
+        # A narrower filter with another resonator, as far as one can be built, does not help.
+        filters = bad.stage("band_pass").filters
+        number = next(n for n, each in enumerate(filters) if band in each.bands)
+        narrow = bad.edited(("stages", "band_pass", "filters", number, "resonators"), 3)
+        assert found(narrow, "response_near", band)
+    good = forty_and_fifteen(13.5e6)
+    assert not [f for f in Analysis(good).findings if f.rule in RESPONSES]
+
+
+def test_what_crosses_the_dial_goes_when_the_if_moves(muddle):
+    rules = {f.rule for f in Analysis(muddle).findings}
+    assert "response_crosses" in rules
+    assert "birdie_crosses_3_VFO__in_the_IF" in rules
+    assert "transmit_crosses_5_VFO_less_IF" in rules
+    moved = Analysis(muddle.edited(("if_hz",), 9e6))
+    assert not [f for f in moved.findings if f.rule == "response_crosses"]
+    assert not [f for f in moved.findings if f.rule.startswith("birdie_crosses_3_VFO")]
+    assert not [f for f in moved.findings if f.rule.startswith("transmit_crosses_5_VFO")]
+
+
+def test_a_helper_that_is_heard_is_told_and_the_chosen_one_is_not(tern):
+    bad = tern.edited(("read_out", "helper_hz"), 8.192e6)
+    heard = [f for f in Analysis(bad).findings if "helper − VFO" in f.text and "meets" in f.text]
+    assert {f.severity for f in heard} == {"caution"}
+    assert any(
+        f.text.startswith("5 × (helper − VFO) (order 5) meets the 20m signal at 14.336") for f in heard
+    )
+    for finding in heard:
+        assert finding.remedy.startswith("Leave the helper's crystal to be chosen")
+        assert finding.path == ("read_out", "helper_hz")
+    left = Analysis(bad.edited(heard[0].path, None))
+    assert not [f for f in left.findings if f.stage == "read_out" and "meets" in f.text]
+    assert not [s for band in ("20m", "12m") for s in left.spurs(band) if s.crosses]
+
+
+def test_a_clock_that_is_heard_goes_with_another_clock(tern):
+    clock = ("read_out", "counter", "clock_hz")
+    rig = Analysis(tern.edited(clock, 2.03e6))
+    (finding,) = [f for f in rig.findings if "counter clock" in f.text]
+    assert "another clock" in finding.remedy
+    assert not [f for f in Analysis(tern.edited(clock, 4e6)).findings if "counter clock" in f.text]
+
+
+def test_a_product_beside_the_signal_that_leaves_too_strong_is_a_fault(muddle):
+    (finding,) = found(muddle, "transmit_product", "40m")
+    loud = [s for s in Analysis(muddle).spurs("40m") if s.products == "VFO + IF" and s.kind == "transmit"]
+    assert finding.severity == "fault"
+    assert finding.text.startswith(f"VFO + IF leaves on 40m at about −{-loud[0].level_dbc:.0f} dBc")
+    narrow = muddle.edited(("stages", "band_pass", "filters", 0, "bandwidth_hz"), 200e3)
+    assert not found(narrow, "transmit_product", "40m")
+
+
+def test_the_same_thing_has_the_same_name_everywhere(muddle):
+    analysis = Analysis(muddle)
+    names = {(s.band, s.products) for band in ("40m", "20m") for s in analysis.spurs(band)}
+    data = report(analysis)
+    assert {(row["band"], row["products"]) for row in data["spurs"]} == names
+    text = as_text(data)
+    for finding in analysis.findings:
+        if "_crosses_" in finding.rule:
+            name = finding.text.partition(" (order")[0]
+            assert (finding.band, name) in names
+            assert name in text
+
+
+def test_what_the_filters_promise_beyond_the_wiring_is_told_as_such(tern):
+    text = as_text(report(Analysis(tern)))
+    image = next(line for line in text.splitlines() if line.startswith("20m   receive   image"))
+    assert "more than 100 dB down; wiring decides" in image
+    row = next(r for r in report(Analysis(tern))["spurs"] if r["products"] == "image" and r["band"] == "20m")
+    assert row["level_dbc"] < -100
+    assert row["level"] == "more than 100 dB down; wiring decides"
+    sixth = next(line for line in text.splitlines() if "6 VFO − signal" in line)
+    assert f"−{rejection(tern, '6 VFO − signal', '20m'):.0f} dBc" in sixth
+
+
+def test_much_gain_at_one_frequency_is_told(tern):
+    gain = sum(
+        stage.gain_db for stage in tern.path("receive") if stage.id in ("if_amplifier_1", "if_amplifier_2")
+    )
+    assert not [f for f in Analysis(tern).findings if f.rule.startswith("loop_gain")]
+    rig = Analysis(tern.edited(("stages", "if_amplifier_2", "gain_db"), 62.0))
+    (finding,) = [f for f in rig.findings if f.rule == "loop_gain_if_receive"]
+    more = gain + 62.0 - tern.stage("if_amplifier_2").gain_db
+    assert finding.text.startswith(f"The receive path amplifies {more:.0f} dB at one frequency (IF)")
+
+
+def test_a_knob_that_tunes_fast_is_told_and_reduction_helps(tern):
+    reduction = ("vfo", "tank", "variable", "reduction")
+    fast = found(tern.edited(reduction, 1.0), "vfo_fast", "20m")
+    assert "On 20m a turn of the knob tunes up to" in fast[0].text
+    assert "50 kHz is easy to set" in fast[0].text
+    assert not found(tern.edited(reduction, 50.0), "vfo_fast", "20m")
