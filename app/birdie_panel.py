@@ -17,7 +17,7 @@ _MOVES: tuple[tuple[str, float | None], ...] = (
     ("I cannot tell", None),
     ("not at all", 0.0),
     ("as a signal's", 1.0),
-    *((f"{n} times as fast", float(n)) for n in range(2, 9)),
+    *((f"{n} times as fast", float(n)) for n in range(2, 17)),
 )
 #: Which way it moves: as told to the builder, and what the finder is asked.
 _DIRECTIONS: tuple[tuple[str, Direction | None], ...] = (
@@ -90,7 +90,8 @@ class BirdiePanel(QWidget):
         found = candidates(birdies, band.low_hz, band.high_hz, heard, moves, direction)[:_MOST]
         self.table.show_rows(_HEADS, [_row(each) for each in found])
         self.table.setVisible(bool(found))
-        self.sentence.setText(_verdict(found, words.band(band.name)))
+        told = moves is not None or direction is not None
+        self.sentence.setText(_verdict(found, words.band(band.name), told))
 
     def _give(self, value: float | None, gesture: object = None) -> str | None:
         band = self._bench.band
@@ -120,9 +121,10 @@ def _row(candidate: Candidate) -> tuple[str, ...]:
     )
 
 
-def _verdict(found: tuple[Candidate, ...], band: str) -> str:
+def _verdict(found: tuple[Candidate, ...], band: str, told: bool) -> str:
     if not found:
-        return f"Nothing of the rig's own oscillators makes a tone on {band} that moves so."
+        so = " that moves so" if told else ""
+        return f"Nothing of the rig's own oscillators makes a tone on {band}{so}."
     best = found[0]
     if abs(best.miss_hz) > 10e3:
         return (

@@ -356,7 +356,9 @@ class Analysis:
         """
         if (band, way) not in self._front:
             chains: list[tuple[FilterDesign, ...]] = [()]
-            for stage in self.project.path(way):
+            # From the antenna on in both directions: filters lose the same either way, and joined backwards
+            # they would be another circuit.
+            for stage in self.project.path(way)[:: 1 if way == "receive" else -1]:
                 if not isinstance(stage, BandPass | LowPass):
                     chains.append(())
                     continue

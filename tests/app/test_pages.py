@@ -421,7 +421,9 @@ def test_the_direction_is_asked(qtbot, finder):
 def test_what_moves_otherwise_is_not_ours(qtbot, finder):
     finder.moves.setCurrentIndex(finder.moves.findData(7.0))
     finder.moves.activated.emit(finder.moves.currentIndex())
-    assert finder.sentence.text().startswith("Nothing of the rig's own oscillators")
+    text = finder.sentence.text()
+    assert text.startswith("Nothing of the rig's own oscillators makes a tone on")
+    assert text.endswith("that moves so.")
     assert finder.table.isHidden()
 
 

@@ -134,6 +134,10 @@ def test_the_read_outs_birdies_obey_their_equation(tern):
             for dial, offset in ((band.low_hz, spur.offset_low_hz), (band.high_hz, spur.offset_high_hz)):
                 over = -1 if of.scheme == "vfo_minus_if" else 1
                 tone = of.carrier_hz + over * offset
+                # How the tone moves, an ordinary signal's being 1.
+                ordinary = naive_tone(of, "", dial, dial + 1e3) - naive_tone(of, "", dial, dial)
+                moved = over * (spur.offset_high_hz - spur.offset_low_hz) / (band.high_hz - band.low_hz) * 1e3
+                assert spur.moves == pytest.approx(moved / ordinary, abs=1e-6)
                 # The product is m VFO and a whole number of the helper or the clock.
                 unit = clock if "clock" in name else helper
                 wholes = [

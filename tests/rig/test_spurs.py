@@ -341,6 +341,48 @@ def test_the_third_harmonic_of_the_vfo_in_the_if_is_loud(muddle):
         assert not same
 
 
+@pytest.mark.parametrize(
+    ("bands", "if_hz", "band", "products", "dial"),
+    [
+        # From an independent search over the dial.
+        (("40m", "15m"), 14.318e6, "40m", "2 VFO, in the IF", 7.1613e6),
+        (("20m", "15m"), 17.734e6, "20m", "5 VFO, in the IF", 14.1874e6),
+        (("20m", "15m"), 17.734e6, "15m", "5 VFO, in the IF", 21.2819e6),
+    ],
+)
+def test_harmonics_of_the_vfo_in_the_if_are_looked_for(bands, if_hz, band, products, dial):
+    edges = {"40m": (7.05e6, 7.2e6), "20m": (14.1e6, 14.35e6), "15m": (21.151e6, 21.45e6)}
+    rig = Analysis(
+        new_rig(
+            [
+                Band(
+                    name=b,
+                    low_hz=edges[b][0],
+                    high_hz=edges[b][1],
+                    scheme="sum" if b == "15m" else "if_minus_vfo",
+                )
+                for b in bands
+            ],
+            if_hz,
+        )
+    )
+    spur = of(rig, band, "birdie", products)
+    assert spur.crosses
+    # To the carrier's distance from the crystal's frequency, which the search did not know.
+    assert spur.dial_hz == pytest.approx(dial, abs=3e3)
+
+
+def test_filters_asymmetric_ends_stand_the_same_way_in_both_directions(tern):
+    # Of a path that is all filters the losses are alike in both directions, part by part as built.
+    rig = tern.edited(("stages", "low_pass", "filters", 0, "as_built"), {"C1": 1.2e-10})
+    only = ("low_pass", "band_pass", "mixer")
+    rig = rig.with_stages(tuple(stage for stage in rig.stages if stage.id in only))
+    f = np.geomspace(1e6, 60e6, 101)
+    heard, sent = (Analysis(rig).front_losses("20m", way, f) for way in ("receive", "transmit"))
+    assert [len(chain) for chain in Analysis(rig).front_loss("20m", "transmit").chains] == [2]
+    assert heard == pytest.approx(sent, abs=1e-9)
+
+
 def test_a_birdie_on_the_image_is_as_loud_as_on_the_dial(tern):
     # Five times 5 MHz is the image with the dial at 14.322 MHz; leakage enters behind the filters.
     rig = tern.edited(("read_out", "counter", "clock_hz"), 5e6)
