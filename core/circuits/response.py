@@ -11,6 +11,8 @@ from core.circuits.ladder import Array, Network, solve
 #: Points of the first look at a curve; each crossing found there is then refined by itself.
 _COARSE_POINTS = 801
 _REFINED_POINTS = 33
+#: Points over which a noise bandwidth is integrated; the skirts are smooth between them.
+_NOISE_POINTS = 601
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +98,17 @@ def _edges(
     for (depth, side, _), hz in zip(asked, found, strict=True):
         edges[depth][side] = float(hz)
     return {depth: (low, high) for depth, (low, high) in edges.items()}
+
+
+def noise_bandwidth_hz(network: Network, low_hz: float, high_hz: float) -> float:
+    """Noise bandwidth [Hz] of a network: the integral of |S21|^2 over its largest value.
+
+    Integrated by the trapezium rule between `low_hz` and `high_hz`, which must hold all that passes: white
+    noise comes out of the network as out of a rectangle of this width and of the network's least loss.
+    """
+    f = np.linspace(low_hz, high_hz, _NOISE_POINTS)
+    passed = 10 ** (-solve(network, f).loss_db / 10)
+    return float(np.trapezoid(passed, f) / passed.max())
 
 
 def crossing(network: Network, low_hz: float, high_hz: float, level_db: float) -> float:

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array, Response, frozen, joined, solve
-from core.model.amplifiers import PowerAmplifier
+from core.circuits.units import ratio
+from core.model.amplifiers import Amplifier, PowerAmplifier
 from core.model.bands import Band, Sideband
 from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
@@ -20,8 +21,9 @@ from core.model.stage import Way
 from core.rig import levels
 from core.rig import read_out as read_out_plan
 from core.rig.birdies import ReadOutSources, birdies, counted
+from core.rig.blocks import Block, block, zones
 from core.rig.findings import Finding, find
-from core.rig.frequency_plan import BandPlan, band_plan, sideband_at_if
+from core.rig.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
 from core.rig.front_loss import FrontLoss, loss_at
 from core.rig.oscillator_drive import Drive, drives
 from core.rig.product_levels import Worked
@@ -31,7 +33,15 @@ from core.rig.rejections import Rejection, rejections
 from core.rig.responses import receive_responses
 from core.rig.rows import CarrierRow, FilterRow, RigPart
 from core.rig.spurs import Spur, ranked, transmit_products
-from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass, mixer, tank_design
+from core.stages import (
+    band_pass,
+    carrier_oscillator,
+    ladder_figures,
+    ladder_filter,
+    low_pass,
+    mixer,
+    tank_design,
+)
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.low_pass import PartStress
 from core.stages.mixer import MixerFigures
@@ -85,7 +95,7 @@ class Analysis:
 
     def __init__(self, project: Project) -> None:
         self.project = project
-        self._blocks: dict[tuple[str, Way, float], tuple[levels.Block, ...]] = {}
+        self._blocks: dict[tuple[str, Way, float], tuple[Block, ...]] = {}
         self._front: dict[tuple[str, Way], FrontLoss] = {}
         self._spurs: dict[str, tuple[Spur, ...]] = {}
 
@@ -370,11 +380,24 @@ class Analysis:
 
     # -- levels -----------------------------------------------------------------------------------
 
-    @cached_property
-    def bandwidth_hz(self) -> float:
-        """Receive bandwidth: the ladder's at −6 dB, which is near its noise bandwidth."""
-        low, high = self.if_pass_band_hz
-        return high - low
+    def noise_bandwidth_hz(self, band: str) -> float:
+        """Noise bandwidth in receive [Hz]: the ladder's, integrated; the usual one where there is none.
+
+        It is referred to the ladder's gain for the speech tone, as all levels are: white noise leaves the
+        ladder as out of a rectangle of this width that passes everything as it passes that tone.
+        """
+        if self.ladder is None:
+            return USUAL_BANDWIDTH_HZ
+        asked = (self.ladder, self.project.if_hz, self.on_hand(self.ladder))
+        found, shape, place = (
+            ladder_figures.noise_bandwidth(*asked),
+            ladder_filter.band(*asked),
+            self.carrier(band),
+        )
+        if isinstance(found, Unsolved) or isinstance(shape, Unsolved) or isinstance(place, Unsolved):
+            return USUAL_BANDWIDTH_HZ
+        tone_db = self.stage_loss_db(self.ladder, band, 0.0)
+        return found * ratio(tone_db - shape.least_loss_db)
 
     def stage_loss_db(self, stage: Stage, band: str, dial_hz: float) -> float:
         """Loss of a filter stage to the wanted signal at a dial frequency [Hz]; 0 for what is no filter.
@@ -389,23 +412,40 @@ class Analysis:
         place = self.carrier(band)
         return 0.0 if isinstance(place, Unsolved) else loss_at(design, place.signal_hz(SPEECH_TONE_HZ))
 
-    def blocks(self, band: str, way: Way, dial_hz: float) -> tuple[levels.Block, ...]:
+    def blocks(self, band: str, way: Way, dial_hz: float) -> tuple[Block, ...]:
         """The path reduced to block figures at a dial frequency [Hz]."""
         key = (band, way, dial_hz)
         if key not in self._blocks:
-            path = self.project.path(way)
-            self._blocks[key] = tuple(
-                levels.block(stage, zone, self.stage_loss_db(stage, band, dial_hz))
-                for stage, zone in zip(path, levels.zones(path, way), strict=True)
-            )
+            path, noisy = self.project.path(way), False
+            found = []
+            for stage, zone in zip(path, zones(path, way), strict=True):
+                image = self._image_loss_db(stage, band, dial_hz) if noisy else None
+                found.append(block(stage, zone, self.stage_loss_db(stage, band, dial_hz), image))
+                # Ahead of the first amplifier or mixer there is thermal noise at the image and no more.
+                noisy = way == "receive" and (noisy or isinstance(stage, Amplifier | Mixer))
+            self._blocks[key] = tuple(found)
         return self._blocks[key]
+
+    def _image_loss_db(self, stage: Stage, band: str, dial_hz: float) -> float | None:
+        """Loss of a filter stage at the next mixer's image [dB]; None for what is no filter.
+
+        That is the image of the dial [Hz] for a filter at RF, and for a ladder the carrier's other side.
+        """
+        design = self.filter_design(stage.id, band)
+        if isinstance(design, Unsolved):
+            return None
+        place = self.carrier(band)
+        if isinstance(stage, LadderFilter):
+            return None if isinstance(place, Unsolved) else loss_at(design, place.signal_hz(-SPEECH_TONE_HZ))
+        plan = self.band_plan(band)
+        return loss_at(design, image_for(plan.scheme, plan.carrier_hz, plan.vfo_at(dial_hz)))
 
     def receive(self, band: str, dial_hz: float | None = None) -> levels.ReceiveLevels:
         """Receive levels on a band, in its middle unless a dial frequency [Hz] is given."""
         dial = self.project.band(band).centre_hz if dial_hz is None else dial_hz
         blocks = self.blocks(band, "receive", dial)
         return levels.receive(
-            blocks, band, dial, self.bandwidth_hz, self.project.station, self.project.speaker
+            blocks, band, dial, self.noise_bandwidth_hz(band), self.project.station, self.project.speaker
         )
 
     def transmit(self, band: str, dial_hz: float | None = None) -> levels.TransmitLevels:
@@ -480,7 +520,7 @@ class Analysis:
     def _gain_ahead_db(self) -> float:
         """Gain of amplifiers and attenuators ahead of the receive mixer, dB."""
         at = self._vfo_mixer("receive")
-        return sum(levels.block(stage, "rf", 0.0).gain_db for stage in self.project.path("receive")[:at])
+        return sum(block(stage, "rf", 0.0).gain_db for stage in self.project.path("receive")[:at])
 
     def _read_out_sources(self, band: str) -> ReadOutSources | None:
         """What the read-out oscillates at; the helper counts only on the bands where it is on."""

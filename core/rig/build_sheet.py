@@ -13,6 +13,7 @@ from core.rig import crystal_bench
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding
 from core.rig.frequency_plan import BandPlan
+from core.rig.levels import ReceiveLevels
 from core.rig.read_out import BandReadOut
 from core.rig.rows import CarrierRow, FilterRow
 from core.stages import vfo
@@ -170,7 +171,7 @@ def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         for n, block in enumerate(levels[0].blocks)
     )
     summary = tuple(
-        f"{name}: noise figure {r.noise_figure_db:.1f} dB, MDS {r.mds_dbm:.0f} dBm, band noise "
+        f"{name}: noise figure {r.noise_figure_db:.1f} dB{_folded(r)}, MDS {r.mds_dbm:.0f} dBm, band noise "
         f"{r.noise_margin_db:.0f} dB above own noise, {r.speaker_noise_db_spl:.0f} dB SPL at the ear"
         for name, r in zip(bands, levels, strict=True)
     )
@@ -181,6 +182,13 @@ def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         rows,
         summary,
     )
+
+
+def _folded(r: ReceiveLevels) -> str:
+    """What of the noise figure comes in through the mixers' images."""
+    parts = [("the image", r.image_noise_db), ("the detector's image", r.detector_image_noise_db)]
+    told = [f"{db:.1f} dB of it from {name}" for name, db in parts if db >= 0.05]
+    return f" ({', '.join(told)})" if told else ""
 
 
 def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:

@@ -1,90 +1,47 @@
 """Levels along the signal path in both directions: noise, gain, intercept, overload, output, harmonics.
 
-Sources: H. Friis, Proc. IRE 32 (1944) 419, for noise figures in cascade (from memory); intercepts in
-cascade by intermodulation voltages adding in phase, the customary worst case. Every figure is in dBm
-into the impedance at that place, and counts from block figures; levels after a compressing stage are
-estimates.
+Sources: noise as `own_noise.py` has it; intercepts in cascade by intermodulation voltages adding in phase,
+the customary worst case. Every figure is in dBm into the impedance at that place, and counts from block
+figures; levels after a compressing stage are estimates.
 """
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
 
 import numpy as np
 
 from core.circuits.ladder import Array, Response, frozen
-from core.circuits.units import dbm, decibels, ratio, sound_pressure_db_spl, thermal_noise_dbm, watts
-from core.model.amplifiers import Amplifier, Attenuator, PowerAmplifier
-from core.model.audio import AudioAmplifier, Microphone, Speaker
+from core.circuits.units import decibels, ratio, sound_pressure_db_spl, thermal_noise_dbm, watts
+from core.model.amplifiers import PowerAmplifier
+from core.model.audio import Microphone, Speaker
 from core.model.bands import Band
-from core.model.mixers import Mixer
-from core.model.project import Stage
-from core.model.stage import Way
 from core.model.station import Station
+from core.rig.blocks import Block, Zone
 from core.rig.noise import band_noise_dbm
-from core.stages import mixer
+from core.rig.own_noise import own_noise
 
 #: IARU Region 1 Technical Recommendation R.1 (Brighton 1981): S9 below 30 MHz, dBm.
 S9_DBM = -73.0
 #: A strong signal on the band, dB over S9.
 STRONG_OVER_S9_DB = 40.0
-#: What a stage gives at most above its 1 dB compression, dB; customary, from memory.
-SATURATION_DB = 1.0
+#: How sharply a stage turns from straight to saturated [-]; customary for class A and AB, from memory.
+KNEE = 2.0
 #: Isolation between the ends of one box's wiring at one frequency, dB; an assumption, until measured.
 ASSUMED_STRAY_ISOLATION_DB = 60.0
 #: Noise in audio against the room: how far above the room's noise band noise counts as heard, dB.
 HEARD_OVER_ROOM_DB = 3.0
-
-Zone = Literal["rf", "if", "audio"]
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """One stage of the path reduced to its block figures; None where a passive stage has none.
-
-    `zone` is the frequency it amplifies at; for a mixer that of its input.
-    """
-
-    stage: str
-    name: str
-    kind: str
-    zone: Zone
-    gain_db: float
-    noise_figure_db: float
-    iip3_dbm: float | None = None
-    p1db_out_dbm: float | None = None
-
-
-def block(stage: Stage, zone: Zone, loss_db: float) -> Block:
-    """Block figures of a stage; `loss_db` counts for filters only, their loss at the signal [dB]."""
-    base = (stage.id, stage.name, stage.kind, zone)
-    if isinstance(stage, Amplifier):
-        return Block(
-            *base, stage.gain_db, stage.noise_figure_db, stage.oip3_dbm - stage.gain_db, stage.p1db_dbm
-        )
-    if isinstance(stage, PowerAmplifier):
-        return Block(
-            *base, stage.gain_db, stage.noise_figure_db, stage.oip3_dbm - stage.gain_db, dbm(stage.rated_w)
-        )
-    if isinstance(stage, Mixer):
-        f = mixer.figures(stage)
-        return Block(*base, f.gain_db, f.noise_figure_db, f.iip3_dbm, f.p1db_in_dbm + f.gain_db - 1)
-    if isinstance(stage, AudioAmplifier):
-        return Block(*base, stage.gain_db, stage.noise_figure_db, None, dbm(stage.largest_output_w))
-    if isinstance(stage, Attenuator):
-        loss_db = stage.loss_db
-    # A passive stage at 290 K: its noise figure is its loss.
-    return Block(*base, -loss_db, loss_db)
 
 
 @dataclass(frozen=True)
 class ReceiveLevels:
     """Levels in receive; arrays of shape (stages + 1,), from the antenna to the speaker, dBm.
 
-    `overload_dbm` is the level at a place with which the first stage from there on compresses by 1 dB;
-    audio stages are left out, a volume control stands before them. `headroom_db` is per stage, at
-    S9 + 40 dB, None for passive ones. `noise_margin_db` is band noise over the receiver's own noise
-    (both at the antenna).
+    A stage overloads at the input at which its gain is 1 dB less (`Block.p1db_in_dbm`), here and in transmit.
+    `overload_dbm` is the level at a place with which the first stage from there on does so; audio stages
+    are left out, a volume control stands before them. `headroom_db` is per stage, how far its input at
+    S9 + 40 dB stays below that, None for passive ones. `noise_margin_db` is band noise over the receiver's
+    own noise (both at the antenna). `image_noise_db` and `detector_image_noise_db` are what the images' noise
+    adds to the noise figure, which counts it.
     """
 
     band: str
@@ -100,6 +57,8 @@ class ReceiveLevels:
     headroom_db: tuple[float | None, ...]
     gain_db: float
     noise_figure_db: float
+    image_noise_db: float
+    detector_image_noise_db: float
     iip3_dbm: float | None
     iip3_to_filter_dbm: float | None
     mds_dbm: float
@@ -132,8 +91,8 @@ class Harmonic:
 class TransmitLevels:
     """Levels in transmit at speech peaks; `level_dbm` of shape (stages + 1,), microphone to antenna.
 
-    A stage driven past compression gives no more than SATURATION_DB above it. `headroom_db` is how far
-    each stage's output stays under its compression, None for passive ones.
+    Every stage compresses along one curve (`compressed_dbm`). `headroom_db` is how far each stage's input
+    stays below that at which its gain is 1 dB less, None for passive ones.
     """
 
     band: str
@@ -147,15 +106,6 @@ class TransmitLevels:
     worst_headroom_db: float | None
     rf_gain_db: float
     if_gain_db: float
-
-
-def noise_figure_db(blocks: tuple[Block, ...]) -> float:
-    """Noise figure of a cascade, dB (Friis)."""
-    factor, gain = 1.0, 1.0
-    for each in blocks:
-        factor += (ratio(each.noise_figure_db) - 1) / gain
-        gain *= ratio(each.gain_db)
-    return decibels(factor)
 
 
 def iip3_dbm(blocks: tuple[Block, ...]) -> float | None:
@@ -182,31 +132,28 @@ def receive(
 ) -> ReceiveLevels:
     """Levels from antenna to speaker for one dial frequency [Hz] in a noise bandwidth [Hz].
 
-    The bandwidth is the ladder's throughout; before the ladder the noise is really wider, which is of no
-    consequence for what comes out.
+    The bandwidth is the ladder's noise bandwidth throughout; before the ladder the noise is really wider,
+    which is of no consequence for what comes out.
     """
     gains = np.array([each.gain_db for each in blocks])
     along = np.concatenate([[0.0], np.cumsum(gains)])
     floor = thermal_noise_dbm(bandwidth_hz)
-    own = [ratio(floor)]
-    for each in blocks:
-        own.append((own[-1] + ratio(floor) * (ratio(each.noise_figure_db) - 1)) * ratio(each.gain_db))
+    noise = own_noise(blocks)
+    own = [ratio(floor) * each for each in noise.levels]
     outside = band_noise_dbm(station.environment, dial_hz, bandwidth_hz, station.antenna_loss_db)
     overload = np.full(len(blocks) + 1, np.inf)
     for position in range(len(blocks) - 1, -1, -1):
         each = blocks[position]
-        here = np.inf
-        if each.p1db_out_dbm is not None and each.kind != "audio":
-            here = each.p1db_out_dbm - each.gain_db + 1
-        overload[position] = min(here, overload[position + 1] - each.gain_db)
+        overload[position] = overload[position + 1] - each.gain_db
+        if each.p1db_in_dbm is not None and each.kind != "audio":
+            overload[position] = min(each.p1db_in_dbm, overload[position])
     strong = S9_DBM + STRONG_OVER_S9_DB + along
     headroom = tuple(
-        None if each.p1db_out_dbm is None else each.p1db_out_dbm - float(strong[position + 1])
+        None if each.p1db_in_dbm is None else each.p1db_in_dbm - float(strong[position])
         for position, each in enumerate(blocks)
     )
     ladder = next((p for p, each in enumerate(blocks) if each.kind == "ladder"), len(blocks) - 1)
-    noise_db = noise_figure_db(blocks)
-    mds = floor + noise_db
+    mds = floor + noise.noise_figure_db
     # What reaches the speaker: band noise and own noise together, held by what the audio stage can give.
     at_speaker = ratio(outside + float(along[-1])) + own[-1]
     most = next(
@@ -228,7 +175,9 @@ def receive(
         overload_dbm=frozen(overload),
         headroom_db=headroom,
         gain_db=float(along[-1]),
-        noise_figure_db=noise_db,
+        noise_figure_db=noise.noise_figure_db,
+        image_noise_db=noise.image_db,
+        detector_image_noise_db=noise.detector_image_db,
         iip3_dbm=iip3_dbm(blocks),
         iip3_to_filter_dbm=iip3_dbm(blocks[: ladder + 1]),
         mds_dbm=mds,
@@ -240,19 +189,26 @@ def receive(
     )
 
 
+def compressed_dbm(straight_dbm: float, p1db_out_dbm: float) -> float:
+    """What a stage gives [dBm] where its gain alone would give `straight_dbm` [dBm].
+
+    A model, not a measurement: P = Po / (1 + (Po/Ps)^k)^(1/k) with k = KNEE, after C. Rapp's curve for solid
+    state amplifiers (1991, from memory), its saturation Ps placed so that at `p1db_out_dbm` [dBm] just 1 dB
+    is lost; the most it gives is then 2.2 dB above that.
+    """
+    saturation = p1db_out_dbm + 1 - decibels(ratio(KNEE) - 1) / KNEE
+    return straight_dbm - decibels(1 + ratio(KNEE * (straight_dbm - saturation))) / KNEE
+
+
 @lru_cache(maxsize=64)
 def transmit(blocks: tuple[Block, ...], band: str, dial_hz: float, microphone: Microphone) -> TransmitLevels:
     """Levels on speech peaks from microphone to antenna for one dial frequency [Hz]."""
     level = [microphone.peak_dbm]
     headroom: list[float | None] = []
     for each in blocks:
-        asked = level[-1] + each.gain_db
-        if each.p1db_out_dbm is None:
-            headroom.append(None)
-            level.append(asked)
-        else:
-            headroom.append(each.p1db_out_dbm - asked)
-            level.append(min(asked, each.p1db_out_dbm + SATURATION_DB))
+        asked, most = level[-1] + each.gain_db, each.p1db_in_dbm
+        headroom.append(None if most is None else most - level[-1])
+        level.append(asked if each.p1db_out_dbm is None else compressed_dbm(asked, each.p1db_out_dbm))
     return TransmitLevels(
         band=band,
         dial_hz=dial_hz,
@@ -272,18 +228,6 @@ def zone_gain_db(blocks: tuple[Block, ...], zone: Zone) -> float:
     """Gain of the amplifiers that work at one frequency, dB: what stray coupling could turn into howling."""
     amplifiers = ("amplifier", "power_amplifier")
     return sum(each.gain_db for each in blocks if each.zone == zone and each.kind in amplifiers)
-
-
-def zones(stages: tuple[Stage, ...], way: Way) -> tuple[Zone, ...]:
-    """At which frequency each stage of a path (in signal order) takes its input: RF, IF or audio."""
-    order: list[Zone] = ["rf", "if", "audio"] if way == "receive" else ["audio", "if", "rf"]
-    turns_at = ["vfo", "carrier"] if way == "receive" else ["carrier", "vfo"]
-    position, result = 0, []
-    for stage in stages:
-        result.append(order[position])
-        if isinstance(stage, Mixer) and position < 2 and stage.oscillator == turns_at[position]:
-            position += 1
-    return tuple(result)
 
 
 def harmonics(

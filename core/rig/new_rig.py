@@ -19,6 +19,10 @@ from core.stages.tank import TankDesign, WantedRange
 RF_STAGE_ABOVE_HZ = 20e6
 
 
+#: Times the drive is corrected towards the power wanted; each takes away most of what is missing.
+_DRIVE_STEPS = 4
+
+
 def typical_crystal(frequency_hz: float) -> Crystal:
     """A crystal of ordinary make at `frequency_hz` [Hz], until the builder has measured theirs.
 
@@ -228,8 +232,11 @@ def _with_drive_set(rig: Project) -> Project:
 
     from core.rig.analysis import Analysis
 
-    analysis = Analysis(rig)
+    gain_db = ("stages", "transmit_if", "gain_db")
     wanted_dbm = 10 * log10(rig.station.power_w * 1e3)
-    lacking = [wanted_dbm - analysis.transmit(band.name).level_dbm[-1] for band in rig.bands]
-    gain = rig.at(("stages", "transmit_if", "gain_db")) + max(lacking)
-    return rig.edited(("stages", "transmit_if", "gain_db"), round(2 * min(max(gain, 0), 30)) / 2)
+    # The stages compress a little on the way, so that a decibel of gain gives less than one of output.
+    for _ in range(_DRIVE_STEPS):
+        analysis = Analysis(rig)
+        lacking = max(wanted_dbm - float(analysis.transmit(band.name).level_dbm[-1]) for band in rig.bands)
+        rig = rig.edited(gain_db, min(max(rig.at(gain_db) + lacking, 0.0), 30.0))
+    return rig.edited(gain_db, round(2 * rig.at(gain_db)) / 2)

@@ -18,6 +18,9 @@ MAN_MADE: dict[Environment, tuple[float, float]] = {
     "quiet_rural": (53.6, 28.6),
 }
 GALACTIC = (52.0, 23.0)
+#: Critical frequency of the F2 layer, below which no galactic noise comes through, Hz: an assumption. It
+#: wanders between some 3 and 12 MHz with hour, season and the sun; from memory.
+ASSUMED_FOF2_HZ = 5e6
 
 
 def man_made_figure_db(environment: Environment, f_hz: float) -> float:
@@ -33,11 +36,14 @@ def galactic_figure_db(f_hz: float) -> float:
 
 
 def external_figure_db(environment: Environment, f_hz: float, antenna_loss_db: float = 0.0) -> float:
-    """Man-made and galactic noise added as powers, less the antenna's loss, dB over k T0 B.
+    """Man-made and galactic noise at `f_hz` [Hz], added as powers, less the antenna's loss, dB over k T0 B.
 
-    The lossy antenna's own thermal noise stays below one k T0 B and is counted with the receiver.
+    Galactic noise counts above ASSUMED_FOF2_HZ only. The lossy antenna's own thermal noise stays below one
+    k T0 B and is counted with the receiver.
     """
-    together = ratio(man_made_figure_db(environment, f_hz)) + ratio(galactic_figure_db(f_hz))
+    together = ratio(man_made_figure_db(environment, f_hz))
+    if f_hz > ASSUMED_FOF2_HZ:
+        together += ratio(galactic_figure_db(f_hz))
     return decibels(together) - antenna_loss_db
 
 

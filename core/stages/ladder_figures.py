@@ -6,6 +6,7 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import solve
+from core.circuits.response import noise_bandwidth_hz
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.stages import ladder_filter
@@ -16,6 +17,8 @@ FAR_WIDTHS = (3.0, 30.0)
 #: How far above series resonance a flare is looked for, in spacings to parallel resonance.
 _FLARE_SPACINGS = 4.0
 _POINTS = 301
+#: How far beyond the −6 dB edges noise is counted, in −6 dB widths: a two-pole's skirts pass 0.1 % beyond.
+_NOISE_WIDTHS = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,22 @@ def stop_band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = (
     if least > peak:
         flare = Flare(float(beyond[peak]), float(flared[peak] - flared[least]), float(beyond[least]))
     return StopBand(float(below.min()), float(above.min()), flare)
+
+
+@lru_cache(maxsize=64)
+def noise_bandwidth(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> float | Unsolved:
+    """Noise bandwidth [Hz] of a ladder at an IF of `if_hz` [Hz], integrated over its exact response."""
+    made = ladder_filter.design(ladder, if_hz, on_hand)
+    band = ladder_filter.band(ladder, if_hz, on_hand)
+    if isinstance(made, Unsolved):
+        return made
+    if isinstance(band, Unsolved):
+        return band
+    low, high = band.edges_hz[6.0]
+    if low is None or high is None:
+        return Unsolved("The ladder's parts as built no longer make a pass-band; check the as-built values.")
+    width = high - low
+    return noise_bandwidth_hz(made.network, low - _NOISE_WIDTHS * width, high + _NOISE_WIDTHS * width)
 
 
 def rounding(

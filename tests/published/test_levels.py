@@ -9,9 +9,10 @@ from core.model.bands import Band
 from core.model.station import Station
 from core.rig import levels
 from core.rig.analysis import Analysis
-from core.rig.levels import Block
+from core.rig.blocks import Block
 from core.rig.new_rig import new_rig
 from core.rig.noise import external_figure_db, galactic_figure_db, man_made_figure_db
+from core.rig.own_noise import noise_figure_db
 from core.trade.limits import FCC_BELOW_30_MHZ_DB, itu_attenuation_db
 from core.trade.series import VALUES, neighbours, preferred
 
@@ -64,8 +65,8 @@ def block(name, gain, noise, iip3=None, p1db=None, kind="amplifier", zone="rf") 
 def test_friis_textbook_example():
     # D. Pozar, Microwave Engineering, receiver front end (data from memory; arithmetic calculated).
     chain = (block("amplifier", 10, 2), block("filter", -1, 1), block("mixer", -3, 4))
-    assert levels.noise_figure_db(chain) == pytest.approx(2.555, abs=0.001)
-    assert levels.noise_figure_db((chain[1], chain[0], chain[2])) == pytest.approx(3.396, abs=0.001)
+    assert noise_figure_db(chain) == pytest.approx(2.555, abs=0.001)
+    assert noise_figure_db((chain[1], chain[0], chain[2])) == pytest.approx(3.396, abs=0.001)
 
 
 #: A worked receive chain, calculated: gain, noise figure, input intercept of each stage.
@@ -76,7 +77,7 @@ RECEIVE = (
     block("amplifier", 16, 4, 15),
     block("ladder", -4, 4, kind="ladder"),
     block("IF amplifier", 20, 6, 5),
-    block("detector", -6, 7, 13, kind="mixer"),
+    block("detector", -6, 7, 13, kind="mixer", zone="if"),
 )
 
 
@@ -95,15 +96,19 @@ RECEIVE = (
 def test_the_worked_receive_chain(count, gain, noise, iip3):
     chain = RECEIVE[:count]
     assert sum(each.gain_db for each in chain) == pytest.approx(gain)
-    assert levels.noise_figure_db(chain) == pytest.approx(noise, abs=0.001)
+    assert noise_figure_db(chain) == pytest.approx(noise, abs=0.001)
     assert levels.iip3_dbm(chain) == (None if iip3 is None else pytest.approx(iip3, abs=0.001))
 
 
 def test_the_worked_receive_chain_as_levels():
     r = levels.receive(RECEIVE, "40m", 7.1e6, 2400.0, Station(environment="rural"), Speaker())
-    assert r.mds_dbm == pytest.approx(-126.16, abs=0.01)
+    # The chain as worked has no images; what the detector folds in is told beside it.
+    assert r.mds_dbm - r.detector_image_noise_db == pytest.approx(-126.16, abs=0.01)
+    assert r.image_noise_db == 0
     assert r.iip3_to_filter_dbm == pytest.approx(14.538, abs=0.001)
-    assert 2 / 3 * (r.iip3_to_filter_dbm - r.mds_dbm) == pytest.approx(93.80, abs=0.01)
+    assert 2 / 3 * (r.iip3_to_filter_dbm - r.mds_dbm + r.detector_image_noise_db) == pytest.approx(
+        93.80, abs=0.01
+    )
     # Noise counted along the path ends where gain and noise figure say.
     assert r.own_noise_dbm[-1] == pytest.approx(r.mds_dbm + r.gain_db, abs=1e-9)
 
@@ -124,7 +129,7 @@ def test_the_worked_receive_chain_as_levels():
 )
 def test_worked_degradation_by_the_receivers_own_noise(environment, mhz, degradation):
     outside = 10 ** (external_figure_db(environment, mhz * 1e6) / 10)
-    factor = 10 ** (levels.noise_figure_db(RECEIVE) / 10)
+    factor = 10 ** (noise_figure_db(RECEIVE) / 10)
     assert 10 * np.log10((outside + factor - 1) / outside) == pytest.approx(degradation, abs=0.001)
 
 

@@ -203,7 +203,8 @@ REPORT_KEYS = {
     "parts": "stage ref kind designed preferred as_built unit",
 }
 LEVEL_KEYS = {
-    "receive": "band gain_db noise_figure_db iip3_dbm mds_dbm band_noise_dbm noise_margin_db noise_heard "
+    "receive": "band gain_db noise_figure_db image_noise_db detector_image_noise_db noise_bandwidth_hz "
+    "iip3_dbm mds_dbm band_noise_dbm noise_margin_db noise_heard "
     "speaker_noise_db_spl",
     "transmit": "band output_w worst_headroom_db worst_harmonic_dbc",
 }

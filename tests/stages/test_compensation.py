@@ -48,12 +48,13 @@ def series_tuned(**fields):
     [
         (Tank(), BAND),
         (series_tuned(), BAND),
+        (Tank(parallel_type="n030"), BAND),
         (Tank(), WIDE),
         (Tank(coil_h=3.3e-6), WIDE),
         (Tank(find="coil_and_padder", parallel_f=300e-12), BAND),
         (Tank(coil_type="iron_6", coil_h=3.3e-6), TWO),
     ],
-    ids=["parallel", "series", "wide", "wide, 3.3 uH", "given parallel", "two bands"],
+    ids=["parallel", "series", "N030 parallel", "wide", "wide, 3.3 uH", "given parallel", "two bands"],
 )
 def test_what_is_promised_is_what_comes_and_no_other_value_is_better(tank, wanted):
     made = design(tank, wanted)

@@ -1,16 +1,25 @@
 """Rules on receive levels: noise, overload, drive."""
 
 from collections.abc import Iterator
+from math import ceil
 
+from core.circuits.units import watts
 from core.model.mixers import Mixer
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
-from core.rig.levels import ASSUMED_STRAY_ISOLATION_DB, HEARD_OVER_ROOM_DB, zone_gain_db
+from core.rig.levels import (
+    ASSUMED_STRAY_ISOLATION_DB,
+    HEARD_OVER_ROOM_DB,
+    STRONG_OVER_S9_DB,
+    zone_gain_db,
+)
 from core.rig.rules import COMMON_PRACTICE
 from core.stages import mixer
 
 #: How far an oscillator may miss the drive a mixer wants, dB.
 _DRIVE_MISS_DB = 3.0
+#: Noise folded in from the image that is worth a word, dB of the noise figure.
+_IMAGE_NOISE_DB = 1.0
 _P372 = "ITU-R P.372 median noise; margin as set in the station's settings"
 
 
@@ -86,6 +95,61 @@ def overload(analysis: Analysis) -> Iterator[Finding]:
                 "IARU S-meter; common practice for S9 + 40 dB",
                 ("stages", block.stage),
             )
+
+
+@rule
+def image_noise(analysis: Analysis) -> Iterator[Finding]:
+    """An amplifier right before a mixer lets its own noise in a second time, through the image."""
+    project = analysis.project
+    for band in project.bands:
+        if not project.path("receive"):
+            return
+        r = analysis.receive(band.name)
+        ahead = [n for n, each in enumerate(r.blocks) if each.kind == "mixer" and each.zone == "rf"]
+        if r.image_noise_db < _IMAGE_NOISE_DB or not ahead:
+            continue
+        noisy = next(each for each in reversed(r.blocks[: ahead[0]]) if each.kind == "amplifier")
+        yield Finding(
+            "note",
+            "image_noise",
+            noisy.stage,
+            band.name,
+            f"{noisy.name} has no filter for {band.name} between itself and the mixer, so that its noise on "
+            f"the image counts too: {r.image_noise_db:.1f} dB of the noise figure of "
+            f"{r.noise_figure_db:.1f} dB.",
+            f"Put {noisy.name} before the band-pass, or leave it out where band noise exceeds the receiver's "
+            "own by far.",
+            "noise folded at the mixer; gain and noise figure taken to be the same at the image",
+            ("stages", noisy.stage),
+        )
+
+
+@rule
+def loud_audio(analysis: Analysis) -> Iterator[Finding]:
+    """A loud station must not ask more of the audio stage than it can give without a word."""
+    project = analysis.project
+    for band in project.bands:
+        if not project.path("receive"):
+            return
+        r = analysis.receive(band.name)
+        for place, each in enumerate(r.blocks):
+            if each.kind != "audio" or each.p1db_out_dbm is None:
+                continue
+            over = float(r.s9_dbm[place + 1]) - each.p1db_out_dbm
+            if over > 0:
+                yield Finding(
+                    "caution",
+                    "loud_audio",
+                    each.stage,
+                    band.name,
+                    f"An S9 signal on {band.name} asks {watts(float(r.s9_dbm[place + 1])):.2g} W of "
+                    f"{each.name}, which gives {watts(each.p1db_out_dbm):.2g} W.",
+                    f"Take {ceil(over)} dB of gain out of the receiver, or put a volume control of at least "
+                    f"{ceil(over + STRONG_OVER_S9_DB)} dB before it, for signals of "
+                    f"S9 + {STRONG_OVER_S9_DB:.0f} dB.",
+                    "level of S9 along the path with the volume full up",
+                    ("stages", each.stage, "gain_db"),
+                )
 
 
 @rule

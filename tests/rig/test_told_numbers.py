@@ -1,0 +1,73 @@
+"""Levels, carrier and VFO as report and sheet tell them, worked apart from how they are gathered."""
+
+import numpy as np
+import pytest
+
+from core.model.tank import Tank
+from core.rig.analysis import Analysis
+from core.rig.build_sheet import build_sheet
+from core.rig.report import report
+from core.rig.rules.receive import ASSUMED_STRAY_ISOLATION_DB
+from core.stages import vfo
+from core.stages.tank import WantedRange, resonance
+from core.stages.tank_design import design
+
+
+def test_the_sheet_tells_each_stages_own_output(tern):
+    table = build_sheet(Analysis(tern)).paths[0]
+    # S9 is -73 dBm at the antenna; behind each stage it is higher by all gains so far.
+    assert table.start_dbm == (-73.0, -73.0)
+    level = -73.0
+    for row in table.rows:
+        level += row.gain_db[0]
+        assert row.level_dbm[0] == pytest.approx(level, abs=1e-9), row.name
+    sent = build_sheet(Analysis(tern)).paths[1]
+    assert sent.rows[-1].level_dbm[0] == pytest.approx(37, abs=0.2)  # 5 W
+    assert sent.start_dbm[0] == tern.microphone.peak_dbm
+
+
+def test_the_sheet_tells_what_of_the_noise_figure_is_folded(tern, muddle):
+    told = build_sheet(Analysis(tern)).paths[0].summary[0]
+    assert "noise figure 9.3 dB (2.0 dB of it from the image, 0.1 dB of it from the detector's image)" in told
+    assert "the detector's image" in build_sheet(Analysis(muddle)).paths[0].summary[0]
+    assert "from the image" not in build_sheet(Analysis(muddle)).paths[0].summary[0]
+    row = report(Analysis(tern))["levels"]["receive"][0]
+    assert row["image_noise_db"] == pytest.approx(2.0, abs=0.1)
+    assert row["noise_bandwidth_hz"] == pytest.approx(2319, rel=0.01)
+
+
+def test_balance_and_ladder_hold_the_carrier_down_together(tern):
+    row = report(Analysis(tern))["carrier"][0]
+    assert row["carrier_suppression_db"] == pytest.approx(40 + tern.carrier.edge_suppression_db, abs=0.1)
+    better = report(Analysis(tern.edited(("carrier", "balance_db"), 50.0)))["carrier"][0]
+    assert better["carrier_suppression_db"] - row["carrier_suppression_db"] == pytest.approx(10.0)
+
+
+def test_the_worse_end_of_the_band_is_told_to_start(tern):
+    analysis = Analysis(tern)
+    low, high = vfo.figures(analysis.tank, "20m").start
+    assert low < high - 0.05
+    assert report(analysis)["vfo"][0]["start_margin"] == pytest.approx(low)
+    told = dict(build_sheet(analysis).vfo.figures)["start-up over loss"]
+    assert float(told[0]) == pytest.approx(low, abs=0.05)
+
+
+@pytest.mark.parametrize("coil_h", [2.2e-6, 3.3e-6])
+def test_what_the_branch_swings_too_much_gives_both_ends_as_many_hertz(coil_h):
+    # Without a padder's rounding to hide it: no padder, so that there is swing to spare.
+    tank = Tank(find="coil_and_parallel", margin_hz=0, capacitors="exact")
+    tank = tank.edited(("as_built",), {"L1": coil_h})
+    wanted = WantedRange("band", 5e6, 5.5e6)
+    made = design(tank, (wanted,))
+    low, high = resonance(made, "band", np.array([0.0, 1.0])).f_hz
+    below, above = wanted.low_hz - low, high - wanted.high_hz
+    assert below > 0
+    assert below == pytest.approx(above, rel=0.15)
+
+
+def test_gain_at_one_frequency_beyond_the_wirings_isolation_is_told(muddle):
+    told = [f for f in Analysis(muddle).findings if f.rule == "loop_gain_if_receive"]
+    assert "amplifies 64 dB at one frequency (IF)" in told[0].text
+    first = ("stages", "if_amplifier_1", "gain_db")
+    spare = muddle.edited(first, muddle.at(first) - (64 - ASSUMED_STRAY_ISOLATION_DB) - 0.1)
+    assert [f for f in Analysis(spare).findings if f.rule == "loop_gain_if_receive"] == []
