@@ -27,6 +27,8 @@ _PLACES = 5
 #: A value that leaves no more than this share beyond the best one is as good [-]: rounding of the parallel
 #: capacitor alone moves the drift by some per cent.
 _AS_GOOD = 1.05
+#: A value whose straight line promises to leave this much more than its neighbour's need not be tried [-].
+_NEAR = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +163,9 @@ def compensation(made: TankDesign) -> Compensation | Unsolved:
             f"{format_value(max(most, 0.0), 'F', 3)} across the tuning can be exchanged; choose a kind with "
             "a larger coefficient."
         )
-    left, best = min(((_left(free, farad), farad) for farad in allowed), key=lambda pair: abs(pair[0]))
+    expected = {each: abs(_worst(lines.bare, lines.by_compensation, each)) for each in allowed}
+    near = [each for each in allowed if expected[each] <= _NEAR * min(expected.values())]
+    left, best = min(((_left(free, farad), farad) for farad in near), key=lambda pair: abs(pair[0]))
     done = fitted_f > 0 and now <= abs(left) * _AS_GOOD
     found = Compensation(kind.name, needed, fitted_f if done else best, left, None, done)
     in_the_way = None if done else _in_the_way(made, free, found)
