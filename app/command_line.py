@@ -301,7 +301,7 @@ accepted where columns are parted by semicolons. Columns, those in brackets may 
 def _crystals(options: argparse.Namespace) -> int:
     from core.model.disk import read_text
     from core.model.files import load
-    from core.rig import crystal_bench, sweep_files
+    from core.rig import crystal_bench, crystals_in_ladder, sweep_files
     from core.rig.analysis import Analysis
     from core.rig.report import crystals_report, crystals_text
     from core.stages.crystals import Fixture
@@ -331,7 +331,7 @@ def _crystals(options: argparse.Namespace) -> int:
         if options.choose is not None:
             more = sum(map(len, ladder.crystal_refs)) - ladder.poles
             ladder = ladder.edited(("poles",), options.choose - more)
-        found = crystal_bench.place(batch, ladder, project.if_hz, Analysis(project).on_hand(ladder))
+        found = crystals_in_ladder.place(batch, ladder, project.if_hz, Analysis(project).on_hand(ladder))
         if isinstance(found, Unsolved):
             raise DesignError(found.reason)
         placement = found

@@ -27,9 +27,9 @@ from core.model.bench import CrystalBatch
 from core.model.disk import read_text, write_whole
 from core.model.errors import CopperError, FileError
 from core.model.notation import format_value
-from core.rig import crystal_bench
+from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.crystal_bench import BatchRow
-from core.stages.crystals import Placement
+from core.stages.crystal_choice import Placement
 from core.stages.outcome import Unsolved
 
 #: A pause in typing after which the readings are taken, milliseconds.
@@ -184,7 +184,7 @@ class CrystalsPage(View):
         ladder = bench.analysis.ladder
         if self._batch and ladder is not None:
             on_hand = bench.analysis.on_hand(ladder)
-            found = crystal_bench.place(self._batch, ladder, bench.current.if_hz, on_hand)
+            found = crystals_in_ladder.place(self._batch, ladder, bench.current.if_hz, on_hand)
             if isinstance(found, Unsolved):
                 reason = found.reason
             else:
@@ -344,6 +344,6 @@ class CrystalsPage(View):
         ladder, placement, batch = self._bench.analysis.ladder, self._placement, self._batch
         if ladder is not None and placement is not None:
             self._bench.change(
-                lambda project: crystal_bench.fit_in(project, ladder.id, batch, placement),
+                lambda project: crystals_in_ladder.fit_in(project, ladder.id, batch, placement),
                 label="placing crystals",
             )

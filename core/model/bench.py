@@ -62,6 +62,9 @@ class CrystalBatch(Model):
     table: str = stated(
         "", "Readings", "CSV with a header row; a unit may stand in brackets.", max_length=200_000
     )
+    left_out: tuple[str, ...] = stated(
+        (), "Left out", "Labels of crystals that are not to be chosen.", max_length=1000
+    )
     sweeps: tuple[Sweep, ...] = stated(
         (), "Sweeps", "The measured curves that the readings name.", max_length=400
     )

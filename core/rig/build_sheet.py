@@ -9,7 +9,7 @@ from core.model.bands import Band
 from core.model.errors import DesignError
 from core.model.filters import LadderFilter
 from core.model.notation import format_frequency, format_value
-from core.rig import crystal_bench
+from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding
 from core.rig.frequency_plan import BandPlan
@@ -17,7 +17,7 @@ from core.rig.levels import ReceiveLevels
 from core.rig.read_out import BandReadOut
 from core.rig.rows import CarrierRow, FilterRow
 from core.stages import vfo
-from core.stages.crystals import Placed
+from core.stages.crystal_choice import Placed
 from core.stages.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.tank import RangeCover, TankDesign
@@ -249,7 +249,7 @@ def _placement(row: FilterRow, analysis: Analysis) -> tuple[Placed, ...]:
         rows = crystal_bench.batch_of(batch)
     except DesignError:
         return ()
-    return crystal_bench.fitted(rows, ladder, analysis.project.if_hz, analysis.on_hand(ladder))
+    return crystals_in_ladder.fitted(rows, ladder, analysis.project.if_hz, analysis.on_hand(ladder))
 
 
 def _vfo(analysis: Analysis) -> VfoSection | None:

@@ -1,4 +1,4 @@
-"""The crystal bench: a batch of readings from a table, its statistics, and its place in a rig's ladder."""
+"""The crystal bench: a batch of readings from a table, and its statistics."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -11,13 +11,11 @@ import numpy as np
 from core.circuits.ladder import Array, frozen
 from core.model.bench import CrystalBatch, Sweep
 from core.model.errors import DesignError
-from core.model.filters import LadderFilter
 from core.model.notation import parse
-from core.model.project import Project
 from core.rig import sweep_files
 from core.rig.tables import read_table
-from core.stages import crystals, ladder_filter
-from core.stages.crystals import CrystalParameters, Fixture, Method, Placed, Placement
+from core.stages import crystal_sweep, crystals
+from core.stages.crystals import CrystalParameters, Fixture, Method
 from core.stages.outcome import Unsolved
 
 #: The columns of each method: name to unit; those after the mark `?` may be missing.
@@ -47,28 +45,32 @@ GUIDANCE: dict[Method, str] = {
 MOST_CRYSTALS = 2000
 #: A file of readings beyond this is none.
 LARGEST_TABLE_BYTES = 1_000_000
-#: Further from the median than this many median deviations is an outlier.
-_OUTLIER_DEVIATIONS = 5.0
+#: Further from the median than this many median deviations is an outlier, among so many or more, and only
+#: when it matters: shares of fs, ratios of Lm and of Q (logarithms).
+_OUTLIER_DEVIATIONS, _FEWEST_TO_JUDGE = 5.0, 5
+_OUTLIER_SHARE_OF_FS, _OUTLIER_LM, _OUTLIER_LOSS = 5e-6, 0.04, 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class BatchRow:
-    """One crystal of the batch: its parameters, or why its readings were refused."""
+    """One crystal of the batch: its parameters, or why its readings were refused; `left_out`: ticked out."""
 
     label: str
     parameters: CrystalParameters | None
     refused: str = ""
+    left_out: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BatchFigures:
-    """Mean and standard deviation over the good crystals, and the labels that lie far out."""
+    """Mean and standard deviation over the good crystals, and those that lie far out: label and in what."""
 
     count: int
     fs_hz: tuple[float, float]
     lm_h: tuple[float, float]
+    q: tuple[float, float] | None
     spread_hz: float
-    outliers: tuple[str, ...]
+    outliers: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +140,9 @@ def batch_of(asked: CrystalBatch) -> tuple[BatchRow, ...]:
     fixture = Fixture(
         asked.source_ohm, asked.load_ohm, asked.capacitor_f, asked.oscillator_load_f, asked.c0_f
     )
-    return read_batch(asked.table, asked.method, fixture, asked.sweeps)
+    rows = read_batch(asked.table, asked.method, fixture, asked.sweeps)
+    out = set(asked.left_out)
+    return tuple(replace(row, left_out=True) if row.label in out else row for row in rows)
 
 
 def with_readings(asked: CrystalBatch, text: str) -> CrystalBatch:
@@ -182,96 +186,42 @@ def figures(batch: Sequence[BatchRow]) -> BatchFigures | None:
     if not good:
         return None
     fs, lm = np.array([c.fs_hz for c in good]), np.array([c.lm_h for c in good])
-    out = set()
-    for values in (fs, np.log(lm)):
-        distance = np.abs(values - np.median(values))
-        typical = float(np.median(distance))
-        if typical > 0:
-            out |= {c.label for c, d in zip(good, distance, strict=True) if d > _OUTLIER_DEVIATIONS * typical}
+    q = np.array([c.q for c in good if c.q is not None])
     many = min(len(good) - 1, 1)
     return BatchFigures(
-        len(good),
-        (float(fs.mean()), float(fs.std(ddof=many))),
-        (float(lm.mean()), float(lm.std(ddof=many))),
-        float(np.ptp(fs)),
-        tuple(sorted(out)),
+        count=len(good),
+        fs_hz=(float(fs.mean()), float(fs.std(ddof=many))),
+        lm_h=(float(lm.mean()), float(lm.std(ddof=many))),
+        q=None if q.size == 0 else (float(q.mean()), float(q.std(ddof=min(q.size - 1, 1)))),
+        spread_hz=float(np.ptp(fs)),
+        outliers=_outliers(good),
     )
 
 
-#: Crystals this far from the IF, as a share of it [-], are for another filter.
-_OTHER_CRYSTALS = 0.005
-
-
-def place(
-    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> Placement | Unsolved:
-    """Which crystals go into which mesh of a ladder at an IF of `if_hz` [Hz].
-
-    `Unsolved` when the ladder is, or when there are too few. Crystals of another frequency are placed all
-    the same, and the placement's doubt says so.
-    """
-    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
-    if isinstance(wanted, Unsolved):
-        return wanted
-    good = [row.parameters for row in batch if row.parameters is not None]
-    found = crystals.place(good, np.array(wanted), ladder.crystal_refs)
-    middle = float(np.median([each.fs_hz for each in good])) if good else if_hz
-    if isinstance(found, Unsolved) or abs(middle - if_hz) <= _OTHER_CRYSTALS * if_hz:
-        return found
-    doubt = (
-        f"These crystals resonate near {middle / 1e6:.3f} MHz and the IF is {if_hz / 1e6:.3f} MHz: set "
-        "the IF to the crystals, or choose the ladder that they are for."
-    )
-    return replace(found, doubt=doubt)
-
-
-def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: Placement) -> Project:
-    """The rig with the placed crystals as built in the ladder `stage`: each with its own fs, Lm, C0, Q."""
-    known = {row.label: row.parameters for row in batch}
-    ladder = project.stage(stage)
-    assert isinstance(ladder, LadderFilter)
-    built = {ref: value for ref, value in ladder.as_built if not ref.startswith("X")}
-    for each in placement.placed:
-        crystal = known[each.label]
-        if crystal is None:
-            continue
-        ref = each.ref
-        built |= {ref: crystal.fs_hz, f"{ref}.lm": crystal.lm_h, f"{ref}.c0": crystal.c0_f}
-        if crystal.q is not None:
-            built[f"{ref}.q"] = crystal.q
-    return project.edited(("stages", stage, "as_built"), built)
-
-
-#: Two readings of series resonance this near are the same crystal, Hz; a file keeps every digit.
-_SAME_HZ = 0.01
-
-
-def fitted(
-    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> tuple[Placed, ...]:
-    """Which crystal of the batch stands in which mesh as built, and how far its mesh lies from their mean.
-
-    Crystals are known again by series resonance and inductance. Empty for a ladder, at an IF of `if_hz` [Hz],
-    that is not wholly built of crystals of this batch.
-    """
-    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
-    good = [row.parameters for row in batch if row.parameters is not None]
-    if isinstance(wanted, Unsolved) or not good:
+def _outliers(good: Sequence[CrystalParameters]) -> tuple[tuple[str, str], ...]:
+    """Crystals far from the others, and in what; of a handful nobody can say which one is odd."""
+    if len(good) < _FEWEST_TO_JUDGE:
         return ()
-    built = dict(ladder.as_built)
-    places = [(mesh, ref) for mesh, refs in enumerate(ladder.crystal_refs, start=1) for ref in refs]
-    chosen: list[CrystalParameters] = []
-    for _, ref in places:
-        # Two may read alike; the motional inductance, and that none stands twice, tell them apart.
-        like = [c for c in good if c not in chosen and abs(c.fs_hz - built.get(ref, np.inf)) < _SAME_HZ]
-        if not like:
-            return ()
-        chosen.append(min(like, key=lambda c: abs(c.lm_h - built.get(f"{ref}.lm", c.lm_h))))
-    lies = np.diagonal(crystals.mesh_frequencies(chosen, np.array(wanted)))
-    return tuple(
-        Placed(mesh, each.label, float(error), ref)
-        for (mesh, ref), each, error in zip(places, chosen, lies - lies.mean(), strict=True)
-    )
+    found: dict[str, list[str]] = {}
+
+    def judge(values: Array, least: float, say: Callable[[float], str], *, above_only: bool = False) -> None:
+        """Note what lies more than five median deviations, and more than `least`, from the median."""
+        offset = values - np.median(values)
+        limit = max(_OUTLIER_DEVIATIONS * float(np.median(np.abs(offset))), least)
+        for crystal, off in zip(good, offset, strict=True):
+            if off > limit or (off < -limit and not above_only):
+                found.setdefault(crystal.label, []).append(say(float(off)))
+
+    fs = np.array([c.fs_hz for c in good])
+    judge(fs, _OUTLIER_SHARE_OF_FS * float(np.median(fs)), lambda off: f"fs {off:+.0f} Hz".replace("-", "−"))
+    lm = np.log([c.lm_h for c in good])
+    judge(lm, _OUTLIER_LM, lambda off: f"Lm {100 * np.expm1(off):+.0f} %".replace("-", "−"))
+    known = [c.half_width_hz for c in good if c.half_width_hz is not None]
+    if len(known) >= _FEWEST_TO_JUDGE:
+        usual = float(np.median(known))
+        half = np.log([usual if c.half_width_hz is None else c.half_width_hz for c in good])
+        judge(half, _OUTLIER_LOSS, lambda off: f"Q only {100 * np.exp(-off):.0f} % of usual", above_only=True)
+    return tuple((label, ", ".join(what)) for label, what in sorted(found.items()))
 
 
 def _row(
@@ -349,6 +299,6 @@ def _fitted(label: str, sweep: Sweep, fixture: Fixture) -> CrystalParameters | U
     size = 10 ** (np.array(sweep.s21_db) / 20)
     angle = np.radians(sweep.s21_degrees) if sweep.s21_degrees else np.zeros(size.size)
     s21 = np.asarray(size * np.exp(1j * angle), dtype=complex)
-    return crystals.from_sweep(
+    return crystal_sweep.from_sweep(
         label, np.array(sweep.f_hz), s21, fixture, magnitude_only=not sweep.s21_degrees
     )

@@ -12,7 +12,7 @@ from core.rig.if_survey import SurveyRow
 from core.rig.rows import FilterRow
 from core.stages import ladder_figures, vfo
 from core.stages.carrier_oscillator import CarrierPlace, group_delay_spread_s
-from core.stages.crystals import Placement
+from core.stages.crystal_choice import Placement
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.tank import TankDesign
 
@@ -300,7 +300,9 @@ def crystals_report(batch: Sequence[BatchRow], placement: Placement | None) -> d
                 "q": p and p.q,
                 "refused": row.refused or None,
                 "doubt": (p and p.doubt) or None,
-                "confidence": dict(p.spread) if p else {},
+                "left_out": row.left_out,
+                "confidence": dict(p.whole_spread) if p else {},
+                "confidence_of_readings": dict(p.spread) if p else {},
             }
         )
     found = figures(batch)
@@ -313,7 +315,7 @@ def crystals_report(batch: Sequence[BatchRow], placement: Placement | None) -> d
             "lm_mean_h": found.lm_h[0],
             "lm_deviation_h": found.lm_h[1],
             "spread_hz": found.spread_hz,
-            "outliers": list(found.outliers),
+            "outliers": [{"label": label, "in": what} for label, what in found.outliers],
         }
     if placement is not None:
         data["placement"] = [
@@ -324,6 +326,10 @@ def crystals_report(batch: Sequence[BatchRow], placement: Placement | None) -> d
             "sorted_rms_hz": placement.sorted_rms_hz,
             "random_rms_hz": placement.random_rms_hz,
         }
+        data["placement_responses"] = [
+            {"choice": f.way, "loss_db": f.loss_db, "worst_db": f.worst_db, "width_3db_hz": f.width_hz}
+            for f in placement.figures
+        ]
         data["placement_doubt"] = placement.doubt or None
     return data
 

@@ -381,6 +381,13 @@ def mesh_reactances(
     return tuple(wanted)
 
 
+def asked_band_hz(ladder: LadderFilter, made: FilterDesign) -> tuple[float, float]:
+    """Where the pass-band of a design lies as asked, before loss and rounding, Hz."""
+    low, high = made.span_hz
+    edge = (high - low - ladder.bandwidth_hz) / 2
+    return low + edge, high - edge
+
+
 @lru_cache(maxsize=64)
 def band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> PassBand | Unsolved:
     """Edges [Hz] and losses [dB] of the ladder's pass-band for an IF of `if_hz` [Hz], exactly."""

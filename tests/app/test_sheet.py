@@ -21,7 +21,7 @@ from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from app.workbench import Workbench
 from core.model.errors import FileError
-from core.rig import crystal_bench
+from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.analysis import Analysis
 from core.rig.build_sheet import CAUTIONS, build_sheet
 
@@ -180,8 +180,8 @@ def test_the_sheet_prints_the_carrier_of_each_sideband(qapp, muddle, tmp_path):
 def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_path):
     assert not any(section.placement for section in build_sheet(Analysis(tern)).filters)
     batch = crystal_bench.batch_of(tern.crystal_batch)
-    placement = crystal_bench.place(batch, tern.stage("ladder"), tern.if_hz)
-    rig = crystal_bench.fit_in(tern, "ladder", batch, placement)
+    placement = crystals_in_ladder.place(batch, tern.stage("ladder"), tern.if_hz)
+    rig = crystals_in_ladder.fit_in(tern, "ladder", batch, placement)
     section = next(s for s in build_sheet(Analysis(rig)).filters if s.placement)
     told = [(each.mesh, each.label, each.ref) for each in section.placement]
     assert told == [(each.mesh, each.label, each.ref) for each in placement.placed]

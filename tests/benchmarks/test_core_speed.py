@@ -12,7 +12,9 @@ from core.rig import read_out
 from core.rig.frequency_plan import band_plan
 from core.rig.if_survey import survey
 from core.stages import ladder_filter, tank_design, tolerance
-from core.stages.crystals import Fixture, from_sweep, place
+from core.stages.crystal_choice import place
+from core.stages.crystal_sweep import from_sweep
+from core.stages.crystals import Fixture
 from core.stages.tank import WantedRange
 from core.trade.crystals import stock
 from tests.benchmarks.conftest import median_s

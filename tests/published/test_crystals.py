@@ -14,15 +14,14 @@ from core.rig.crystal_bench import read_batch
 from core.rig.sweep_files import collect, read_sweep
 from core.stages import ladder_filter
 from core.stages.carrier_oscillator import pull, pulled_hz
+from core.stages.crystal_choice import mesh_frequencies, place
+from core.stages.crystal_sweep import from_sweep
 from core.stages.crystals import (
     CrystalParameters,
     Fixture,
     from_bandwidth,
     from_parallel_resonance,
     from_series_capacitor,
-    from_sweep,
-    mesh_frequencies,
-    place,
 )
 from core.stages.outcome import FilterDesign, Unsolved
 
@@ -35,14 +34,14 @@ SETS = [
     (12.0, 8, 5.5, 8, 21.98810, 23963.10, 75398),
 ]
 CM = 19.54498e-15
-X = CrystalParameters("X", 9e6, 16e-3, 1 / ((2 * np.pi * 9e6) ** 2 * 16e-3), 4.5e-12, 12.0)
+X = CrystalParameters(label="X", fs_hz=9e6, lm_h=16e-3, c0_f=4.5e-12, rm_ohm=12.0)
 
 
 @pytest.mark.parametrize("row", SETS, ids=lambda row: f"{row[0]:g} MHz")
 def test_worked_sets(row):
     fs, lm, c0, rm, cm, spacing, q = row
-    made = CrystalParameters("x", fs * 1e6, lm * 1e-3, cm * 1e-15, c0 * 1e-12, rm)
-    assert 1 / ((2 * np.pi * fs * 1e6) ** 2 * lm * 1e-3) == pytest.approx(cm * 1e-15, rel=1e-6)
+    made = CrystalParameters(label="x", fs_hz=fs * 1e6, lm_h=lm * 1e-3, c0_f=c0 * 1e-12, rm_ohm=rm)
+    assert made.cm_f == pytest.approx(cm * 1e-15, rel=1e-6)
     assert made.fp_hz - made.fs_hz == pytest.approx(spacing, abs=0.02)
     assert made.q == pytest.approx(q, rel=1e-5)
 
@@ -214,7 +213,7 @@ def bag(count: int, seed: int = 3) -> list[CrystalParameters]:
         fs, lm = 9e6 + rng.normal(0, 120), 14.7e-3 * (1 + rng.normal(0, 0.02))
         made.append(
             CrystalParameters(
-                f"{number + 1}", fs, lm, 1 / ((2 * np.pi * fs) ** 2 * lm), 3.5e-12, rng.uniform(8, 20)
+                label=f"{number + 1}", fs_hz=fs, lm_h=lm, c0_f=3.5e-12, rm_ohm=rng.uniform(8, 20)
             )
         )
     return made

@@ -12,8 +12,9 @@ from app.sheet.schematic import schematic_svg
 from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.paired_ends import loss_db, paired_ends
 from core.model.filters import Crystal, LadderFilter
-from core.rig.crystal_bench import fit_in, place, read_batch
-from core.stages import crystals, ladder_filter, tolerance
+from core.rig.crystal_bench import read_batch
+from core.rig.crystals_in_ladder import fit_in, place
+from core.stages import crystal_choice, ladder_filter, tolerance
 from core.stages.crystals import Fixture
 from core.stages.outcome import FilterDesign, Unsolved
 from tests.published.reference import scattering
@@ -125,7 +126,7 @@ def test_ten_crystals_are_placed_in_eight_meshes_and_drive_the_response(tern):
     assert "X1" not in built
     made = ladder_filter.design(fit_in(rig, "ladder", batch, found).stage("ladder"), rig.if_hz)
     assert {part.ref: part.value for part in made.network.parts}["X8B"] == built["X8B"]
-    assert isinstance(crystals.place(bag(9), np.array(wanted), ladder.crystal_refs), Unsolved)
+    assert isinstance(crystal_choice.place(bag(9), np.array(wanted), ladder.crystal_refs), Unsolved)
 
 
 def test_the_tolerance_run_scatters_each_of_the_pair():

@@ -17,15 +17,15 @@ from core.rig.crystal_bench import (
     GUIDANCE,
     batch_of,
     figures,
-    fit_in,
-    place,
     read_batch,
     with_readings,
     with_sweeps,
 )
+from core.rig.crystals_in_ladder import fit_in, place
 from core.rig.report import crystals_report, crystals_text
 from core.rig.sweep_files import read_sweep
-from core.stages.crystals import Fixture, from_sweep
+from core.stages.crystal_sweep import from_sweep
+from core.stages.crystals import Fixture
 from core.stages.outcome import FilterDesign, Unsolved
 from tests.published.test_crystals import sweep
 
@@ -68,8 +68,9 @@ def test_rows_that_cannot_be_stay_with_their_reason():
 def test_statistics_and_the_one_far_out():
     found = figures(read_batch(TABLE, "bandwidth", FIXTURE))
     assert found.count == 9
-    assert found.outliers == ("12",)
-    assert found.spread_hz == pytest.approx(3070, abs=1)
+    assert found.outliers == (("12", "fs +2930 Hz"),)
+    # The peaks are 3070 Hz apart; the holder pulls that of 3, which loses more, 1.4 Hz further down.
+    assert found.spread_hz == pytest.approx(3068.6, abs=0.1)
     assert figures(()) is None
 
 
@@ -223,5 +224,7 @@ def test_crystals_of_another_frequency_are_placed_with_a_doubt(tern):
     rows = "\n".join(f"{n};9,0000{n};1115;0,98" for n in range(1, 10))
     batch = crystal_bench.read_batch(f"label;peak (MHz);bandwidth;loss\n{rows}", "bandwidth", Fixture())
     ladder = Analysis(tern).ladder
-    assert "near 9.000 MHz and the IF is 19.661 MHz" in crystal_bench.place(batch, ladder, tern.if_hz).doubt
-    assert crystal_bench.place(batch, ladder, 9e6).doubt == ""
+    assert "near 9.000 MHz and the IF is 19.661 MHz" in place(batch, ladder, tern.if_hz).doubt
+    assert place(batch, ladder, 9e6).doubt == (
+        "The ladder is designed for crystals of 3.9 mH and these have 16 mH: design it for these."
+    )

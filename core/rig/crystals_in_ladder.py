@@ -1,0 +1,177 @@
+"""Measured crystals in a rig's ladder: which one goes where, put in as built, and the ladder made for them."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from core.model.filters import Crystal, LadderFilter
+from core.model.notation import format_value
+from core.model.project import Project
+from core.rig.crystal_bench import BatchRow, figures
+from core.stages import crystal_choice, ladder_filter
+from core.stages.crystal_choice import Judge, Placed, Placement
+from core.stages.crystals import CrystalParameters
+from core.stages.outcome import Unsolved
+
+#: Crystals this far from the IF, as a share of it [-], are for another filter.
+_OTHER_CRYSTALS = 0.005
+#: And motional inductances this far from the design's, as a share of it, want another design [-].
+_OTHER_INDUCTANCE = 0.1
+
+
+def usable(batch: Sequence[BatchRow]) -> tuple[CrystalParameters, ...]:
+    """The crystals of a batch that may be chosen: read well, and not ticked out."""
+    return tuple(row.parameters for row in batch if row.parameters is not None and not row.left_out)
+
+
+def bare(ladder: LadderFilter) -> LadderFilter:
+    """The ladder without the crystals that were put into it."""
+    refs = {ref for refs in ladder.crystal_refs for ref in refs}
+    kept = {ref: value for ref, value in ladder.as_built if ref.split(".")[0] not in refs}
+    return ladder.edited(("as_built",), kept)
+
+
+def place(
+    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> Placement | Unsolved:
+    """Which crystals go into which mesh of a ladder at an IF of `if_hz` [Hz].
+
+    `Unsolved` when the ladder is, or when there are too few. Crystals of another frequency are placed all
+    the same, and the placement's doubt says so.
+    """
+    ladder = bare(ladder)
+    made = ladder_filter.design(ladder, if_hz, on_hand)
+    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
+    if isinstance(made, Unsolved):
+        return made
+    if isinstance(wanted, Unsolved):
+        return wanted
+    good = usable(batch)
+    low, high = ladder_filter.asked_band_hz(ladder, made)
+    judge = Judge(made.network, low, high, tuple(ref for refs in ladder.crystal_refs for ref in refs))
+    found = crystal_choice.place(good, np.array(wanted), ladder.crystal_refs, judge)
+    if isinstance(found, Unsolved):
+        return found
+    doubts = [_of_another_kind(good, ladder, if_hz), _barely_chosen(good, found, batch)]
+    return replace(found, doubt=" ".join(each for each in doubts if each))
+
+
+def _of_another_kind(good: Sequence[CrystalParameters], ladder: LadderFilter, if_hz: float) -> str:
+    """A sentence when the ladder was designed for other crystals than these."""
+    middle = float(np.median([each.fs_hz for each in good]))
+    if abs(middle - if_hz) > _OTHER_CRYSTALS * if_hz:
+        return (
+            f"These crystals resonate near {middle / 1e6:.3f} MHz and the IF is {if_hz / 1e6:.3f} MHz: set "
+            "the IF to the crystals, or choose the ladder that they are for."
+        )
+    assert ladder.crystal is not None  # a ladder without crystals has no design
+    lm, designed = float(np.median([each.lm_h for each in good])), ladder.crystal.motional_inductance_h
+    if abs(lm / designed - 1) > _OTHER_INDUCTANCE:
+        return (
+            f"The ladder is designed for crystals of {format_value(designed, 'H', 3)} and these have "
+            f"{format_value(lm, 'H', 3)}: design it for these."
+        )
+    return ""
+
+
+def _barely_chosen(good: Sequence[CrystalParameters], found: Placement, batch: Sequence[BatchRow]) -> str:
+    """A sentence when crystals far out had to be taken."""
+    known = figures(batch)
+    far = {label for label, _ in known.outliers} if known else set()
+    taken = [each.label for each in found.placed if each.label in far]
+    if not taken:
+        return ""
+    return f"{', '.join(taken)} lie far out and were taken for want of better ones; measure more crystals."
+
+
+def designed_for(
+    project: Project, stage: str, batch: Sequence[BatchRow], on_hand: tuple[float, ...] = ()
+) -> Project | Unsolved:
+    """The rig with the ladder `stage` and the IF made for the crystals of a batch, and the best put in.
+
+    Lm, C0 and Q of the design, and the IF, are those of the crystals that are chosen; as the choice hangs on the
+    design a little, both are found twice. One new project, so one undo.
+    """
+    good = usable(batch)
+    if not good:
+        return Unsolved("There are no good crystals in the readings; read some first.")
+    for _ in range(2):
+        project = _with_crystals(project, stage, good)
+        ladder = project.stage(stage)
+        assert isinstance(ladder, LadderFilter)
+        placement = place(batch, ladder, project.if_hz, on_hand)
+        if isinstance(placement, Unsolved):
+            return placement
+        labels = {each.label for each in placement.placed}
+        good = tuple(c for c in usable(batch) if c.label in labels)
+    return fit_in(project, stage, batch, placement)
+
+
+def _with_crystals(project: Project, stage: str, chosen: Sequence[CrystalParameters]) -> Project:
+    """The rig with the ladder designed for the mean of some crystals and the IF at their series resonance."""
+    ladder = project.stage(stage)
+    assert isinstance(ladder, LadderFilter)
+    crystal = ladder.crystal or Crystal()
+    figures = {
+        "motional_inductance_h": float(np.mean([c.lm_h for c in chosen])),
+        "holder_capacitance_f": float(np.mean([c.c0_f for c in chosen])),
+    }
+    losses = [1 / c.q for c in chosen if c.q is not None]
+    if losses:
+        # Losses add up along the ladder, so their mean counts, not that of Q.
+        figures["quality_factor"] = float(1 / np.mean(losses))
+    for name, value in figures.items():
+        crystal = crystal.edited((name,), value)
+    project = project.edited(("stages", stage), bare(ladder).edited(("crystal",), crystal))
+    mean_hz = float(np.mean([c.fs_hz for c in chosen]))
+    return project.edited(("if_hz",), round(mean_hz - crystal.offset_hz))
+
+
+def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: Placement) -> Project:
+    """The rig with the placed crystals as built in the ladder `stage`: each with its own fs, Lm, C0, Q."""
+    known = {row.label: row.parameters for row in batch}
+    ladder = project.stage(stage)
+    assert isinstance(ladder, LadderFilter)
+    built = dict(bare(ladder).as_built)
+    for each in placement.placed:
+        crystal = known[each.label]
+        if crystal is None:
+            continue
+        ref = each.ref
+        built |= {ref: crystal.fs_hz, f"{ref}.lm": crystal.lm_h, f"{ref}.c0": crystal.c0_f}
+        if crystal.q is not None:
+            built[f"{ref}.q"] = crystal.q
+    return project.edited(("stages", stage, "as_built"), built)
+
+
+#: Two readings of series resonance this near are the same crystal, Hz; a file keeps every digit.
+_SAME_HZ = 0.01
+
+
+def fitted(
+    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> tuple[Placed, ...]:
+    """Which crystal of the batch stands in which mesh as built, and how far its mesh lies from their mean.
+
+    Crystals are known again by series resonance and inductance. Empty for a ladder, at an IF of `if_hz` [Hz],
+    that is not wholly built of crystals of this batch.
+    """
+    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
+    good = [row.parameters for row in batch if row.parameters is not None]
+    if isinstance(wanted, Unsolved) or not good:
+        return ()
+    built = dict(ladder.as_built)
+    places = [(mesh, ref) for mesh, refs in enumerate(ladder.crystal_refs, start=1) for ref in refs]
+    chosen: list[CrystalParameters] = []
+    for _, ref in places:
+        # Two may read alike; the motional inductance, and that none stands twice, tell them apart.
+        like = [c for c in good if c not in chosen and abs(c.fs_hz - built.get(ref, np.inf)) < _SAME_HZ]
+        if not like:
+            return ()
+        chosen.append(min(like, key=lambda c: abs(c.lm_h - built.get(f"{ref}.lm", c.lm_h))))
+    lies = np.diagonal(crystal_choice.mesh_frequencies(chosen, np.array(wanted)))
+    return tuple(
+        Placed(mesh, each.label, float(error), ref)
+        for (mesh, ref), each, error in zip(places, chosen, lies - lies.mean(), strict=True)
+    )

@@ -1,0 +1,162 @@
+"""Which crystals go into the ladder, and the ladder made for the crystals: judged by the response they give."""
+
+import numpy as np
+import pytest
+
+from core.circuits.ladder import solve
+from core.model.bands import Band
+from core.model.project import Project
+from core.rig.analysis import Analysis
+from core.rig.crystal_bench import BatchRow, figures
+from core.rig.crystals_in_ladder import designed_for, fit_in, place
+from core.rig.new_rig import new_rig
+from core.stages.crystals import CrystalParameters
+from core.stages.outcome import FilterFigures, Unsolved
+
+
+@pytest.fixture(scope="module")
+def nine() -> Project:
+    """A rig for 20 m and 40 m around 9 MHz."""
+    bands = (
+        Band(name="20m", low_hz=14.1e6, high_hz=14.35e6, scheme="sum"),
+        Band(name="40m", low_hz=7.05e6, high_hz=7.2e6, scheme="if_minus_vfo"),
+    )
+    return new_rig(bands, 9e6, "Nine")
+
+
+def bag(
+    nine: Project, count: int = 24, dead: int = 3, seed: int = 5, lm_share: float = 1.0
+) -> list[BatchRow]:
+    """Crystals like the design's, every `dead`-th with 100 ohm instead of 13.6 (0: none)."""
+    rng = np.random.default_rng(seed)
+    crystal = Analysis(nine).ladder.crystal
+    rows = []
+    for number in range(1, count + 1):
+        made = CrystalParameters(
+            label=str(number),
+            fs_hz=9e6 + rng.uniform(-60, 60),
+            lm_h=crystal.motional_inductance_h * lm_share * (1 + rng.uniform(-0.02, 0.02)),
+            c0_f=crystal.holder_capacitance_f,
+            rm_ohm=100.0 if dead and number % dead == 0 else 13.6,
+            ratio_measured=True,
+        )
+        rows.append(BatchRow(made.label, made))
+    return rows
+
+
+def built(project: Project, batch: list[BatchRow], labels: list[str] | None = None) -> FilterFigures:
+    """Figures of the ladder with the placed crystals."""
+    ladder = Analysis(project).ladder
+    rows = batch if labels is None else [row for row in batch if row.label in labels]
+    placement = place(rows, ladder, project.if_hz)
+    found = Analysis(fit_in(project, ladder.id, rows, placement)).filter_figures(ladder.id, "20m")
+    assert isinstance(found, FilterFigures)
+    return found
+
+
+def test_dead_crystals_are_not_placed_when_good_ones_suffice(nine):
+    batch = bag(nine)
+    placement = place(batch, Analysis(nine).ladder, nine.if_hz)
+    dead = {row.label for row in batch if row.parameters.rm_ohm == 100.0}
+    assert len(dead) == 8
+    assert dead.isdisjoint(each.label for each in placement.placed)
+    # As good as when the dead ones are taken out of the bag by hand.
+    good = [row.label for row in batch if row.label not in dead]
+    assert built(nine, batch).insertion_loss_db == pytest.approx(
+        built(nine, batch, good).insertion_loss_db, abs=0.05
+    )
+
+
+def test_the_choice_loses_less_than_the_choice_by_frequency_alone(nine):
+    chosen, by_frequency, closest = place(bag(nine), Analysis(nine).ladder, nine.if_hz).figures
+    assert (chosen.way, by_frequency.way) == ("this choice", "by frequency alone")
+    assert chosen.worst_db < by_frequency.worst_db - 3.0
+    assert chosen.loss_db < by_frequency.loss_db - 2.0
+    assert chosen.worst_db <= closest.worst_db + 1e-9
+    assert chosen.width_hz > by_frequency.width_hz
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_simpler_choice_has_a_better_worst_place(nine, seed):
+    figures_of = place(bag(nine, dead=4, seed=seed), Analysis(nine).ladder, nine.if_hz).figures
+    assert figures_of[0].worst_db <= min(each.worst_db for each in figures_of) + 1e-9
+
+
+def test_the_figures_of_the_choice_are_those_of_the_ladder_built_so(nine):
+    batch = bag(nine)
+    ladder = Analysis(nine).ladder
+    placement = place(batch, ladder, nine.if_hz)
+    rig = Analysis(fit_in(nine, ladder.id, batch, placement))
+    found = rig.filter_figures(ladder.id, "20m")
+    assert placement.figures[0].loss_db == pytest.approx(found.insertion_loss_db, abs=0.01)
+    assert placement.figures[0].width_hz == pytest.approx(found.bandwidth_3db_hz, rel=0.005)
+
+
+def test_a_crystal_that_is_left_out_is_not_placed(nine):
+    batch = bag(nine, dead=0)
+    ladder = Analysis(nine).ladder
+    first = place(batch, ladder, nine.if_hz).placed[0].label
+    rows = [BatchRow(r.label, r.parameters, left_out=r.label == first) for r in batch]
+    assert first not in {each.label for each in place(rows, ladder, nine.if_hz).placed}
+    few = [BatchRow(r.label, r.parameters, left_out=int(r.label) > 4) for r in batch]
+    assert "has 4 good ones" in place(few, ladder, nine.if_hz).reason
+
+
+def test_dead_crystals_that_must_be_taken_are_named(nine):
+    batch = bag(nine, count=9, dead=0)
+    weak = batch[4].parameters
+    batch[4] = BatchRow(
+        "5", CrystalParameters(label="5", fs_hz=weak.fs_hz, lm_h=weak.lm_h, c0_f=weak.c0_f, rm_ohm=90.0)
+    )
+    ladder = Analysis(nine).ladder
+    assert place(batch, ladder, nine.if_hz).doubt == ""
+    assert figures(batch).outliers == (("5", "Q only 15 % of usual"),)
+    forced = place(batch[:8], ladder, nine.if_hz)
+    assert forced.doubt.startswith("5 lie far out and were taken") or "5" in {e.label for e in forced.placed}
+
+
+def test_of_three_crystals_nobody_says_which_is_odd(nine):
+    three = bag(nine, count=3, dead=0)
+    assert figures(three).outliers == ()
+
+
+def test_a_ladder_made_for_the_crystals_has_the_width_asked(nine):
+    """Crystals of 1.4 times the inductance and 7.8 kHz lower: the ladder asked for 16 mH comes out wrong."""
+    batch = [
+        BatchRow(
+            row.label,
+            CrystalParameters(
+                label=row.label,
+                fs_hz=row.parameters.fs_hz - 7.8e3,
+                lm_h=row.parameters.lm_h * 1.4,
+                c0_f=3.1e-12,
+                rm_ohm=20.0,
+                ratio_measured=True,
+            ),
+        )
+        for row in bag(nine, dead=0)
+    ]
+    ladder = Analysis(nine).ladder
+    placed_only = built(nine, batch)
+    made = designed_for(nine, ladder.id, batch)
+    assert isinstance(made, Project)
+    crystal = Analysis(made).ladder.crystal
+    known = {row.label: row.parameters for row in batch}
+    chosen = [known[each.label] for each in place(batch, Analysis(made).ladder, made.if_hz).placed]
+    assert crystal.motional_inductance_h == pytest.approx(np.mean([c.lm_h for c in chosen]), rel=5e-3)
+    assert made.if_hz == pytest.approx(np.mean([c.fs_hz for c in chosen]) - crystal.offset_hz, abs=15)
+    found = Analysis(made).filter_figures(ladder.id, "20m")
+    assert abs(found.bandwidth_6db_hz - ladder.bandwidth_hz) < abs(
+        placed_only.bandwidth_6db_hz - ladder.bandwidth_hz
+    )
+    assert found.insertion_loss_db < placed_only.insertion_loss_db
+    # The pass-band of the drawn response lies where the crystals are.
+    design = Analysis(made).filter_design(ladder.id, "20m")
+    assert solve(design.network, [sum(design.span_hz) / 2]).loss_db[0] < found.insertion_loss_db + 3
+    assert design.span_hz[0] < found.centre_hz < design.span_hz[1]
+
+
+def test_without_good_crystals_there_is_a_reason(nine):
+    found = designed_for(nine, Analysis(nine).ladder.id, [BatchRow("1", None, "no")])
+    assert isinstance(found, Unsolved)
+    assert "no good crystals" in found.reason
