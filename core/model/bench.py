@@ -71,7 +71,7 @@ class CrystalBatch(Model):
 
 
 class Scatter(Model):
-    """How far the ladder's parts scatter, and what a filter must keep to be called good."""
+    """How far parts scatter, and what a ladder must keep to be called good."""
 
     capacitor_tolerance: Share = stated(
         0.05,
@@ -79,23 +79,35 @@ class Scatter(Model):
         "Capacitors scatter evenly within ± this share.",
         "0.01 to 0.1",
     )
+    coil_tolerance: Share = stated(
+        0.05, "Coil tolerance", "Coils scatter evenly within ± this share.", "0.02 measured, 0.1 by count"
+    )
     crystal_hz: HertzSpan = stated(
         50.0, "Crystal spread", "Standard deviation of the crystals' series resonance.", "20 to 200 Hz"
     )
+    lm_spread: Share = stated(0.02, "Spread of Lm", "Standard deviation of Lm as a share.", "0.01 to 0.03")
+    c0_spread: Share = stated(0.03, "Spread of C0", "Standard deviation of C0 as a share.", "0.02 to 0.05")
     q_spread: Share = stated(0.2, "Spread of Q", "Standard deviation of Q as a share.", "0.1 to 0.3")
     trials: int = stated(1000, "Trials", "Number of filters tried.", "1000", ge=50, le=20_000)
-    width_low_hz: Hertz = stated(2200.0, "Width at least", "Least −6 dB width of a good filter.", "2.2 kHz")
-    width_high_hz: Hertz = stated(2900.0, "Width at most", "Largest −6 dB width of a good filter.", "2.8 kHz")
-    ripple_db: DecibelLoss = stated(
-        4.0,
+    width_low_hz: Hertz | None = stated(
+        None, "Width at least", "Least −6 dB width of a good ladder; empty: 12 % under the design's."
+    )
+    width_high_hz: Hertz | None = stated(
+        None, "Width at most", "Largest −6 dB width of a good ladder; empty: 12 % over the design's."
+    )
+    ripple_db: DecibelLoss | None = stated(
+        None,
         "Ripple at most",
-        "Over the inner 80 % of the −6 dB width, with rounded corners.",
+        "Over the inner 80 % of a ladder's −6 dB width; empty: 2 dB more than the design's.",
         "2 to 4 dB",
     )
-    loss_db: DecibelLoss = stated(8.0, "Loss at most", "Least loss of a good filter.", "4 to 8 dB")
+    loss_db: DecibelLoss | None = stated(
+        None, "Loss at most", "Least loss of a good ladder; empty: 2 dB more than the design's.", "4 to 8 dB"
+    )
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:
-        if not self.width_low_hz < self.width_high_hz:
+        low, high = self.width_low_hz, self.width_high_hz
+        if low is not None and high is not None and low >= high:
             raise ValueError("the largest width must be above the least; correct one of them")
         return self

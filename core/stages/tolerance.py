@@ -1,68 +1,101 @@
-"""Tolerance run of the ladder: many filters with scattered parts, and what comes of them.
+"""Tolerance run of a filter: many filters with scattered parts, and what comes of them.
 
-Every trial draws each capacitor evenly within its tolerance and each crystal's series resonance and Q from
-a normal distribution, solves the exact network, and is measured on the common frequency grid. One broadcast
-solution takes a chunk of trials; nothing loops over frequency or trials.
+Every trial draws each capacitor and coil evenly within its tolerance and each crystal's series resonance, Lm,
+C0 and Q from a normal distribution, solves the exact network, and is measured on the common frequency grid.
+One broadcast solution takes a chunk of trials; nothing loops over frequency or trials.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuits.ladder import Array, Network, Part, Values, frozen, solve
+from core.circuits.ladder import Array, Network, Part, Response, Values, frozen, solve
 from core.model.filters import LadderFilter
 from core.stages import ladder_filter
-from core.stages.outcome import Unsolved
+from core.stages.outcome import FilterDesign, Unsolved
 
 #: Trials solved at once: their arrays still fit into a processor's cache.
 _CHUNK = 20
+#: Points over each range of the dial at which a front filter is measured.
+_DIAL_POINTS = 21
+
+#: What a run measures, by the kind of filter.
+FilterKind = Literal["ladder", "band_pass", "low_pass"]
+#: Least and largest value that a good filter keeps, by the key of the figure; None: no limit.
+Limits = Mapping[str, tuple[float | None, float | None]]
 
 
 @dataclass(frozen=True, slots=True)
 class Spreads:
-    """How far parts scatter: capacitors evenly within ± `capacitor` [-], crystals with a standard deviation
-    of `crystal_hz` [Hz] in series resonance and of `q` [-] of their Q.
+    """How far parts scatter: capacitors evenly within ± `capacitor` and coils within ± `coil` [-], crystals with
+    a standard deviation of `crystal_hz` [Hz] in series resonance and of `q`, `lm`, `c0` [-] of their Q, Lm, C0.
     """
 
     capacitor: float = 0.05
     crystal_hz: float = 50.0
     q: float = 0.2
+    coil: float = 0.0
+    lm: float = 0.0
+    c0: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """What a filter must keep: −6 dB width [Hz] within limits, ripple and least loss [dB] below theirs."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """One figure of every trial: its key, its name and unit, the values (T,), and that of the design itself.
 
-    width_low_hz: float
-    width_high_hz: float
-    ripple_db: float
-    loss_db: float
+    `margin` is how far from the design's own figure a good filter may lie, below and above, as limits where
+    none is asked: shares of the figure where `relative`, else in its unit; None: no limit on that side.
+    """
+
+    key: str
+    title: str
+    unit: str
+    values: Array
+    nominal: float
+    below: float | None = None
+    above: float | None = None
+    relative: bool = False
+
+    @property
+    def usual_limits(self) -> tuple[float | None, float | None]:
+        """Limits that follow the design."""
+        scale = self.nominal if self.relative else 1.0
+        return (
+            None if self.below is None else self.nominal - scale * self.below,
+            None if self.above is None else self.nominal + scale * self.above,
+        )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ToleranceRun:
-    """Results; arrays over frequency have shape (F,), those over trials (T,); read-only.
+    """Results; arrays over frequency have shape (F,); read-only.
 
     `low_db` and `high_db` are the 5th and 95th percentile of the loss at each frequency. `shares` tells by
-    part how much of the scatter of the width comes from it (squared correlation, 0 to 1), largest first.
+    part how much of the scatter of the first figure comes from it (squared correlation, 0 to 1), largest first.
     """
 
     f_hz: Array
     nominal_db: Array
     low_db: Array
     high_db: Array
-    width_hz: Array
-    ripple_db: Array
-    loss_db: Array
+    measured: tuple[Measured, ...]
     shares: tuple[tuple[str, float], ...]
 
+    def of(self, key: str) -> Array:
+        """The values (T,) of one figure."""
+        return next(each.values for each in self.measured if each.key == key)
+
     def good(self, limits: Limits) -> float:
-        """Share of the trials [-] that keep every limit; a trial without a pass-band keeps none."""
-        width = self.width_hz
-        keeps = (width >= limits.width_low_hz) & (width <= limits.width_high_hz)
-        keeps &= (self.ripple_db <= limits.ripple_db) & (self.loss_db <= limits.loss_db)
+        """Share of the trials [-] that keep every limit; a trial without a figure keeps none."""
+        keeps = np.ones(self.measured[0].values.shape, dtype=bool)
+        for each in self.measured:
+            low, high = limits.get(each.key, each.usual_limits)
+            keeps &= np.isfinite(each.values)
+            keeps &= each.values >= (-np.inf if low is None else low)
+            keeps &= each.values <= (np.inf if high is None else high)
         return float(np.mean(keeps))
 
 
@@ -89,17 +122,26 @@ def draw(network: Network, spreads: Spreads, trials: int, seed: int = 0) -> dict
     generator = np.random.default_rng(seed)
     values: dict[str, Array] = {}
 
-    def scattered(part: Part) -> None:
+    def evenly(part: Part, share: float) -> None:
+        values[part.ref] = part.value * (1 + share * generator.uniform(-1, 1, (trials, 1)))
+
+    def normally(part: Part, name: str, value: float, share: float) -> None:
+        factor = np.maximum(1 + share * generator.normal(size=(trials, 1)), 0.05)
+        values[f"{part.ref}.{name}"] = value * factor
+
+    for part in network.parts:
         if part.kind == "capacitor":
-            values[part.ref] = part.value * (1 + spreads.capacitor * generator.uniform(-1, 1, (trials, 1)))
+            evenly(part, spreads.capacitor)
+        elif part.kind == "inductor" and spreads.coil > 0:
+            evenly(part, spreads.coil)
         elif part.kind == "crystal":
             values[part.ref] = part.value + spreads.crystal_hz * generator.normal(size=(trials, 1))
             if part.q is not None:
-                factor = np.maximum(1 + spreads.q * generator.normal(size=(trials, 1)), 0.05)
-                values[f"{part.ref}.q"] = part.q * factor
-
-    for part in network.parts:
-        scattered(part)
+                normally(part, "q", part.q, spreads.q)
+            if spreads.lm > 0:
+                normally(part, "lm", part.motional_inductance_h, spreads.lm)
+            if spreads.c0 > 0:
+                normally(part, "c0", part.holder_capacitance_f, spreads.c0)
     return values
 
 
@@ -114,35 +156,103 @@ def run(
     on_hand: tuple[float, ...] = (),
     watch: Callable[[float], bool] | None = None,
 ) -> ToleranceRun | Unsolved | None:
-    """Scatter the ladder's parts at an IF of `if_hz` [Hz] and measure every trial.
-
-    `watch` is told the share done between chunks and ends the run, with None, by returning False.
-    """
+    """Scatter a ladder's parts at an IF of `if_hz` [Hz] and measure every trial; see `run_filter`."""
     made = ladder_filter.design(ladder, if_hz, on_hand)
     if isinstance(made, Unsolved):
         return made
+    return run_filter(made, "ladder", (), spreads, trials=trials, points=points, seed=seed, watch=watch)
+
+
+def run_filter(
+    made: FilterDesign,
+    kind: FilterKind,
+    dials: tuple[tuple[float, float], ...],
+    spreads: Spreads,
+    *,
+    trials: int = 1000,
+    points: int = 501,
+    seed: int = 0,
+    watch: Callable[[float], bool] | None = None,
+) -> ToleranceRun | Unsolved | None:
+    """Scatter the parts of a filter and measure every trial on `points` frequencies over its span.
+
+    `dials` are the dial ranges [Hz] that a front filter serves; it is measured on them too. `watch` is told
+    the share done between chunks and ends the run, with None, by returning False.
+    """
+    if kind != "ladder" and not dials:
+        return Unsolved("The filter serves no band of the rig, so there is nothing to judge it by; tick one.")
     low, high = made.span_hz
-    f = np.linspace(low, high, points)
+    grid = np.linspace(low, high, points)
+    over = np.concatenate([np.linspace(*dial, _DIAL_POINTS) for dial in dials]) if dials else np.empty(0)
+    f = np.concatenate([grid, over, 2 * over])
     values = draw(made.network, spreads, trials, seed)
-    loss = np.empty((trials, points))
+    loss, back = np.empty((trials + 1, f.size)), np.empty((trials + 1, over.size))
+
+    def note(rows: slice, response: Response) -> None:
+        loss[rows] = response.loss_db
+        back[rows] = response.return_loss_db[..., points : points + over.size]
+
+    note(slice(trials, trials + 1), solve(made.network, f))
     for first in range(0, trials, _CHUNK):
         if watch is not None and not watch(first / trials):
             return None
         some: Values = {ref: each[first : first + _CHUNK] for ref, each in values.items()}
-        loss[first : first + _CHUNK] = solve(made.network, f, values=some).loss_db
-    width, ripple, least = measure(f, loss)
-    shares = [(ref, _share(each[:, 0], width)) for ref, each in values.items()]
+        note(slice(first, min(first + _CHUNK, trials)), solve(made.network, f, values=some))
+    on_dial, second = loss[:, points : points + over.size], loss[:, points + over.size :]
+    measured = _measured(kind, grid, loss[:, :points], on_dial, back, second)
+    shares = [(ref, _share(each[:, 0], measured[0].values)) for ref, each in values.items()]
     shares.sort(key=lambda pair: -pair[1])
-    envelope = np.percentile(loss, [5, 95], axis=0)
+    envelope = np.percentile(loss[:trials, :points], [5, 95], axis=0)
     return ToleranceRun(
-        frozen(f),
-        solve(made.network, f).loss_db,
-        frozen(envelope[0].copy()),
-        frozen(envelope[1].copy()),
-        frozen(width),
-        frozen(ripple),
-        frozen(least),
-        tuple(shares),
+        f_hz=frozen(grid),
+        nominal_db=frozen(loss[trials, :points].copy()),
+        low_db=frozen(envelope[0].copy()),
+        high_db=frozen(envelope[1].copy()),
+        measured=measured,
+        shares=tuple(shares),
+    )
+
+
+def _measured(
+    kind: FilterKind, f_hz: Array, loss: Array, on_dial: Array, back: Array, second: Array
+) -> tuple[Measured, ...]:
+    """The figures of every trial; the last row of each array is the design itself.
+
+    What a front filter should keep: a return loss of 14 dB is a standing wave ratio of 1.5, common practice.
+    """
+
+    def figure(key: str, title: str, unit: str, values: Array, **limits: float | bool) -> Measured:
+        return Measured(
+            key=key,
+            title=title,
+            unit=unit,
+            values=frozen(values[:-1].copy()),
+            nominal=float(values[-1]),
+            **limits,  # type: ignore[arg-type]
+        )
+
+    if kind == "ladder":
+        width, ripple, least = measure(f_hz, loss)
+        return (
+            figure("width", "−6 dB width", "Hz", width, below=0.12, above=0.12, relative=True),
+            figure("ripple", "ripple", "dB", ripple, above=2.0),
+            figure("loss", "loss", "dB", least, above=2.0),
+        )
+    worst = on_dial.max(axis=-1)
+    if kind == "band_pass":
+        return (
+            figure("dial_loss", "worst loss on the dial", "dB", worst, above=2.0),
+            figure("dial_spread", "unevenness on the dial", "dB", worst - on_dial.min(axis=-1), above=1.5),
+            figure(
+                "width", "−6 dB width", "Hz", measure(f_hz, loss)[0], below=0.15, above=0.15, relative=True
+            ),
+        )
+    matched = back.min(axis=-1)
+    least_match = min(14.0, float(matched[-1]))
+    return (
+        figure("dial_match", "worst return loss", "dB", matched, below=float(matched[-1]) - least_match),
+        figure("dial_loss", "worst loss on the dial", "dB", worst, above=0.5),
+        figure("second", "second harmonic down", "dB", second.min(axis=-1), below=3.0),
     )
 
 
