@@ -69,7 +69,7 @@ class CrystalsPage(View):
     def __init__(self, bench: Workbench) -> None:
         super().__init__()
         self._bench = bench
-        self.form = Form(CrystalBatch, bench, without=frozenset({"table"}))
+        self.form = Form(CrystalBatch, bench, without=frozenset({"table", "left_out"}))
         self.guidance = Text()
         self.guidance.setWordWrap(True)
         self.guidance.setProperty("look", "soft")
@@ -228,7 +228,8 @@ class CrystalsPage(View):
         found = crystal_bench.figures(self._batch)
         if found is None:
             return ""
-        far = f" Far out: {', '.join(found.outliers)}." if found.outliers else ""
+        far = "; ".join(f"{label} ({what})" for label, what in found.outliers)
+        far = f" Far out: {far}." if far else ""
         return (
             f"{found.count} good crystals; fs spread over {found.spread_hz:.0f} Hz, deviation "
             f"{found.fs_hz[1]:.0f} Hz; "

@@ -1,4 +1,6 @@
-"""Tolerance: what scattered parts make of the ladder, how many come out good, and which part matters."""
+"""Tolerance: what scattered parts make of a filter, how many come out good, and which part matters."""
+
+from dataclasses import dataclass
 
 import numpy as np
 from PySide6.QtCore import Qt
@@ -13,6 +15,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app import words
+from app.choice_box import ChoiceBox
 from app.forms import Form
 from app.plain import Text
 from app.plots.base import Card, Plot, Shape, Shapes, finite
@@ -22,22 +26,45 @@ from app.tasks import Failed, Job, Tasks
 from app.view import View
 from app.workbench import Workbench
 from core.model.bench import Scatter
-from core.model.filters import LadderFilter
 from core.model.notation import format_value
+from core.rig import scattered
+from core.rig.scattered import Scatterable
 from core.stages import tolerance
 from core.stages.outcome import Unsolved
-from core.stages.tolerance import Limits, Spreads, ToleranceRun
+from core.stages.tolerance import ToleranceRun
 
-#: What a run was made from: it is current while these are the same.
-_Source = tuple[LadderFilter, float, tuple[float, ...], Scatter]
+#: The part of a scatter that a run is made from; limits are judged anew on the same trials.
+_LIMITS = {"width_low_hz", "width_high_hz", "ripple_db", "loss_db"}
+
+
+@dataclass(frozen=True)
+class _Source:
+    """What a run was made from: it is current while this is the same."""
+
+    tried: Scatterable
+    scatter: Scatter
+
+    def is_current(self, now: "_Source | None") -> bool:
+        if now is None or self.tried != now.tried:
+            return False
+        return self.scatter.model_dump(exclude=_LIMITS) == now.scatter.model_dump(exclude=_LIMITS)
+
+
+def _title(tried: Scatterable) -> str:
+    bands = ", ".join(words.band(name) for name in tried.bands)
+    return f"{tried.name}, {bands}" if bands else tried.name
 
 
 class TolerancePage(View):
-    """Scatter and limits on the left; envelope, widths and verdict on the right."""
+    """Filter, scatter and limits on the left; envelope, figures and verdict on the right."""
 
     def __init__(self, bench: Workbench, tasks: Tasks) -> None:
         super().__init__()
         self._bench, self._tasks = bench, tasks
+        self.choice = ChoiceBox(least=24)
+        self.choice.setAccessibleName("Filter")
+        self.choice.setToolTip("The filter that is tried many times with other parts")
+        self.choice.activated.connect(lambda _: self._choose())
         self.form = Form(Scatter, bench)
         self.start = QPushButton("Try the parts")
         self.start.clicked.connect(self.run)
@@ -51,10 +78,11 @@ class TolerancePage(View):
         self.envelope = Plot("frequency", "MHz", "response", "dB")
         self.corridor = Shapes(self.envelope)
         self.nominal = self.envelope.curve("curve")
-        self.widths = HistogramPlot("−6 dB width", "kHz")
-        self.ripples = HistogramPlot("ripple", "dB")
-        self.losses = HistogramPlot("loss", "dB")
+        #: A histogram for each figure that a run measures, the one that matters most first.
+        self.figures = tuple(HistogramPlot() for _ in range(3))
+        self.cards: tuple[Card, ...] = ()
         self._lay_out()
+        self._choices: tuple[Scatterable, ...] = ()
         self._source: _Source | None = None
         self._run: ToleranceRun | None = None
         self._show_nothing("Nothing tried yet: set how far the parts scatter, then press “Try the parts”.")
@@ -65,6 +93,7 @@ class TolerancePage(View):
         inside.setProperty("look", "ground")
         left = QVBoxLayout(inside)
         left.setContentsMargins(0, 0, 6, 0)
+        left.addWidget(self.choice)
         left.addWidget(self.form)
         row = QHBoxLayout()
         row.addWidget(self.start)
@@ -83,16 +112,13 @@ class TolerancePage(View):
         pictures.setProperty("look", "ground")
         grid = QGridLayout(pictures)
         grid.setContentsMargins(0, 0, 0, 0)
-        for title, plot, where in (
-            ("Nine filters in ten lie in the corridor", self.envelope, (0, 0, 1, 2)),
-            ("How wide they come out; shaded: keeps the limits", self.widths, (1, 0, 1, 2)),
-            ("Ripple", self.ripples, (2, 0, 1, 1)),
-            ("Loss", self.losses, (2, 1, 1, 1)),
-        ):
-            card = Card(title, plot)
+        cards = [Card("Nine filters in ten lie in the corridor", self.envelope)]
+        cards += [Card("", plot) for plot in self.figures]
+        for card, where in zip(cards, ((0, 0, 1, 2), (1, 0, 1, 2), (2, 0, 1, 1), (2, 1, 1, 1)), strict=True):
             # A title that may wrap would make the scroll area give every picture its preferred height.
             card.heading.setWordWrap(False)
             grid.addWidget(card, *where)
+        self.cards = tuple(cards[1:])
         for place, (least, share) in enumerate(((190, 4), (150, 3), (150, 3))):
             grid.setRowMinimumHeight(place, least)
             grid.setRowStretch(place, share)
@@ -117,41 +143,55 @@ class TolerancePage(View):
 
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current.scatter, ("scatter",))
-        self.start.setEnabled(bench.analysis.ladder is not None)
+        chosen = self._chosen()
+        self._choices = scattered.scatterable(bench.analysis)
+        titles = [_title(each) for each in self._choices]
+        if titles != [self.choice.itemText(n) for n in range(self.choice.count())]:
+            self.choice.clear()
+            self.choice.addItems(titles)
+        place = next((n for n, each in enumerate(self._choices) if _key(each) == chosen), None)
+        if place is None:
+            place = next((n for n, each in enumerate(self._choices) if each.kind == "ladder"), 0)
+        self.choice.setCurrentIndex(place if self._choices else -1)
+        self.start.setEnabled(bool(self._choices))
         if self._run is not None:
             self._show_verdict()
 
     def restyle(self) -> None:
-        for plot in (self.envelope, self.widths, self.ripples, self.losses):
+        for plot in (self.envelope, *self.figures):
             plot.restyle()
         if self._run is not None:
             self._show_run(self._run)
 
     def run(self) -> None:
-        """Try scattered parts for the present design; a run that is under way is given up."""
+        """Try scattered parts for the chosen filter; a run that is under way is given up."""
         source = self._present()
         if source is None:
-            self._show_nothing("There is no ladder filter in the path; add one.")
+            self._show_nothing("There is no filter in the rig; add one.")
             return
-        ladder, if_hz, on_hand, scatter = source
-        spreads = Spreads(scatter.capacitor_tolerance, scatter.crystal_hz, scatter.q_spread)
 
         def work(job: Job) -> ToleranceRun | Unsolved | None:
             def watch(done: float) -> bool:
                 job.progress(done)
                 return not job.cancelled
 
-            return tolerance.run(ladder, if_hz, spreads, trials=scatter.trials, on_hand=on_hand, watch=watch)
+            return scattered.run(source.tried, source.scatter, watch)
 
         self._show_running(True)
         self._tasks.start("tolerance", work, lambda result: self._done(source, result), self._progressed)
 
+    def _chosen(self) -> tuple[str, int | None] | None:
+        index = self.choice.currentIndex()
+        return _key(self._choices[index]) if 0 <= index < len(self._choices) else None
+
+    def _choose(self) -> None:
+        self._show_nothing("Nothing tried yet of this filter: press “Try the parts”.")
+
     def _present(self) -> _Source | None:
-        ladder = self._bench.analysis.ladder
-        if ladder is None:
-            return None
-        project = self._bench.current
-        return ladder, project.if_hz, self._bench.analysis.on_hand(ladder), project.scatter
+        tried = scattered.scatterable(self._bench.analysis)
+        chosen = self._chosen()
+        found = next((each for each in tried if _key(each) == chosen), None)
+        return None if found is None else _Source(found, self._bench.current.scatter)
 
     def _progressed(self, done: float) -> None:
         self.progress.setValue(round(100 * done))
@@ -167,8 +207,7 @@ class TolerancePage(View):
 
     def _show_nothing(self, sentence: str) -> None:
         self._run = None
-        self.envelope.say(sentence)
-        for plot in (self.widths, self.ripples, self.losses):
+        for plot in (self.envelope, *self.figures):
             plot.say(sentence)
         self.verdict.setText("")
 
@@ -191,41 +230,32 @@ class TolerancePage(View):
         )
         self.nominal.setData(x, finite(-run.nominal_db, FLOOR_DB))
         self.envelope.frame((float(x[0]), float(x[-1])), (-70.0, 4.0), "envelope")
-        self.widths.show_distribution(tolerance.distribution(run.width_hz), 1e-3)
-        self.ripples.show_distribution(tolerance.distribution(run.ripple_db))
-        self.losses.show_distribution(tolerance.distribution(run.loss_db))
+        for plot, card, figure in zip(self.figures, self.cards, run.measured, strict=True):
+            title = f"{figure.title[:1].upper()}{figure.title[1:]}"
+            card.heading.setText(f"{title}; shaded: keeps the limits")
+            plot.show_distribution(tolerance.distribution(figure.values), figure.title, figure.unit)
 
     def _show_verdict(self) -> None:
         run, source = self._run, self._source
         assert run is not None  # callers have checked
         assert source is not None
-        scatter = self._bench.current.scatter
-        limits = Limits(scatter.width_low_hz, scatter.width_high_hz, scatter.ripple_db, scatter.loss_db)
-        self.widths.show_limits(scatter.width_low_hz, scatter.width_high_hz)
-        self.ripples.show_limits(None, scatter.ripple_db)
-        self.losses.show_limits(None, scatter.loss_db)
-        width = run.width_hz[np.isfinite(run.width_hz)]
-        ripple = run.ripple_db[np.isfinite(run.ripple_db)]
+        limits = scattered.limits(run, source.tried.kind, self._bench.current.scatter)
+        for plot, figure in zip(self.figures, run.measured, strict=True):
+            plot.show_limits(*limits[figure.key])
+        first = run.measured[0]
+        lines = [f"{100 * run.good(limits):.0f} % of {first.values.size} filters keep every limit."]
+        for figure in run.measured:
+            values = figure.values[np.isfinite(figure.values)]
+            if values.size:
+                low, high = (format_value(float(v), figure.unit, 3) for v in np.percentile(values, [5, 95]))
+                lines.append(f"{figure.title[:1].upper()}{figure.title[1:]} {low} to {high} in nine of ten.")
         matters = ", ".join(f"{ref} {100 * share:.0f} %" for ref, share in run.shares[:4] if share > 0.01)
-        lines = [f"{100 * run.good(limits):.0f} % of {run.width_hz.size} filters keep every limit."]
-        if width.size:
-            low, high = (format_value(float(v), "Hz", 3) for v in np.percentile(width, [5, 95]))
-            lines.append(
-                f"Width {low} to {high} in nine of ten; ripple {np.median(ripple):.1f} dB in the middle."
-            )
         if matters:
-            lines.append(f"The width's scatter comes most from {matters}.")
-        if not self._is_current(source):
+            lines.append(f"The scatter of the {first.title} comes most from {matters}.")
+        if not source.is_current(self._present()):
             lines.append("This is for an earlier design or scatter: try the parts again.")
         self.verdict.setText("\n".join(lines))
 
-    def _is_current(self, source: _Source) -> bool:
-        now = self._present()
-        if now is None:
-            return False
-        # Limits are judged anew on the same trials; everything else asks for another run.
-        return source[:3] == now[:3] and _drawn_from(source[3]) == _drawn_from(now[3])
 
-
-def _drawn_from(scatter: Scatter) -> tuple[float, float, float, int]:
-    return scatter.capacitor_tolerance, scatter.crystal_hz, scatter.q_spread, scatter.trials
+def _key(tried: Scatterable) -> tuple[str, int | None]:
+    return tried.stage, tried.index

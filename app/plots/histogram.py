@@ -13,9 +13,9 @@ from core.stages.tolerance import Distribution
 class HistogramPlot(Plot):
     """Bars of a distribution; what lies outside the limits stands on a ground of its own."""
 
-    def __init__(self, name: str, unit: str) -> None:
-        super().__init__(name, unit, "filters", "")
-        self._unit = unit
+    def __init__(self) -> None:
+        super().__init__("", "", "filters", "")
+        self._unit = ""
         self._shown: Distribution | None = None
         self._scale = 1.0
         self._bounds: tuple[float | None, float | None] = (None, None)
@@ -23,14 +23,19 @@ class HistogramPlot(Plot):
         self.bars = pg.BarGraphItem(x=[], height=[], width=1.0)
         self.addItem(self.bars)
 
-    def show_distribution(self, found: Distribution | None, scale: float = 1.0) -> None:
-        """Draw this distribution, its values times `scale`; None: there is nothing to count."""
-        self._shown, self._scale = found, scale
+    def show_distribution(self, found: Distribution | None, name: str, unit: str) -> None:
+        """Draw the distribution of a figure in `unit`, hertz as kHz or MHz; None: nothing to count."""
+        largest = 0.0 if found is None else float(np.abs(found.edges).max())
+        self._scale, self._unit = 1.0, unit
+        if unit == "Hz":
+            self._scale, self._unit = (1e-6, "MHz") if largest >= 1e5 else (1e-3, "kHz")
+        self._shown = found
+        self.getPlotItem().setLabel("bottom", f"{name}, {self._unit}")
         if found is None:
             self.say("Fewer than two trials made a pass-band; let the parts scatter less.")
             return
         self.say("")
-        edges, top = scale * found.edges, float(found.counts.max())
+        edges, top = self._scale * found.edges, float(found.counts.max())
         self.bars.setOpts(
             x=(edges[1:] + edges[:-1]) / 2,
             height=found.counts,
@@ -39,7 +44,7 @@ class HistogramPlot(Plot):
             pen=palette.pen("sheet"),
         )
         self.frame((float(edges[0]), float(edges[-1])), (0.0, 1.3 * top), found)
-        mean = scale * found.mean
+        mean = self._scale * found.mean
         text = f"mean {mean:.2f} {self._unit}"
         self.labels.show([Label(float(np.mean(edges[[0, -1]])), 1.28 * top, text, "soft", "below", 1)])
         self.show_limits(*self._bounds)

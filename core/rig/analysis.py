@@ -302,11 +302,11 @@ class Analysis:
         rows = []
         every = tuple(band.name for band in self.project.bands)
         for stage in self.project.stages:
-            ones: tuple[LadderFilter | BandPassFilter | LowPassFilter, ...] = ()
-            if isinstance(stage, LadderFilter):
-                ones = (stage,)
-            elif isinstance(stage, BandPass | LowPass):
-                ones = stage.filters
+            if not isinstance(stage, LadderFilter | BandPass | LowPass):
+                continue
+            ones: tuple[LadderFilter | BandPassFilter | LowPassFilter, ...] = (
+                (stage,) if isinstance(stage, LadderFilter) else stage.filters
+            )
             for position, one in enumerate(ones):
                 index = None if isinstance(one, LadderFilter) else position
                 bands = every if isinstance(one, LadderFilter) else one.bands

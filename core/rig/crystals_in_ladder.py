@@ -1,4 +1,4 @@
-"""Measured crystals in a rig's ladder: which one goes where, put in as built, and the ladder made for them."""
+"""Measured crystals in a rig's ladder: which goes where, put in as built, and the ladder made for them."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -90,22 +90,34 @@ def designed_for(
 ) -> Project | Unsolved:
     """The rig with the ladder `stage` and the IF made for the crystals of a batch, and the best put in.
 
-    Lm, C0 and Q of the design, and the IF, are those of the crystals that are chosen; as the choice hangs on the
-    design a little, both are found twice. One new project, so one undo.
+    Lm, C0 and Q of the design, and the IF, are those of the crystals that are chosen; as the choice hangs
+    on the design a little, both are found twice. One new project, so one undo.
     """
     good = usable(batch)
     if not good:
         return Unsolved("There are no good crystals in the readings; read some first.")
-    for _ in range(2):
-        project = _with_crystals(project, stage, good)
-        ladder = project.stage(stage)
-        assert isinstance(ladder, LadderFilter)
-        placement = place(batch, ladder, project.if_hz, on_hand)
-        if isinstance(placement, Unsolved):
-            return placement
-        labels = {each.label for each in placement.placed}
-        good = tuple(c for c in usable(batch) if c.label in labels)
-    return fit_in(project, stage, batch, placement)
+    first = _placed_anew(project, stage, good, batch, on_hand)
+    if isinstance(first, Unsolved):
+        return first
+    labels = {each.label for each in first[1].placed}
+    chosen = tuple(c for c in good if c.label in labels)
+    second = _placed_anew(first[0], stage, chosen, batch, on_hand)
+    return second if isinstance(second, Unsolved) else fit_in(second[0], stage, batch, second[1])
+
+
+def _placed_anew(
+    project: Project,
+    stage: str,
+    chosen: Sequence[CrystalParameters],
+    batch: Sequence[BatchRow],
+    on_hand: tuple[float, ...],
+) -> tuple[Project, Placement] | Unsolved:
+    """The rig designed for some crystals, and the best of the batch for that design."""
+    project = _with_crystals(project, stage, chosen)
+    ladder = project.stage(stage)
+    assert isinstance(ladder, LadderFilter)
+    placement = place(batch, ladder, project.if_hz, on_hand)
+    return placement if isinstance(placement, Unsolved) else (project, placement)
 
 
 def _with_crystals(project: Project, stage: str, chosen: Sequence[CrystalParameters]) -> Project:

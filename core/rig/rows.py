@@ -6,6 +6,7 @@ from core.model.bands import Sideband
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.tolerance import FilterKind
 
 
 @dataclass(frozen=True)
@@ -14,7 +15,7 @@ class FilterRow:
 
     stage: str
     name: str
-    kind: str
+    kind: FilterKind
     index: int | None
     bands: tuple[str, ...]
     design: FilterDesign | Unsolved

@@ -1,23 +1,25 @@
 """Which filters of a rig a tolerance run can be made of, and what a good one keeps."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from core.model.bench import Scatter
-from core.model.bands import spelled
 from core.rig.analysis import Analysis
+from core.stages import tolerance
 from core.stages.outcome import FilterDesign, Unsolved
-from core.stages.tolerance import FilterKind, Limits, Spreads
-
-_KINDS: dict[str, FilterKind] = {"ladder_filter": "ladder", "band_pass": "band_pass", "low_pass": "low_pass"}
+from core.stages.tolerance import FilterKind, Limits, Spreads, ToleranceRun
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scatterable:
-    """A filter of the rig: its stage and place in it, what it is called, and what a run is made from."""
+    """A filter of the rig: its stage and place in it, the bands it is switched in on (none for the ladder,
+    which always is), and what a run is made from.
+    """
 
     stage: str
     index: int | None
-    title: str
+    name: str
+    bands: tuple[str, ...]
     kind: FilterKind
     design: FilterDesign | Unsolved
     dials: tuple[tuple[float, float], ...]
@@ -29,8 +31,9 @@ def scatterable(analysis: Analysis) -> tuple[Scatterable, ...]:
         Scatterable(
             stage=row.stage,
             index=row.index,
-            title=row.name if row.index is None else f"{row.name}, {', '.join(row.bands)}",
-            kind=_KINDS[row.kind],
+            name=row.name,
+            bands=() if row.index is None else row.bands,
+            kind=row.kind,
             design=row.design,
             dials=analysis.dials(row.bands),
         )
@@ -50,15 +53,27 @@ def spreads(scatter: Scatter) -> Spreads:
     )
 
 
-def asked_limits(scatter: Scatter, kind: FilterKind) -> Limits:
-    """The limits that were typed in, by figure; what is left out follows the design."""
-    if kind != "ladder":
-        return {}
-    limits: dict[str, tuple[float | None, float | None]] = {}
-    if scatter.ripple_db is not None:
-        limits["ripple"] = (None, scatter.ripple_db)
-    if scatter.loss_db is not None:
-        limits["loss"] = (None, scatter.loss_db)
-    if scatter.width_low_hz is not None or scatter.width_high_hz is not None:
-        limits["width"] = (scatter.width_low_hz, scatter.width_high_hz)
-    return limits
+def run(
+    tried: Scatterable, scatter: Scatter, watch: Callable[[float], bool] | None = None
+) -> ToleranceRun | Unsolved | None:
+    """Many filters like this one; None when `watch`, which is told the share done, gave it up."""
+    if isinstance(tried.design, Unsolved):
+        return tried.design
+    return tolerance.run_filter(
+        tried.design, tried.kind, tried.dials, spreads(scatter), trials=scatter.trials, watch=watch
+    )
+
+
+def limits(found: ToleranceRun, kind: FilterKind, scatter: Scatter) -> Limits:
+    """What a good filter keeps, by figure: as typed in for a ladder, else as follows from the design."""
+    kept = {each.key: each.usual_limits for each in found.measured}
+    if kind == "ladder":
+        asked = {
+            "width": (scatter.width_low_hz, scatter.width_high_hz),
+            "ripple": (None, scatter.ripple_db),
+            "loss": (None, scatter.loss_db),
+        }
+        for key, sides in asked.items():
+            low, high = (a if a is not None else b for a, b in zip(sides, kept[key], strict=True))
+            kept[key] = (low, high)
+    return kept

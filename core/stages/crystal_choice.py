@@ -85,7 +85,7 @@ class Judge:
     refs: tuple[str, ...]
 
     def losses(self, batch: Sequence[CrystalParameters], choices: Choice, f_hz: Array) -> Array:
-        """Loss of the ladder with each of `choices` (K, places) at `f_hz` [Hz], shape (K, F) or (F,), in dB."""
+        """Loss [dB] of the ladder with each of `choices` (K, places) at `f_hz` [Hz], shape (K, F) or (F,)."""
         table = {
             "": np.array([c.fs_hz for c in batch]),
             ".lm": np.array([c.lm_h for c in batch]),
@@ -125,7 +125,7 @@ class Judge:
 
 
 def _width_hz(f_hz: Array, loss_db: Array, depth_db: float) -> float | None:
-    """Distance of the outermost points `depth_db` below the least loss, interpolated; None beyond the grid."""
+    """Distance of the outermost points less than `depth_db` down, interpolated; None beyond the grid."""
     level = loss_db.min() + depth_db
     inside = np.flatnonzero(loss_db <= level)
     first, last = int(inside[0]), int(inside[-1])

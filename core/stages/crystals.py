@@ -127,8 +127,8 @@ def checked(found: CrystalParameters) -> CrystalParameters | Unsolved:
         )
     if found.q is not None and found.q > min(LARGEST_Q, LARGEST_Q_TIMES_HZ / found.fs_hz):
         return Unsolved(
-            f"{found.label}: a Q of {found.q:.1e} is more than quartz can have; check the loss, the fixture's "
-            "resistances and what 0 dB stands for, and read again."
+            f"{found.label}: a Q of {found.q:.1e} is more than quartz can have; check the loss, the "
+            "fixture's resistances and what 0 dB stands for, and read again."
         )
     ratio = found.c0_f / found.cm_f
     if ratio < LEAST_CAPACITANCE_RATIO and found.ratio_measured:

@@ -30,8 +30,10 @@ Limits = Mapping[str, tuple[float | None, float | None]]
 
 @dataclass(frozen=True, slots=True)
 class Spreads:
-    """How far parts scatter: capacitors evenly within ± `capacitor` and coils within ± `coil` [-], crystals with
-    a standard deviation of `crystal_hz` [Hz] in series resonance and of `q`, `lm`, `c0` [-] of their Q, Lm, C0.
+    """How far parts scatter.
+
+    Capacitors evenly within ± `capacitor` and coils within ± `coil` [-], crystals with a standard deviation of
+    `crystal_hz` [Hz] in series resonance and of `q`, `lm`, `c0` [-] in their Q, Lm and C0.
     """
 
     capacitor: float = 0.05
@@ -73,8 +75,8 @@ class Measured:
 class ToleranceRun:
     """Results; arrays over frequency have shape (F,); read-only.
 
-    `low_db` and `high_db` are the 5th and 95th percentile of the loss at each frequency. `shares` tells by
-    part how much of the scatter of the first figure comes from it (squared correlation, 0 to 1), largest first.
+    `low_db` and `high_db` are the 5th and 95th percentile of the loss at each frequency. `shares` tells
+    by part how much of the first figure's scatter comes from it (squared correlation, 0 to 1), largest first.
     """
 
     f_hz: Array

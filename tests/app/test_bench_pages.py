@@ -126,12 +126,8 @@ def test_a_tolerance_run_draws_corridor_widths_and_verdict(qtbot, tolerance_page
     qtbot.mouseClick(tolerance_page.start, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: tolerance_page.result is not None)
     run = tolerance_page.result
-    assert run.width_hz.size == 200
-    for plot, values in (
-        (tolerance_page.widths, run.width_hz),
-        (tolerance_page.ripples, run.ripple_db),
-        (tolerance_page.losses, run.loss_db),
-    ):
+    assert run.of("width").size == 200
+    for plot, values in zip(tolerance_page.figures, map(run.of, ("width", "ripple", "loss")), strict=True):
         assert sum(plot.bars.opts["height"]) == np.isfinite(values).sum()
         assert not plot.sentence
     np.testing.assert_allclose(tolerance_page.nominal.getData()[1], -run.nominal_db)
@@ -146,8 +142,8 @@ def test_limits_are_judged_anew_and_an_old_run_says_that_it_is_old(qtbot, tolera
     bench.edit(("scatter", "loss_db"), 0.01)
     tolerance_page.refresh(bench)
     assert tolerance_page.verdict.text().startswith("0 % of 100")
-    assert not tolerance_page.losses.kept.shapes, "no filter keeps this limit"
-    assert tolerance_page.ripples.kept.shapes
+    assert not tolerance_page.figures[2].kept.shapes, "no filter keeps this limit"
+    assert tolerance_page.figures[1].kept.shapes
     assert "earlier" not in tolerance_page.verdict.text()
     bench.edit(("stages", "ladder", "poles"), 6)
     tolerance_page.refresh(bench)
@@ -159,9 +155,7 @@ def test_the_tolerance_pictures_scroll_in_a_small_window(qtbot, tolerance_page):
     QTest.qWait(20)
     for plot in (
         tolerance_page.envelope,
-        tolerance_page.widths,
-        tolerance_page.ripples,
-        tolerance_page.losses,
+        *tolerance_page.figures,
     ):
         assert plot.height() >= 100
         assert plot.width() >= 130
@@ -177,7 +171,45 @@ def test_a_tolerance_run_can_be_given_up(qtbot, tolerance_page, bench):
     assert tolerance_page.result is None
 
 
-def test_a_tolerance_run_without_a_ladder_is_a_sentence(tolerance_page, bench):
-    bench.change(lambda p: p.stage_removed("ladder"), label="no ladder")
+def test_a_tolerance_run_without_any_filter_is_a_sentence(tolerance_page, bench):
+    for stage in [s.id for s in bench.current.stages if s.kind in ("ladder", "band_pass", "low_pass")]:
+        bench.change(lambda p, stage=stage: p.stage_removed(stage), label="no filter")
+    tolerance_page.refresh(bench)
     tolerance_page.run()
-    assert "no ladder filter" in tolerance_page.envelope.sentence
+    assert "no filter in the rig" in tolerance_page.envelope.sentence
+
+
+@pytest.mark.parametrize(
+    ("filter", "figure"),
+    [("Band-pass, 20\u00a0m", "worst loss on the dial"), ("Low-pass, 12\u00a0m", "worst return loss")],
+)
+def test_front_filters_have_runs_too(qtbot, tolerance_page, bench, filter, figure):
+    bench.edit(("scatter", "trials"), 100)
+    box = tolerance_page.choice
+    assert filter in [box.itemText(n) for n in range(box.count())]
+    box.setFocus()
+    while box.currentText() != filter:
+        qtbot.keyClick(box, Qt.Key.Key_Down if box.findText(filter) > box.currentIndex() else Qt.Key.Key_Up)
+    qtbot.mouseClick(tolerance_page.start, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: tolerance_page.result is not None)
+    run = tolerance_page.result
+    assert run.measured[0].title == figure
+    assert figure in tolerance_page.figures[0].getPlotItem().getAxis("bottom").labelText
+    assert f"{figure[:1].upper()}{figure[1:]}" in tolerance_page.cards[0].heading.text()
+    assert "comes most from" in tolerance_page.verdict.text()
+
+
+def test_limits_follow_the_design_until_they_are_typed(qtbot, tolerance_page, bench):
+    """A 500 Hz ladder of five poles is not judged by the width of speech."""
+    bench.edit(("scatter", "trials"), 100)
+    bench.edit(("scatter", "crystal_hz"), 5.0)
+    for field, value in (("poles", 5), ("bandwidth_hz", 500.0)):
+        bench.edit(("stages", "ladder", field), value)
+    tolerance_page.refresh(bench)
+    tolerance_page.run()
+    qtbot.waitUntil(lambda: tolerance_page.result is not None)
+    followed = int(tolerance_page.verdict.text().split(" %")[0])
+    assert followed > 20
+    bench.edit(("scatter", "width_low_hz"), 2200.0)
+    tolerance_page.refresh(bench)
+    assert tolerance_page.verdict.text().startswith("0 % of 100")

@@ -1,4 +1,4 @@
-"""Which crystals go into the ladder, and the ladder made for the crystals: judged by the response they give."""
+"""Which crystals go into the ladder, and the ladder made for them: judged by the response."""
 
 import numpy as np
 import pytest
@@ -121,7 +121,7 @@ def test_of_three_crystals_nobody_says_which_is_odd(nine):
 
 
 def test_a_ladder_made_for_the_crystals_has_the_width_asked(nine):
-    """Crystals of 1.4 times the inductance and 7.8 kHz lower: the ladder asked for 16 mH comes out wrong."""
+    """Crystals of 1.4 times the inductance and 7.8 kHz lower: the ladder as it was comes out wrong."""
     batch = [
         BatchRow(
             row.label,
