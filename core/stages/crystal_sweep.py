@@ -78,7 +78,7 @@ def from_sweep(
     error = sqrt(float(miss @ miss) / max(miss.size - p.size, 1)) if np.all(np.isfinite(p)) else np.inf
     if not error < _LARGEST_MISS:
         return Unsolved(
-            f"{label}: no crystal fits this sweep; check fixture and file: it must be S21 of a crystal in series."
+            f"{label}: no crystal fits this sweep; check fixture and file (S21 of a crystal in series)."
         )
     step = np.linalg.pinv(jacobian.T @ jacobian)
     weighted = jacobian * miss[:, None]

@@ -32,8 +32,8 @@ Limits = Mapping[str, tuple[float | None, float | None]]
 class Spreads:
     """How far parts scatter.
 
-    Capacitors evenly within ± `capacitor` and coils within ± `coil` [-], crystals with a standard deviation of
-    `crystal_hz` [Hz] in series resonance and of `q`, `lm`, `c0` [-] in their Q, Lm and C0.
+    Capacitors evenly within ± `capacitor` and coils within ± `coil` [-], crystals with a standard
+    deviation of `crystal_hz` [Hz] in series resonance and of `q`, `lm`, `c0` [-] in their Q, Lm and C0.
     """
 
     capacitor: float = 0.05
