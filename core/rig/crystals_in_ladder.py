@@ -90,30 +90,27 @@ def designed_for(
 ) -> Project | Unsolved:
     """The rig with the ladder `stage` and the IF made for the crystals of a batch, and the best put in.
 
-    Lm, C0 and Q of the design, and the IF, are those of the crystals that are chosen; as the choice hangs
-    on the design a little, both are found twice. One new project, so one undo.
+    Lm, C0 and Q of the design, and the IF, are those of the crystals that are chosen; they are
+    chosen for a design of the whole batch's mean. One new project, so one undo.
     """
-    good = usable(batch)
-    if not good:
+    if not usable(batch):
         return Unsolved("There are no good crystals in the readings; read some first.")
-    first = _placed_anew(project, stage, good, batch, on_hand)
-    if isinstance(first, Unsolved):
-        return first
-    labels = {each.label for each in first[1].placed}
-    chosen = tuple(c for c in good if c.label in labels)
-    second = _placed_anew(first[0], stage, chosen, batch, on_hand)
-    return second if isinstance(second, Unsolved) else fit_in(second[0], stage, batch, second[1])
+    rows = tuple(batch)
+    for _ in range(2):
+        made = _placed_anew(project, stage, rows, on_hand)
+        if isinstance(made, Unsolved):
+            return made
+        # Designed for just these, they only change places the second time.
+        labels = {each.label for each in made[1].placed}
+        rows = tuple(row for row in rows if row.label in labels)
+    return fit_in(made[0], stage, rows, made[1])
 
 
 def _placed_anew(
-    project: Project,
-    stage: str,
-    chosen: Sequence[CrystalParameters],
-    batch: Sequence[BatchRow],
-    on_hand: tuple[float, ...],
+    project: Project, stage: str, batch: Sequence[BatchRow], on_hand: tuple[float, ...]
 ) -> tuple[Project, Placement] | Unsolved:
-    """The rig designed for some crystals, and the best of the batch for that design."""
-    project = _with_crystals(project, stage, chosen)
+    """The rig designed for the mean of a batch, and the best of the batch for that design."""
+    project = _with_crystals(project, stage, usable(batch))
     ladder = project.stage(stage)
     assert isinstance(ladder, LadderFilter)
     placement = place(batch, ladder, project.if_hz, on_hand)

@@ -116,7 +116,7 @@ class Judge:
     def figures(
         self, batch: Sequence[CrystalParameters], choice: Choice, off_hz: float, way: str
     ) -> ChoiceFigures:
-        """Least and worst loss and width of one choice (places,)."""
+        """Losses and width of one choice (places,) whose meshes lie `off_hz` [Hz] beside the design."""
         width, middle = self.high_hz - self.low_hz, (self.low_hz + self.high_hz) / 2 + off_hz
         f = middle + width * np.linspace(-1.0, 1.0, 801)
         loss = self.losses(batch, choice[None, :], f)[0]

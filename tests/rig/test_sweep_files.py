@@ -6,7 +6,8 @@ import pytest
 from core.model.errors import FileError
 from core.rig import sweep_files
 from core.rig.sweep_files import collect, inside, read_sweep
-from core.stages.crystals import Fixture, from_sweep
+from core.stages.crystal_sweep import from_sweep
+from core.stages.crystals import Fixture
 from tests.odd_files import odd_files
 from tests.published.test_crystals import X, sweep
 

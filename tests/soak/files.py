@@ -20,10 +20,11 @@ from typing import Any
 from core.model.errors import CopperError
 from core.model.files import dumps, load, loads
 from core.model.samples import sample_path
-from core.rig import crystal_bench, sweep_files
+from core.rig import crystal_bench, crystals_in_ladder, sweep_files
 from core.rig.analysis import Analysis
 from core.rig.report import as_text, crystals_report, crystals_text, report
-from core.stages.crystals import CrystalParameters, Fixture, transmission
+from core.stages.crystal_sweep import transmission
+from core.stages.crystals import CrystalParameters, Fixture
 from tests.soak.outcome import Outcome
 
 LOADED, REFUSED = "loaded and reported", "refused in one sentence"
@@ -141,7 +142,7 @@ def _worked(text: str, method: crystal_bench.Method, folder: Path) -> str:
     crystal_bench.histogram(batch)
     ladder = Analysis(_sample("tern-20-12")).ladder
     assert ladder is not None
-    placed = crystal_bench.place(batch, ladder, 19.66e6)
+    placed = crystals_in_ladder.place(batch, ladder, 19.66e6)
     data = crystals_report(batch, placed if isinstance(placed, crystal_bench.Placement) else None)
     json.dumps(data, allow_nan=False)
     crystals_text(data)
@@ -274,7 +275,7 @@ def _table_text(chance: Random) -> str:
 
 def _sweep_text(chance: Random) -> tuple[str, str]:
     """Name and text of a sweep with odd cells, or with characters turned."""
-    crystal = CrystalParameters("", 9e6, 17e-3, 18.4e-15, 4e-12, 12.0)
+    crystal = CrystalParameters(label="", fs_hz=9e6, lm_h=17e-3, c0_f=4e-12, rm_ohm=12.0)
     f = [8.995e6 + 500.0 * n for n in range(60)]
     s21 = [complex(transmission(crystal, _array(each), Fixture())[0]) for each in f]
     if chance.random() < 0.1:
