@@ -95,15 +95,14 @@ def designed_for(
     """
     if not usable(batch):
         return Unsolved("There are no good crystals in the readings; read some first.")
-    rows = tuple(batch)
-    for _ in range(2):
-        made = _placed_anew(project, stage, rows, on_hand)
-        if isinstance(made, Unsolved):
-            return made
-        # Designed for just these, they only change places the second time.
-        labels = {each.label for each in made[1].placed}
-        rows = tuple(row for row in rows if row.label in labels)
-    return fit_in(made[0], stage, rows, made[1])
+    first = _placed_anew(project, stage, batch, on_hand)
+    if isinstance(first, Unsolved):
+        return first
+    # Designed for just these, they only change places the second time.
+    labels = {each.label for each in first[1].placed}
+    rows = tuple(row for row in batch if row.label in labels)
+    second = _placed_anew(project, stage, rows, on_hand)
+    return second if isinstance(second, Unsolved) else fit_in(second[0], stage, rows, second[1])
 
 
 def _placed_anew(
