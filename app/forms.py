@@ -26,7 +26,7 @@ from core.model.base import Model, Path
 from core.model.quantities import Unit, unit_of, usual_of
 
 #: Keys and versions are the file's business; as-built values stand in the parts table, curves in plots.
-_HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages", "sweeps"})
+_HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages", "sweeps", "left_out"})
 #: What every stage or filter has.
 _COMMON = frozenset({"name", "direction", "in_path", "bands"})
 #: Texts longer than this get several lines.

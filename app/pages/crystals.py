@@ -69,7 +69,7 @@ class CrystalsPage(View):
     def __init__(self, bench: Workbench) -> None:
         super().__init__()
         self._bench = bench
-        self.form = Form(CrystalBatch, bench, without=frozenset({"table", "left_out"}))
+        self.form = Form(CrystalBatch, bench, without=frozenset({"table"}))
         self.guidance = Text()
         self.guidance.setWordWrap(True)
         self.guidance.setProperty("look", "soft")
