@@ -10,11 +10,12 @@ from core.model.bands import SCHEMES, Band
 from core.model.mixers import Mixer
 from core.model.oscillators import Oscillator
 from core.rig.analysis import Analysis
-from core.rig.birdies import birdies, harmonics_dbc
+from core.rig.birdies import ReadOutSources, birdies, harmonics_dbc
 from core.rig.frequency_plan import band_plan
 from core.rig.new_rig import new_rig
 from core.rig.product_levels import Worked, ordinarily_worked, sent_dbc
 from core.rig.responses import receive_responses
+from core.rig.spurs import transmit_products
 from core.stages.mixer import figures
 
 RING = figures(Mixer(id="m", name="m"))
@@ -382,6 +383,48 @@ def test_filters_asymmetric_ends_stand_the_same_way_in_both_directions(tern):
     heard, sent = (Analysis(rig).front_losses("20m", way, f) for way in ("receive", "transmit"))
     assert [len(chain) for chain in Analysis(rig).front_loss("20m", "transmit").chains] == [2]
     assert heard == pytest.approx(sent, abs=1e-9)
+
+
+def clock_birdies(plan, clock_hz, edges):
+    read_out = ReadOutSources(helper_hz=None, helper_dbm=0.0, clock_hz=clock_hz, counted=())
+    found = birdies(plan, RING, Oscillator(), Oscillator(), read_out, edges, no_loss, 0.0)
+    return {s.products: s for s in found if "clock" in s.products and s.crosses}
+
+
+def test_a_tone_that_stays_is_heard_only_inside_the_pass_band():
+    plan = band_plan(Band(name="x", low_hz=14.1e6, high_hz=14.35e6, scheme="sum"), 9e6)
+    edges = (9e6 + 300, 9e6 + 2700)
+    assert set(clock_birdies(plan, 9.002e6, edges)) == {"counter clock, in the IF"}
+    # As near the carrier, on the side that the ladder takes away.
+    assert not clock_birdies(plan, 8.998e6, edges)
+
+
+def test_the_image_of_a_sum_with_the_vfo_above_the_carrier():
+    # 9.0 − 5.2 = 3.8 MHz is heard where 9.0 + 5.2 MHz is.
+    plan = band_plan(Band(name="x", low_hz=14.1e6, high_hz=14.35e6, scheme="sum"), 5.2e6)
+    spur = clock_birdies(plan, 3.8e6, (5.2e6 + 300, 5.2e6 + 2700))["counter clock, on the image"]
+    assert spur.dial_hz == pytest.approx(14.2e6)
+    assert spur.moves == -1
+
+
+@given(plans(), st.floats(-3, 3), st.floats(0, 20))
+def test_the_level_is_that_of_the_dial_where_filters_hold_it_least(plan, slope_db, plain_db):
+    def loss(f_hz):
+        return plain_db + 10.0 + slope_db * f_hz / 1e6
+
+    if_hz = plan.carrier_hz + 1500
+    for spur in (
+        *receive_responses(plan, if_hz, RING, loss),
+        *transmit_products(plan, RING, WORKED, loss),
+    ):
+        held = []
+        span = plan.dial_high_hz - plan.dial_low_hz
+        for dial in (plan.dial_low_hz, plan.dial_high_hz, spur.dial_hz):
+            f = max(dial + spur.offset_at((dial - plan.dial_low_hz) / span), 1e3)
+            held.append(loss(f) - loss(dial))
+        m, n = abs(spur.m), abs(spur.n)
+        mixed = sent_dbc(RING, WORKED, m, n) if spur.kind == "transmit" else -RING.suppression_db(m, n)
+        assert spur.level_dbc == pytest.approx(float(mixed) - min(held), abs=0.01)
 
 
 def test_a_birdie_on_the_image_is_as_loud_as_on_the_dial(tern):
