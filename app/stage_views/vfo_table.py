@@ -5,6 +5,7 @@ from core.model.project import Project
 from core.rig.oscillator_drive import Drive, bare_dbm
 from core.stages import vfo
 from core.stages.compensation import Compensation
+from core.stages.oscillator import operating
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign
 from core.stages.vfo import VfoFigures
@@ -25,6 +26,8 @@ def vfo_rows(
     ends = " and ".join(f"{d.hz_per_k:+.0f}" for d in found.drift).replace("-", "−")
     ppm = " and ".join(f"{d.ppm_per_k:+.1f}" for d in found.drift).replace("-", "−")
     most, least = of.worst_hz_per_turn / 1e3, of.least_hz_per_turn / 1e3
+    device = operating(made.tank.feedback)
+    current = format_value(device.current_a, "A", 2)
     rows = [
         ("wanted", _range(cover.wanted_low_hz, cover.wanted_high_hz)),
         ("covered", _range(cover.covers_low_hz, cover.covers_high_hz) + short),
@@ -36,6 +39,7 @@ def vfo_rows(
         ("drift, low and high end", f"{ends} Hz/K ({ppm} ppm/K)"),
         ("drift, worst case", f"{max(d.worst_hz_per_k for d in found.drift):.0f} Hz/K"),
         ("first 20 min, hour after", f"{abs(warm.first_hz):.0f} Hz, {abs(warm.next_hour_hz):.0f} Hz"),
+        ("device", f"{device.name} at {current}, {1e3 * device.transconductance_s:.3g} mS"),
         ("start-up, low and high end", " and ".join(f"{s:.2g}" for s in found.start) + " times the loss"),
     ]
     rows.append(("compensation", _compensation(compensation)))

@@ -28,15 +28,6 @@ def jfet_self_bias_a(saturation_a: float, pinch_off_v: float, source_ohm: float)
     return 2 * saturation_a / (q + sqrt(q**2 - 4 * full**2))
 
 
-def jfet_source_ohm(saturation_a: float, pinch_off_v: float, current_a: float) -> float:
-    """Source resistor [ohm] with which a JFET takes `current_a` [A].
-
-    The inverse of `jfet_self_bias_a`, for IDSS `saturation_a` [A] and |Vp| `pinch_off_v` [V]; zero where the
-    current wanted is IDSS or more.
-    """
-    return max(pinch_off_v * (1 - sqrt(current_a / saturation_a)) / current_a, 0.0)
-
-
 def jfet_transconductance_s(saturation_a: float, pinch_off_v: float, current_a: float) -> float:
     """Transconductance [S] at a drain current [A]: 2/|Vp| sqrt(IDSS Id)."""
     return 2 / pinch_off_v * sqrt(saturation_a * current_a)

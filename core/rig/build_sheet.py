@@ -213,7 +213,7 @@ def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         )
         summary.append(f"{name}: {t.output_w:.2g} W PEP{tail}")
     return PathTable(
-        "Transmit: levels on speech peaks",
+        "Transmit: levels on speech peaks; compression by a model curve",
         "Microphone",
         tuple(float(t.level_dbm[0]) for t in levels),
         rows,

@@ -124,6 +124,12 @@ def test_parts_as_built_are_not_overfilled_by_the_button(qtbot, view, bench):
     assert "is fitted and leaves" in figures(view.table)["compensation"]
 
 
+def test_the_device_is_told_with_the_current_its_resistor_gives(view, bench):
+    assert figures(view.table)["device"] == "J310 at 5.2 mA, 6.76 mS"
+    bench.edit(("vfo", "tank", "feedback", "bias_ohm"), 2200.0)
+    assert figures(view.table)["device"] == "J310 at 1.4 mA, 3.56 mS"
+
+
 def test_the_drive_of_the_mixer_is_told(view, bench):
     assert "wants +7 dBm, gets +7 dBm" in figures(view.table)["drive of Mixer"]
     bench.edit(("vfo", "output_dbm"), 0.0)

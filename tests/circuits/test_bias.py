@@ -25,7 +25,6 @@ def test_a_jfets_current_obeys_the_square_law(saturation, pinch, ohm):
     assert 0 < current <= saturation
     assert 0 <= current * ohm <= pinch
     assert current == pytest.approx(saturation * (1 - current * ohm / pinch) ** 2, rel=1e-9, abs=1e-15)
-    assert bias.jfet_source_ohm(saturation, pinch, current) == pytest.approx(ohm, rel=1e-5, abs=1e-3)
 
 
 def test_a_bipolar_transistor_with_its_divider():

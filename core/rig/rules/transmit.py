@@ -43,7 +43,7 @@ def power(analysis: Analysis) -> Iterator[Finding]:
                 band.name,
                 f"The output on {band.name} is {t.output_w:.2g} W where {wanted:.2g} W is wanted.",
                 "Add gain in the transmit path, or a larger power amplifier.",
-                "levels of the transmit chain",
+                "levels of the transmit chain; compression by a model curve",
                 ("station", "power_w"),
             )
 
