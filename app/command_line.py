@@ -227,7 +227,7 @@ def _survey(options: argparse.Namespace) -> int:
 
 def _new(options: argparse.Namespace) -> int:
     from core.model.files import save
-    from core.rig.if_survey import survey
+    from core.rig.if_survey import survey, verdict
     from core.rig.new_rig import new_rig
     from core.trade.crystals import stock
 
@@ -241,6 +241,9 @@ def _new(options: argparse.Namespace) -> int:
         raise DesignError(
             f"No mixing scheme gives these bands a usable VFO with {what}; choose another crystal."
         )
+    advice = verdict(rows)
+    if advice is not None:
+        print(advice)
     best = rows[0]
     schemed = [band.edited(("scheme",), scheme) for band, scheme in zip(bands, best.schemes, strict=True)]
     save(new_rig(schemed, best.if_hz, f"Rig for {', '.join(band.name for band in bands)}"), options.output)
@@ -397,25 +400,33 @@ def _screens(options: argparse.Namespace) -> int:
 
 
 def _bands(names: Sequence[str]) -> tuple[Band, ...]:
-    """Bands by name, on their phone segments, or with edges of one's own: `20m:14.1MHz-14.35MHz`."""
-    from core.trade.allocations import allocation, allocations
+    """Bands by name, on their phone segments, or with edges of one's own: `20m:14.1MHz-14.35MHz`.
+
+    With edges the name may be any.
+    """
+    from core.trade.allocations import allocation, allocations, usual_sideband
 
     bands: list[Band] = []
     for text in names:
         name, _, edges = text.partition(":")
         known = allocation(name)
-        if known is None:
-            every = ", ".join(each.band for each in allocations())
-            raise DesignError(f"There is no band {name}; the bands are {every}.")
-        low, high = known.phone_hz
         if edges:
             ends = edges.split("-")
             if len(ends) != 2:
                 raise DesignError(f"“{text}” is no band with edges; write it like 20m:14.1MHz-14.35MHz.")
             low, high = (_positive(end, name, "Hz") for end in ends)
+        elif known is not None:
+            low, high = known.phone_hz
+        else:
+            every = ", ".join(each.band for each in allocations())
+            raise DesignError(
+                f"There is no band {name}; the bands are {every}. Another one takes edges, like "
+                f"{name}:50.1MHz-50.5MHz."
+            )
+        sideband = usual_sideband(low) if known is None else known.sideband
         if any(band.name == name for band in bands):
             raise DesignError(f"The band {name} stands twice; name each band once.")
-        bands.append(Band.checked(name=name, low_hz=low, high_hz=high, sideband=known.sideband))
+        bands.append(Band.checked(name=name, low_hz=low, high_hz=high, sideband=sideband))
     if len(bands) > 4:
         raise DesignError(f"A rig has at most four bands; leave out {len(bands) - 4}.")
     return tuple(bands)

@@ -10,6 +10,8 @@ from app.plots.base import Card
 from app.tasks import Failed, Job, Tasks
 from app.view import View
 from app.workbench import Workbench
+from core.model.bands import Band
+from core.model.filters import LadderFilter
 from core.rig.if_survey import SurveyRow
 from core.rig.new_rig import with_frequencies
 
@@ -45,7 +47,8 @@ class IfSurveyPage(View):
 
     def refresh(self, bench: Workbench) -> None:
         bands = tuple((b.name, b.low_hz, b.high_hz, b.sideband) for b in bench.current.bands)
-        asked = (bands, bench.current.junk_box)
+        ladder = bench.analysis.ladder
+        asked = (bands, bench.current.junk_box, None if ladder is None else _wanted(ladder))
         if asked == self._asked:
             return
         self._asked = asked
@@ -53,7 +56,9 @@ class IfSurveyPage(View):
         self._card.entitle(f"IF survey for {names}: which crystal lets one VFO cover them with few spurs")
         project = bench.current
         self._tasks.start(
-            "survey", lambda job: _surveyed(job, project.bands, project.junk_box.crystals_hz), self._done
+            "survey",
+            lambda job: _surveyed(job, project.bands, project.junk_box.crystals_hz, ladder),
+            self._done,
         )
 
     def _done(self, rows: "tuple[SurveyRow, ...] | Failed") -> None:
@@ -74,9 +79,10 @@ class IfSurveyPage(View):
             for c in row.crossings[:6]
         )
         more = f" and {len(row.crossings) - 6} more" if len(row.crossings) > 6 else ""
+        total = "cannot be built" if row.impossible else f"costs {row.cost:.1f}"
         self.details.setText(
-            f"{row.crystal}: "
-            + (f"crosses: {crossings}{more}." if crossings else "; ".join(row.reasons) + ".")
+            f"{row.crystal} {total}: {'; '.join(row.reasons)}."
+            + (f"\nProducts that meet the signal: {crossings}{more}." if crossings else "")
         )
 
     def _apply(self) -> None:
@@ -87,5 +93,12 @@ class IfSurveyPage(View):
             )
 
 
-def _surveyed(job: Job, bands: tuple, junk_box: tuple[float, ...]) -> tuple[SurveyRow, ...]:  # type: ignore[type-arg]
-    return survey_of(bands, junk_box)
+def _wanted(ladder: LadderFilter) -> tuple[object, ...]:
+    """What the survey looks at in a ladder."""
+    return ladder.shape, ladder.poles, ladder.ripple_db, ladder.bandwidth_hz
+
+
+def _surveyed(
+    job: Job, bands: tuple[Band, ...], junk_box: tuple[float, ...], ladder: LadderFilter | None
+) -> tuple[SurveyRow, ...]:
+    return survey_of(bands, junk_box, ladder)

@@ -1,5 +1,7 @@
 """New rig: choose bands, look at the survey, pick a row; a complete rig appears, ready to be tweaked."""
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
@@ -7,6 +9,7 @@ from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
     QGridLayout,
+    QHBoxLayout,
     QLineEdit,
     QPushButton,
     QVBoxLayout,
@@ -26,6 +29,8 @@ from core.rig.new_rig import new_rig
 from core.trade.allocations import Allocation, allocations
 
 _MOST_BANDS = 4
+#: What the row for a band of one's own begins with; IARU Region 1 (from memory).
+_SIX_METRES = Allocation("6m", (50.1e6, 50.5e6), "upper", (), "", "IARU Region 1 band plan", "from memory")
 _SIDEBANDS: tuple[Sideband, ...] = ("lower", "upper")
 
 
@@ -42,6 +47,8 @@ class NewRigDialog(QDialog):
         self.name.setAccessibleName("Name of the rig")
         self.name.setMaxLength(80)
         self.choices = [_BandChoice(each, self._survey) for each in allocations()]
+        self.own = _OwnBand(self._survey)
+        self.choices.append(self.own)
         grid = QGridLayout()
         grid.setHorizontalSpacing(10)
         grid.setVerticalSpacing(3)
@@ -51,7 +58,7 @@ class NewRigDialog(QDialog):
                 head.setProperty("look", "soft")
                 grid.addWidget(head, 0, column + position)
             for row, choice in enumerate(half, 1):
-                for position, widget in enumerate((choice.box, choice.low, choice.high, choice.sideband)):
+                for position, widget in enumerate(choice.widgets):
                     grid.addWidget(widget, row, column + position)
         grid.setColumnMinimumWidth(4, 24)
         self.hint = Text()
@@ -88,6 +95,9 @@ class NewRigDialog(QDialog):
             return "Tick one to four bands; the phone segments are filled in and can be changed."
         if len(chosen) > _MOST_BANDS:
             return f"A rig has at most {_MOST_BANDS} bands; untick {len(chosen) - _MOST_BANDS}."
+        names = [choice.name for choice in chosen]
+        if len(set(names)) < len(names):
+            return f"The band {self.own.name} stands twice; give your own another name."
         try:
             return tuple(choice.band() for choice in chosen)
         except CopperError as error:
@@ -120,9 +130,9 @@ class NewRigDialog(QDialog):
 
 
 class _BandChoice:
-    """The widgets of one band."""
+    """The widgets of one band; its edges are the phone segment until they are typed over."""
 
-    def __init__(self, allocation: Allocation, changed) -> None:  # type: ignore[no-untyped-def]
+    def __init__(self, allocation: Allocation, changed: Callable[[], None]) -> None:
         self._allocation = allocation
         self.box = QCheckBox(words.band(allocation.band))
         self.box.setToolTip(allocation.note or "Your licence decides what you may use")
@@ -142,6 +152,16 @@ class _BandChoice:
         self.sideband.currentIndexChanged.connect(lambda _: changed())
         self._enable(False)
 
+    @property
+    def name(self) -> str:
+        """The band's name."""
+        return self._allocation.band
+
+    @property
+    def widgets(self) -> tuple[QWidget, ...]:
+        """Its row of the grid."""
+        return self.box, self.low, self.high, self.sideband
+
     def band(self) -> Band:
         """The band as typed; `DesignError` marks the field that is wrong."""
         edges = []
@@ -153,7 +173,7 @@ class _BandChoice:
                 show_reason(field, str(error), "")
                 raise
         return Band.checked(
-            name=self._allocation.band,
+            name=self.name,
             low_hz=edges[0],
             high_hz=edges[1],
             sideband=self.sideband.currentText(),
@@ -162,3 +182,37 @@ class _BandChoice:
     def _enable(self, on: bool) -> None:
         for widget in (self.low, self.high, self.sideband):
             widget.setEnabled(on)
+
+
+class _OwnBand(_BandChoice):
+    """A band that is not in the table: its name and edges are typed."""
+
+    def __init__(self, changed: Callable[[], None]) -> None:
+        self.name_field = QLineEdit("6m")
+        self.name_field.setAccessibleName("name of a band of your own")
+        self.name_field.setFixedWidth(64)
+        self.name_field.setMaxLength(16)
+        self._cell = QWidget()
+        super().__init__(_SIX_METRES, changed)
+        self.box.setText("own:")
+        self.box.setToolTip("A band that is not in this list; give its name and edges")
+        self.name_field.editingFinished.connect(changed)
+        row = QHBoxLayout(self._cell)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(self.box)
+        row.addWidget(self.name_field)
+        row.addStretch(1)
+
+    @property
+    def name(self) -> str:
+        """The band's name as typed."""
+        return self.name_field.text().strip()
+
+    @property
+    def widgets(self) -> tuple[QWidget, ...]:
+        """Its row of the grid."""
+        return self._cell, self.low, self.high, self.sideband
+
+    def _enable(self, on: bool) -> None:
+        super()._enable(on)
+        self.name_field.setEnabled(on)

@@ -28,20 +28,26 @@ from app.flow_layout import FlowLayout
 from app.plain import Text, tip
 from core.model.bands import Band
 from core.model.errors import DesignError
+from core.model.filters import LadderFilter
 from core.model.notation import format_value, parse
-from core.rig.if_survey import SurveyRow, survey
+from core.rig.if_survey import WORTH_BUILDING, SurveyRow, points_text, survey, verdict
 from core.trade.crystals import stock
 
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
 #: Shown in a sorted column for what never happens; larger than any order looked at.
 _NEVER = 99
+#: Added to a cost to sort rows that cannot be built behind all others.
+_LAST = 1e6
 ORDER = 9
 
 
-def survey_of(bands: Sequence[Band], junk_box: Sequence[float]) -> tuple[SurveyRow, ...]:
-    """The survey of every stocked crystal and those on hand for these bands."""
-    return survey(bands, [each.frequency_hz for each in stock()], order=ORDER, junk_box=junk_box)
+def survey_of(
+    bands: Sequence[Band], junk_box: Sequence[float], ladder: LadderFilter | None = None
+) -> tuple[SurveyRow, ...]:
+    """The survey of every stocked crystal and those on hand for these bands and this ladder."""
+    crystals = [each.frequency_hz for each in stock()]
+    return survey(bands, crystals, order=ORDER, junk_box=junk_box, ladder=ladder)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +58,14 @@ class _Column:
     sort: Callable[[SurveyRow], float | str]
 
 
-def _mhz(hz: float) -> str:
-    return f"{hz / 1e6:.4f}".rstrip("0").rstrip(".") + " MHz"
+def _terms(row: SurveyRow) -> str:
+    return "; ".join(row.reasons)
+
+
+def told(row: SurveyRow) -> str:
+    """Every term of a row on a line of its own, with its points, and their sum."""
+    lines = [f"{points_text(c.points)}  {c.title}: {c.words}" for c in row.charges]
+    return "\n".join([*lines, f"{row.cost:.1f}  in all"])
 
 
 def _schemes(row: SurveyRow) -> str:
@@ -61,8 +73,14 @@ def _schemes(row: SurveyRow) -> str:
 
 
 _COLUMNS: tuple[_Column, ...] = (
-    _Column("merit", "0 to about 100: the sum of the reasons", lambda r: f"{r.score:.0f}", lambda r: r.score),
-    _Column("IF", "the crystals' marked frequency", lambda r: _mhz(r.if_hz), lambda r: r.if_hz),
+    _Column(
+        "cost",
+        f"the sum of the points of all terms, the lowest is best; above {WORTH_BUILDING:.0f} none to build; "
+        "a dash: such crystals cannot make the ladder",
+        lambda r: "—" if r.impossible else f"{r.cost:.1f}",
+        lambda r: (_LAST if r.impossible else 0.0) + r.cost,
+    ),
+    _Column("IF", "the crystals' marked frequency", lambda r: r.crystal, lambda r: r.if_hz),
     _Column("schemes", "one a band, in the order of the bands", _schemes, _schemes),
     _Column(
         "VFO",
@@ -85,12 +103,7 @@ _COLUMNS: tuple[_Column, ...] = (
         lambda r: format_value(r.image_distance_hz, "Hz", 3) + " away",
         lambda r: r.image_distance_hz,
     ),
-    _Column(
-        "reasons",
-        "what speaks for and against",
-        lambda r: "; ".join(r.reasons),
-        lambda r: "; ".join(r.reasons),
-    ),
+    _Column("terms, with their points", "what each term of the cost found, and its points", _terms, _terms),
 )
 
 
@@ -124,7 +137,7 @@ class _SurveyModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.UserRole:
             return column.sort(row)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return tip("\n".join(row.reasons))
+            return tip(told(row))
         return None
 
 
@@ -170,7 +183,7 @@ class SurveyTable(QWidget):
         self.view = QTableView()
         self.view.setModel(self._sieve)
         self.view.setSortingEnabled(True)
-        self.view.sortByColumn(0, Qt.SortOrder.DescendingOrder)
+        self.view.sortByColumn(0, Qt.SortOrder.AscendingOrder)
         self.view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.view.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.view.verticalHeader().hide()
@@ -193,6 +206,7 @@ class SurveyTable(QWidget):
         self.on_hand.setToolTip("Only crystals that are in the junk box")
         self.on_hand.toggled.connect(self._take_on_hand)
         self.count = Text()
+        self.count.setWordWrap(True)
         self.count.setProperty("look", "soft")
         bar = FlowLayout(spacing=10, row_spacing=4)
         for caption, field in (
@@ -218,7 +232,7 @@ class SurveyTable(QWidget):
     def show_rows(self, rows: tuple[SurveyRow, ...]) -> None:
         """Show a survey; the best row is selected."""
         self._model.show_rows(rows)
-        self.view.sortByColumn(0, Qt.SortOrder.DescendingOrder)
+        self.view.sortByColumn(0, Qt.SortOrder.AscendingOrder)
         if self._sieve.rowCount():
             self.view.selectRow(0)
         self._count()
@@ -278,6 +292,9 @@ class SurveyTable(QWidget):
             text = (
                 f"{left} of {words.counted(total, 'row')}, best first: every crystal with every mixing scheme"
             )
+        advice = verdict(self._model.rows) if total else None
+        if advice is not None:
+            text = f"{advice} {text}"
         self.count.setText(text)
 
 

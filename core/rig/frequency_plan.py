@@ -38,7 +38,12 @@ class BandPlan:
     @property
     def vfo_rises(self) -> int:
         """+1 when the VFO rises with the dial, −1 when it falls."""
-        return -1 if self.scheme == "if_minus_vfo" else 1
+        return vfo_slope(self.scheme)
+
+
+def vfo_slope(scheme: Scheme) -> int:
+    """+1 when the VFO rises with the dial, −1 when it falls."""
+    return -1 if scheme == "if_minus_vfo" else 1
 
 
 def vfo_for(scheme: Scheme, carrier_hz: Hertz, dial_hz: float) -> Hertz:

@@ -5,12 +5,20 @@ from collections.abc import Sequence
 from core.model.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.audio import AudioAmplifier
 from core.model.bands import Band, Scheme
-from core.model.filters import BandPass, BandPassFilter, Crystal, LadderFilter, LowPass, LowPassFilter
+from core.model.filters import BandPass, LadderFilter, LowPass
 from core.model.mixers import Mixer
 from core.model.project import Project, Stage
 from core.model.readout import Counter, ReadOut
 from core.model.tank import Tank
-from core.rig.if_survey import EASY_RATIO, survey
+from core.rig.if_survey import survey
+from core.rig.ordinary import (
+    ordinary_band_pass,
+    ordinary_ladder,
+    ordinary_low_pass,
+    ordinary_mixer,
+    typical_crystal,
+)
+from core.rig.survey_terms import EASY_RATIO
 from core.stages import tank_design
 from core.stages.tank import TankDesign, WantedRange
 
@@ -18,19 +26,8 @@ from core.stages.tank import TankDesign, WantedRange
 #: for a passive mixer (common practice, no source; the level diagram shows it).
 RF_STAGE_ABOVE_HZ = 20e6
 
-
 #: Times the drive is corrected towards the power wanted; each takes away most of what is missing.
 _DRIVE_STEPS = 4
-
-
-def typical_crystal(frequency_hz: float) -> Crystal:
-    """A crystal of ordinary make at `frequency_hz` [Hz], until the builder has measured theirs.
-
-    Lm = 14 mH (10 MHz / f)^2.4, a line through the usual ranges of HC-49 fundamentals (120 mH at 4 MHz,
-    15 mH at 10 MHz, 4.5 mH at 16 MHz); C0 3.5 pF, Q 75 000. Rough, from memory; below 40 kHz, where the line
-    leads beyond any crystal, the 10 kH that a tuning fork of quartz has.
-    """
-    return Crystal(motional_inductance_h=min(float(f"{14e-3 * (10e6 / frequency_hz) ** 2.4:.3g}"), 1e4))
 
 
 def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Project:
@@ -102,9 +99,9 @@ def with_band(project: Project, band: Band) -> Project:
     stages = []
     for stage in project.stages:
         if isinstance(stage, LowPass):
-            stage = stage.edited(("filters",), (*stage.filters, LowPassFilter(bands=(band.name,))))
+            stage = stage.edited(("filters",), (*stage.filters, ordinary_low_pass(band)))
         elif isinstance(stage, BandPass):
-            stage = stage.edited(("filters",), (*stage.filters, _band_pass(band)))
+            stage = stage.edited(("filters",), (*stage.filters, ordinary_band_pass(band)))
         stages.append(stage)
     return project.edited(("bands",), (*project.bands, band)).with_stages(tuple(stages))
 
@@ -150,9 +147,7 @@ def kind_name(kind: str) -> str:
 def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
     high = max(band.high_hz for band in bands) > RF_STAGE_ABOVE_HZ
     return (
-        LowPass(
-            id="low_pass", name="Low-pass", filters=tuple(LowPassFilter(bands=(band.name,)) for band in bands)
-        ),
+        LowPass(id="low_pass", name="Low-pass", filters=tuple(ordinary_low_pass(band) for band in bands)),
         # The gain is set for the weakest band; the others then come out up to 2 dB stronger.
         PowerAmplifier(id="power_amplifier", name="Power amplifier", direction="transmit", rated_w=8),
         Amplifier(
@@ -173,7 +168,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
             oip3_dbm=30,
             p1db_dbm=17,
         ),
-        BandPass(id="band_pass", name="Band-pass", filters=tuple(_band_pass(band) for band in bands)),
+        BandPass(id="band_pass", name="Band-pass", filters=tuple(ordinary_band_pass(band) for band in bands)),
         Amplifier(
             id="rf_stage",
             name="RF stage",
@@ -184,7 +179,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
             oip3_dbm=25,
             p1db_dbm=14,
         ),
-        Mixer(id="mixer", name="Mixer"),
+        ordinary_mixer(),
         Amplifier(
             id="if_amplifier_1",
             name="IF amplifier 1",
@@ -196,7 +191,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         Amplifier(
             id="transmit_if", name="Transmit IF", direction="transmit", gain_db=6, oip3_dbm=25, p1db_dbm=12
         ),
-        LadderFilter(id="ladder", name="Ladder filter", crystal=typical_crystal(if_hz)),
+        ordinary_ladder(if_hz),
         Amplifier(
             id="if_amplifier_2", name="IF amplifier 2", direction="receive", gain_db=20, noise_figure_db=6
         ),
@@ -218,12 +213,6 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
             largest_output_w=0.01,
         ),
     )
-
-
-def _band_pass(band: Band) -> BandPassFilter:
-    # Wide enough for the band with room for tolerances, and not so narrow that coil loss eats the signal.
-    width = max(1.5 * (band.high_hz - band.low_hz), 0.045 * band.centre_hz)
-    return BandPassFilter(bands=(band.name,), resonators=3, bandwidth_hz=max(round(width, -4), 1e3))
 
 
 def _with_drive_set(rig: Project) -> Project:

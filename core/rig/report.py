@@ -8,7 +8,7 @@ from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.crystal_bench import BatchRow, figures
-from core.rig.if_survey import SurveyRow
+from core.rig.if_survey import SurveyRow, verdict
 from core.rig.rows import FilterRow
 from core.stages import ladder_figures, vfo
 from core.stages.carrier_oscillator import CarrierPlace, group_delay_spread_s
@@ -278,7 +278,11 @@ def survey_report(rows: Sequence[SurveyRow]) -> list[Row]:
             "image_distance_hz": row.image_distance_hz,
             "sidebands_agree": row.sidebands_agree,
             "in_junk_box": row.in_junk_box,
-            "reasons": list(row.reasons),
+            "cost": row.cost,
+            "impossible": row.impossible,
+            "terms": [
+                {"key": c.key, "title": c.title, "points": c.points, "words": c.words} for c in row.charges
+            ],
         }
         for row in rows
     ]
@@ -402,20 +406,24 @@ def vfo_text(analysis: Analysis, made: TankDesign) -> str:
 
 
 def survey_text(rows: Sequence[SurveyRow], most: int = 20) -> str:
-    """The best survey rows as a text table with their reasons."""
+    """The best survey rows as a text table with the points of every term; first the verdict."""
     shown = [
         {
+            "cost": "—" if row.impossible else f"{row.cost:.1f}",
             "if": row.crystal,
             "schemes": ", ".join(s.replace("_", " ") for s in row.schemes),
             "vfo_low_hz": row.vfo_low_hz,
             "vfo_high_hz": row.vfo_high_hz,
-            "lowest order": "none" if row.lowest_crossing_order is None else row.lowest_crossing_order,
-            "reasons": "; ".join(row.reasons),
+            "first crossing": "none"
+            if row.lowest_crossing_order is None
+            else f"order {row.lowest_crossing_order}",
+            "terms, with their points": "; ".join(row.reasons),
         }
         for row in rows[:most]
     ]
     left = f"\n{len(rows) - most} further rows; --json prints them all." if len(rows) > most else ""
-    return "\n".join(_table(shown)) + left
+    advice = verdict(rows)
+    return "\n".join(([advice, ""] if advice else []) + _table(shown)) + left
 
 
 def _table(rows: Sequence[Row]) -> list[str]:

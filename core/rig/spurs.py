@@ -18,7 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
-from core.rig.frequency_plan import BandPlan, vfo_for
+from core.model.bands import Scheme
+from core.rig.frequency_plan import BandPlan, vfo_for, vfo_slope
 from core.rig.product_levels import Worked, sent_dbc
 from core.stages.mixer import MixerFigures
 
@@ -117,6 +118,51 @@ def ranked(spurs: Sequence[Spur]) -> tuple[Spur, ...]:
     return tuple(sorted(spurs, key=lambda s: (not s.crosses, -s.level_dbc)))
 
 
+@dataclass(frozen=True, slots=True)
+class Products:
+    """Products m VFO + n IF (or input) on a band as arrays of shape (L,).
+
+    `m` and `n` are the signed multiples. `offsets_hz`, shape (L, 2), is the distance from the wanted signal
+    at the dial's ends, `meets_hz` the dial where it is least, `crosses` whether it comes near there.
+    `level_dbc` is −inf for what is the wanted signal itself or does not exist.
+    """
+
+    m: NDArray[np.int64]
+    n: NDArray[np.int64]
+    offsets_hz: Array
+    meets_hz: Array
+    crosses: NDArray[np.bool_]
+    level_dbc: Array
+
+
+def products_sent(
+    lines: Lines,
+    scheme: Scheme,
+    carrier_hz: Array,
+    ends: Array,
+    mixer: MixerFigures,
+    worked: Worked,
+    transmit_loss: Loss,
+) -> Products:
+    """What leaves the transmit mixer on a dial with these `ends` [Hz], shape (2,): the products of `lines`,
+    each with its own carrier [Hz], shape (L,) or (1,).
+
+    `transmit_loss` gives the loss of the filters behind the mixer; it is called once. The level is that of
+    the dial setting where the filters hold the product least.
+    """
+    slope, start = vfo_slope(scheme), vfo_for(scheme, carrier_hz, 0.0)
+    raw = lines.a[:, None] * (slope * ends + start[:, None]) + (lines.b * carrier_hz)[:, None]
+    sign = np.where(raw.mean(axis=-1) < 0, -1, 1)
+    at_ends, m, n = raw * sign[:, None], lines.a * sign, lines.b * sign
+    offsets = at_ends - ends
+    wanted = (m * slope == 1) & (np.abs(offsets[:, 0]) < 1.0)
+    meets, crosses = meeting(offsets, ends)
+    where = np.abs(m * (slope * meets + start) + n * carrier_hz)
+    level = sent_dbc(mixer, worked, np.abs(m), np.abs(n))
+    level = level - least_beyond(transmit_loss, np.abs(at_ends), where, ends, meets)
+    return Products(m, n, offsets, meets, crosses & ~wanted, np.where(wanted, -np.inf, level))
+
+
 def transmit_products(
     plan: BandPlan,
     mixer: MixerFigures,
@@ -126,38 +172,41 @@ def transmit_products(
 ) -> list[Spur]:
     """Products a VFO + b IF that leave beside the wanted signal on a band, near it or strong.
 
-    `transmit_loss` gives the loss of the filters behind the mixer; it is called once. The level is that of
-    the dial setting where the filters hold the product least.
+    `transmit_loss` gives the loss of the filters behind the mixer; it is called once.
     """
-    lines = all_lines(highest_order)
-    slope, start = vfo_line(plan)
-    ends = np.array([plan.dial_low_hz, plan.dial_high_hz])
-    raw = lines.a[:, None] * (slope * ends + start) + lines.b[:, None] * plan.carrier_hz
-    sign = np.where(raw.mean(axis=-1) < 0, -1, 1)
-    at_ends, a, b = raw * sign[:, None], lines.a * sign, lines.b * sign
-    offsets = at_ends - ends
-    wanted = (a * slope == 1) & (np.abs(offsets[:, 0]) < 1.0)
-    meets, crosses = meeting(offsets, ends)
-    where = np.abs(a * (slope * meets + start) + b * plan.carrier_hz)
-    level = sent_dbc(mixer, worked, np.abs(a), np.abs(b))
-    level = level - least_beyond(transmit_loss, np.abs(at_ends), where, ends, meets)
-    near = (np.abs(offsets).min(axis=-1) < NEAR_HZ) | crosses
+    ends, carrier = np.array([plan.dial_low_hz, plan.dial_high_hz]), np.array([plan.carrier_hz])
+    sent = products_sent(all_lines(highest_order), plan.scheme, carrier, ends, mixer, worked, transmit_loss)
+    near = (np.abs(sent.offsets_hz).min(axis=-1) < NEAR_HZ) | sent.crosses
+    listed = (near | (sent.level_dbc > WORTH_LISTING_DBC)) & np.isfinite(sent.level_dbc)
+    moves = np.asarray(1 - sent.m * plan.vfo_rises, dtype=float)
+    return listing(plan.band, "transmit", sent, listed, moves, lambda m, n: name_of(m, n, "IF"))
+
+
+def listing(
+    band: str,
+    kind: Kind,
+    products: Products,
+    listed: NDArray[np.bool_],
+    moves: Array,
+    name: Callable[[int, int], str],
+) -> list[Spur]:
+    """The products that are `listed`, shape (L,), as spurs of a band."""
     return [
         Spur(
-            band=plan.band,
-            kind="transmit",
-            products=name_of(int(a[p]), int(b[p]), "IF"),
-            m=int(a[p]),
-            n=int(b[p]),
-            order=int(lines.order[p]),
-            dial_hz=float(meets[p]),
-            crosses=bool(crosses[p]),
-            level_dbc=float(level[p]),
-            moves=1.0 - float(a[p] * slope),
-            offset_low_hz=float(offsets[p, 0]),
-            offset_high_hz=float(offsets[p, 1]),
+            band=band,
+            kind=kind,
+            products=name(int(products.m[p]), int(products.n[p])),
+            m=int(products.m[p]),
+            n=int(products.n[p]),
+            order=abs(int(products.m[p])) + abs(int(products.n[p])),
+            dial_hz=float(products.meets_hz[p]),
+            crosses=bool(products.crosses[p]),
+            level_dbc=float(products.level_dbc[p]),
+            moves=float(moves[p]),
+            offset_low_hz=float(products.offsets_hz[p, 0]),
+            offset_high_hz=float(products.offsets_hz[p, 1]),
         )
-        for p in np.flatnonzero((near | (level > WORTH_LISTING_DBC)) & ~wanted)
+        for p in np.flatnonzero(listed)
     ]
 
 

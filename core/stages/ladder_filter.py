@@ -77,23 +77,18 @@ def meshes(ladder: LadderFilter, fs_hz: float) -> Meshes | Unsolved:
         )
     shape = couplings(ladder.shape, ladder.poles, ladder.ripple_db)
     width = ladder.bandwidth_hz
-    # Crystals in parallel share the reactance, so each must bring as many times what its mesh wants.
-    shares = [len(refs) for refs in ladder.crystal_refs]
-    sums = [
-        share * sum(shape.k[j] for j in (mesh - 1, mesh) if 0 <= j < ladder.poles - 1)
-        for mesh, share in enumerate(shares)
-    ]
+    shares, sums = _mesh_sums(ladder)
     largest = max(sums)
     if not ladder.refine:
         half = 2 * pi * width * crystal.motional_inductance_h
         low = fs_hz + width * (largest - 1) / 2
     else:
         spacing = parallel_spacing_hz(fs_hz, crystal)
-        limit = spacing * (largest - sqrt(largest**2 - 1)) if largest > 1 else spacing
-        if width >= 0.98 * limit:
+        limit = _greatest_width(spacing, largest)
+        if width >= limit:
             return Unsolved(
                 f"These crystals cannot make a ladder {width / 1e3:.3g} kHz wide: their holder capacitance "
-                f"allows {0.98 * limit / 1e3:.3g} kHz at most; ask for less or take crystals with less C0."
+                f"allows {limit / 1e3:.3g} kHz at most; ask for less or take crystals with less C0."
             )
         low = _lower_edge(fs_hz, crystal, width, largest, spacing)
         x_low, x_high = (
@@ -109,6 +104,34 @@ def meshes(ladder: LadderFilter, fs_hz: float) -> Meshes | Unsolved:
         for each, share in zip(sums, shares, strict=True)
     )
     return Meshes(coupling, series, half / shape.q_first, low, low + width)
+
+
+def _mesh_sums(ladder: LadderFilter) -> tuple[list[int], list[float]]:
+    """How many crystals each mesh has, and what its couplings k to both neighbours add up to."""
+    k = couplings(ladder.shape, ladder.poles, ladder.ripple_db).k
+    # Crystals in parallel share the reactance, so each must bring as many times what its mesh wants.
+    shares = [len(refs) for refs in ladder.crystal_refs]
+    sums = [
+        share * sum(k[j] for j in (mesh - 1, mesh) if 0 <= j < ladder.poles - 1)
+        for mesh, share in enumerate(shares)
+    ]
+    return shares, sums
+
+
+def _greatest_width(spacing: float, largest: float) -> float:
+    # At the limit itself the lower edge meets the parallel resonance; 2 % keep the parts finite.
+    return 0.98 * spacing * (largest - sqrt(largest**2 - 1) if largest > 1 else 1.0)
+
+
+def greatest_width_hz(ladder: LadderFilter, fs_hz: float) -> float:
+    """The widest ladder of this shape that crystals resonant at `fs_hz` [Hz] can make, Hz; 0 without them.
+
+    C0 sets it: the pass-band must lie between series and parallel resonance. Poles without their paired
+    ends and the like are refused by `meshes`, not here.
+    """
+    if ladder.crystal is None:
+        return 0.0
+    return _greatest_width(parallel_spacing_hz(fs_hz, ladder.crystal), max(_mesh_sums(ladder)[1]))
 
 
 def _lower_edge(fs_hz: float, crystal: Crystal, width: float, largest: float, spacing: float) -> float:

@@ -55,5 +55,24 @@ def allocation_at(low_hz: float, high_hz: float) -> Allocation | None:
     return None
 
 
+def usual_sideband(frequency_hz: float) -> Literal["lower", "upper"]:
+    """The sideband that is customary at `frequency_hz` [Hz]: lower below 10 MHz but for 60 m, upper above."""
+    band = allocation_at(frequency_hz, frequency_hz)
+    if band is not None:
+        return band.sideband
+    return "lower" if frequency_hz < 10e6 else "upper"
+
+
+@lru_cache(maxsize=1)
+def broadcast_bands() -> tuple[tuple[float, float], ...]:
+    """Short-wave broadcast bands as (low, high) in Hz."""
+    return tuple((row["low_mhz"] * 1e6, row["high_mhz"] * 1e6) for row in rows("broadcast_bands"))
+
+
+def in_broadcast_band(frequency_hz: float) -> bool:
+    """Whether strong broadcast stations may stand at `frequency_hz` [Hz]."""
+    return any(low <= frequency_hz <= high for low, high in broadcast_bands())
+
+
 def _hertz(edges: list[float]) -> tuple[float, float]:
     return round(edges[0] * 1e6, 3), round(edges[1] * 1e6, 3)

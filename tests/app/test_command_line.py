@@ -63,6 +63,27 @@ def test_the_survey_puts_the_best_first(capsys):
     assert 19.6608e6 in [row["if_hz"] for row in rows[:3]]
 
 
+def test_a_new_rig_of_bands_that_make_none_says_so_beforehand(capsys, tmp_path):
+    file = tmp_path / "rig.json"
+    code, out, _ = said(capsys, "new", "--bands", "15m", "10m", "-o", str(file))
+    assert code == 0
+    assert out.startswith("Nothing here to recommend: ")
+    code, out, _ = said(capsys, "survey", "--bands", "15m", "10m")
+    assert out.startswith("Nothing here to recommend: ")
+    assert "Nothing here" not in said(capsys, "survey", "--bands", "20m", "12m")[1]
+
+
+def test_a_band_of_ones_own_takes_any_name_with_edges(capsys, tmp_path):
+    file = tmp_path / "rig.json"
+    assert said(capsys, "new", "--bands", "6m:50.1MHz-50.5MHz", "-o", str(file))[0] == 0
+    band = load(file).bands[0]
+    assert (band.name, band.low_hz, band.high_hz, band.sideband) == ("6m", 50.1e6, 50.5e6, "upper")
+    assert said(capsys, "survey", "--bands", "tropical:4.8MHz-4.9MHz")[0] == 0
+    code, _, error = said(capsys, "survey", "--bands", "6m")
+    assert code == 2
+    assert "6m:50.1MHz-50.5MHz" in error
+
+
 def test_a_new_rig_opens_and_computes(capsys, tmp_path):
     file = tmp_path / "rig.json"
     assert said(capsys, "new", "--bands", "17m", "12m", "--crystal", "21.47727MHz", "-o", str(file))[0] == 0

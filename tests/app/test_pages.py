@@ -1,5 +1,7 @@
 """Pages: the stage's figures, the survey, and the way to a new rig."""
 
+from html import unescape
+
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
@@ -241,6 +243,62 @@ def test_applying_a_row_is_one_step_of_undo(qtbot, survey_page, bench):
     assert bench.current.if_hz == 20e6
     bench.undo()
     assert bench.current == before
+
+
+def test_the_survey_shows_every_term_with_its_points(survey_page, bench):
+    view, row = survey_page.table.view, survey_page.table.row
+    model, at = view.model(), view.currentIndex().row()
+    cells = [model.index(at, column).data() for column in range(model.columnCount())]
+    hover = unescape(model.index(at, 0).data(Qt.ItemDataRole.ToolTipRole))
+    assert cells[0] == f"{row.cost:.1f}"
+    assert cells[1] == row.crystal == "19.6608 MHz"
+    assert survey_page.details.text().startswith(f"19.6608 MHz costs {row.cost:.1f}: ")
+    for charge in row.charges:
+        assert f"{charge.title}: {charge.words}" in hover
+        assert f"{charge.words} (" in cells[-1]
+        assert f"{charge.words} (" in survey_page.details.text()
+    costs = [model.index(n, 0).data(Qt.ItemDataRole.UserRole) for n in range(model.rowCount())]
+    assert costs == sorted(costs)
+
+
+def test_the_survey_asks_for_the_rigs_own_ladder(qtbot, survey_page, bench):
+    bench.edit(("stages", "ladder", "bandwidth_hz"), 12e3)
+    survey_page.refresh(bench)
+    view = survey_page.table.view
+
+    def last() -> str:
+        return view.model().index(view.model().rowCount() - 1, 0).data(Qt.ItemDataRole.ToolTipRole)
+
+    qtbot.waitUntil(lambda: "12 kHz is wanted" in last())
+    assert view.model().index(view.model().rowCount() - 1, 0).data() == "—"
+
+
+def test_a_band_of_ones_own_makes_a_rig_that_is_advised_against(qtbot, qapp):
+    dialog = NewRigDialog()
+    qtbot.addWidget(dialog)
+    dialog.show()
+    dialog.own.box.click()
+    dialog.own.name_field.selectAll()
+    qtbot.keyClicks(dialog.own.name_field, "magic")
+    qtbot.keyClick(dialog.own.name_field, Qt.Key.Key_Return)
+    assert dialog.bands[0].name == "magic"
+    assert dialog.table.count.text().startswith("Nothing here to recommend: ")
+    QTest.mouseClick(dialog.ok, Qt.MouseButton.LeftButton)
+    assert [band.name for band in dialog.project.bands] == ["magic"]
+    assert dialog.project.bands[0].low_hz == 50.1e6
+
+
+def test_a_name_of_ones_own_is_not_taken_twice(qtbot, qapp):
+    dialog = NewRigDialog()
+    qtbot.addWidget(dialog)
+    dialog.show()
+    next(c for c in dialog.choices if c.box.text().startswith("20")).box.click()
+    dialog.own.box.click()
+    dialog.own.name_field.selectAll()
+    qtbot.keyClicks(dialog.own.name_field, "20m")
+    qtbot.keyClick(dialog.own.name_field, Qt.Key.Key_Return)
+    assert "20m stands twice" in dialog.hint.text()
+    assert not dialog.ok.isEnabled()
 
 
 def test_a_new_rig_from_bands_to_project(qtbot, qapp):

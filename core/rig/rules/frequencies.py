@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
-from core.rig.if_survey import STABLE_VFO_HZ
 from core.rig.rules import COMMON_PRACTICE
+from core.rig.survey_terms import STABLE_VFO_HZ
 from core.stages.carrier_oscillator import CarrierPlace
 from core.stages.outcome import Unsolved
 from core.trade.allocations import allocation_at
