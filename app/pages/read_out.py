@@ -56,7 +56,7 @@ class ReadOutPage(FieldsView):
         self.take.clicked.connect(self._take)
         self.free = QPushButton("Choose the best")
         self.free.setToolTip("Leaves the choice of the helper crystal to the plan again")
-        self.free.clicked.connect(lambda: bench.edit(("read_out", "helper_hz"), None))
+        self.free.clicked.connect(lambda: self._settle(None))
         self.refused = FigureTable(wrapped=True)
         self.switching.setWordWrap(True)
         self._plan_card = Card("What each band shows", _column(self.plan, self.switching))
@@ -116,7 +116,9 @@ class ReadOutPage(FieldsView):
         if option is not None:
             self._show_options(option)
         read_out = bench.current.read_out
-        self.free.setEnabled(read_out is not None and read_out.helper_hz is not None)
+        self.free.setEnabled(
+            read_out is not None and (read_out.helper_measured_hz or read_out.helper_hz) is not None
+        )
 
     def restyle(self) -> None:
         self._shown = ()
@@ -170,7 +172,16 @@ class ReadOutPage(FieldsView):
     def _take(self) -> None:
         picked = self._picked()
         if picked is not None:
-            self._bench.edit(("read_out", "helper_hz"), picked.helper_hz)
+            self._settle(picked.helper_hz)
+
+    def _settle(self, helper_hz: float | None) -> None:
+        """Another helper is another crystal: what was measured of the one before is forgotten with it."""
+
+        def settled(project: Project) -> Project:
+            chosen = project.edited(("read_out", "helper_hz"), helper_hz)
+            return chosen.edited(("read_out", "helper_measured_hz"), None)
+
+        self._bench.change(settled, label="Helper crystal")
 
 
 def _column(*parts: QWidget, stretch: tuple[int, ...] = (1,), gap: int = 4) -> QWidget:
@@ -203,7 +214,7 @@ def _band_column(row: BandReadOut) -> tuple[str, ...]:
         r.filter or "none",
         _stored(r),
         _span(*r.shows_hz),
-        format_value(r.error_hz, "Hz", 2),
+        "" if row.error is None else format_value(row.error.hz, "Hz", 2),
         "none" if row.programme is None else str(row.programme),
     )
 

@@ -64,6 +64,11 @@ class ReadOut(Model):
     helper_hz: Hertz | None = stated(
         None, "Helper crystal", "The helper oscillator's crystal; empty: the best one is chosen.", "empty"
     )
+    helper_measured_hz: Hertz | None = stated(
+        None,
+        "Helper measured",
+        "The helper as built, measured with this counter; empty: its crystal's marked frequency.",
+    )
     helper_dbm: Dbm = stated(0.0, "Helper's level", "Output of the helper oscillator.", "−10 to +7 dBm")
     carrier_upper_hz: Hertz | None = stated(
         None,

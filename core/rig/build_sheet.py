@@ -327,7 +327,7 @@ def _read_out_column(row: BandReadOut) -> tuple[str, ...]:
         r.filter or "none",
         "nothing" if r.direction == "none" else f"{r.direction} {r.offset_hz / 1e6:.6f}",
         f"{r.shows_hz[0] / 1e6:.5f} to {r.shows_hz[1] / 1e6:.5f}",
-        f"{r.error_hz:.0f}",
+        "" if row.error is None else f"{row.error.hz:.0f}",
         "none" if row.programme is None else str(row.programme),
     )
 

@@ -11,8 +11,10 @@ from itertools import product
 
 import numpy as np
 
+from core.model.notation import format_frequency
 from core.model.readout import Counter, ReadOut
 from core.rig.frequency_plan import BandPlan
+from core.rig.read_out_error import DialError, dial_error
 from core.rig.read_out_schemes import (
     COST,
     Direction,
@@ -31,11 +33,14 @@ _SAME_OFFSET_HZ = 0.5
 
 @dataclass(frozen=True, slots=True)
 class BandReadOut:
-    """The plan of one band: the scheme chosen with its stored programme, or the reason why none works."""
+    """The plan of one band: the scheme chosen with its stored programme and how far it may be off, or the
+    reason why none works.
+    """
 
     band: str
     reading: Reading | Unsolved
     programme: int | None
+    error: DialError | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +80,8 @@ def plan(
         place = None
         if isinstance(pick, Reading) and pick.direction != "none":
             place = _programme(programmes, pick.offset_hz, pick.direction)
-        rows.append(BandReadOut(band.band, pick, place))
+        error = dial_error(pick, band, read_out) if isinstance(pick, Reading) else None
+        rows.append(BandReadOut(band.band, pick, place, error))
     return ReadOutPlan(helper, tuple(rows), resolution_hz(counter), _switching(rows, counter, helper))
 
 
@@ -114,7 +120,9 @@ def _helped(
     if_pass_band_hz: tuple[float, float],
     helpers_hz: tuple[float, ...],
 ) -> tuple[Helped, ...]:
-    crystals = np.array(helpers_hz if read_out.helper_hz is None else (read_out.helper_hz,), dtype=float)
+    # One that was measured is built; one that was chosen is bought.
+    settled = read_out.helper_measured_hz or read_out.helper_hz
+    crystals = np.array(helpers_hz if settled is None else (settled,), dtype=float)
     return tuple(Helped(band, read_out.counter, if_pass_band_hz, crystals) for band in bands)
 
 
@@ -153,18 +161,49 @@ def _choose(
 ) -> tuple[float | None, list[Reading | Unsolved]]:
     """The helper, or None, and a reading a band, such that most bands are shown at the least cost."""
     direct = [min(readings, key=lambda r: r.cost, default=None) for readings in own]
+    picks = _best_picks(direct, helped, counter.programmes)
+    unlimited = picks
+    if not all(isinstance(pick, Pick) for pick in picks):
+        unlimited = _best_picks(direct, helped, len(picks))
+    taken = next((p.crystal for p in picks if isinstance(p, Pick) and p.crystal is not None), None)
+    helper = None if taken is None else float(helped[0].helpers[taken])
+    readings: list[Reading | Unsolved] = []
+    for pick, free, plain, of in zip(picks, unlimited, direct, helped, strict=True):
+        if isinstance(pick, Unsolved):
+            readings.append(_lacking(isinstance(free, Pick), counter.programmes, of, helper))
+        elif pick.crystal is None:
+            readings.append(plain or _MISSING)
+        else:
+            readings.append(of.reading(pick.crystal, pick.number))
+    return helper, readings
+
+
+def _lacking(with_more: bool, programmes: int, of: Helped, helper_hz: float | None) -> Unsolved:
+    """Why a band is not shown; `with_more`: more programmes alone would show it."""
+    if with_more:
+        return Unsolved(
+            f"The counter keeps {programmes} programme{'' if programmes == 1 else 's'} and the bands need "
+            "more; take one with more, or let bands share a scheme."
+        )
+    if helper_hz is not None and of.usable.any():
+        return Unsolved(
+            f"The helper of {format_frequency(helper_hz, 100)}, which the other bands need, does not serve "
+            "this one, and another would not serve them; a counter with two inputs or another scheme may do."
+        )
+    return _MISSING
+
+
+def _best_picks(
+    direct: Sequence[Reading | None], helped: Sequence[Helped], programmes: int
+) -> list[Pick | Unsolved]:
+    """A pick a band with one helper at most, such that most bands are shown at the least cost."""
     straight = [None if r is None else Pick(r.cost, r.offset_hz, r.direction) for r in direct]
-    count = counter.programmes
-    too_many = Unsolved(
-        f"The counter keeps {count} programme{'' if count == 1 else 's'} and the bands need more; take one "
-        "with more, or let bands share a scheme."
-    )
 
     def limited(picks: Sequence[Pick | Unsolved]) -> list[Pick | Unsolved]:
         """The picks, later ones given up when there are not enough programmes."""
         kept: list[Pick | Unsolved] = []
         for pick in picks:
-            kept.append(pick if _needed([*kept, pick]) <= counter.programmes else too_many)
+            kept.append(pick if _needed([*kept, pick]) <= programmes else _MISSING)
         return kept
 
     best = limited([each or _MISSING for each in straight])
@@ -182,21 +221,10 @@ def _choose(
                 now = _worth(picks)
                 if now < worth:
                     best, worth = picks, now
-    helper: float | None = None
-    readings: list[Reading | Unsolved] = []
-    for pick, plain_reading, of in zip(best, direct, helped, strict=True):
-        if isinstance(pick, Unsolved):
-            # A band that could be shown by itself lacks not a scheme but a programme.
-            readings.append(too_many if plain_reading or of.usable.any() else pick)
-        elif pick.crystal is None:
-            readings.append(plain_reading or _MISSING)
-        else:
-            helper = float(of.helpers[pick.crystal])
-            readings.append(of.reading(pick.crystal, pick.number))
-    return helper, readings
+    return best
 
 
-def _finalists(direct: list[Reading | None], helped: Sequence[Helped]) -> list[int]:
+def _finalists(direct: Sequence[Reading | None], helped: Sequence[Helped]) -> list[int]:
     """The crystals that show most bands at the least cost, each band taken by itself."""
     if not helped or helped[0].helpers.size == 0:
         return []
@@ -222,6 +250,7 @@ def _worth(picks: Sequence[Pick | Unsolved]) -> tuple[int, float]:
 def _switching(rows: Sequence[BandReadOut], counter: Counter, helper_hz: float | None) -> tuple[str, ...]:
     """What changes from band to band, a sentence a band."""
     how = {"jumper": "by its jumper", "line": "by a line from the band switch", "button": "by its button"}
+    many = len({row.programme for row in rows if row.programme is not None}) > 1
     texts = []
     for row in rows:
         if isinstance(row.reading, Unsolved):
@@ -231,7 +260,7 @@ def _switching(rows: Sequence[BandReadOut], counter: Counter, helper_hz: float |
             text = f"{row.band}: nothing is stored; count both inputs"
         else:
             text = (
-                f"{row.band}: programme {row.programme} {how[counter.selected_by]}, "
+                f"{row.band}: programme {row.programme} {how[counter.selected_by] if many else 'as always'}, "
                 f"{r.direction} {r.offset_hz / 1e6:.6f} MHz"
             )
         if helper_hz is not None:

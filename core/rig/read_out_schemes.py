@@ -31,6 +31,8 @@ BIRDIE_ORDER = 6
 SEPARABLE_RATIO = 1.15
 #: A low-pass does when the nearest unwanted signal is this many times as high; else it takes a band-pass.
 _LOW_PASS_RATIO = 1.5
+#: What stands this near to the dial, as a share of it, an ordinary band-pass lets into the mixer.
+_BESIDE = 0.02
 #: What a scheme costs in the ranking: a helper oscillator with its mixer and filter, a second counter input,
 #: a band-pass rather than a low-pass, a further programme, a helper that is switched, one birdie by stray
 #: mixing, one harmonic of the counter's square wave that is heard on the dial, a helper near the VFO. They
@@ -63,11 +65,10 @@ class Reading:
     """One scheme that shows the dial of one band.
 
     `counted_hz` is what the counter sees at the lower and upper dial edge; `offset_hz` is stored and added or
-    subtracted; `shows_hz` is the display at both edges as the module would form it. `error_hz` is what the
-    counter's reference is off at the upper edge. `filter` says what brings the counted product out of the
-    helper's mixer. `birdies` counts weaker products of the helper that cross the dial, and harmonics of what
-    is counted that are heard on it. `counts` are the
-    multiples of VFO and helper that make what is counted.
+    subtracted; `shows_hz` is the display at both edges as the module would form it. `filter` says what brings
+    the counted product out of the helper's mixer. `birdies` counts weaker products of the helper that cross
+    the dial, and harmonics of what is counted that are heard on it. `counts` are the multiples of VFO and
+    helper that make what is counted.
     """
 
     band: str
@@ -78,7 +79,6 @@ class Reading:
     offset_hz: float
     direction: Direction
     shows_hz: tuple[float, float]
-    error_hz: float
     filter: str
     birdies: int
     cost: float
@@ -199,7 +199,6 @@ def _reading(
     counts: tuple[int, int] = (1, 0),
 ) -> Reading:
     shows = tuple(shown_hz(counter, each, offset, direction) for each in counted)
-    error = max(counted) * counter.reference_ppm / 1e6
     return Reading(
         band.band,
         arrangement,
@@ -209,7 +208,6 @@ def _reading(
         offset,
         direction,
         (shows[0], shows[1]),
-        error,
         filter,
         birdies,
         cost,
@@ -257,6 +255,7 @@ _REASONS = (
     "the product cannot be filtered from the helper, the VFO and the other product",
     "it makes a strong signal on the dial frequency",
     "it makes a strong signal in the IF",
+    "it makes a strong signal that stays beside the dial, inside the band-pass, over the whole band",
 )
 
 
@@ -303,7 +302,7 @@ class Helped:
         self.low_pass = (ratio_above >= _LOW_PASS_RATIO) & (ratio_below == np.inf)
         self.ratio_above, self.ratio_below = ratio_above, ratio_below
         step, digits = resolution_hz(counter), 10**counter.digits
-        on_dial, in_if = self._strong(ends, vfo, if_hz)
+        on_dial, in_if, beside = self._strong(ends, vfo, if_hz)
         wrong = [
             np.broadcast_to(signs[:, 1] * slope < 0, low.shape),
             (low < counter.lowest_hz) | (high > counter.highest_hz),
@@ -312,6 +311,7 @@ class Helped:
             np.minimum(ratio_above, ratio_below) < SEPARABLE_RATIO,
             on_dial,
             in_if,
+            beside,
         ]
         self.wrong = np.stack(wrong)
         self.usable: NDArray[np.bool_] = np.asarray(~self.wrong.any(axis=0))
@@ -331,10 +331,8 @@ class Helped:
         inside = (ratio < 1).any(axis=-1) & (ratio > 1).any(axis=-1)
         return np.where(inside, 1.0, np.maximum(ratio, 1 / ratio).min(axis=-1))
 
-    def _strong(
-        self, ends: Array, vfo: Array, if_hz: tuple[float, float]
-    ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-        """Whether a strong signal of the scheme meets the dial, and whether one lies in the IF."""
+    def _strong(self, ends: Array, vfo: Array, if_hz: tuple[float, float]) -> tuple[NDArray[np.bool_], ...]:
+        """Whether a strong signal of the scheme meets the dial, lies in the IF, or stays beside the dial."""
         h = self.helpers[:, None, None]
         sum_, difference = np.abs(h + vfo), np.abs(h - vfo)
         times = np.arange(1, STRONG_HARMONIC + 1)[:, None]
@@ -350,7 +348,8 @@ class Helped:
         inside = (signals.min(axis=-1) <= if_hz[1] + AUDIBLE_HZ) & (
             signals.max(axis=-1) >= if_hz[0] - AUDIBLE_HZ
         )
-        return meets.any(axis=-1), inside.any(axis=-1)
+        beside: NDArray[np.bool_] = np.asarray((np.abs(away) <= _BESIDE * ends).all(axis=-1).any(axis=-1))
+        return meets.any(axis=-1), inside.any(axis=-1), beside
 
     def _birdies(self, ends: Array, slope: int, start: float) -> NDArray[np.int64]:
         """How many weaker products a VFO + b helper cross the dial, by crystal."""

@@ -45,12 +45,13 @@ def test_the_offset_is_the_carrier_and_not_the_middle_of_the_filter():
     assert moved - 14.2e6 == 3000
 
 
-def test_the_references_error_is_that_of_what_is_counted():
-    # 10 ppm is 142 Hz at 14.2 MHz, but only 52 Hz on a 5.2 MHz VFO.
+def test_the_counters_own_share_is_that_of_what_is_counted():
+    # 10 ppm is 142 Hz at 14.2 MHz, but only 52 Hz on a 5.2 MHz VFO; the rest is the carrier nobody measured.
     band = band_plan(Band(name="20m", low_hz=14.1e6, high_hz=14.2e6, scheme="sum"), 9e6)
-    found = plan((band,), ReadOut(), (9e6, 9.0024e6), STOCK).bands[0].reading
-    assert found.arrangement == "direct"
-    assert found.error_hz == pytest.approx(52, abs=0.1)
+    found = plan((band,), ReadOut(), (9e6, 9.0024e6), STOCK).bands[0]
+    assert found.reading.arrangement == "direct"
+    assert found.error.hz == pytest.approx(52 + 30e-6 * 9e6, abs=0.1)
+    assert found.error.measured_hz == pytest.approx(142, abs=0.1)
 
 
 def refusals(band):

@@ -6,12 +6,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.model.bands import SCHEMES, Band
+from core.model.notation import format_frequency
 from core.model.readout import Counter, ReadOut
 from core.rig.analysis import Analysis
 from core.rig.frequency_plan import band_plan
+from core.rig.new_rig import new_rig
 from core.rig.read_out import options, plan
 from core.rig.read_out_schemes import Reading, harmonics_heard, shown_hz
 from core.stages.outcome import Unsolved
+from core.trade.allocations import allocation
 from core.trade.crystals import stock
 
 STOCK = tuple(crystal.frequency_hz for crystal in stock())
@@ -246,3 +249,116 @@ def test_a_helper_whose_counted_harmonics_are_heard_costs_more(tern):
 def test_the_samples_read_out_is_not_heard(tern):
     for band in ("20m", "12m"):
         assert not [s for s in Analysis(tern).spurs(band) if s.read_out and s.crosses]
+
+
+# -- why a band is not shown, how far the display is off, what is switched --------------------------------
+
+
+def bands_of(*names) -> tuple[Band, ...]:
+    found = [allocation(name) for name in names]
+    return tuple(
+        Band(name=a.band, low_hz=a.phone_hz[0], high_hz=a.phone_hz[1], sideband=a.sideband) for a in found
+    )
+
+
+def read_out_of(names, schemes, if_hz, **counter):
+    bands = [b.edited(("scheme",), s) for b, s in zip(bands_of(*names), schemes, strict=True)]
+    rig = new_rig(bands, if_hz)
+    for field, value in counter.items():
+        rig = rig.edited(("read_out", "counter", field), value)
+    return Analysis(rig).read_out
+
+
+@pytest.mark.parametrize(
+    ("names", "schemes", "if_hz", "counter"),
+    [
+        (
+            ("80m", "40m", "20m", "15m"),
+            ("if_minus_vfo", "if_minus_vfo", "if_minus_vfo", "sum"),
+            16e6,
+            {"programmes": 4},
+        ),
+        (("80m", "20m"), ("if_minus_vfo", "sum"), 9e6, {"programmes": 2, "highest_hz": 4e6}),
+    ],
+)
+def test_programmes_are_the_reason_only_when_more_would_do(names, schemes, if_hz, counter):
+    made = read_out_of(names, schemes, if_hz, **counter)
+    reason = made.of("20m").reading.reason
+    assert "programme" not in reason
+    assert reason.startswith(f"The helper of {format_frequency(made.helper_hz, 100)}, which the other bands")
+    more = read_out_of(names, schemes, if_hz, **{**counter, "programmes": 16})
+    assert isinstance(more.of("20m").reading, Unsolved)
+
+
+def test_where_programmes_are_the_reason_one_more_is_the_remedy(tern):
+    single = tern.edited(("bands", "20m", "scheme"), "vfo_minus_if")
+    one = single.edited(("read_out", "counter", "programmes"), 1).edited(("read_out", "helpers"), "junk_box")
+    one = one.edited(("junk_box", "crystals_hz"), ())
+    assert any(isinstance(row.reading, Unsolved) for row in Analysis(one).read_out.bands)
+    two = one.edited(("read_out", "counter", "programmes"), 2)
+    assert not any(isinstance(row.reading, Unsolved) for row in Analysis(two).read_out.bands)
+
+
+def test_the_display_is_off_by_what_nobody_measured(tern):
+    clock, crystal, top = 10e-6, 30e-6, 14.35e6
+    row = Analysis(tern).read_out.of("20m")
+    carrier, helper_hz = Analysis(tern).carrier_hz("20m"), row.reading.helper_hz
+    vfo = carrier - top
+    assert row.error.unmeasured == ("carrier", "helper")
+    # helper − VFO is counted: the clock is off for that, carrier and helper for themselves.
+    wanted = clock * (helper_hz - vfo) + crystal * (carrier + helper_hz)
+    assert row.error.hz == pytest.approx(wanted, rel=1e-6)
+    helper = tern.edited(("read_out", "helper_measured_hz"), helper_hz + 120)
+    row = Analysis(helper).read_out.of("20m")
+    assert row.error.unmeasured == ("carrier",)
+    assert row.error.hz == pytest.approx(clock * abs(-vfo) + crystal * carrier, rel=1e-6)
+    both = helper.edited(("read_out", "carrier_upper_hz"), carrier + 80)
+    row = Analysis(both).read_out.of("20m")
+    # All measured by the same counter: its share of the dial.
+    assert row.error.unmeasured == ()
+    assert row.error.hz == row.error.measured_hz == pytest.approx(clock * top)
+
+
+def test_a_helper_as_measured_is_what_is_counted_and_stored(tern):
+    plain = Analysis(tern).read_out.of("20m").reading
+    built = plain.helper_hz + 120
+    measured = Analysis(tern.edited(("read_out", "helper_measured_hz"), built)).read_out.of("20m").reading
+    assert measured.helper_hz == built
+    assert plain.offset_hz - measured.offset_hz == pytest.approx(120)
+    assert measured.shows_hz == pytest.approx(plain.shows_hz, abs=20)
+
+
+def test_measuring_is_asked_for_until_it_is_done(tern):
+    def asked(rig):
+        return next((f for f in Analysis(rig).findings if f.rule == "read_out_unmeasured"), None)
+
+    finding = asked(tern)
+    off = Analysis(tern).read_out.of("20m").error.hz
+    assert off > 500
+    assert f"{off:.0f} Hz with carrier and helper as marked or computed" in finding.text
+    assert "it is 144 Hz" in finding.text
+    carrier = tern.edited(finding.path, 19.6609e6)
+    finding = asked(carrier)
+    assert "helper as marked" in finding.text
+    assert finding.path == ("read_out", "helper_measured_hz")
+    built = Analysis(tern).read_out.helper_hz + 120
+    assert asked(carrier.edited(finding.path, built)) is None
+
+
+def test_one_programme_for_all_bands_is_not_switched(tern):
+    two, one = (Analysis(tern.edited(("read_out", "counter", "programmes"), n)).read_out for n in (2, 1))
+    assert all("by a line from the band switch" in text for text in two.switching)
+    assert all("programme 1 as always, add" in text for text in one.switching)
+
+
+def test_what_stays_beside_the_dial_is_refused(tern):
+    # A helper 7.6 kHz off the carrier counts dial + 7.6 kHz: inside the band-pass all over the band.
+    near = tern.edited(("read_out", "helper_hz"), Analysis(tern).carrier_hz("20m") + 7.6e3)
+    analysis = Analysis(near)
+    assert isinstance(analysis.read_out.of("20m").reading, Unsolved)
+    (option,) = (o for o in analysis.read_out_options if o.band == "20m")
+    (reason,) = (r.reason for r in option.refused if r.scheme.startswith("helper − VFO"))
+    assert "stays beside the dial" in reason
+    for name in ("20m", "12m"):
+        row = Analysis(tern).read_out.of(name).reading
+        assert min(abs(c - d) for c, d in zip(row.counted_hz, row.shows_hz, strict=True)) > 0.02 * 14e6

@@ -5,6 +5,8 @@ from collections.abc import Iterator
 from core.model.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
+from core.rig.frequency_plan import sideband_at_if
+from core.rig.read_out_error import ASSUMED_CRYSTAL_PPM
 from core.rig.rules import COMMON_PRACTICE
 from core.stages import start_up, vfo
 from core.stages.compensation import Compensation, compensation
@@ -180,3 +182,28 @@ def read_out_shows(analysis: Analysis) -> Iterator[Finding]:
                 "arithmetic of the read-out plan",
                 ("read_out", "counter", "programmes"),
             )
+
+
+@rule
+def read_out_measured(analysis: Analysis) -> Iterator[Finding]:
+    """What is stored in the counter is right only once the oscillators behind it are measured."""
+    plan = analysis.read_out
+    if plan is None:
+        return
+    errors = [(row.error, row.band) for row in plan.bands if row.error is not None and row.error.unmeasured]
+    if not errors:
+        return
+    worst, band = max(errors, key=lambda pair: pair[0].hz)
+    names = " and ".join(worst.unmeasured)
+    side = sideband_at_if(analysis.project.band(band))
+    yield Finding(
+        "note",
+        "read_out_unmeasured",
+        "read_out",
+        band,
+        f"The display on {band} may be off by {worst.hz:.0f} Hz with {names} as "
+        f"marked or computed; measured with this counter it is {worst.measured_hz:.0f} Hz.",
+        f"Measure {names} with this counter and enter what it shows.",
+        f"the counter's clock, and {ASSUMED_CRYSTAL_PPM:.0f} ppm assumed of a crystal not measured",
+        ("read_out", f"carrier_{side}_hz" if "carrier" in worst.unmeasured else "helper_measured_hz"),
+    )

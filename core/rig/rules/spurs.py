@@ -10,9 +10,8 @@ from core.rig.frequency_plan import BandPlan
 from core.rig.responses import FILTERED_ONLY
 from core.rig.rules import COMMON_PRACTICE
 from core.rig.spurs import Spur
+from core.rig.survey_terms import GOOD_REJECTION_DB, POOR_REJECTION_DB
 
-#: Rejection below which a receiver is troubled, and below which it is spoilt, dB.
-GOOD_REJECTION_DB, POOR_REJECTION_DB = 60.0, 40.0
 #: A birdie above this is loud, dB against S9; common practice, no source.
 LOUD_BIRDIE_DB = -48.0
 #: Weaker than this nobody notices: birdies far under the noise (against S9), products far under the limit.
