@@ -1,13 +1,13 @@
 """The command line: every figure without a display."""
 
 import argparse
-import json
 import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
+from app.terminal import prepare, say, say_json
 from core.model.bands import Band
 from core.model.errors import CopperError, DesignError, FileError
 from core.model.notation import parse
@@ -26,6 +26,7 @@ class _Parser(argparse.ArgumentParser):
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code: 0 done, 1 faults found with --strict, 2 bad input."""
     words = list(sys.argv[1:] if arguments is None else arguments)
+    prepare()
     try:
         if words and words[0] in _COMMANDS:
             options = _command_parser().parse_args(words)
@@ -186,7 +187,7 @@ def _sheet(options: argparse.Namespace) -> int:
 
     application = QGuiApplication.instance() or QGuiApplication(["copperclad"])
     pages = write_pdf(project, options.output, options.paper)
-    print(f"{pages} pages written to {options.output}.")
+    say(f"{pages} pages written to {options.output}.")
     del application
     return _strictly(options, any(f.severity == "fault" for f in Analysis(project).findings))
 
@@ -198,8 +199,7 @@ def _report(options: argparse.Namespace) -> int:
 
     analysis = Analysis(load(options.project))
     data = report(analysis)
-    print(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) if options.json else as_text(data))
-    sys.stdout.flush()
+    say_json(data) if options.json else say(as_text(data))
     return _strictly(options, any(f.severity == "fault" for f in analysis.findings))
 
 
@@ -214,14 +214,11 @@ def _survey(options: argparse.Namespace) -> int:
     crystals = [each.frequency_hz for each in stock()]
     rows = survey(_bands(options.bands), crystals, order=options.order, max_vfo_hz=most)
     if options.json:
-        print(json.dumps(survey_report(rows), indent=2, ensure_ascii=False, allow_nan=False))
+        say_json(survey_report(rows))
     elif rows:
-        print(survey_text(rows))
+        say(survey_text(rows))
     else:
-        print(
-            "No crystal in stock gives these bands a VFO within the limits; raise --max-vfo or change bands."
-        )
-    sys.stdout.flush()
+        say("No crystal in stock gives these bands a VFO within the limits; raise --max-vfo or change bands.")
     return DONE
 
 
@@ -247,7 +244,7 @@ def _new(options: argparse.Namespace) -> int:
     best = rows[0]
     schemed = [band.edited(("scheme",), scheme) for band, scheme in zip(bands, best.schemes, strict=True)]
     save(new_rig(schemed, best.if_hz, f"Rig for {', '.join(band.name for band in bands)}"), options.output)
-    print(f"{options.output}: IF {best.crystal}, {'; '.join(best.reasons)}.")
+    say(f"{options.output}: IF {best.crystal}, {'; '.join(best.reasons)}.")
     return DONE
 
 
@@ -339,12 +336,7 @@ def _crystals(options: argparse.Namespace) -> int:
             raise DesignError(found.reason)
         placement = found
     data = crystals_report(batch, placement)
-    print(
-        json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
-        if options.json
-        else crystals_text(data)
-    )
-    sys.stdout.flush()
+    say_json(data) if options.json else say(crystals_text(data))
     return DONE
 
 
@@ -369,18 +361,17 @@ def _vfo(options: argparse.Namespace) -> int:
         raise DesignError(f"The VFO of {options.project.name} has no tank yet; --solve gives it one.")
     if isinstance(made, Unsolved):
         raise DesignError(made.reason)
-    print(vfo_text(Analysis(project), made))
+    say(vfo_text(Analysis(project), made))
     if options.output is not None:
         save(project.edited(("vfo", "tank"), tank_design.kept(made)), options.output)
-        print(f"\nThe project with these parts is written to {options.output}.")
-    sys.stdout.flush()
+        say(f"\nThe project with these parts is written to {options.output}.")
     return DONE
 
 
 def _schema(options: argparse.Namespace) -> int:
     from core.model.project import Project
 
-    print(json.dumps(Project.model_json_schema(), indent=2, ensure_ascii=False))
+    say_json(Project.model_json_schema())
     return DONE
 
 
@@ -395,7 +386,7 @@ def _screens(options: argparse.Namespace) -> int:
     from app.screens import render
 
     for file in render(project, options.folder):
-        print(file)
+        say(str(file))
     return DONE
 
 

@@ -254,6 +254,12 @@ class MainWindow(QMainWindow):
             page = self.pages.show_page("Read-out")
             assert isinstance(page, FieldsView)  # which that page is
             page.focus_field(place)
+        elif place[:1] == ("crystal_batch",):
+            from app.pages.crystals import CrystalsPage
+
+            page = self.pages.show_page("Crystals")
+            assert isinstance(page, CrystalsPage)  # which that page is
+            page.focus_field(place)
         else:
             self.editor.focus(place)
 

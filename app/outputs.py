@@ -76,15 +76,20 @@ def parts_csv(bench: Workbench) -> str:
         part = each.part
         lines.writerow(
             (
-                each.stage,
-                " ".join(each.bands),
-                part.ref,
+                _text(each.stage),
+                _text(" ".join(each.bands)),
+                _text(part.ref),
                 part.kind,
                 repr(part.designed),
                 repr(part.preferred),
                 "" if part.as_built is None else repr(part.as_built),
                 part.unit,
-                part.note,
+                _text(part.note),
             )
         )
     return text.getvalue()
+
+
+def _text(words: str) -> str:
+    """A cell of text. A spreadsheet computes what begins like a formula, also out of a band's name."""
+    return f"'{words}" if words.startswith(("=", "+", "-", "@", "\t", "\r")) else words

@@ -2,8 +2,10 @@
 
 import os
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
+from core.model.disk import write_whole
 from core.model.errors import FileError
 from core.model.project import Project
 
@@ -32,7 +34,7 @@ def render(project: Project, folder: Path) -> list[Path]:
 def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
     import tempfile
 
-    from PySide6.QtCore import QEventLoop
+    from PySide6.QtCore import QBuffer, QEventLoop
 
     from app.main_window import MainWindow
     from app.settings import Settings
@@ -40,8 +42,11 @@ def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
     from app.workbench import Workbench
 
     app = application()
-    with tempfile.TemporaryDirectory() as private:
+    with tempfile.TemporaryDirectory() as private, ExitStack() as at_end:
         window = MainWindow(Workbench(project), Settings(Path(private) / "settings.ini"))
+        at_end.callback(app.processEvents)
+        for last in (window.deleteLater, window.hide, window.tasks.close):
+            at_end.callback(last)
         window.choose_theme(theme)  # type: ignore[arg-type]
         window.resize(*_SIZE)
         window.show()
@@ -55,13 +60,10 @@ def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
                 app.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
             app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
             file = folder / f"{name}-{theme}.png"
-            if not window.grab().save(str(file)):
-                raise FileError(f"{file} cannot be written; choose another folder.")
+            picture = QBuffer()
+            window.grab().save(picture, "PNG")  # type: ignore[call-overload]
+            write_whole(file, bytes(picture.data().data()))
             yield file
-        window.tasks.close()
-        window.hide()
-        window.deleteLater()
-        app.processEvents()
 
 
 def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignore[no-untyped-def]

@@ -1,9 +1,13 @@
 """What the program remembers between sessions; nothing of a design."""
 
+import os
 from pathlib import Path
 from typing import Literal
 
-from PySide6.QtCore import QByteArray, QLocale, QSettings
+from PySide6.QtCore import QByteArray, QLocale, QSettings, QStandardPaths
+
+from core.model.disk import read_regular
+from core.model.errors import FileError
 
 ThemeChoice = Literal["system", "light", "dark"]
 THEME_CHOICES: tuple[ThemeChoice, ...] = ("system", "light", "dark")
@@ -11,6 +15,8 @@ Paper = Literal["A4", "Letter"]
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 #: Files in the menu of recent ones.
 RECENT_LIMIT = 8
+#: Settings are a few hundred bytes.
+_LARGEST_BYTES = 1_000_000
 
 
 class Settings:
@@ -18,11 +24,13 @@ class Settings:
 
     def __init__(self, file: Path | None = None) -> None:
         """`file` keeps the settings in an INI file of one's own, as tests do."""
-        self._store = (
-            QSettings(str(file), QSettings.Format.IniFormat)
-            if file
-            else QSettings("Copperclad", "Copperclad")
-        )
+        self._store: QSettings | _Forgetful
+        if not _readable(file or _usual_file()):
+            self._store = _Forgetful()
+        elif file:
+            self._store = QSettings(str(file), QSettings.Format.IniFormat)
+        else:
+            self._store = QSettings("Copperclad", "Copperclad")
 
     @property
     def theme(self) -> ThemeChoice:
@@ -70,3 +78,27 @@ class Settings:
         """A kept geometry or state."""
         kept = self._store.value(f"layout/{name}")
         return kept if isinstance(kept, QByteArray) else None
+
+
+class _Forgetful(dict[str, object]):
+    """What stands for the settings where their file is none: remembered until the program ends."""
+
+    value = dict.get
+
+    def setValue(self, name: str, value: object) -> None:
+        self[name] = value
+
+
+def _readable(file: Path) -> bool:
+    """Whether settings can be read from a file, or made where there is none. Qt would wait at a pipe."""
+    try:
+        read_regular(file, _LARGEST_BYTES, "a file of settings")
+    except FileError:
+        return not os.path.lexists(file)
+    return True
+
+
+def _usual_file() -> Path:
+    """Where Qt keeps the settings, on systems where that is a file."""
+    place = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.GenericConfigLocation)
+    return Path(place) / "Copperclad" / "Copperclad.conf"

@@ -23,6 +23,7 @@ from app.plain import Text
 from app.plots.base import Card, Label, Plot
 from app.view import View
 from app.workbench import Workbench
+from core.model.base import Path as Place
 from core.model.bench import CrystalBatch
 from core.model.disk import read_text, write_whole
 from core.model.errors import CopperError, FileError
@@ -267,6 +268,15 @@ class CrystalsPage(View):
                 where = "below" if side == "right" else "above"
                 labels.append(Label(float(edge), top * 1.1, f"{count} further {where}", "caution", side, 3))
         self.histogram.labels.show(labels)
+
+    def focus_field(self, path: Place) -> None:
+        """Give the focus to the field of a place of the batch; for sweeps to the button that brings them."""
+        self.refresh(self._bench)
+        field = self.form.field_at(path)
+        if path[-1:] == ("table",):
+            field = self.bring if self.bring.isVisible() else self.readings
+        if field is not None:
+            field.setFocus()
 
     # -- what the builder does -----------------------------------------------------------------------
 

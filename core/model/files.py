@@ -6,6 +6,7 @@ Format log, a line a version:
 """
 
 import json
+import re
 from collections.abc import Callable
 from difflib import get_close_matches
 from hashlib import sha256
@@ -14,15 +15,20 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from core.model.base import dotted
-from core.model.disk import read_regular, read_text, write_whole
+from core.model.disk import LARGEST_BYTES, keep, read_regular, read_text, write_whole
 from core.model.errors import FileError
 from core.model.project import Project
+from core.model.wording import shortened
 
 SCHEMA_VERSION = 2
-LARGEST_BYTES = 20_000_000
 #: From-version to the step that brings a plain dictionary to the next version; never edits in place.
 MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: dict}
+
+#: A whole number with more digits is no figure of a rig.
+_MOST_DIGITS = 400
+
+#: One code of a pair without the other.
+_HALF_A_CHARACTER = re.compile(r"\\u[dD][89abAB]..(?!\\u[dD][c-fC-F])|(?<!\\u[dD][89abAB]..)\\u[dD][c-fC-F]")
 
 _Loc = tuple[str | int, ...]
 
@@ -39,7 +45,9 @@ def loads(text: str, name: str = "The file") -> Project:
     if not text.strip():
         raise FileError(f"{name} is empty; open its previous version (.bak) or another file.")
     try:
-        data = json.loads(text, object_pairs_hook=_no_twins, parse_constant=_no_constant)
+        data = json.loads(
+            text, object_pairs_hook=_no_twins, parse_constant=_no_constant, parse_int=_whole_number
+        )
     except json.JSONDecodeError as error:
         cut = error.pos >= len(text.rstrip()) or "Unterminated" in error.msg
         what = "ends in the middle (it is truncated)" if cut else "is not JSON"
@@ -54,8 +62,8 @@ def loads(text: str, name: str = "The file") -> Project:
         raise FileError(f"{name} is JSON but not a project; choose another file.")
     data = _migrated(data, name)
     try:
-        # As JSON again, so that strict file types (no numbers in quotes) are judged once, by the model.
-        return Project.model_validate(data)
+        # As JSON again, where a number in quotes or a "yes" is none, while lists do for tuples.
+        return Project.model_validate_json(json.dumps(data), strict=True)
     except ValidationError as error:
         raise FileError(_complaint(error, text, name)) from None
 
@@ -68,15 +76,17 @@ def dumps(project: Project) -> str:
 def save(project: Project, path: str | Path) -> None:
     """Write the project, whole or not at all; the previous version stays beside it as `NAME.bak`.
 
-    A temporary file in the same folder is written, flushed to the disk and renamed over the old one.
-    `FileError` when that fails; the old file is then untouched.
+    `FileError` when that fails; the old file is then untouched. See `disk.write_whole`.
     """
     path = Path(path)
-    if path.is_file():
-        # Itself replaced whole, so that no moment is without a good copy.
-        previous = read_regular(path, LARGEST_BYTES, "a project")
-        write_whole(path.with_name(path.name + ".bak"), previous)
-    write_whole(path, dumps(project).encode())
+    content = dumps(project).encode()
+    if len(content) > LARGEST_BYTES:
+        raise FileError(
+            f"{path.name} would be larger than {LARGEST_BYTES / 1e6:g} MB and could not be opened again; "
+            "take some sweeps out and save again."
+        )
+    keep(path)
+    write_whole(path, content, over_project=True)
 
 
 def fingerprint(path: Path) -> str | None:
@@ -91,19 +101,31 @@ def _no_constant(text: str) -> float:
     raise ValueError(f"it holds {text}, which is not a number a rig can have")
 
 
+def _whole_number(text: str) -> int:
+    # Python itself refuses thousands of digits, in words for programmers.
+    if len(text) > _MOST_DIGITS:
+        raise ValueError(f"it holds a number of {len(text)} digits, which is none a rig can have")
+    return int(text)
+
+
 def _no_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     result: dict[str, Any] = {}
     for key, value in pairs:
         if key in result:
-            raise ValueError(f"the name “{key}” stands twice in one place")
+            raise ValueError(f"the name “{shortened(key)}” stands twice in one place")
         result[key] = value
     return result
 
 
 def _migrated(data: dict[str, Any], name: str) -> dict[str, Any]:
-    version = data.get("schema_version")
-    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+    if "schema_version" not in data:
         raise FileError(f"{name} does not say its schema_version and so is no project; choose another file.")
+    version = data["schema_version"]
+    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+        raise FileError(
+            f"{name} says schema_version {shortened(json.dumps(version), 20)}, which no version of Copperclad"
+            f" wrote; if it is a project, correct that to {SCHEMA_VERSION}."
+        )
     if version > SCHEMA_VERSION:
         raise FileError(
             f"{name} was made by a newer version of Copperclad (format {version}, this one reads up to "
@@ -121,7 +143,7 @@ def _complaint(error: ValidationError, text: str, name: str) -> str:
     place = _in_file(loc)
     line = line_of(text, place)
     where = f"{name}, line {line}" if line else name
-    field = dotted(place) if place else "the project"
+    field = ".".join(shortened(str(step)) for step in place) or "the project"
     if first["type"] == "extra_forbidden":
         known = _known_fields(place[:-1])
         near = get_close_matches(str(place[-1]), known, n=1)
@@ -131,8 +153,14 @@ def _complaint(error: ValidationError, text: str, name: str) -> str:
         return f"{where}: {field} is missing; add it."
     if first["type"] == "union_tag_invalid":
         return f"{where}: {field} has a kind of stage that Copperclad does not know; correct its kind."
-    reason = first["msg"].removeprefix("Value error, ")
-    return f"{where}: {field} cannot be used: {reason[:1].lower()}{reason[1:]}; correct it."
+    if first["type"] == "json_invalid":
+        half = _HALF_A_CHARACTER.search(text)
+        at = f", line {text.count(chr(10), 0, half.start()) + 1}" if half else ""
+        return f"{name}{at} holds half a character or is nested too deeply; mend it in a text editor."
+    reason = first["msg"].removeprefix("Value error, ").rstrip(".")
+    # Our own reasons say what to do.
+    remedy = "" if ";" in reason else "; correct it"
+    return f"{where}: {field} cannot be used: {reason[:1].lower()}{reason[1:]}{remedy}."
 
 
 def _in_file(loc: _Loc) -> _Loc:

@@ -7,11 +7,12 @@ nobody means millihertz.
 
 import re
 from decimal import Decimal
-from math import isfinite, log10
+from math import inf, isfinite, log10
 
 from quantiphy import Quantity
 
 from core.model.errors import DesignError
+from core.model.wording import shortened
 
 _MINUS = "\u2212"
 _SPACES = re.compile(r"(?<=\d)[\s\u00a0\u202f\u2009](?=\d)")
@@ -67,12 +68,12 @@ def parse(text: str, unit: str = "") -> float:
         number = f"{infix['sign']}{infix['whole']}.{infix['decimals']}"
         prefix = "" if infix["prefix"] in "RΩ" else infix["prefix"]
         if infix["prefix"] in "RΩ" and unit not in ("Ω", "-", ""):
-            raise DesignError(f"“{text}” is a resistance; type a number such as {example}.")
+            raise DesignError(f"“{shortened(text)}” is a resistance; type a number such as {example}.")
         return _scaled(number, prefix + _without_prefix(infix["rest"], unit), text, unit)
     match = _NUMBER.fullmatch(cleaned)
     if match is None or re.match(r"[.,]?\d", match["rest"]) or match["rest"][:1] in (".", ","):
         reason = "has more than one decimal mark" if re.search(r"[.,]\d*[.,]", cleaned) else "is not a number"
-        raise DesignError(f"“{text}” {reason}; type a number such as {example}.")
+        raise DesignError(f"“{shortened(text)}” {reason}; type a number such as {example}.")
     number = f"{match['sign']}{match['mantissa'].replace(',', '.')}{match['exponent'] or ''}"
     return _scaled(number, match["rest"].strip(), text, unit)
 
@@ -101,11 +102,14 @@ def _scaled(number: str, suffix: str, text: str, unit: str) -> float:
             exponent = 0
     if exponent is None:
         wanted = f"a value in {unit}" if unit not in ("", "-") else "a plain number"
-        raise DesignError(f"“{text}” is not {wanted}; type a number such as {_example(unit)}.")
+        raise DesignError(f"“{shortened(text)}” is not {wanted}; type a number such as {_example(unit)}.")
     mantissa, _, power = number.lower().partition("e")
-    value = float(f"{mantissa}e{int(power or 0) + exponent}")
+    # Python refuses to count with thousands of digits; a power that needs so many is beyond all measure.
+    value = float(f"{mantissa}e{int(power or 0) + exponent}") if len(power) < 100 else inf
     if not isfinite(value):
-        raise DesignError(f"“{text}” is too large a number; type a number such as {_example(unit)}.")
+        raise DesignError(
+            f"“{shortened(text)}” is too large a number; type a number such as {_example(unit)}."
+        )
     return value
 
 

@@ -43,6 +43,8 @@ GUIDANCE: dict[Method, str] = {
 }
 #: Crystals of one table; more than a bag holds would only make every edit slow.
 MOST_CRYSTALS = 2000
+#: No reading of these units is larger.
+_BEYOND = {"Hz": 10e9, "F": 1.0, "dB": 200.0}
 #: A file of readings beyond this is none.
 LARGEST_TABLE_BYTES = 1_000_000
 #: Further from the median than this many median deviations is an outlier, among so many or more, and only
@@ -128,7 +130,11 @@ def read_batch(
     table = read_table(text, COLUMNS[method], MOST_CRYSTALS)
     known = {sweep.label: sweep for sweep in sweeps}
     return tuple(
-        BatchRow(row.cells.get("label", ""), None, f"{row.problem[:1].upper()}{row.problem[1:]}.")
+        BatchRow(
+            row.cells.get("label", ""),
+            None,
+            f"{row.problem[:1].upper()}{row.problem[1:]}.",
+        )
         if row.problem
         else _row(row.cells, method, fixture, known, refused)
         for row in table
@@ -162,8 +168,9 @@ def with_sweeps(asked: CrystalBatch, folder: Path) -> tuple[CrystalBatch, dict[s
     return asked.edited(("sweeps",), sweeps), refused
 
 
+@lru_cache(maxsize=8)
 def sweep_names(text: str) -> tuple[str, ...]:
-    """The sweeps that a table names; none in a table that names none."""
+    """The sweeps that a table names. Kept, since a rule asks after every edit."""
     try:
         rows = read_table(text, COLUMNS["sweep"], MOST_CRYSTALS)
     except DesignError:
@@ -238,9 +245,12 @@ def _row(
         if not text:
             raise DesignError(f"{label}: {name} is empty; fill it in.")
         try:
-            return parse(text, unit)
+            value = parse(text, unit)
         except DesignError as error:
             raise DesignError(f"{label}: {name}: {error}") from None
+        if abs(value) > _BEYOND[unit]:
+            raise DesignError(f"{label}: {name} of {value:.3g} {unit} is beyond all measure; read again.")
+        return value
 
     try:
         if cells.get("c0"):

@@ -6,6 +6,7 @@ from typing import Any
 
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
+from core.model.wording import visible
 from core.rig.analysis import Analysis
 from core.rig.crystal_bench import BatchRow, figures
 from core.rig.if_survey import SurveyRow, verdict
@@ -353,7 +354,12 @@ def crystals_text(data: Mapping[str, Any]) -> str:
             f"{error['sorted_rms_hz']:.0f} Hz, at random {error['random_rms_hz']:.0f} Hz"
         )
         lines += [data["placement_doubt"]] if data["placement_doubt"] else []
-    return "\n".join(lines)
+    return _lines(lines)
+
+
+def _lines(lines: Sequence[str]) -> str:
+    """Lines one below the other; a name that holds a line break or more does not break or steer them."""
+    return "\n".join(visible(line) for line in lines)
 
 
 #: Endings of a column's name to the unit that its numbers are shown in.
@@ -377,7 +383,7 @@ _UNITS = {
 
 def as_text(data: Mapping[str, Any]) -> str:
     """The report as text tables: a heading and a table for each group of rows."""
-    sections = [f"{data['name']}\n"]
+    sections = [f"{visible(data['name'])}\n"]
     groups = {key: value for key, value in data.items() if isinstance(value, list)}
     groups["receive levels"] = data["levels"]["receive"]
     groups["transmit levels"] = data["levels"]["transmit"]
@@ -393,7 +399,7 @@ def as_text(data: Mapping[str, Any]) -> str:
             lines = _table([{name: value for name, value in r.items() if name != "level_dbc"} for r in rows])
         else:
             lines = _table(rows)
-        sections.append("\n".join([title.replace("_", " ").upper(), *lines, ""]))
+        sections.append(_lines([title.replace("_", " ").upper(), *lines, ""]))
     return "\n".join(sections)
 
 
@@ -404,7 +410,7 @@ def vfo_text(analysis: Analysis, made: TankDesign) -> str:
         for p in made.parts
     ]
     lines = [*_table(parts), "", "fixed: " + "; ".join(made.fixed), "found: " + "; ".join(made.found), ""]
-    return "\n".join([*lines, *_table(_vfo_rows(analysis)), *made.limits])
+    return _lines([*lines, *_table(_vfo_rows(analysis)), *made.limits])
 
 
 def survey_text(rows: Sequence[SurveyRow], most: int = 20) -> str:
@@ -430,7 +436,7 @@ def survey_text(rows: Sequence[SurveyRow], most: int = 20) -> str:
 
 def _table(rows: Sequence[Row]) -> list[str]:
     names = list(rows[0])
-    cells = [[_cell(name, row[name], row.get("unit", "")) for name in names] for row in rows]
+    cells = [[visible(_cell(name, row[name], row.get("unit", ""))) for name in names] for row in rows]
     heads = [_heading(name) for name in names]
     widths = [max(len(head), *(len(line[i]) for line in cells)) for i, head in enumerate(heads)]
     return [

@@ -20,6 +20,8 @@ LARGEST_BYTES = 8_000_000
 MOST_SWEEPS, MOST_POINTS, MOST_POINTS_IN_ALL = 400, 20_001, 200_000
 #: What stands for no transmission at all in a stored sweep, dB.
 _FLOOR_DB = -200.0
+#: No field of a project holds a higher frequency.
+_HIGHEST_HZ = 10e9
 _WHAT = "a sweep"
 
 
@@ -77,14 +79,20 @@ def inside(folder: Path, name: str) -> Path:
 def stored(name: str, path: Path) -> Sweep:
     """A sweep file as it is kept in a project; `CopperError` with one sentence when it is none."""
     f, s21, magnitude_only = read_sweep(path)
-    order = np.argsort(f)
-    f, s21 = f[order], s21[order]
-    with np.errstate(divide="ignore"):
+    # As many digits as any instrument has; more would only swell the file. A point read twice counts once.
+    f, order = np.unique(np.round(f, 3), return_index=True)
+    s21 = s21[order]
+    with np.errstate(all="ignore"):
         level = np.maximum(20 * np.log10(np.abs(s21)), _FLOOR_DB)
-    # As many digits as any instrument has; more would only swell the file.
+    if f[0] < 1 or f[-1] > _HIGHEST_HZ:
+        raise FileError(
+            f"{path.name} runs from {f[0]:.3g} Hz to {f[-1]:.3g} Hz; no crystal is there, check its unit."
+        )
+    if level.max() > -_FLOOR_DB:
+        raise FileError(f"{path.name} has an S21 of {level.max():.3g} dB; check that it is in dB.")
     return Sweep.checked(
         label=name,
-        f_hz=tuple(np.round(f, 3).tolist()),
+        f_hz=tuple(f.tolist()),
         s21_db=tuple(np.round(level, 4).tolist()),
         s21_degrees=() if magnitude_only else tuple(np.round(np.degrees(np.angle(s21)), 3).tolist()),
     )

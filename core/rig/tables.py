@@ -6,6 +6,7 @@ import re
 from typing import NamedTuple
 
 from core.model.errors import DesignError
+from core.model.wording import shortened, visible
 
 _BARE = re.compile(r"[-+−]?[\d\s.,]+([eE][-+]?\d+)?")
 
@@ -64,6 +65,9 @@ def _row(cells: list[str], heads: list[tuple[str, str]], line: int, delimiter: s
     for (name, unit), cell in zip(heads, cells, strict=False):
         bare = _BARE.fullmatch(cell.strip())
         row[name] = f"{cell.strip()} {unit}".strip() if bare and unit else cell.strip()
+    if "label" in row:
+        # A label is quoted wherever its crystal is spoken of.
+        row["label"] = shortened(visible(row["label"]))
     if any(cell.strip() for cell in cells[len(heads) :]):
         commas = "; part columns by semicolons where commas are decimal marks" if delimiter == "," else ""
         return Row(row, f"line {line} has {len(cells)} cells and the first row names {len(heads)}{commas}")

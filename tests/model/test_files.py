@@ -97,8 +97,48 @@ CASES = {
     "twin stages": (lambda t: changed(t, stages__1__id="ladder"), "share the stage key ladder"),
     "no bands": (lambda t: changed(t, bands=[]), "bands"),
     "deep": (lambda t: "[" * 100_000, "nested|truncated"),
-    "huge figure": (lambda t: '{"schema_version": ' + "9" * 5000 + "}", "."),
+    "huge figure": (lambda t: '{"schema_version": ' + "9" * 5000 + "}", "a number of 5000 digits"),
+    "version 0": (lambda t: changed(t, schema_version=0), "says schema_version 0, which no version"),
+    "version -1": (lambda t: changed(t, schema_version=-1), "says schema_version -1, which"),
+    "version 2.0": (lambda t: changed(t, schema_version=2.0), r"says schema_version 2\.0, which"),
+    "version in quotes": (lambda t: changed(t, schema_version="2"), 'says schema_version "2", which'),
+    "number in quotes": (lambda t: changed(t, if_hz="19660800"), "line 5.*if_hz.*valid number"),
+    "yes": (lambda t: changed(t, stages__0__in_path="yes"), "stages.0.in_path.*valid boolean"),
+    "number for a switch": (lambda t: changed(t, stages__0__in_path=1), "stages.0.in_path.*valid boolean"),
+    "count with a fraction": (lambda t: changed(t, stages__9__poles=8.0), "stages.9.poles.*valid integer"),
+    "long key": (lambda t: changed(t, **{"k" * 1_000_000: 1}), "kkk….* is not a field"),
+    "long key twice": (lambda t: '{"%s": 1, "%s": 2}' % (("k" * 9999,) * 2), "kkk….* stands twice"),
+    "long kind": (lambda t: changed(t, stages__9__kind="k" * 9999), "kind of stage"),
+    "half a character": (
+        lambda t: dumps(t).replace("Tern", "\\ud800", 1),
+        r"rig\.json, line 3 holds half a character",
+    ),
+    "half a character in a key": (
+        lambda t: changed(t, stages__9__as_built={"C\ud800": 1e-10}),
+        r"line \d+ holds half a character",
+    ),
+    "escapes in a key": (lambda t: changed(t, **{"\x1b[2J\n": 1}), r"\\x1b\[2J  is not a field"),
 }
+
+
+def test_a_whole_number_is_a_number(tern):
+    assert loads(changed(tern, if_hz=19660800)) == tern
+    assert type(loads(changed(tern, if_hz=19660800)).if_hz) is float
+
+
+def test_a_reason_that_says_what_to_do_is_not_told_twice(tern):
+    with pytest.raises(FileError) as refusal:
+        loads(changed(tern, stages__1__id="ladder"), "rig.json")
+    assert str(refusal.value).endswith("share the stage key ladder; rename one.")
+
+
+def test_a_project_too_large_to_be_opened_again_is_not_saved(tern, tmp_path, monkeypatch):
+    save(tern, tmp_path / "rig.json")
+    monkeypatch.setattr(files, "LARGEST_BYTES", 1000)
+    with pytest.raises(FileError, match="could not be opened again; take some sweeps out"):
+        save(tern.edited(("name",), "n"), tmp_path / "rig.json")
+    monkeypatch.undo()
+    assert load(tmp_path / "rig.json") == tern
 
 
 @pytest.mark.parametrize("case", CASES)

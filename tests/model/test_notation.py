@@ -128,3 +128,14 @@ def test_no_more_digits_are_shown_than_asked(value, digits):
         whole = text.partition("e")[0].partition(".")[0]
         # Whole numbers keep their zeros; decimals end with the last digit asked.
         assert len(shown) <= max(digits, len(whole))
+
+
+@pytest.mark.parametrize("unit", ["Hz", "", "turns", "dB", "Ω"])
+@pytest.mark.parametrize(
+    "text",
+    ["1e", "1e" + "9" * 5000, "1e-" + "9" * 5000 + "x", "9" * 5000, "1e5000"],
+)
+def test_digits_without_end_are_refused_in_a_sentence_that_has_one(text, unit):
+    with pytest.raises(DesignError, match=r"type a number such as") as refusal:
+        parse(text, unit)
+    assert len(str(refusal.value)) < 150

@@ -25,6 +25,7 @@ from core.rig.analysis import Analysis
 from core.rig.report import as_text, crystals_report, crystals_text, report
 from core.stages.crystal_sweep import transmission
 from core.stages.crystals import CrystalParameters, Fixture
+from core.stages.outcome import Unsolved
 from tests.soak.outcome import Outcome
 
 LOADED, REFUSED = "loaded and reported", "refused in one sentence"
@@ -143,7 +144,7 @@ def _worked(text: str, method: crystal_bench.Method, folder: Path) -> str:
     ladder = Analysis(_sample("tern-20-12")).ladder
     assert ladder is not None
     placed = crystals_in_ladder.place(batch, ladder, 19.66e6)
-    data = crystals_report(batch, placed if isinstance(placed, crystal_bench.Placement) else None)
+    data = crystals_report(batch, None if isinstance(placed, Unsolved) else placed)
     json.dumps(data, allow_nan=False)
     crystals_text(data)
     return ROWS_REFUSED if any(row.refused for row in batch) else WORKED
@@ -157,7 +158,7 @@ def _judged(sentence: str) -> str:
         return "a sentence with control characters"
     if len(sentence) > _LONGEST:
         return "a sentence without end"
-    return "" if sentence.endswith(".") else "a sentence without a full stop"
+    return "" if sentence.endswith((".", "?")) else "a sentence without a full stop"
 
 
 # -- what is tried ---------------------------------------------------------------------------------------
@@ -198,16 +199,19 @@ def _fields(chance: Random) -> bytes:
     """A project with odd, scaled, missing, foreign or doubled values in some of its fields."""
     data = json.loads(_text(chance))
     for _ in range(chance.choice((1, 1, 1, 2, 4))):
-        parent, key = chance.choice(tuple(_places(data)))
+        places = tuple(_places(data))
+        if chance.random() < 0.5:
+            places = tuple((where, key) for where, key in places if isinstance(where[key], float)) or places
+        parent, key = chance.choice(places)
         value = parent[key]
-        match chance.randrange(8):
+        match chance.randrange(9):
             case 0:
                 del parent[key]
             case 1 if isinstance(parent, dict):
                 parent[chance.choice((f"{key}x", "", "k" * 100_000, "\x1b[2J", "a b", "\ud800"))] = value
             case 2 if isinstance(parent, list):
                 parent.extend([value] * chance.choice((1, 100, 1000)))
-            case 3 | 4 | 5 if isinstance(value, float | int) and not isinstance(value, bool):
+            case 3 | 4 | 5 | 6 if isinstance(value, float | int) and not isinstance(value, bool):
                 parent[key] = value * chance.choice(_FACTORS)
             case _:
                 parent[key] = chance.choice(_ODD)

@@ -6,6 +6,7 @@ from core.model.amplifiers import PowerAmplifier
 from core.model.filters import BandPass, LowPass
 from core.model.mixers import Mixer
 from core.model.stage import Way
+from core.rig import crystal_bench
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
 from core.rig.rules import COMMON_PRACTICE
@@ -118,3 +119,27 @@ def safety(analysis: Analysis) -> Iterator[Finding]:
             COMMON_PRACTICE,
             ("station", "power_w"),
         )
+
+
+@rule
+def sweeps_not_imported(analysis: Analysis) -> Iterator[Finding]:
+    """Readings that name sweeps which are not in the project, where alone they are looked for."""
+    batch = analysis.project.crystal_batch
+    if batch.method != "sweep":
+        return
+    stored = {sweep.label for sweep in batch.sweeps}
+    missing = [name for name in crystal_bench.sweep_names(batch.table) if name not in stored]
+    if not missing:
+        return
+    more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
+    are = "sweep is" if len(missing) == 1 else "sweeps are"
+    yield Finding(
+        "caution",
+        "sweeps_not_imported",
+        "crystal_batch",
+        "",
+        f"The readings' {are} not in this project: {', '.join(missing[:3])}{more}.",
+        "Bring them in on the page Crystals with “Import sweeps…”; their crystals are unknown until then.",
+        "a project is computed from its own file alone",
+        ("crystal_batch", "table"),
+    )

@@ -1,0 +1,82 @@
+"""Tables of readings: what a row lacks or has too much of is said, and the other rows stay."""
+
+import pytest
+
+from core.model.errors import DesignError
+from core.rig.crystal_bench import read_batch
+from core.rig.tables import read_table
+from core.stages.crystals import Fixture
+
+GOOD = "good,9000000,1115,0.98"
+
+
+def batch(*rows: str, head: str = "label,peak (Hz),bandwidth,loss"):
+    return read_batch("\n".join([head, *rows]), "bandwidth", Fixture())
+
+
+def test_decimal_commas_among_commas_are_refused_with_the_line():
+    """Read as cells, `1,9,000100,350,1,2` is a crystal of 9 MHz with 50e15 H."""
+    good, bad = batch(GOOD, "1,9,000100,350,1,2", head="label,peak (MHz),bandwidth,loss")[:2]
+    assert good.refused != ""  # 9e12 Hz
+    assert bad.parameters is None
+    assert bad.refused == (
+        "Line 3 has 6 cells and the first row names 4; part columns by semicolons where commas are "
+        "decimal marks."
+    )
+
+
+def test_a_missing_cell_is_named_and_a_trailing_comma_is_none():
+    good, short, trailing = batch(GOOD, "b,9000000,1115", GOOD + ",,")
+    assert short.refused == "b: loss is empty; fill it in."
+    assert trailing.parameters == good.parameters is not None
+
+
+def test_lines_are_counted_as_an_editor_counts_them():
+    bad = batch("", '"two\nlines",9000000,1115,0.98', "  ", ",,,", "b,1,2,3,4")[-1]
+    assert bad.refused.startswith("Line 7 ")
+
+
+@pytest.mark.parametrize("value", ["1e300", "1e308", "1e-300", "-1e300", "9e99", "1e", "1e" + "9" * 5000])
+@pytest.mark.parametrize("column", [1, 2, 3])
+def test_one_row_does_not_stop_the_others(value, column):
+    cells = GOOD.split(",")
+    cells[column] = value
+    rows = batch(GOOD, ",".join(["bad", *cells[1:]]), GOOD)
+    assert rows[0].parameters == rows[2].parameters is not None
+    if rows[1].parameters is None:
+        assert rows[1].refused.endswith(".")
+        assert len(rows[1].refused) < 200
+
+
+@pytest.mark.parametrize("method", ["series_capacitor", "parallel_capacitor"])
+@pytest.mark.parametrize("value", ["1e300", "1e-300", "1e150", "0", "-1"])
+def test_no_reading_raises(method, value):
+    heads = {"series_capacitor": "label,without,with", "parallel_capacitor": "label,series,parallel,with"}
+    for cells in ([value, "9002345"], ["9000000", value], [value, value]):
+        cells += ["9001000"] if method == "parallel_capacitor" else []
+        for c0 in ("3.5p", value):
+            text = f"{heads[method]},c0\na,{','.join([*cells, c0])}\n"
+            (row,) = read_batch(text, method, Fixture())
+            assert row.parameters is None or row.parameters.lm_h > 0
+
+
+def test_a_quotation_mark_that_is_never_closed():
+    rows = batch(GOOD, '"' + "x" * 200_000)
+    assert rows[0].parameters is not None
+    assert (
+        rows[1].refused == "Line 3 cannot be read as cells; look for a quotation mark that is never closed."
+    )
+    with pytest.raises(DesignError, match="Line 1 of the table cannot be read"):
+        read_table('"' + "x" * 200_000, {"label": ""}, 10)
+
+
+def test_rows_without_end_are_refused():
+    with pytest.raises(DesignError, match="more than 2000 rows"):
+        batch(*[GOOD] * 2001)
+    assert len(batch(*[GOOD] * 2000)) == 2000
+
+
+def test_labels_are_one_line():
+    (row,) = batch('"a\nb\x1b[2J",9000000,x,1')
+    assert row.label == "a b\\x1b[2J"
+    assert row.refused.startswith("a b\\x1b[2J: bandwidth: ")
