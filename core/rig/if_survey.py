@@ -50,6 +50,12 @@ class SurveyRow:
     cost: float
 
     @property
+    def worth_building(self) -> bool:
+        """Whether nothing spoils the row and its cost is bearable."""
+        spoilt = self.impossible is not None or any(c.spoils for c in self.charges)
+        return not spoilt and self.cost <= WORTH_BUILDING
+
+    @property
     def reasons(self) -> tuple[str, ...]:
         """What the terms found in words, each with its points, in the order of the table of terms."""
         return tuple(f"{c.words} ({points_text(c.points)})" for c in self.charges)
@@ -99,9 +105,9 @@ def verdict(rows: Sequence[SurveyRow]) -> str | None:
     if not rows:
         return f"Nothing here to recommend: no crystal gives these bands a VFO; {_ADVICE}."
     best = rows[0]
-    worst = max(best.charges, key=lambda c: (c.spoils, c.points))
-    if best.cost <= WORTH_BUILDING and not worst.spoils:
+    if best.worth_building:
         return None
+    worst = max(best.charges, key=lambda c: (c.spoils, c.points))
     return f"Nothing here to recommend: even with {best.crystal}, the best, {worst.words}; {_ADVICE}."
 
 

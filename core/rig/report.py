@@ -283,6 +283,7 @@ def survey_report(rows: Sequence[SurveyRow]) -> list[Row]:
             "in_junk_box": row.in_junk_box,
             "cost": row.cost,
             "impossible": row.impossible,
+            "worth_building": row.worth_building,
             "terms": [
                 {"key": c.key, "title": c.title, "points": c.points, "words": c.words} for c in row.charges
             ],

@@ -118,6 +118,8 @@ def test_every_term_is_shown_with_its_points():
     assert "VFO 5.279 to 5.536 MHz (+5.5)" in text
     assert text.splitlines()[1].split()[:3] == [f"{best.cost:.1f}", "19.6608", "MHz"]
     assert data["cost"] == best.cost
+    assert data["worth_building"] is True
+    assert not any(row["worth_building"] for row in survey_report(surveyed("15m", "10m")))
     hopeless = survey_text(surveyed("15m", "10m"))
     assert hopeless.startswith("Nothing here to recommend: ")
 
