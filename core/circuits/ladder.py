@@ -190,19 +190,26 @@ def solve(network: Network, f_hz: ArrayLike, *, values: Values | None = None) ->
     figures are overridden as `X1.lm`, `X1.c0`, `X1.q`. Returns arrays of shape (..., F).
     """
     f = np.asarray(f_hz, dtype=float)
-    nodes = _propagated(network, f, values or {})
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        s11, s21 = _scattered(network, _propagated(network, f, values or {}))
+        if not (np.isfinite(s21).all() and np.isfinite(s11).all()):
+            # Far outside its pass-band a long ladder of odd parts goes beyond what a float can hold.
+            s11, s21 = _scattered(network, _propagated(network, f, values or {}, held_near_one=True))
+    shape = np.broadcast_shapes(np.shape(s11), f.shape)
+    return Response(
+        frozen(f.copy()), frozen(np.broadcast_to(s11, shape)), frozen(np.broadcast_to(s21, shape))
+    )
+
+
+def _scattered(network: Network, nodes: "list[_Node]") -> tuple[ComplexArray, ComplexArray]:
     v, i, _ = nodes[-1]
     scale: ComplexArray | float = 1.0
     for _, _, factor in nodes:
         if factor is not _NO_CHANGE:
             scale = scale * factor
-    sent = v + network.source_ohm * i
-    s11 = (v - network.source_ohm * i) / sent
-    s21 = 2 * np.sqrt(network.source_ohm / network.load_ohm) * scale / sent
-    shape = np.broadcast_shapes(np.shape(s11), f.shape)
-    return Response(
-        frozen(f.copy()), frozen(np.broadcast_to(s11, shape)), frozen(np.broadcast_to(s21, shape))
-    )
+    sent: ComplexArray = v + network.source_ohm * i
+    s11: ComplexArray = (v - network.source_ohm * i) / sent
+    return s11, 2 * np.sqrt(network.source_ohm / network.load_ohm) * scale / sent
 
 
 #: Step of the numerical derivative in `group_delay_s`, as a share of the frequency [-].
@@ -213,12 +220,14 @@ def group_delay_s(network: Network, f_hz: ArrayLike) -> Array:
     """Group delay in seconds at `f_hz`, shape (F,) [Hz]: minus the derivative of the phase of S21.
 
     A central difference over a ten-millionth of the frequency at each point, whatever the grid, so that
-    a coarse grid does not miss turns of the phase.
+    a coarse grid does not miss turns of the phase. NaN where nothing passes at all.
     """
     f = np.asarray(f_hz, dtype=float)
     step = _PHASE_STEP * f
     around = solve(network, np.stack([f - step, f + step])).s21
-    return frozen(-np.angle(around[1] / around[0]) / (4 * np.pi * step))
+    # Where nothing passes there is no phase and no delay: NaN.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return frozen(-np.angle(around[1] / around[0]) / (4 * np.pi * step))
 
 
 _NO_CHANGE = 1.0
@@ -226,8 +235,12 @@ _NO_CHANGE = 1.0
 _Node = tuple[ComplexArray, ComplexArray, ComplexArray | float]
 
 
-def _propagated(network: Network, f: Array, values: Values) -> list[_Node]:
-    """The nodes from the load to the source, beginning with 1 V at the load."""
+def _propagated(network: Network, f: Array, values: Values, held_near_one: bool = False) -> list[_Node]:
+    """The nodes from the load to the source, beginning with 1 V at the load.
+
+    With `held_near_one` every node's voltage and current are divided by the larger of them, which the
+    factor then holds too; otherwise they grow along the ladder.
+    """
     s = 2j * np.pi * f
     v: ComplexArray = np.ones(f.shape, dtype=complex)
     i: ComplexArray = v / network.load_ohm
@@ -248,6 +261,9 @@ def _propagated(network: Network, f: Array, values: Values) -> list[_Node]:
                 i = i + v / num
             else:
                 v, i, factor = v * num, i * num + (v if den is None else v * den), num
+        if held_near_one:
+            size = np.maximum(np.abs(v), np.abs(i))
+            v, i, factor = v / size, i / size, np.asarray(factor / size, dtype=complex)
         nodes.append((v, i, factor))
     return nodes
 

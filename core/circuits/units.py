@@ -1,9 +1,6 @@
 """Decibels, powers, and sound."""
 
-from math import log10
-
-import numpy as np
-from numpy.typing import ArrayLike
+from math import expm1, inf, log, log10
 
 #: Boltzmann's constant [J/K] and the reference temperature of noise figures [K].
 BOLTZMANN = 1.380649e-23
@@ -30,9 +27,19 @@ def dbm(watt: float) -> float:
     return decibels(watt / 1e-3)
 
 
-def power_sum_dbm(levels_dbm: ArrayLike) -> float:
-    """Level in dBm of independent powers together; `levels_dbm` of shape (N,)."""
-    return float(10 * np.log10(np.sum(10 ** (np.asarray(levels_dbm, dtype=float) / 10))))
+def added_db(one: float, other: float) -> float:
+    """Level of two independent powers together, from their levels in dB or dBm; −∞ is no power.
+
+    The powers themselves are never formed, so no level is too high or too low.
+    """
+    low, high = sorted((one, other))
+    return high if low == -inf else high + 10 * log10(1 + 10 ** ((low - high) / 10))
+
+
+def excess_db(noise_figure_db: float) -> float:
+    """Decibels of F − 1, what a stage of a noise figure [dB] adds over k T0 B; −∞ for none."""
+    share = -expm1(-noise_figure_db * log(10) / 10)
+    return noise_figure_db + 10 * log10(share) if share > 0 else -inf
 
 
 def thermal_noise_dbm(bandwidth_hz: float) -> float:
@@ -40,9 +47,11 @@ def thermal_noise_dbm(bandwidth_hz: float) -> float:
     return dbm(BOLTZMANN * T0_KELVIN * bandwidth_hz)
 
 
-def sound_pressure_db_spl(power_w: float, sensitivity_db_spl: float, distance_m: float) -> float:
-    """Sound pressure level at a distance [m] from a speaker: sensitivity (1 W, 1 m) + 10 lg P − 20 lg d.
+def sound_pressure_db_spl(level_dbm: float, sensitivity_db_spl: float, distance_m: float) -> float:
+    """Sound pressure level at a distance [m] from a speaker with a power of `level_dbm` [dBm].
+
+    Sensitivity (1 W, 1 m) + 10 lg P − 20 lg d.
 
     Free field; in a room it falls more slowly than this at a distance.
     """
-    return sensitivity_db_spl + decibels(power_w) - 20 * log10(distance_m)
+    return sensitivity_db_spl + (level_dbm - 30) - 20 * log10(distance_m)

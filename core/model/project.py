@@ -35,6 +35,9 @@ STAGE_TYPES: tuple[type, ...] = (
     PowerAmplifier,
 )
 
+#: All gains of a rig together, dB: so far beyond any that its levels can still be told in watts.
+MOST_GAIN_DB = 1000.0
+
 
 class Project(Model):
     """One rig.
@@ -70,6 +73,17 @@ class Project(Model):
             twice = [key for key, count in Counter(keys).items() if count > 1]
             if twice:
                 raise ValueError(f"two entries share the {what} {twice[0]}; rename one")
+        return self
+
+    @model_validator(mode="after")
+    def _gain_in_bounds(self) -> Self:
+        gains = (getattr(stage, "gain_db", None) or 0.0 for stage in self.stages)
+        together = sum(max(gain, 0.0) for gain in gains)
+        if together > MOST_GAIN_DB:
+            raise ValueError(
+                f"the stages amplify by {together:.0f} dB together, and no rig by more than "
+                f"{MOST_GAIN_DB:.0f} dB; lower a gain"
+            )
         return self
 
     def edited(self, path: Path, value: Any) -> Self:

@@ -15,11 +15,14 @@ from core.stages.outcome import FilterDesign
 #: Filters in a row, and rows of them with amplifiers, attenuators or mixers between.
 Chain = tuple[FilterDesign, ...]
 
+#: A loss beyond this, dB, is as good as none of the signal: sums and differences of losses stay numbers.
+MOST_LOSS_DB = 1000.0
+
 
 @lru_cache(maxsize=256)
 def loss_at(design: FilterDesign, f_hz: float) -> float:
     """Loss of one filter at a frequency `f_hz` [Hz], dB."""
-    return float(solve(design.network, np.array([f_hz])).loss_db[0])
+    return min(float(solve(design.network, np.array([f_hz])).loss_db[0]), MOST_LOSS_DB)
 
 
 @lru_cache(maxsize=64)
@@ -40,5 +43,5 @@ class FrontLoss:
         """Loss at `f_hz` [Hz], any shape, in dB."""
         total = np.zeros_like(f_hz)
         for chain in self.chains:
-            total = total + solve(_circuit(chain), f_hz).loss_db
+            total = total + np.minimum(solve(_circuit(chain), f_hz).loss_db, MOST_LOSS_DB)
         return total

@@ -7,16 +7,18 @@ figures; levels after a compressing stage are estimates.
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import inf
 
 import numpy as np
 
 from core.circuits.ladder import Array, Response, frozen
-from core.circuits.units import decibels, ratio, sound_pressure_db_spl, thermal_noise_dbm, watts
+from core.circuits.units import added_db, excess_db, sound_pressure_db_spl, thermal_noise_dbm, watts
 from core.model.amplifiers import PowerAmplifier
 from core.model.audio import Microphone, Speaker
 from core.model.bands import Band
 from core.model.station import Station
 from core.rig.blocks import Block, Zone
+from core.rig.front_loss import MOST_LOSS_DB
 from core.rig.noise import band_noise_dbm
 from core.rig.own_noise import own_noise
 
@@ -113,12 +115,12 @@ def iip3_dbm(blocks: tuple[Block, ...]) -> float | None:
 
     1/IIP3 = sum of (gain before the stage) / IIP3 of the stage, powers in mW.
     """
-    inverse, gain = 0.0, 1.0
+    inverse_db, gain_db = -inf, 0.0
     for each in blocks:
         if each.iip3_dbm is not None:
-            inverse += gain / ratio(each.iip3_dbm)
-        gain *= ratio(each.gain_db)
-    return -decibels(inverse) if inverse > 0 else None
+            inverse_db = added_db(inverse_db, gain_db - each.iip3_dbm)
+        gain_db += each.gain_db
+    return None if inverse_db == -inf else -inverse_db
 
 
 @lru_cache(maxsize=64)
@@ -139,7 +141,7 @@ def receive(
     along = np.concatenate([[0.0], np.cumsum(gains)])
     floor = thermal_noise_dbm(bandwidth_hz)
     noise = own_noise(blocks)
-    own = [ratio(floor) * each for each in noise.levels]
+    own = [floor + each for each in noise.levels_db]
     outside = band_noise_dbm(station.environment, dial_hz, bandwidth_hz, station.antenna_loss_db)
     overload = np.full(len(blocks) + 1, np.inf)
     for position in range(len(blocks) - 1, -1, -1):
@@ -155,20 +157,17 @@ def receive(
     ladder = next((p for p, each in enumerate(blocks) if each.kind == "ladder"), len(blocks) - 1)
     mds = floor + noise.noise_figure_db
     # What reaches the speaker: band noise and own noise together, held by what the audio stage can give.
-    at_speaker = ratio(outside + float(along[-1])) + own[-1]
-    most = next(
-        (ratio(b.p1db_out_dbm) for b in reversed(blocks) if b.kind == "audio" and b.p1db_out_dbm), np.inf
-    )
-    sound = sound_pressure_db_spl(
-        1e-3 * min(at_speaker, most), speaker.sensitivity_db_spl, speaker.distance_m
-    )
+    at_speaker = added_db(outside + float(along[-1]), own[-1])
+    limits = (each.p1db_out_dbm for each in reversed(blocks) if each.kind == "audio")
+    most = next((limit for limit in limits if limit is not None), inf)
+    sound = sound_pressure_db_spl(min(at_speaker, most), speaker.sensitivity_db_spl, speaker.distance_m)
     return ReceiveLevels(
         band=band,
         dial_hz=dial_hz,
         bandwidth_hz=bandwidth_hz,
         blocks=blocks,
         nodes=("Antenna", *(each.name for each in blocks)),
-        own_noise_dbm=frozen(10 * np.log10(own)),
+        own_noise_dbm=frozen(np.array(own)),
         band_noise_levels_dbm=frozen(outside + along),
         s9_dbm=frozen(S9_DBM + along),
         strong_dbm=frozen(strong),
@@ -196,8 +195,8 @@ def compressed_dbm(straight_dbm: float, p1db_out_dbm: float) -> float:
     state amplifiers (1991, from memory), its saturation Ps placed so that at `p1db_out_dbm` [dBm] just 1 dB
     is lost; the most it gives is then 2.2 dB above that.
     """
-    saturation = p1db_out_dbm + 1 - decibels(ratio(KNEE) - 1) / KNEE
-    return straight_dbm - decibels(1 + ratio(KNEE * (straight_dbm - saturation))) / KNEE
+    saturation = p1db_out_dbm + 1 - excess_db(KNEE) / KNEE
+    return straight_dbm - added_db(0.0, KNEE * (straight_dbm - saturation)) / KNEE
 
 
 @lru_cache(maxsize=64)
@@ -250,7 +249,8 @@ def harmonics(
         for end, dial_hz in enumerate((band.low_hz, band.high_hz)):
             loss = 0.0
             if low_pass is not None:
-                loss = float(low_pass.loss_db[5 * end + number - 1] - low_pass.loss_db[5 * end])
+                at = np.minimum(low_pass.loss_db[[5 * end + number - 1, 5 * end]], MOST_LOSS_DB)
+                loss = float(at[0] - at[1])
             ends.append(Harmonic(band.name, number, number * dial_hz, before, loss, before - loss, -limit_db))
         rows.append(max(ends, key=lambda row: row.result_dbc))
     return tuple(rows)

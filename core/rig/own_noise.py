@@ -8,19 +8,20 @@ A filter between amplifier and mixer takes it away. Derived here; without images
 """
 
 from dataclasses import dataclass
+from math import inf
 
-from core.circuits.units import decibels, ratio
+from core.circuits.units import added_db, excess_db
 from core.rig.blocks import Block, Zone
 
 
 @dataclass(frozen=True, slots=True)
 class OwnNoise:
-    """Noise in k T0 B behind each stage, the antenna at 290 K first, and the noise figure that follows, dB.
+    """Noise behind each stage in dB over k T0 B, the antenna at 290 K first, and the noise figure, dB.
 
     The last two are by how much that is lower without the first mixer's image, and without the detector's.
     """
 
-    levels: tuple[float, ...]
+    levels_db: tuple[float, ...]
     noise_figure_db: float
     image_db: float
     detector_image_db: float
@@ -28,11 +29,11 @@ class OwnNoise:
 
 def noise_figure_db(blocks: tuple[Block, ...]) -> float:
     """Noise figure of a cascade without any image, dB (Friis)."""
-    factor, gain = 1.0, 1.0
+    factor_db, gain_db = 0.0, 0.0
     for each in blocks:
-        factor += (ratio(each.noise_figure_db) - 1) / gain
-        gain *= ratio(each.gain_db)
-    return decibels(factor)
+        factor_db = added_db(factor_db, excess_db(each.noise_figure_db) - gain_db)
+        gain_db += each.gain_db
+    return factor_db
 
 
 def own_noise(blocks: tuple[Block, ...]) -> OwnNoise:
@@ -40,30 +41,33 @@ def own_noise(blocks: tuple[Block, ...]) -> OwnNoise:
 
     Amplifiers are taken to amplify, and to be as noisy, at the image as at the signal.
     """
-    gain = ratio(sum(each.gain_db for each in blocks))
+    gain_db = sum(each.gain_db for each in blocks)
     levels = _levels(blocks, ("rf", "if"))
     whole, straight, clean = (
-        decibels(each[-1] / gain) for each in (levels, _levels(blocks, ("if",)), _levels(blocks, ("rf",)))
+        each[-1] - gain_db for each in (levels, _levels(blocks, ("if",)), _levels(blocks, ("rf",)))
     )
     return OwnNoise(tuple(levels), whole, whole - straight, whole - clean)
 
 
 def _levels(blocks: tuple[Block, ...], folds: tuple[Zone, ...]) -> list[float]:
-    """Noise behind each stage in k T0 B, the mixers of the zones `folds` folding their image in."""
-    signal, image = 1.0, 1.0
+    """Noise behind each stage, dB over k T0 B, the mixers of the zones `folds` folding their image in."""
+    signal, image = 0.0, 0.0
     levels = [signal]
     for each in blocks:
-        gain, added = ratio(each.gain_db), ratio(each.noise_figure_db) - 1
+        added = excess_db(each.noise_figure_db)
         if each.kind == "mixer":
-            signal = (signal + added + (image - 1 if each.zone in folds else 0.0)) * gain
+            signal = added_db(signal, added)
+            if each.zone in folds:
+                signal = added_db(signal, excess_db(image))
+            signal += each.gain_db
             image = signal
         else:
-            signal = (signal + added) * gain
+            signal = added_db(signal, added) + each.gain_db
             if each.kind in ("band_pass", "low_pass", "ladder", "attenuator"):
                 # Passive and at 290 K: what it takes away it replaces by its own thermal noise.
-                through = 0.0 if each.image_gain_db is None else ratio(each.image_gain_db)
-                image = image * through + 1 - through
+                beyond = -inf if each.image_gain_db is None else excess_db(image) + each.image_gain_db
+                image = added_db(0.0, beyond)
             else:
-                image = (image + added) * gain
+                image = added_db(image, added) + each.gain_db
         levels.append(signal)
     return levels

@@ -16,6 +16,7 @@ from core.circuits.ladder import Arm, Network, Part, Transformer, solve
 from core.circuits.prototypes import attenuation_db, couplings, three_db_edge
 from core.circuits.response import pass_band, served_grid
 from core.model.filters import BandPassFilter
+from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.trade.series import neighbours, preferred
 
@@ -200,6 +201,7 @@ def _targets(filter: BandPassFilter, f0: float) -> tuple[np.ndarray, np.ndarray,
 
 
 @lru_cache(maxsize=128)
+@gate("The band-pass")
 def design(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
     """The band-pass on its resulting parts; `dials` are the (low, high) [Hz] of the bands it serves.
 
@@ -264,6 +266,7 @@ def _with(network: Network, values: dict[str, float], coil_q: float | None = Non
 
 
 @lru_cache(maxsize=128)
+@gate("The band-pass")
 def figures(filter: BandPassFilter, dials: Dials) -> FilterFigures | Unsolved:
     """Centre, bandwidths, ripple and least loss of the band-pass, from its exact response."""
     made = design(filter, dials)

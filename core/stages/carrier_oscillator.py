@@ -12,6 +12,7 @@ from core.circuits.response import PassBand, crossing
 from core.model.bands import Sideband
 from core.model.filters import Crystal, LadderFilter
 from core.stages import ladder_filter
+from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, Unsolved
 
 #: The tones that speech is made of, Hz: what the spread of the group delay is taken over.
@@ -49,6 +50,7 @@ class CarrierPlace:
 
 
 @lru_cache(maxsize=128)
+@gate("The carrier's place")
 def place(
     ladder: LadderFilter,
     if_hz: float,
@@ -202,6 +204,7 @@ def pull(
 
 
 @lru_cache(maxsize=64)
+@gate("The ladder's group delay")
 def group_delay_spread_s(
     ladder: LadderFilter,
     if_hz: float,
@@ -217,6 +220,7 @@ def group_delay_spread_s(
     return float(delays.max() - delays.min())
 
 
+@gate("The ladder's group delay")
 def audio_group_delay_s(
     ladder: LadderFilter,
     if_hz: float,
@@ -231,6 +235,7 @@ def audio_group_delay_s(
     return group_delay_s(made.network, carrier.signals_hz(audio_hz))
 
 
+@gate("The ladder's response to speech")
 def audio_response(
     ladder: LadderFilter,
     if_hz: float,

@@ -16,6 +16,7 @@ from core.circuits.ladder import Array
 from core.model.notation import format_value
 from core.model.tank import Tank
 from core.stages import vfo
+from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign, WantedRange, resonance
 from core.stages.tank_design import design
@@ -126,6 +127,7 @@ def stilling_f(made: TankDesign, band: str, position: float) -> float:
 
 
 @lru_cache(maxsize=64)
+@gate("The VFO's compensation")
 def compensation(made: TankDesign) -> Compensation | Unsolved:
     """What compensates the tank best over all its bands, counted on the tank as it will be afterwards.
 

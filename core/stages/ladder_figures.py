@@ -10,6 +10,7 @@ from core.circuits.response import noise_bandwidth_hz
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.stages import ladder_filter
+from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 #: The far stop-band: this many −6 dB widths away from the pass-band's edges, from and to.
@@ -57,6 +58,7 @@ class Rounding:
 
 
 @lru_cache(maxsize=64)
+@gate("The ladder's stop-band")
 def stop_band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> StopBand | Unsolved:
     """The stop-band of a ladder at an IF of `if_hz` [Hz], on its resulting parts."""
     made = ladder_filter.design(ladder, if_hz, on_hand)

@@ -21,6 +21,7 @@ from core.circuits.prototypes import couplings
 from core.circuits.response import PassBand, pass_band
 from core.model.filters import Crystal, LadderFilter
 from core.model.notation import format_value
+from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.trade.series import FURTHEST, nearest, neighbours
 
@@ -160,6 +161,7 @@ def _lower_edge(fs_hz: float, crystal: Crystal, width: float, largest: float, sp
 
 
 @lru_cache(maxsize=64)
+@gate("The ladder filter")
 def design(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> FilterDesign | Unsolved:
     """The ladder's circuit on its resulting parts for an IF of `if_hz` [Hz].
 
@@ -384,6 +386,7 @@ def _turns(ratio: float) -> tuple[int, int]:
     return min(pairs, key=lambda p: (round(abs(p[0] / p[1] / ratio - 1), 2), p[0] + p[1]))
 
 
+@gate("The ladder filter")
 def mesh_reactances(
     ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
 ) -> tuple[float, ...] | Unsolved:
@@ -412,6 +415,7 @@ def asked_band_hz(ladder: LadderFilter, made: FilterDesign) -> tuple[float, floa
 
 
 @lru_cache(maxsize=64)
+@gate("The ladder filter")
 def band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> PassBand | Unsolved:
     """Edges [Hz] and losses [dB] of the ladder's pass-band for an IF of `if_hz` [Hz], exactly."""
     made = design(ladder, if_hz, on_hand)
@@ -426,6 +430,7 @@ def band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) ->
 
 
 @lru_cache(maxsize=64)
+@gate("The ladder filter")
 def figures(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> FilterFigures | Unsolved:
     """Centre, bandwidths, ripple and loss of the ladder at an IF of `if_hz` [Hz]."""
     found = band(ladder, if_hz, on_hand)

@@ -22,6 +22,7 @@ from core.circuits.ladder import Arm, Array, ComplexArray, Network, Part, solve,
 from core.circuits.prototypes import attenuation_db, prototype, three_db_edge
 from core.circuits.response import crossing, served_grid
 from core.model.filters import LowPassFilter, Series
+from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.trade.series import neighbours, preferred
 
@@ -92,6 +93,7 @@ def trap_frequency(filter: LowPassFilter, dials: Dials) -> float | None:
 
 
 @lru_cache(maxsize=128)
+@gate("The low-pass")
 def design(filter: LowPassFilter, dials: Dials) -> FilterDesign | Unsolved:
     """The low-pass on its resulting parts; `dials` are the (low, high) [Hz] of the bands it serves.
 
@@ -251,6 +253,7 @@ def _fitted_with_trap(
 
 
 @lru_cache(maxsize=128)
+@gate("The low-pass")
 def figures(filter: LowPassFilter, dials: Dials) -> FilterFigures | Unsolved:
     """Figures of the low-pass; its widths count from zero."""
     made = design(filter, dials)

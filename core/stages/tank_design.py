@@ -17,6 +17,7 @@ from core.circuits.ladder import Array
 from core.circuits.resonator import in_series
 from core.model.notation import format_value
 from core.model.tank import Tank
+from core.stages.gate import gate
 from core.stages.oscillator import operating
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.tank import RangeCover, Shift, TankDesign, WantedRange, resonance
@@ -84,6 +85,7 @@ class _Bench:
 
 
 @lru_cache(maxsize=64)
+@gate("The VFO's tank")
 def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved:
     """Parts with which the tank covers every wanted range, its margin included.
 

@@ -9,6 +9,7 @@ from core.circuits.ladder import Array, frozen
 from core.circuits.resonator import Mode
 from core.model.tank import Tank, Warmth
 from core.stages import oscillator
+from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.stages.tank import RangeCover, TankDesign, resonance
 from core.trade.temperature import coefficients
@@ -40,6 +41,7 @@ class Dial:
 
 
 @lru_cache(maxsize=64)
+@gate("The VFO's dial")
 def dial(made: TankDesign, band: str) -> Dial | Unsolved:
     """The dial of a band; `Unsolved` when the wanted range lies wholly outside what is covered."""
     cover = made.range_of(band)
@@ -218,6 +220,7 @@ class VfoFigures:
 
 
 @lru_cache(maxsize=64)
+@gate("The VFO")
 def figures(made: TankDesign, band: str) -> VfoFigures | Unsolved:
     """All figures of a band; `Unsolved` when nothing of its range is covered."""
     of = dial(made, band)

@@ -2,7 +2,7 @@
 
 from bisect import bisect_left
 from functools import lru_cache
-from math import floor, log10
+from math import floor, inf, log10
 
 # Eight values of E24 differ from the rounded power of ten, so E3 to E24 are written out (IEC 60063).
 _E24: tuple[float, ...] = (1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0)
@@ -21,7 +21,12 @@ VALUES: dict[str, tuple[float, ...]] = {
 
 @lru_cache(maxsize=4096)
 def neighbours(value: float, series: str) -> tuple[float, float]:
-    """The preferred values at or below and at or above `value` (> 0, any unit); equal when it is one."""
+    """The preferred values at or below and at or above `value` (any unit); equal when it is one.
+
+    `FloatingPointError` for what is not above zero or no number.
+    """
+    if not 0 < value < inf:
+        raise FloatingPointError(f"there is no preferred value near {value}")
     if series == "exact":
         return value, value
     row = VALUES[series]

@@ -105,7 +105,7 @@ def test_an_rf_stage_behind_the_band_pass_brings_its_noise_twice():
     assert found.noise_figure_db == pytest.approx(10 * log10(folded), abs=1e-9)
     assert found.image_db == pytest.approx(10 * log10(folded / straight), abs=1e-9)
     assert found.detector_image_db == 0
-    assert found.levels[-1] == pytest.approx(folded * 10 ** (-0.2 + 1.0 - 0.6), rel=1e-9)
+    assert 10 ** (found.levels_db[-1] / 10) == pytest.approx(folded * 10 ** (-0.2 + 1.0 - 0.6), rel=1e-9)
 
 
 @pytest.mark.parametrize("rejection", [0.0, 3.0, 20.0, None])

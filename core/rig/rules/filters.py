@@ -18,7 +18,7 @@ _MUCH_LOSS_DB = 8.0
 
 @rule
 def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
-    """A filter without a solution, with its reason."""
+    """A filter or a tank without a solution, with its reason."""
     for row in analysis.filters:
         for result in (row.design, row.figures):
             if isinstance(result, Unsolved):
@@ -34,6 +34,18 @@ def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
                     ("stages", row.stage, *where),
                 )
                 break
+    # A VFO through zero on every band is the frequency plan's fault to tell.
+    if isinstance(analysis.tank, Unsolved) and any(plan.vfo_low_hz > 0 for plan in analysis.frequency_plan):
+        yield Finding(
+            "fault",
+            "vfo_unsolved",
+            "vfo",
+            "",
+            analysis.tank.reason,
+            "Change the tank as said; until then nothing is known of its dial, drift and start-up.",
+            "equations of the tank",
+            ("vfo", "tank"),
+        )
 
 
 @rule

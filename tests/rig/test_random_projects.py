@@ -1,0 +1,7 @@
+"""A share of the random projects that the soak tries by the thousand."""
+
+from tests.soak.projects import FINE, cases
+
+
+def test_random_projects_are_answered_with_numbers_or_reasons(qapp):
+    assert [outcome for outcome in cases(12, 100) if outcome.what not in FINE] == []
