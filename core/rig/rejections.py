@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import solve
+from core.rig.front_loss import MOST_LOSS_DB
 from core.rig.frequency_plan import BandPlan, image_for
 from core.stages.outcome import FilterDesign
 
@@ -52,7 +53,7 @@ def rejections(design: FilterDesign, plan: BandPlan, dial_hz: float) -> tuple[Re
     dials = np.append(np.linspace(plan.dial_low_hz, plan.dial_high_hz, _POINTS), dial_hz)
     signals = _signals(plan)
     places = np.array([[max(where(float(dial)), 1.0) for dial in dials] for where in signals.values()])
-    losses = solve(design.network, np.vstack([dials, places])).loss_db
+    losses = np.minimum(solve(design.network, np.vstack([dials, places])).loss_db, MOST_LOSS_DB)
     rows = []
     for name, at, rejected in zip(signals, places, losses[1:] - losses[0], strict=True):
         worst = int(np.argmin(rejected[:-1]))
