@@ -8,8 +8,9 @@ its own the frequency sees: df/f = -1/2 (dL/L + sum share_i dC_i/C_i).
 Source: nodal analysis; the shares are first-order perturbation of the eigenvalue (Rayleigh's quotient).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -38,7 +39,7 @@ class Mode:
     f_hz: Array
     capacitance_f: Array
     volts: Array
-    shares: dict[str, Array]
+    shares: Mapping[str, Array]
 
 
 def mode(capacitors: Sequence[Capacitor], coil_h: float, coil: tuple[int, int]) -> Mode:
@@ -69,7 +70,7 @@ def mode(capacitors: Sequence[Capacitor], coil_h: float, coil: tuple[int, int]) 
         c.ref: frozen(np.asarray(c.farad) * (volts[..., c.a] - volts[..., c.b]) ** 2 / capacitance)
         for c in capacitors
     }
-    return Mode(frozen(f), frozen(capacitance), frozen(volts), shares)
+    return Mode(frozen(f), frozen(capacitance), frozen(volts), MappingProxyType(shares))
 
 
 def in_series(*farads: Array | float) -> Array | float:

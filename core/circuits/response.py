@@ -1,7 +1,8 @@
 """Figures read off a network's exact response."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +28,7 @@ class PassBand:
     least_loss_db: float
     ripple_db: float
     return_loss_db: float
-    edges_hz: dict[float, tuple[float | None, float | None]]
+    edges_hz: Mapping[float, tuple[float | None, float | None]]
 
     def bandwidth_hz(self, depth_db: float) -> float | None:
         """Distance between the edges at a depth in dB, Hz; None when an edge was not found."""
@@ -82,7 +83,7 @@ def _together_with(passed: NDArray[np.bool_], top: int) -> NDArray[np.bool_]:
 
 def _edges(
     network: Network, f_hz: Array, runs: dict[float, NDArray[np.bool_]], least_db: float
-) -> dict[float, tuple[float | None, float | None]]:
+) -> Mapping[float, tuple[float | None, float | None]]:
     """Lower and upper edge of what passes at each depth; all crossings are refined together."""
     asked: list[tuple[float, int, int]] = []
     for depth, passed in runs.items():
@@ -97,7 +98,7 @@ def _edges(
     found = crossings(network, f_hz[left], f_hz[left + 1], levels)
     for (depth, side, _), hz in zip(asked, found, strict=True):
         edges[depth][side] = float(hz)
-    return {depth: (low, high) for depth, (low, high) in edges.items()}
+    return MappingProxyType({depth: (low, high) for depth, (low, high) in edges.items()})
 
 
 def noise_bandwidth_hz(network: Network, low_hz: float, high_hz: float) -> float:

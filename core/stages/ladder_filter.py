@@ -8,9 +8,11 @@ then has its ripple, and its edges lie where they were asked, to the accuracy wi
 capacitors' own reactance is constant over the pass-band (parts in ten thousand). Derived here.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from math import pi, sqrt
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -274,7 +276,7 @@ _FREE_WIDTHS = (0.97, 1.0, 1.03)
 
 
 @lru_cache(maxsize=64)
-def _rounded_together(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...]) -> dict[str, float]:
+def _rounded_together(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...]) -> Mapping[str, float]:
     """Preferred values chosen together: those that keep the response nearest to the exact one.
 
     Begins with the nearest values and moves one or two mirrored pairs of capacitors to their other
@@ -284,7 +286,7 @@ def _rounded_together(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, 
     """
     solved = meshes(ladder, fs_hz)
     if isinstance(solved, Unsolved) or ladder.crystal is None or ladder.capacitors == "exact":
-        return {}
+        return MappingProxyType({})
     arms = _bare_arms(solved, ladder.crystal, fs_hz, ladder.crystal_refs)
     exact = {p.ref: p.value for arm in arms for p in arm.parts if p.kind == "capacitor"}
     pairs: dict[tuple[str, int], list[str]] = {}
@@ -333,7 +335,7 @@ def _rounded_together(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, 
         else:
             break
     values = options[np.arange(len(groups)), upper]
-    return {ref: float(values[n]) for n, group in enumerate(groups) for ref in group}
+    return MappingProxyType({ref: float(values[n]) for n, group in enumerate(groups) for ref in group})
 
 
 _Arms = list[Arm | Transformer]

@@ -1,5 +1,6 @@
 """The VFO's tank as a network of fitted parts, and its resonance on each band."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import sqrt
 from typing import Literal
@@ -59,7 +60,7 @@ class TankDesign:
     fixed: tuple[str, ...]
     found: tuple[str, ...]
     limits: tuple[str, ...]
-    values: dict[str, float] = field(repr=False)
+    values: Mapping[str, float] = field(repr=False)
 
     @property
     def coil_h(self) -> float:

@@ -9,6 +9,7 @@ divider they are the handbook's padding equations.
 from collections.abc import Callable
 from functools import lru_cache
 from math import inf, isfinite, pi, sqrt
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -107,7 +108,8 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
     made = _Solution(tank, base, shifted, len(plain) > 1)
     made.solve()
     covers = []
-    fitted = TankDesign(tank, tuple(made.rows), (), (), (), (), made.values)
+    values = MappingProxyType(made.values)
+    fitted = TankDesign(tank, tuple(made.rows), (), (), (), (), values)
     for w in wanted:
         shift: Shift = "none" if any(r.band == w.band for r in plain) else w.shift
         f = resonance(fitted, w.band, np.array([0.0, 1.0])).f_hz
@@ -126,7 +128,7 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
         tuple(made.fixed),
         tuple(made.found),
         tuple(made.limits),
-        made.values,
+        values,
     )
 
 

@@ -1,7 +1,9 @@
 """Typical figures of transistors by their type, each row with its source."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 
 from core.trade.tables import rows
 
@@ -44,6 +46,6 @@ _KINDS: dict[str, type[JfetRow] | type[BipolarRow]] = {"jfet": JfetRow, "bipolar
 
 
 @lru_cache(maxsize=1)
-def devices() -> dict[str, Row]:
+def devices() -> Mapping[str, Row]:
     """Every transistor in the table, by its name in the model."""
-    return {row["device"]: _KINDS[row["kind"]](**row) for row in rows("devices")}
+    return MappingProxyType({row["device"]: _KINDS[row["kind"]](**row) for row in rows("devices")})

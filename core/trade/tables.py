@@ -1,8 +1,10 @@
 """Reads the data tables in assets/, each row with its source, once."""
 
 import json
+from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 _CORE = Path(__file__).resolve().parents[1]
@@ -15,15 +17,15 @@ def data_folder(name: str) -> Path:
 
 
 @lru_cache(maxsize=32)
-def rows(table: str) -> tuple[dict[str, Any], ...]:
+def rows(table: str) -> tuple[Mapping[str, Any], ...]:
     """The rows of assets/`table`.json; `ValueError` when one has no source.
 
     A table's `source` counts for every row that has none of its own.
     """
     content = json.loads((data_folder("assets") / f"{table}.json").read_text(encoding="utf-8"))
     shared = {key: content[key] for key in ("source", "status") if key in content}
-    result = tuple({**shared, **row} for row in content["rows"])
+    result = tuple(MappingProxyType({**shared, **row}) for row in content["rows"])
     for row in result:
         if not row.get("source"):
-            raise ValueError(f"A row of assets/{table}.json names no source: {row}.")
+            raise ValueError(f"A row of assets/{table}.json names no source: {dict(row)}.")
     return result

@@ -1,7 +1,9 @@
 """Temperature coefficients of capacitors and coils by their type."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 
 from core.trade.tables import rows
 
@@ -19,6 +21,6 @@ class Coefficient:
 
 
 @lru_cache(maxsize=1)
-def coefficients() -> dict[str, Coefficient]:
+def coefficients() -> Mapping[str, Coefficient]:
     """Every type of part in the table, by its name in the model."""
-    return {row["type"]: Coefficient(**row) for row in rows("temperature")}
+    return MappingProxyType({row["type"]: Coefficient(**row) for row in rows("temperature")})

@@ -1,0 +1,64 @@
+"""What a cache hands out cannot be changed by whoever reads it, so nobody spoils it for the next reader."""
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+
+import numpy as np
+import pytest
+
+from core.rig.analysis import Analysis
+from core.stages import ladder_figures, ladder_filter, vfo
+from core.stages.tank import resonance
+from core.trade.devices import devices
+from core.trade.tables import rows
+from core.trade.temperature import coefficients
+
+
+def changeable(found, path=""):
+    """Places inside a result that somebody could write to."""
+    if isinstance(found, np.ndarray):
+        return [path] if found.flags.writeable else []
+    if isinstance(found, list | dict | set):
+        return [path]
+    if isinstance(found, Mapping):
+        return [place for key, value in found.items() for place in changeable(value, f"{path}[{key}]")]
+    if isinstance(found, tuple):
+        return [place for n, value in enumerate(found) for place in changeable(value, f"{path}[{n}]")]
+    if is_dataclass(found):
+        frozen = type(found).__dataclass_params__.frozen
+        inner = [
+            place
+            for field in fields(found)
+            for place in changeable(getattr(found, field.name), f"{path}.{field.name}")
+        ]
+        return inner if frozen else [path, *inner]
+    return []
+
+
+def test_every_result_is_frozen_to_its_last_value(tern):
+    analysis = Analysis(tern)
+    ladder, if_hz = analysis.ladder, tern.if_hz
+    tank = analysis.tank
+    results = {
+        "filters": analysis.filters,
+        "tank": tank,
+        "VFO": vfo.figures(tank, "20m"),
+        "resonance": resonance(tank, "20m", np.array([0.0, 1.0])),
+        "pass-band": ladder_filter.band(ladder, if_hz),
+        "stop-band": ladder_figures.stop_band(ladder, if_hz),
+        "rounded": ladder_filter._rounded_together(ladder, if_hz, ()),
+        "carriers": analysis.carriers,
+        "plan": analysis.frequency_plan,
+        "read-out": (analysis.read_out, analysis.read_out_options),
+        "spurs": analysis.spurs("20m"),
+        "levels": (analysis.receive("20m"), analysis.transmit("20m"), analysis.harmonics("20m")),
+        "parts": analysis.parts,
+        "findings": analysis.findings,
+        "tables": (devices(), coefficients(), rows("crystals")),
+    }
+    assert {name: places for name, found in results.items() if (places := changeable(found, name))} == {}
+
+
+def test_a_tanks_values_refuse_to_be_written(tern):
+    with pytest.raises(TypeError):
+        Analysis(tern).tank.values["CT"] = 99.0
