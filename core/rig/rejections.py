@@ -7,8 +7,8 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import solve
-from core.rig.front_loss import MOST_LOSS_DB
 from core.rig.frequency_plan import BandPlan, image_for
+from core.rig.front_loss import MOST_LOSS_DB
 from core.stages.outcome import FilterDesign
 
 _POINTS = 41

@@ -33,7 +33,14 @@ from core.rig.export import response_csv, response_touchstone
 from core.rig.if_survey import survey
 from core.rig.new_rig import STAGE_KINDS, default_stage, new_rig, with_band, with_frequencies, with_tank
 from core.rig.report import as_text, report, survey_report, survey_text, vfo_text
-from core.stages import carrier_oscillator, compensation, ladder_figures, ladder_filter, tank_design
+from core.stages import (
+    carrier_oscillator,
+    compensation,
+    ladder_figures,
+    ladder_filter,
+    tank_design,
+    tolerance,
+)
 from core.stages.carrier_oscillator import CarrierPlace
 from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.tank import TankDesign
@@ -249,6 +256,7 @@ def _seen_through(rig: Project, seed: int, chance: Random) -> str:
             return wrong
     if seed % _SURVEYED == 0:
         _surveyed(rig, chance)
+        _scattered(analysis)
     if seed % _PRINTED == 0:
         _printed(rig)
     return DONE
@@ -262,6 +270,9 @@ def _filters(analysis: Analysis, chance: Random) -> str:
             continue
         network, (low, high) = row.design.network, row.design.span_hz
         schematic_svg(network)
+        for band in analysis.project.bands:
+            if band.name in row.bands:
+                analysis.rejections(row.stage, band.name, band.low_hz)
         f = np.geomspace(max(low / 10, 1.0), min(high * 10, 1e10), 41)
         if np.isnan(analysis.filter_response(row.stage, (row.bands or ("",))[0], f).s21).any():
             return "a response that is no number"
@@ -318,6 +329,20 @@ def _surveyed(rig: Project, chance: Random) -> None:
     moved = with_frequencies(rig, row.if_hz, row.schemes)
     report(Analysis(with_tank(moved)))
     report(Analysis(new_rig(moved.bands, row.if_hz)))
+
+
+def _scattered(analysis: Analysis) -> None:
+    """A short tolerance run with the project's own scatter."""
+    ladder, scatter = analysis.ladder, analysis.project.scatter
+    if ladder is None:
+        return
+    spreads = tolerance.Spreads(scatter.capacitor_tolerance, scatter.crystal_hz, scatter.q_spread)
+    on_hand = analysis.on_hand(ladder)
+    run = tolerance.run(ladder, analysis.project.if_hz, spreads, trials=40, points=101, on_hand=on_hand)
+    if isinstance(run, tolerance.ToleranceRun):
+        assert not np.isnan(run.nominal_db).any()
+        assert not np.isnan(run.loss_db).any()
+        tolerance.distribution(run.width_hz)
 
 
 def _printed(rig: Project) -> None:
