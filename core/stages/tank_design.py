@@ -190,7 +190,7 @@ class _Solution:
         # What the branch swings too much is shared so that both ends have as many hertz to spare.
         spare = (meshed - opened) - (below - above)
         share = self.base.high_hz**3 / (self.base.low_hz**3 + self.base.high_hz**3)
-        total = below + spare * share - meshed - bench.rest if isfinite(below) else inf
+        total = below + spare * share - meshed - bench.rest if isfinite(below) else below
         self._parallel(total, coil)
         if tank.compensation_f:
             self._row("CK", "capacitor", tank.compensation_f, tank.compensation_f, "compensating")
@@ -288,6 +288,8 @@ class _Solution:
         if swing >= _WHOLE_SWING * span:
             enough = _root(lambda each: self._swing(each) - 0.97 * span)
             advice = "" if enough is None else f" a coil of at least {format_value(enough, 'H', 3)} or"
+            if enough is not None and enough < coil:
+                advice = " a smaller coil or"  # its own capacitance alone is too much
             if swing > span:
                 self.limits.append(
                     f"The tuning capacitor swings too little: {format_value(span, 'F', 3)} where "
@@ -320,6 +322,13 @@ class _Solution:
     def _too_much(self, total: float, coil: float) -> None:
         """What to do where more stands across the tuning than the `total` [F] that there may be."""
         trimmer, parallel = self.tank.trimmer, self.values.get("CP", 0.0)
+        if total == inf:
+            # Only in a series-tuned tank, where the divider stands in the coil's way whatever tunes it.
+            self.limits.append(
+                f"A coil of {format_value(coil, 'H', 3)} tunes above {self.base.low_hz / 1e6:.3f} MHz with "
+                "any tuning capacitance; take a larger coil or larger feedback capacitors."
+            )
+            return
         whose = "as built" if "CP" in self.built else "as given"
         if parallel and total - trimmer.low_f > _LEAST_PART_F:
             fits = max(total - (trimmer.low_f + trimmer.high_f) / 2, _LEAST_PART_F)

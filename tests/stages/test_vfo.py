@@ -274,3 +274,22 @@ def test_a_tank_keeps_its_other_parts_when_it_gets_another_coil():
     assert design(made, wanted).ranges[0].covers
     assert made.coil_h < 3e-6
     assert (made.coil_type, made.feedback) == (mine.coil_type, mine.feedback)
+
+
+@pytest.mark.parametrize(
+    ("coil", "advice"),
+    [
+        (3e-6, "A coil of 3 µH tunes above 5.290 MHz with any tuning capacitance; take a larger coil"),
+        (1.0, "take a smaller coil or a larger tuning capacitor"),
+    ],
+)
+def test_a_series_tuned_coil_out_of_all_proportion_is_told_which_way_to_go(coil, advice):
+    """However large a capacitor in series with the coil, the divider holds the frequency up."""
+    wanted = (WantedRange("20m", 5.3e6, 5.55e6),)
+    tank = Tank(tuned="series", find="coil_and_padder", as_built={"L1": coil}, parallel_f=5e-12)
+    limits = " ".join(tank_design.design(tank, wanted).limits)
+    assert advice in limits
+    assert "inf" not in limits
+    # As advised: the other way lies a coil that does.
+    done = tank_design.design(tank.edited(("as_built",), {"L1": 1e-5}), wanted)
+    assert not any("coil" in sentence for sentence in done.limits)
