@@ -5,12 +5,13 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from app.terminal import prepare, say, say_json
 from core.model.bands import Band
 from core.model.errors import CopperError, DesignError, FileError
-from core.model.notation import parse
+from core.model.notation import format_value, parse
+from core.model.quantities import Farad, Hertz, Ohm, limits_of
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
 _COMMANDS = ("sheet", "report", "survey", "new", "response", "crystals", "vfo", "schema", "screens")
@@ -210,7 +211,7 @@ def _survey(options: argparse.Namespace) -> int:
 
     if not 2 <= options.order <= 15:
         raise DesignError(f"An order of {options.order} cannot be surveyed; give one from 2 to 15.")
-    most = None if options.max_vfo is None else _positive(options.max_vfo, "--max-vfo", "Hz")
+    most = None if options.max_vfo is None else _quantity(options.max_vfo, "--max-vfo", Hertz)
     crystals = [each.frequency_hz for each in stock()]
     rows = survey(_bands(options.bands), crystals, order=options.order, max_vfo_hz=most)
     if options.json:
@@ -231,7 +232,7 @@ def _new(options: argparse.Namespace) -> int:
     bands = _bands(options.bands)
     crystals = [each.frequency_hz for each in stock()]
     if options.crystal is not None:
-        crystals = [_positive(options.crystal, "--crystal", "Hz")]
+        crystals = [_quantity(options.crystal, "--crystal", Hertz)]
     rows = survey(bands, crystals)
     if not rows:
         what = f"a crystal of {options.crystal}" if options.crystal else "any crystal in stock"
@@ -263,13 +264,13 @@ def _response(options: argparse.Namespace) -> int:
     design = Analysis(project).filter_design(options.stage, band)
     if isinstance(design, Unsolved):
         raise DesignError(design.reason)
-    low = design.span_hz[0] if options.low is None else _positive(options.low, "--from", "Hz")
-    high = design.span_hz[1] if options.high is None else _positive(options.high, "--to", "Hz")
+    low = design.span_hz[0] if options.low is None else _quantity(options.low, "--from", Hertz)
+    high = design.span_hz[1] if options.high is None else _quantity(options.high, "--to", Hertz)
     if not low < high:
         raise DesignError("The response would end before it begins; give a --to above --from.")
     if not 2 <= options.points <= 100_000:
         raise DesignError(f"A response of {options.points} points cannot be written; give 2 to 100000.")
-    reference = None if options.reference is None else _positive(options.reference, "--reference", "Ω")
+    reference = None if options.reference is None else _quantity(options.reference, "--reference", Ohm)
     f = np.linspace(low, high, options.points)
     title = f"{project.name}: {project.stage(options.stage).name}, {band}"
     kind = options.output.suffix.lower()
@@ -310,11 +311,11 @@ def _crystals(options: argparse.Namespace) -> int:
     text = read_text(options.readings, crystal_bench.LARGEST_TABLE_BYTES, "a table of readings")
     own = options.oscillator_load
     fixture = Fixture(
-        _positive(options.source, "--source", "Ω"),
-        _positive(options.load, "--load", "Ω"),
-        _positive(options.capacitor, "--capacitor", "F"),
-        None if own is None else _positive(own, "--oscillator-load", "F"),
-        _positive(options.c0, "--c0", "F"),
+        _quantity(options.source, "--source", Ohm),
+        _quantity(options.load, "--load", Ohm),
+        _quantity(options.capacitor, "--capacitor", Farad),
+        None if own is None else _quantity(own, "--oscillator-load", Farad),
+        _quantity(options.c0, "--c0", Farad),
     )
     method = options.method.replace("-", "_")
     names = crystal_bench.sweep_names(text) if method == "sweep" else ()
@@ -405,7 +406,7 @@ def _bands(names: Sequence[str]) -> tuple[Band, ...]:
             ends = edges.split("-")
             if len(ends) != 2:
                 raise DesignError(f"“{text}” is no band with edges; write it like 20m:14.1MHz-14.35MHz.")
-            low, high = (_positive(end, name, "Hz") for end in ends)
+            low, high = (_quantity(end, name, Hertz) for end in ends)
         elif known is not None:
             low, high = known.phone_hz
         else:
@@ -423,8 +424,11 @@ def _bands(names: Sequence[str]) -> tuple[Band, ...]:
     return tuple(bands)
 
 
-def _positive(text: str, option: str, unit: str) -> float:
+def _quantity(text: str, option: str, quantity: Any) -> float:
+    """The number that a text means, held to the limits that the model has for such a quantity."""
+    low, high, unit = limits_of(quantity)
     value = parse(text, unit)
-    if value <= 0:
-        raise DesignError(f"{option} must be above zero; {text} is not.")
+    if not low <= value <= high:
+        ends = f"{format_value(low, unit)} and {format_value(high, unit)}"
+        raise DesignError(f"{option} must lie between {ends}; {text} does not.")
     return value

@@ -4,11 +4,10 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Annotated, Any
 
-from annotated_types import Ge, Le
 from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
 
 from core.model.notation import format_value
-from core.model.quantities import Farad, Henry, Hertz, Name, Ohm, QualityFactor, Unit
+from core.model.quantities import Farad, Henry, Hertz, Name, Ohm, QualityFactor, limits_of
 
 #: A design has a hundred values at most: four a crystal of the longest ladder, and its capacitors.
 MOST_VALUES = 200
@@ -26,10 +25,7 @@ def _limits(ref: str) -> tuple[float, float, str]:
     kind = _CRYSTAL_FIGURES.get(figure) if figure else _KINDS.get(ref[:1])
     if kind is None or len(ref) > _LONGEST_REFERENCE:
         raise ValueError(f"“{ref[:_LONGEST_REFERENCE]}” is no part with a value; take it out of as built")
-    marks = kind.__metadata__
-    low = next(mark.ge for mark in marks if isinstance(mark, Ge))
-    high = next(mark.le for mark in marks if isinstance(mark, Le))
-    return float(low), float(high), next(mark.symbol for mark in marks if isinstance(mark, Unit))  # type: ignore[arg-type]
+    return limits_of(kind)
 
 
 def unit_of_part(ref: str) -> str:

@@ -86,6 +86,18 @@ def stated(default: Any, title: str, help: str, usual: str = "", **limits: Any) 
     return Field(default, title=title, description=help, json_schema_extra={"usual": usual}, **limits)
 
 
+def limits_of(quantity: Any) -> tuple[float, float, str]:
+    """Least and largest value of a quantity such as `Farad`, and its unit.
+
+    >>> limits_of(Hertz)
+    (1.0, 10000000000.0, 'Hz')
+    """
+    marks = quantity.__metadata__
+    low: Any = next(mark.ge for mark in marks if isinstance(mark, Ge))
+    high: Any = next(mark.le for mark in marks if isinstance(mark, Le))
+    return float(low), float(high), next(mark.symbol for mark in marks if isinstance(mark, Unit))
+
+
 def unit_of(field: FieldInfo) -> Unit | None:
     """The unit a field was declared with, also when the field may be empty; None for non-quantities."""
     for item in field.metadata:

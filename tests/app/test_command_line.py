@@ -270,3 +270,28 @@ def test_a_new_rig_far_from_any_is_made_or_refused_in_a_sentence(capsys, tmp_pat
         assert code == 2
         assert err.count("\n") == 1
         assert not file.exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "limits"),
+    [
+        (("--from", "1e-300", "--to", "1e-299"), "--from must lie between 1 Hz and 10 GHz; 1e-300 does not"),
+        (("--to", "1e300"), "--to must lie between 1 Hz and 10 GHz"),
+        (("--from", "-5"), "--from must lie between 1 Hz and 10 GHz"),
+        (("--reference", "0"), "--reference must lie between 1 mΩ and 1 GΩ"),
+    ],
+)
+def test_a_response_where_nothing_is_defined_is_refused(capsys, tmp_path, words, limits):
+    file = tmp_path / "ladder.s2p"
+    assert limits in refused(capsys, "response", TERN, "ladder", "-o", str(file), *words)
+    assert not file.exists()
+
+
+def test_a_response_over_everything_holds_numbers_only(capsys, tmp_path):
+    for stage in ("ladder", "band_pass", "low_pass"):
+        for name in ("out.s2p", "out.csv"):
+            file = tmp_path / name
+            wide = ("--from", "1Hz", "--to", "10GHz", "--points", "50")
+            assert said(capsys, "response", TERN, stage, "-o", str(file), *wide) == (0, "", "")
+            assert "nan" not in file.read_text()
+            assert "inf" not in file.read_text().replace("infinite", "")
