@@ -81,3 +81,15 @@ def test_the_tanks_idle_values_are_told_and_cleared_too(parts, bench, qtbot):
     assert finding.path == ("vfo", "tank")
     type_into(parts, bench, qtbot, "CB40m", "")
     assert bench.current.vfo.tank.as_built == ()
+
+
+def test_values_of_a_design_that_cannot_be_made_can_still_be_cleared(parts, bench, qtbot):
+    bench.edit(("stages", "ladder", "as_built"), {"C1": 100e-12})
+    bench.edit(("stages", "ladder", "crystal"), None)
+    bench.select(("stages", "ladder"))
+    parts.refresh(bench)
+    assert refs(parts) == ["C1"]
+    assert parts.table.isVisible()
+    type_into(parts, bench, qtbot, "C1", "")
+    assert bench.current.stage("ladder").as_built == ()
+    assert not parts.table.isVisible()
