@@ -109,7 +109,7 @@ class Recovery(QObject):
                 self._lock = QLockFile(str(self._copy.with_suffix(".lock")))
                 self._lock.setStaleLockTime(0)
                 self._lock.tryLock(0)
-            write_whole(self._copy, files.dumps(project).encode())
+            write_whole(self._copy, files.dumps(project).encode(), over_project=True)
             file = self._bench.file
             _note(self._copy).write_bytes(os.fsencode(file.absolute()) if file else b"")
         except (OSError, FileError) as error:
