@@ -1,7 +1,7 @@
 """Read-out plan: how one counter shows every band with one helper crystal at most.
 
-The schemes of a band are in `core.rig.read_out_schemes`; here they are chosen together, ranked by parts and
-by what they put on the air.
+The schemes of a band are in `core.rig.read_out_schemes`, those with a helper in `core.rig.read_out_helper`;
+here they are chosen together, ranked by parts and by what they put on the air.
 """
 
 from collections.abc import Sequence
@@ -15,16 +15,8 @@ from core.model.notation import format_frequency
 from core.model.readout import Counter, ReadOut
 from core.rig.frequency_plan import BandPlan
 from core.rig.read_out_error import DialError, dial_error
-from core.rig.read_out_schemes import (
-    COST,
-    Direction,
-    Helped,
-    Pick,
-    Reading,
-    Refusal,
-    resolution_hz,
-    without_helper,
-)
+from core.rig.read_out_helper import Helped, Pick
+from core.rig.read_out_schemes import COST, Direction, Reading, Refusal, resolution_hz, without_helper
 from core.stages.outcome import Unsolved
 
 #: Two offsets nearer than this are one programme, Hz.
