@@ -135,7 +135,7 @@ def test_the_copy_brought_back_stays_while_no_other_can_be_written(
     session, told = Recovery(bench, folder), []
     session.told.connect(told.append)
 
-    def refuse(*_):
+    def refuse(*_, **__):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(recovery_module, "write_whole", refuse)
