@@ -97,6 +97,10 @@ def overload(analysis: Analysis) -> Iterator[Finding]:
             )
 
 
+#: Kinds of stage that add no noise beyond their loss.
+_PASSIVE = ("band_pass", "low_pass", "ladder", "attenuator")
+
+
 @rule
 def image_noise(analysis: Analysis) -> Iterator[Finding]:
     """An amplifier right before a mixer lets its own noise in a second time, through the image."""
@@ -108,7 +112,10 @@ def image_noise(analysis: Analysis) -> Iterator[Finding]:
         ahead = [n for n, each in enumerate(r.blocks) if each.kind == "mixer" and each.zone == "rf"]
         if r.image_noise_db < _IMAGE_NOISE_DB or not ahead:
             continue
-        noisy = next(each for each in reversed(r.blocks[: ahead[0]]) if each.kind == "amplifier")
+        # Most often an RF stage; a builder may have put any other stage that adds noise there.
+        noisy = next((each for each in reversed(r.blocks[: ahead[0]]) if each.kind not in _PASSIVE), None)
+        if noisy is None:
+            continue
         yield Finding(
             "note",
             "image_noise",
