@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from math import pi, sqrt
+from statistics import median
 from types import MappingProxyType
 
 import numpy as np
@@ -220,10 +221,30 @@ def design(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) 
     if lacking is not None:
         return lacking
     network = Network((*near, *arms, *far), ladder.system_ohm, ladder.system_ohm)
-    span = (solved.low_hz - 1.2 * ladder.bandwidth_hz, solved.high_hz + 1.2 * ladder.bandwidth_hz)
+    moved, beyond = _moved_hz(network, crystal, fs, solved), 1.2 * ladder.bandwidth_hz
+    span = (solved.low_hz + moved - beyond, solved.high_hz + moved + beyond)
     order = {"crystal": 0, "capacitor": 1}
     rows.sort(key=lambda row: (order.get(row.kind, 2), row.note == "in series"))
     return FilterDesign(network, tuple(rows), solved.end_ohm, span)
+
+
+def _moved_hz(network: Network, crystal: Crystal, fs_hz: float, solved: Meshes) -> float:
+    """How far the crystals that are fitted move the pass-band, Hz: zero for those of the design.
+
+    The median of where each has the reactance that the design's has amid the pass-band. Of crystals for
+    quite another frequency nobody expects a pass-band; they move nothing.
+    """
+    middle = (solved.low_hz + solved.high_hz) / 2
+    x = crystal_reactance(middle, fs_hz, crystal.motional_inductance_h, crystal.holder_capacitance_f)
+    moves = []
+    for part in network.parts:
+        if part.kind == "crystal":
+            motional = x / (1 + 2 * pi * middle * part.holder_capacitance_f * x)
+            # Lm (w² − ws²)/w = Xm, solved for w.
+            half = motional / (4 * pi * part.motional_inductance_h)
+            moves.append(half + sqrt(half**2 + part.value**2) - middle)
+    moved = median(moves)
+    return moved if abs(moved) < middle / 4 else 0.0
 
 
 def _lacking(ladder: LadderFilter, rows: list[PartRow], on_hand: tuple[float, ...]) -> Unsolved | None:

@@ -160,3 +160,39 @@ def test_without_good_crystals_there_is_a_reason(nine):
     found = designed_for(nine, Analysis(nine).ladder.id, [BatchRow("1", None, "no")])
     assert isinstance(found, Unsolved)
     assert "no good crystals" in found.reason
+
+
+def test_the_range_of_the_curve_follows_crystals_that_were_only_put_in(nine):
+    """7.8 kHz below the nominal IF, the whole filter lies outside the range of the design."""
+    batch = [
+        BatchRow(
+            row.label,
+            CrystalParameters(
+                label=row.label,
+                fs_hz=row.parameters.fs_hz - 7.8e3,
+                lm_h=row.parameters.lm_h * 1.4,
+                c0_f=3.1e-12,
+                rm_ohm=20.0,
+            ),
+        )
+        for row in bag(nine, dead=0)
+    ]
+    ladder = Analysis(nine).ladder
+    plain = Analysis(nine).filter_design(ladder.id, "20m")
+    rig = Analysis(fit_in(nine, ladder.id, batch, place(batch, ladder, nine.if_hz)))
+    design, found = rig.filter_design(ladder.id, "20m"), rig.filter_figures(ladder.id, "20m")
+    middle, width = sum(design.span_hz) / 2, ladder.bandwidth_hz
+    assert abs(middle - found.centre_hz) < 0.25 * width
+    assert np.ptp(design.span_hz) == pytest.approx(np.ptp(plain.span_hz))
+    loss = solve(design.network, np.linspace(*design.span_hz, 801)).loss_db
+    assert loss.min() == pytest.approx(found.insertion_loss_db, abs=0.05)
+    assert 200 < loss.argmin() < 600
+
+
+def test_crystals_of_the_design_leave_the_range_where_it_is(nine):
+    ladder = Analysis(nine).ladder
+    crystal = ladder.crystal
+    built = {"X1": 9e6, "X1.lm": crystal.motional_inductance_h, "X1.c0": crystal.holder_capacitance_f}
+    same = nine.edited(("stages", ladder.id, "as_built"), built)
+    one, other = (Analysis(each).filter_design(ladder.id, "20m").span_hz for each in (nine, same))
+    assert other == pytest.approx(one, abs=0.01)
