@@ -30,6 +30,7 @@ from core.model.errors import CopperError, FileError
 from core.model.notation import format_value
 from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.crystal_bench import BatchRow
+from core.rig.crystal_guidance import guidance
 from core.stages.crystal_choice import Placement
 from core.stages.outcome import Unsolved
 
@@ -159,7 +160,7 @@ class CrystalsPage(View):
             return
         self._shown = state
         self.form.show_model(batch, ("crystal_batch",))
-        self.guidance.setText(crystal_bench.GUIDANCE[batch.method])
+        self.guidance.setText(guidance(batch.method, crystal_bench.fixture_of(batch)))
         self.bring.setVisible(batch.method == "sweep")
         self.readings.setPlaceholderText(crystal_bench.example(batch.method))
         if not self._timer.isActive() and self.readings.toPlainText() != batch.table:

@@ -21,6 +21,9 @@ from core.model.quantities import (
 
 #: How a batch of crystals was measured.
 CrystalMethod = Literal["bandwidth", "series_capacitor", "parallel_capacitor", "sweep"]
+#: What a sweep's 0 dB stands for, and whose resistances stand at the crystal.
+ZeroDecibel = Literal["wire", "available_power"]
+Resistances = Literal["of_file", "of_fixture"]
 
 
 class Sweep(Model):
@@ -32,6 +35,9 @@ class Sweep(Model):
     )
     s21_db: tuple[Decibel, ...] = stated(..., "S21", "Magnitude of S21 at each frequency.")
     s21_degrees: tuple[Degrees, ...] = stated((), "Phase", "Phase of S21; empty: magnitude only.")
+    reference_ohm: Ohm | None = stated(
+        None, "Reference resistance", "Resistance of both ports that its file states; empty: none stated."
+    )
 
     @model_validator(mode="after")
     def _matched(self) -> Self:
@@ -59,6 +65,18 @@ class CrystalBatch(Model):
         None, "Oscillator's load", "Load capacitance of the oscillator itself; empty: very large."
     )
     c0_f: Farad = stated(3.5e-12, "Holder capacitance", "C0 where the table does not give it.", "2.5 to 6 pF")
+    sweep_resistances: Resistances = stated(
+        "of_file",
+        "Sweep between",
+        "Resistances at the crystal in a sweep: those that its file states, or source and load above, for a "
+        "fixture with pads or transformers. A file that states none always takes those above.",
+    )
+    sweep_zero: ZeroDecibel = stated(
+        "wire",
+        "Sweep's 0 dB",
+        "What 0 dB of a sweep is: a wire in the crystal's place, or the available power. They differ only "
+        "between unequal resistances.",
+    )
     table: str = stated(
         "", "Readings", "CSV with a header row; a unit may stand in brackets.", max_length=200_000
     )

@@ -22,24 +22,15 @@ from core.stages.outcome import Unsolved
 COLUMNS: dict[Method, dict[str, str]] = {
     "bandwidth": {"label": "", "peak": "Hz", "bandwidth": "Hz", "loss": "dB", "?c0": "F"},
     "series_capacitor": {"label": "", "without": "Hz", "with": "Hz", "?c0": "F"},
-    "parallel_capacitor": {"label": "", "series": "Hz", "parallel": "Hz", "?with": "Hz", "?c0": "F"},
+    "parallel_capacitor": {
+        "label": "",
+        "series": "Hz",
+        "parallel": "Hz",
+        "?with": "Hz",
+        "?loss": "dB",
+        "?c0": "F",
+    },
     "sweep": {"label": "", "file": "", "?c0": "F"},
-}
-#: What to connect, what to read, what error to expect: shown beside each method.
-GUIDANCE: dict[Method, str] = {
-    "bandwidth": "Put the crystal in series between two known resistances (12.5 Ω or 50 Ω). Read "
-    "the frequency of the peak, the distance of the −3 dB points, and the loss "
-    "against a wire in its place. Expect Lm within 2 %, as good as the resistances "
-    "and the bandwidth reading.",
-    "series_capacitor": "Put the crystal in an oscillator and read its frequency with a known capacitor "
-    "in series shorted and open. Give the oscillator's own load capacitance if you "
-    "know it. Expect Lm within 5 %; the loss is not found.",
-    "parallel_capacitor": "Read series resonance (peak) and parallel resonance (dip), and the dip again "
-    "with a known capacitor across the crystal, or give C0 from a capacitance "
-    "meter. Expect Lm within 3 %; the loss is not found.",
-    "sweep": "Sweep S21 through the crystal in series between known resistances, from below "
-    "series to above parallel resonance, with 100 points or more. It gives all four "
-    "figures and their confidence.",
 }
 #: Crystals of one table; more than a bag holds would only make every edit slow.
 MOST_CRYSTALS = 2000
@@ -129,24 +120,43 @@ def read_batch(
     """
     table = read_table(text, COLUMNS[method], MOST_CRYSTALS)
     known = {sweep.label: sweep for sweep in sweeps}
-    return tuple(
-        BatchRow(
-            row.cells.get("label", ""),
-            None,
-            f"{row.problem[:1].upper()}{row.problem[1:]}.",
-        )
-        if row.problem
-        else _row(row.cells, method, fixture, known, refused)
-        for row in table
+    seen: set[str] = set()
+    rows = []
+    for row in table:
+        label = row.cells.get("label", "")
+        if row.problem:
+            rows.append(BatchRow(label, None, f"{row.problem[:1].upper()}{row.problem[1:]}."))
+        elif not label:
+            rows.append(
+                BatchRow("", None, "A crystal without a label cannot be told from others; number it.")
+            )
+        elif label in seen:
+            rows.append(BatchRow(label, None, f"{label}: this label stands above already; give it another."))
+        else:
+            rows.append(_row(label, row.cells, method, fixture, known, refused))
+        seen.add(label)
+    return tuple(rows)
+
+
+def fixture_of(asked: CrystalBatch) -> Fixture:
+    """What the readings of a batch were taken with."""
+    return Fixture(
+        asked.source_ohm,
+        asked.load_ohm,
+        asked.capacitor_f,
+        asked.oscillator_load_f,
+        asked.c0_f,
+        to_a_wire=asked.sweep_zero == "wire",
+        as_files_state=asked.sweep_resistances == "of_file",
     )
 
 
-def batch_of(asked: CrystalBatch) -> tuple[BatchRow, ...]:
-    """The batch of a project; `DesignError` when its table cannot be read."""
-    fixture = Fixture(
-        asked.source_ohm, asked.load_ohm, asked.capacitor_f, asked.oscillator_load_f, asked.c0_f
-    )
-    rows = read_batch(asked.table, asked.method, fixture, asked.sweeps)
+def batch_of(asked: CrystalBatch, refused: Mapping[str, str] = MappingProxyType({})) -> tuple[BatchRow, ...]:
+    """The batch of a project; `DesignError` when its table cannot be read.
+
+    `refused` has the reasons for sweeps that could not be read, by name.
+    """
+    rows = read_batch(asked.table, asked.method, fixture_of(asked), asked.sweeps, refused)
     out = set(asked.left_out)
     return tuple(replace(row, left_out=True) if row.label in out else row for row in rows)
 
@@ -232,14 +242,13 @@ def _outliers(good: Sequence[CrystalParameters]) -> tuple[tuple[str, str], ...]:
 
 
 def _row(
+    label: str,
     cells: dict[str, str],
     method: Method,
     fixture: Fixture,
     sweeps: Mapping[str, Sweep],
     refused: Mapping[str, str],
 ) -> BatchRow:
-    label = cells.get("label", "") or "(no label)"
-
     def number(name: str, unit: str) -> float:
         text = cells.get(name, "")
         if not text:
@@ -253,14 +262,10 @@ def _row(
         return value
 
     try:
+        if cells.get("c0") and cells.get("with") and method == "parallel_capacitor":
+            raise DesignError(f"{label}: “with” finds C0, and c0 gives it; leave one of them empty.")
         if cells.get("c0"):
-            fixture = Fixture(
-                fixture.source_ohm,
-                fixture.load_ohm,
-                fixture.capacitor_f,
-                fixture.load_capacitance_f,
-                number("c0", "F"),
-            )
+            fixture = replace(fixture, c0_f=number("c0", "F"), c0_measured=True)
         ways: dict[Method, Callable[[], CrystalParameters | Unsolved]] = {
             "bandwidth": lambda: crystals.from_bandwidth(
                 label, number("peak", "Hz"), number("bandwidth", "Hz"), number("loss", "dB"), fixture
@@ -274,6 +279,7 @@ def _row(
                 number("parallel", "Hz"),
                 fixture,
                 number("with", "Hz") if cells.get("with") else None,
+                number("loss", "dB") if cells.get("loss") else None,
             ),
             "sweep": lambda: _swept(label, cells.get("file", ""), fixture, sweeps, refused),
         }
@@ -306,9 +312,16 @@ def _swept(
 @lru_cache(maxsize=256)
 def _fitted(label: str, sweep: Sweep, fixture: Fixture) -> CrystalParameters | Unsolved:
     """A stored sweep's crystal; kept, because a page that shows a batch asks after every turn of the IF."""
+    stated, typed = sweep.reference_ohm, {fixture.source_ohm, fixture.load_ohm}
+    overruled = fixture.as_files_state and stated is not None and typed != {stated}
+    if overruled and stated is not None:
+        fixture = replace(fixture, source_ohm=stated, load_ohm=stated)
     size = 10 ** (np.array(sweep.s21_db) / 20)
     angle = np.radians(sweep.s21_degrees) if sweep.s21_degrees else np.zeros(size.size)
     s21 = np.asarray(size * np.exp(1j * angle), dtype=complex)
-    return crystal_sweep.from_sweep(
+    found = crystal_sweep.from_sweep(
         label, np.array(sweep.f_hz), s21, fixture, magnitude_only=not sweep.s21_degrees
     )
+    if overruled and isinstance(found, CrystalParameters):
+        return crystals.doubted(found, f"between {stated:g} Ω, as its file states, not as typed")
+    return found

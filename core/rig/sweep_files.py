@@ -4,6 +4,7 @@ import io
 import re
 from collections.abc import Iterable
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,7 +23,20 @@ MOST_SWEEPS, MOST_POINTS, MOST_POINTS_IN_ALL = 400, 20_001, 200_000
 _FLOOR_DB = -200.0
 #: No field of a project holds a higher frequency.
 _HIGHEST_HZ = 10e9
+#: Resistances of ports between which a crystal may be measured [ohm].
+_LEAST_OHM, _MOST_OHM = 0.1, 1e5
 _WHAT = "a sweep"
+
+
+class Measured(NamedTuple):
+    """A measured sweep: frequency [Hz] (F,), S21 (F,), whether only its magnitude is known, and the
+    resistance of both ports that the file states [ohm].
+    """
+
+    f_hz: Array
+    s21: ComplexArray
+    magnitude_only: bool
+    reference_ohm: float | None = None
 
 
 def collect(
@@ -78,7 +92,7 @@ def inside(folder: Path, name: str) -> Path:
 
 def stored(name: str, path: Path) -> Sweep:
     """A sweep file as it is kept in a project; `CopperError` with one sentence when it is none."""
-    f, s21, magnitude_only = read_sweep(path)
+    f, s21, magnitude_only, reference_ohm = read_sweep(path)
     # As many digits as any instrument has; more would only swell the file. A point read twice counts once.
     f, order = np.unique(np.round(f, 3), return_index=True)
     s21 = s21[order]
@@ -95,11 +109,12 @@ def stored(name: str, path: Path) -> Sweep:
         f_hz=tuple(f.tolist()),
         s21_db=tuple(np.round(level, 4).tolist()),
         s21_degrees=() if magnitude_only else tuple(np.round(np.degrees(np.angle(s21)), 3).tolist()),
+        reference_ohm=reference_ohm,
     )
 
 
-def read_sweep(path: Path) -> tuple[Array, ComplexArray, bool]:
-    """A measured sweep: frequency [Hz] (F,), S21 (F,), and whether only its magnitude is known.
+def read_sweep(path: Path) -> Measured:
+    """The sweep in a file.
 
     Touchstone of two ports (.s2p) or CSV with the columns frequency, S21 in dB, and phase in degrees if
     there is one. `FileError` with one sentence.
@@ -107,7 +122,7 @@ def read_sweep(path: Path) -> tuple[Array, ComplexArray, bool]:
     text = read_text(path, LARGEST_BYTES, _WHAT)
     kind = path.suffix.lower()
     if kind == ".s2p":
-        found: tuple[Array, ComplexArray, bool] = (*_touchstone(text, path.name), False)
+        found = _touchstone(text, path.name)
     elif re.fullmatch(r"\.s\d+p|\.ts", kind):
         raise FileError(
             f"{path.name} is not Touchstone of two ports, which alone has the S21 of a crystal in series; "
@@ -115,7 +130,7 @@ def read_sweep(path: Path) -> tuple[Array, ComplexArray, bool]:
         )
     else:
         found = _from_table(text, path.name)
-    f, s21, _ = found
+    f, s21 = found.f_hz, found.s21
     if not (np.all(np.isfinite(f)) and np.all(np.isfinite(s21))):
         raise FileError(f"{path.name} holds values beyond all measure; save the sweep again.")
     if not 2 <= f.size <= MOST_POINTS:
@@ -123,8 +138,8 @@ def read_sweep(path: Path) -> tuple[Array, ComplexArray, bool]:
     return found
 
 
-def _touchstone(text: str, name: str) -> tuple[Array, ComplexArray]:
-    """Frequency and S21 of a two-port Touchstone text.
+def _touchstone(text: str, name: str) -> Measured:
+    """The sweep in a two-port Touchstone text.
 
     scikit-rf opens a file of whatever name as a pickle first, which runs what the file says. So it gets
     text in memory, and its Touchstone reader alone.
@@ -147,7 +162,20 @@ def _touchstone(text: str, name: str) -> tuple[Array, ComplexArray]:
             f, s21 = np.asarray(network.f, dtype=float), np.asarray(network.s[:, 1, 0], dtype=complex)
     except Exception:  # The library raises what its parser meets.
         raise FileError(f"{name} cannot be read as Touchstone of two ports; save it again.") from None
-    return f, s21
+    ports_ohm = np.unique(np.asarray(network.z0))
+    if ports_ohm.size == 0:
+        raise FileError(f"{name} has 0 points; sweep again.")
+    if ports_ohm.size > 1 or ports_ohm[0].imag != 0:
+        raise FileError(
+            f"{name} states ports that are not one real resistance; save the sweep for 50 Ω at both ports."
+        )
+    reference_ohm = float(ports_ohm[0].real)
+    if not _LEAST_OHM <= reference_ohm <= _MOST_OHM:
+        raise FileError(
+            f"{name} states ports of {reference_ohm:.3g} Ω, between which no crystal is measured; correct "
+            "its line that begins with #."
+        )
+    return Measured(f, s21, False, reference_ohm)
 
 
 #: Numbers of one point of a two-port on one line: frequency, and two for each S-parameter.
@@ -170,7 +198,7 @@ def _ascending(lines: list[str]) -> list[str]:
     return [line for line in lines if line[0] in "#["] + [points[n] for n in order]
 
 
-def _from_table(text: str, name: str) -> tuple[Array, ComplexArray, bool]:
+def _from_table(text: str, name: str) -> Measured:
     try:
         rows = read_table(text, {"frequency": "Hz", "s21": "dB", "?phase": ""}, MOST_POINTS)
         for row in rows:
@@ -184,4 +212,4 @@ def _from_table(text: str, name: str) -> tuple[Array, ComplexArray, bool]:
         raise FileError(f"{name}: {error}") from None
     with np.errstate(all="ignore"):
         s21 = np.asarray(10 ** (level / 20) * np.exp(1j * angle), dtype=complex)
-    return f, s21, not any(phase)
+    return Measured(f, s21, not any(phase))

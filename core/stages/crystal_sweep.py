@@ -49,7 +49,8 @@ def from_sweep(
     log Rm, log C0; the start comes from the peak, its −3 dB width and the dip above it. The 95 % interval is
     that of the linearised problem with each point's own residual as its variance (White's estimator), so that
     noise which grows with the level is counted too; what the fixture's errors add is found by the same linear
-    problem from the change that each error makes.
+    problem from the change that each error makes. A C0 that the fixture gives as measured is kept, and the
+    other three are fitted with it.
     """
     if f_hz.size < _LEAST_POINTS:
         return Unsolved(f"{label}: a sweep of {f_hz.size} points is too coarse to fit; take 50 or more.")
@@ -64,16 +65,17 @@ def from_sweep(
     wide = np.flatnonzero(size > size[top] / sqrt(2))
     width = max(float(f_hz[wide[-1]] - f_hz[wide[0]]), float(f_hz[1] - f_hz[0]))
 
-    def parameters(p: Array) -> CrystalParameters:
-        lm, rm, c0 = (float(v) for v in np.exp(p[[0, 2, 3]]))
+    def parameters(p: Array, fixture: Fixture = fixture) -> CrystalParameters:
+        lm, rm = (float(v) for v in np.exp(p[[0, 2]]))
+        c0 = fixture.c0_f if fixture.c0_measured else float(np.exp(p[3]))
         fs = float(f_hz[top] + width * p[1])
         return CrystalParameters(label=label, fs_hz=fs, lm_h=lm, c0_f=c0, rm_ohm=rm, ratio_measured=True)
 
     def misses(p: Array, fixture: Fixture = fixture, gain: float = 1.0) -> Array:
-        s = gain * transmission(parameters(p), f_hz, fixture)
+        s = gain * transmission(parameters(p, fixture), f_hz, fixture)
         return np.abs(s) - size if magnitude_only else np.concatenate([(s - s21).real, (s - s21).imag])
 
-    start = _start(f_hz, size, top, width, fixture)
+    start = _start(f_hz, size, top, width, fixture)[: 3 if fixture.c0_measured else 4]
     p, jacobian, miss = _least_squares(misses, start)
     error = sqrt(float(miss @ miss) / max(miss.size - p.size, 1)) if np.all(np.isfinite(p)) else np.inf
     if not error < _LARGEST_MISS:
@@ -82,11 +84,17 @@ def from_sweep(
         )
     step = np.linalg.pinv(jacobian.T @ jacobian)
     weighted = jacobian * miss[:, None]
-    scatter = step @ (weighted.T @ weighted) @ step * (miss.size / max(miss.size - p.size, 1))
+    scatter = np.zeros((4, 4))
+    scatter[: p.size, : p.size] = (
+        step @ (weighted.T @ weighted) @ step * (miss.size / max(miss.size - p.size, 1))
+    )
     own = _spread(parameters(p), width, 1.96 * _deviations(scatter))
-    moves = [-step @ (jacobian.T @ (misses(p, other) - miss)) for other in fixture.misjudged()[:1]]
-    moves.append(-step @ (jacobian.T @ (misses(p, gain=10 ** (LEVEL_ERROR_DB / 20)) - miss)))
-    along = np.array([[*move, move[0] - move[2]] for move in moves])
+    changes = [misses(p, other) - miss for other in fixture.misjudged()]
+    changes.append(misses(p, gain=10 ** (LEVEL_ERROR_DB / 20)) - miss)
+    along = np.zeros((len(changes), 5))
+    for line, change in zip(along, changes, strict=True):
+        line[: p.size] = -step @ (jacobian.T @ change)
+        line[4] = line[0] - line[2]
     fixed = dict(_spread(parameters(p), width, np.sqrt(np.sum(along**2, axis=0))))
     fixed["c0_f"] = hypot(fixed["c0_f"], HOLDER_ERROR_F)
     found = parameters(p)

@@ -89,6 +89,7 @@ class Fixture:
     methods (b) and (c) [F], the oscillator's own load capacitance [F], and C0 where the table has none [F].
 
     `to_a_wire`: a sweep's 0 dB is a wire in the crystal's place; else it is the available power.
+    `as_files_state`: a sweep was taken between the resistances that its file states, where it states any.
     """
 
     source_ohm: float = 50.0
@@ -98,6 +99,7 @@ class Fixture:
     c0_f: float = 3.5e-12
     c0_measured: bool = False
     to_a_wire: bool = True
+    as_files_state: bool = True
 
     @property
     def around_ohm(self) -> float:
@@ -138,13 +140,14 @@ def checked(found: CrystalParameters) -> CrystalParameters | Unsolved:
         )
     if ratio < LEAST_CAPACITANCE_RATIO:
         least = format_value(LEAST_CAPACITANCE_RATIO * found.cm_f, "F", 2)
-        return _doubted(found, f"with this Cm, C0 must be {least} or more; measure it")
+        return doubted(found, f"with this Cm, C0 must be {least} or more; measure it")
     if ratio < DOUBTFUL_CAPACITANCE_RATIO and found.ratio_measured:
-        return _doubted(found, f"C0/Cm of {ratio:.0f} is unusually low")
+        return doubted(found, f"C0/Cm of {ratio:.0f} is unusually low")
     return found
 
 
-def _doubted(found: CrystalParameters, doubt: str) -> CrystalParameters:
+def doubted(found: CrystalParameters, doubt: str) -> CrystalParameters:
+    """The same crystal with one more doubt."""
     return replace(found, doubt="; ".join(each for each in (found.doubt, doubt) if each))
 
 

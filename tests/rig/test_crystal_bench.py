@@ -1,33 +1,34 @@
 """The crystal bench: tables as builders keep them, refused rows that stay, crystals put into the rig."""
 
 import json
+from typing import get_args
 
 import numpy as np
 import pytest
 import skrf
 
 from core.circuits.ladder import solve
-from core.model.bench import Sweep
+from core.model.bench import CrystalBatch, CrystalMethod, Sweep
 from core.model.errors import DesignError
 from core.model.files import dumps, loads
 from core.rig import crystal_bench
 from core.rig.analysis import Analysis
 from core.rig.crystal_bench import (
     COLUMNS,
-    GUIDANCE,
     batch_of,
     figures,
     read_batch,
     with_readings,
     with_sweeps,
 )
+from core.rig.crystal_guidance import guidance
 from core.rig.crystals_in_ladder import fit_in, place
 from core.rig.report import crystals_report, crystals_text
-from core.rig.sweep_files import read_sweep
-from core.stages.crystal_sweep import from_sweep
+from core.rig.sweep_files import read_sweep, stored
+from core.stages.crystal_sweep import from_sweep, transmission
 from core.stages.crystals import Fixture
 from core.stages.outcome import FilterDesign, Unsolved
-from tests.published.test_crystals import sweep
+from tests.published.test_crystals import X, sweep
 
 TABLE = """label;peak (MHz);bandwidth (Hz);loss (dB)
 1;19,6600012;2890;0,9
@@ -89,8 +90,30 @@ def test_values_may_carry_their_own_units():
     assert plain == spelled
 
 
-def test_every_method_has_columns_and_guidance():
-    assert set(COLUMNS) == set(GUIDANCE)
+@pytest.mark.parametrize(
+    ("method", "costs"),
+    [
+        ("bandwidth", ("Rm 11 % and Q 8.7 % wrong",)),
+        ("series_capacitor", ("fs 432 Hz too high", "Lm 3.4 % wrong")),
+        ("parallel_capacitor", ("0.3 pF", "Lm 7.9 % wrong")),
+        ("sweep", ("Rm 11 % and Q 8.7 % wrong", "5 % in the resistances Lm 5 %")),
+    ],
+)
+def test_the_words_on_a_method_tell_what_its_errors_cost(method, costs):
+    """0.1 dB is a factor of 1.0116, so Rm of 12 ohm is read as 12 + 112 x 0.0116 = 13.3; with 0.3 of 3.5 pF
+    more, r = (fp/fs)^2 − 1 makes Cm 8.6 % larger and Lm 7.9 % less.
+    """
+    said = guidance(method, Fixture())
+    assert all(cost in said for cost in costs), said
+    assert set(COLUMNS) == set(get_args(CrystalMethod))
+
+
+def test_the_words_follow_the_fixture():
+    assert "Rm 3.6 % and Q 2.3 % wrong" in guidance("bandwidth", Fixture(12.5, 12.5))
+    assert "own load" not in guidance("series_capacitor", Fixture(load_capacitance_f=220e-12))
+    for method in get_args(CrystalMethod):
+        for ohm, farad in ((1e9, 1e-18), (1e-3, 1.0)):
+            assert guidance(method, Fixture(ohm, ohm, farad, None, farad)).endswith(".")
 
 
 def test_placed_crystals_drive_the_response(tern):
@@ -129,7 +152,6 @@ def test_the_report_has_the_names_of_the_command_line(tern):
     assert {"mesh", "label", "error_hz"} == set(data["placement"][0])
     text = crystals_text(data)
     assert "at random" in text
-    assert crystal_bench.GUIDANCE["sweep"]
 
 
 @pytest.fixture
@@ -228,3 +250,101 @@ def test_crystals_of_another_frequency_are_placed_with_a_doubt(tern):
     assert place(batch, ladder, 9e6).doubt == (
         "The ladder is designed for crystals of 3.9 mH and these have 16 mH: design it for these."
     )
+
+
+@pytest.fixture
+def at_75(tmp_path):
+    """A crystal of 16 mH swept between 75 ohm, whose file says so."""
+    f = np.linspace(9e6 - 6e3, 9e6 + 26e3, 401)
+    s21 = transmission(X, f, Fixture(75.0, 75.0))
+    lines = [f"{a / 1e3:.6f} 0 0 {b.real:.9f} {b.imag:.9f} 0 0 0 0" for a, b in zip(f, s21, strict=True)]
+    (tmp_path / "x.s2p").write_text("\n".join(["# kHz S RI R 75", *lines]))
+    return CrystalBatch.checked(
+        method="sweep", table="label,file\nA,x.s2p\n", sweeps=(stored("x.s2p", tmp_path / "x.s2p"),)
+    )
+
+
+def test_the_resistance_that_a_touchstone_file_states_is_used(at_75):
+    assert at_75.sweeps[0].reference_ohm == 75.0
+    (row,) = batch_of(at_75)
+    assert row.parameters.lm_h == pytest.approx(16e-3, rel=1e-4)
+    assert row.parameters.rm_ohm == pytest.approx(12.0, rel=1e-3)
+    assert row.parameters.doubt == "between 75 Ω, as its file states, not as typed"
+    typed = at_75.edited(("source_ohm",), 75.0).edited(("load_ohm",), 75.0)
+    assert batch_of(typed)[0].parameters.doubt == ""
+    # A fixture with pads: what stands at the crystal is typed.
+    padded = at_75.edited(("sweep_resistances",), "of_fixture")
+    assert batch_of(padded)[0].parameters.lm_h == pytest.approx(16e-3 * 50 / 75, rel=1e-3)
+
+
+@pytest.mark.parametrize(("zero", "rm"), [("wire", 12.0), ("available_power", 12.0)])
+def test_a_sweep_between_unequal_resistances_says_what_0_db_is(zero, rm):
+    fixture = Fixture(50.0, 12.5, to_a_wire=zero == "wire")
+    f = np.linspace(9e6 - 6e3, 9e6 + 26e3, 401)
+    s21 = transmission(X, f, fixture)
+    # A wire between 50 and 12.5 ohm passes 2 sqrt(50 x 12.5) / 62.5 of the available voltage, −1.94 dB.
+    peak = 62.5 / (62.5 + 12) * (1.0 if zero == "wire" else 0.8)
+    assert np.abs(s21).max() == pytest.approx(peak, rel=1e-3)
+    swept = Sweep.checked(
+        label="x",
+        f_hz=tuple(f.tolist()),
+        s21_db=tuple((20 * np.log10(np.abs(s21))).tolist()),
+        s21_degrees=tuple(np.degrees(np.angle(s21)).tolist()),
+    )
+    asked = CrystalBatch.checked(
+        method="sweep", table="label,file\nA,x\n", sweeps=(swept,), source_ohm=50, load_ohm=12.5
+    )
+    found = batch_of(asked.edited(("sweep_zero",), zero))[0].parameters
+    assert (found.rm_ohm, found.lm_h) == pytest.approx((rm, 16e-3), rel=1e-4)
+    other = "available_power" if zero == "wire" else "wire"
+    wrong = batch_of(asked.edited(("sweep_zero",), other))[0]
+    assert wrong.parameters is None or abs(wrong.parameters.rm_ohm / rm - 1) > 0.3
+
+
+def test_a_given_c0_is_kept_in_the_fit_of_a_sweep():
+    f, s21 = sweep(noise_db=50)
+    swept = Sweep.checked(
+        label="x", f_hz=tuple(f.tolist()), s21_db=tuple((20 * np.log10(np.abs(s21))).tolist())
+    )
+    table = "label;file;c0 (pF)\nfree;x;\ngiven;x;4,5\nwrong;x;9\n"
+    free, given, wrong = read_batch(table, "sweep", Fixture(), (swept,))
+    assert given.parameters.c0_f == 4.5e-12
+    assert free.parameters.c0_f != 4.5e-12
+    assert given.parameters.lm_h == pytest.approx(16e-3, rel=2e-3)
+    spread = [dict(row.parameters.spread)["lm_h"] for row in (free, given)]
+    assert spread[1] < spread[0], "what need not be found leaves the rest surer"
+    assert wrong.parameters is None or wrong.parameters.c0_f == 9e-12
+
+
+def test_a_c0_column_is_a_measured_c0():
+    """From an assumed C0 no ratio is doubted; from a measured one it is."""
+    table = "label;peak (MHz);bandwidth;loss;c0 (pF)\na;9;1115;0,98;\nb;9;1115;0,98;3,5\nc;9;1115;0,98;2\n"
+    assumed, doubtful, refused = read_batch(table, "bandwidth", Fixture())
+    assert not assumed.parameters.ratio_measured
+    assert assumed.parameters.doubt == ""
+    assert "unusually low" in doubtful.parameters.doubt
+    assert "below the 159 that quartz allows" in refused.refused
+
+
+def test_the_loss_at_the_peak_gives_a_q_to_fs_and_fp():
+    table = "label;series (MHz);parallel (MHz);loss (dB)\na;9;9,0195238;0,9842\nb;9;9,0195238;\n"
+    lossy, plain = read_batch(table, "parallel_capacitor", Fixture(c0_f=4.5e-12))
+    assert lossy.parameters.rm_ohm == pytest.approx(12.0, rel=1e-3)
+    assert lossy.parameters.q == pytest.approx(75398, rel=3e-3)
+    assert plain.parameters.q is None
+
+
+def test_c0_is_not_given_twice():
+    table = "label;series;parallel;with;c0\na;9 MHz;9,0195 MHz;9,002 MHz;4,5 pF\n"
+    assert read_batch(table, "parallel_capacitor", Fixture())[0].refused == (
+        "a: “with” finds C0, and c0 gives it; leave one of them empty."
+    )
+
+
+def test_labels_tell_crystals_apart():
+    table = "label;peak (MHz);bandwidth;loss\na;9;1115;0,98\na;9,0001;1115;0,98\n;9;1115;0,98\nb;9;1115\n"
+    first, again, bare, short = read_batch(table, "bandwidth", Fixture())
+    assert first.parameters is not None
+    assert again.refused == "a: this label stands above already; give it another."
+    assert bare.refused == "A crystal without a label cannot be told from others; number it."
+    assert short.refused == "b: loss is empty; fill it in."

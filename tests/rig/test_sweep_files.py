@@ -64,7 +64,7 @@ def test_long_comments_cost_nothing(tmp_path):
     """Five million characters of comment took minutes; none of it is looked at."""
     f, s21 = sweep()
     (tmp_path / "x.s2p").write_text(touchstone(f, s21, "! " + "a=1;" * 1_250_000))
-    read, values, _ = read_sweep(tmp_path / "x.s2p")
+    read, values = read_sweep(tmp_path / "x.s2p")[:2]
     assert np.allclose(read, f)
     assert np.allclose(values, s21, atol=1e-8)
 
@@ -113,3 +113,29 @@ def test_a_project_takes_only_so_many_sweeps(tmp_path, monkeypatch):
     assert "beyond" in refused["2.s2p"]
     monkeypatch.setattr(sweep_files, "MOST_SWEEPS", 1)
     assert len(collect([f"{n}.s2p" for n in range(4)], tmp_path)[0]) == 1
+
+
+@pytest.mark.parametrize(
+    ("head", "hint"),
+    [
+        ("# Hz S RI R 0", "of 0 Ω"),
+        (
+            "[Version] 2.0\n# Hz S RI R 50\n[Number of Ports] 2\n[Two-Port Data Order] 21_12\n"
+            "[Number of Frequencies] 401\n[Reference] 50 75\n[Network Data]",
+            "not one real resistance",
+        ),
+    ],
+    ids=["none", "unequal"],
+)
+def test_ports_between_which_no_crystal_is_measured_are_refused(tmp_path, head, hint):
+    f, s21 = sweep()
+    text = touchstone(f, s21).replace("# Hz S RI R 50", head)
+    (tmp_path / "x.s2p").write_text(text)
+    with pytest.raises(FileError, match=hint):
+        read_sweep(tmp_path / "x.s2p")
+    assert read_sweep_text(tmp_path, touchstone(f, s21)).reference_ohm == 50.0
+
+
+def read_sweep_text(folder, text):
+    (folder / "y.s2p").write_text(text)
+    return read_sweep(folder / "y.s2p")
