@@ -2,11 +2,16 @@
 
 import ctypes
 import os
+import socket
 import sys
 from collections.abc import Callable, Mapping
+from importlib.util import find_spec
+from pathlib import Path
 
 #: System libraries that Qt's window plugin loads on Linux, and the Debian package of each.
 _LIBRARIES: dict[str, str] = {
+    "libglib-2.0.so.0": "libglib2.0-0",
+    "libX11.so.6": "libx11-6",
     "libEGL.so.1": "libegl1",
     "libGL.so.1": "libgl1",
     "libxkbcommon.so.0": "libxkbcommon0",
@@ -15,6 +20,14 @@ _LIBRARIES: dict[str, str] = {
 }
 _X11_LIBRARIES: dict[str, str] = {
     "libxkbcommon-x11.so.0": "libxkbcommon-x11-0",
+    "libX11-xcb.so.1": "libx11-xcb1",
+    "libxcb-randr.so.0": "libxcb-randr0",
+    "libxcb-render.so.0": "libxcb-render0",
+    "libxcb-shm.so.0": "libxcb-shm0",
+    "libxcb-sync.so.1": "libxcb-sync1",
+    "libxcb-util.so.1": "libxcb-util1",
+    "libxcb-xfixes.so.0": "libxcb-xfixes0",
+    "libxcb-xkb.so.1": "libxcb-xkb1",
     "libxcb-cursor.so.0": "libxcb-cursor0",
     "libxcb-icccm.so.4": "libxcb-icccm4",
     "libxcb-image.so.0": "libxcb-image0",
@@ -25,28 +38,83 @@ _X11_LIBRARIES: dict[str, str] = {
 }
 
 
+#: What QT_QPA_PLATFORM may name for the plugin `libqwayland.so`, besides its own name.
+_ALSO = {"wayland": ("wayland-egl", "wayland-brcm")}
+_NO_WINDOW = "write the build sheet instead with “copperclad sheet PROJECT -o FILE.pdf”."
+
+
 def problem_with_display(
     environment: Mapping[str, str] = os.environ,
     platform: str = sys.platform,
     loads: Callable[[str], object] = ctypes.CDLL,
+    answers: Callable[[str, str], bool] | None = None,
 ) -> str | None:
     """Why no window can be opened, in one sentence that says what to do; None when one can.
 
     Only Linux and its kin can lack a display or Qt's system libraries; elsewhere Qt brings everything.
+    `answers(kind, name)` tells whether the display of that name, `x11` or `wayland`, can be reached.
     """
     if not platform.startswith(("linux", "freebsd")):
         return None
-    chosen = environment.get("QT_QPA_PLATFORM", "")
-    wayland, x11 = environment.get("WAYLAND_DISPLAY"), environment.get("DISPLAY")
-    if not chosen and not wayland and not x11:
+    chosen = [each.partition(":")[0] for each in environment.get("QT_QPA_PLATFORM", "").split(";") if each]
+    known = _platforms()
+    if chosen and known and not set(chosen) & known:
         return (
-            "There is no display to open a window on; write the build sheet instead with "
-            "“copperclad sheet PROJECT -o FILE.pdf”."
+            f"Qt has no window system “{chosen[0]}” here; unset QT_QPA_PLATFORM, or set it to one of "
+            f"{', '.join(sorted(known))}."
         )
+    names = {"x11": environment.get("DISPLAY"), "wayland": environment.get("WAYLAND_DISPLAY")}
+    if chosen:
+        # Other window systems need no display.
+        asked = {"xcb": "x11", "wayland": "wayland", "wayland-egl": "wayland"}
+        if any(each not in asked for each in chosen):
+            return missing_library(_LIBRARIES, loads)
+        names = {kind: name for kind, name in names.items() if kind in {asked[each] for each in chosen}}
+    if not any(names.values()):
+        return f"There is no display to open a window on; {_NO_WINDOW}"
     wanted = dict(_LIBRARIES)
-    if chosen.startswith("xcb") or (not chosen and not wayland):
+    if not names.get("wayland"):
         wanted |= _X11_LIBRARIES
-    return missing_library(wanted, loads)
+    problem = missing_library(wanted, loads)
+    if problem is not None:
+        return problem
+    reached = answers or _answers
+    if not any(name and reached(kind, name) for kind, name in names.items()):
+        told = " and ".join(name for name in names.values() if name)
+        return f"The display {told} does not answer; start the program on your desktop, or {_NO_WINDOW}"
+    return None
+
+
+def _platforms() -> frozenset[str]:
+    """The window systems that this Qt knows; empty when that cannot be told without starting it."""
+    found = find_spec("PySide6")
+    folders = [] if found is None else [*(found.submodule_search_locations or ())]
+    files = [file for folder in folders for file in Path(folder, "Qt/plugins/platforms").glob("libq*.so")]
+    names = {file.stem.removeprefix("libq") for file in files}
+    return frozenset(names | {also for name in names for also in _ALSO.get(name, ())})
+
+
+def _answers(kind: str, name: str) -> bool:
+    """Whether a display can be reached; what cannot be asked is left to Qt."""
+    if kind == "wayland":
+        path = Path(os.environ.get("XDG_RUNTIME_DIR", "/"), name)
+        try:
+            with socket.socket(socket.AF_UNIX) as line:
+                line.connect(str(path))
+        except OSError:
+            return False
+        return True
+    try:
+        xcb = ctypes.CDLL("libxcb.so.1")
+    except OSError:
+        return True
+    xcb.xcb_connect.restype = ctypes.c_void_p
+    for function in (xcb.xcb_connection_has_error, xcb.xcb_disconnect):
+        function.argtypes = [ctypes.c_void_p]
+    line = xcb.xcb_connect(name.encode(), None)
+    broken = xcb.xcb_connection_has_error(line)
+    xcb.xcb_disconnect(line)
+    return not broken
 
 
 def missing_library(

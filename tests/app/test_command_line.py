@@ -180,9 +180,9 @@ def test_a_missing_library_is_named_with_its_package():
         if "cursor" in name:
             raise OSError(name)
 
-    problem = start_up.problem_with_display({"DISPLAY": ":0"}, "linux", loads)
+    problem = start_up.problem_with_display({"DISPLAY": ":0"}, "linux", loads, lambda *_: True)
     assert "install libxcb-cursor0" in problem
-    assert start_up.problem_with_display({"WAYLAND_DISPLAY": "w"}, "linux", loads) is None
+    assert start_up.problem_with_display({"WAYLAND_DISPLAY": "w"}, "linux", loads, lambda *_: True) is None
     assert start_up.problem_with_display({}, "win32", loads) is None
 
 
@@ -295,3 +295,28 @@ def test_a_response_over_everything_holds_numbers_only(capsys, tmp_path):
             assert said(capsys, "response", TERN, stage, "-o", str(file), *wide) == (0, "", "")
             assert "nan" not in file.read_text()
             assert "inf" not in file.read_text().replace("infinite", "")
+
+
+@pytest.mark.parametrize(
+    ("environment", "words"),
+    [
+        ({"DISPLAY": ":4711"}, "The display :4711 does not answer; start the program on your desktop"),
+        ({"WAYLAND_DISPLAY": "nowhere-0"}, "The display nowhere-0 does not answer"),
+        ({"DISPLAY": ":4711", "QT_QPA_PLATFORM": "fax"}, "Qt has no window system “fax” here; unset"),
+        (
+            {"QT_QPA_PLATFORM": "xcb"},
+            "There is no display to open a window on; write the build sheet instead",
+        ),
+    ],
+    ids=["no server", "no compositor", "unknown platform", "no display"],
+)
+def test_a_display_that_cannot_be_had_is_one_sentence(environment, words, tmp_path):
+    kept = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
+    kept.pop("QT_QPA_PLATFORM", None)
+    kept["XDG_RUNTIME_DIR"] = str(tmp_path)
+    done = subprocess.run(
+        [sys.executable, "-m", "app"], env=kept | environment, capture_output=True, text=True, timeout=60
+    )
+    assert done.returncode == 2
+    assert words in done.stderr
+    assert done.stderr.count("\n") == 1
