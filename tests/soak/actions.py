@@ -51,12 +51,14 @@ def cases(count: int, seed: int) -> Iterator[Outcome]:
     """Sessions `seed`, `seed` + 1 and so on, until `count` actions are done."""
     tally = _Tally()
     done = 0
-    while done < count:
-        many = min(SESSION, count - done)
-        yield from session(seed, many, tally)
-        done += many
-        seed += 1
-    print(tally)
+    try:
+        while done < count:
+            many = min(SESSION, count - done)
+            yield from session(seed, many, tally)
+            done += many
+            seed += 1
+    finally:
+        print(tally)
 
 
 class _Tally:
@@ -173,7 +175,7 @@ def _act(window: Any, chance: Random) -> str:
             "press",
             "cell",
             "slide",
-            "wheel",
+            "plot",
             "menu",
             "size",
         ),
@@ -273,7 +275,7 @@ def _act(window: Any, chance: Random) -> str:
             QApplication.processEvents()
         QTest.mouseRelease(slider, Qt.MouseButton.LeftButton, pos=end)
         return f"slider {slider.accessibleName()}"
-    if kind == "wheel":
+    if kind == "plot":
         view = one(QGraphicsView)
         if view is None:
             return "no plot"
