@@ -255,7 +255,7 @@ def _act(window: Any, chance: Random) -> str:
             return "no table"
         index = view.model().index(chance.randrange(view.model().rowCount()), 0)
         index = index.siblingAtColumn(3) if index.siblingAtColumn(3).isValid() else index
-        view.scrollTo(index)
+        view.scrollTo(index, QAbstractItemView.ScrollHint.EnsureVisible)
         act = chance.choice((QTest.mouseClick, QTest.mouseDClick))
         act(view.viewport(), Qt.MouseButton.LeftButton, pos=view.visualRect(index).center())
         editor = QApplication.focusWidget()
