@@ -8,6 +8,9 @@ from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem
 
 from app.plain import tip
 
+#: Rows by whose texts the columns are made wide enough.
+_MEASURED_ROWS = 60
+
 
 class FigureTable(QTableWidget):
     """A small table of texts; cells are kept and only changed ones set."""
@@ -25,6 +28,8 @@ class FigureTable(QTableWidget):
         self.setShowGrid(False)
         mode = QHeaderView.ResizeMode.Stretch if even else QHeaderView.ResizeMode.ResizeToContents
         self.horizontalHeader().setSectionResizeMode(mode)
+        # A bag of a thousand crystals is not measured whole at each reading.
+        self.horizontalHeader().setResizeContentsPrecision(_MEASURED_ROWS)
         # Together with even columns the last one would be stretched once more, beyond the edge.
         self.horizontalHeader().setStretchLastSection(not even)
         self.verticalHeader().setDefaultSectionSize(24)

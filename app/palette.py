@@ -193,6 +193,8 @@ def apply(app: QApplication, wanted: Theme) -> None:
     """Put the whole application into a theme. Views restyle afterwards (`Refresher.restyle`)."""
     global _theme
     _theme = wanted
+    # Without a style sheet first: widgets that change from one to another measure themselves five times over.
+    app.setStyleSheet("")
     app.setPalette(qt_palette(roles()))
     app.setStyleSheet(style_sheet(roles()))
 

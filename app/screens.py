@@ -56,6 +56,8 @@ def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
             for _ in range(2):
                 window.refresher.now()
                 app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
+            while getattr(window.pages.current, "busy", False):
+                app.processEvents()
             while window.tasks.running("survey") or window.tasks.running("tolerance"):
                 app.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
             app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)

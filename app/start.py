@@ -2,7 +2,9 @@
 
 import gc
 from collections.abc import Sequence
+from importlib import import_module
 from pathlib import Path
+from threading import Thread
 
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
@@ -13,6 +15,11 @@ from app.recovery import Recovery
 from app.settings import Settings
 from app.workbench import Workbench
 from core.model.project import Project
+
+#: The window is up and painted by then, milliseconds.
+_AT_REST_MS = 1500
+#: Libraries that pages import when they are first looked at, the slow ones.
+_LATER = ("scipy.optimize", "schemdraw.elements", "jinja2", "PySide6.QtPrintSupport")
 
 
 def application(arguments: Sequence[str] = ()) -> QApplication:
@@ -46,11 +53,18 @@ def open_window(project: Project, file: Path | None = None) -> int:
         settings.remember_file(file)
     window.show()
     QTimer.singleShot(0, window, _collect_again)
+    QTimer.singleShot(_AT_REST_MS, window, Thread(target=_load_the_rest, daemon=True).start)
     QTimer.singleShot(0, window, lambda: window.documents.recover(recovery))
     try:
         return app.exec()
     finally:
         mishaps.remove()
+
+
+def _load_the_rest() -> None:
+    """Import what pages need that are looked at later, off the GUI thread: the first look is then no wait."""
+    for module in _LATER:
+        import_module(module)
 
 
 def _collect_again() -> None:

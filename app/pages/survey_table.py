@@ -72,6 +72,8 @@ def _schemes(row: SurveyRow) -> str:
     return ", ".join(words.choice(scheme) for scheme in row.schemes)
 
 
+#: Rows by whose texts the columns are made wide enough.
+_MEASURED_ROWS = 60
 _COLUMNS: tuple[_Column, ...] = (
     _Column(
         "cost",
@@ -191,6 +193,8 @@ class SurveyTable(QWidget):
         self.view.setShowGrid(False)
         self.view.setAccessibleName("IF survey")
         self.view.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        # Measuring all of them takes a second at each change of colours.
+        self.view.horizontalHeader().setResizeContentsPrecision(_MEASURED_ROWS)
         self.view.horizontalHeader().setStretchLastSection(True)
         self.view.setTabKeyNavigation(False)
         self.view.selectionModel().selectionChanged.connect(lambda *_: self.picked.emit())

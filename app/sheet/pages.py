@@ -1,6 +1,6 @@
 """The build sheet laid out: HTML from a template, flowed into pages, with drawings kept as vectors."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
 from functools import lru_cache
 from itertools import pairwise
@@ -101,7 +101,10 @@ class _DrawingObject(QPyTextObject):
 
 
 class SheetDocument:
-    """A sheet flowed into pages for one device; `draw_page` paints a page in the device's dots."""
+    """A sheet flowed into pages for one device; `draw_page` paints a page in the device's dots.
+
+    It is made by going through `steps`, each short enough not to hold up a window.
+    """
 
     def __init__(self, sheet: BuildSheet, layout: QPageLayout, dots_per_inch: float, printed: str) -> None:
         dots_per_point = dots_per_inch / 72
@@ -110,24 +113,40 @@ class SheetDocument:
         self._scale = dots_per_point
         self._body = QRectF(left, top, page.width() - left - right, page.height() - top - bottom)
         self._name = sheet.name
+        self._sheet, self._printed = sheet, printed
         self.page_points = QSizeF(page)
-        drawings = _Drawings()
-        html = _template().render(sheet=sheet, printed=printed, drawings=drawings)
         self.document = QTextDocument()
+
+    def steps(self) -> Iterator[None]:
+        """Make the sheet; it may rest wherever this yields."""
+        drawings = _Drawings()
+        for section in self._sheet.filters:
+            if section.network is not None:
+                drawings.schematic(section.network)
+                yield
+        if self._sheet.vfo is not None and self._sheet.vfo.design is not None:
+            drawings.tank(self._sheet.vfo.design)
+            yield
+        # Drawn once, and kept by those who drew them, until the template numbers them in its own order.
+        drawings = _Drawings()
+        html = _template().render(sheet=self._sheet, printed=self._printed, drawings=drawings)
+        yield
         font = QFont("sans-serif")
         # The layout works in points: one document pixel is one point, whatever the device.
         font.setPixelSize(9)
         self.document.setDefaultFont(font)
         self.document.setDocumentMargin(0)
         self.document.setHtml(html)
+        yield
         self._handler = _DrawingObject(drawings, self._body.width(), self.document)
         self.document.documentLayout().registerHandler(int(_DRAWING), self._handler)
         _place_drawings(self.document)
         # Unbroken first: a drawing that moved to the next page would count its gap as the section's height.
         self.document.setTextWidth(self._body.width())
         heights = _section_heights(self.document)
+        yield
         self.document.setPageSize(self._body.size())
-        _keep_sections_whole(self.document, self._body.height(), heights)
+        yield from _keep_sections_whole(self.document, self._body.height(), heights)
 
     @property
     def pages(self) -> int:
@@ -197,8 +216,8 @@ def _section_heights(document: QTextDocument) -> list[float]:
     return [end - top for top, end in pairwise(tops)]
 
 
-def _keep_sections_whole(document: QTextDocument, page_height: float, heights: list[float]) -> None:
-    """Begin a section on a new page when it would be cut and its unbroken height fits on one."""
+def _keep_sections_whole(document: QTextDocument, page_height: float, heights: list[float]) -> Iterator[None]:
+    """Begin a section on a new page when it would be cut and its unbroken height fits on one; a step each."""
     layout = document.documentLayout()
     for head, height in zip(_heads(document), heights, strict=False):
         top = layout.blockBoundingRect(head).top() % page_height
@@ -210,6 +229,7 @@ def _keep_sections_whole(document: QTextDocument, page_height: float, heights: l
             # A changed break alone leaves later blocks unplaced; lay the whole text out again.
             document.markContentsDirty(0, document.characterCount())
             layout.documentSize()
+            yield
 
 
 def page_layout(paper: Paper) -> QPageLayout:
@@ -243,7 +263,16 @@ def sheet_document(
     project: Project, paper: Paper, dots_per_inch: float, printed: str | None = None
 ) -> SheetDocument:
     """The sheet of a project, flowed for a device of that resolution."""
-    sheet = build_sheet(Analysis(project))
+    document = begun_document(build_sheet(Analysis(project)), paper, dots_per_inch, printed)
+    for _ in document.steps():
+        pass
+    return document
+
+
+def begun_document(
+    sheet: BuildSheet, paper: Paper, dots_per_inch: float, printed: str | None = None
+) -> SheetDocument:
+    """A sheet whose `steps` are still to be gone through."""
     return SheetDocument(sheet, page_layout(paper), dots_per_inch, printed or date.today().isoformat())
 
 

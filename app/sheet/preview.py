@@ -1,9 +1,10 @@
 """Build sheet: the pages as they will be printed, and what can be done with them."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, QTimer
-from PySide6.QtGui import QColor, QImage, QPainter, QPixmap
+from PySide6.QtGui import QColor, QHideEvent, QImage, QPainter, QPixmap
 from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
@@ -15,21 +16,26 @@ from PySide6.QtWidgets import (
 )
 
 from app.choice_box import ChoiceBox
+from app.mishaps import LOG, sentence_of
 from app.plain import Text
 from app.settings import PAPERS, Paper, Settings
-from app.sheet.pages import sheet_document, write_pdf
+from app.sheet.pages import begun_document, write_pdf
 from app.sheet.printing import preview, print_sheet
 from app.view import View
 from app.workbench import Workbench
 from core.model.errors import CopperError
 from core.model.project import Project
+from core.rig.build_sheet import build_sheet
 
 #: Pages are drawn again when the design has been still for so long, milliseconds: paper is no meter.
 _PAUSE_MS = 250
 
 
 class SheetPage(View):
-    """Pictures of the pages below a row of buttons."""
+    """Pictures of the pages below a row of buttons.
+
+    The sheet is made in short steps between which the window stays alive; an edit amid them begins anew.
+    """
 
     def __init__(self, bench: Workbench, settings: Settings) -> None:
         super().__init__()
@@ -68,8 +74,11 @@ class SheetPage(View):
         column.addWidget(self.view, 1)
         self._pictures: list[QLabel] = []
         self._drawn: tuple[Project, str, int] | None = None
+        self._work: Iterator[None] | None = None
         self._timer = QTimer(self, singleShot=True, interval=_PAUSE_MS)
         self._timer.timeout.connect(self._draw)
+        self._turns = QTimer(self, interval=0)
+        self._turns.timeout.connect(self._step)
 
     @property
     def _paper(self) -> Paper:
@@ -79,6 +88,11 @@ class SheetPage(View):
     def pages(self) -> int:
         """Number of pages on show."""
         return sum(1 for picture in self._pictures if picture.isVisibleTo(self))
+
+    @property
+    def busy(self) -> bool:
+        """Whether pages are still to be drawn."""
+        return self._work is not None or self._timer.isActive()
 
     def _choose_paper(self) -> None:
         self._settings.paper = PAPERS[self.paper.currentIndex()]
@@ -97,8 +111,30 @@ class SheetPage(View):
         if self._drawn is not None and self._drawn[0] is state[0] and self._drawn[1:] == state[1:]:
             return
         self._drawn = state
+        self._work = self._pages(width)
+        self._turns.start()
+        self.message.setText("Drawing the pages…")
+
+    def _step(self) -> None:
+        """One step of the work in a turn of the event loop."""
+        try:
+            if self._work is not None:
+                next(self._work)
+        except StopIteration:
+            self._work = None
+        except Exception as error:
+            self._work, self._drawn = None, None
+            LOG.exception("The sheet was not drawn")
+            self.message.setText(sentence_of(error, "Drawing the pages broke off"))
+        if self._work is None:
+            self._turns.stop()
+
+    def _pages(self, width: int) -> Iterator[None]:
         ratio = self.devicePixelRatioF()
-        sheet = sheet_document(self._bench.current, self._paper, 72.0)
+        made = build_sheet(self._bench.analysis)
+        yield
+        sheet = begun_document(made, self._paper, 72.0)
+        yield from sheet.steps()
         size = sheet.page_points
         scale = width / size.width() * ratio
         for number in range(sheet.pages):
@@ -114,9 +150,17 @@ class SheetPage(View):
             pixmap = QPixmap.fromImage(image)
             pixmap.setDevicePixelRatio(ratio)
             self._picture(number).setPixmap(pixmap)
+            yield
         for number, picture in enumerate(self._pictures):
             picture.setVisible(number < sheet.pages)
         self.message.setText(f"{sheet.pages} pages")
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        # What is half drawn is drawn when the page is looked at again.
+        if self._work is not None:
+            self._work, self._drawn = None, None
+            self._turns.stop()
+        super().hideEvent(event)
 
     def _picture(self, number: int) -> QLabel:
         while len(self._pictures) <= number:

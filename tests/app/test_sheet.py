@@ -130,6 +130,7 @@ def test_the_preview_shows_each_page_and_follows_the_design(qtbot, tern, tmp_pat
     page.resize(800, 700)
     page.show()
     page.refresh(bench)
+    qtbot.waitUntil(lambda: not page.busy)
     before = page.pages
     assert before == write_pdf(tern, tmp_path / "sheet.pdf")
     bench.change(lambda p: p.stage_removed("band_pass"), label="no band-pass")
