@@ -121,7 +121,10 @@ class Mishaps(QObject):
         error = error or kind()
         if self._is_news(kind, _place(trace)):
             LOG.error("Uncaught", exc_info=(kind, error, trace))
-            self.told.emit(sentence_of(error, "Something broke off"))
+            sentence = sentence_of(error, "Something broke off")
+            self.told.emit(sentence)
+            if sys.stderr is not None:
+                print(f"copperclad: {sentence}", file=sys.stderr)
 
     def _qt_says(self, mode: QtMsgType, context: QMessageLogContext, text: str) -> None:
         level = _LEVELS.get(mode, logging.DEBUG)

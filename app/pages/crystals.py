@@ -1,5 +1,6 @@
 """Crystals: readings of a bag of crystals, what they are, and which one goes where in the ladder."""
 
+from functools import lru_cache
 from pathlib import Path
 
 import pyqtgraph as pg
@@ -65,6 +66,24 @@ def _confidence(row: BatchRow) -> str:
     return "\n".join(lines)
 
 
+@lru_cache(maxsize=2 * crystal_bench.MOST_CRYSTALS)
+def _texts(row: BatchRow) -> tuple[tuple[str, ...], str]:
+    """A crystal's figures up to its mesh, and the remark; kept, because a large bag has thousands."""
+    p = row.parameters
+    if p is None:
+        return (row.label, "", "", "", "", ""), row.refused
+    known = dict(p.spread)
+    lm = format_value(p.lm_h, "H", 4)
+    return (
+        row.label,
+        f"{p.fs_hz / 1e6:.6f} MHz",
+        f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
+        "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
+        format_value(p.c0_f, "F", 3),
+        "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
+    ), p.doubt
+
+
 class CrystalsPage(View):
     """Fixture and readings on the left; parameters, histogram and placement on the right."""
 
@@ -107,6 +126,7 @@ class CrystalsPage(View):
         bench.settling.connect(self._settle)
         self._shown: tuple[object, ...] = ()
         self._batch: tuple[BatchRow, ...] = ()
+        self._of: CrystalBatch | None = None
         self._placement: Placement | None = None
         #: What came of the last import of sweeps, and the batch that it made.
         self._told, self._told_of = "", bench.current.crystal_batch
@@ -174,13 +194,16 @@ class CrystalsPage(View):
         self._shown = ()
 
     def _compute(self, bench: Workbench, batch: CrystalBatch) -> None:
+        former, self._of = self._of, batch
+        kept = self._batch if batch is former else ()
         self._batch, self._placement, reason = (), None, ""
         if not batch.table.strip():
             head = crystal_bench.example(batch.method)
             reason = f"Paste a table of readings on the left. It begins with: {head}"
         else:
             try:
-                self._batch = crystal_bench.batch_of(batch)
+                # Turning the IF changes no reading.
+                self._batch = kept or crystal_bench.batch_of(batch)
             except CopperError as error:
                 reason = str(error)
         ladder = bench.analysis.ladder
@@ -206,24 +229,8 @@ class CrystalsPage(View):
         meshes = {each.label: each.mesh for each in self._placement.placed} if self._placement else {}
         rows = []
         for row in self._batch:
-            p = row.parameters
-            if p is None:
-                rows.append((row.label, "", "", "", "", "", "", row.refused))
-                continue
-            known = dict(p.spread)
-            lm = format_value(p.lm_h, "H", 4)
-            rows.append(
-                (
-                    row.label,
-                    f"{p.fs_hz / 1e6:.6f} MHz",
-                    f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
-                    "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
-                    format_value(p.c0_f, "F", 3),
-                    "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
-                    str(meshes.get(row.label, "")),
-                    p.doubt,
-                )
-            )
+            texts, remark = _texts(row)
+            rows.append((*texts, str(meshes.get(row.label, "")), remark))
         self.table.show_rows(_HEADS, rows, [_confidence(row) for row in self._batch])
 
     def _statistics(self) -> str:

@@ -1,6 +1,7 @@
 """Errors that nobody foresaw: saved first, logged, told in one sentence; the rest of the window goes on."""
 
 import logging
+import os
 import subprocess
 import sys
 import threading
@@ -216,3 +217,44 @@ def test_the_print_preview_shows_the_pages():
     assert done.returncode == 0, done.stderr[-2000:]
     (pages,) = eval(done.stdout.strip().splitlines()[-1])
     assert pages >= 4
+
+
+WHOLE = """
+import sys
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication, QMessageBox
+from app.start import application, open_window
+from core.model.files import load
+from core.model.samples import sample_path
+
+app = application()
+QMessageBox.exec = lambda box: 0
+
+def window():
+    return next(w for w in app.topLevelWidgets() if hasattr(w, "bench"))
+
+def edit():
+    QTimer.singleShot(500, look)
+    window().bench.edit(("name",), "Nearly lost")
+    raise LookupError("a loose wire")
+
+def look():
+    print(window().statusBar().currentMessage())
+    app.exit(3)
+
+QTimer.singleShot(300, edit)
+sys.exit(open_window(load(sample_path())))
+"""
+
+
+def test_the_program_as_it_is_started_saves_logs_and_tells(tmp_path):
+    env = os.environ | {"XDG_DATA_HOME": str(tmp_path), "XDG_CONFIG_HOME": str(tmp_path / "settings")}
+    done = subprocess.run([sys.executable, "-c", WHOLE], env=env, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 3, done.stderr[-2000:]
+    assert "LookupError: a loose wire" in done.stdout
+    assert "copperclad: Something broke off on an error of the program (LookupError" in done.stderr
+    assert "Traceback" not in done.stderr
+    (log,) = tmp_path.rglob("copperclad.log")
+    assert "Traceback" in log.read_text()
+    (copy,) = tmp_path.rglob("recovery/*.json")
+    assert files.load(copy).name == "Nearly lost"
