@@ -202,10 +202,14 @@ seen = []
 
 def look():
     (dialog,) = [w for w in app.topLevelWidgets() if isinstance(w, QPrintPreviewDialog)]
-    seen.append(dialog.findChild(QPrintPreviewWidget).pageCount())
-    dialog.reject()
+    pages = dialog.findChild(QPrintPreviewWidget).pageCount()
+    if pages:
+        seen.append(pages)
+        dialog.reject()
+    else:
+        QTimer.singleShot(100, look)
 
-QTimer.singleShot(1500, look)
+QTimer.singleShot(100, look)
 preview(load(sample_path()), "A4")
 print(seen)
 """
