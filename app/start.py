@@ -19,7 +19,7 @@ from core.model.project import Project
 #: The window is up and painted by then, milliseconds.
 _AT_REST_MS = 1500
 #: Libraries that pages import when they are first looked at, the slow ones.
-_LATER = ("scipy.optimize", "schemdraw.elements", "jinja2", "PySide6.QtPrintSupport")
+_LATER = ("scipy.optimize", "schemdraw.elements", "jinja2")
 
 
 def application(arguments: Sequence[str] = ()) -> QApplication:
@@ -53,7 +53,7 @@ def open_window(project: Project, file: Path | None = None) -> int:
         settings.remember_file(file)
     window.show()
     QTimer.singleShot(0, window, _collect_again)
-    QTimer.singleShot(_AT_REST_MS, window, Thread(target=_load_the_rest, daemon=True).start)
+    QTimer.singleShot(_AT_REST_MS, window, Thread(target=_load_the_rest).start)
     QTimer.singleShot(0, window, lambda: window.documents.recover(recovery))
     try:
         return app.exec()
@@ -62,7 +62,10 @@ def open_window(project: Project, file: Path | None = None) -> int:
 
 
 def _load_the_rest() -> None:
-    """Import what pages need that are looked at later, off the GUI thread: the first look is then no wait."""
+    """Import what pages need that are looked at later, off the GUI thread: the first look is then no wait.
+
+    Leaving waits for it: an interpreter that ends amid an import crashes.
+    """
     for module in _LATER:
         import_module(module)
 

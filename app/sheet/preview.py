@@ -106,6 +106,8 @@ class SheetPage(View):
             self._timer.start()
 
     def _draw(self) -> None:
+        if not self.isVisible():
+            return  # The next look asks again.
         width = max(420, min(self.view.viewport().width() - 40, 900))
         state = (self._bench.current, self._paper, width)
         if self._drawn is not None and self._drawn[0] is state[0] and self._drawn[1:] == state[1:]:
