@@ -4,7 +4,6 @@ import gc
 from collections.abc import Sequence
 from importlib import import_module
 from pathlib import Path
-from threading import Thread
 
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
@@ -16,10 +15,10 @@ from app.settings import Settings
 from app.workbench import Workbench
 from core.model.project import Project
 
-#: The window is up and painted by then, milliseconds.
-_AT_REST_MS = 1500
-#: Libraries that pages import when they are first looked at, the slow ones.
-_LATER = ("scipy.optimize", "schemdraw.elements", "jinja2")
+#: The window is up and painted by then, and so long the hand may have it between two imports, milliseconds.
+_AT_REST_MS, _BETWEEN_MS = 1500, 100
+#: Libraries that pages import when they are first looked at, the slow ones in parts.
+_LATER = ("scipy.linalg", "scipy.special", "scipy.sparse", "scipy.optimize", "jinja2", "schemdraw.elements")
 
 
 def application(arguments: Sequence[str] = ()) -> QApplication:
@@ -53,7 +52,7 @@ def open_window(project: Project, file: Path | None = None) -> int:
         settings.remember_file(file)
     window.show()
     QTimer.singleShot(0, window, _collect_again)
-    QTimer.singleShot(_AT_REST_MS, window, Thread(target=_load_the_rest).start)
+    QTimer.singleShot(_AT_REST_MS, window, lambda: _load_the_rest(window))
     QTimer.singleShot(0, window, lambda: window.documents.recover(recovery))
     try:
         return app.exec()
@@ -61,13 +60,14 @@ def open_window(project: Project, file: Path | None = None) -> int:
         mishaps.remove()
 
 
-def _load_the_rest() -> None:
-    """Import what pages need that are looked at later, off the GUI thread: the first look is then no wait.
+def _load_the_rest(window: MainWindow, modules: tuple[str, ...] = _LATER) -> None:
+    """Import what pages need that are looked at later, one library after the other while the window rests.
 
-    Leaving waits for it: an interpreter that ends amid an import crashes.
+    Not in a thread: an import beside Qt's own turns crashes.
     """
-    for module in _LATER:
-        import_module(module)
+    import_module(modules[0])
+    if modules[1:]:
+        QTimer.singleShot(_BETWEEN_MS, window, lambda: _load_the_rest(window, modules[1:]))
 
 
 def _collect_again() -> None:
