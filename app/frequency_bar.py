@@ -260,16 +260,22 @@ class FrequencyBar(View):
             self._band_group.removeButton(old)
             self._band_row.removeWidget(old)
             old.deleteLater()
-        for name in names:
+        for place, name in enumerate(names):
             button = QPushButton(on_button(words.band(name)))
             button.setObjectName(name)
             button.setCheckable(True)
             button.setAccessibleName(f"Band {words.band(name)}")
-            button.clicked.connect(partial(self._bench.look_at_band, name))
+            button.clicked.connect(partial(self._look_at, place))
             self._band_group.addButton(button)
             self._band_row.addWidget(button)
 
     # Acting
+
+    def _look_at(self, place: int, _: bool = False) -> None:
+        # By its place: pressing the button may first have taken a new name for the band from the editor.
+        bands = self._bench.current.bands
+        if place < len(bands):
+            self._bench.look_at_band(bands[place].name)
 
     def _turn_dial(self, hz: float | None, gesture: Hashable | None) -> str | None:
         band = self._bench.band

@@ -2,7 +2,7 @@
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
+from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox, QPushButton
 
 from app.main_window import MainWindow
 from core.model import files
@@ -211,3 +211,16 @@ def test_a_file_removed_outside_is_simply_written_again(window, bench, shared, a
     save(window)
     assert answers.asked == []
     assert files.load(shared).name == "Mine"
+
+
+def test_a_bands_button_pressed_while_its_new_name_is_typed(window, bench, qtbot):
+    bench.select(())
+    QApplication.processEvents()
+    field = window.editor.form.field_at(("bands", 0, "name"))
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "80m")
+    button = window.frequency_bar.findChild(QPushButton, "20m")
+    field.commit()  # as the press does when it takes the focus
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert bench.band_name == "80m"
