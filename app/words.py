@@ -17,6 +17,8 @@ _CHOICES: dict[str, str] = {
     "exact": "exact values",
     "junk_box": "junk box",
     "l_network": "L-network",
+    "as_designed": "without loss",
+    "for_the_crystals": "with their Q",
     "top_capacitor": "top capacitors",
     "shunt_capacitor": "shunt capacitors",
     "series_capacitor": "series capacitors",

@@ -160,6 +160,10 @@ def _reach(row: CarrierRow) -> str:
     if row.pulling is None:
         return "-"
     low, high = row.pulling.reachable_low_hz, row.pulling.reachable_high_hz
+    if high == 0:
+        return "nothing: the coil is too large"
+    if low == 0:
+        return f"up to {high / 1e6:.4f} MHz"
     return f"{low / 1e6:.4f} to {high / 1e6:.4f} MHz"
 
 

@@ -44,10 +44,24 @@ def ladder_rows(
     rows.append((f"group delay spread, {low:.0f} to {high:.0f} Hz", told))
     stop = ladder_figures.stop_band(ladder, if_hz, on_hand)
     rows += [("stop-band", stop.reason)] if isinstance(stop, Unsolved) else _stop_rows(stop)
+    flat = ladder_figures.flatness(ladder, if_hz, on_hand)
+    if flat is not None:
+        rows += [
+            (f"{name}: ripple and loss", _ripple_and_loss(each))
+            for name, each in zip(
+                ("designed without loss", "designed with the crystals' Q"), flat, strict=True
+            )
+        ]
     price = ladder_figures.rounding(ladder, if_hz, on_hand)
     if isinstance(price, Rounding):
         rows += _price_rows(price)
     return rows
+
+
+def _ripple_and_loss(figures: FilterFigures | Unsolved) -> str:
+    if isinstance(figures, Unsolved):
+        return figures.reason
+    return f"{figures.ripple_db:.2f} dB, {figures.insertion_loss_db:.1f} dB"
 
 
 def _width(value: float | None) -> str:

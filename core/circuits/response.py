@@ -9,11 +9,17 @@ from numpy.typing import NDArray
 
 from core.circuits.ladder import Array, Network, solve
 
-#: Points of the first look at a curve; each crossing found there is then refined by itself.
-_COARSE_POINTS = 801
+#: Points of the first look at a curve: where the pass-band is expected, and beyond it on each side.
+_INNER_POINTS, _OUTER_POINTS = 301, 81
+#: Between two neighbours of a grid each crossing and each top is looked at again.
 _REFINED_POINTS = 33
 #: Points over which a noise bandwidth is integrated; the skirts are smooth between them.
 _NOISE_POINTS = 601
+_TOP_POINTS = 17
+#: Tops this far below the least loss of the first look are no part of a pass-band, dB.
+_LOWEST_TOP_DB = 20.0
+#: How far out an edge is looked for that does not lie in the span given: an octave each way.
+_FARTHEST, _FAR_POINTS = 2.0, 301
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,28 +43,74 @@ class PassBand:
 
 
 def pass_band(
-    network: Network, low_hz: float, high_hz: float, depths_db: tuple[float, ...] = (3.0, 6.0, 60.0)
+    network: Network,
+    low_hz: float,
+    high_hz: float,
+    depths_db: tuple[float, ...] = (3.0, 6.0, 60.0),
+    *,
+    inner_hz: tuple[float, float] | None = None,
 ) -> PassBand:
     """Find a band-pass's edges at `depths_db` below its least loss between `low_hz` and `high_hz`.
+
+    `inner_hz` is where the pass-band is expected, looked at more closely; every top of the response is then
+    looked at by itself, so that the narrow ones at the corners of a ladder of many poles are not missed.
+    An edge that does not lie in the span is looked for up to an octave out.
 
     Down to 10 dB the outermost crossings count, so that a dip inside the pass-band does not end it; a
     deeper edge is the first one met going outwards from there, so that stop-band flare does not move it.
     Each crossing is refined twice on a grid of its own, to about a millionth of the span.
     """
-    f = np.linspace(low_hz, high_hz, _COARSE_POINTS)
-    loss = solve(network, f).loss_db
-    top = int(np.argmin(loss))
-    fine = np.linspace(f[max(top - 1, 0)], f[min(top + 1, f.size - 1)], _REFINED_POINTS)
-    least = float(min(loss[top], solve(network, fine).loss_db.min()))
+    f = _first_grid(low_hz, high_hz, inner_hz)
+    f, loss = _with_tops(network, f, solve(network, f).loss_db)
+    found = _pass_band_on(network, f, loss, depths_db)
+    if all(None not in edges for edges in found.edges_hz.values()):
+        return found
+    out = np.geomspace(1, _FARTHEST, _FAR_POINTS)[1:]
+    below, above = low_hz / out[::-1], high_hz * out
+    far = solve(network, np.concatenate([below, above])).loss_db
+    loss = np.concatenate([far[: below.size], loss, far[below.size :]])
+    return _pass_band_on(network, np.concatenate([below, f, above]), loss, depths_db, among=f)
+
+
+def _first_grid(low_hz: float, high_hz: float, inner_hz: tuple[float, float] | None) -> Array:
+    if inner_hz is None:
+        return np.linspace(low_hz, high_hz, _INNER_POINTS + 2 * _OUTER_POINTS)
+    low, high = max(inner_hz[0], low_hz), min(inner_hz[1], high_hz)
+    below = np.linspace(low_hz, low, _OUTER_POINTS, endpoint=False)
+    above = np.linspace(high_hz, high, _OUTER_POINTS, endpoint=False)[::-1]
+    return np.concatenate([below, np.linspace(low, high, _INNER_POINTS), above])
+
+
+def _with_tops(network: Network, f_hz: Array, loss_db: Array) -> tuple[Array, Array]:
+    """The grid and its losses with points of their own around every top of the response."""
+    inside = loss_db[1:-1]
+    tops = 1 + np.flatnonzero(
+        (inside <= loss_db[:-2]) & (inside <= loss_db[2:]) & (inside < loss_db.min() + _LOWEST_TOP_DB)
+    )
+    if tops.size == 0:
+        return f_hz, loss_db
+    around = np.linspace(f_hz[tops - 1], f_hz[tops + 1], _TOP_POINTS, axis=-1)[:, 1:-1].ravel()
+    f = np.concatenate([f_hz, around])
+    order = np.argsort(f, kind="stable")
+    return f[order], np.concatenate([loss_db, solve(network, around).loss_db])[order]
+
+
+def _pass_band_on(
+    network: Network, f: Array, loss: Array, depths_db: tuple[float, ...], among: Array | None = None
+) -> PassBand:
+    """The figures on a grid with its losses; the least loss is that on the part `among` of the grid."""
+    near = np.ones(f.shape, dtype=bool) if among is None else (f >= among[0]) & (f <= among[-1])
+    top = int(np.argmin(np.where(near, loss, np.inf)))
+    least = float(loss[top])
     runs: dict[float, NDArray[np.bool_]] = {}
     for depth in sorted(depths_db):
-        passed = loss <= least + depth
+        passed = (loss <= least + depth) & near
         if depth > 10 and runs:
-            passed = _together_with(passed, top)
+            passed = _together_with(loss <= least + depth, top)
         runs[depth] = passed
     edges = _edges(network, f, runs, least)
     low3, high3 = edges[min(depths_db)]
-    low3, high3 = low_hz if low3 is None else low3, high_hz if high3 is None else high3
+    low3, high3 = f[0] if low3 is None else low3, f[-1] if high3 is None else high3
     middle, half = (low3 + high3) / 2, 0.4 * (high3 - low3)
     inner = solve(network, np.linspace(middle - half, middle + half, 201))
     ripple = float(inner.loss_db.max() - inner.loss_db.min())

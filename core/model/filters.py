@@ -26,6 +26,7 @@ LadderShape = Literal["butterworth", "chebyshev", "equal_coupling", "paired_ends
 Shape = Literal["butterworth", "chebyshev"]
 LowPassShape = Literal["butterworth", "chebyshev", "chebyshev_trap"]
 EndMatch = Literal["none", "transformer", "l_network"]
+Flatness = Literal["as_designed", "for_the_crystals"]
 
 #: Filters in a stage, and bands that one may serve.
 MOST_MEMBERS = 16
@@ -76,6 +77,12 @@ class LadderFilter(StageBase):
         True,
         "Refine",
         "Fit the parts to the exact response; the textbook design neglects C0 and comes out narrow.",
+    )
+    flatness: Flatness = stated(
+        "as_designed",
+        "Flatness",
+        "For crystals without loss, whose response the real ones round; or counted with their Q, which keeps "
+        "a Butterworth or Chebyshev shape flat and costs loss.",
     )
     capacitors: LadderSeries = stated("E24", *_SERIES)
     end_match: EndMatch = stated(

@@ -46,7 +46,17 @@ class Finding:
 
 Rule = Callable[["Analysis"], Iterable[Finding]]
 _RULES: list[Rule] = []
-_THEMES = ("structure", "filters", "frequencies", "spurs", "oscillators", "receive", "transmit", "emissions")
+_THEMES = (
+    "structure",
+    "filters",
+    "ladders",
+    "frequencies",
+    "spurs",
+    "oscillators",
+    "receive",
+    "transmit",
+    "emissions",
+)
 
 
 def rule(function: Rule) -> Rule:

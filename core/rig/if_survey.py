@@ -14,7 +14,7 @@ from core.model.filters import LadderFilter
 from core.rig.ordinary import ordinary_ladder, typical_crystal
 from core.rig.survey_options import Product, options
 from core.rig.survey_terms import Candidate, Charge, charges, ladder_impossible
-from core.stages.ladder_filter import greatest_width_hz
+from core.stages.ladder_meshes import greatest_width_hz
 
 #: Below this no VFO is looked for, Hz; common practice, no source.
 LOWEST_VFO_HZ = 1.5e6

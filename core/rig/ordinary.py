@@ -1,6 +1,7 @@
 """The ordinary parts that a new rig is made of, and that the IF survey takes for granted."""
 
 from functools import lru_cache
+from math import pi
 
 from core.model.bands import Band
 from core.model.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
@@ -10,15 +11,22 @@ from core.rig.front_loss import FrontLoss
 from core.stages import band_pass, low_pass
 from core.stages.outcome import FilterDesign
 
+#: C0 over Cm of ordinary crystals [-], from memory.
+_USUAL_RATIO = 230.0
+
 
 def typical_crystal(frequency_hz: float) -> Crystal:
     """A crystal of ordinary make at `frequency_hz` [Hz], until the builder has measured theirs.
 
     Lm = 14 mH (10 MHz / f)^2.4, a line through the usual ranges of HC-49 fundamentals (120 mH at 4 MHz,
-    15 mH at 10 MHz, 4.5 mH at 16 MHz); C0 3.5 pF, Q 75 000. Rough, from memory; below 40 kHz, where the line
-    leads beyond any crystal, the 10 kH that a tuning fork of quartz has.
+    15 mH at 10 MHz, 4.5 mH at 16 MHz); C0 is 230 times Cm and 3.5 pF at least, as quartz allows no ratio
+    below some 160; Q 75 000. Rough, from memory; below 40 kHz, where the line leads beyond any crystal, the
+    10 kH that a tuning fork of quartz has.
     """
-    return Crystal(motional_inductance_h=min(float(f"{14e-3 * (10e6 / frequency_hz) ** 2.4:.3g}"), 1e4))
+    inductance = min(float(f"{14e-3 * (10e6 / frequency_hz) ** 2.4:.3g}"), 1e4)
+    motional_f = 1 / ((2 * pi * frequency_hz) ** 2 * inductance)
+    holder = max(3.5e-12, float(f"{_USUAL_RATIO * motional_f:.2g}"))
+    return Crystal(motional_inductance_h=inductance, holder_capacitance_f=holder)
 
 
 def ordinary_ladder(if_hz: float) -> LadderFilter:

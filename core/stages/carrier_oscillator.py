@@ -11,7 +11,7 @@ from core.circuits.ladder import Array, frozen, group_delay_s, solve
 from core.circuits.response import PassBand, crossing
 from core.model.bands import Sideband
 from core.model.filters import Crystal, LadderFilter
-from core.stages import ladder_filter
+from core.stages import ladder_filter, ladder_meshes
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, Unsolved
 
@@ -185,7 +185,7 @@ def pull(
     frequency at the geometric middle of the trimmer.
     """
     w = 2 * np.pi * wanted_hz
-    reactance = ladder_filter.crystal_reactance(
+    reactance = ladder_meshes.crystal_reactance(
         wanted_hz, fs_hz, crystal.motional_inductance_h, crystal.holder_capacitance_f
     )
 

@@ -5,11 +5,12 @@ from functools import lru_cache
 
 import numpy as np
 
+from core.circuits.flat_couplings import LEAST_FLAT
 from core.circuits.ladder import solve
 from core.circuits.response import noise_bandwidth_hz
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
-from core.stages import ladder_filter
+from core.stages import ladder_filter, ladder_meshes
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
@@ -69,11 +70,11 @@ def stop_band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = (
         return band
     low, high = band.edges_hz[6.0]
     if low is None or high is None or ladder.crystal is None:
-        return Unsolved("The ladder's parts as built no longer make a pass-band; check the as-built values.")
+        return Unsolved(ladder_filter.no_pass_band(ladder))
     away = (high - low) * np.geomspace(*FAR_WIDTHS, _POINTS)
     under, over = low - away, high + away
     fs = if_hz + ladder.crystal.offset_hz
-    spacing = ladder_filter.parallel_spacing_hz(fs, ladder.crystal)
+    spacing = ladder_meshes.parallel_spacing_hz(fs, ladder.crystal)
     # A narrow filter's flare lies beyond what counts as far for its width.
     beyond = high + np.geomspace(away[0], max(away[-1], _FLARE_SPACINGS * spacing), 2 * _POINTS)
     below, above, flared = (
@@ -119,6 +120,25 @@ def rounding(
     if isinstance(preferred, Unsolved):
         return preferred
     return exact if isinstance(exact, Unsolved) else Rounding(exact, preferred)
+
+
+@lru_cache(maxsize=64)
+def flatness(
+    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> tuple[FilterFigures | Unsolved, FilterFigures | Unsolved] | None:
+    """What counting the crystals' Q brings and costs at an IF of `if_hz` [Hz]: figures of the ladder designed
+    without loss, and with their Q.
+
+    As-built values are left out. None for shapes whose capacitors are alike by intent.
+    """
+    if ladder.shape not in ("butterworth", "chebyshev") or ladder.poles < LEAST_FLAT:
+        return None
+    bare = ladder.edited(("as_built",), ())
+    without, with_q = (
+        ladder_filter.figures(bare.edited(("flatness",), each), if_hz, on_hand)
+        for each in ("as_designed", "for_the_crystals")
+    )
+    return without, with_q
 
 
 def shape_factor(figures: FilterFigures) -> float | None:

@@ -12,7 +12,7 @@ from skrf.network import a2s
 from core.model.filters import Crystal, LadderFilter
 from core.rig.crystal_bench import read_batch
 from core.rig.sweep_files import collect, read_sweep
-from core.stages import ladder_filter
+from core.stages import ladder_filter, ladder_meshes
 from core.stages.carrier_oscillator import pull, pulled_hz
 from core.stages.crystal_choice import mesh_frequencies, place
 from core.stages.crystal_sweep import from_sweep
@@ -202,7 +202,7 @@ def test_equal_coupling_from_cheap_21_mhz_crystals_comes_out_near_50_ohm():
 def test_mesh_frequencies_solve_the_mesh_equation():
     wanted = np.array([0.0, 250.0, 600.0])
     f = mesh_frequencies([X], wanted)[0]
-    reactance = [ladder_filter.crystal_reactance(float(each), X.fs_hz, X.lm_h, X.c0_f) for each in f]
+    reactance = [ladder_meshes.crystal_reactance(float(each), X.fs_hz, X.lm_h, X.c0_f) for each in f]
     np.testing.assert_allclose(reactance, wanted, rtol=2e-3, atol=1e-3)
 
 

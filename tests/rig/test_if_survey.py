@@ -13,7 +13,7 @@ from core.rig.new_rig import new_rig
 from core.rig.ordinary import typical_crystal
 from core.rig.report import survey_report, survey_text
 from core.rig.survey_terms import HIGHEST_VFO_HZ, TERMS, ranges
-from core.stages import ladder_filter
+from core.stages import ladder_filter, ladder_meshes
 from core.stages.outcome import Unsolved
 from core.trade.allocations import allocation, allocations, in_broadcast_band, usual_sideband
 from core.trade.crystals import stock
@@ -190,10 +190,10 @@ def test_what_cannot_be_built_comes_last_with_the_reason():
 
 def test_the_greatest_width_is_where_the_design_ends():
     ladder = LadderFilter(id="x", name="x", crystal=typical_crystal(4e6))
-    most = ladder_filter.greatest_width_hz(ladder, 4e6)
+    most = ladder_meshes.greatest_width_hz(ladder, 4e6)
     below, above = (ladder.edited(("bandwidth_hz",), share * most) for share in (0.999, 1.001))
-    assert not isinstance(ladder_filter.meshes(below, 4e6), Unsolved)
-    assert isinstance(ladder_filter.meshes(above, 4e6), Unsolved)
+    assert not isinstance(ladder_meshes.meshes(below, 4e6), Unsolved)
+    assert isinstance(ladder_meshes.meshes(above, 4e6), Unsolved)
 
 
 def test_a_high_vfo_costs_steeply_and_a_low_one_gently():

@@ -162,10 +162,11 @@ def test_noise_bandwidth_is_the_integral(tern):
     tone = analysis.carrier("20m").signal_hz(1000.0)
     at_tone = 10 ** (-float(solve(made.network, np.array([tone])).loss_db[0]) / 10)
     assert analysis.noise_bandwidth_hz("20m") == pytest.approx(whole / at_tone, rel=2e-3)
-    # The sample: 2319 Hz referred to the 1 kHz tone (computed apart), where -6 dB says 2615 Hz.
-    assert analysis.receive("20m").bandwidth_hz == pytest.approx(2319, rel=0.01)
+    # The sample: 2282 Hz referred to the 1 kHz tone, where -6 dB says 2620 Hz (2319 and 2615 Hz, computed
+    # apart, with other capacitors and its ends matched 11 to 12).
+    assert analysis.receive("20m").bandwidth_hz == pytest.approx(2282, rel=0.01)
     mds = analysis.receive("20m").mds_dbm
-    assert mds == pytest.approx(thermal_noise_dbm(2319) + analysis.receive("20m").noise_figure_db, abs=0.05)
+    assert mds == pytest.approx(thermal_noise_dbm(2282) + analysis.receive("20m").noise_figure_db, abs=0.05)
 
 
 def test_a_single_resonators_noise_bandwidth():
@@ -192,7 +193,7 @@ def test_galactic_noise_comes_through_above_the_critical_frequency_only():
 def test_a_loud_station_asks_no_more_of_the_audio_stage_without_a_word(muddle, tern):
     told = [f for f in Analysis(muddle).findings if f.rule == "loud_audio"]
     r = Analysis(muddle).receive("40m")
-    assert "asks 3 W" in told[0].text
+    assert "asks 2.8 W" in told[0].text
     assert "gives 0.5 W" in told[0].text
     over = float(r.s9_dbm[-1]) - 10 * log10(500)
     gain = ("stages", "audio", "gain_db")

@@ -47,13 +47,14 @@ def forty_and_fifteen():
 
 def test_the_vfos_leak_counts_against_the_signal_at_the_mixers_output(muddle):
     # From an independent cascade: VFO 0 dBm less 40 dB of isolation, wanted signal −9.8 dBm there by gain
-    # alone; worked 4.8 dB below compression the mixer loses 0.19 dB of it.
+    # alone; worked 5 dB below compression the mixer loses 0.18 dB of it, and the ladder as its capacitors are
+    # chosen now another 0.29 dB.
     rig = Analysis(muddle)
     worked = rig.worked("40m", rig.mixer_figures("transmit"))
-    assert worked.wanted_dbm == pytest.approx(-9.8 - 0.19, abs=0.1)
-    assert sent_dbc(RING, worked, 1, 0) == pytest.approx(-30.2 + 0.19, abs=0.1)
-    assert of(rig, "40m", "transmit", "2 VFO").level_dbc == pytest.approx(-36.2 + 0.19, abs=0.1)
-    assert of(rig, "20m", "transmit", "4 VFO").level_dbc == pytest.approx(-42.3 + 0.19, abs=0.2)
+    assert worked.wanted_dbm == pytest.approx(-9.8 - 0.47, abs=0.1)
+    assert sent_dbc(RING, worked, 1, 0) == pytest.approx(-30.2 + 0.47, abs=0.1)
+    assert of(rig, "40m", "transmit", "2 VFO").level_dbc == pytest.approx(-36.2 + 0.47, abs=0.1)
+    assert of(rig, "20m", "transmit", "4 VFO").level_dbc == pytest.approx(-42.3 + 0.47, abs=0.2)
 
 
 def test_a_leak_that_breaks_the_limit_is_a_fault():

@@ -33,7 +33,7 @@ def test_the_sheet_tells_what_of_the_noise_figure_is_folded(tern, muddle):
     assert "from the image" not in build_sheet(Analysis(muddle)).paths[0].summary[0]
     row = report(Analysis(tern))["levels"]["receive"][0]
     assert row["image_noise_db"] == pytest.approx(2.0, abs=0.1)
-    assert row["noise_bandwidth_hz"] == pytest.approx(2319, rel=0.01)
+    assert row["noise_bandwidth_hz"] == pytest.approx(2282, rel=0.01)
 
 
 def test_balance_and_ladder_hold_the_carrier_down_together(tern):

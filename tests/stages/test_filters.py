@@ -9,7 +9,6 @@ from core.circuits.ladder import solve
 from core.model.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass
 from core.stages.outcome import FilterDesign, Unsolved
-from core.trade.series import neighbours, preferred
 
 SERIES = st.sampled_from(["exact", "E6", "E12", "E24", "E48", "E96"])
 crystals = st.builds(
@@ -179,29 +178,3 @@ def test_even_orders_and_bandless_filters_are_reasons():
     assert "odd order" in low_pass.design(LowPassFilter(order=4), DIALS).reason
     assert "no band" in low_pass.design(LowPassFilter(), ()).reason
     assert "no band" in band_pass.design(BandPassFilter(), ()).reason
-
-
-def off_the_exact(ladder: LadderFilter, values: dict[str, float]) -> float:
-    """Worst difference of |S21| from the exact filter over its pass-band, the best shift allowed."""
-    exact = ladder.edited(("capacitors",), "exact")
-    made = ladder_filter.design(exact, 9e6)
-    other = ladder_filter.design(exact.edited(("as_built",), values), 9e6)
-    low, high = ladder_filter.band(exact, 9e6).edges_hz[6.0]
-    f = np.linspace(low, high, 121)
-    wanted = np.abs(solve(made.network, f).s21)
-    shifts = (high - low) * np.linspace(-0.1, 0.1, 21)
-    return min(np.abs(np.abs(solve(other.network, f + s).s21) - wanted).max() for s in shifts)
-
-
-def test_capacitors_rounded_together_come_nearer_than_one_by_one():
-    together, single = [], []
-    for lm in (12e-3, 14.7e-3, 18e-3, 21e-3):
-        for poles in (6, 8, 10):
-            crystal = Crystal(motional_inductance_h=lm)
-            ladder = LadderFilter(id="l", name="L", poles=poles, capacitors="E12", crystal=crystal)
-            parts = [p for p in ladder_filter.design(ladder, 9e6).parts if p.kind == "capacitor"]
-            assert all(p.preferred in neighbours(p.designed, "E12") for p in parts)
-            together.append(off_the_exact(ladder, {p.ref: p.preferred for p in parts}))
-            single.append(off_the_exact(ladder, {p.ref: preferred(p.designed, "E12") for p in parts}))
-    assert np.mean(together) < 0.9 * np.mean(single)
-    assert max(together) < max(single)

@@ -1,19 +1,27 @@
 """Rules on filters that cannot be made, or come out otherwise than asked."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import TypeVar
 
 from core.model.base import Path
-from core.model.filters import LadderFilter
+from core.model.filters import BandPass, BandPassFilter, LowPass, LowPassFilter
+from core.model.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, rule
+from core.rig.findings import Finding, Severity, rule
+from core.rig.rows import FilterRow
 from core.rig.rules import COMMON_PRACTICE
-from core.stages.outcome import FilterDesign, PartRow, Unsolved, unused
+from core.stages import band_pass, low_pass
+from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
 from core.stages.tank import TankDesign
 
-#: How far the ladder's −6 dB width may miss what was asked before it is worth saying, as a share [-].
-_WIDTH_MISS = 0.15
-#: Ladder loss beyond which crystals of better Q pay, dB.
-_MUCH_LOSS_DB = 8.0
+#: Loss on the dial beyond which a band-pass is too narrow for its coils, dB.
+_MUCH_BAND_PASS_LOSS_DB = 6.0
+#: Return loss wanted on the dial, dB: before a power amplifier SWR 1.5, of a band-pass SWR 1.9.
+_LOW_PASS_RETURN_LOSS_DB, _BAND_PASS_RETURN_LOSS_DB = 14.0, 10.0
+#: A capacitor below this is decided by the wiring, which brings 0.2 to 0.5 pF, F.
+STRAY_F = 1.5e-12
+
+Dials = tuple[tuple[float, float], ...]
 
 
 @rule
@@ -49,37 +57,175 @@ def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
 
 
 @rule
-def ladder_width(analysis: Analysis) -> Iterator[Finding]:
-    """Crystal loss and rounded capacitors narrow a ladder."""
+def band_pass_loss(analysis: Analysis) -> Iterator[Finding]:
+    """A narrow band-pass of ordinary coils loses more than a receiver or a driver can make up for."""
+    for row, one in _served(analysis, BandPassFilter):
+        loss = row.figures.served_loss_db  # type: ignore[union-attr]
+        if loss is None or loss <= _MUCH_BAND_PASS_LOSS_DB:
+            continue
+        dials = analysis.dials(one.bands)
+
+        def good(changed: BandPassFilter, dials: Dials = dials) -> bool:
+            found = band_pass.figures(changed, dials)
+            return (
+                isinstance(found, FilterFigures) and (found.served_loss_db or 99) <= _MUCH_BAND_PASS_LOSS_DB
+            )
+
+        yield _filter_finding(
+            row,
+            "band_pass_loss",
+            f"{row.name} loses up to {loss:.1f} dB on {' and '.join(row.bands)}, where more than "
+            f"{_MUCH_BAND_PASS_LOSS_DB:.0f} dB is much.",
+            _first_good(one, _band_pass_changes(one), good),
+            "bandwidth_hz",
+        )
+
+
+@rule
+def return_loss(analysis: Analysis) -> Iterator[Finding]:
+    """A filter that reflects on its own band: the power amplifier or the mixer then sees another load."""
+    for row, one in _served(analysis, LowPassFilter):
+        found = row.figures.served_return_loss_db  # type: ignore[union-attr]
+        if found is None or found >= _LOW_PASS_RETURN_LOSS_DB:
+            continue
+        dials = analysis.dials(one.bands)
+
+        def matched(changed: LowPassFilter, dials: Dials = dials) -> bool:
+            after = low_pass.figures(changed, dials)
+            return isinstance(after, FilterFigures) and after.return_loss_db >= _LOW_PASS_RETURN_LOSS_DB
+
+        swr = (1 + 10 ** (-found / 20)) / max(1 - 10 ** (-found / 20), 1e-6)
+        yield _filter_finding(
+            row,
+            "return_loss",
+            f"{row.name} has a return loss of {found:.1f} dB on {' and '.join(row.bands)} (SWR {swr:.1f}); "
+            f"{_LOW_PASS_RETURN_LOSS_DB:.0f} dB is wanted before a power amplifier.",
+            _first_good(one, _low_pass_changes(one, dials), matched),
+            "cutoff_hz",
+        )
+    for row, other in _served(analysis, BandPassFilter):
+        found = row.figures.served_return_loss_db  # type: ignore[union-attr]
+        if found is None or found >= _BAND_PASS_RETURN_LOSS_DB:
+            continue
+        dials = analysis.dials(other.bands)
+
+        def passes(changed: BandPassFilter, dials: Dials = dials) -> bool:
+            after = band_pass.figures(changed, dials)
+            return (
+                isinstance(after, FilterFigures)
+                and (after.served_return_loss_db or 0) >= _BAND_PASS_RETURN_LOSS_DB
+            )
+
+        yield _filter_finding(
+            row,
+            "return_loss",
+            f"{row.name} has a return loss of {found:.1f} dB on {' and '.join(row.bands)}; "
+            f"{_BAND_PASS_RETURN_LOSS_DB:.0f} dB is wanted.",
+            _first_good(other, _band_pass_changes(other), passes),
+            "bandwidth_hz",
+        )
+
+
+@rule
+def strays(analysis: Analysis) -> Iterator[Finding]:
+    """Capacitors so small that wiring decides what they are."""
+    for row, one in _served(analysis, BandPassFilter):
+        assert isinstance(row.design, FilterDesign)  # _served() leaves the others out
+        small = _smallest(row.design)
+        if small is None or small.fitted >= STRAY_F:
+            continue
+        dials = analysis.dials(one.bands)
+
+        def sure(changed: BandPassFilter, dials: Dials = dials) -> bool:
+            made = band_pass.design(changed, dials)
+            if isinstance(made, Unsolved):
+                return False
+            least = _smallest(made)
+            return least is None or least.fitted >= STRAY_F
+
+        yield _filter_finding(
+            row,
+            "strays",
+            f"{small.ref} of {row.name} on {' and '.join(row.bands)} is "
+            f"{format_value(small.fitted, 'F', 3)}; below {format_value(STRAY_F, 'F', 2)} the wiring decides "
+            "what it is.",
+            _first_good(one, _stray_changes(one, row.design), sure),
+            "coupling",
+            "note",
+        )
+
+
+_One = TypeVar("_One", BandPassFilter, LowPassFilter)
+
+
+def _served(analysis: Analysis, kind: type[_One]) -> Iterator[tuple[FilterRow, _One]]:
+    """The filters of a kind that have figures, with what was asked of each."""
     for row in analysis.filters:
-        if row.kind != "ladder" or isinstance(row.figures, Unsolved):
+        if row.index is None or isinstance(row.figures, Unsolved) or isinstance(row.design, Unsolved):
             continue
         stage = analysis.project.stage(row.stage)
-        width = row.figures.bandwidth_6db_hz
-        if not isinstance(stage, LadderFilter) or width is None:
-            continue
-        if abs(width / stage.bandwidth_hz - 1) > _WIDTH_MISS:
-            yield Finding(
-                "caution",
-                "ladder_width",
-                row.stage,
-                "",
-                f"{row.name} is {width:.0f} Hz wide at −6 dB where {stage.bandwidth_hz:.0f} Hz was asked.",
-                "Ask for more width, refine the design, or take crystals of better Q.",
-                COMMON_PRACTICE,
-                ("stages", row.stage, "bandwidth_hz"),
-            )
-        if row.figures.insertion_loss_db > _MUCH_LOSS_DB:
-            yield Finding(
-                "caution",
-                "ladder_loss",
-                row.stage,
-                "",
-                f"{row.name} loses {row.figures.insertion_loss_db:.1f} dB.",
-                "Take fewer poles, more width, or crystals of better Q.",
-                COMMON_PRACTICE,
-                ("stages", row.stage, "poles"),
-            )
+        one = stage.filters[row.index] if isinstance(stage, BandPass | LowPass) else None
+        if isinstance(one, kind):
+            yield row, one
+
+
+def _filter_finding(
+    row: FilterRow, rule_name: str, text: str, remedy: str, field: str, severity: Severity = "caution"
+) -> Finding:
+    place = ("stages", row.stage, "filters", row.index or 0, field)
+    band = row.bands[0] if row.bands else ""
+    return Finding(severity, rule_name, row.stage, band, text, remedy, COMMON_PRACTICE, place)
+
+
+#: A field of a filter, what it is changed to, and the change in words.
+_Change = tuple[str, object, str]
+
+
+def _first_good(one: _One, changes: Iterator[_Change], good: Callable[[_One], bool]) -> str:
+    """The changes that mend it, the first of each field, as one sentence."""
+    done: dict[str, str] = {}
+    for field, value, words in changes:
+        if field not in done and good(one.edited((field,), value)):
+            done[field] = words
+    if not done:
+        return "No single change mends this; take another number of resonators or parts, or another shape."
+    told = ", or ".join(done.values())
+    return f"{told[0].upper()}{told[1:]}."
+
+
+def _band_pass_changes(one: BandPassFilter) -> Iterator[_Change]:
+    for step in range(1, 16):
+        width = float(f"{one.bandwidth_hz * 1.15**step:.2g}")
+        yield "bandwidth_hz", width, f"make it {format_value(width, 'Hz', 3)} wide"
+    for step in range(1, 9):
+        q = float(f"{one.coil_q * 1.2**step:.2g}")
+        yield "coil_q", q, f"wind coils with a Q of {q:.0f}"
+    if one.resonators > 2:
+        yield "resonators", 2, "take 2 resonators"
+
+
+def _low_pass_changes(one: LowPassFilter, dials: Dials) -> Iterator[_Change]:
+    start = low_pass.cutoff_of(one, dials) or 0.0
+    for step in range(1, 16):
+        cutoff = float(f"{start * 1.03**step:.3g}")
+        yield "cutoff_hz", cutoff, f"put the cut-off at {format_value(cutoff, 'Hz', 3)}"
+    yield "as_built", (), "clear the as-built values and compare the parts with the new ones"
+    if one.shape == "butterworth":
+        yield "shape", "chebyshev", "take the Chebyshev shape"
+
+
+def _stray_changes(one: BandPassFilter, made: FilterDesign) -> Iterator[_Change]:
+    if one.coupling == "top_capacitor":
+        yield "coupling", "shunt_capacitor", "couple by shunt capacitors"
+    now = next(part.designed for part in made.parts if part.kind == "inductor")
+    for step in range(1, 9):
+        coil = float(f"{now * 0.85**step:.2g}")
+        yield "inductance_h", coil, f"take coils of {format_value(coil, 'H', 2)}"
+
+
+def _smallest(made: FilterDesign) -> PartRow | None:
+    capacitors = [part for part in made.parts if part.kind == "capacitor"]
+    return min(capacitors, key=lambda part: part.fitted, default=None)
 
 
 @rule

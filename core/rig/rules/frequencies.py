@@ -6,7 +6,7 @@ from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
 from core.rig.rules import COMMON_PRACTICE
 from core.rig.survey_terms import STABLE_VFO_HZ
-from core.stages.carrier_oscillator import CarrierPlace
+from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.outcome import Unsolved
 from core.trade.allocations import allocation_at
 
@@ -79,20 +79,32 @@ def carrier_place(analysis: Analysis) -> Iterator[Finding]:
         )
 
 
+def _reach(pulling: Pulling) -> str:
+    """What trimmer and coil reach; zero stands for a coil that resonates with the holder instead."""
+    low, high = pulling.reachable_low_hz / 1e6, pulling.reachable_high_hz / 1e6
+    if high == 0:
+        return "with a coil that large the crystal no longer rules the frequency"
+    if low == 0:
+        return (
+            f"trimmer and coil reach {high:.6f} MHz at most, and with the trimmer further in the crystal no "
+            "longer rules the frequency"
+        )
+    return f"trimmer and coil reach {low:.6f} to {high:.6f} MHz"
+
+
 @rule
 def carrier_in_reach(analysis: Analysis) -> Iterator[Finding]:
     """The carrier's crystal must be pulled to its place with trimmer and coil."""
     for row in analysis.carriers:
         if row.pulling is None or row.pulling.reaches:
             continue
-        low, high = row.pulling.reachable_low_hz / 1e6, row.pulling.reachable_high_hz / 1e6
         yield Finding(
             "caution",
             "carrier_out_of_reach",
             "carrier",
             row.bands[0],
             f"The carrier for {' and '.join(row.bands)} must lie at {row.pulling.wanted_hz / 1e6:.6f} MHz; "
-            f"trimmer and coil reach {low:.6f} to {high:.6f} MHz.",
+            f"{_reach(row.pulling)}.",
             "Let the coil be solved, take a trimmer of more range, or a crystal of another frequency.",
             "reactance of crystal, coil and trimmer in series",
             ("carrier", "coil_h"),

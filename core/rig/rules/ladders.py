@@ -1,0 +1,187 @@
+"""Rules on ladder filters that come out otherwise than asked: width, ripple, match, loss, strays."""
+
+from collections.abc import Iterator
+
+from core.model.filters import LadderFilter
+from core.model.notation import format_value
+from core.rig.analysis import Analysis
+from core.rig.findings import Finding, Severity, rule
+from core.rig.rows import FilterRow
+from core.rig.rules import COMMON_PRACTICE
+from core.rig.rules.filters import STRAY_F
+from core.stages import ladder_cures, ladder_filter
+from core.stages.ladder_cures import Cure, Figure
+from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+
+#: Ripple so far above what was asked that it is heard, dB.
+_MUCH_RIPPLE_DB = 2.0
+#: Ends this far from the resistance around want a match [-]: 14 dB of return loss.
+_UNMATCHED = 1.5
+#: Ends above this are loaded by the strays of their wiring, ohm (5 pF are 3.5 kilohm at 9 MHz).
+_HIGH_OHM = 1500.0
+
+
+@rule
+def ladder_ends(analysis: Analysis) -> Iterator[Finding]:
+    """A ladder that stands between resistances it was not made for."""
+    for row, ladder, figures, design in _ladders(analysis):
+        if not _unmatched(ladder, design):
+            continue
+        matched = ladder.edited(("end_match",), "transformer")
+        after = ladder_filter.figures(matched, analysis.project.if_hz, analysis.on_hand(ladder))
+        told = ""
+        if isinstance(after, FilterFigures):
+            told = f": {after.ripple_db:.1f} dB and {after.return_loss_db:.0f} dB then"
+        yield _finding(
+            row,
+            "ladder_ends",
+            f"{row.name} wants {design.end_resistance_ohm:.0f} Ω at its ends and stands between "
+            f"{ladder.system_ohm:.0f} Ω: {figures.ripple_db:.1f} dB of ripple, "
+            f"{figures.return_loss_db:.1f} dB of return loss.",
+            f"Match its ends with a transformer or an L-network{told}.",
+            "end_match",
+        )
+
+
+@rule
+def ladder_width(analysis: Analysis) -> Iterator[Finding]:
+    """Crystal loss, rounded capacitors and the textbook design change a ladder's width."""
+    for row, ladder, figures, _ in _ladders(analysis):
+        if_hz = analysis.project.if_hz
+        ideal = ladder_filter.ideal(ladder, if_hz)
+        if "width" not in ladder_cures.misses(ladder, if_hz, figures) or isinstance(ideal, Unsolved):
+            continue
+        wanted3, wanted6 = ideal.bandwidth_hz(3.0), ideal.bandwidth_hz(6.0)
+        narrow = (figures.bandwidth_3db_hz or 0) < (wanted3 or 0)
+        yield _finding(
+            row,
+            "ladder_width",
+            f"{row.name} is {figures.bandwidth_3db_hz or 0:.0f} Hz wide at −3 dB and "
+            f"{figures.bandwidth_6db_hz or 0:.0f} Hz at −6 dB; without loss and with exact parts it would be "
+            f"{wanted3 or 0:.0f} and {wanted6 or 0:.0f} Hz: too {'narrow' if narrow else 'wide'}.",
+            _told(analysis, ladder, "width"),
+            "bandwidth_hz",
+        )
+
+
+@rule
+def ladder_ripple(analysis: Analysis) -> Iterator[Finding]:
+    """Crystal loss rounds the pass-band, and rounded capacitors put dips into it."""
+    for row, ladder, figures, design in _ladders(analysis):
+        if_hz = analysis.project.if_hz
+        ideal = ladder_filter.ideal(ladder, if_hz)
+        missed = ladder_cures.misses(ladder, if_hz, figures)
+        if isinstance(ideal, Unsolved) or _unmatched(ladder, design):
+            continue
+        if "ripple" in missed:
+            much = figures.ripple_db > ideal.ripple_db + _MUCH_RIPPLE_DB
+            yield _finding(
+                row,
+                "ladder_ripple",
+                f"{row.name} has {figures.ripple_db:.1f} dB of ripple over the inner 80 % of its width, "
+                f"where the shape asked has {ideal.ripple_db:.1f} dB.",
+                _told(analysis, ladder, "ripple"),
+                "flatness",
+                "caution" if much else "note",
+            )
+        if "return_loss" in missed:
+            yield _finding(
+                row,
+                "ladder_return_loss",
+                f"{row.name} has a return loss of {figures.return_loss_db:.1f} dB, where the shape asked has "
+                f"{ideal.return_loss_db:.0f} dB.",
+                _told(analysis, ladder, "return_loss"),
+                "capacitors",
+            )
+
+
+@rule
+def ladder_loss(analysis: Analysis) -> Iterator[Finding]:
+    """A ladder that loses more than amplifiers should make up for."""
+    for row, ladder, figures, _ in _ladders(analysis):
+        if figures.insertion_loss_db > ladder_cures.MUCH_LOSS_DB:
+            flat = ladder.flatness == "for_the_crystals"
+            yield _finding(
+                row,
+                "ladder_loss",
+                f"{row.name} loses {figures.insertion_loss_db:.1f} dB.",
+                ("Design it without regard to their Q (field Flatness), or take" if flat else "Take")
+                + " fewer poles, more width, or crystals of better Q.",
+                "poles",
+            )
+
+
+@rule
+def ladder_strays(analysis: Analysis) -> Iterator[Finding]:
+    """Ends and capacitors where a few picofarads of wiring count as much as a part."""
+    for row, ladder, _, design in _ladders(analysis):
+        small = min((p for p in design.parts if p.kind == "capacitor"), key=lambda p: p.fitted, default=None)
+        high = design.end_resistance_ohm > _HIGH_OHM
+        if small is None or not (high or small.fitted < STRAY_F):
+            continue
+        narrower = _narrower(ladder, analysis.project.if_hz)
+        yield _finding(
+            row,
+            "ladder_strays",
+            f"{row.name} has ends of {design.end_resistance_ohm:.0f} Ω and capacitors from "
+            f"{format_value(small.fitted, 'F', 3)}: the strays of the wiring decide there.",
+            (f"Make it {narrower:.0f} Hz wide, or take" if narrower else "Take")
+            + " an IF whose crystals have less motional inductance; keep the wiring short and count its "
+            "capacitance in.",
+            "bandwidth_hz",
+            "note",
+        )
+
+
+def _ladders(
+    analysis: Analysis,
+) -> Iterator[tuple[FilterRow, LadderFilter, FilterFigures, FilterDesign]]:
+    for row in analysis.filters:
+        stage = analysis.project.stage(row.stage)
+        if isinstance(stage, LadderFilter) and isinstance(row.figures, FilterFigures):
+            assert isinstance(row.design, FilterDesign)  # figures are those of a design
+            yield row, stage, row.figures, row.design
+
+
+def _unmatched(ladder: LadderFilter, design: FilterDesign) -> bool:
+    ratio = design.end_resistance_ohm / ladder.system_ohm
+    return ladder.end_match == "none" and max(ratio, 1 / ratio) > _UNMATCHED
+
+
+def _narrower(ladder: LadderFilter, if_hz: float) -> float | None:
+    """The widest ladder, in hundreds of hertz, whose ends and capacitors are no matter of strays."""
+    for hundreds in range(int(ladder.bandwidth_hz / 100 - 1e-9), 2, -1):
+        made = ladder_filter.design(ladder.edited(("bandwidth_hz",), 100.0 * hundreds), if_hz)
+        if isinstance(made, Unsolved):
+            continue
+        least = min((p.fitted for p in made.parts if p.kind == "capacitor"), default=0.0)
+        if made.end_resistance_ohm <= _HIGH_OHM and least >= STRAY_F:
+            return 100.0 * hundreds
+    return None
+
+
+def _told(analysis: Analysis, ladder: LadderFilter, figure: Figure) -> str:
+    """What mends a figure of the ladder, with what it comes to."""
+    # Three digits of the IF are enough for advice, and a turn of it then repeats little.
+    if_hz = float(f"{analysis.project.if_hz:.3g}")
+    found = ladder_cures.cures(ladder, if_hz, figure, analysis.on_hand(ladder))
+    if not found:
+        return "No single change mends this; try another shape, fewer poles and better crystals together."
+    text = ", or ".join(f"{cure.words} ({_after(cure, figure)})" for cure in found)
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def _after(cure: Cure, figure: Figure) -> str:
+    loss = f"{cure.figures.insertion_loss_db:.1f} dB of loss"
+    if figure == "width":
+        return f"{cure.figures.bandwidth_3db_hz or 0:.0f} Hz at −3 dB, {loss}"
+    if figure == "ripple":
+        return f"{cure.figures.ripple_db:.1f} dB, {loss}"
+    return f"{cure.figures.return_loss_db:.0f} dB"
+
+
+def _finding(
+    row: FilterRow, rule_name: str, text: str, remedy: str, field: str, severity: Severity = "caution"
+) -> Finding:
+    place = ("stages", row.stage, field)
+    return Finding(severity, rule_name, row.stage, "", text, remedy, COMMON_PRACTICE, place)

@@ -1,0 +1,131 @@
+"""What would bring a ladder back to what was asked: changes tried one by one on its exact response.
+
+Nothing is advised that was not computed: a change is named only when the figure in question is good after it.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal
+
+from core.model.filters import Crystal, LadderFilter
+from core.stages import ladder_filter
+from core.stages.outcome import FilterFigures, Unsolved
+
+#: How far a ladder's width may miss that of the same filter without loss before it is worth saying [-].
+WIDTH_MISS = 0.2
+#: Ripple beyond that of the same filter without loss that is worth saying, dB.
+RIPPLE_EXCESS_DB = 0.5
+#: A return loss this far below that of the same filter without loss, and below the other, is too low, dB.
+RETURN_LOSS_MISS_DB, RETURN_LOSS_WANTED_DB = 6.0, 10.0
+
+#: Loss of a ladder that amplifiers should not have to make up for, dB.
+MUCH_LOSS_DB = 8.0
+
+#: No crystal has a Q above this [-].
+_HIGHEST_Q = 2e6
+
+Figure = Literal["width", "ripple", "return_loss"]
+#: A field of the ladder or its crystals, and its new value.
+Change = tuple[tuple[str, ...], Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """A change that makes a figure good, in words for the builder, and the figures after it."""
+
+    words: str
+    change: Change
+    figures: FilterFigures
+
+
+def misses(ladder: LadderFilter, if_hz: float, figures: FilterFigures) -> tuple[Figure, ...]:
+    """Which figures of a ladder at an IF of `if_hz` [Hz] are far from those of the same one without loss."""
+    ideal = ladder_filter.ideal(ladder, if_hz)
+    if isinstance(ideal, Unsolved):
+        return ()
+    missed: list[Figure] = []
+    for depth, width in ((3.0, figures.bandwidth_3db_hz), (6.0, figures.bandwidth_6db_hz)):
+        wanted = ideal.bandwidth_hz(depth)
+        if width is not None and wanted and abs(width / wanted - 1) > WIDTH_MISS:
+            missed = ["width"]
+    if figures.ripple_db > ideal.ripple_db + RIPPLE_EXCESS_DB:
+        missed.append("ripple")
+    least = min(ideal.return_loss_db - RETURN_LOSS_MISS_DB, RETURN_LOSS_WANTED_DB)
+    # A ladder kept flat in spite of its loss reflects in the middle what it would lose less there.
+    if ladder.flatness == "as_designed" and figures.return_loss_db < least:
+        missed.append("return_loss")
+    return tuple(missed)
+
+
+@lru_cache(maxsize=64)
+def cures(
+    ladder: LadderFilter, if_hz: float, figure: Figure, on_hand: tuple[float, ...] = ()
+) -> tuple[Cure, ...]:
+    """The changes of one thing each that make a figure of a ladder at `if_hz` [Hz] good."""
+
+    def tried(words: str, change: Change) -> Cure | None:
+        changed = ladder.edited(*change)
+        found = ladder_filter.figures(changed, if_hz, on_hand)
+        if isinstance(found, Unsolved) or figure in misses(changed, if_hz, found):
+            return None
+        if found.insertion_loss_db > MUCH_LOSS_DB:
+            return None
+        return Cure(words, change, found)
+
+    def does(q: float) -> bool:
+        changed = exact.edited(("crystal", "quality_factor"), q)
+        found = ladder_filter.figures(changed, if_hz)
+        return not isinstance(found, Unsolved) and figure not in misses(changed, if_hz, found)
+
+    exact = ladder.edited(("capacitors",), "exact")
+    found = [tried(words, change) for words, change in _changes(ladder, figure)]
+    if ladder.crystal is not None:
+        found.append(_better_crystals(ladder.crystal, does, tried))
+    # Far fewer poles are another filter.
+    fewer = (tried(f"take {n} poles", (("poles",), n)) for n in range(ladder.poles - 1, 3, -1)[:3])
+    found.append(next((cure for cure in fewer if cure is not None), None))
+    return tuple(cure for cure in found if cure is not None)
+
+
+def _changes(ladder: LadderFilter, figure: Figure) -> Iterator[tuple[str, Change]]:
+    if ladder.as_built:
+        yield "clear the as-built values", (("as_built",), ())
+    if ladder.end_match == "none":
+        yield "match the ends with a transformer", (("end_match",), "transformer")
+    if not ladder.refine:
+        yield "refine the design", (("refine",), True)
+    if ladder.capacitors not in ("exact", "E96"):
+        yield "take capacitors of the series E96", (("capacitors",), "E96")
+    if (
+        figure != "return_loss"
+        and ladder.flatness == "as_designed"
+        and ladder.shape in ("butterworth", "chebyshev")
+    ):
+        yield "design it with the crystals' Q (field Flatness)", (("flatness",), "for_the_crystals")
+
+
+def _thousands(q: float) -> str:
+    return f"{q:,.0f}".replace(",", " ")
+
+
+def _better_crystals(
+    crystal: Crystal, does: Callable[[float], bool], tried: Callable[[str, Change], Cure | None]
+) -> Cure | None:
+    """The least Q, to two digits, of crystals that would do; None where none below two million does.
+
+    Looked for with exact capacitors, which `does` it, and then raised until the real ones do too.
+    """
+    low, high = crystal.quality_factor, _HIGHEST_Q
+    while high > 1.08 * low:
+        middle = float(f"{(low * high) ** 0.5:.2g}")
+        if middle in (low, high):
+            break
+        low, high = (low, middle) if does(middle) else (middle, high)
+    while high < _HIGHEST_Q:
+        words = f"take crystals with a Q of {_thousands(high)} or more"
+        cure = tried(words, (("crystal", "quality_factor"), high))
+        if cure is not None:
+            return cure
+        high = float(f"{1.4 * high:.2g}")
+    return None

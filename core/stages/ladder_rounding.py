@@ -1,0 +1,164 @@
+"""Preferred capacitors of a ladder, chosen together by what they do inside its pass-band."""
+
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuits.ladder import Array, Network, Values, solve
+from core.model.filters import LadderFilter
+from core.stages.ladder_match import choice, nearer, seen_from_the_ends
+from core.stages.ladder_meshes import Meshes, bare_arms, meshes
+from core.stages.outcome import Unsolved
+
+#: A rounded filter may be so much wider or narrower at no cost, a share of the width, and what each
+#: hundredth beyond that costs, dB.
+_FREE_WIDTH, _WIDTH_PRICE_DB = 0.03, 0.1
+#: Values whose square is this near the product of their neighbours lie midway, a logarithm [-].
+_MIDWAY = 0.005
+#: What a decibel of ripple or reflection beyond that of the nearest values costs, so that it is never taken.
+_WORSE_PRICE = 100.0
+
+
+_Trials = NDArray[np.int64]
+
+
+@lru_cache(maxsize=64)
+def rounded_together(
+    ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...]
+) -> tuple[tuple[str, float], ...]:
+    """Preferred values chosen together: those with the least ripple and reflection in the pass-band.
+
+    Begins with the nearest values and moves one or two mirrored pairs of capacitors to their other
+    neighbours as long as that lowers ripple plus loss by reflection over the inner 80 % of the −3 dB width,
+    with the crystals' own Q. Neither may be worse than with the nearest values; where the band lies is free,
+    as the carrier follows. All moves of a round are one broadcast solution. `fs_hz` [Hz] need not be exact.
+    """
+    solved = meshes(ladder, fs_hz)
+    if isinstance(solved, Unsolved) or ladder.crystal is None or ladder.capacitors == "exact":
+        return ()
+    arms = bare_arms(solved, ladder.crystal, fs_hz, ladder.crystal_refs)
+    exact = {p.ref: p.value for arm in arms for p in arm.parts if p.kind == "capacitor"}
+    groups = _alike(ladder, exact)
+    options = np.array([choice(exact[group[0]], ladder.capacitors, on_hand) for group in groups])
+    near = [nearer(exact[group[0]], (o[0], o[1])) for group, o in zip(groups, options, strict=True)]
+    ends = seen_from_the_ends(ladder, solved.end_ohm)
+    judge = _Judge(Network(arms, ends, ends), solved)
+    upper = (np.array(near) == options[:, 1]).astype(int)
+    single = np.eye(len(groups), dtype=int)
+
+    def figures_of(trials: _Trials) -> Array:
+        chosen = options[np.arange(len(groups)), trials]
+        return judge.figures({ref: chosen[:, [n]] for n, group in enumerate(groups) for ref in group})
+
+    # A value midway between its neighbours has two nearest ones; the choice is held against both.
+    wanted = np.array([exact[group[0]] for group in groups])
+    midway = np.abs(np.log(wanted**2 / options.prod(axis=1))) < _MIDWAY
+    nearest = np.vstack([upper, upper ^ single[midway]])
+    found = figures_of(nearest)
+    begin, limits = int(np.argmin(found[0] + found[1])), found.min(axis=1, keepdims=True)
+    upper = _descended(nearest[begin], figures_of, limits, single, reflects=ladder.flatness == "as_designed")
+    values = options[np.arange(len(groups)), upper]
+    return tuple((ref, float(values[n])) for n, group in enumerate(groups) for ref in group)
+
+
+def _descended(
+    start: _Trials,
+    figures_of: Callable[[_Trials], Array],
+    limits: Array,
+    single: _Trials,
+    *,
+    reflects: bool,
+) -> _Trials:
+    """The choice reached from `start` by moves of one or two groups that keep the limits.
+
+    A choice is a row of 0 and 1, the lower or upper neighbour of each group. Where nothing `reflects`, only
+    ripple counts: a ladder kept flat in spite of its loss reflects in the middle what it would lose less.
+    """
+    count = start.size
+    pairs = [single[i] + single[j] for i in range(count) for j in range(i)]
+    double = np.array(pairs, dtype=int).reshape(-1, count)
+
+    def costs(trials: _Trials) -> Array:
+        found = figures_of(trials)
+        ripple, reflected, off = found
+        width = 100 * _WIDTH_PRICE_DB * np.maximum(off - _FREE_WIDTH, 0.0)
+        price = ripple + reflected if reflects else ripple
+        beyond = np.maximum(found - np.maximum(limits, [[0.0], [0.0], [_FREE_WIDTH]]), 0.0).sum(axis=0)
+        return np.asarray(price + width + _WORSE_PRICE * beyond)
+
+    at, best, moves = start, float(costs(start[None, :])[0]), single
+    while moves.size:
+        trials = at ^ moves
+        cost = costs(trials)
+        pick = int(np.argmin(cost))
+        if cost[pick] < best - 1e-6:
+            at, best, moves = trials[pick], float(cost[pick]), single
+        elif moves is single:
+            # No single move helps any more; two at once may.
+            moves = double
+        else:
+            break
+    return at
+
+
+def _alike(ladder: LadderFilter, exact: Mapping[str, float]) -> list[list[str]]:
+    """The capacitors that get one value: those of one kind that want the same, all of paired ends."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for ref, value in exact.items():
+        # That all capacitors are one value is what paired ends are built for.
+        key = "" if ladder.shape == "paired_ends" else f"{value:.6g}"
+        groups.setdefault((ref.rstrip("0123456789"), key), []).append(ref)
+    return list(groups.values())
+
+
+class _Judge:
+    """What capacitors do to a ladder's pass-band, many sets at once."""
+
+    def __init__(self, network: Network, solved: Meshes) -> None:
+        self._network = network
+        width = solved.high_hz - solved.low_hz
+        f = np.linspace(solved.low_hz - 0.6 * width, solved.high_hz + 0.6 * width, 111)
+        low, high = _three_db_edges(f, solve(network, f).loss_db[np.newaxis])
+        middle, self._width = float(low[0] + high[0]) / 2, float(high[0] - low[0])
+        self._f = middle + self._width * np.linspace(-0.62, 0.62, 55)
+
+    def figures(self, values: Values) -> NDArray[np.float64]:
+        """Ripple and the loss by the worst reflection over the inner 80 % of the −3 dB width [dB], and how
+        far that width is off the exact filter's [-]; shape (3, rows).
+        """
+        response = solve(self._network, self._f, values=values)
+        loss, reflected = response.loss_db, np.abs(response.s11) ** 2
+        low, high = _three_db_edges(self._f, loss)
+        ends = np.stack([0.9 * low + 0.1 * high, 0.1 * low + 0.9 * high], axis=-1)
+        inner = (self._f >= ends[:, :1]) & (self._f <= ends[:, 1:])
+        # At the very ends, where reflection grows fast, by straight lines between points.
+        loss_there, reflected_there = (_between(self._f, each, ends) for each in (loss, reflected))
+        most = np.maximum(np.where(inner, loss, -np.inf).max(axis=-1), loss_there.max(axis=-1))
+        ripple = most - np.where(inner, loss, np.inf).min(axis=-1)
+        worst = np.maximum(np.where(inner, reflected, 0.0).max(axis=-1), reflected_there.max(axis=-1))
+        lost = -10 * np.log10(np.maximum(1 - worst, 1e-6))
+        return np.array([ripple, lost, np.abs((high - low) / self._width - 1)])
+
+
+def _between(f_hz: Array, rows: Array, at_hz: Array) -> Array:
+    """Rows of values (rows, F) on an even grid (F,) [Hz] at places of each row (rows, 2) [Hz]."""
+    place = np.clip((at_hz - f_hz[0]) / (f_hz[1] - f_hz[0]), 0, f_hz.size - 1.001)
+    left = place.astype(int)
+    there = np.arange(rows.shape[0])[:, None]
+    return np.asarray(rows[there, left] + (place - left) * (rows[there, left + 1] - rows[there, left]))
+
+
+def _three_db_edges(f_hz: Array, loss_db: Array) -> tuple[Array, Array]:
+    """Outer −3 dB frequencies [Hz] of rows of losses, shape (rows, F), by straight lines between points."""
+    over = loss_db - loss_db.min(axis=-1, keepdims=True) - 3.0
+    passed, rows, last = over <= 0, np.arange(over.shape[0]), f_hz.size - 1
+
+    def between(inside: NDArray[np.int64], outside: NDArray[np.int64]) -> Array:
+        a, b = over[rows, inside], over[rows, outside]
+        share = np.where(inside == outside, 0.0, a / np.where(a == b, 1.0, a - b))
+        return np.asarray(f_hz[inside] + share * (f_hz[outside] - f_hz[inside]))
+
+    first, final = passed.argmax(axis=-1), last - passed[:, ::-1].argmax(axis=-1)
+    return between(first, np.maximum(first - 1, 0)), between(final, np.minimum(final + 1, last))

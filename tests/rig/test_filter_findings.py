@@ -1,0 +1,224 @@
+"""Findings on filters: each with its numbers, each remedy followed until the finding is gone."""
+
+import re
+
+import pytest
+
+from core.model.bands import Band
+from core.model.filters import Crystal, LadderFilter
+from core.rig.analysis import Analysis
+from core.rig.new_rig import new_rig
+from core.rig.ordinary import typical_crystal
+from core.stages import ladder_cures, ladder_filter
+
+TWENTY = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, sideband="upper", scheme="sum")
+
+
+def rig(**ladder):
+    made = new_rig((TWENTY,), 9e6)
+    for field, value in ladder.items():
+        made = made.edited(("stages", "ladder", field), value)
+    return made
+
+
+def found(project, rule):
+    return [f for f in Analysis(project).findings if f.rule == rule]
+
+
+def with_q(project, q):
+    return project.edited(("stages", "ladder", "crystal", "quality_factor"), q)
+
+
+# -- the ladder's width ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("poles", [3, 4, 5])
+def test_a_perfect_ladder_of_few_poles_is_not_too_wide(poles):
+    # It is 1.2 to 1.6 times as wide at −6 dB as between its ripple edges, and once was told to ask for more.
+    perfect = with_q(rig(poles=poles, capacitors="exact"), 1e8)
+    assert not found(perfect, "ladder_width")
+
+
+def test_a_ladder_whose_loss_took_its_width_is_told_and_mended():
+    narrow = with_q(rig(poles=8), 25e3)
+    (finding,) = found(narrow, "ladder_width")
+    figures = Analysis(narrow).filter_figures("ladder", "20m")
+    ideal = ladder_filter.ideal(Analysis(narrow).ladder, 9e6)
+    assert f"{figures.bandwidth_3db_hz:.0f} Hz wide at −3 dB" in finding.text
+    assert f"{ideal.bandwidth_hz(3.0):.0f} and" in finding.text
+    assert ideal.bandwidth_hz(3.0) == pytest.approx(2525, rel=0.005)
+    assert "too narrow" in finding.text
+    assert "more width" not in finding.remedy
+    needed = float(re.search(r"Q of ([\d ]+) or more", finding.remedy)[1].replace(" ", ""))
+    assert not found(with_q(narrow, needed), "ladder_width")
+    assert found(with_q(narrow, 0.85 * needed), "ladder_width")
+    fewer = int(re.search(r"take (\d+) poles", finding.remedy)[1])
+    assert not found(narrow.edited(("stages", "ladder", "poles"), fewer), "ladder_width")
+
+
+def test_the_narrow_textbook_design_is_told_to_be_refined():
+    textbook = rig(refine=False)
+    (finding,) = found(textbook, "ladder_width")
+    assert finding.remedy.startswith("Refine the design")
+    assert not found(textbook.edited(("stages", "ladder", "refine"), True), "ladder_width")
+
+
+def test_ten_narrow_poles_at_20_megahertz_are_told():
+    # 2.2 kHz asked, 1.6 kHz got at −3 dB, nothing said.
+    ten = LadderFilter(
+        id="ladder",
+        name="Ladder",
+        poles=10,
+        bandwidth_hz=2200.0,
+        crystal=Crystal(motional_inductance_h=3e-3),
+    )
+    figures = ladder_filter.figures(ten, 19.6608e6)
+    assert figures.bandwidth_3db_hz == pytest.approx(1594, abs=30)
+    assert "width" in ladder_cures.misses(ten, 19.6608e6, figures)
+
+
+# -- match, ripple, reflection --------------------------------------------------------------------
+
+
+def test_an_unmatched_ladder_is_told_with_ripple_and_return_loss():
+    bare = rig(end_match="none")
+    (finding,) = found(bare, "ladder_ends")
+    design = Analysis(bare).filter_design("ladder", "20m")
+    figures = Analysis(bare).filter_figures("ladder", "20m")
+    assert design.end_resistance_ohm > 250
+    assert f"wants {design.end_resistance_ohm:.0f} Ω" in finding.text
+    assert f"{figures.ripple_db:.1f} dB of ripple" in finding.text
+    assert figures.ripple_db > 4
+    assert figures.return_loss_db < 2
+    for match in ("transformer", "l_network"):
+        assert not found(bare.edited(("stages", "ladder", "end_match"), match), "ladder_ends")
+    after = Analysis(bare.edited(("stages", "ladder", "end_match"), "transformer"))
+    told = after.filter_figures("ladder", "20m")
+    assert f"{told.ripple_db:.1f} dB and {told.return_loss_db:.0f} dB then" in finding.remedy
+
+
+def test_ripple_beyond_what_was_asked_names_the_q_that_it_needs():
+    rounded = rig()
+    (finding,) = found(rounded, "ladder_ripple")
+    figures = Analysis(rounded).filter_figures("ladder", "20m")
+    assert f"{figures.ripple_db:.1f} dB of ripple" in finding.text
+    assert "the shape asked has 0.1 dB" in finding.text
+    needed = float(re.search(r"Q of ([\d ]+) or more", finding.remedy)[1].replace(" ", ""))
+    assert needed > 75e3
+    assert not found(with_q(rounded, needed), "ladder_ripple")
+
+
+def test_ripple_is_mended_by_counting_the_q_in_where_that_is_advised():
+    rounded = rig(shape="butterworth", capacitors="exact")
+    (finding,) = found(rounded, "ladder_ripple")
+    assert "design it with the crystals' Q" in finding.remedy[0].lower() + finding.remedy[1:]
+    flat = rounded.edited(("stages", "ladder", "flatness"), "for_the_crystals")
+    assert not found(flat, "ladder_ripple")
+
+
+def test_coarse_capacitors_that_reflect_are_told_and_finer_ones_mend_it():
+    coarse = rig(capacitors="E6", crystal=Crystal())
+    (finding,) = found(coarse, "ladder_return_loss")
+    figures = Analysis(coarse).filter_figures("ladder", "20m")
+    assert f"return loss of {figures.return_loss_db:.1f} dB" in finding.text
+    assert "series E96" in finding.remedy
+    assert not found(coarse.edited(("stages", "ladder", "capacitors"), "E96"), "ladder_return_loss")
+
+
+def test_no_cure_is_named_that_does_not_cure():
+    for ladder in (
+        LadderFilter(id="l", name="L"),
+        LadderFilter(id="l", name="L", capacitors="E6"),
+        LadderFilter(id="l", name="L", poles=10, crystal=Crystal(quality_factor=30e3)),
+    ):
+        figures = ladder_filter.figures(ladder, 9e6)
+        for figure in ladder_cures.misses(ladder, 9e6, figures):
+            for cure in ladder_cures.cures(ladder, 9e6, figure):
+                changed = ladder.edited(*cure.change)
+                after = ladder_filter.figures(changed, 9e6)
+                assert after == cure.figures
+                assert figure not in ladder_cures.misses(changed, 9e6, after)
+
+
+# -- strays, band-pass, low-pass ------------------------------------------------------------------
+
+
+def test_high_ends_are_told_and_a_narrower_ladder_is_free_of_them():
+    high = new_rig((TWENTY,), 4.9152e6)
+    (finding,) = found(high, "ladder_strays")
+    design = Analysis(high).filter_design("ladder", "20m")
+    assert f"ends of {design.end_resistance_ohm:.0f} Ω" in finding.text
+    narrower = float(re.search(r"Make it (\d+) Hz", finding.remedy)[1])
+    assert not found(high.edited(("stages", "ladder", "bandwidth_hz"), narrower), "ladder_strays")
+
+
+def band_pass(**values):
+    made = rig()
+    for field, value in values.items():
+        made = made.edited(("stages", "band_pass", "filters", 0, field), value)
+    return made
+
+
+def test_tiny_coupling_capacitors_are_told_and_both_remedies_mend_it():
+    tiny = band_pass(bandwidth_hz=250e3)
+    (finding,) = found(tiny, "strays")
+    design = Analysis(tiny).filter_design("band_pass", "20m")
+    least = min(p.fitted for p in design.parts if p.kind == "capacitor")
+    assert least < 1.5e-12
+    assert f"is {1e12 * least:.3g} pF" in finding.text
+    place = ("stages", "band_pass", "filters", 0)
+    assert "shunt capacitors" in finding.remedy
+    assert not found(tiny.edited((*place, "coupling"), "shunt_capacitor"), "strays")
+    coil = float(re.search(r"coils of (\d+) nH", finding.remedy)[1])
+    assert not found(tiny.edited((*place, "inductance_h"), 1e-9 * coil), "strays")
+
+
+def test_a_lossy_band_pass_is_told_and_each_remedy_mends_it():
+    # 100 kHz with coils of Q 100 lost 20.7 dB, and nothing but the power missing at the end said so.
+    lossy = band_pass(bandwidth_hz=100e3, coil_q=100.0)
+    (finding,) = found(lossy, "band_pass_loss")
+    loss = Analysis(lossy).filter_figures("band_pass", "20m").served_loss_db
+    assert loss > 15
+    assert f"{loss:.1f} dB" in finding.text
+    place = ("stages", "band_pass", "filters", 0)
+    width = 1e3 * float(re.search(r"ake it (\d+) kHz", finding.remedy)[1])
+    assert not found(lossy.edited((*place, "bandwidth_hz"), width), "band_pass_loss")
+
+
+def test_a_low_pass_cut_off_in_its_band_is_told_and_the_new_cut_off_mends_it():
+    place = ("stages", "low_pass", "filters", 0)
+    low = rig().edited((*place, "cutoff_hz"), 13.6e6).edited((*place, "capacitors"), "exact")
+    (finding,) = found(low, "return_loss")
+    assert "SWR" in finding.text
+    cutoff = 1e6 * float(re.search(r"ut-off at ([\d.]+) MHz", finding.remedy)[1])
+    assert not found(low.edited((*place, "cutoff_hz"), cutoff), "return_loss")
+
+
+def test_an_ordinary_new_rig_has_none_of_these_cautions(tern):
+    for project in (rig(), tern):
+        rules = {f.rule for f in Analysis(project).findings if f.severity != "note"}
+        assert not rules & {"ladder_ends", "ladder_width", "return_loss", "band_pass_loss", "ladder_ripple"}
+
+
+# -- crystals -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("mhz", [9.2, 10.0, 12.0, 15.0, 19.6608, 21.47727, 27.0])
+def test_ordinary_crystals_have_a_ratio_that_quartz_allows(mhz):
+    crystal = typical_crystal(1e6 * mhz)
+    motional_f = 1 / ((2 * 3.141592653589793e6 * mhz) ** 2 * crystal.motional_inductance_h)
+    assert 220 <= crystal.holder_capacitance_f / motional_f <= 250
+
+
+def test_a_coil_that_is_far_too_large_is_told_without_zeros():
+    large = rig().edited(("carrier", "coil_h"), 100e-6)
+    for finding in found(large, "carrier_out_of_reach"):
+        assert "0.000000" not in finding.text
+        assert "no longer rules the frequency" in finding.text
+    assert found(large, "carrier_out_of_reach")
+
+
+def test_what_makes_no_pass_band_does_not_blame_values_that_nobody_typed():
+    lossy = Analysis(band_pass(bandwidth_hz=20e3)).filter_figures("band_pass", "20m")
+    text = getattr(lossy, "reason", "")
+    assert "as built" not in text

@@ -1,0 +1,93 @@
+"""Ladders designed with the Q of their crystals: flatter than those that leave it out, at a price told."""
+
+import numpy as np
+import pytest
+
+from core.circuits.flat_couplings import flat_couplings, transfer
+from core.circuits.ladder import Network
+from core.circuits.prototypes import couplings
+from core.circuits.response import pass_band
+from core.model.filters import Crystal, LadderFilter
+from core.stages import ladder_figures, ladder_filter, ladder_meshes
+from core.stages.outcome import Unsolved
+
+
+def ladder(poles: int, shape: str, **crystal) -> LadderFilter:
+    return LadderFilter(
+        id="l", name="L", poles=poles, shape=shape, capacitors="exact", crystal=Crystal(**crystal)
+    )
+
+
+def between_its_own_ends(asked: LadderFilter, if_hz: float):
+    """Ripple and loss without what the turns of a transformer leave over."""
+    solved = ladder_meshes.meshes(asked, if_hz)
+    made = ladder_filter.design(asked.edited(("end_match",), "none"), if_hz)
+    network = Network(made.network.arms, solved.end_ohm, solved.end_ohm)
+    return pass_band(network, solved.low_hz - 8e3, solved.high_hz + 8e3)
+
+
+CRYSTALS = {
+    9.0e6: {"motional_inductance_h": 16e-3, "quality_factor": 75e3},
+    19.6608e6: {"motional_inductance_h": 3e-3, "quality_factor": 100e3},
+}
+
+
+@pytest.mark.parametrize("if_hz", CRYSTALS)
+@pytest.mark.parametrize("poles", [6, 7, 8, 10])
+def test_a_butterworth_ladder_keeps_its_shape_in_spite_of_its_loss(if_hz, poles):
+    plain = ladder(poles, "butterworth", **CRYSTALS[if_hz])
+    flat = plain.edited(("flatness",), "for_the_crystals")
+    rounded, kept = (between_its_own_ends(each, if_hz) for each in (plain, flat))
+    ideal = ladder_filter.ideal(plain, if_hz)
+    assert rounded.ripple_db > ideal.ripple_db + 0.4
+    assert kept.ripple_db < ideal.ripple_db + 0.12
+    # A dashed promise would be one without its price: the loss is larger, the width that asked for.
+    assert kept.least_loss_db > rounded.least_loss_db + 0.2
+    assert kept.bandwidth_hz(3.0) == pytest.approx(2400, rel=0.01)
+
+
+@pytest.mark.parametrize("if_hz", CRYSTALS)
+@pytest.mark.parametrize("poles", [6, 8])
+def test_a_chebyshev_ladder_is_flat_to_a_fifth_of_a_decibel_more_than_asked(if_hz, poles):
+    flat = ladder(poles, "chebyshev", **CRYSTALS[if_hz]).edited(("flatness",), "for_the_crystals")
+    rounded = between_its_own_ends(flat.edited(("flatness",), "as_designed"), if_hz)
+    kept = between_its_own_ends(flat, if_hz)
+    assert rounded.ripple_db > 0.9
+    assert kept.ripple_db < 0.1 + 0.25
+    assert kept.bandwidth_hz(3.0) > rounded.bandwidth_hz(3.0) + 100
+
+
+def test_the_mesh_equations_without_loss_are_the_prototypes():
+    plain = couplings("chebyshev", 6, 0.1)
+    x = np.linspace(-1, 1, 201)
+    own = np.broadcast_to(1j * x, (6, 1, x.size))
+    loss = -20 * np.log10(np.abs(transfer(np.array([plain.k]), np.array([[1 / plain.q_first]]), own)))
+    assert loss.max() == pytest.approx(0.1, abs=1e-3)
+    assert loss.min() == pytest.approx(0.0, abs=1e-3)
+
+
+def test_couplings_that_are_alike_by_intent_stay_so():
+    assert flat_couplings("equal_coupling", 8, 0.1, 0.05, 0.05) is None
+    asked = ladder(8, "equal_coupling").edited(("flatness",), "for_the_crystals")
+    assert ladder_meshes.meshes(asked, 9e6) == ladder_meshes.meshes(
+        asked.edited(("flatness",), "as_designed"), 9e6
+    )
+
+
+def test_a_q_that_is_too_low_is_named_with_the_least_that_does():
+    asked = ladder(8, "butterworth", quality_factor=20e3).edited(("flatness",), "for_the_crystals")
+    made = ladder_filter.design(asked, 9e6)
+    assert isinstance(made, Unsolved)
+    assert "is the least" in made.reason
+    least = float(made.reason.split("where ")[1].split(" is")[0])
+    better = asked.edited(("crystal", "quality_factor"), 1.01 * least)
+    assert not isinstance(ladder_filter.design(better, 9e6), Unsolved)
+
+
+def test_the_price_of_flatness_is_both_designs_figures():
+    asked = ladder(8, "butterworth")
+    without, with_q = ladder_figures.flatness(asked, 9e6)
+    assert without == ladder_filter.figures(asked, 9e6)
+    assert with_q.ripple_db < without.ripple_db - 0.4
+    assert with_q.insertion_loss_db > without.insertion_loss_db + 0.5
+    assert ladder_figures.flatness(ladder(8, "equal_coupling"), 9e6) is None
