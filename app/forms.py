@@ -1,6 +1,6 @@
 """Editors made from the model's own fields; no form is written by hand."""
 
-from collections.abc import Hashable
+from collections.abc import Collection, Hashable
 from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin
 
@@ -74,6 +74,11 @@ class Form(QWidget):
         for name, row in self._rows.items():
             row.show_value(getattr(model, name))
 
+    def show_only(self, names: Collection[str]) -> None:
+        """Show the rows of these fields, hide the others."""
+        for name, row in self._rows.items():
+            row.show_row(name in names)
+
     def first_field(self) -> QWidget | None:
         """The first field that is the model's own, not one that every stage has."""
         names = [name for name in self._rows if name not in _COMMON]
@@ -104,6 +109,8 @@ class Form(QWidget):
 class _Row:
     """One field of a form: its label, its widget, and under them the reason when its text is wrong."""
 
+    label: QWidget | None = None
+
     def __init__(self, form: Form, name: str, field: FieldInfo) -> None:
         self.form, self.name, self.field = form, name, field
         self.title = field.title or name
@@ -123,7 +130,7 @@ class _Row:
     def place(self) -> None:
         """Put label and widget side by side, with room for a reason below."""
         grid, row = self.form.grid, self.form.grid.rowCount()
-        label = Text(self.title)
+        label = self.label = Text(self.title)
         label.setWordWrap(True)
         label.setToolTip(tooltip_of(self.field))
         label.setBuddy(self.widget)
@@ -140,6 +147,12 @@ class _Row:
         self._reason.setWordWrap(True)
         self._reason.hide()
         grid.addWidget(self._reason, row + 1, 0, 1, 2)
+
+    def show_row(self, on: bool) -> None:
+        """Show the field with its label, or hide both."""
+        for part in (self.widget, self.label):
+            if part is not None and part.isHidden() == on:
+                part.setVisible(on)
 
     def place_wide(self) -> None:
         """Put the widget over the whole width."""

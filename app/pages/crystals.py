@@ -1,14 +1,12 @@
 """Crystals: readings of a bag of crystals, what they are, and which one goes where in the ladder."""
 
-from functools import lru_cache
 from pathlib import Path
 
 import pyqtgraph as pg
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QHideEvent
+from PySide6.QtGui import QHideEvent, QTextCursor
 from PySide6.QtWidgets import (
     QFileDialog,
-    QHBoxLayout,
     QPlainTextEdit,
     QPushButton,
     QScrollArea,
@@ -18,17 +16,21 @@ from PySide6.QtWidgets import (
 )
 
 from app import palette
+from app.crystal_table import CrystalTable
 from app.figure_table import FigureTable
+from app.flow_layout import FlowLayout
 from app.forms import Form
 from app.plain import Text
 from app.plots.base import Card, Label, Plot
+from app.two_way import TwoWay
 from app.view import View
 from app.workbench import Workbench
 from core.model.base import Path as Place
-from core.model.bench import CrystalBatch
+from core.model.bench import CrystalBatch, CrystalMethod
 from core.model.disk import read_text, write_whole
-from core.model.errors import CopperError, FileError
+from core.model.errors import CopperError, DesignError, FileError
 from core.model.notation import format_value
+from core.model.project import Project
 from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.crystal_bench import BatchRow
 from core.rig.crystal_guidance import guidance
@@ -37,51 +39,16 @@ from core.stages.outcome import Unsolved
 
 #: A pause in typing after which the readings are taken, milliseconds.
 _PAUSE_MS = 400
-_HEADS = ("crystal", "fs", "Lm", "Rm", "C0", "Q", "mesh", "remark")
-
-#: Figures with a confidence interval: name in the fit, name on screen, unit.
-_CONFIDENT = (
-    ("fs_hz", "fs", "Hz"),
-    ("lm_h", "Lm", "H"),
-    ("cm_f", "Cm", "F"),
-    ("rm_ohm", "Rm", "Ω"),
-    ("c0_f", "C0", "F"),
-    ("q", "Q", ""),
-)
-
-
-def _confidence(row: BatchRow) -> str:
-    """The 95 % confidence intervals of a fitted crystal, a line each; empty for other methods."""
-    p = row.parameters
-    if p is None or not p.spread:
-        return row.refused
-    known = dict(p.spread)
-    lines = ["95 % confidence from the fit:"]
-    for name, title, unit in _CONFIDENT:
-        value = getattr(p, name)
-        if name in known and value is not None:
-            digits = 9 if name == "fs_hz" else 4
-            spread = format_value(known[name], unit, 2)
-            lines.append(f"{title} {format_value(value, unit, digits)} ± {spread}")
-    return "\n".join(lines)
-
-
-@lru_cache(maxsize=2 * crystal_bench.MOST_CRYSTALS)
-def _texts(row: BatchRow) -> tuple[tuple[str, ...], str]:
-    """A crystal's figures up to its mesh, and the remark; kept, because a large bag has thousands."""
-    p = row.parameters
-    if p is None:
-        return (row.label, "", "", "", "", ""), row.refused
-    known = dict(p.spread)
-    lm = format_value(p.lm_h, "H", 4)
-    return (
-        row.label,
-        f"{p.fs_hz / 1e6:.6f} MHz",
-        f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
-        "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
-        format_value(p.c0_f, "F", 3),
-        "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
-    ), p.doubt
+#: The fields of the fixture that each method reads; the others are not shown.
+_FIELDS: dict[CrystalMethod, frozenset[str]] = {
+    "bandwidth": frozenset({"method", "source_ohm", "load_ohm", "c0_f"}),
+    "series_capacitor": frozenset({"method", "capacitor_f", "oscillator_load_f", "c0_f"}),
+    "parallel_capacitor": frozenset({"method", "source_ohm", "load_ohm", "capacitor_f", "c0_f"}),
+    "sweep": frozenset({"method", "source_ohm", "load_ohm", "sweep_resistances", "sweep_zero"}),
+}
+_CHOICE_HEADS = ("response of", "loss", "worst", "−3 dB")
+#: A table of fewer rows and a lower histogram would tell nothing, pixels.
+_TABLE_HEIGHT, _HISTOGRAM_HEIGHT = 230, 150
 
 
 class CrystalsPage(View):
@@ -100,6 +67,9 @@ class CrystalsPage(View):
         self.readings.setLineWrapMode(QPlainTextEdit.LineWrapMode.NoWrap)
         self.readings.setMinimumHeight(90)
         self.readings.textChanged.connect(self._typed)
+        self.head = QPushButton("Insert header")
+        self.head.setToolTip("Puts the row that names the columns before the readings")
+        self.head.clicked.connect(self._insert_header)
         self.open = QPushButton("Open CSV…")
         self.open.clicked.connect(self._open)
         self.bring = QPushButton("Import sweeps…")
@@ -114,7 +84,23 @@ class CrystalsPage(View):
             "Each placed crystal becomes an as-built part of the ladder; one undo takes it back"
         )
         self.fit.clicked.connect(self._fit)
-        self.table = FigureTable(even=False)
+        self.design = QPushButton("Design the ladder for these crystals")
+        self.design.setToolTip(
+            "Lm, C0 and Q of the ladder and the IF become those of the best crystals, and these are put in; "
+            "one undo takes it back"
+        )
+        self.design.clicked.connect(self._design)
+        self.table = CrystalTable()
+        self.table.ticked.connect(self._ticked)
+        self.order = TwoWay(("as read", "by mesh"), "Order of the crystals")
+        self.order.chosen.connect(self._show_rows)
+        self.choices = FigureTable(even=False, fitted=True)
+        self.choices.setAccessibleName("Responses that choices give")
+        self.choices.setToolTip(
+            "Least loss, worst loss over the inner nine tenths of the pass-band, and −3 dB width of the "
+            "ladder with the crystals chosen, with those chosen by frequency alone, and with the closest "
+            "ones, sorted"
+        )
         self.summary = Text()
         self.summary.setWordWrap(True)
         self.histogram = Plot("fs less the median", "Hz", "crystals", "")
@@ -139,11 +125,9 @@ class CrystalsPage(View):
         left.addWidget(self.form)
         left.addWidget(self.guidance)
         left.addWidget(self.readings, 1)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self.open)
-        buttons.addWidget(self.bring)
-        buttons.addWidget(self.save)
-        buttons.addStretch(1)
+        buttons = FlowLayout(spacing=6)
+        for button in (self.head, self.open, self.bring, self.save):
+            buttons.addWidget(button)
         left.addLayout(buttons)
         area = QScrollArea()
         area.setWidgetResizable(True)
@@ -152,19 +136,28 @@ class CrystalsPage(View):
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         area.setMinimumWidth(inside.minimumSizeHint().width() + area.verticalScrollBar().sizeHint().width())
         right = QWidget()
+        right.setProperty("look", "ground")
         column = QVBoxLayout(right)
-        column.setContentsMargins(0, 0, 0, 0)
+        column.setContentsMargins(0, 0, 6, 0)
+        self.table.setMinimumHeight(_TABLE_HEIGHT)
         column.addWidget(self.table, 3)
         column.addWidget(self.summary)
-        row = QHBoxLayout()
+        column.addWidget(self.choices)
+        row = FlowLayout(spacing=6)
         row.addWidget(self.fit)
-        row.addStretch(1)
+        row.addWidget(self.design)
         column.addLayout(row)
+        self.histogram.setMinimumHeight(_HISTOGRAM_HEIGHT)
         column.addWidget(self.histogram, 2)
+        # A small window scrolls; a table of two rows tells nothing.
+        scrolled = QScrollArea()
+        scrolled.setWidgetResizable(True)
+        scrolled.setWidget(right)
+        scrolled.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         whole = QSplitter(Qt.Orientation.Horizontal)
         whole.setChildrenCollapsible(False)
         whole.addWidget(Card("Readings", area))
-        whole.addWidget(Card("Crystals, and their place in the ladder", right))
+        whole.addWidget(Card("Crystals, and their place in the ladder", scrolled, corner=self.order))
         whole.setStretchFactor(0, 2)
         whole.setStretchFactor(1, 3)
         page = QVBoxLayout(self)
@@ -179,9 +172,11 @@ class CrystalsPage(View):
         if state == self._shown:
             return
         self._shown = state
+        self.form.show_only(_FIELDS[batch.method])
         self.form.show_model(batch, ("crystal_batch",))
         self.guidance.setText(guidance(batch.method, crystal_bench.fixture_of(batch)))
         self.bring.setVisible(batch.method == "sweep")
+        self.head.setVisible(crystal_bench.with_header(batch.table, batch.method) != batch.table)
         self.readings.setPlaceholderText(crystal_bench.example(batch.method))
         if not self._timer.isActive() and self.readings.toPlainText() != batch.table:
             self.readings.blockSignals(True)
@@ -215,7 +210,9 @@ class CrystalsPage(View):
             else:
                 self._placement = found
         self.fit.setEnabled(self._placement is not None)
+        self.design.setEnabled(self._placement is not None)
         self._show_rows()
+        self._show_choices()
         texts = (
             self._statistics(),
             self._verdict(),
@@ -227,20 +224,34 @@ class CrystalsPage(View):
 
     def _show_rows(self) -> None:
         meshes = {each.label: each.mesh for each in self._placement.placed} if self._placement else {}
-        rows = []
-        for row in self._batch:
-            texts, remark = _texts(row)
-            rows.append((*texts, str(meshes.get(row.label, "")), remark))
-        self.table.show_rows(_HEADS, rows, [_confidence(row) for row in self._batch])
+        found = crystal_bench.figures(self._batch)
+        far = {} if found is None else dict(found.outliers)
+        self.table.show_batch(self._batch, meshes, far, by_mesh=self.order.place == 1)
+
+    def _show_choices(self) -> None:
+        found = self._placement.figures if self._placement else ()
+        self.choices.setVisible(bool(found))
+        rows = [
+            (
+                each.way,
+                f"{each.loss_db:.1f} dB",
+                f"{each.worst_db:.1f} dB",
+                "beyond the range" if each.width_hz is None else f"{each.width_hz:.0f} Hz",
+            )
+            for each in found
+        ]
+        self.choices.show_rows(_CHOICE_HEADS, rows)
 
     def _statistics(self) -> str:
         found = crystal_bench.figures(self._batch)
         if found is None:
             return ""
-        far = "; ".join(f"{label} ({what})" for label, what in found.outliers)
+        out = {row.label for row in self._batch if row.left_out}
+        far = ", ".join(label for label, _ in found.outliers if label not in out)
         far = f" Far out: {far}." if far else ""
+        left = f", {len(out)} left out" if out else ""
         return (
-            f"{found.count} good crystals; fs spread over {found.spread_hz:.0f} Hz, deviation "
+            f"{found.count} good crystals{left}; fs spread over {found.spread_hz:.0f} Hz, deviation "
             f"{found.fs_hz[1]:.0f} Hz; "
             f"Lm {format_value(found.lm_h[0], 'H', 3)} ± {format_value(found.lm_h[1], 'H', 2)}.{far}"
         )
@@ -250,8 +261,8 @@ class CrystalsPage(View):
         if p is None:
             return ""
         return (
-            f"Placed by the mesh equations the meshes lie {p.rms_hz:.0f} Hz rms apart; the closest "
-            f"ones merely sorted {p.sorted_rms_hz:.0f} Hz, at random {p.random_rms_hz:.0f} Hz. {p.doubt}"
+            f"So placed the meshes lie {p.rms_hz:.0f} Hz rms apart; the closest ones merely sorted "
+            f"{p.sorted_rms_hz:.0f} Hz, at random {p.random_rms_hz:.0f} Hz. {p.doubt}"
         ).strip()
 
     def _show_histogram(self) -> None:
@@ -357,6 +368,42 @@ class CrystalsPage(View):
                 write_whole(Path(name), self._bench.current.crystal_batch.table.encode())
             except FileError as error:
                 self.summary.setText(str(error))
+
+    def _insert_header(self) -> None:
+        method = self._bench.current.crystal_batch.method
+        self.readings.setPlainText(crystal_bench.with_header(self.readings.toPlainText(), method))
+        self._settle()
+        self.readings.setFocus()
+        self.readings.moveCursor(QTextCursor.MoveOperation.End)
+
+    def _ticked(self, label: str, on: bool) -> None:
+        """Let the crystal of a row be chosen, or leave it out."""
+        self._settle()
+        out = [each for each in self._bench.current.crystal_batch.left_out if each != label]
+        refused = self._bench.change(
+            lambda project: project.edited(("crystal_batch", "left_out"), out if on else [*out, label]),
+            label=f"{'taking' if on else 'leaving out'} crystal {label}",
+        )
+        if refused is not None:
+            self._show_rows()
+
+    def _design(self) -> None:
+        self._settle()
+        analysis, batch = self._bench.analysis, self._batch
+        ladder = analysis.ladder
+        if ladder is None or not batch:
+            return
+        on_hand = analysis.on_hand(ladder)
+
+        def made(project: Project) -> Project:
+            found = crystals_in_ladder.designed_for(project, ladder.id, batch, on_hand)
+            if isinstance(found, Unsolved):
+                raise DesignError(found.reason)
+            return found
+
+        refused = self._bench.change(made, label="designing the ladder for the crystals")
+        if refused is not None:
+            self.summary.setText(refused)
 
     def _fit(self) -> None:
         self._settle()

@@ -32,6 +32,12 @@ COLUMNS: dict[Method, dict[str, str]] = {
     },
     "sweep": {"label": "", "file": "", "?c0": "F"},
 }
+#: The errors of a fixture that intervals count, in words.
+FIXTURE_ERRORS = (
+    f"{100 * crystals.RESISTANCE_ERROR:g} % in its resistances, {crystals.LEVEL_ERROR_DB:g} dB, "
+    f"{100 * crystals.CAPACITOR_ERROR:g} % in its capacitor and "
+    f"{crystals.HOLDER_ERROR_F * 1e12:g} pF of holder"
+)
 #: Crystals of one table; more than a bag holds would only make every edit slow.
 MOST_CRYSTALS = 2000
 #: No reading of these units is larger.
@@ -56,7 +62,10 @@ class BatchRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchFigures:
-    """Mean and standard deviation over the good crystals, and those that lie far out: label and in what."""
+    """Mean and standard deviation over the crystals that may be chosen.
+
+    `outliers` are the labels of those that lie far out, and in what.
+    """
 
     count: int
     fs_hz: tuple[float, float]
@@ -197,9 +206,25 @@ def example(method: Method) -> str:
     )
 
 
+def with_header(text: str, method: Method) -> str:
+    """Readings under a header row of this method, put before them where none of the rows is one."""
+    body = text.lstrip()
+    try:
+        read_table(body, COLUMNS[method], MOST_CRYSTALS)
+    except DesignError:
+        first = body.partition("\n")[0]
+        mark = next((each for each in (";", "\t", ",") if each in first), ";")
+        return f"{example(method).replace(';', mark)}\n{body}"
+    return text
+
+
 def figures(batch: Sequence[BatchRow]) -> BatchFigures | None:
-    """Statistics of the good crystals of a batch; None when there is none."""
-    good = [row.parameters for row in batch if row.parameters is not None]
+    """Statistics of the crystals of a batch that may be chosen; None when there is none.
+
+    How far out a crystal lies is told of those too that are left out.
+    """
+    read = [row.parameters for row in batch if row.parameters is not None]
+    good = [row.parameters for row in batch if row.parameters is not None and not row.left_out]
     if not good:
         return None
     fs, lm = np.array([c.fs_hz for c in good]), np.array([c.lm_h for c in good])
@@ -211,7 +236,7 @@ def figures(batch: Sequence[BatchRow]) -> BatchFigures | None:
         lm_h=(float(lm.mean()), float(lm.std(ddof=many))),
         q=None if q.size == 0 else (float(q.mean()), float(q.std(ddof=min(q.size - 1, 1)))),
         spread_hz=float(np.ptp(fs)),
-        outliers=_outliers(good),
+        outliers=_outliers(read),
     )
 
 

@@ -18,6 +18,9 @@ from core.stages.outcome import Unsolved
 _OTHER_CRYSTALS = 0.005
 #: And motional inductances this far from the design's, as a share of it, want another design [-].
 _OTHER_INDUCTANCE = 0.1
+#: A Q this many times the design's or less [-], and a median this many widths beside its crystals [-]: the
+#: filter is then found elsewhere and rounder than it was designed.
+_OTHER_Q, _BESIDE = 1.3, 0.5
 
 
 def usable(batch: Sequence[BatchRow]) -> tuple[CrystalParameters, ...]:
@@ -67,12 +70,20 @@ def _of_another_kind(good: Sequence[CrystalParameters], ladder: LadderFilter, if
         )
     assert ladder.crystal is not None  # a ladder without crystals has no design
     lm, designed = float(np.median([each.lm_h for each in good])), ladder.crystal.motional_inductance_h
+    losses = [1 / each.q for each in good if each.q is not None]
+    # Losses add up along the ladder, so their median counts.
+    q = 1 / float(np.median(losses)) if losses else ladder.crystal.quality_factor
+    beside = middle - if_hz - ladder.crystal.offset_hz
+    unlike = []
     if abs(lm / designed - 1) > _OTHER_INDUCTANCE:
-        return (
-            f"The ladder is designed for crystals of {format_value(designed, 'H', 3)} and these have "
-            f"{format_value(lm, 'H', 3)}: design it for these."
-        )
-    return ""
+        unlike.append(f"Lm {format_value(lm, 'H', 3)}, not {format_value(designed, 'H', 3)}")
+    if not 1 / _OTHER_Q < q / ladder.crystal.quality_factor < _OTHER_Q:
+        unlike.append(f"Q {q / 1e3:.0f} 000, not {ladder.crystal.quality_factor / 1e3:.0f} 000")
+    if abs(beside) > _BESIDE * ladder.bandwidth_hz:
+        unlike.append(f"{abs(beside) / 1e3:.2g} kHz {'above' if beside > 0 else 'below'} those of the design")
+    if not unlike:
+        return ""
+    return f"The ladder is designed for other crystals (these: {'; '.join(unlike)}): design it for these."
 
 
 def _barely_chosen(good: Sequence[CrystalParameters], found: Placement, batch: Sequence[BatchRow]) -> str:

@@ -212,7 +212,7 @@ def place(
     table, columns = mesh_frequencies(batch, wanted_ohm), np.arange(count)
     half = _half_widths(batch)
     weights = _WEIGHTS if judge is not None and np.ptp(half) > 0 else (0.0,)
-    choices = np.array([_assigned(table, weight * half**2) for weight in weights])
+    assigned = [_assigned(table, weight * half**2) for weight in weights]
     order = np.argsort([each.fs_hz for each in batch])
     runs = [order[first : first + count] for first in range(len(batch) - count + 1)]
     closest = min(runs, key=lambda run: batch[run[-1]].fs_hz - batch[run[0]].fs_hz)
@@ -221,14 +221,16 @@ def place(
         return float(table[choice, columns].mean())
 
     figures: tuple[ChoiceFigures, ...] = ()
-    best = choices[-1]
+    best = assigned[0]
     if judge is not None:
         nominal = _designed_centre_hz(judge, wanted_ohm)
+        # The simplest choice stands for election too.
+        choices = np.array([*assigned, closest])
         off = np.array([centre(choice) - nominal for choice in choices])
         best = choices[int(np.argmin(judge.worst_db(batch, choices, off)))]
         compared = [
             ("this choice", best),
-            ("by frequency alone", choices[0]),
+            ("by frequency alone", assigned[0]),
             ("the closest, sorted", closest),
         ]
         figures = tuple(

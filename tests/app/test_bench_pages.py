@@ -2,15 +2,21 @@
 
 import numpy as np
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QTextCursor
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QComboBox, QFileDialog
 
+from app import palette
 from app.pages.crystals import CrystalsPage
 from app.pages.tolerance import TolerancePage
+from app.stage_views.ladder import LadderView
 from app.tasks import Tasks
 from app.workbench import Workbench
-from core.rig import crystal_bench
+from core.model.bands import Band
+from core.model.notation import format_value
+from core.rig import crystal_bench, crystals_in_ladder
+from core.rig.new_rig import new_rig
 from tests.published.test_crystals import sweep
 
 
@@ -29,8 +35,8 @@ def test_the_crystals_page_works_the_samples_bag_out(crystals_page, tern):
     texts = crystals_page.table.texts()
     batch = crystal_bench.batch_of(tern.crystal_batch)
     assert len(texts) == len(batch)
-    assert texts[0][1] == f"{batch[0].parameters.fs_hz / 1e6:.6f} MHz"
-    assert sorted(int(row[6]) for row in texts if row[6]) == list(range(1, 9))
+    assert texts[0][2] == f"{batch[0].parameters.fs_hz / 1e6:.6f} MHz"
+    assert sorted(int(row[1]) for row in texts if row[1]) == list(range(1, 9))
     assert "Far out: 14" in crystals_page.summary.text()
     heights = crystals_page.bars.opts["height"]
     assert sum(heights) == len([row for row in batch if row.parameters])
@@ -84,7 +90,7 @@ def test_opening_a_table_of_sweeps_brings_them_into_the_project(qtbot, crystals_
     (tmp_path / "x.csv").unlink()
     crystals_page.refresh(bench)
     (row,) = crystals_page.table.texts()
-    assert " ± " in row[2]
+    assert " ± " in row[3]
     tip = crystals_page.table.item(0, 2).toolTip()
     assert all(f"{name} " in tip for name in ("fs", "Lm", "Cm", "Rm", "C0", "Q"))
     bench.undo()
@@ -106,6 +112,202 @@ def test_a_table_that_is_none_is_a_sentence(qtbot, crystals_page):
     bench.edit(("crystal_batch", "table"), "")
     crystals_page.refresh(bench)
     assert "Paste a table" in crystals_page.summary.text()
+
+
+def bag_page(qtbot, nine):
+    """Thirty crystals of other make, 7.8 kHz below the IF; three are dead."""
+    rng = np.random.default_rng(5)
+    rows = []
+    for n in range(1, 31):
+        rm, lm = (100.0 if n in (7, 17, 23) else 13.6), 23.4e-3 * (1 + rng.uniform(-0.02, 0.02))
+        peak = 9e6 - 7.8e3 + rng.normal(0, 60)
+        width, loss = (100 + rm) / (2 * np.pi * lm), 20 * np.log10(1 + rm / 100)
+        rows.append(f"Q{n};{peak / 1e6:.6f};{width:.1f};{loss:.3f}".replace(".", ","))
+    table = "\n".join(["label;peak (MHz);bandwidth (Hz);loss (dB)", *rows])
+    bench = Workbench(nine.edited(("crystal_batch", "table"), table))
+    page = CrystalsPage(bench)
+    qtbot.addWidget(page)
+    page.resize(700, 700)
+    page.show()
+    page.refresh(bench)
+    return page, bench
+
+
+@pytest.fixture
+def bag(qtbot, qapp, nine):
+    return bag_page(qtbot, nine)
+
+
+@pytest.fixture(scope="module")
+def nine():
+    bands = (Band(name="20m", low_hz=14.1e6, high_hz=14.35e6, scheme="sum"),)
+    return new_rig(bands, 9e6, "Nine")
+
+
+def row_of(page, label):
+    return next(n for n, row in enumerate(page.table.texts()) if row[0] == label)
+
+
+def click_tick(qtbot, page, label):
+    table = page.table
+    item = table.item(row_of(page, label), 0)
+    table.scrollToItem(item)
+    spot = table.visualItemRect(item)
+    where = QPoint(spot.left() + 12, spot.center().y())
+    qtbot.mouseClick(table.viewport(), Qt.MouseButton.LeftButton, pos=where)
+
+
+def test_a_crystal_is_ticked_out_and_stays_out(qtbot, bag):
+    page, bench = bag
+    before = bench.current
+    chosen = next(row[0] for row in page.table.texts() if row[1] == "1")
+    click_tick(qtbot, page, chosen)
+    assert bench.current.crystal_batch.left_out == (chosen,)
+    page.refresh(bench)
+    row = page.table.texts()[row_of(page, chosen)]
+    assert row[1] == ""
+    assert page.table.item(row_of(page, chosen), 0).checkState() == Qt.CheckState.Unchecked
+    assert "29 good crystals, 1 left out" in page.summary.text()
+    qtbot.mouseClick(page.fit, Qt.MouseButton.LeftButton)
+    built = dict(bench.current.stage("ladder").as_built)
+    out = next(row for row in page._batch if row.label == chosen).parameters
+    assert out.fs_hz not in built.values()
+    # Another reading more, and it is still out.
+    page.readings.moveCursor(QTextCursor.MoveOperation.End)
+    qtbot.keyClick(page.readings, Qt.Key.Key_Return)
+    qtbot.keyClicks(page.readings, "Q31;8,992200;781,1;1,1")
+    bench.settling.emit()
+    page.refresh(bench)
+    assert len(page.table.texts()) == 31
+    assert page.table.item(row_of(page, chosen), 0).checkState() == Qt.CheckState.Unchecked
+    for _ in range(3):
+        bench.undo()
+    assert bench.current == before
+
+
+def test_a_crystal_is_ticked_by_the_keyboard(qtbot, bag):
+    page, bench = bag
+    page.table.setFocus()
+    page.table.setCurrentCell(2, 3)
+    qtbot.keyClick(page.table, Qt.Key.Key_Space)
+    assert bench.current.crystal_batch.left_out == ("Q3",)
+    page.refresh(bench)
+    qtbot.keyClick(page.table, Qt.Key.Key_Down)
+    qtbot.keyClick(page.table, Qt.Key.Key_Space)
+    assert bench.current.crystal_batch.left_out == ("Q3", "Q4")
+    page.refresh(bench)
+    qtbot.keyClick(page.table, Qt.Key.Key_Space)
+    assert bench.current.crystal_batch.left_out == ("Q3",)
+
+
+def test_dead_crystals_are_marked_in_their_rows_and_read_whole(bag):
+    page, _ = bag
+    remarks = {row[0]: row[-1] for row in page.table.texts()}
+    dead = {label: remark for label, remark in remarks.items() if remark}
+    assert set(dead) == {"Q7", "Q17", "Q23"}
+    assert all(remark.startswith("Q only 1") and remark.endswith(" % of usual") for remark in dead.values())
+    last = page.table.columnCount() - 1
+    wanted = page.table.fontMetrics().horizontalAdvance(dead["Q17"])
+    assert page.table.columnWidth(last) > wanted
+    assert page.table.item(row_of(page, "Q7"), 0).foreground() == palette.brush("caution")
+
+
+def test_the_crystals_can_stand_in_the_order_of_the_ladder(qtbot, bag):
+    page, _ = bag
+    assert [row[0] for row in page.table.texts()][:3] == ["Q1", "Q2", "Q3"]
+    qtbot.mouseClick(page.order.buttons[1], Qt.MouseButton.LeftButton)
+    assert [row[1] for row in page.table.texts()][:9] == [str(n) for n in range(1, 9)] + [""]
+    ticks = [page.table.item(n, 0) for n in range(30)]
+    assert all(item.data(Qt.ItemDataRole.UserRole) == item.text() for item in ticks)
+
+
+def test_the_responses_of_the_choices_stand_side_by_side(qtbot, bag):
+    page, bench = bag
+    ladder = bench.analysis.ladder
+    expected = crystals_in_ladder.place(page._batch, ladder, bench.current.if_hz).figures
+    rows = page.choices.texts()
+    assert [row[0] for row in rows] == ["this choice", "by frequency alone", "the closest, sorted"]
+    assert [row[1] for row in rows] == [f"{each.loss_db:.1f} dB" for each in expected]
+    qtbot.mouseClick(page.fit, Qt.MouseButton.LeftButton)
+    built = bench.analysis.filter_figures(ladder.id, "20m")
+    assert rows[0][1] == f"{built.insertion_loss_db:.1f} dB"
+    assert float(rows[0][3].removesuffix(" Hz")) == pytest.approx(built.bandwidth_3db_hz, rel=0.01)
+
+
+def test_the_ladder_is_designed_for_the_crystals_in_one_step(qtbot, bag):
+    page, bench = bag
+    before = bench.current
+    qtbot.mouseClick(page.fit, Qt.MouseButton.LeftButton)
+    page.refresh(bench)
+    assert "Lm 23.4 mH, not 18 mH; 7.8 kHz below" in page.summary.text()
+    merely_put_in = bench.analysis.filter_figures("ladder", "20m")
+    qtbot.mouseClick(page.design, Qt.MouseButton.LeftButton)
+    page.refresh(bench)
+    assert "design it for these" not in page.summary.text()
+    crystal = bench.analysis.ladder.crystal
+    assert crystal.motional_inductance_h == pytest.approx(23.4e-3, rel=0.02)
+    assert bench.current.if_hz == pytest.approx(9e6 - 7.8e3, abs=100)
+    found = bench.analysis.filter_figures("ladder", "20m")
+    asked = bench.analysis.ladder.bandwidth_hz
+    assert abs(found.bandwidth_6db_hz - asked) < abs(merely_put_in.bandwidth_6db_hz - asked) / 2
+    bench.undo()
+    bench.undo()
+    assert bench.current == before
+
+
+def test_the_curve_is_seen_where_the_crystals_are(qtbot, bag):
+    """7.8 kHz below the nominal IF the picture around the pass-band was empty."""
+    page, bench = bag
+    bench.select(("stages", "ladder"))
+    view = LadderView()
+    qtbot.addWidget(view)
+    view.resize(900, 600)
+    view.show()
+    qtbot.mouseClick(page.fit, Qt.MouseButton.LeftButton)
+    assert view.refresh(bench) == ""
+    x, y = view.near.line.getData()
+    (left, right), (bottom, top) = view.near.box.viewRange()
+    peak = x[np.nanargmax(y)]
+    assert left + 0.25 * (right - left) < peak < right - 0.25 * (right - left)
+    assert bottom < np.nanmax(y) < top
+
+
+def test_the_header_row_need_not_be_typed(qtbot, bag):
+    page, bench = bag
+    assert page.head.isHidden(), "there is one"
+    bench.edit(("crystal_batch", "table"), "")
+    page.refresh(bench)
+    qtbot.mouseClick(page.head, Qt.MouseButton.LeftButton)
+    page.refresh(bench)
+    assert page.readings.toPlainText() == "label;peak (Hz);bandwidth (Hz);loss (dB)\n"
+    assert page.head.isHidden()
+    qtbot.keyClicks(page.readings, "a;8992200;781;1,1")
+    bench.settling.emit()
+    page.refresh(bench)
+    assert page.table.texts()[0][2].startswith("8.99220")
+
+
+def test_only_the_fields_of_the_method_are_shown(bag):
+    page, bench = bag
+    for method, hidden, shown in (
+        ("bandwidth", "sweep_zero", "c0_f"),
+        ("sweep", "capacitor_f", "sweep_resistances"),
+        ("series_capacitor", "source_ohm", "oscillator_load_f"),
+    ):
+        bench.edit(("crystal_batch", "method"), method)
+        page.refresh(bench)
+        assert page.form.field_at((hidden,)).isHidden()
+        assert not page.form.field_at((shown,)).isHidden()
+
+
+def test_the_intervals_are_told_with_and_without_the_fixture(bag):
+    page, _ = bag
+    told = page.table.item(0, 3).toolTip()
+    assert "with a fixture off by 5 % in its resistances, 0.1 dB" in told
+    p = page._batch[0].parameters
+    rm = dict(p.whole_spread)["rm_ohm"]
+    assert f"Rm {format_value(p.rm_ohm, 'Ω', 4)} ± {format_value(rm, 'Ω', 2)}" in told
+    assert rm == pytest.approx(1.5, abs=0.2), "0.1 dB of 113.6 ohm is 1.3, 5 % of 13.6 is 0.7"
 
 
 @pytest.fixture

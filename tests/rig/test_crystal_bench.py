@@ -248,7 +248,7 @@ def test_crystals_of_another_frequency_are_placed_with_a_doubt(tern):
     ladder = Analysis(tern).ladder
     assert "near 9.000 MHz and the IF is 19.661 MHz" in place(batch, ladder, tern.if_hz).doubt
     assert place(batch, ladder, 9e6).doubt == (
-        "The ladder is designed for crystals of 3.9 mH and these have 16 mH: design it for these."
+        "The ladder is designed for other crystals (these: Lm 16 mH, not 3.9 mH): design it for these."
     )
 
 
