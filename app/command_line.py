@@ -175,6 +175,7 @@ def _sheet(options: argparse.Namespace) -> int:
     from app.start_up import missing_library
     from core.model.files import load
     from core.rig.analysis import Analysis
+    from core.rig.rules import inspect
 
     project = load(options.project)
     problem = missing_library()
@@ -190,18 +191,19 @@ def _sheet(options: argparse.Namespace) -> int:
     pages = write_pdf(project, options.output, options.paper)
     say(f"{pages} pages written to {options.output}.")
     del application
-    return _strictly(options, any(f.severity == "fault" for f in Analysis(project).findings))
+    return _strictly(options, any(f.severity == "fault" for f in inspect(Analysis(project))))
 
 
 def _report(options: argparse.Namespace) -> int:
     from core.model.files import load
     from core.rig.analysis import Analysis
     from core.rig.report import as_text, report
+    from core.rig.rules import inspect
 
     analysis = Analysis(load(options.project))
     data = report(analysis)
     say_json(data) if options.json else say(as_text(data))
-    return _strictly(options, any(f.severity == "fault" for f in analysis.findings))
+    return _strictly(options, any(f.severity == "fault" for f in inspect(analysis)))
 
 
 def _survey(options: argparse.Namespace) -> int:

@@ -14,6 +14,7 @@ from core.model.notation import format_frequency, format_value
 from core.model.quantities import Unit
 from core.rig.analysis import Analysis
 from core.rig.read_out_schemes import Reading
+from core.rig.rules import inspect
 from core.stages import vfo
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign
@@ -77,7 +78,7 @@ def figures(analysis: Analysis, band: str) -> dict[str, str]:
         found["Input intercept"] = f"{receive.iip3_dbm:.1f} dBm".replace("-", "−")
     found["Noise at the ear"] = format_value(receive.speaker_noise_db_spl, "dB SPL", 2)
     found["Output"] = format_value(transmit.output_w, "W", 2)
-    faults = sum(finding.severity == "fault" for finding in analysis.findings)
+    faults = sum(finding.severity == "fault" for finding in inspect(analysis))
     found["Faults"] = str(faults)
     return found
 

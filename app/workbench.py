@@ -84,7 +84,7 @@ class Workbench(QObject):
     def findings(self) -> "tuple[Finding, ...]":
         """What the program noticed of the present design; within `hurry` the former findings, if any."""
         if not self._hurried or self._findings is None:
-            self._findings = self.analysis.findings
+            self._findings = _inspected(self.analysis)
         return self._findings
 
     @property
@@ -456,3 +456,9 @@ def _analysis_of(project: Project) -> "Analysis":
     from core.rig.analysis import Analysis
 
     return Analysis(project)
+
+
+def _inspected(analysis: "Analysis") -> "tuple[Finding, ...]":
+    from core.rig.rules import inspect
+
+    return inspect(analysis)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from core.rig.analysis import Analysis
+from core.rig.rules import inspect
 from core.stages import ladder_figures, ladder_filter, vfo
 from core.stages.tank import resonance
 from core.trade.devices import devices
@@ -53,7 +54,7 @@ def test_every_result_is_frozen_to_its_last_value(tern):
         "spurs": analysis.spurs("20m"),
         "levels": (analysis.receive("20m"), analysis.transmit("20m"), analysis.harmonics("20m")),
         "parts": analysis.parts,
-        "findings": analysis.findings,
+        "findings": inspect(analysis),
         "tables": (devices(), coefficients(), rows("crystals")),
     }
     assert {name: places for name, found in results.items() if (places := changeable(found, name))} == {}

@@ -20,7 +20,8 @@ def loaded_by(code: str) -> set[str]:
     [
         "import core.rig.analysis, core.rig.if_survey, core.rig.report, core.rig.new_rig, core.model.files",
         "from core.model.files import load\nfrom core.model.samples import sample_path\n"
-        "from core.rig.analysis import Analysis\nAnalysis(load(sample_path())).findings",
+        "from core.rig.analysis import Analysis\nfrom core.rig.rules import inspect\n"
+        "inspect(Analysis(load(sample_path())))",
     ],
 )
 def test_computing_loads_neither_qt_nor_scipys_heavy_parts(code):

@@ -22,7 +22,6 @@ from core.rig import levels
 from core.rig import read_out as read_out_plan
 from core.rig.birdies import ReadOutSources, birdies, counted
 from core.rig.blocks import Block, block, zones
-from core.rig.findings import Finding, find
 from core.rig.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
 from core.rig.front_loss import FrontLoss, loss_at
 from core.rig.oscillator_drive import Drive, drives
@@ -548,10 +547,3 @@ class Analysis:
         """Place in the path of the first mixer driven by the VFO; None when there is none."""
         path = enumerate(self.project.path(way))
         return next((n for n, s in path if isinstance(s, Mixer) and s.oscillator == "vfo"), None)
-
-    # -- findings ---------------------------------------------------------------------------------
-
-    @cached_property
-    def findings(self) -> tuple[Finding, ...]:
-        """What the rules noticed, faults first."""
-        return find(self)

@@ -16,6 +16,7 @@ from core.rig.frequency_plan import BandPlan
 from core.rig.levels import ReceiveLevels
 from core.rig.read_out import BandReadOut
 from core.rig.rows import CarrierRow, FilterRow
+from core.rig.rules import inspect
 from core.stages import vfo
 from core.stages.crystal_choice import Placed
 from core.stages.low_pass import PartStress
@@ -150,7 +151,7 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         tuple(_section(row, analysis) for row in analysis.filters),
         _vfo(analysis),
         _read_out(analysis),
-        analysis.findings,
+        inspect(analysis),
         CAUTIONS,
     )
 

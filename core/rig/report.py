@@ -11,6 +11,7 @@ from core.rig.analysis import Analysis
 from core.rig.crystal_bench import BatchRow, figures
 from core.rig.if_survey import SurveyRow, verdict
 from core.rig.rows import FilterRow
+from core.rig.rules import inspect
 from core.stages import ladder_figures, vfo
 from core.stages.carrier_oscillator import CarrierPlace, group_delay_spread_s
 from core.stages.crystal_choice import Placement
@@ -79,7 +80,7 @@ def report(analysis: Analysis) -> dict[str, Any]:
                 "remedy": finding.remedy,
                 "source": finding.source,
             }
-            for finding in analysis.findings
+            for finding in inspect(analysis)
         ],
         "parts": [
             {

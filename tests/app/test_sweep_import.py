@@ -10,6 +10,7 @@ from app.pages.crystals import CrystalsPage
 from app.workbench import Workbench
 from core.model.files import save
 from core.rig.report import as_text, report
+from core.rig.rules import inspect
 from tests.published.test_crystals import sweep
 
 
@@ -90,7 +91,7 @@ def test_sweeps_that_are_missing_are_a_finding_that_leads_to_the_button(
     # As if saved, so that closing asks nothing.
     qtbot.addWidget(window, before_close_func=lambda w: w.bench.start(w.bench.current))
     window.show()
-    (finding,) = [each for each in bench.analysis.findings if each.rule == "sweeps_not_imported"]
+    (finding,) = [each for each in inspect(bench.analysis) if each.rule == "sweeps_not_imported"]
     assert finding.text == "The readings' sweeps are not in this project: x1.csv, x2.csv, none.s2p."
     assert finding.text in as_text(report(bench.analysis))
     bench.jump(finding.path)
@@ -98,7 +99,7 @@ def test_sweeps_that_are_missing_are_a_finding_that_leads_to_the_button(
     assert window.focusWidget() is page.bring
     monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(swept_folder))
     qtbot.keyClick(page.bring, Qt.Key.Key_Space)
-    (finding,) = [each for each in bench.analysis.findings if each.rule == "sweeps_not_imported"]
+    (finding,) = [each for each in inspect(bench.analysis) if each.rule == "sweeps_not_imported"]
     assert finding.text == "The readings' sweep is not in this project: none.s2p."
     bench.edit(("crystal_batch", "table"), TYPED.replace("\nC;none.s2p", ""))
-    assert not [each for each in bench.analysis.findings if each.rule == "sweeps_not_imported"]
+    assert not [each for each in inspect(bench.analysis) if each.rule == "sweeps_not_imported"]

@@ -8,6 +8,7 @@ from core.rig.analysis import Analysis
 from core.rig.frequency_plan import band_plan, sideband_at_if, turned_over, vfo_for
 from core.rig.if_survey import survey
 from core.rig.new_rig import new_rig
+from core.rig.rules import inspect
 
 
 def band(name, low, high, scheme, sideband="upper") -> Band:
@@ -63,7 +64,7 @@ def test_a_9_and_5_mhz_set_needs_two_carriers_and_a_5_2_mhz_if_does_not():
     rig = Analysis(new_rig(bands, 9e6))
     assert rig.carrier("80m").side == "above"
     assert rig.carrier("20m").side == "below"
-    assert "two_carriers" in {finding.rule for finding in rig.findings}
+    assert "two_carriers" in {finding.rule for finding in inspect(rig)}
 
 
 # Worked products of a 9 MHz IF with a 5.0 to 5.5 MHz oscillator, orders to 8 (calculated).
@@ -123,7 +124,7 @@ def test_10_7_mhz_on_40_and_20_m_has_the_vfos_second_harmonic_in_the_band():
     assert heard[0].crosses
     assert heard[0].dial_hz == pytest.approx(2 / 3 * 10.7e6, abs=3e3)
     assert heard[0].moves == 3
-    assert "vfo_harmonic_2" in {finding.rule for finding in rig.findings}
+    assert "vfo_harmonic_2" in {finding.rule for finding in inspect(rig)}
 
 
 def test_a_reported_crossing_is_found_by_turning_the_dial_step_by_step():

@@ -9,6 +9,7 @@ from core.model.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.new_rig import new_rig
 from core.rig.ordinary import typical_crystal
+from core.rig.rules import inspect
 from core.stages import ladder_cures, ladder_filter
 
 TWENTY = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, sideband="upper", scheme="sum")
@@ -22,7 +23,7 @@ def rig(**ladder):
 
 
 def found(project, rule):
-    return [f for f in Analysis(project).findings if f.rule == rule]
+    return [f for f in inspect(Analysis(project)) if f.rule == rule]
 
 
 def with_q(project, q):
@@ -196,7 +197,7 @@ def test_a_low_pass_cut_off_in_its_band_is_told_and_the_new_cut_off_mends_it():
 
 def test_an_ordinary_new_rig_has_none_of_these_cautions(tern):
     for project in (rig(), tern):
-        rules = {f.rule for f in Analysis(project).findings if f.severity != "note"}
+        rules = {f.rule for f in inspect(Analysis(project)) if f.severity != "note"}
         assert not rules & {"ladder_ends", "ladder_width", "return_loss", "band_pass_loss", "ladder_ripple"}
 
 

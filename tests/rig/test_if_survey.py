@@ -12,6 +12,7 @@ from core.rig.if_survey import SurveyRow, survey, verdict
 from core.rig.new_rig import new_rig
 from core.rig.ordinary import typical_crystal
 from core.rig.report import survey_report, survey_text
+from core.rig.rules import inspect
 from core.rig.survey_terms import HIGHEST_VFO_HZ, TERMS, ranges
 from core.stages import ladder_filter, ladder_meshes
 from core.stages.outcome import Unsolved
@@ -70,7 +71,7 @@ def test_the_first_row_makes_a_rig_without_a_fault_or_is_said_to_be_none(names):
         assert "two rigs" in advice
         return
     assert rows[0].vfo_high_hz < HIGHEST_VFO_HZ
-    assert [f.text for f in made(names, rows[0]).findings if f.severity == "fault"] == []
+    assert [f.text for f in inspect(made(names, rows[0])) if f.severity == "fault"] == []
 
 
 def test_few_band_sets_have_nothing_to_recommend():
@@ -165,7 +166,7 @@ def test_survey_and_spur_chart_tell_the_same_products(names, if_mhz, schemes):
 def test_a_product_that_passes_the_limit_spoils_the_row():
     row = row_of(("40m", "15m"), 14.0, "if_minus_vfo", "sum")
     assert charge(row, "products").spoils
-    assert any(f.rule == "transmit_product" for f in made(("40m", "15m"), row).findings)
+    assert any(f.rule == "transmit_product" for f in inspect(made(("40m", "15m"), row)))
     assert row.cost > surveyed("40m", "15m")[0].cost + 25
 
 

@@ -16,6 +16,7 @@ from core.rig.analysis import Analysis
 from core.rig.blocks import Block, block
 from core.rig.noise import external_figure_db
 from core.rig.own_noise import noise_figure_db, own_noise
+from core.rig.rules import inspect
 from core.stages import ladder_figures, ladder_filter
 
 
@@ -140,7 +141,7 @@ def test_the_samples_folded_noise_and_what_an_rf_stage_ahead_of_the_filter_saves
     assert r.image_noise_db == pytest.approx(2.0, abs=0.1)
     assert r.detector_image_noise_db == pytest.approx(0.11, abs=0.03)
     assert r.noise_figure_db == pytest.approx(9.3, abs=0.1)
-    told = [f for f in Analysis(tern).findings if f.rule == "image_noise"]
+    told = [f for f in inspect(Analysis(tern)) if f.rule == "image_noise"]
     assert [f.band for f in told] == ["20m", "12m"]
     assert "2.0 dB of the noise figure" in told[0].text
     # Followed: the RF stage before the band-pass.
@@ -148,7 +149,7 @@ def test_the_samples_folded_noise_and_what_an_rf_stage_ahead_of_the_filter_saves
     place = next(n for n, s in enumerate(stages) if s.id == "band_pass")
     moved = tern.with_stages((*stages[:place], tern.stage("rf_stage"), *stages[place:]))
     assert Analysis(moved).receive("20m").image_noise_db < 0.01
-    assert [f for f in Analysis(moved).findings if f.rule == "image_noise"] == []
+    assert [f for f in inspect(Analysis(moved)) if f.rule == "image_noise"] == []
 
 
 def test_noise_bandwidth_is_the_integral(tern):
@@ -191,7 +192,7 @@ def test_galactic_noise_comes_through_above_the_critical_frequency_only():
 
 
 def test_a_loud_station_asks_no_more_of_the_audio_stage_without_a_word(muddle, tern):
-    told = [f for f in Analysis(muddle).findings if f.rule == "loud_audio"]
+    told = [f for f in inspect(Analysis(muddle)) if f.rule == "loud_audio"]
     r = Analysis(muddle).receive("40m")
     assert "asks 2.8 W" in told[0].text
     assert "gives 0.5 W" in told[0].text
@@ -201,7 +202,7 @@ def test_a_loud_station_asks_no_more_of_the_audio_stage_without_a_word(muddle, t
     assert over > 7
     # Followed: that much less gain, and not a decibel sooner.
     followed = muddle.edited(gain, muddle.at(gain) - most - 0.01)
-    assert [f for f in Analysis(followed).findings if f.rule == "loud_audio"] == []
+    assert [f for f in inspect(Analysis(followed)) if f.rule == "loud_audio"] == []
     short = muddle.edited(gain, muddle.at(gain) - most + 0.1)
-    assert [f for f in Analysis(short).findings if f.rule == "loud_audio"]
-    assert [f for f in Analysis(tern).findings if f.rule == "loud_audio"] == []
+    assert [f for f in inspect(Analysis(short)) if f.rule == "loud_audio"]
+    assert [f for f in inspect(Analysis(tern)) if f.rule == "loud_audio"] == []

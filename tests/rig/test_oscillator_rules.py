@@ -9,6 +9,7 @@ from core.model.notation import parse
 from core.model.tank import Feedback
 from core.rig.analysis import Analysis
 from core.rig.new_rig import best_scheme, new_rig
+from core.rig.rules import inspect
 from core.rig.rules.oscillators import GOOD_WARM_UP_HZ
 from core.stages import start_up, vfo
 from core.stages.start_up import SAFE_START
@@ -16,7 +17,7 @@ from core.stages.start_up import SAFE_START
 
 def of(rig, rule):
     """The findings of one rule."""
-    return [finding for finding in Analysis(rig).findings if finding.rule == rule]
+    return [finding for finding in inspect(Analysis(rig)) if finding.rule == rule]
 
 
 def test_what_is_advised_against_drift_is_the_last_word(tern):

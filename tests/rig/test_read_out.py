@@ -13,6 +13,7 @@ from core.rig.frequency_plan import band_plan
 from core.rig.new_rig import new_rig
 from core.rig.read_out import options, plan
 from core.rig.read_out_schemes import Reading, harmonics_heard, shown_hz
+from core.rig.rules import inspect
 from core.stages.outcome import Unsolved
 from core.trade.allocations import allocation
 from core.trade.crystals import stock
@@ -58,9 +59,9 @@ def test_too_few_programmes_leave_a_band_without(tern):
     missing = [row for row in made.bands if isinstance(row.reading, Unsolved)]
     assert len(missing) == 1
     assert "keeps 1 programme and" in missing[0].reading.reason
-    rules = {finding.rule for finding in Analysis(one).findings}
+    rules = {finding.rule for finding in inspect(Analysis(one))}
     assert "read_out_missing" in rules
-    assert "read_out_missing" not in {finding.rule for finding in Analysis(tern).findings}
+    assert "read_out_missing" not in {finding.rule for finding in inspect(Analysis(tern))}
 
 
 def test_helpers_come_from_the_junk_box_when_asked(tern):
@@ -194,7 +195,7 @@ def test_a_clock_harmonic_in_the_if_is_heard_everywhere(tern):
     spur = next(s for s in Analysis(rig).spurs("20m") if s.products == "5 counter clock, in the IF")
     assert spur.crosses
     assert spur.moves == 0
-    assert any("counter clock" in finding.text for finding in Analysis(rig).findings)
+    assert any("counter clock" in finding.text for finding in inspect(Analysis(rig)))
 
 
 def test_the_helper_is_off_where_it_is_not_wanted(tern):
@@ -330,7 +331,7 @@ def test_a_helper_as_measured_is_what_is_counted_and_stored(tern):
 
 def test_measuring_is_asked_for_until_it_is_done(tern):
     def asked(rig):
-        return next((f for f in Analysis(rig).findings if f.rule == "read_out_unmeasured"), None)
+        return next((f for f in inspect(Analysis(rig)) if f.rule == "read_out_unmeasured"), None)
 
     finding = asked(tern)
     off = Analysis(tern).read_out.of("20m").error.hz

@@ -16,6 +16,7 @@ from core.rig.frequency_plan import dial_for, vfo_for
 from core.rig.if_survey import survey
 from core.rig.new_rig import best_scheme, new_rig, with_band, with_frequencies
 from core.rig.report import as_text, report, survey_report, survey_text
+from core.rig.rules import inspect
 from core.trade.allocations import allocation, allocations
 from core.trade.crystals import stock
 
@@ -31,7 +32,7 @@ def test_the_sample_is_the_rig_it_says_it_is(tern):
     assert min(p.vfo_low_hz for p in plans) > 5.26e6
     assert max(p.vfo_high_hz for p in plans) < 5.57e6
     assert Analysis(tern).ladder.poles == 8
-    assert not [f for f in Analysis(tern).findings if f.severity == "fault"]
+    assert not [f for f in inspect(Analysis(tern)) if f.severity == "fault"]
     for band in ("20m", "12m"):
         assert Analysis(tern).transmit(band).output_w == pytest.approx(5, rel=0.05)
 
@@ -146,7 +147,7 @@ FAULTS = {
 def test_each_mistake_is_a_fault_and_the_rest_still_computes(case, tern):
     spoil, rule = FAULTS[case]
     analysis = Analysis(spoil(tern))
-    faults = {f.rule for f in analysis.findings if f.severity == "fault"}
+    faults = {f.rule for f in inspect(analysis) if f.severity == "fault"}
     assert rule in faults
     json.dumps(report(analysis), allow_nan=False)
     assert np.isfinite(analysis.receive("12m").mds_dbm)
@@ -176,9 +177,9 @@ CAUTIONS = {
 @pytest.mark.parametrize("case", CAUTIONS)
 def test_each_weakness_is_a_caution_with_its_remedy(case, tern):
     spoil, rule = CAUTIONS[case]
-    found = [f for f in Analysis(spoil(tern)).findings if f.rule == rule]
+    found = [f for f in inspect(Analysis(spoil(tern))) if f.rule == rule]
     assert [f for f in found if f.severity == "caution"]
-    assert rule not in {f.rule for f in Analysis(tern).findings if f.severity != "note"}
+    assert rule not in {f.rule for f in inspect(Analysis(tern)) if f.severity != "note"}
     for finding in found:
         assert finding.remedy.endswith(".")
         assert finding.source
@@ -186,9 +187,9 @@ def test_each_weakness_is_a_caution_with_its_remedy(case, tern):
 
 
 def test_every_finding_jumps_to_a_place_that_exists(muddle):
-    for finding in Analysis(muddle).findings:
+    for finding in inspect(Analysis(muddle)):
         muddle.at(finding.path)
-        assert len({f.key for f in Analysis(muddle).findings}) == len(Analysis(muddle).findings)
+        assert len({f.key for f in inspect(Analysis(muddle))}) == len(inspect(Analysis(muddle)))
 
 
 REPORT_KEYS = {
@@ -247,7 +248,7 @@ def test_a_new_rig_for_any_bands_computes_and_reaches_its_power(names):
     assert weakest == pytest.approx(5, rel=0.15)
     # What the mixer sends beside the signal it also receives: both are the choice of the IF, not of the rig.
     of_if = ("transmit", "response")
-    assert not [f for f in analysis.findings if f.severity == "fault" and not f.rule.startswith(of_if)]
+    assert not [f for f in inspect(analysis) if f.severity == "fault" and not f.rule.startswith(of_if)]
 
 
 def test_a_survey_row_moves_an_open_rig(tern):
@@ -284,10 +285,10 @@ def test_a_band_is_added_renamed_and_removed_with_its_filters(tern):
     )
     more = with_band(tern, band)
     assert [len(more.stage(key).filters) for key in ("low_pass", "band_pass")] == [3, 3]
-    assert not [f for f in Analysis(more).findings if f.rule == "band_without_filter"]
+    assert not [f for f in inspect(Analysis(more)) if f.rule == "band_without_filter"]
     renamed = more.edited(("bands", "17m", "name"), "17 m SSB")
     assert renamed.stage("band_pass").filters[2].bands == ("17 m SSB",)
-    assert not [f for f in Analysis(renamed).findings if f.rule == "band_without_filter"]
+    assert not [f for f in inspect(Analysis(renamed)) if f.rule == "band_without_filter"]
     assert renamed.band_removed("17 m SSB") == tern
     with pytest.raises(DesignError):
         tern.band_removed("20m").band_removed("12m")

@@ -6,12 +6,13 @@ from core.model.bands import Band
 from core.rig.analysis import Analysis
 from core.rig.new_rig import new_rig
 from core.rig.report import as_text, report
+from core.rig.rules import inspect
 
 RESPONSES = ("response_near", "response_far", "response_crosses")
 
 
 def found(project, rule, band):
-    return [f for f in Analysis(project).findings if f.rule == rule and f.band == band]
+    return [f for f in inspect(Analysis(project)) if f.rule == rule and f.band == band]
 
 
 def forty_and_fifteen(if_hz):
@@ -93,23 +94,23 @@ def test_an_input_too_near_for_a_filter_asks_for_another_if():
         narrow = bad.edited(("stages", "band_pass", "filters", number, "resonators"), 3)
         assert found(narrow, "response_near", band)
     good = forty_and_fifteen(13.5e6)
-    assert not [f for f in Analysis(good).findings if f.rule in RESPONSES]
+    assert not [f for f in inspect(Analysis(good)) if f.rule in RESPONSES]
 
 
 def test_what_crosses_the_dial_goes_when_the_if_moves(muddle):
-    rules = {f.rule for f in Analysis(muddle).findings}
+    rules = {f.rule for f in inspect(Analysis(muddle))}
     assert "response_crosses" in rules
     assert "birdie_crosses_3_VFO__in_the_IF" in rules
     assert "transmit_crosses_5_VFO_less_IF" in rules
     moved = Analysis(muddle.edited(("if_hz",), 9e6))
-    assert not [f for f in moved.findings if f.rule == "response_crosses"]
-    assert not [f for f in moved.findings if f.rule.startswith("birdie_crosses_3_VFO")]
-    assert not [f for f in moved.findings if f.rule.startswith("transmit_crosses_5_VFO")]
+    assert not [f for f in inspect(moved) if f.rule == "response_crosses"]
+    assert not [f for f in inspect(moved) if f.rule.startswith("birdie_crosses_3_VFO")]
+    assert not [f for f in inspect(moved) if f.rule.startswith("transmit_crosses_5_VFO")]
 
 
 def test_a_helper_that_is_heard_is_told_and_the_chosen_one_is_not(tern):
     bad = tern.edited(("read_out", "helper_hz"), 8.192e6)
-    heard = [f for f in Analysis(bad).findings if "helper − VFO" in f.text and "meets" in f.text]
+    heard = [f for f in inspect(Analysis(bad)) if "helper − VFO" in f.text and "meets" in f.text]
     assert {f.severity for f in heard} == {"caution"}
     assert any(
         f.text.startswith("5 × (helper − VFO) (order 5) meets the 20m signal at 14.336") for f in heard
@@ -118,16 +119,16 @@ def test_a_helper_that_is_heard_is_told_and_the_chosen_one_is_not(tern):
         assert finding.remedy.startswith("Leave the helper's crystal to be chosen")
         assert finding.path == ("read_out", "helper_hz")
     left = Analysis(bad.edited(heard[0].path, None))
-    assert not [f for f in left.findings if f.stage == "read_out" and "meets" in f.text]
+    assert not [f for f in inspect(left) if f.stage == "read_out" and "meets" in f.text]
     assert not [s for band in ("20m", "12m") for s in left.spurs(band) if s.crosses]
 
 
 def test_a_clock_that_is_heard_goes_with_another_clock(tern):
     clock = ("read_out", "counter", "clock_hz")
     rig = Analysis(tern.edited(clock, 2.03e6))
-    (finding,) = [f for f in rig.findings if "counter clock" in f.text]
+    (finding,) = [f for f in inspect(rig) if "counter clock" in f.text]
     assert "another clock" in finding.remedy
-    assert not [f for f in Analysis(tern.edited(clock, 4e6)).findings if "counter clock" in f.text]
+    assert not [f for f in inspect(Analysis(tern.edited(clock, 4e6))) if "counter clock" in f.text]
 
 
 def test_a_product_beside_the_signal_that_leaves_too_strong_is_a_fault(muddle):
@@ -145,7 +146,7 @@ def test_the_same_thing_has_the_same_name_everywhere(muddle):
     data = report(analysis)
     assert {(row["band"], row["products"]) for row in data["spurs"]} == names
     text = as_text(data)
-    for finding in analysis.findings:
+    for finding in inspect(analysis):
         if "_crosses_" in finding.rule:
             name = finding.text.partition(" (order")[0]
             assert (finding.band, name) in names
@@ -167,9 +168,9 @@ def test_much_gain_at_one_frequency_is_told(tern):
     gain = sum(
         stage.gain_db for stage in tern.path("receive") if stage.id in ("if_amplifier_1", "if_amplifier_2")
     )
-    assert not [f for f in Analysis(tern).findings if f.rule.startswith("loop_gain")]
+    assert not [f for f in inspect(Analysis(tern)) if f.rule.startswith("loop_gain")]
     rig = Analysis(tern.edited(("stages", "if_amplifier_2", "gain_db"), 62.0))
-    (finding,) = [f for f in rig.findings if f.rule == "loop_gain_if_receive"]
+    (finding,) = [f for f in inspect(rig) if f.rule == "loop_gain_if_receive"]
     more = gain + 62.0 - tern.stage("if_amplifier_2").gain_db
     assert finding.text.startswith(f"The receive path amplifies {more:.0f} dB at one frequency (IF)")
 

@@ -15,6 +15,7 @@ from core.rig.frequency_plan import band_plan
 from core.rig.new_rig import new_rig
 from core.rig.product_levels import Worked, ordinarily_worked, sent_dbc
 from core.rig.responses import receive_responses
+from core.rig.rules import inspect
 from core.rig.spurs import transmit_products
 from core.stages.mixer import figures
 
@@ -68,7 +69,7 @@ def test_a_leak_that_breaks_the_limit_is_a_fault():
     assert of(rig, "40m", "transmit", "VFO").level_dbc == pytest.approx(-29.0, abs=1)
     assert of(rig, "15m", "transmit", "3 VFO").level_dbc == pytest.approx(-34.4, abs=1)
     for band in ("40m", "15m"):
-        assert [f for f in rig.findings if f.rule == "transmit_product" and f.band == band]
+        assert [f for f in inspect(rig) if f.rule == "transmit_product" and f.band == band]
 
 
 def test_a_measured_isolation_is_the_one_that_counts(tern):

@@ -7,6 +7,7 @@ from core.model.tank import Tank
 from core.rig.analysis import Analysis
 from core.rig.build_sheet import build_sheet
 from core.rig.report import report
+from core.rig.rules import inspect
 from core.rig.rules.receive import ASSUMED_STRAY_ISOLATION_DB
 from core.stages import vfo
 from core.stages.tank import WantedRange, resonance
@@ -66,8 +67,8 @@ def test_what_the_branch_swings_too_much_gives_both_ends_as_many_hertz(coil_h):
 
 
 def test_gain_at_one_frequency_beyond_the_wirings_isolation_is_told(muddle):
-    told = [f for f in Analysis(muddle).findings if f.rule == "loop_gain_if_receive"]
+    told = [f for f in inspect(Analysis(muddle)) if f.rule == "loop_gain_if_receive"]
     assert "amplifies 64 dB at one frequency (IF)" in told[0].text
     first = ("stages", "if_amplifier_1", "gain_db")
     spare = muddle.edited(first, muddle.at(first) - (64 - ASSUMED_STRAY_ISOLATION_DB) - 0.1)
-    assert [f for f in Analysis(spare).findings if f.rule == "loop_gain_if_receive"] == []
+    assert [f for f in inspect(Analysis(spare)) if f.rule == "loop_gain_if_receive"] == []

@@ -8,6 +8,7 @@ from core.model.filters import Crystal, LadderFilter
 from core.rig import oscillator_drive
 from core.rig.analysis import Analysis
 from core.rig.report import report
+from core.rig.rules import inspect
 from core.stages import carrier_oscillator, ladder_filter
 from core.stages.outcome import Unsolved
 from tests.published.reference import scattering
@@ -81,13 +82,13 @@ def test_missing_drive_asks_for_as_much_amplifier(tern):
     weak = tern.edited(("carrier", "output_dbm"), -5.0)
     (drive,) = oscillator_drive.driven_by(weak, "carrier")
     assert (drive.wanted_dbm, drive.delivered_dbm, drive.missing_db) == (7.0, -5.0, 12.0)
-    finding = next(f for f in Analysis(weak).findings if f.rule == "mixer_drive")
+    finding = next(f for f in inspect(Analysis(weak)) if f.rule == "mixer_drive")
     assert "amplifier of 12 dB" in finding.remedy
     assert finding.path == ("carrier", "output_dbm")
     made = oscillator_drive.amplified(weak, "carrier")
     assert (made.carrier.output_dbm, made.carrier.amplifier_gain_db) == (7.0, 12.0)
     assert oscillator_drive.bare_dbm(made, "carrier") == oscillator_drive.bare_dbm(weak, "carrier") == -5.0
-    assert "mixer_drive" not in {f.rule for f in Analysis(made).findings}
+    assert "mixer_drive" not in {f.rule for f in inspect(Analysis(made))}
     assert oscillator_drive.amplified(made, "carrier") is made
 
 

@@ -13,6 +13,7 @@ from core.model.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.build_sheet import build_sheet
 from core.rig.report import as_text, report
+from core.rig.rules import inspect
 from core.stages.gate import gate, is_sound
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign
@@ -115,7 +116,7 @@ def test_what_is_allowed_is_answered_with_numbers_or_reasons(tern, edits):
 def test_a_tank_beyond_all_proportion_says_so(tern):
     rig = tern.edited((*TANK, "coil_self_f"), 1.0).edited((*TANK, "coil_h"), 237.0)
     assert Analysis(rig).tank == Unsolved("The VFO's tank" + REASON)
-    assert [f.text for f in Analysis(rig).findings if f.rule == "vfo_unsolved"] == [Analysis(rig).tank.reason]
+    assert [f.text for f in inspect(Analysis(rig)) if f.rule == "vfo_unsolved"] == [Analysis(rig).tank.reason]
 
 
 def test_a_ladder_that_outgrows_a_float_is_still_solved():

@@ -7,6 +7,7 @@ from core.circuits.ladder import solve
 from core.model.files import dumps, loads
 from core.model.filters import LadderFilter
 from core.rig.analysis import Analysis
+from core.rig.rules import inspect
 from core.stages import ladder_filter
 from core.stages.outcome import FilterDesign, Unsolved
 from core.trade.series import FURTHEST, VALUES, nearest
@@ -61,7 +62,7 @@ def test_what_is_not_on_hand_is_a_sentence_and_a_finding(tern):
     found = Analysis(rig).filter_design("ladder", "20m")
     assert isinstance(found, Unsolved)
     assert "junk box has nothing within a factor of 1.5" in found.reason
-    assert "filter_unsolved" in {finding.rule for finding in Analysis(rig).findings}
+    assert "filter_unsolved" in {finding.rule for finding in inspect(Analysis(rig))}
     rig = rig.edited(("junk_box", "capacitors_f"), E24)
     assert isinstance(Analysis(rig).filter_design("ladder", "20m"), FilterDesign)
     assert loads(dumps(rig)) == rig

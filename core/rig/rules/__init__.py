@@ -1,4 +1,40 @@
-"""The rules behind the findings, one small function a rule, one file a theme."""
+"""The rules behind the findings, one small function a rule, one file a theme.
 
-#: A threshold that builders use and no document states.
-COMMON_PRACTICE = "common practice, no source"
+They stand above the analysis and read it as a page or the sheet does.
+"""
+
+import re
+from dataclasses import replace
+from functools import lru_cache
+
+from core.rig.analysis import Analysis
+from core.rig.findings import SEVERITIES, Finding
+
+# Importing a theme registers its rules.
+from core.rig.rules import (  # noqa: F401
+    emissions,
+    filters,
+    frequencies,
+    ladders,
+    oscillators,
+    receive,
+    spurs,
+    structure,
+    transmit,
+)
+from core.rig.rules.rule import RULES
+
+_HYPHEN_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
+
+
+# The present design's and the held one's: each is asked for by several views.
+@lru_cache(maxsize=4)
+def inspect(analysis: Analysis) -> tuple[Finding, ...]:
+    """Every finding of every rule, faults first."""
+    found = [_typeset(finding) for rule in RULES for finding in rule(analysis)]
+    return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+
+def _typeset(finding: Finding) -> Finding:
+    """The finding with real minus signs before its numbers."""
+    return replace(finding, text=_HYPHEN_MINUS.sub("\u2212", finding.text))

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 from core.model.filters import LowPass
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, rule
+from core.rig.findings import Finding
+from core.rig.rules.rule import rule
 
 _LIMIT_SOURCE = "47 CFR 97.307(d) asks 43 dB below 30 MHz; the limit is as set for the station"
 

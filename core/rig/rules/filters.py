@@ -7,9 +7,9 @@ from core.model.base import Path
 from core.model.filters import BandPass, BandPassFilter, LowPass, LowPassFilter
 from core.model.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, Severity, rule
+from core.rig.findings import COMMON_PRACTICE, Finding, Severity
 from core.rig.rows import FilterRow
-from core.rig.rules import COMMON_PRACTICE
+from core.rig.rules.rule import rule
 from core.stages import band_pass, low_pass
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
 from core.stages.tank import TankDesign

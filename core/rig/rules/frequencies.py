@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, rule
-from core.rig.rules import COMMON_PRACTICE
+from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.rules.rule import rule
 from core.rig.survey_terms import STABLE_VFO_HZ
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.outcome import Unsolved

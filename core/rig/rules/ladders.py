@@ -5,10 +5,10 @@ from collections.abc import Iterator
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, Severity, rule
+from core.rig.findings import COMMON_PRACTICE, Finding, Severity
 from core.rig.rows import FilterRow
-from core.rig.rules import COMMON_PRACTICE
 from core.rig.rules.filters import STRAY_F
+from core.rig.rules.rule import rule
 from core.stages import ladder_cures, ladder_filter
 from core.stages.ladder_cures import Cure, Figure
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved

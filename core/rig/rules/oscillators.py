@@ -4,10 +4,10 @@ from collections.abc import Iterator
 
 from core.model.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, rule
+from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.frequency_plan import sideband_at_if
 from core.rig.read_out_error import ASSUMED_CRYSTAL_PPM
-from core.rig.rules import COMMON_PRACTICE
+from core.rig.rules.rule import rule
 from core.stages import start_up, vfo
 from core.stages.compensation import Compensation, compensation
 from core.stages.oscillator import operating

@@ -6,14 +6,14 @@ from math import ceil
 from core.circuits.units import watts
 from core.model.mixers import Mixer
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, rule
+from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.levels import (
     ASSUMED_STRAY_ISOLATION_DB,
     HEARD_OVER_ROOM_DB,
     STRONG_OVER_S9_DB,
     zone_gain_db,
 )
-from core.rig.rules import COMMON_PRACTICE
+from core.rig.rules.rule import rule
 from core.stages import mixer
 
 #: How far an oscillator may miss the drive a mixer wants, dB.

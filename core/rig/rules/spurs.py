@@ -5,10 +5,10 @@ from collections.abc import Iterator, Sequence
 from core.model.notation import format_frequency
 from core.model.project import Path
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, Severity, rule
+from core.rig.findings import COMMON_PRACTICE, Finding, Severity
 from core.rig.frequency_plan import BandPlan
 from core.rig.responses import FILTERED_ONLY
-from core.rig.rules import COMMON_PRACTICE
+from core.rig.rules.rule import rule
 from core.rig.spurs import Spur
 from core.rig.survey_terms import GOOD_REJECTION_DB, POOR_REJECTION_DB
 

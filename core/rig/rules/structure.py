@@ -8,8 +8,8 @@ from core.model.mixers import Mixer
 from core.model.stage import Way
 from core.rig import crystal_bench
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, rule
-from core.rig.rules import COMMON_PRACTICE
+from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.rules.rule import rule
 
 _WAYS: tuple[Way, ...] = ("receive", "transmit")
 

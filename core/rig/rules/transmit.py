@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 from core.model.mixers import Mixer
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, rule
-from core.rig.rules import COMMON_PRACTICE
+from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.rules.rule import rule
 from core.stages.outcome import Unsolved
 
 #: Short of the wanted power by more than this is worth saying, dB.

@@ -1,0 +1,16 @@
+"""What makes a function a rule."""
+
+from collections.abc import Callable, Iterable
+
+from core.rig.analysis import Analysis
+from core.rig.findings import Finding
+
+Rule = Callable[[Analysis], Iterable[Finding]]
+#: Every rule of the themes imported so far.
+RULES: list[Rule] = []
+
+
+def rule(function: Rule) -> Rule:
+    """Register a rule: one small function from an analysis to findings."""
+    RULES.append(function)
+    return function
