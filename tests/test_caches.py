@@ -9,6 +9,7 @@ import pytest
 from core.rig.analysis import Analysis
 from core.rig.rules import inspect
 from core.stages import ladder_figures, ladder_filter, vfo
+from core.stages.ladder_rounding import rounded_together
 from core.stages.tank import resonance
 from core.trade.devices import devices
 from core.trade.tables import rows
@@ -47,7 +48,7 @@ def test_every_result_is_frozen_to_its_last_value(tern):
         "resonance": resonance(tank, "20m", np.array([0.0, 1.0])),
         "pass-band": ladder_filter.band(ladder, if_hz),
         "stop-band": ladder_figures.stop_band(ladder, if_hz),
-        "rounded": ladder_filter._rounded_together(ladder, if_hz, ()),
+        "rounded": rounded_together(ladder, if_hz, ()),
         "carriers": analysis.carriers,
         "plan": analysis.frequency_plan,
         "read-out": (analysis.read_out, analysis.read_out_options),
