@@ -1,4 +1,4 @@
-"""Ladder networks: the one circuit description that solver, schematic, parts list and fits read.
+"""Ladder networks: a circuit written as a row, and the fast solver that reads it so.
 
 A network is a row of arms between a source and a load, each arm in series with the signal or in shunt
 across it. The solver works from the load backwards with two complex arrays, voltage and current, in
@@ -10,38 +10,22 @@ IEEE power-wave practice with real reference resistances.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from core.circuits.circuit import GROUND, Branch, Circuit, Part, Port, Transformer
+
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complexfloating[Any, Any]]
-PartKind = Literal["resistor", "inductor", "capacitor", "crystal"]
 #: Overrides of part values by reference, e.g. one column of trials: any shape (..., 1).
 Values = Mapping[str, ArrayLike]
 
 #: The unit of each kind of part's value; a crystal's value is its series resonance.
 UNIT_OF_KIND: dict[str, str] = {"resistor": "Ω", "inductor": "H", "capacitor": "F", "crystal": "Hz"}
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One component.
-
-    `value` is in SI units (ohm, henry, farad; for a crystal the series resonance in hertz). `q` is the
-    unloaded quality factor, constant with frequency, None for no loss. A crystal has also its motional
-    inductance (henry) and holder capacitance (farad); its `q` sets Rm at the series resonance.
-    """
-
-    ref: str
-    kind: PartKind
-    value: float
-    q: float | None = None
-    motional_inductance_h: float = 0.0
-    holder_capacitance_f: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +39,6 @@ class Arm:
     position: Literal["series", "shunt"]
     parts: tuple[Part, ...]
     joined: Literal["in_series", "in_parallel"] = "in_series"
-
-
-@dataclass(frozen=True, slots=True)
-class Transformer:
-    """An ideal transformer; `ratio` is source-side turns over load-side turns [-]."""
-
-    ref: str
-    ratio: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +57,7 @@ class Network:
     def reversed(self) -> "Network":
         """The same circuit seen from the load."""
         arms = tuple(
-            Transformer(arm.ref, 1 / arm.ratio) if isinstance(arm, Transformer) else arm
+            replace(arm, ratio=1 / arm.ratio) if isinstance(arm, Transformer) else arm
             for arm in self.arms[::-1]
         )
         return Network(arms, self.load_ohm, self.source_ohm)
@@ -97,6 +73,37 @@ def joined(networks: Sequence[Network]) -> Network:
     """
     arms = tuple(arm for network in networks for arm in network.arms)
     return Network(arms, networks[0].source_ohm, networks[-1].load_ohm)
+
+
+def circuit_of(network: Network) -> Circuit:
+    """The network with its nodes, numbered from the source, which is its first port.
+
+    A transformer's windings stand from the line to ground on either side. This is where a row's nodes are
+    made; every reader but the solver below takes them from here.
+    """
+    branches: list[Branch] = []
+    here = last = 1
+    for arm in network.arms:
+        if isinstance(arm, Transformer):
+            last += 1
+            branches.append(Branch(arm, (str(here), GROUND, str(last), GROUND)))
+            here = last
+            continue
+        first = end = str(here)
+        if arm.position == "series" and arm.joined == "in_parallel":
+            last += 1
+            end = str(last)
+        elif arm.position == "shunt" and arm.joined == "in_parallel":
+            end = GROUND
+        for n, each in enumerate(arm.parts):
+            if arm.joined == "in_series":
+                to_ground = arm.position == "shunt" and n == len(arm.parts) - 1
+                last += not to_ground
+                first, end = end, GROUND if to_ground else str(last)
+            branches.append(Branch(each, (first, end)))
+        if arm.position == "series":
+            here = last
+    return Circuit(tuple(branches), (Port("1", network.source_ohm), Port(str(here), network.load_ohm)))
 
 
 @dataclass(frozen=True)
@@ -130,11 +137,14 @@ def frozen(array: NDArray[Any]) -> NDArray[Any]:
 
 
 #: An impedance as numerator over denominator (ohm); a denominator of None means 1.
-_Ratio = tuple[Any, Any]
+Ratio = tuple[Any, Any]
 
 
-def _impedance(part: Part, s: ComplexArray, values: Values) -> _Ratio:
-    """Impedance of a part at s = jω. Loss: series R = ωL/Q in coils, parallel G = ωC/Q in capacitors."""
+def impedance(part: Part, s: ComplexArray, values: Values) -> Ratio:
+    """Impedance [ohm] of a part at s = jω [rad/s] of any shape, as numerator and denominator.
+
+    Loss: series R = ωL/Q in coils, parallel G = ωC/Q in capacitors. `values` are overrides as of `solve`.
+    """
     value = np.asarray(values.get(part.ref, part.value), dtype=float)
     if part.kind == "resistor":
         return value + 0 * s, None
@@ -152,7 +162,7 @@ def _impedance(part: Part, s: ComplexArray, values: Values) -> _Ratio:
     return motional, 1 + s * c0 * motional
 
 
-def _joined(arm: Arm, s: ComplexArray, values: Values, known: dict[object, _Ratio]) -> _Ratio:
+def _joined(arm: Arm, s: ComplexArray, values: Values, known: dict[object, Ratio]) -> Ratio:
     num, den = _looked_up(arm.parts[0], s, values, known)
     for part in arm.parts[1:]:
         n, d = _looked_up(part, s, values, known)
@@ -171,14 +181,14 @@ def _joined(arm: Arm, s: ComplexArray, values: Values, known: dict[object, _Rati
 _CRYSTAL_FIGURES = ("lm", "c0", "q")
 
 
-def _looked_up(part: Part, s: ComplexArray, values: Values, known: dict[object, _Ratio]) -> _Ratio:
+def _looked_up(part: Part, s: ComplexArray, values: Values, known: dict[object, Ratio]) -> Ratio:
     """The impedance of a part, computed once for all that are alike: a ladder's crystals usually are."""
     if values and (part.ref in values or any(f"{part.ref}.{name}" in values for name in _CRYSTAL_FIGURES)):
-        return _impedance(part, s, values)
+        return impedance(part, s, values)
     key = (part.kind, part.value, part.q, part.motional_inductance_h, part.holder_capacitance_f)
     found = known.get(key)
     if found is None:
-        found = known[key] = _impedance(part, s, values)
+        found = known[key] = impedance(part, s, values)
     return found
 
 
@@ -245,7 +255,7 @@ def _propagated(network: Network, f: Array, values: Values, held_near_one: bool 
     v: ComplexArray = np.ones(f.shape, dtype=complex)
     i: ComplexArray = v / network.load_ohm
     nodes: list[_Node] = [(v, i, 1.0)]
-    known: dict[object, _Ratio] = {}
+    known: dict[object, Ratio] = {}
     for arm in reversed(network.arms):
         factor: ComplexArray | float = _NO_CHANGE
         if isinstance(arm, Transformer):

@@ -4,16 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from core.circuits.ladder import Network
-
-
-@dataclass(frozen=True, slots=True)
-class Unsolved:
-    """No result, because: `reason` is one sentence for the builder's eyes.
-
-    Returned, not raised: a cached function keeps a returned answer and would repeat a raised one.
-    """
-
-    reason: str
+from core.circuits.unsolved import Unsolved as Unsolved
 
 
 @dataclass(frozen=True, slots=True)

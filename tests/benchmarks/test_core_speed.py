@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from core.circuits.ladder import solve
+from core.circuits import nodal
+from core.circuits.ladder import circuit_of, solve
 from core.model.bands import Band
 from core.model.filters import LadderFilter
 from core.model.readout import Counter, ReadOut
@@ -33,6 +34,17 @@ def test_the_ladder_is_sixty_times_as_fast_as_scikit_rf(note):
     note("8-pole ladder, 1001 points: scikit-rf over ours", slow / quick, "×", 60)
     note("8-pole ladder, 1001 points", 1e3 * quick, "ms")
     assert slow / quick >= 60
+
+
+def test_the_nodal_solver_on_a_dozen_nodes(note):
+    made = ladder_filter.design(LadderFilter(id="ladder", name="Ladder", poles=6), 9e6)
+    circuit, f = circuit_of(made.network), np.linspace(*made.span_hz, 201)
+    assert len(circuit.nodes) >= 12
+    quick = median_s(lambda: solve(made.network, f), 100)
+    took = median_s(lambda: nodal.solve(circuit, f), 100)
+    note("nodal solver, 13 nodes, 201 frequencies", 1e3 * took, "ms", 3)
+    note("nodal solver over the ladder solver", took / quick, "×", 40)
+    assert took / quick <= 40
 
 
 @pytest.fixture(scope="module")

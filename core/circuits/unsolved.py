@@ -1,0 +1,13 @@
+"""No result, and why."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Unsolved:
+    """No result, because: `reason` is one sentence for the builder's eyes.
+
+    Returned, not raised: a cached function keeps a returned answer and would repeat a raised one.
+    """
+
+    reason: str

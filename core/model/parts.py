@@ -1,0 +1,123 @@
+"""What a part is for, and what it is called.
+
+Its role and number are a part's identity; its reference is for people. The table below is the one place
+where a reference's letters are made, and nothing reads them back.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+#: The circuits whose parts have names: three kinds of filter and the VFO's tank.
+Family = Literal["ladder", "band_pass", "low_pass", "tank"]
+Role = Literal[
+    "crystal",
+    "coil",
+    "coupling",
+    "series",
+    "shunt",
+    "trap",
+    "resonator",
+    "end",
+    "tap_upper",
+    "tap_lower",
+    "link",
+    "match_coil",
+    "match_capacitor",
+    "match_transformer",
+    "tuning",
+    "padder",
+    "parallel",
+    "trimmer",
+    "shift",
+    "compensating",
+    "differential",
+    "differential_cold",
+    "feedback_upper",
+    "feedback_lower",
+    "bias_gate",
+    "bias_upper",
+    "bias_lower",
+    "bias_source",
+    "bias_emitter",
+    "choke",
+    "load",
+    "decoupling",
+    "stray",
+    "other",
+]
+#: Which one of its role: a number along the signal, or the name of the band that it is switched in for.
+Which = int | str | None
+
+#: Roles of the parts that bring a ladder's end resistance to that around it.
+END_MATCH: frozenset[Role] = frozenset({"match_coil", "match_capacitor", "match_transformer"})
+
+
+@dataclass(frozen=True, slots=True)
+class Naming:
+    """What parts of a role are in a circuit: their kind, and the letters of their references."""
+
+    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer"]
+    letters: str
+
+
+_LADDER: dict[Role, Naming] = {
+    "crystal": Naming("crystal", "X"),
+    "coupling": Naming("capacitor", "C"),
+    "series": Naming("capacitor", "CS"),
+    "match_coil": Naming("inductor", "LM"),
+    "match_capacitor": Naming("capacitor", "CM"),
+    "match_transformer": Naming("transformer", "T"),
+}
+_BAND_PASS: dict[Role, Naming] = {
+    "coil": Naming("inductor", "L"),
+    "resonator": Naming("capacitor", "C"),
+    "coupling": Naming("capacitor", "CC"),
+    "end": Naming("capacitor", "CE"),
+    "tap_upper": Naming("capacitor", "CA"),
+    "tap_lower": Naming("capacitor", "CB"),
+    "link": Naming("transformer", "T"),
+}
+_LOW_PASS: dict[Role, Naming] = {
+    "shunt": Naming("capacitor", "C"),
+    "coil": Naming("inductor", "L"),
+    "trap": Naming("capacitor", "CT"),
+}
+_TANK: dict[Role, Naming] = {
+    "coil": Naming("inductor", "L1"),
+    "tuning": Naming("capacitor", "CV"),
+    "padder": Naming("capacitor", "CS"),
+    "parallel": Naming("capacitor", "CP"),
+    "trimmer": Naming("capacitor", "CT"),
+    "shift": Naming("capacitor", "CB"),
+    "compensating": Naming("capacitor", "CK"),
+    "differential": Naming("capacitor", "CD"),
+    "differential_cold": Naming("capacitor", "CD cold"),
+    "feedback_upper": Naming("capacitor", "C1"),
+    "feedback_lower": Naming("capacitor", "C2"),
+    "coupling": Naming("capacitor", "CC"),
+    "bias_gate": Naming("resistor", "RG"),
+    "bias_upper": Naming("resistor", "RB1"),
+    "bias_lower": Naming("resistor", "RB2"),
+    "bias_source": Naming("resistor", "RS"),
+    "bias_emitter": Naming("resistor", "RE"),
+    "choke": Naming("inductor", "LC"),
+    "load": Naming("resistor", "buffer"),
+    "decoupling": Naming("capacitor", "CD1"),
+    "stray": Naming("capacitor", ""),
+}
+#: Every role that the parts of a circuit may have.
+NAMES: dict[Family, dict[Role, Naming]] = {
+    "ladder": _LADDER,
+    "band_pass": _BAND_PASS,
+    "low_pass": _LOW_PASS,
+    "tank": _TANK,
+}
+
+
+def reference(family: Family, role: Role, which: Which = None) -> str:
+    """What a part is called on paper, as in `C3` or `CB20m`.
+
+    >>> reference("ladder", "series", 3), reference("tank", "shift", "20m"), reference("tank", "padder")
+    ('CS3', 'CB20m', 'CS')
+    """
+    return f"{NAMES[family][role].letters}{'' if which is None else which}"
