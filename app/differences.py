@@ -128,7 +128,7 @@ class Differences(View):
         """The rows on show."""
         return self._rows
 
-    def refresh(self, bench: Workbench) -> None:
+    def settle(self, bench: Workbench) -> None:
         held = bench.held_analysis
         if held is None:
             return

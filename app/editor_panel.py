@@ -111,8 +111,9 @@ class EditorPanel(View):
         held = bench.held is not None
         if self.differences.isHidden() == held:
             self.differences.setVisible(held)
-        if held:
-            self.differences.refresh(bench)
+
+    def settle(self, bench: Workbench) -> None:
+        self.differences.settle(bench)
 
     def restyle(self) -> None:
         self.parts.restyle()

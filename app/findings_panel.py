@@ -23,6 +23,7 @@ from app.view import View
 from app.workbench import Workbench, title_of
 from core.model.base import Path
 from core.rig.findings import Finding
+from core.rig.rules import inspect
 
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
@@ -34,8 +35,6 @@ _PAD, _BAR, _SPACE, _MARK = 8, 4, 6, 13
 
 class FindingsPanel(View):
     """The findings of all bands; a click or Enter goes to the stage and field a finding speaks of."""
-
-    settles = True
 
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -67,8 +66,8 @@ class FindingsPanel(View):
         column.addLayout(head)
         column.addWidget(self.list, 1)
 
-    def refresh(self, bench: Workbench) -> None:
-        findings = bench.findings
+    def settle(self, bench: Workbench) -> None:
+        findings = inspect(bench.analysis)
         if self._model.show(findings):
             counts = [(sum(f.severity == each for f in findings), each) for each in SEVERITIES]
             text = ", ".join(words.counted(n, each) for n, each in counts if n)

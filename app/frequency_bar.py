@@ -44,8 +44,6 @@ class FrequencyBar(View):
     one to the other is a term of its own.
     """
 
-    settles = True
-
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._marked = ""
@@ -192,6 +190,13 @@ class FrequencyBar(View):
         self._show_terms(bench)
         self._show_sliders(bench)
         self._show_buttons(bench)
+        if band.name != self._marked:
+            self.settle(bench)
+
+    def settle(self, bench: Workbench) -> None:
+        # Nobody reads ticks under a moving hand, and they cost a fifth of an edit where no chart is shown.
+        self._marked = bench.band_name
+        self.dial_slider.show_marks(tuple(birdie_marks(bench)))
 
     def _show_terms(self, bench: Workbench) -> None:
         band = bench.band
@@ -218,10 +223,6 @@ class FrequencyBar(View):
         step = 100.0 if band.high_hz - band.low_hz > 20e3 else 10.0
         self.dial_slider.show_range(band.low_hz, band.high_hz, step)
         self.dial_slider.show_hz(bench.dial_hz)
-        # Nobody reads ticks under a moving hand, and they cost a fifth of an edit where no chart is shown.
-        if not bench.hurried or band.name != self._marked:
-            self._marked = band.name
-            self.dial_slider.show_marks(tuple(birdie_marks(bench)))
         if not self.if_slider.isSliderDown():
             self._show_if_range(if_hz)
         self.if_slider.show_hz(if_hz)

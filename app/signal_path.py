@@ -24,7 +24,9 @@ from app.strip_painting import Geometry, paint_strip
 from app.view import View
 from app.workbench import Workbench
 from core.model.base import Path
+from core.rig.findings import Finding
 from core.rig.new_rig import STAGE_KINDS, default_stage
+from core.rig.rules import inspect
 
 _OSCILLATORS: dict[Path, str] = {
     ("vfo",): "The VFO, the variable-frequency oscillator that the dial turns",
@@ -42,12 +44,11 @@ class SignalPath(View):
     #: A stage was asked for in full (double click, Enter).
     opened = Signal()
 
-    settles = True
-
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._strip = _StripArea(bench, self)
         self._strip.opened.connect(self.opened)
+        self._findings: tuple[Finding, ...] = ()
         self.setFocusProxy(self._strip)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -59,7 +60,11 @@ class SignalPath(View):
         return self._strip
 
     def refresh(self, bench: Workbench) -> None:
-        self._strip.show_strip(strip_of(bench), bench.selection)
+        self._strip.show_strip(strip_of(bench, self._findings), bench.selection)
+
+    def settle(self, bench: Workbench) -> None:
+        self._findings = inspect(bench.analysis)
+        self.refresh(bench)
 
     def restyle(self) -> None:
         self._strip.viewport().update()

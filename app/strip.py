@@ -10,6 +10,7 @@ from core.model.mixers import Mixer
 from core.model.notation import format_value
 from core.model.project import Stage
 from core.model.stage import Way
+from core.rig.findings import Finding
 from core.rig.levels import ReceiveLevels, TransmitLevels
 
 
@@ -71,11 +72,11 @@ _Levels = ReceiveLevels | TransmitLevels
 _Marks = list[tuple[str, str]]
 
 
-def strip_of(bench: Workbench) -> Strip:
-    """The strip for the direction, band and dial looked at."""
+def strip_of(bench: Workbench, findings: tuple[Finding, ...]) -> Strip:
+    """The strip for the direction, band and dial looked at, with the marks of these findings."""
     ask = bench.analysis.receive if bench.way == "receive" else bench.analysis.transmit
     levels: _Levels = ask(bench.band_name, bench.dial_hz)
-    marks = _marks(bench)
+    marks = _marks(findings, bench.band_name)
     first, last = ("station", "speaker") if bench.way == "receive" else ("microphone", "station")
     islands = [_end(first, levels, marks.get(first, []))]
     texts = [_level(levels, 0)]
@@ -93,11 +94,11 @@ def strip_of(bench: Workbench) -> Strip:
     return Strip(f"Signal path, {bench.way}: {_TITLES[bench.way]}", tuple(islands), tuple(texts))
 
 
-def _marks(bench: Workbench) -> dict[str, _Marks]:
+def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:
     """The findings that concern this band, by stage."""
     found: dict[str, _Marks] = {}
-    for finding in bench.findings:
-        if finding.stage and finding.band in (None, "", bench.band_name):
+    for finding in findings:
+        if finding.stage and finding.band in (None, "", band):
             found.setdefault(finding.stage, []).append((finding.severity, finding.text))
     return found
 

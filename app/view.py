@@ -16,18 +16,19 @@ class View(QWidget):
 
     A view is registered with the window's `Refresher`, or is refreshed by the view it stands in. It asks
     the workbench's `analysis` for what it shows, and draws only when the answer is another object than
-    the one on the screen. It never keeps design state of its own.
+    the one on the screen. It never keeps design state of its own. Plots and numbers follow the hand at once
+    (`refresh`); what nobody reads under a moving hand follows when it rests (`settle`).
     """
 
     #: The view came on screen and wants to catch up.
     shown = Signal()
-    #: Whether part of the view follows a moment after an edit: findings, or ticks of birdies.
-    settles = False
 
     def refresh(self, bench: "Workbench") -> None:
         """Show the present state. Called when the view is visible and something changed: return early
         when what is shown is still the same object. Keep items and widgets; set only what differs."""
-        raise NotImplementedError
+
+    def settle(self, bench: "Workbench") -> None:
+        """Show what may follow when the hand rests: findings, schematics, ticks of birdies."""
 
     def restyle(self) -> None:
         """Take colours and pens from `app.palette` again; called after the theme changed."""

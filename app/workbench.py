@@ -1,7 +1,6 @@
 """The workbench: the only object of the program that changes."""
 
-from collections.abc import Callable, Hashable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
@@ -16,7 +15,6 @@ from core.model.stage import Way
 
 if TYPE_CHECKING:
     from core.rig.analysis import Analysis
-    from core.rig.findings import Finding
 
 #: Steps of undo that are kept. A step shares all untouched parts with its neighbours: about 2 kB.
 UNDO_LIMIT = 500
@@ -63,8 +61,6 @@ class Workbench(QObject):
         self._band = self._current.bands[0].name
         self._dials: dict[str, float] = {}
         self._selection: Path = ()
-        self._findings: tuple[Finding, ...] | None = None
-        self._hurried = False
 
     # The design
 
@@ -79,27 +75,6 @@ class Workbench(QObject):
         if self._analysis is None or self._analysis.project is not self._current:
             self._analysis = _analysis_of(self._current)
         return self._analysis
-
-    @property
-    def findings(self) -> "tuple[Finding, ...]":
-        """What the program noticed of the present design; within `hurry` the former findings, if any."""
-        if not self._hurried or self._findings is None:
-            self._findings = _inspected(self.analysis)
-        return self._findings
-
-    @property
-    def hurried(self) -> bool:
-        """Whether views are refreshed amid a gesture and may leave for later what nobody reads in it."""
-        return self._hurried
-
-    @contextmanager
-    def hurry(self) -> Iterator[None]:
-        """While views are refreshed amid a gesture: rules take a third of the time, plots come first."""
-        self._hurried = True
-        try:
-            yield
-        finally:
-            self._hurried = False
 
     @property
     def held(self) -> Project | None:
@@ -280,7 +255,6 @@ class Workbench(QObject):
         self._saved = project if saved else None
         self._dials.clear()
         self._selection = ()
-        self._findings = None
         self._band = project.bands[0].name
         self._show(project)
 
@@ -456,9 +430,3 @@ def _analysis_of(project: Project) -> "Analysis":
     from core.rig.analysis import Analysis
 
     return Analysis(project)
-
-
-def _inspected(analysis: "Analysis") -> "tuple[Finding, ...]":
-    from core.rig.rules import inspect
-
-    return inspect(analysis)

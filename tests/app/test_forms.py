@@ -250,7 +250,7 @@ def test_the_held_design_is_compared_in_figures(panel, bench):
     panel.refresh(bench)
     assert "No figure differs from the held design." in shown_texts(panel)
     bench.edit(("if_hz",), 19.664e6)
-    panel.refresh(bench)
+    panel.settle(bench)
     rows = {row.name: (row.held, row.now) for row in panel.differences.rows}
     assert rows["IF"] == ("19.660\u202f8", "19.664 MHz")
     bench.clear_hold()

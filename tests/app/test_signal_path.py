@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QMenu
 from app.signal_path import SignalPath
 from app.strip import strip_of
 from core.model.amplifiers import Attenuator
+from core.rig.rules import inspect
 
 
 @pytest.fixture
@@ -38,18 +39,23 @@ def click(qtbot, path, name):
     qtbot.mouseClick(path.strip.viewport(), Qt.MouseButton.LeftButton, pos=middle(path, name))
 
 
+def shown_on(bench):
+    """What a strip that has settled shows."""
+    return strip_of(bench, inspect(bench.analysis))
+
+
 def names(bench):
     return [stage.name for stage in bench.shown_stages()]
 
 
 def test_the_strip_runs_from_antenna_to_speaker_and_from_microphone_to_antenna(bench):
-    receive = strip_of(bench)
+    receive = shown_on(bench)
     assert receive.islands[0].name == "Antenna"
     assert receive.islands[-1].name == "Speaker"
     assert len(receive.levels) == len(receive.islands) - 1
     assert receive.levels[0] == "−73.0 dBm"
     bench.look_at_way("transmit")
-    transmit = strip_of(bench)
+    transmit = shown_on(bench)
     assert transmit.islands[0].name == "Microphone"
     assert transmit.islands[-1].name == "Antenna"
     assert transmit.islands[-1].figure.endswith(" W")
@@ -57,7 +63,7 @@ def test_the_strip_runs_from_antenna_to_speaker_and_from_microphone_to_antenna(b
 
 
 def test_levels_between_islands_differ_by_the_figure_on_the_island(bench):
-    strip = strip_of(bench)
+    strip = shown_on(bench)
 
     def number(text):
         return float(text.replace("−", "-").split()[0])
@@ -68,7 +74,7 @@ def test_levels_between_islands_differ_by_the_figure_on_the_island(bench):
 
 def test_a_switched_out_stage_stays_to_be_seen_and_costs_no_gain(bench):
     bench.switch_stage("rf_stage")
-    strip = strip_of(bench)
+    strip = shown_on(bench)
     island = next(each for each in strip.islands if each.name == "RF stage")
     place = strip.islands.index(island)
     assert island.bypassed
@@ -79,7 +85,7 @@ def test_a_switched_out_stage_stays_to_be_seen_and_costs_no_gain(bench):
 def test_a_fault_is_told_in_words(bench):
     bench.edit(("stages", "power_amplifier", "rated_w"), 0.1)
     bench.look_at_way("transmit")
-    island = next(each for each in strip_of(bench).islands if each.name == "Power amplifier")
+    island = next(each for each in shown_on(bench).islands if each.name == "Power amplifier")
     assert island.severity == "fault"
     assert "fault" in island.mark
     assert "too much" in island.headroom

@@ -4,6 +4,7 @@ import tracemalloc
 
 import pytest
 
+from app import guard
 from app.recovery import Recovery
 from app.refresh import Refresher
 from app.tasks import Failed, Tasks
@@ -274,34 +275,73 @@ def test_settings_remember_files_latest_first(settings, tmp_path):
 
 
 class Settling(Counting):
-    settles = True
+    settled = 0
+    findings = beside_the_plots = ()
 
     def refresh(self, bench):
         super().refresh(bench)
-        self.findings = bench.findings
-        self.hurried = bench.hurried
+        self.beside_the_plots = self.findings
+
+    def settle(self, bench):
+        self.settled += 1
+        self.findings = inspect(bench.analysis)
 
 
-def test_findings_follow_a_moment_after_an_edit(bench, qtbot):
+@pytest.fixture
+def settling(bench, qtbot):
+    """A refresher with one view of two phases on the screen."""
     refresher = Refresher(bench)
     view = Settling()
     qtbot.addWidget(view)
     refresher.add(view)
     view.show()
-    qtbot.waitUntil(lambda: view.times == 2)
+    qtbot.waitUntil(lambda: view.settled == 1)
+    return refresher, view
+
+
+def test_findings_follow_a_moment_after_an_edit(bench, qtbot, settling):
+    refresher, view = settling
     assert view.findings == inspect(bench.analysis)
-    before = view.findings
+    before, times = view.findings, view.times
     bench.edit(("stages", "low_pass", "filters", 0, "order"), 3)
-    qtbot.waitUntil(lambda: view.times == 3)
-    # The plots' turn: the former findings stand.
-    assert view.hurried
-    assert view.findings == before
-    qtbot.waitUntil(lambda: view.times == 4)
-    assert not view.hurried
+    qtbot.waitUntil(lambda: view.times == times + 1)
+    qtbot.waitUntil(lambda: view.settled == 2)
+    # The plots had their turn first: the former findings stood.
+    assert view.beside_the_plots == before
+    assert view.times == times + 1
     assert view.findings == inspect(bench.analysis) != before
     bench.edit(("stages", "low_pass", "filters", 0, "order"), 7)
     refresher.now()
     assert view.findings == inspect(bench.analysis) == before
+
+
+def test_a_hand_that_moves_on_holds_the_findings_up_and_not_for_ever(bench, qtbot, settling, monkeypatch):
+    _, view = settling
+    monkeypatch.setattr("app.refresh.REST_MS", 60_000)
+    edits = 0
+    while view.settled == 1 and edits < 3000:
+        edits += 1
+        bench.edit(("if_hz",), 19.6e6 + edits)
+        qtbot.wait(2)
+    assert view.settled == 2
+    # Held up: the plots were drawn many times over meanwhile.
+    assert view.times > 5
+
+
+@pytest.mark.expects_log
+def test_a_view_whose_second_phase_fails_is_covered_until_both_succeed(bench, qtbot, settling):
+    _, view = settling
+    view.settle = lambda bench: 1 / 0
+    bench.edit(("if_hz",), 19.5e6)
+    qtbot.waitUntil(lambda: "ZeroDivisionError" in guard.failure(view))
+    times = view.times
+    bench.edit(("if_hz",), 19.6e6)
+    qtbot.waitUntil(lambda: view.times > times + 1)
+    assert "ZeroDivisionError" in guard.failure(view)
+    del view.settle
+    bench.edit(("if_hz",), 19.7e6)
+    qtbot.waitUntil(lambda: not guard.failure(view))
+    assert view.findings == inspect(bench.analysis)
 
 
 def test_ten_thousand_edits_leave_only_the_undo_limit_behind(tern):
