@@ -5,13 +5,14 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import NoReturn
 
+from app import crystal_command
 from app.terminal import prepare, say, say_json
+from app.typed import quantity
 from core.model.bands import Band
 from core.model.errors import CopperError, DesignError, FileError
-from core.model.notation import format_value, parse
-from core.model.quantities import Farad, Hertz, Ohm, limits_of
+from core.model.quantities import Hertz, Ohm
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
 _COMMANDS = ("sheet", "report", "survey", "new", "response", "crystals", "vfo", "schema", "screens")
@@ -99,29 +100,7 @@ def _command_parser() -> argparse.ArgumentParser:
     )
     response.set_defaults(run=_response)
 
-    crystals = commands.add_parser(
-        "crystals",
-        help="work out a batch of measured crystals",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        description=_crystal_help(),
-    )
-    crystals.add_argument("readings", type=Path, metavar="READINGS.csv")
-    crystals.add_argument("--method", required=True, choices=[name.replace("_", "-") for name in _METHODS])
-    crystals.add_argument("--source", default="50", metavar="R", help="source resistance at the crystal")
-    crystals.add_argument("--load", default="50", metavar="R", help="load resistance at the crystal")
-    crystals.add_argument(
-        "--capacitor", default="33p", metavar="C", help="capacitor of the capacitor methods"
-    )
-    crystals.add_argument("--oscillator-load", metavar="C", help="load capacitance of the oscillator itself")
-    crystals.add_argument(
-        "--c0", default="3.5p", metavar="C", help="holder capacitance, where no column gives it"
-    )
-    crystals.add_argument("--choose", type=int, metavar="N", help="choose and place N crystals; needs --for")
-    crystals.add_argument(
-        "--for", dest="project", type=Path, metavar="PROJECT", help="the ladder they are for"
-    )
-    crystals.add_argument("--json", action="store_true")
-    crystals.set_defaults(run=_crystals)
+    crystal_command.add(commands)
 
     vfo = commands.add_parser("vfo", help="print the VFO's figures, or solve its parts")
     vfo.add_argument("project", type=Path)
@@ -213,7 +192,7 @@ def _survey(options: argparse.Namespace) -> int:
 
     if not 2 <= options.order <= 15:
         raise DesignError(f"An order of {options.order} cannot be surveyed; give one from 2 to 15.")
-    most = None if options.max_vfo is None else _quantity(options.max_vfo, "--max-vfo", Hertz)
+    most = None if options.max_vfo is None else quantity(options.max_vfo, "--max-vfo", Hertz)
     crystals = [each.frequency_hz for each in stock()]
     rows = survey(_bands(options.bands), crystals, order=options.order, max_vfo_hz=most)
     if options.json:
@@ -234,7 +213,7 @@ def _new(options: argparse.Namespace) -> int:
     bands = _bands(options.bands)
     crystals = [each.frequency_hz for each in stock()]
     if options.crystal is not None:
-        crystals = [_quantity(options.crystal, "--crystal", Hertz)]
+        crystals = [quantity(options.crystal, "--crystal", Hertz)]
     rows = survey(bands, crystals)
     if not rows:
         what = f"a crystal of {options.crystal}" if options.crystal else "any crystal in stock"
@@ -266,13 +245,13 @@ def _response(options: argparse.Namespace) -> int:
     design = Analysis(project).filter_design(options.stage, band)
     if isinstance(design, Unsolved):
         raise DesignError(design.reason)
-    low = design.span_hz[0] if options.low is None else _quantity(options.low, "--from", Hertz)
-    high = design.span_hz[1] if options.high is None else _quantity(options.high, "--to", Hertz)
+    low = design.span_hz[0] if options.low is None else quantity(options.low, "--from", Hertz)
+    high = design.span_hz[1] if options.high is None else quantity(options.high, "--to", Hertz)
     if not low < high:
         raise DesignError("The response would end before it begins; give a --to above --from.")
     if not 2 <= options.points <= 100_000:
         raise DesignError(f"A response of {options.points} points cannot be written; give 2 to 100000.")
-    reference = None if options.reference is None else _quantity(options.reference, "--reference", Ohm)
+    reference = None if options.reference is None else quantity(options.reference, "--reference", Ohm)
     f = np.linspace(low, high, options.points)
     title = f"{project.name}: {project.stage(options.stage).name}, {band}"
     kind = options.output.suffix.lower()
@@ -283,63 +262,6 @@ def _response(options: argparse.Namespace) -> int:
     else:
         raise DesignError(f"{options.output} is neither Touchstone nor CSV; end its name in .s2p or .csv.")
     write_whole(options.output, text.encode())
-    return DONE
-
-
-#: The methods of the crystal bench; spelled here too, so that --help needs no computing module.
-_METHODS = ("bandwidth", "series_capacitor", "parallel_capacitor", "sweep")
-
-
-def _crystal_help() -> str:
-    return """Motional parameters of a batch of crystals from a table of readings.
-
-READINGS.csv has a header row; a unit may stand in brackets, as in "peak (MHz)"; a decimal comma is
-accepted where columns are parted by semicolons. Columns, those in brackets may be missing:
-  bandwidth           label, peak, bandwidth, loss, [c0]
-  series-capacitor    label, without, with, [c0]      oscillator without and with --capacitor in series
-  parallel-capacitor  label, series, parallel, [with], [c0]   parallel resonance, and with --capacitor across
-  sweep               label, file, [c0]               Touchstone or CSV (frequency, S21, [phase])"""
-
-
-def _crystals(options: argparse.Namespace) -> int:
-    from core.model.disk import read_text
-    from core.model.files import load
-    from core.rig import crystal_bench, crystals_in_ladder, sweep_files
-    from core.rig.analysis import Analysis
-    from core.rig.report import crystals_report, crystals_text
-    from core.stages.crystals import Fixture
-    from core.stages.outcome import Unsolved
-
-    text = read_text(options.readings, crystal_bench.LARGEST_TABLE_BYTES, "a table of readings")
-    own = options.oscillator_load
-    fixture = Fixture(
-        _quantity(options.source, "--source", Ohm),
-        _quantity(options.load, "--load", Ohm),
-        _quantity(options.capacitor, "--capacitor", Farad),
-        None if own is None else _quantity(own, "--oscillator-load", Farad),
-        _quantity(options.c0, "--c0", Farad),
-    )
-    method = options.method.replace("-", "_")
-    names = crystal_bench.sweep_names(text) if method == "sweep" else ()
-    sweeps, refused = sweep_files.collect(names, options.readings.parent)
-    batch = crystal_bench.read_batch(text, method, fixture, sweeps, refused)
-    placement = None
-    if options.choose is not None or options.project is not None:
-        if options.project is None:
-            raise DesignError("Crystals are chosen for a ladder; name its project with --for.")
-        project = load(options.project)
-        ladder = Analysis(project).ladder
-        if ladder is None:
-            raise DesignError(f"{options.project.name} has no ladder filter in its path; add one.")
-        if options.choose is not None:
-            more = sum(map(len, ladder.crystal_refs)) - ladder.poles
-            ladder = ladder.edited(("poles",), options.choose - more)
-        found = crystals_in_ladder.place(batch, ladder, project.if_hz, Analysis(project).on_hand(ladder))
-        if isinstance(found, Unsolved):
-            raise DesignError(found.reason)
-        placement = found
-    data = crystals_report(batch, placement)
-    say_json(data) if options.json else say(crystals_text(data))
     return DONE
 
 
@@ -408,7 +330,7 @@ def _bands(names: Sequence[str]) -> tuple[Band, ...]:
             ends = edges.split("-")
             if len(ends) != 2:
                 raise DesignError(f"“{text}” is no band with edges; write it like 20m:14.1MHz-14.35MHz.")
-            low, high = (_quantity(end, name, Hertz) for end in ends)
+            low, high = (quantity(end, name, Hertz) for end in ends)
         elif known is not None:
             low, high = known.phone_hz
         else:
@@ -424,13 +346,3 @@ def _bands(names: Sequence[str]) -> tuple[Band, ...]:
     if len(bands) > 4:
         raise DesignError(f"A rig has at most four bands; leave out {len(bands) - 4}.")
     return tuple(bands)
-
-
-def _quantity(text: str, option: str, quantity: Any) -> float:
-    """The number that a text means, held to the limits that the model has for such a quantity."""
-    low, high, unit = limits_of(quantity)
-    value = parse(text, unit)
-    if not low <= value <= high:
-        ends = f"{format_value(low, unit)} and {format_value(high, unit)}"
-        raise DesignError(f"{option} must lie between {ends}; {text} does not.")
-    return value

@@ -8,13 +8,14 @@ from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.model.wording import visible
 from core.rig.analysis import Analysis
-from core.rig.crystal_bench import BatchRow, figures
+from core.rig.crystal_bench import FIXTURE_ERRORS, BatchRow, figures
 from core.rig.if_survey import SurveyRow, verdict
 from core.rig.rows import FilterRow
 from core.rig.rules import inspect
 from core.stages import ladder_figures, vfo
 from core.stages.carrier_oscillator import CarrierPlace, group_delay_spread_s
 from core.stages.crystal_choice import Placement
+from core.stages.crystals import FIGURES
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.tank import TankDesign
 
@@ -343,11 +344,36 @@ def crystals_report(batch: Sequence[BatchRow], placement: Placement | None) -> d
     return data
 
 
+#: Units of `FIGURES`.
+_FIGURE_UNITS = ("Hz", "H", "F", "Ω", "F", "")
+
+
 def crystals_text(data: Mapping[str, Any]) -> str:
     """The batch as text tables."""
-    hidden = ("confidence",)
-    shown = [{name: value for name, value in row.items() if name not in hidden} for row in data["crystals"]]
-    lines = _table(shown) if shown else ["No crystals in the table."]
+    if not data["crystals"]:
+        return "No crystals in the table."
+    far = {each["label"]: each["in"] for each in (data["statistics"] or {}).get("outliers", ())}
+    shown, intervals = [], []
+    for row in data["crystals"]:
+        remarks = (row["refused"], "left out" if row["left_out"] else "", far.get(row["label"]), row["doubt"])
+        shown.append(
+            {name: row[name] for name in ("label", *FIGURES)}
+            | {"remark": "; ".join(filter(None, remarks)) or None}
+        )
+        for of, spread in (
+            ("readings", row["confidence_of_readings"]),
+            ("with fixture", row["confidence"]),
+        ):
+            if spread:
+                # Two digits of an interval say all.
+                known = {
+                    name: format_value(spread[name], unit, 2) if name in spread else None
+                    for name, unit in zip(FIGURES, _FIGURE_UNITS, strict=True)
+                }
+                intervals.append({"label": row["label"], "±": of} | known)
+    lines = _table(shown)
+    if intervals:
+        lines += ["", f"95 % intervals; with the fixture: also {FIXTURE_ERRORS}", "", *_table(intervals)]
     if data["placement"]:
         error = data["placement_error"]
         lines += ["", *_table(data["placement"]), ""]
@@ -355,7 +381,9 @@ def crystals_text(data: Mapping[str, Any]) -> str:
             f"meshes {error['rms_hz']:.0f} Hz rms apart; closest crystals merely sorted "
             f"{error['sorted_rms_hz']:.0f} Hz, at random {error['random_rms_hz']:.0f} Hz"
         )
-        lines += [data["placement_doubt"]] if data["placement_doubt"] else []
+        if data["placement_responses"]:
+            lines += ["", *_table(data["placement_responses"])]
+        lines += ["", data["placement_doubt"]] if data["placement_doubt"] else []
     return _lines(lines)
 
 
