@@ -93,6 +93,10 @@ class BirdiePanel(QWidget):
         told = moves is not None or direction is not None
         self.sentence.setText(_verdict(found, words.band(band.name), told))
 
+    def forget(self) -> None:
+        """Draw everything anew at the next refresh."""
+        self._shown = ()
+
     def _give(self, value: float | None, gesture: object = None) -> str | None:
         band = self._bench.band
         if value is None or not band.low_hz <= value <= band.high_hz:

@@ -38,6 +38,11 @@ class SchematicView(QWidget):
             self._rest.start()
 
     @property
+    def circuit(self) -> Network | TankDesign | None:
+        """What is drawn, or soon will be."""
+        return self._circuit
+
+    @property
     def svg(self) -> str:
         """The drawing on show."""
         return self._svg

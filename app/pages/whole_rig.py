@@ -56,7 +56,7 @@ class WholeRigPage(View):
     def refresh(self, bench: Workbench) -> None:
         shown = self.spurs if self.looks.place == 0 else self.finder
         for part in (self.plan, shown, self.levels):
-            guarded(part, partial(part.refresh, bench), partial(_forget, part))
+            guarded(part, partial(part.refresh, bench), part.forget)
         band = words.band(bench.band_name)
         receive = bench.way == "receive"
         chart = "heard of itself" if receive else "what else leaves"
@@ -68,9 +68,4 @@ class WholeRigPage(View):
     def restyle(self) -> None:
         for plot in (self.plan, self.spurs, self.levels):
             plot.restyle()
-            _forget(plot)
-
-
-def _forget(part: FrequencyPlanPlot | SpurChart | BirdiePanel | LevelDiagram) -> None:
-    """Let a part draw everything anew at its next refresh."""
-    part._shown = ()
+            plot.forget()

@@ -194,6 +194,11 @@ class Labels:
         """The texts that found a place."""
         return tuple(item.toPlainText() for item in self._pool if item.isVisible())
 
+    @property
+    def wanted(self) -> tuple[Label, ...]:
+        """The labels asked for, the important ones first, whether they found a place or not."""
+        return self._shown
+
     def show(self, labels: Sequence[Label]) -> None:
         """Show these labels instead of the former ones."""
         wanted = tuple(sorted(labels, key=lambda label: -label.importance))

@@ -1,5 +1,7 @@
 """Frequency plan: a lane a band, 0 to 60 MHz, of all that oscillates, is heard, or is rejected."""
 
+from dataclasses import dataclass
+
 from app import words
 from app.plots.base import Label, Plot, Shape, Shapes
 from app.workbench import Workbench
@@ -20,40 +22,57 @@ class FrequencyPlanPlot(Plot):
         self.getPlotItem().getAxis("left").setTicks([])
         self.getPlotItem().getAxis("left").setGrid(False)
         self.getPlotItem().getAxis("left").setWidth(46)
-        self._shown: tuple[object, ...] = ()
+        self._shown: PlanPicture | None = None
 
     def refresh(self, bench: Workbench) -> None:
         """Show the plan of every band; the held one as dashed outlines."""
-        analysis, held = bench.analysis, bench.held_analysis
-        kept = held.frequency_plan if held is not None else ()
-        state = (*analysis.frequency_plan, bench.band_name, *kept, analysis.if_pass_band_hz)
-        if state == self._shown:
+        picture = picture_of(bench.analysis, bench.held_analysis, bench.band_name)
+        if picture == self._shown:
             return
-        self._shown = state
-        plans = analysis.frequency_plan
-        shapes: list[Shape] = []
-        labels: list[Label] = []
-        for lane, plan in enumerate(plans):
-            base = len(plans) - 1 - lane
-            chosen = plan.band == bench.band_name
-            shapes.append(Shape.box((0, TOP_MHZ), (base, base + 0.004), "soft" if chosen else "rule"))
-            shapes += _lane(plan, base, analysis, chosen)
-            labels += _labels(plan, base, chosen)
-        for plan in kept:
-            place = next((n for n, each in enumerate(plans) if each.band == plan.band), None)
-            if place is not None:
-                base = len(plans) - 1 - place
-                for low, high in (
-                    (plan.vfo_low_hz, plan.vfo_high_hz),
-                    (plan.image_low_hz, plan.image_high_hz),
-                    (plan.carrier_hz, plan.carrier_hz),
-                ):
-                    shapes.append(Shape.box(_mhz(low, high), (base, base + 0.66), None, "held", dashed=True))
-        self.shapes.show_shapes(shapes)
-        ticks = [(len(plans) - 1 - lane + 0.3, words.band(plan.band)) for lane, plan in enumerate(plans)]
+        self._shown = picture
+        self.shapes.show_shapes(picture.shapes)
+        count = len(picture.lanes)
+        ticks = [(count - 1 - lane + 0.3, words.band(band)) for lane, band in enumerate(picture.lanes)]
         self.tick("left", ticks)
-        self.frame((0, TOP_MHZ), (-0.12, len(plans) + 0.05), tuple(plan.band for plan in plans))
-        self.labels.show(labels)
+        self.frame((0, TOP_MHZ), (-0.12, count + 0.05), picture.lanes)
+        self.labels.show(picture.labels)
+
+    def forget(self) -> None:
+        """Draw everything anew at the next refresh."""
+        self._shown = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPicture:
+    """Everything the plan shows: its bands from the top down, what is drawn in their lanes, the names."""
+
+    lanes: tuple[str, ...]
+    shapes: tuple[Shape, ...]
+    labels: tuple[Label, ...]
+
+
+def picture_of(analysis: Analysis, held: Analysis | None, band: str) -> PlanPicture:
+    """The plan of a design, the held one's as dashed outlines, with `band` in full colours."""
+    plans = analysis.frequency_plan
+    shapes: list[Shape] = []
+    labels: list[Label] = []
+    for lane, plan in enumerate(plans):
+        base = len(plans) - 1 - lane
+        chosen = plan.band == band
+        shapes.append(Shape.box((0, TOP_MHZ), (base, base + 0.004), "soft" if chosen else "rule"))
+        shapes += _lane(plan, base, analysis, chosen)
+        labels += _labels(plan, base, chosen)
+    for plan in () if held is None else held.frequency_plan:
+        place = next((n for n, each in enumerate(plans) if each.band == plan.band), None)
+        if place is not None:
+            base = len(plans) - 1 - place
+            for low, high in (
+                (plan.vfo_low_hz, plan.vfo_high_hz),
+                (plan.image_low_hz, plan.image_high_hz),
+                (plan.carrier_hz, plan.carrier_hz),
+            ):
+                shapes.append(Shape.box(_mhz(low, high), (base, base + 0.66), None, "held", dashed=True))
+    return PlanPicture(tuple(plan.band for plan in plans), tuple(shapes), tuple(labels))
 
 
 def _mhz(low_hz: float, high_hz: float, least: float = 0.16) -> tuple[float, float]:

@@ -85,6 +85,10 @@ class LevelDiagram(Plot):
         self._show_held(kept)
         self._show_place(levels.blocks, bench)
 
+    def forget(self) -> None:
+        """Draw everything anew at the next refresh."""
+        self._shown = ()
+
     def _show_receive(self, r: ReceiveLevels) -> None:
         x = np.arange(len(r.nodes), dtype=float)
         top = np.minimum(r.overload_dbm, 60.0)

@@ -54,6 +54,10 @@ class SpurChart(Plot):
         dial = bench.dial_hz / 1e6
         self.dial_line.setData(np.array([dial, dial]), np.array([-self.reach_khz, self.reach_khz]))
 
+    def forget(self) -> None:
+        """Draw everything anew at the next refresh."""
+        self._shown = ()
+
     def _draw(
         self, spurs: Sequence[Spur], kept: Sequence[Spur], low_hz: float, high_hz: float, key: tuple[str, str]
     ) -> None:

@@ -1,6 +1,6 @@
 """Amplifiers, mixers and pads: the block's figures and the levels at it."""
 
-from app import palette, words
+from app import words
 from app.figure_table import FigureTable
 from app.stage_views.base import StageView
 from app.workbench import Workbench
@@ -23,8 +23,7 @@ class BlockView(StageView):
         place = next((n for n, block in enumerate(blocks) if block.stage == stage.id), None)
         if place is None:
             return f"{stage.name} is switched out of the path; switch it in to see its levels."
-        if self.is_shown(stage, blocks, way, palette.theme(), analysis.project.station):
-            return ""
+        # Texts are set only where they differ, so there is nothing to remember.
         self._card.entitle(f"{stage.name} on {words.band(band)}, {words.way(way).lower()}")
         self.table.show_rows(("figure", "value"), _block_rows(analysis, band, way, bench.dial_hz, place))
         return ""

@@ -5,10 +5,10 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 from app import palette, words
 from app.figure_table import FigureTable
 from app.plain import Text
-from app.plots.pull import PullPlot
+from app.plots.pull import Pull, PullPlot
 from app.plots.response import ResponsePlot
-from app.stage_views.base import StageView, held_ladder
-from app.stage_views.speech import draw_audio
+from app.stage_views.base import StageView
+from app.stage_views.speech import draw_audio, speech_of
 from app.workbench import Workbench
 from core.model.notation import format_value
 from core.model.project import Project
@@ -71,10 +71,13 @@ class CarrierView(StageView):
         rows, band = analysis.carriers, bench.band_name
         if not rows:
             return getattr(analysis.carrier(band), "reason", "No band uses the carrier.")
-        drives, held = tuple(d for d in analysis.drives if d.oscillator == "carrier"), bench.held_analysis
-        kept = (held_ladder(bench), held and held.project.if_hz, held and held.project.carrier)
-        state = (rows, project.carrier, project.if_hz, project.bands, drives, band, *kept)
-        if self.is_shown(*state, palette.theme()):
+        drives = tuple(d for d in analysis.drives if d.oscillator == "carrier")
+        ladder = analysis.ladder
+        assert ladder is not None  # without one no carrier has a place
+        speech = speech_of(bench, ladder)
+        crystal = project.carrier.crystal or ladder.crystal
+        pull = Pull(crystal, project.if_hz, project.carrier, rows)
+        if self.is_shown(speech, pull, project.bands, drives, palette.theme()):
             return ""
         heads = ("at the IF", *(row.sideband for row in rows))
         self.table.show_rows(heads, _carrier_rows(rows, project))
@@ -82,10 +85,9 @@ class CarrierView(StageView):
         self.drive.show_rows(_DRIVE_HEADS, _drive_rows(drives))
         self.level.setText(_level(project))
         self.amplify.setEnabled(any(each.missing_db > 0 for each in drives))
-        self._audio_card.entitle(f"Audio as heard on {words.band(band)}")
-        assert analysis.ladder is not None  # without one no carrier has a place
-        draw_audio(self.audio, bench, analysis.ladder)
-        self.pull.show_rows(rows, project)
+        self._audio_card.entitle(speech.audio_title)
+        draw_audio(self.audio, speech)
+        self.pull.show_pull(pull)
         return ""
 
     def _solve(self) -> None:

@@ -1,15 +1,14 @@
 """Band-pass and low-pass: the filter of the band looked at, with image, IF, VFO and harmonics marked."""
 
 from collections.abc import Sequence
-
-import numpy as np
+from dataclasses import dataclass
 
 from app import palette, words
 from app.figure_table import FigureTable
 from app.plots.response import Mark, ResponsePlot
 from app.schematic_view import SchematicView
-from app.stage_views.base import POINTS, StageView, held_design, reason_of
-from app.stage_views.response import draw_response, hertz, widths
+from app.stage_views.base import StageView, held_design, reason_of
+from app.stage_views.response import Picture, draw_response, hertz, widths
 from app.two_way import TwoWay
 from app.workbench import Workbench
 from core.model.filters import BandPass, LowPass
@@ -43,71 +42,97 @@ class FrontFilterView(StageView):
 
     def refresh(self, bench: Workbench) -> str:
         self._bench = bench
-        analysis, band, stage = bench.analysis, bench.band_name, bench.selected_stage
-        assert isinstance(stage, BandPass | LowPass)  # what this view is chosen for
-        design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
-        if isinstance(design, Unsolved) or isinstance(figures, Unsolved):
-            return reason_of(design, figures)
-        held = held_design(bench, stage.id)
-        plan = analysis.band_plan(band)
-        tables = (
-            analysis.harmonics(band) if isinstance(stage, LowPass) else (),
-            analysis.rejections(stage.id, band, bench.dial_hz),
-            analysis.filter_stress(stage.id, band),
-        )
-        looks = (self.told.place, palette.theme())
-        if self.is_shown(stage.id, design, figures, held, plan, bench.dial_hz, *tables, *looks):
+        picture = picture_of(bench, parts=self.told.place == 1)
+        if isinstance(picture, Unsolved):
+            return picture.reason
+        if self.is_shown(picture, palette.theme()):
             return ""
-        name = f"{stage.name}, {words.band(band)}"
-        self._close_card.entitle(f"{name}: around the pass-band")
-        self._wide_card.entitle(f"{name}: image, IF, VFO and harmonics")
-        dial = Mark(plan.dial_low_hz / 1e6, plan.dial_high_hz / 1e6, "dial", "dial", 9)
-        others = _others(plan)
-        if isinstance(stage, BandPass):
-            close = np.linspace(*design.span_hz, POINTS)
-            wide = np.linspace(0.2e6, 60e6, POINTS)
-            notes: Sequence[str] = widths(figures)
-        else:
-            close = np.linspace(design.span_hz[0], 1.6 * plan.dial_high_hz, POINTS)
-            wide = np.linspace(0.2e6, 5.3 * plan.dial_high_hz, POINTS)
-            notes = _low_pass_notes(figures)
-        depth = 50.0 if isinstance(stage, BandPass) else 40.0
-        close_key, wide_key = (stage.id, band, "close"), (stage.id, band, "wide")
-        draw_response(self.near, design, held, close, depth, close_key, [dial], notes, return_loss=True)
-        draw_response(self.wide, design, held, wide, 110.0, wide_key, [dial, *others])
-        self._show_table(bench, *tables)
-        self.schematic.show_circuit(design.network)
+        self._close_card.entitle(f"{picture.name}: around the pass-band")
+        self._wide_card.entitle(f"{picture.name}: image, IF, VFO and harmonics")
+        draw_response(self.near, picture.near)
+        draw_response(self.wide, picture.wide)
+        self.told.setVisible(picture.stressed)
+        self._table_card.entitle(picture.table.title)
+        self.table.show_rows(picture.table.heads, picture.table.rows)
+        self.schematic.show_circuit(picture.near.design.network)
         return ""
 
-    def _show_table(
-        self,
-        bench: Workbench,
-        harmonics: Sequence[Harmonic],
-        kept_out: Sequence[Rejection],
-        stress: Sequence[PartStress],
-    ) -> None:
-        self.told.setVisible(bool(stress))
-        if stress and self.told.place == 1:
-            power = format_value(bench.analysis.full_power_w, "W", 3)
-            self._table_card.entitle(f"What the parts see with {power} into a matched antenna")
-            self.table.show_rows(("part", "peak volts", "rms amperes", "lost in it"), _stress_rows(stress))
-        elif harmonics:
-            self._table_card.entitle("Harmonics: the power amplifier's assumed level, all filters behind it")
-            heads = ("harmonic", "at", "filter", "leaves", "in hand")
-            self.table.show_rows(heads, [_harmonic_row(each) for each in harmonics])
-        else:
-            self._table_card.entitle("What the filter keeps out, against its loss on the dial")
-            wanted = ("signal", "at", "rejected by", "least on the band")
-            self.table.show_rows(wanted, [_rejection_row(each) for each in kept_out])
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of texts under its title."""
+
+    title: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
 
 
-def _low_pass_notes(figures: FilterFigures) -> list[str]:
+@dataclass(frozen=True, slots=True)
+class FrontPicture:
+    """Everything the view shows of a filter on a band; `stressed`: its parts see the transmitter's power."""
+
+    name: str
+    near: Picture
+    wide: Picture
+    stressed: bool
+    table: Table
+
+
+def picture_of(bench: Workbench, *, parts: bool) -> FrontPicture | Unsolved:
+    """What there is to show of the selected filter on the band looked at, or why there is nothing."""
+    analysis, band, stage = bench.analysis, bench.band_name, bench.selected_stage
+    assert isinstance(stage, BandPass | LowPass)  # what this view is chosen for
+    design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
+    if isinstance(design, Unsolved) or isinstance(figures, Unsolved):
+        return Unsolved(reason_of(design, figures))
+    held, plan = held_design(bench, stage.id), analysis.band_plan(band)
+    dial = Mark(plan.dial_low_hz / 1e6, plan.dial_high_hz / 1e6, "dial", "dial", 9)
+    (low, high), top = design.span_hz, 60e6
+    depth, notes = 50.0, tuple(widths(figures))
+    if isinstance(stage, LowPass):
+        high, top, depth = 1.6 * plan.dial_high_hz, 5.3 * plan.dial_high_hz, 40.0
+        notes = _low_pass_notes(figures)
+    near_key, wide_key = (stage.id, band, "close"), (stage.id, band, "wide")
+    stress = analysis.filter_stress(stage.id, band)
+    return FrontPicture(
+        f"{stage.name}, {words.band(band)}",
+        Picture(design, held, low, high, depth, near_key, (dial,), notes, return_loss=True),
+        Picture(design, held, 0.2e6, top, 110.0, wide_key, (dial, *_others(plan))),
+        bool(stress),
+        _table(bench, stage, stress if parts else ()),
+    )
+
+
+def _table(bench: Workbench, stage: BandPass | LowPass, stress: Sequence[PartStress]) -> Table:
+    analysis, band = bench.analysis, bench.band_name
+    if stress:
+        power = format_value(analysis.full_power_w, "W", 3)
+        return Table(
+            f"What the parts see with {power} into a matched antenna",
+            ("part", "peak volts", "rms amperes", "lost in it"),
+            tuple(_stress_rows(stress)),
+        )
+    harmonics = analysis.harmonics(band) if isinstance(stage, LowPass) else ()
+    if harmonics:
+        return Table(
+            "Harmonics: the power amplifier's assumed level, all filters behind it",
+            ("harmonic", "at", "filter", "leaves", "in hand"),
+            tuple(_harmonic_row(each) for each in harmonics),
+        )
+    return Table(
+        "What the filter keeps out, against its loss on the dial",
+        ("signal", "at", "rejected by", "least on the band"),
+        tuple(_rejection_row(each) for each in analysis.rejections(stage.id, band, bench.dial_hz)),
+    )
+
+
+def _low_pass_notes(figures: FilterFigures) -> tuple[str, ...]:
     notes = []
     if figures.bandwidth_3db_hz is not None:
         notes.append(f"−3 dB at {hertz(figures.bandwidth_3db_hz)}")
     if figures.served_loss_db is not None:
         notes.append(f"loss on the band  {figures.served_loss_db:.2f} dB")
-    return [*notes, f"return loss on the band  {figures.return_loss_db:.1f} dB or better"]
+    return (*notes, f"return loss on the band  {figures.return_loss_db:.1f} dB or better")
 
 
 def _stress_rows(stress: Sequence[PartStress]) -> list[tuple[str, ...]]:
@@ -127,8 +152,8 @@ def _harmonic_row(harmonic: Harmonic) -> tuple[str, ...]:
         str(harmonic.number),
         format_value(harmonic.frequency_hz, "Hz", 3),
         f"{harmonic.filter_db:.1f} dB",
-        f"{harmonic.result_dbc:.0f} dBc".replace("-", "−"),
-        f"{harmonic.margin_db:+.0f} dB".replace("-", "−"),
+        f"{harmonic.result_dbc:.1f} dBc".replace("-", "−"),
+        f"{harmonic.margin_db:+.1f} dB".replace("-", "−"),
     )
 
 

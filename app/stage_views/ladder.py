@@ -1,22 +1,22 @@
 """The ladder filter: its response wide and near, speech through it, its schematic and its figures."""
 
-import numpy as np
+from dataclasses import dataclass
+
 from PySide6.QtWidgets import QStackedWidget
 
 from app import palette, words
 from app.figure_table import FigureTable
 from app.plots.response import DelayPlot, Mark, ResponsePlot
 from app.schematic_view import SchematicView
-from app.stage_views.base import POINTS, StageView, held_design, reason_of
+from app.stage_views.base import StageView, held_design, reason_of
 from app.stage_views.ladder_table import HEADS, ladder_rows
-from app.stage_views.response import draw_response, widths
-from app.stage_views.speech import draw_audio, draw_delay
+from app.stage_views.response import Picture, draw_response, widths
+from app.stage_views.speech import Speech, draw_audio, draw_delay, speech_of
 from app.two_way import TwoWay
 from app.workbench import Workbench
 from core.model.filters import LadderFilter
-from core.rig.analysis import Analysis
 from core.stages.carrier_oscillator import CarrierPlace
-from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+from core.stages.outcome import Unsolved
 
 
 class LadderView(StageView):
@@ -53,58 +53,71 @@ class LadderView(StageView):
 
     def refresh(self, bench: Workbench) -> str:
         self._bench = bench
-        analysis, band, stage = bench.analysis, bench.band_name, bench.selected_stage
-        assert isinstance(stage, LadderFilter)  # what this view is chosen for
-        design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
-        if isinstance(design, Unsolved) or isinstance(figures, Unsolved):
-            return reason_of(design, figures)
-        held = held_design(bench, stage.id)
-        places = {b.name: analysis.carrier(b.name) for b in bench.current.bands}
-        looks = (self.heard.place, self.circuit.place, palette.theme())
-        if self.is_shown(design, figures, held, tuple(places.values()), band, *looks):
+        picture = picture_of(bench, with_figures=self.circuit.place == 1)
+        if isinstance(picture, Unsolved):
+            return picture.reason
+        if self.is_shown(picture, self.heard.place, palette.theme()):
             return ""
-        self._wide_card.entitle(f"{stage.name}: response, wide")
-        marks = [
-            Mark(
-                place.frequency_hz / 1e6,
-                place.frequency_hz / 1e6,
-                f"carrier {', '.join(words.band(n) for n in names)}\n−{place.suppression_db:.0f} dB",
-                "carrier",
-                5,
-            )
-            for place, names in _grouped(places)
-        ]
-        low, high = design.span_hz
-        width = high - low
-        close = np.linspace(low, high, POINTS)
-        wide = np.linspace(max(low - 2.2 * width, low / 2), high + 2.2 * width, POINTS)
-        near = (stage.id, "close")
-        draw_response(self.near, design, held, close, 70.0, near, marks, widths(figures), return_loss=True)
-        draw_response(self.wide, design, held, wide, 120.0, (stage.id, "wide"), marks)
-        spoken = words.band(band)
+        self._wide_card.entitle(f"{picture.name}: response, wide")
+        draw_response(self.near, picture.near)
+        draw_response(self.wide, picture.wide)
         if self.heard.place == 0:
-            self._audio_card.entitle(f"Audio as heard on {spoken}")
-            draw_audio(self.audio, bench, stage)
+            self._audio_card.entitle(picture.speech.audio_title)
+            draw_audio(self.audio, picture.speech)
         else:
-            self._audio_card.entitle(f"Group delay on {spoken}")
-            draw_delay(self.delay, bench, stage)
-        self._show_circuit(analysis, stage, design, figures, places[band])
+            self._audio_card.entitle(picture.speech.delay_title)
+            draw_delay(self.delay, picture.speech)
+        if picture.figures is None:
+            self._circuit_card.entitle("Schematic")
+            self.schematic.show_circuit(picture.near.design.network)
+        else:
+            self._circuit_card.entitle("Figures")
+            self.table.show_rows(HEADS, picture.figures)
         return ""
 
-    def _show_circuit(
-        self,
-        analysis: Analysis,
-        stage: LadderFilter,
-        design: FilterDesign,
-        figures: FilterFigures,
-        place: CarrierPlace | Unsolved,
-    ) -> None:
-        if self.circuit.place == 0:
-            self._circuit_card.entitle("Schematic")
-            self.schematic.show_circuit(design.network)
-            return
-        self._circuit_card.entitle("Figures")
-        self.table.show_rows(HEADS, ladder_rows(analysis, stage, design, figures, place))
+
+@dataclass(frozen=True, slots=True)
+class LadderPicture:
+    """Everything the view shows of a ladder; `figures` only when they are looked at."""
+
+    name: str
+    near: Picture
+    wide: Picture
+    speech: Speech
+    figures: tuple[tuple[str, str], ...] | None
+
+
+def picture_of(bench: Workbench, *, with_figures: bool) -> LadderPicture | Unsolved:
+    """What there is to show of the selected ladder on the band looked at, or why there is nothing."""
+    analysis, band, stage = bench.analysis, bench.band_name, bench.selected_stage
+    assert isinstance(stage, LadderFilter)  # what this view is chosen for
+    design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
+    if isinstance(design, Unsolved) or isinstance(figures, Unsolved):
+        return Unsolved(reason_of(design, figures))
+    held = held_design(bench, stage.id)
+    places = {b.name: analysis.carrier(b.name) for b in bench.current.bands}
+    marks = tuple(
+        Mark(
+            place.frequency_hz / 1e6,
+            place.frequency_hz / 1e6,
+            f"carrier {', '.join(words.band(n) for n in names)}\n−{place.suppression_db:.0f} dB",
+            "carrier",
+            5,
+        )
+        for place, names in _grouped(places)
+    )
+    low, high = design.span_hz
+    width = high - low
+    far = (max(low - 2.2 * width, low / 2), high + 2.2 * width)
+    notes = tuple(widths(figures))
+    rows = tuple(ladder_rows(analysis, stage, design, figures, places[band])) if with_figures else None
+    return LadderPicture(
+        stage.name,
+        Picture(design, held, low, high, 70.0, (stage.id, "close"), marks, notes, return_loss=True),
+        Picture(design, held, *far, 120.0, (stage.id, "wide"), marks),
+        speech_of(bench, stage),
+        rows,
+    )
 
 
 def _stack(*parts: ResponsePlot | DelayPlot | SchematicView | FigureTable) -> QStackedWidget:

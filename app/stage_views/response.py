@@ -1,39 +1,49 @@
 """A filter's response in a plot, with what is held dashed: for ladder, band-pass and low-pass alike."""
 
-from collections.abc import Sequence
+from collections.abc import Hashable
+from dataclasses import dataclass
 
 import numpy as np
 
 from app.plots.response import Mark, ResponsePlot
+from app.stage_views.base import POINTS
 from core.circuits.ladder import solve
 from core.model.notation import format_value
 from core.stages.outcome import FilterDesign, FilterFigures
 
 
-def draw_response(
-    plot: ResponsePlot,
-    design: FilterDesign,
-    held: FilterDesign | None,
-    f_hz: np.ndarray,
-    depth_db: float,
-    key: object,
-    marks: Sequence[Mark] = (),
-    notes: Sequence[str] = (),
-    *,
-    return_loss: bool = False,
-) -> None:
-    """Draw a design's exact response on a grid [Hz] down to −`depth_db`, return loss beside it if asked."""
-    now = solve(design.network, f_hz)
-    kept = None if held is None else (f_hz / 1e6, -solve(held.network, f_hz).loss_db)
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A filter's response as drawn: the circuit, the held one dashed, the range [Hz] and what stands beside.
+
+    Designs compare by identity, as they come out of caches; `key` tells whose picture it is, so that a
+    builder's zoom stays.
+    """
+
+    design: FilterDesign
+    held: FilterDesign | None
+    low_hz: float
+    high_hz: float
+    depth_db: float
+    key: Hashable
+    marks: tuple[Mark, ...] = ()
+    notes: tuple[str, ...] = ()
+    return_loss: bool = False
+
+
+def draw_response(plot: ResponsePlot, picture: Picture) -> None:
+    """Draw the exact response of a picture's circuits."""
+    f_hz = np.linspace(picture.low_hz, picture.high_hz, POINTS)
+    now, held = solve(picture.design.network, f_hz), picture.held
     plot.show_response(
         f_hz / 1e6,
         -now.loss_db,
-        depth_db=depth_db,
-        key=key,
-        held=kept,
-        beside=("return loss", -now.return_loss_db) if return_loss else None,
-        marks=marks,
-        notes=notes,
+        depth_db=picture.depth_db,
+        key=picture.key,
+        held=None if held is None else (f_hz / 1e6, -solve(held.network, f_hz).loss_db),
+        beside=("return loss", -now.return_loss_db) if picture.return_loss else None,
+        marks=picture.marks,
+        notes=picture.notes,
     )
 
 

@@ -514,3 +514,17 @@ def test_another_stages_schematic_is_drawn_at_once(qtbot, stage_page, bench):
         assert stage_page.view.schematic.svg != drawn
 
     qtbot.waitUntil(follows)
+
+
+def test_the_pull_is_drawn_for_the_ladder_in_the_path(stage_page, bench):
+    first = next(stage for stage in bench.current.stages if stage.kind == "ladder")
+    other = first.edited(("id",), "second").edited(("crystal", "motional_inductance_h"), 9e-3)
+    other = other.edited(("in_path",), False)
+    bench.change(lambda p: p.with_stages((other, *p.stages)), label="a ladder left on the shelf")
+    bench.select(("carrier",))
+    stage_page.refresh(bench)
+    row = bench.analysis.carriers[0]
+    reach = (row.pulling.reachable_low_hz, row.pulling.reachable_high_hz)
+    _, y = stage_page.view.pull.curves[0].getData()
+    drawn = sorted((bench.current.if_hz + 1e3 * y.min(), bench.current.if_hz + 1e3 * y.max()))
+    assert drawn == pytest.approx(reach, abs=1.0)

@@ -1,0 +1,235 @@
+"""Nothing shown is old: after any edit every part of the window shows what a new one would."""
+
+from typing import Literal, get_args, get_origin
+
+import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
+
+from app.editor_panel import EditorPanel
+from app.findings_panel import FindingsPanel
+from app.frequency_bar import FrequencyBar
+from app.pages.crystals import CrystalsPage
+from app.pages.if_survey import IfSurveyPage
+from app.pages.read_out import ReadOutPage
+from app.pages.stage import StagePage
+from app.pages.tolerance import TolerancePage
+from app.pages.whole_rig import WholeRigPage
+from app.signal_path import SignalPath
+from app.two_way import TwoWay
+from app.workbench import Workbench
+from core.model.base import Model
+from core.model.filters import Crystal
+from core.stages.outcome import Unsolved
+from tests.app.shown import shown_of
+
+#: What tells things apart or is the file's business; curves are stored with the table that names them.
+_NOT_EDITED = {"id", "kind", "schema_version", "sweeps"}
+
+
+def places(model, path=()):
+    """Every field of a design, down to its leaves."""
+    for name in type(model).model_fields:
+        value = getattr(model, name)
+        if isinstance(value, Model):
+            yield from places(value, (*path, name))
+        elif isinstance(value, tuple) and value and isinstance(value[0], Model):
+            for place, member in enumerate(value):
+                yield from places(member, (*path, name, getattr(member, "id", place)))
+        elif name not in _NOT_EDITED:
+            yield (*path, name)
+
+
+def candidates(bench, path, value):
+    """Other values that a field may take, the likely ones first."""
+    name = path[-1]
+    field = type(bench.current.at(path[:-1])).model_fields[name]
+    if isinstance(value, bool):
+        return [not value]
+    if name == "as_built":
+        return [*fitted(bench, path), ()]
+    if name == "table":
+        return [READINGS] if path[0] == "crystal_batch" else ["0 10p; 50 60p; 100 100p"]
+    if name == "bands":
+        return [(band.name,) for band in bench.current.bands]
+    if name == "crystals_hz":
+        return [(9e6, 4.9152e6)]
+    if name == "crystal":
+        return [Crystal(offset_hz=700)]
+    if isinstance(value, tuple):
+        return [tuple(1.07 * each for each in value), (10e-12, 100e-12)]
+    options = [each for each in literals(field.annotation) if each != value]
+    if options:
+        return options
+    if isinstance(value, str):
+        return ["17m", "15m", "10m"] if path[0] == "bands" else [value + " anew"]
+    if isinstance(value, int):
+        return [value + 1, value - 1, value + 2]
+    if value is None:
+        return [*(10.0**n for n in (-12, -10, -6, -5, 0.3, 1, 1.7, 3)), 4e6, 14.1e6, 9.0e6]
+    return [1.07 * value, value + 3, 0.93 * value, value - 3, 2e-12]
+
+
+def literals(annotation):
+    if get_origin(annotation) is Literal:
+        return list(get_args(annotation))
+    return [each for option in get_args(annotation) for each in literals(option)]
+
+
+def fitted(bench, path):
+    """As-built values a little off for the first two parts of a filter or of the tank."""
+    if path[0] == "vfo":
+        made = bench.analysis.tank
+    else:
+        stage = bench.current.stage(path[1])
+        serves = getattr(stage.filters[path[3]], "bands", ()) if len(path) > 3 else (bench.band_name,)
+        made = bench.analysis.filter_design(stage.id, serves[0]) if serves else None
+    if made is None or isinstance(made, Unsolved):
+        return []
+    return [{row.ref: 1.04 * row.fitted for row in made.parts[:2]}]
+
+
+READINGS = "label,peak (MHz),bandwidth,loss\n" + "\n".join(
+    f"Q{n},{19.6600 + n * 40e-6:.6f},{170 + 5 * n},1.{n}" for n in range(12)
+)
+
+
+#: Stands for whatever the edited field belongs to.
+EDITED = ("edited",)
+
+
+class AtOnce:
+    """Long work, done while one waits."""
+
+    def start(self, slot, work, done, progressed=None):
+        done(work(None))
+
+    def cancel(self, slot):
+        pass
+
+
+class Scene:
+    """A design, every part of the window that shows it, and a stage page for each thing to select."""
+
+    def __init__(self, project, way, band, look):
+        self.bench = Workbench(project)
+        self.bench.look_at_way(way)
+        self.bench.look_at_band(project.bands[band].name)
+        self.bench.hold()
+        self.edited = ()
+        self.way, self.look = way, look
+        self.kept = self.made()
+
+    def made(self):
+        """Every part, new: place to the part and what is selected while one looks at it."""
+        bench = self.bench
+        parts = {
+            "bar": (FrequencyBar(bench), ()),
+            "path": (SignalPath(bench), ()),
+            "findings": (FindingsPanel(bench), ()),
+            "the rig": (EditorPanel(bench), ()),
+            "editor": (EditorPanel(bench), EDITED),
+            "whole rig": (WholeRigPage(bench), ()),
+            "read-out": (ReadOutPage(bench), ()),
+            "crystals": (CrystalsPage(bench), ()),
+            "tolerance": (TolerancePage(bench, AtOnce()), ()),
+            "survey": (IfSurveyPage(bench, AtOnce()), ()),
+        }
+        stages = [("stages", stage.id) for stage in bench.current.stages]
+        for selection in [("vfo",), ("carrier",), *stages]:
+            parts[f"{selection[-1]}, plots"] = (StagePage(bench), selection)
+        for part, selection in parts.values():
+            self.look_at(selection)
+            part.refresh(bench)
+            for choice in part.findChildren(TwoWay):
+                choice.buttons[min(self.look, len(choice.buttons) - 1)].click()
+        return parts
+
+    def look_at(self, selection):
+        """Select something, in the direction looked at or in the one it works in."""
+        selection = self.edited if selection == EDITED else selection
+        self.bench.look_at_way(self.way)
+        self.bench.select(selection)
+
+    def refresh(self, parts):
+        """Let every part show the present state."""
+        for part, selection in parts.values():
+            self.look_at(selection)
+            part.refresh(self.bench)
+
+    def shown(self, parts):
+        """What every part shows of the present state."""
+        self.refresh(parts)
+        found = {}
+        for name, (part, _) in parts.items():
+            found |= shown_of(part, name)
+        return found
+
+    def old(self, fresh=None):
+        """Where something old is shown, against what is shown when everything is drawn anew."""
+        # Widgets that were given up are gone before one looks.
+        QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+        kept = self.shown(self.kept)
+        if fresh is None:
+            for part, _ in self.kept.values():
+                part.restyle()
+        now = self.shown(fresh or self.kept)
+        return {
+            where: (kept.get(where), now.get(where))
+            for where in kept | now
+            if kept.get(where) != now.get(where)
+        }
+
+
+def alike(project):
+    """The places of a design, those of the same field of the same kind of thing together."""
+    found = {}
+    for path in places(project):
+        found.setdefault((type(project.at(path[:-1])).__name__, path[-1]), []).append(path)
+    return list(found.values())
+
+
+def edit(bench, path):
+    """Give a field another value; whether there was one that makes a design."""
+    before = bench.current
+    for value in candidates(bench, path, bench.current.at(path)):
+        bench.edit(path, value)
+        if bench.current is not before:
+            return True
+    return False
+
+
+#: The samples, how they are looked at, and how far apart the two fields lie that are edited together: half
+#: the time, and what hides behind another field's effect in one sample does not in the next.
+_LOOKS = [("tern", "receive", 0, 0, 0.5), ("muddle", "transmit", 1, 1, 0.37)]
+
+
+def pairs(groups, apart):
+    """Every group of places once, with another one that lies this share of the whole behind it."""
+    left = list(groups)
+    while left:
+        first = left.pop(0)
+        second = left.pop(int(apart * len(left))) if left else []
+        yield [*first, *second]
+
+
+@pytest.mark.parametrize(("name", "way", "band", "look", "apart"), _LOOKS)
+@pytest.mark.parametrize("share", range(2))
+def test_every_part_of_the_window_follows_every_field(qapp, request, name, way, band, look, apart, share):
+    project = request.getfixturevalue(name)
+    scene = Scene(project, way, band, look)
+    bench = scene.bench
+    assert scene.old() == {}
+    for number, paths in enumerate(list(pairs(alike(project), apart))[share::2]):
+        scene.edited = paths[-1][:-1]
+        edited = [edit(bench, path) for path in paths]
+        assert all(edited), paths
+        assert scene.old() == {}, paths
+        # Back to the design as it was, with another one held.
+        bench.hold()
+        while bench.undo_label is not None:
+            bench.undo()
+        if number % 4 == 0:
+            assert scene.old() == {}, ("held", *paths)
+        else:
+            scene.refresh(scene.kept)
+    assert scene.old(scene.made()) == {}
