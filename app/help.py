@@ -13,7 +13,7 @@ KEYS = (
             ("Ctrl+H", "hold the design, or let it go"),
             ("Ctrl+Z, Ctrl+Shift+Z", "undo, redo"),
             ("Ctrl+R", "settings of the rig as a whole"),
-            ("Alt+1 … Alt+4", "pages"),
+            ("Alt+1 … Alt+{pages}", "pages"),
             ("F6", "next part of the window"),
         ),
     ),
@@ -55,16 +55,21 @@ SAFETY = (
 )
 
 
-def keys_page() -> str:
-    """Keys and notation as rich text."""
+def keys_page(pages: int) -> str:
+    """Keys and notation as rich text, for a window of so many pages."""
     parts = []
     for title, rows in KEYS:
-        lines = "".join(f"<tr><td><b>{keys}</b>&nbsp;&nbsp;</td><td>{what}</td></tr>" for keys, what in rows)
+        lines = "".join(
+            f"<tr><td><b>{keys.format(pages=pages)}</b>&nbsp;&nbsp;</td><td>{what}</td></tr>"
+            for keys, what in rows
+        )
         parts.append(f"<h3>{title}</h3><table cellspacing='3'>{lines}</table>")
     parts.append(
         "<h3>How numbers are typed</h3><p>As a builder writes them: <b>14.1 MHz</b>, <b>14,1M</b>, "
         "<b>14100k</b>, <b>4k7</b>, <b>2n2</b>. Comma and point are both decimal marks. A number alone is "
-        "read in the unit the field shows, or in the plain unit when that is nearer to the present value."
+        "read in the unit the field shows, or in the plain unit when that is nearer to the present value; "
+        "21480 in a field of 21.48 MHz is read in kHz. What is read otherwise than the unit shown is told "
+        "while it is typed. Shares are in per cent."
         "</p>"
     )
     return "".join(parts)

@@ -136,7 +136,7 @@ class MainWindow(QMainWindow):
         self._build_view_menu()
         about = self.menuBar().addMenu("&Help")
         for text, page, keys in (
-            ("Keys and numbers", help.keys_page(), ("F1",)),
+            ("Keys and numbers", help.keys_page(len(self.pages.names)), ("F1",)),
             ("Safety and law", help.safety_page(), ()),
         ):
             self._add(about, text, partial(help.show, self, text, page), *keys)

@@ -10,13 +10,13 @@ from math import log10
 
 from annotated_types import Ge, Gt, Le, Lt
 from pydantic.fields import FieldInfo
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import QEvent, QPoint, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence, QWheelEvent
-from PySide6.QtWidgets import QLineEdit, QWidget
+from PySide6.QtWidgets import QLineEdit, QToolTip, QWidget
 
 from app.marking import show_reason
 from core.model.errors import DesignError
-from core.model.notation import parse
+from core.model.notation import is_bare, parse, parse_near
 from core.model.quantities import Unit, unit_of, usual_of
 
 #: Gives a value to the design; returns None, or the reason why the design stays as it was.
@@ -28,10 +28,14 @@ _PREFIXES = {9: "G", 6: "M", 3: "k", 0: "", -3: "m", -6: "µ", -9: "n", -12: "p"
 THIN = "\u202f"
 _DIGITS = rf"\d(?:[\d {THIN}]*\d)?"
 _NUMBER = re.compile(rf"^(\s*[+\-−]?)({_DIGITS})(?:([.,])({_DIGITS})?)?(.*)$")
-_BARE = re.compile(rf"^\s*[+\-−]?[\d {THIN}]*[.,]?[\d {THIN}]*\s*$")
 #: A longer hint would be cut off in the field; the tooltip has the whole sentence.
 _HINT_LENGTH = 16
 _gestures = count()
+Span = tuple[float, float]
+NO_LIMITS: Span = (float("-inf"), float("inf"))
+#: What a bare number in an empty field is near to, where nothing usual is declared.
+_NEAR = {"Hz": 10e6, "F": 100e-12, "H": 2e-6, "Ω": 100.0, "W": 1.0, "V": 10.0, "m": 1.0, "s": 1.0, "A": 0.01}
+_QUANTITY = re.compile(r"(\d[\d.,]*) (?:to [\d.,]+ )?([pnµmkMG]?)(Hz|F|H|Ω|W|V|A|m|s)\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +53,13 @@ class Style:
 
 def number_text(value: float, unit: Unit, style: Style = Style()) -> str:
     """Write `value` so that parsing the text gives it back (to ten digits, or to the style's places)."""
-    exponent = style.exponent
+    exponent = -2 if unit.per_cent else style.exponent
     if exponent is None:
         exponent = 0
         if unit.scaled and value:
             # Nobody writes millihertz, and the notation reads a small m before Hz as mega.
-            least = 0 if unit.symbol == "Hz" else -15
+            # Capacitors are spoken of in picofarads, however small.
+            least = {"Hz": 0, "F": -12}.get(unit.symbol, -15)
             exponent = min(max(3 * int(log10(abs(value) * (1 + 1e-12)) // 3), least), 9)
     number = Decimal(repr(float(value))).scaleb(-exponent)
     if style.places is not None:
@@ -65,9 +70,21 @@ def number_text(value: float, unit: Unit, style: Style = Style()) -> str:
     return _grouped(text.replace("-", "−")) + _suffix(unit, exponent)
 
 
+def read_number(text: str, unit: Unit, style: Style, near: float | None, limits: Span = NO_LIMITS) -> float:
+    """What a text typed into a field of `unit` and `style` means; see `notation.parse_near`."""
+    shown = unit_shown(near, unit, style) if near else ""
+    return parse_near(text, unit.written, shown, near, *limits)
+
+
+def unit_shown(value: float, unit: Unit, style: Style = Style()) -> str:
+    """The unit with its prefix that a value is written with: `MHz`, `pF`, `%`; empty for plain numbers."""
+    match = _NUMBER.match(number_text(value, unit, style))
+    return match.group(5).strip() if match else ""
+
+
 def _suffix(unit: Unit, exponent: int) -> str:
     symbol = "" if unit.symbol == "-" else unit.symbol
-    prefixed = _PREFIXES[exponent] + symbol
+    prefixed = "%" if unit.per_cent else _PREFIXES[exponent] + symbol
     return f" {prefixed}" if prefixed else ""
 
 
@@ -88,13 +105,17 @@ class NumberField(QLineEdit):
     """A number with its unit; the last valid value stays until a new one is valid.
 
     Takes what a builder writes (`14.1 MHz`, `4k7`, a decimal comma). A bare number is read in the unit
-    shown, or in the plain unit when that is nearer to the present value. Up and Down step the digit at
-    the cursor, the wheel too, but only with the focus. While something is being typed, nothing from
-    outside changes the text. Escape brings the valid text back.
+    shown, or as `notation.parse_near` says; what is read otherwise is told while it is typed. Up and Down
+    step the digit at the cursor, the wheel too, but only with the focus. While something is being typed,
+    nothing from outside changes the text. Escape brings the valid text back.
     """
 
     #: The text was found wrong (one sentence), or right again (empty).
     marked = Signal(str)
+    #: How a bare number being typed is understood, where that is not the unit shown; else empty.
+    told = Signal(str)
+    #: A step was refused (one sentence); the text is as it was.
+    refused = Signal(str)
 
     def __init__(
         self,
@@ -117,7 +138,7 @@ class NumberField(QLineEdit):
         self._reason = ""
         self._help = ""
         self._name = "This field"
-        self._limits: tuple[float, float] = (float("-inf"), float("inf"))
+        self._limits: Span = NO_LIMITS
         self._gesture: Hashable = next(_gestures)
         self.setClearButtonEnabled(False)
         self.textEdited.connect(self._typing)
@@ -138,6 +159,7 @@ class NumberField(QLineEdit):
         self._name = field.title or "This field"
         self._help = tooltip_of(field)
         self._limits = _limits_of(field)
+        self._nearest = usual_value(field) if self._nearest is None else self._nearest
         self.setToolTip(self._help)
         self.setAccessibleName(self._name)
         self.setAccessibleDescription(field.description or "")
@@ -192,7 +214,8 @@ class NumberField(QLineEdit):
         reason = self._apply(value, gesture) if value != before else None
         if reason:
             self._value = before
-            self._mark(reason)
+            reading = self._reading(value)
+            self._mark(f"{reason} {reading}." if reading else reason)
             return False
         self._mark("")
         self.setModified(False)
@@ -207,23 +230,25 @@ class NumberField(QLineEdit):
             if self._optional:
                 return None
             raise DesignError(f"{self._name} cannot be empty; type a value such as {self._shown()}.")
-        symbol = "" if self._unit.symbol == "-" else self._unit.symbol
-        value = parse(text, symbol)
-        near = self._value or self._nearest
-        if self._unit.scaled and near and _BARE.match(text):
-            shown = _NUMBER.match(number_text(near, self._unit, self._style))
-            as_shown = parse(text + shown.group(5), symbol) if shown else value
-            if self._is_nearer(as_shown, value, near):
-                value = as_shown
+        value = read_number(text, self._unit, self._style, self._near, self._limits)
         if self._style.whole and value != int(value):
             raise DesignError(f"{self._name} is a whole number; {text} is not.")
         return value
 
-    def _is_nearer(self, one: float, other: float, near: float) -> bool:
-        low, high = self._limits
-        if not low <= one <= high or not one or not other:
-            return not one
-        return abs(log10(abs(one / near))) <= abs(log10(abs(other / near)))
+    @property
+    def _near(self) -> float | None:
+        """The value whose unit a bare number is read in: the one in the field, or what is usual."""
+        return self._value or self._nearest or (_NEAR.get(self._unit.symbol) if self._unit.scaled else None)
+
+    def _reading(self, value: float | None) -> str:
+        """How a bare number was understood, where that is not the unit the field shows; else empty."""
+        text, near = self.text().strip(), self._near
+        if not value or not near or not is_bare(text):
+            return ""
+        shown = unit_shown(near, self._unit, self._style)
+        if not shown or parse(f"{text} {shown}", self._unit.written) == value:
+            return ""
+        return f"“{text}” is read as {number_text(value, self._unit)}"
 
     def _shown(self) -> str:
         return "" if self._value is None else number_text(self._value, self._unit, self._style)
@@ -239,6 +264,16 @@ class NumberField(QLineEdit):
     def _typing(self) -> None:
         if self._reason:
             self._mark("")
+        try:
+            reading = self._reading(self._parsed(self.text()))
+        except DesignError:
+            reading = ""
+        # What is understood otherwise than the unit on show would say is told before it is taken.
+        self.told.emit(reading)
+        if reading:
+            QToolTip.showText(self.mapToGlobal(QPoint(0, self.height())), reading, self)
+        elif QToolTip.isVisible():
+            QToolTip.hideText()
 
     def _mark(self, reason: str) -> None:
         if reason == self._reason:
@@ -275,7 +310,7 @@ class NumberField(QLineEdit):
         places = sum(c.isdigit() for c in decimals)
         text = _grouped(f"{number:.{places}f}".replace("-", "−"))
         try:
-            value = parse(text + rest, "" if self._unit.symbol == "-" else self._unit.symbol)
+            value = parse(text + rest, self._unit.written)
         except DesignError as error:
             self._mark(str(error))
             return
@@ -283,9 +318,12 @@ class NumberField(QLineEdit):
         self.setText(text + rest)
         self.setCursorPosition(max(len(text) - right, 0))
         if not self._give(value, ("step", self._gesture)):
-            place = self.cursorPosition()
+            reason, place = self._reason, self.cursorPosition()
             self.setText(before)
             self.setCursorPosition(place)
+            # The step was refused; what stands in the field is right.
+            self._mark("")
+            self.refused.emit(reason)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         steps = {
@@ -337,10 +375,20 @@ def tooltip_of(field: FieldInfo) -> str:
     unit = unit_of(field)
     lines = [f"<b>{escape(field.title or '')}</b>", escape(field.description or "")]
     if unit is not None:
-        lines.append(f"Unit: {escape(unit.symbol)}" if unit.symbol != "-" else "A plain number")
+        plain = "A share, in per cent" if unit.per_cent else "A plain number"
+        lines.append(f"Unit: {escape(unit.symbol)}" if unit.symbol != "-" else plain)
     if usual_of(field):
         lines.append(f"Usually {escape(usual_of(field))}")
     return "".join(f"<p>{line}</p>" for line in lines if line)
+
+
+def usual_value(field: FieldInfo) -> float | None:
+    """A value that is usual for a field, of its own unit; None when nothing of the kind is declared."""
+    unit = unit_of(field)
+    for number, prefix, symbol in _QUANTITY.findall(usual_of(field)):
+        if unit is not None and symbol == unit.symbol:
+            return parse(f"{number} {prefix}{symbol}", symbol)
+    return None
 
 
 def when_empty(field: FieldInfo) -> str:

@@ -1,13 +1,14 @@
 """Fields for words: a line, several lines, and a row of numbers."""
 
 from collections.abc import Callable
+from contextlib import suppress
 
 from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QLineEdit, QPlainTextEdit, QWidget
 
 from app.marking import show_reason
-from app.number_field import number_text
+from app.number_field import Style, number_text, read_number
 from core.model.errors import DesignError
 from core.model.notation import parse
 from core.model.quantities import Unit
@@ -60,7 +61,10 @@ class TextField(QLineEdit):
 
 
 class ValuesField(TextField):
-    """Numbers of one unit with semicolons between them; a comma is a decimal comma."""
+    """Numbers of one unit with semicolons between them; a comma is a decimal comma.
+
+    Bare numbers are read in the unit of the example that an empty field shows.
+    """
 
     def __init__(
         self,
@@ -73,6 +77,9 @@ class ValuesField(TextField):
         super().__init__(self._read, help, parent)
         self._give = apply
         self._unit = unit
+        self._near: float | None = None
+        with suppress(DesignError):
+            self._near = parse(example.split(";")[0], unit.written)
         self.setPlaceholderText(example)
 
     def set_values(self, values: tuple[float, ...]) -> None:
@@ -81,7 +88,9 @@ class ValuesField(TextField):
 
     def _read(self, text: str) -> str | None:
         try:
-            values = tuple(parse(part, self._unit.symbol) for part in text.split(";") if part.strip())
+            values = tuple(
+                read_number(part, self._unit, Style(), self._near) for part in text.split(";") if part.strip()
+            )
         except DesignError as error:
             return str(error)
         return self._give(values)

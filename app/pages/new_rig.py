@@ -18,19 +18,21 @@ from PySide6.QtWidgets import (
 
 from app import words
 from app.choice_box import ChoiceBox
-from app.marking import show_reason
+from app.number_field import NumberField, Style
 from app.pages.survey_table import SurveyTable, survey_of
 from app.plain import Text
 from core.model.bands import Band, Sideband
-from core.model.errors import CopperError
-from core.model.notation import format_frequency, parse
+from core.model.errors import CopperError, DesignError
 from core.model.project import Project
+from core.model.quantities import Unit
 from core.rig.new_rig import new_rig
 from core.trade.allocations import Allocation, allocations
 
 _MOST_BANDS = 4
 #: What the row for a band of one's own begins with; IARU Region 1 (from memory).
 _SIX_METRES = Allocation("6m", (50.1e6, 50.5e6), "upper", (), "", "IARU Region 1 band plan", "from memory")
+#: An end of a band, in megahertz to the kilohertz.
+_EDGE = Style(places=3, exponent=6)
 _SIDEBANDS: tuple[Sideband, ...] = ("lower", "upper")
 
 
@@ -136,19 +138,16 @@ class _BandChoice:
         self._allocation = allocation
         self.box = QCheckBox(words.band(allocation.band))
         self.box.setToolTip(allocation.note or "Your licence decides what you may use")
-        self.low = QLineEdit(format_frequency(allocation.phone_hz[0], 1e3))
-        self.high = QLineEdit(format_frequency(allocation.phone_hz[1], 1e3))
+        self.low, self.high = (self._edge(hz, changed) for hz in allocation.phone_hz)
         self.sideband = ChoiceBox(least=6)
         self.sideband.addItems(list(_SIDEBANDS))
         self.sideband.setCurrentText(allocation.sideband)
         for field, end in ((self.low, "from"), (self.high, "to")):
-            field.setAccessibleName(f"{allocation.band} dial {end}")
+            field.setAccessibleName(f"{words.band(allocation.band)} dial {end}")
             field.setFixedWidth(110)
-        self.sideband.setAccessibleName(f"{allocation.band} sideband")
+        self.sideband.setAccessibleName(f"{words.band(allocation.band)} sideband")
         self.box.toggled.connect(self._enable)
         self.box.toggled.connect(lambda _: changed())
-        self.low.editingFinished.connect(changed)
-        self.high.editingFinished.connect(changed)
         self.sideband.currentIndexChanged.connect(lambda _: changed())
         self._enable(False)
 
@@ -164,20 +163,25 @@ class _BandChoice:
 
     def band(self) -> Band:
         """The band as typed; `DesignError` marks the field that is wrong."""
-        edges = []
         for field in (self.low, self.high):
-            try:
-                edges.append(parse(field.text(), "Hz"))
-                show_reason(field, "", "")
-            except CopperError as error:
-                show_reason(field, str(error), "")
-                raise
+            if field.reason:
+                raise DesignError(field.reason)
         return Band.checked(
             name=self.name,
-            low_hz=edges[0],
-            high_hz=edges[1],
+            low_hz=self.low.value,
+            high_hz=self.high.value,
             sideband=self.sideband.currentText(),
         )
+
+    @staticmethod
+    def _edge(hz: float, changed: Callable[[], None]) -> NumberField:
+        """A field for an end of the band, in megahertz to the kilohertz."""
+        field = NumberField(lambda value, gesture: None, Unit("Hz", scaled=True), style=_EDGE)
+        field.set_value(hz)
+        field.setToolTip("Typed in MHz, as 24.95, or with a unit")
+        field.marked.connect(lambda reason: changed())
+        field.editingFinished.connect(changed)
+        return field
 
     def _enable(self, on: bool) -> None:
         for widget in (self.low, self.high, self.sideband):

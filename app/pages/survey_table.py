@@ -26,13 +26,17 @@ from PySide6.QtWidgets import (
 from app import words
 from app.flow_layout import FlowLayout
 from app.plain import Text, tip
+from app.marking import show_reason
+from app.number_field import NO_UNIT, Style, read_number
 from core.model.bands import Band
 from core.model.errors import DesignError
 from core.model.filters import LadderFilter
 from core.model.notation import format_value, parse
+from core.model.quantities import Unit
 from core.rig.if_survey import WORTH_BUILDING, SurveyRow, points_text, survey, verdict
 from core.trade.crystals import stock
 
+_HERTZ = Unit("Hz", scaled=True)
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
 #: Shown in a sorted column for what never happens; larger than any order looked at.
@@ -199,9 +203,9 @@ class SurveyTable(QWidget):
         self.view.setTabKeyNavigation(False)
         self.view.selectionModel().selectionChanged.connect(lambda *_: self.picked.emit())
         self.view.activated.connect(lambda *_: self.opened.emit())
-        self.max_vfo = self._field("VFO up to", "Hz", "8 MHz", "max_vfo_hz")
-        self.max_ratio = self._field("ratio up to", "", "1.3", "max_ratio")
-        self.least_order = self._field("no crossing below order", "", "7", "least_order")
+        self.max_vfo = self._field("VFO up to", _HERTZ, "8 MHz", "max_vfo_hz")
+        self.max_ratio = self._field("ratio up to", NO_UNIT, "1.3", "max_ratio")
+        self.least_order = self._field("no crossing below order", NO_UNIT, "7", "least_order")
         self.crystal = QLineEdit()
         self.crystal.setPlaceholderText("19.66")
         self.crystal.setAccessibleName("Crystal contains")
@@ -250,26 +254,25 @@ class SurveyTable(QWidget):
                 return True
         return False
 
-    def _field(self, caption: str, unit: str, example: str, name: str) -> QLineEdit:
+    def _field(self, caption: str, unit: Unit, example: str, name: str) -> QLineEdit:
         field = QLineEdit()
         field.setPlaceholderText(example)
         field.setAccessibleName(caption)
-        field.setToolTip(f"Only rows with {caption} this; empty: all. For example {example}.")
-        field.textChanged.connect(lambda text: self._take_limit(field, text, unit, name))
+        help = f"Only rows with {caption} this; empty: all. For example {example}."
+        field.setToolTip(help)
+        near = parse(example, unit.written)
+        field.textChanged.connect(lambda text: self._take_limit(field, text, unit, near, name, help))
         return field
 
-    def _take_limit(self, field: QLineEdit, text: str, unit: str, name: str) -> None:
+    def _take_limit(self, field: QLineEdit, text: str, unit: Unit, near: float, name: str, help: str) -> None:
         value: float | None = None
         wrong = ""
         if text.strip():
             try:
-                value = parse(text, unit)
+                value = read_number(text, unit, Style(), near)
             except DesignError as error:
                 wrong = str(error)
-        field.setProperty("wrong", bool(wrong))
-        field.style().polish(field)
-        if wrong:
-            field.setToolTip(tip(wrong))
+        show_reason(field, wrong, help)
         setattr(self._sieve, name, value)
         self._sift()
 

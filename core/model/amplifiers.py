@@ -42,7 +42,7 @@ class PowerAmplifier(StageBase):
         30.0, "Reverse isolation", "Loss from output back to input.", "20 to 40 dB"
     )
     efficiency: Fraction = stated(
-        0.5, "Efficiency", "RF output over DC input at peak envelope power.", "0.4 to 0.6"
+        0.5, "Efficiency", "RF output over DC input at peak envelope power.", "40 to 60 %"
     )
     second_harmonic_dbc: Dbc = stated(
         -20.0, "Second harmonic", "Before the low-pass, an assumption until measured.", "−10 to −40 dBc"

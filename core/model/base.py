@@ -1,10 +1,16 @@
 """The frozen base of every model, and the one way to change a value inside one."""
 
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic.fields import FieldInfo
 
 from core.model.errors import DesignError
+from core.model.notation import format_value
+from core.model.quantities import Unit, unit_of
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
 
 #: Where a value lives inside a model: field names, and inside a sequence an index or the member's key.
 Path = tuple[str | int, ...]
@@ -78,11 +84,54 @@ def dotted(path: Path) -> str:
 
 def sentence(error: ValidationError, model: type[BaseModel]) -> str:
     """One sentence for the first thing wrong in `error`, naming the field by its title when known."""
-    first = error.errors(include_url=False, include_context=False, include_input=False)[0]
-    message = first["msg"].removeprefix("Value error, ").rstrip(".")
+    first = error.errors(include_url=False, include_input=False)[0]
+    field = model.model_fields.get(str(first["loc"][0])) if first["loc"] else None
+    message = complaint(first, field)
     if not first["loc"]:
         return f"{message}."
     name = first["loc"][-1] if isinstance(first["loc"][-1], str) else dotted(tuple(first["loc"]))
-    field = model.model_fields.get(str(first["loc"][0]))
     label = field.title if field is not None and field.title else str(name)
     return f"{label}: {message[:1].lower()}{message[1:]}."
+
+
+#: What is wrong with a value, by pydantic's name of the error; braces take its numbers.
+_COMPLAINTS = {
+    "greater_than_equal": "must be at least {ge}",
+    "greater_than": "must be more than {gt}",
+    "less_than_equal": "must be at most {le}",
+    "less_than": "must be less than {lt}",
+    "finite_number": "must be a finite number",
+    "float_type": "must be a number",
+    "float_parsing": "must be a number",
+    "int_type": "must be a whole number",
+    "int_parsing": "must be a whole number",
+    "int_from_float": "must be a whole number",
+    "bool_type": "must be true or false",
+    "string_type": "must be a text",
+    "string_too_long": "must have at most {max_length} letters",
+    "string_too_short": "must have at least {min_length} letters",
+    "too_long": "must have at most {max_length} entries",
+    "too_short": "must have at least {min_length} entries",
+    "literal_error": "must be {expected}",
+    "missing": "is missing",
+    "extra_forbidden": "is not known here",
+}
+
+
+def complaint(error: "ErrorDetails", field: FieldInfo | None = None) -> str:
+    """What is wrong with one value, in a builder's words and the unit of its `field`, without a full stop."""
+    words = _COMPLAINTS.get(error["type"])
+    if words is None:
+        return error["msg"].removeprefix("Value error, ").rstrip(".")
+    unit = None if field is None else unit_of(field)
+    return words.format(**{key: _limit(value, unit) for key, value in error.get("ctx", {}).items()})
+
+
+def _limit(value: Any, unit: Unit | None) -> str:
+    if not isinstance(value, (int, float)):
+        return str(value)
+    if unit is None:
+        return format_value(value, "", 6)
+    if unit.per_cent:
+        return format_value(100 * value, "%", 4)
+    return format_value(value, unit.symbol, 4, unit.scaled)

@@ -95,23 +95,23 @@ class Scatter(Model):
         0.05,
         "Capacitor tolerance",
         "Capacitors scatter evenly within ± this share.",
-        "0.01 to 0.1",
+        "1 to 10 %",
     )
     coil_tolerance: Share = stated(
-        0.05, "Coil tolerance", "Coils scatter evenly within ± this share.", "0.02 measured, 0.1 by count"
+        0.05, "Coil tolerance", "Coils scatter evenly within ± this share.", "2 % measured, 10 % by count"
     )
     crystal_hz: HertzSpan = stated(
         50.0, "Crystal spread", "Standard deviation of the crystals' series resonance.", "20 to 200 Hz"
     )
-    lm_spread: Share = stated(0.02, "Spread of Lm", "Standard deviation of Lm as a share.", "0.01 to 0.03")
-    c0_spread: Share = stated(0.03, "Spread of C0", "Standard deviation of C0 as a share.", "0.02 to 0.05")
-    q_spread: Share = stated(0.2, "Spread of Q", "Standard deviation of Q as a share.", "0.1 to 0.3")
+    lm_spread: Share = stated(0.02, "Spread of Lm", "Standard deviation of Lm as a share.", "1 to 3 %")
+    c0_spread: Share = stated(0.03, "Spread of C0", "Standard deviation of C0 as a share.", "2 to 5 %")
+    q_spread: Share = stated(0.2, "Spread of Q", "Standard deviation of Q as a share.", "10 to 30 %")
     trials: int = stated(1000, "Trials", "Number of filters tried.", "1000", ge=50, le=20_000)
     width_low_hz: Hertz | None = stated(
-        None, "Width at least", "Least −6 dB width of a good ladder; empty: 12 % under the design's."
+        None, "Width at least", "Least −6 dB width of a good ladder; empty: 12 % under the design's.", "2.2 kHz"
     )
     width_high_hz: Hertz | None = stated(
-        None, "Width at most", "Largest −6 dB width of a good ladder; empty: 12 % over the design's."
+        None, "Width at most", "Largest −6 dB width of a good ladder; empty: 12 % over the design's.", "2.8 kHz"
     )
     ripple_db: DecibelLoss | None = stated(
         None,

@@ -15,14 +15,24 @@ from core.model.errors import DesignError
 from core.model.wording import shortened
 
 _MINUS = "\u2212"
-_SPACES = re.compile(r"(?<=\d)[\s\u00a0\u202f\u2009](?=\d)")
+_SPACES = re.compile(r"(?<=\d)[\s\u00a0\u202f\u2009'\u2019](?=\d)")
+#: Signs that stand for a minus, and letters that look like others, in what is pasted.
+_PASTED = str.maketrans(
+    {
+        **dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2212", "-"),
+        "\u03bc": "u",
+        "\u00b5": "u",
+        "\u2126": "\u03a9",
+    }
+)
+_BARE = re.compile(r"[+-]?[\d.,]+")
 _NUMBER = re.compile(
     r"(?P<sign>[+-]?)(?P<mantissa>\d+(?:[.,]\d*)?|[.,]\d+)(?P<exponent>[eE][+-]?\d+)?\s*(?P<rest>.*)"
 )
 _INFIX = re.compile(r"(?P<sign>[+-]?)(?P<whole>\d+)(?P<prefix>[pnuµmkKMGRΩ])(?P<decimals>\d+)\s*(?P<rest>.*)")
 _PREFIXES = {"f": -15, "p": -12, "n": -9, "u": -6, "m": -3, "k": 3, "M": 6, "G": 9}
 #: Units that take no engineering prefix, besides decibels.
-_UNSCALED = ("", "-", "turns", "K", "ppm", "°")
+_UNSCALED = ("", "-", "%", "turns", "K", "ppm", "°")
 #: A rotation may be given in degrees.
 _DEGREES = ("°", "deg", "degrees")
 #: Ways to write each unit, in lower case, besides the unit itself.
@@ -52,15 +62,7 @@ def parse(text: str, unit: str = "") -> float:
     Comma and point are both decimal marks, blanks group digits, a prefix may stand for the decimal mark
     (`4k7`). `DesignError` with one sentence for anything that could mean two things or nothing.
     """
-    cleaned = (
-        text.strip()
-        .replace(_MINUS, "-")
-        .replace("\u2013", "-")
-        .replace("μ", "µ")
-        .replace("µ", "u")
-        .replace("Ω", "Ω")
-    )
-    cleaned = _SPACES.sub("", cleaned)
+    cleaned = _cleaned(text)
     example = _example(unit)
     if not cleaned:
         raise DesignError(f"Nothing was typed; type a number such as {example}.")
@@ -78,6 +80,43 @@ def parse(text: str, unit: str = "") -> float:
     return _scaled(number, match["rest"].strip(), text, unit)
 
 
+def _cleaned(text: str) -> str:
+    return _SPACES.sub("", text.strip().translate(_PASTED))
+
+
+def is_bare(text: str) -> bool:
+    """Whether a text is a number without unit or prefix."""
+    return _BARE.fullmatch(_cleaned(text)) is not None
+
+
+def parse_near(
+    text: str, unit: str, shown: str, near: float | None, low: float = -inf, high: float = inf
+) -> float:
+    """The number that a text in a field means, in the SI unit `unit`.
+
+    `shown` is the unit on show with its prefix (`MHz`, `pF`, `%`), `near` the value that stands in the field
+    or is usual for it, `low` and `high` its limits. A number with a unit means just that. A bare one is read
+    in the unit shown, or in the plain unit where that is nearer to `near`; and where both would be off by a
+    hundred and more, in kilohertz, as `21480` is in a field that shows 21.48 MHz. `DesignError` as `parse`.
+    """
+    plain = parse(text, unit)
+    if not shown or not is_bare(text):
+        return plain
+    as_shown = parse(f"{text} {shown}", unit)
+    if not near or not as_shown:
+        return as_shown
+    others = [plain, *([parse(f"{text} kHz", unit)] if unit == "Hz" else [])]
+    allowed = [value for value in (as_shown, plain) if low <= value <= high]
+    best = min(allowed, key=lambda value: _times_off(value, near), default=as_shown)
+    if _times_off(best, near) >= 100:
+        best = next((value for value in others if _times_off(value, near) <= 10), best)
+    return best
+
+
+def _times_off(value: float, near: float) -> float:
+    return max(abs(value / near), abs(near / value))
+
+
 def _without_prefix(rest: str, unit: str) -> str:
     rest = rest.strip()
     return "" if rest.lower() in (unit.lower(), *_SPELLINGS.get(unit, ())) else rest
@@ -89,6 +128,8 @@ def _scaled(number: str, suffix: str, text: str, unit: str) -> float:
     exponent: int | None = None
     if unit == "turns" and suffix in _DEGREES:
         return float(number) / 360
+    if unit == "%" and suffix in ("%", "percent", "per cent"):
+        suffix, number = "", str(float(number) / 100)
     if suffix == "" or (suffix.lower() in names and not (suffix == "m" and unit != "m")):
         exponent = 0
     elif suffix[0] in _PREFIXES | {"K": 3} and (
@@ -123,6 +164,7 @@ def _example(unit: str) -> str:
         "dBm": "−73 dBm",
         "W": "5 W",
         "m": "0.5 m",
+        "%": "5 %",
     }.get(unit, "12.5")
 
 
@@ -141,6 +183,9 @@ def format_value(value: float, unit: str, digits: int = 4, scaled: bool = True) 
     if unit == "Hz" and abs(value) < 1:
         # No prefix below one: a milli typed with hertz is read as mega.
         return f"{_plain(value, digits)} Hz".replace("-", _MINUS)
+    if unit == "F" and 1e-15 <= abs(value) < 1e-12:
+        # Capacitors are spoken of in picofarads, however small.
+        return f"{_plain(1e12 * value, digits)} pF".replace("-", _MINUS)
     text = Quantity(value, unit).render(prec=digits - 1, strip_zeros=True, form="si")
     return _MICRO.sub("µ", text).replace("-", _MINUS)
 
@@ -160,6 +205,6 @@ def format_frequency(hz: float, step_hz: float = 10.0) -> str:
     """A frequency in MHz to a step of `step_hz`, digits grouped as on a dial: `14.200 00 MHz`."""
     decimals = max(0, 6 - round(log10(step_hz)))
     text = f"{hz / 1e6:.{decimals}f}"
-    whole, _, fraction = text.partition(".")
+    whole, _, fraction = (text if float(text) else text.removeprefix("-")).partition(".")
     grouped = "\u202f".join(fraction[i : i + 3] for i in range(0, len(fraction), 3))
     return f"{whole}{'.' if grouped else ''}{grouped} MHz".replace("-", _MINUS)

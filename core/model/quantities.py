@@ -22,6 +22,13 @@ class Unit:
 
     symbol: str
     scaled: bool = False
+    #: A share of one that is shown in per cent.
+    per_cent: bool = False
+
+    @property
+    def written(self) -> str:
+        """The unit that numbers of it are parsed with."""
+        return "%" if self.per_cent else "" if self.symbol == "-" else self.symbol
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
@@ -59,8 +66,8 @@ Ppm = Annotated[float, Ge(0), Le(1e5), Unit("ppm")]
 QualityFactor = Annotated[float, Ge(1), Le(1e8), Unit("-")]
 Ratio = Annotated[float, Ge(1e-3), Le(1e6), Unit("-")]
 Turns = Annotated[float, Ge(1e-3), Le(1000), Unit("turns")]
-Share = Annotated[float, Ge(0), Le(1), Unit("-")]
-Fraction = Annotated[float, Ge(1e-3), Le(1), Unit("-")]
+Share = Annotated[float, Ge(0), Le(1), Unit("-", per_cent=True)]
+Fraction = Annotated[float, Ge(1e-3), Le(1), Unit("-", per_cent=True)]
 
 
 def _printable(text: str) -> str:

@@ -283,7 +283,7 @@ class Tank(Model):
         "10 to 30 pF",
     )
     differential_share: Share = stated(
-        0.0, "Differential setting", "Share of it on the compensating side.", "0 to 1"
+        0.0, "Differential setting", "Share of it on the compensating side.", "0 to 100 %"
     )
     feedback: Feedback = stated(Feedback(), "Feedback", "Divider and device.")
     warmth: Warmth = stated(Warmth(), "Warming up", "The box after switching on.")

@@ -7,11 +7,17 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
 
+from app.forms import Form
 from app.number_field import THIN, NumberField, Style, number_text
-from core.model.filters import BandPassFilter, LadderFilter
+from core.model.amplifiers import PowerAmplifier
+from core.model.bench import Scatter
+from core.model.filters import BandPassFilter, LadderFilter, LowPassFilter
 from core.model.notation import parse
+from core.model.oscillators import CarrierOscillator
 from core.model.project import Project
 from core.model.quantities import Unit
+from core.model.readout import ReadOut
+from core.model.tank import Tank
 
 HZ = Unit("Hz", scaled=True)
 FARAD = Unit("F", scaled=True)
@@ -258,3 +264,91 @@ def test_the_tooltip_says_what_it_is_its_unit_and_what_is_usual(qtbot, stand, de
 def test_what_is_written_can_be_read_again(value, unit):
     text = number_text(value, unit)
     assert parse(text, unit.symbol) == pytest.approx(value, rel=1e-8, abs=0 if unit.scaled else 1e-14)
+
+
+@pytest.mark.parametrize(
+    ("name", "shown", "typed", "meant"),
+    [
+        ("if_hz", 21.48e6, "21480", 21.48e6),
+        ("if_hz", 21.48e6, "21.5", 21.5e6),
+        ("if_hz", 21.48e6, "3", 3e6),
+        ("capacitor_tolerance", 0.05, "2 %", 0.02),
+        ("capacitor_tolerance", 0.05, "2", 0.02),
+        ("capacitor_tolerance", 0.05, "0,02", 0.02),
+        ("efficiency", 0.5, "45", 0.45),
+        ("inductance_h", None, "1.2", 1.2e-6),
+        ("padder_f", None, "300", 300e-12),
+        ("helper_hz", None, "12", 12e6),
+        ("lowest_audio_hz", None, "280", 280.0),
+        ("cutoff_hz", None, "16.5", 16.5e6),
+    ],
+)
+def test_a_bare_number_is_read_in_the_unit_a_field_shows_or_is_sized_for(
+    qtbot, stand, design, name, shown, typed, meant
+):
+    owners = (
+        Project,
+        Scatter,
+        PowerAmplifier,
+        CarrierOscillator,
+        Tank,
+        ReadOut,
+        LowPassFilter,
+        BandPassFilter,
+    )
+    of = next(owner.model_fields[name] for owner in owners if name in owner.model_fields)
+    field = NumberField.for_field(of, design.apply)
+    stand.layout().addWidget(field)
+    field.set_value(shown)
+    retype(qtbot, field, typed)
+    assert design.given == ([] if meant == shown else [pytest.approx(meant, rel=1e-12)])
+    assert field.value == pytest.approx(meant, rel=1e-12)
+
+
+def test_what_is_read_otherwise_than_the_unit_on_show_is_told_while_it_is_typed(qtbot, stand, design):
+    field = made(stand, design, HZ, 21.48e6, style=Style(places=6, exponent=6))
+    told = []
+    field.told.connect(told.append)
+    retype(qtbot, field, "21480", enter=False)
+    assert told[-1] == "“21480” is read as 21.48 MHz"
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    assert field.text() == f"21.480{THIN}000 MHz"
+    retype(qtbot, field, "21.5", enter=False)
+    assert told[-1] == ""
+
+
+def test_a_share_is_shown_in_per_cent_and_refused_beyond_the_whole(qtbot, bench):
+    form = Form(Scatter, bench)
+    qtbot.addWidget(form)
+    form.show()
+    form.show_model(bench.current.scatter, ("scatter",))
+    field = form.field_at(("capacitor_tolerance",))
+    assert field.text() == "5 %"
+    retype(qtbot, field, "200 %")
+    assert field.reason == "Capacitor tolerance: must be at most 100 %."
+    retype(qtbot, field, "2 %")
+    assert bench.current.scatter.capacitor_tolerance == 0.02
+
+
+def test_a_value_beyond_its_limits_is_refused_in_words_and_with_what_was_read(qtbot, bench):
+    form = Form(BandPassFilter, bench)
+    qtbot.addWidget(form)
+    form.show()
+    place = ("stages", "band_pass", "filters", 0)
+    form.show_model(bench.current.at(place), place)
+    field = form.field_at(("resonators",))
+    retype(qtbot, field, "9")
+    assert "must be at most" in field.reason
+    assert "input should" not in field.reason.lower()
+
+
+def test_a_refused_step_leaves_no_mark_on_a_valid_text(qtbot, stand, design):
+    field = made(stand, design, HZ, 14.35e6)
+    said = []
+    field.refused.connect(said.append)
+    design.refusal = "The dial goes to 14.35 MHz."
+    field.setFocus()
+    qtbot.keyClick(field, Qt.Key.Key_Up)
+    assert field.text() == "14.35 MHz"
+    assert field.property("wrong") is False
+    assert said == ["The dial goes to 14.35 MHz."]

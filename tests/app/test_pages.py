@@ -7,15 +7,20 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
+from app import words
+from app.forms import Form
 from app.pages.if_survey import IfSurveyPage
 from app.pages.new_rig import NewRigDialog
 from app.pages.stage import StagePage
+from app.pages.survey_table import SurveyTable, survey_of
 from app.pages.whole_rig import WholeRigPage
 from app.plots.base import Card
 from app.tasks import Tasks
 from app.workbench import Workbench
 from core.circuits.ladder import group_delay_s, solve
+from core.model.bands import Band
 from core.model.notation import format_value
+from core.model.station import JunkBox
 from core.rig.analysis import Analysis
 from core.rig.frequency_plan import image_for
 
@@ -528,3 +533,43 @@ def test_the_pull_is_drawn_for_the_ladder_in_the_path(stage_page, bench):
     _, y = stage_page.view.pull.curves[0].getData()
     drawn = sorted((bench.current.if_hz + 1e3 * y.min(), bench.current.if_hz + 1e3 * y.max()))
     assert drawn == pytest.approx(reach, abs=1.0)
+
+
+@pytest.mark.parametrize("typed", ["24.95", "24950", "24,95 MHz", "24950k"])
+def test_a_new_rigs_dial_is_typed_in_megahertz(qtbot, qapp, typed):
+    dialog = NewRigDialog()
+    qtbot.addWidget(dialog)
+    dialog.show()
+    choice = next(each for each in dialog.choices if each.box.text() == words.band("12m"))
+    choice.box.click()
+    choice.low.selectAll()
+    qtbot.keyClicks(choice.low, typed)
+    qtbot.keyClick(choice.low, Qt.Key.Key_Return)
+    assert dialog.bands[0].low_hz == pytest.approx(24.95e6)
+    assert choice.low.text() == "24.950 MHz"
+
+
+@pytest.mark.parametrize("typed", ["6", "6 MHz", "6000k", "6000"])
+def test_the_surveys_filter_reads_a_bare_number_in_megahertz(qtbot, qapp, typed):
+    table = SurveyTable()
+    qtbot.addWidget(table)
+    table.show()
+    table.show_rows(survey_of([Band(name="20m")], ()))
+    qtbot.keyClicks(table.max_vfo, typed)
+    left = [row for row in table._model.rows if row.vfo_high_hz <= 6e6]
+    assert 0 < len(left) < len(table._model.rows)
+    assert table.count.text().startswith(f"{len(left)} of ")
+
+
+def test_crystals_in_the_junk_box_are_typed_in_megahertz(qtbot, bench):
+    form = Form(JunkBox, bench)
+    qtbot.addWidget(form)
+    form.show()
+    form.show_model(bench.current.junk_box, ("junk_box",))
+    crystals, capacitors = form.field_at(("crystals_hz",)), form.field_at(("capacitors_f",))
+    qtbot.keyClicks(crystals, "9; 4915.2 kHz; 10.24")
+    qtbot.keyClick(crystals, Qt.Key.Key_Return)
+    assert bench.current.junk_box.crystals_hz == pytest.approx((9e6, 4.9152e6, 10.24e6))
+    qtbot.keyClicks(capacitors, "82; 1n; 150")
+    qtbot.keyClick(capacitors, Qt.Key.Key_Return)
+    assert bench.current.junk_box.capacitors_f == pytest.approx((82e-12, 1e-9, 150e-12))

@@ -24,7 +24,7 @@ def test_an_edit_is_another_project_that_shares_what_did_not_change(tern):
     [
         (("stages", "ladder", "poles"), 99, "Poles: .*12"),
         (("if_hz",), float("nan"), "IF: .*finite"),
-        (("if_hz",), -1.0, "IF: .*greater than or equal to 1"),
+        (("if_hz",), -1.0, "IF: must be at least 10 kHz"),
         (("bands", "20m", "high_hz"), 1e6, "ends below its start"),
         (("stages", "nowhere", "poles"), 3, "no stages.nowhere"),
         (("nothing",), 3, "no nothing"),
