@@ -26,6 +26,8 @@ class FigureTable(QTableWidget):
         self.setSelectionMode(QTableWidget.SelectionMode.NoSelection)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setShowGrid(False)
+        # Tab leaves the table; the arrows walk in it.
+        self.setTabKeyNavigation(False)
         mode = QHeaderView.ResizeMode.Stretch if even else QHeaderView.ResizeMode.ResizeToContents
         self.horizontalHeader().setSectionResizeMode(mode)
         # A bag of a thousand crystals is not measured whole at each reading.

@@ -85,7 +85,7 @@ class FindingsPanel(View):
 def _place(finding: Finding) -> Path:
     """Where to go for a finding that names no field."""
     stage = finding.stage
-    if stage in ("vfo", "carrier", "station", "speaker", "microphone"):
+    if stage in ("vfo", "carrier", "station", "speaker", "microphone", "read_out"):
         return (stage,)
     return ("stages", stage) if stage and stage != "project" else ()
 
@@ -104,7 +104,9 @@ class _FindingsModel(QAbstractListModel):
             return False
         keys = [finding.key for finding in findings]
         if keys == [finding.key for finding in self._findings] and keys:
-            changed = [n for n, (a, b) in enumerate(zip(findings, self._findings, strict=True)) if a != b]
+            before = zip(self._findings, self._heads, strict=True)
+            now = zip(findings, heads, strict=True)
+            changed = [n for n, (a, b) in enumerate(zip(now, before, strict=True)) if a != b]
             self._findings, self._heads = findings, heads
             if changed:
                 self.dataChanged.emit(self.index(changed[0]), self.index(changed[-1]))

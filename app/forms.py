@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
+    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
@@ -20,6 +21,7 @@ from app import words
 from app.choice_box import ChoiceBox
 from app.number_field import NumberField, Style, tooltip_of
 from app.plain import Text, on_button
+from app.reason_line import ReasonLine
 from app.text_field import NotesField, TextField, ValuesField
 from app.workbench import Workbench
 from core.model.base import Model, Path
@@ -99,6 +101,20 @@ class Form(QWidget):
                 form._shown = None
             form = form.parentWidget()
 
+    def say_reason(self, field: QWidget, reason: str) -> None:
+        """Tell why a field is wrong, at the foot of what the form scrolls in, so that no field moves."""
+        form: QWidget | None = self
+        host: QWidget = self
+        while form is not None:
+            if isinstance(form, Form):
+                host = form
+            elif isinstance(form, QScrollArea):
+                host = form
+                break
+            form = form.parentWidget()
+        line = host.findChild(ReasonLine, options=Qt.FindChildOption.FindDirectChildrenOnly)
+        (line or ReasonLine(host)).say(field, reason)
+
     def field_at(self, path: Path) -> QWidget | None:
         """The widget for the place `path` below this form's own; None when there is none."""
         if not path or path[0] not in self._rows:
@@ -107,7 +123,7 @@ class Form(QWidget):
 
 
 class _Row:
-    """One field of a form: its label, its widget, and under them the reason when its text is wrong."""
+    """One field of a form: its label and its widget."""
 
     label: QWidget | None = None
 
@@ -128,7 +144,7 @@ class _Row:
         raise NotImplementedError
 
     def place(self) -> None:
-        """Put label and widget side by side, with room for a reason below."""
+        """Put label and widget side by side."""
         grid, row = self.form.grid, self.form.grid.rowCount()
         label = self.label = Text(self.title)
         label.setWordWrap(True)
@@ -142,11 +158,6 @@ class _Row:
             tall = self.widget.layout() is not None
             grid.addWidget(label, row, 0, Qt.AlignmentFlag.AlignTop if tall else Qt.AlignmentFlag(0))
             grid.addWidget(self.widget, row, 1)
-        self._reason = Text()
-        self._reason.setProperty("look", "wrong")
-        self._reason.setWordWrap(True)
-        self._reason.hide()
-        grid.addWidget(self._reason, row + 1, 0, 1, 2)
 
     def show_row(self, on: bool) -> None:
         """Show the field with its label, or hide both."""
@@ -159,8 +170,7 @@ class _Row:
         self.form.grid.addWidget(self.widget, self.form.grid.rowCount(), 0, 1, 2)
 
     def say_reason(self, reason: str) -> None:
-        self._reason.setText(reason)
-        self._reason.setVisible(bool(reason))
+        self.form.say_reason(self.widget, reason)
 
     def apply(self, value: Any, gesture: Hashable | None = None) -> str | None:
         return self.form.edit(self.name, value, gesture)

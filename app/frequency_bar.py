@@ -22,6 +22,7 @@ from app.flow_layout import FlowLayout
 from app.number_field import NumberField, Style, number_text
 from app.palette import figures_font
 from app.plain import Text, on_button
+from app.reason_line import ReasonLine
 from app.slider import FrequencySlider, Mark
 from app.view import View
 from app.workbench import Workbench
@@ -48,6 +49,7 @@ class FrequencyBar(View):
         super().__init__(parent)
         self._marked = ""
         self._bench = bench
+        self.reason = ReasonLine(self, below=True)
         self._bands: tuple[str, ...] = ()
         self._scheme: Scheme | None = None
         flow = FlowLayout(self, spacing=18)
@@ -73,7 +75,8 @@ class FrequencyBar(View):
         for field, look in ((self.dial, "dial"), (self.intermediate, "intermediate")):
             field.setProperty("look", look)
             _make_room(field, _ORDINARY)
-            field.marked.connect(self._say)
+            field.marked.connect(partial(self._say, field))
+            field.refused.connect(self._bench.refused)
         self.offset = Figure("carrier", medium, "8.888 kHz")
         self.offset.clicked.connect(lambda: self._bench.select(("carrier",)))
         self.offset.setToolTip(
@@ -261,6 +264,7 @@ class FrequencyBar(View):
             self._band_group.removeButton(old)
             self._band_row.removeWidget(old)
             old.deleteLater()
+        before: QWidget = self.if_slider
         for place, name in enumerate(names):
             button = QPushButton(on_button(words.band(name)))
             button.setObjectName(name)
@@ -269,6 +273,10 @@ class FrequencyBar(View):
             button.clicked.connect(partial(self._look_at, place))
             self._band_group.addButton(button)
             self._band_row.addWidget(button)
+            # Made late, it would come behind everything else that Tab goes to.
+            QWidget.setTabOrder(before, button)
+            before = button
+        QWidget.setTabOrder(before, self.way_buttons["receive"])
 
     # Acting
 
@@ -288,7 +296,8 @@ class FrequencyBar(View):
         self._bench.turn_dial(hz)
         return None
 
-    def _say(self, reason: str) -> None:
+    def _say(self, field: NumberField, reason: str) -> None:
+        self.reason.say(field, reason)
         if reason:
             self._bench.refused.emit(reason)
 

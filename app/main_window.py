@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QMainWindow,
     QMenu,
     QSplitter,
+    QStyle,
     QVBoxLayout,
     QWidget,
 )
@@ -131,7 +132,6 @@ class MainWindow(QMainWindow):
         self.remove_band = self._add(edit, "Remove this band", self._remove_band)
         edit.aboutToShow.connect(lambda: self.remove_band.setEnabled(len(self.bench.current.bands) > 1))
         stage = self.menuBar().addMenu("&Stage")
-        stage.aboutToShow.connect(self.signal_path.strip.set_up_actions)
         stage.addActions(list(self.signal_path.strip.actions_by_name.values()))
         self._build_view_menu()
         about = self.menuBar().addMenu("&Help")
@@ -339,7 +339,9 @@ class MainWindow(QMainWindow):
         return handled
 
     def _restore_layout(self) -> None:
-        self.resize(QSize(1440, 900).boundedTo(self.screen().availableSize()))
+        # The frame belongs to the window too: without room for it the status line is off the screen.
+        title = self.style().pixelMetric(QStyle.PixelMetric.PM_TitleBarHeight)
+        self.resize(QSize(1440, 900).boundedTo(self.screen().availableSize() - QSize(8, title + 12)))
         geometry, split = self.settings.layout("window"), self.settings.layout("splitter")
         if geometry is not None:
             self.restoreGeometry(geometry)

@@ -262,6 +262,15 @@ def style_sheet(r: Roles) -> str:
     QLabel[look="title"] {{ font-weight: bold; }}
     QLabel[look="soft"] {{ color: {r.soft}; }}
     QLabel[look="wrong"] {{ color: {r.fault}; }}
+    QLabel[look="reason"] {{
+        color: {r.fault}; background: {r.sheet}; border: 1px solid {r.fault}; border-radius: 5px;
+        padding: 4px 8px;
+    }}
+    QCheckBox::indicator:unchecked {{
+        width: 13px; height: 13px; border: 1px solid {r.soft}; border-radius: 3px; background: {r.sheet};
+    }}
+    QCheckBox::indicator:unchecked:hover {{ border-color: {r.copper}; }}
+    QCheckBox::indicator:unchecked:disabled {{ border-color: {r.held}; }}
     QScrollArea, QScrollArea > QWidget > QWidget[look="ground"] {{ background: transparent; border: none; }}
     QTabBar {{ qproperty-drawBase: 0; }}
     QTabBar::tab {{

@@ -223,6 +223,8 @@ class _AsBuiltDelegate(QStyledItemDelegate):
     def __init__(self, bench: Workbench, model: _PartsModel, parent: QObject) -> None:
         super().__init__(parent)
         self._bench, self._parts = bench, model
+        self._open: QWidget | None = None
+        model.modelAboutToBeReset.connect(self.let_go)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
         # A frame like a field's shows that this column is typed in.
@@ -244,11 +246,21 @@ class _AsBuiltDelegate(QStyledItemDelegate):
         )
         field.setAccessibleName(f"{row.ref} as built")
         field.marked.connect(self._say)
+        self._open = field
         return field
 
     def _say(self, reason: str) -> None:
         if reason:
             self._bench.refused.emit(reason)
+
+    def let_go(self) -> None:
+        """Close an editor whose table is about to be made anew."""
+        if self._open is not None:
+            self.closeEditor.emit(self._open, QStyledItemDelegate.EndEditHint.NoHint)
+
+    def destroyEditor(self, editor: QWidget, index: _Index) -> None:
+        self._open = None
+        super().destroyEditor(editor, index)
 
     def setEditorData(self, editor: QWidget, index: _Index) -> None:
         assert isinstance(editor, NumberField)
@@ -265,10 +277,24 @@ class _AsBuiltDelegate(QStyledItemDelegate):
             and event.type() == QEvent.Type.KeyPress
             and event.key() in ends
             and isinstance(editor, NumberField)
-            and not editor.commit()
         ):
-            return True  # What was typed is wrong and marked: stay in the field.
+            if editor.commit():
+                back = event.key() == Qt.Key.Key_Backtab
+                self._go_on(editor, -1 if back else 1, tab=back or event.key() == Qt.Key.Key_Tab)
+            return True  # What is wrong is marked: the hand stays in the field.
         return super().eventFilter(editor, event)
+
+    def _go_on(self, editor: NumberField, step: int, *, tab: bool) -> None:
+        """To the next row's as-built value; from the last row Tab leaves the table."""
+        table = self.parent()
+        assert isinstance(table, QTableView)
+        following = table.currentIndex().siblingAtRow(table.currentIndex().row() + step)
+        self.closeEditor.emit(editor, QStyledItemDelegate.EndEditHint.NoHint)
+        if following.isValid():
+            table.setCurrentIndex(following)
+            table.edit(following)
+        elif tab:
+            table.focusNextPrevChild(step > 0)
 
 
 def part_text(value: float, unit: str) -> str:

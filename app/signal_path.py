@@ -90,6 +90,8 @@ class _StripArea(QAbstractScrollArea):
         self.horizontalScrollBar().setSingleStep(40)
         self.setProperty("look", "board")
         self.actions_by_name = self._made_actions()
+        self.set_up_actions()
+        bench.changed.connect(self.set_up_actions)
         self._name()
 
     # Showing
@@ -188,7 +190,8 @@ class _StripArea(QAbstractScrollArea):
         return None if place is None else self._islands()[place]
 
     def _selected_stage(self) -> str | None:
-        return str(self._selection[1]) if self._selection[:1] == ("stages",) else None
+        selection = self._bench.selection
+        return str(selection[1]) if selection[:1] == ("stages",) else None
 
     def _path_at(self, point: QPointF) -> Path | None:
         for island, rect, tag in zip(
@@ -339,7 +342,7 @@ class _StripArea(QAbstractScrollArea):
         return made
 
     def set_up_actions(self) -> None:
-        """Make the commands fit the selection; called before a menu shows them."""
+        """Make the commands fit the selection; a disabled command has no key."""
         id = self._selected_stage()
         for name, action in self.actions_by_name.items():
             action.setEnabled(id is not None or name == "insert")

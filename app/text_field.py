@@ -24,16 +24,30 @@ class TextField(QLineEdit):
         self._apply = apply
         self._help = help
         self._reason = ""
+        self._value = ""
         self.setToolTip(help)
         self.returnPressed.connect(self.commit)
 
     def set_value(self, value: str) -> None:
         """Show the design's text, unless something is being typed."""
-        if value == self.text() or (self.hasFocus() and self.isModified()):
+        self._value = value
+        if self.hasFocus() and self.isModified() and not self._reason:
             return
+        self._restore()
+
+    def _restore(self) -> None:
         self._mark("")
-        self.setText(value)
-        self.setCursorPosition(0)
+        if self.text() != self._value:
+            self.setText(self._value)
+            self.setCursorPosition(0)
+        self.setModified(False)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and (self.isModified() or self._reason):
+            self._restore()
+            event.accept()
+        else:
+            super().keyPressEvent(event)
 
     def commit(self) -> None:
         """Give the text to the design; what it refuses is marked."""
@@ -104,15 +118,27 @@ class NotesField(QPlainTextEdit):
     def __init__(self, apply: Callable[[str], str | None], help: str = "", parent: QWidget | None = None):
         super().__init__(parent)
         self._apply = apply
+        self._value = ""
         self.setToolTip(help)
         self.setTabChangesFocus(True)
         self.setFixedHeight(self.fontMetrics().lineSpacing() * 4 + 14)
 
     def set_value(self, value: str) -> None:
         """Show the design's text, unless something is being typed."""
+        self._value = value
         if value != self.toPlainText() and not (self.hasFocus() and self.document().isModified()):
-            self.setPlainText(value)
-            self.document().setModified(False)
+            self._restore()
+
+    def _restore(self) -> None:
+        self.setPlainText(self._value)
+        self.document().setModified(False)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.document().isModified():
+            self._restore()
+            event.accept()
+        else:
+            super().keyPressEvent(event)
 
     def commit(self) -> None:
         """Give the text to the design."""

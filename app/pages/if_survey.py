@@ -55,6 +55,7 @@ class IfSurveyPage(View):
         names = " and ".join(words.band(b.name) for b in bench.current.bands)
         self._card.entitle(f"IF survey for {names}: which crystal lets one VFO cover them with few spurs")
         project = bench.current
+        self.table.show_computing()
         self._tasks.start(
             "survey",
             lambda job: _surveyed(job, project.bands, project.junk_box.crystals_hz, ladder),
@@ -63,6 +64,7 @@ class IfSurveyPage(View):
 
     def _done(self, rows: "tuple[SurveyRow, ...] | Failed") -> None:
         if isinstance(rows, Failed):
+            self.table.count.setText("")
             self.details.setText(rows.reason)
             return
         self.table.show_rows(rows)

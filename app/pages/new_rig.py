@@ -65,6 +65,8 @@ class NewRigDialog(QDialog):
         grid.setColumnMinimumWidth(4, 24)
         self.hint = Text()
         self.hint.setWordWrap(True)
+        self.hint.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.hint.setFixedHeight(3 * self.hint.fontMetrics().lineSpacing() + 2)
         self.table = SurveyTable()
         self.buttons = QDialogButtonBox(
             QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
@@ -112,10 +114,12 @@ class NewRigDialog(QDialog):
 
     def _show_state(self) -> None:
         bands, row = self.bands, self.table.row
-        self.table.setVisible(isinstance(bands, tuple))
+        # Always there, so that nothing moves under the hand that ticks.
+        self.table.setEnabled(isinstance(bands, tuple))
         self.ok.setEnabled(isinstance(bands, tuple) and row is not None)
         if isinstance(bands, str):
             self.hint.setText(bands)
+            self.table.count.setText("")
         elif row is None:
             self.hint.setText("Pick a row of the survey.")
         else:

@@ -25,9 +25,9 @@ from PySide6.QtWidgets import (
 
 from app import words
 from app.flow_layout import FlowLayout
-from app.plain import Text, tip
 from app.marking import show_reason
 from app.number_field import NO_UNIT, Style, read_number
+from app.plain import Text, tip
 from core.model.bands import Band
 from core.model.errors import DesignError
 from core.model.filters import LadderFilter
@@ -244,6 +244,10 @@ class SurveyTable(QWidget):
         if self._sieve.rowCount():
             self.view.selectRow(0)
         self._count()
+
+    def show_computing(self) -> None:
+        """Say that a survey is under way; the former rows, if any, stay until it is done."""
+        self.count.setText("Computing…")
 
     def pick(self, if_hz: float, schemes: tuple[str, ...]) -> bool:
         """Select the row of this IF [Hz] and schemes; False when it is not shown."""

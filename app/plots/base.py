@@ -256,7 +256,7 @@ class Labels:
     def _in_dots(self, x0: float, y1: float, per_x: float, per_y: float) -> tuple[Array, Array]:
         """Points of the curves to keep off, in dots of the picture."""
         drawn = [curve.getData() for curve in self.clear_of]
-        drawn = [(x, y) for x, y in drawn if x is not None]
+        drawn = [_along(x, y) for x, y in drawn if x is not None and len(x)]
         if not drawn:
             return np.empty(0), np.empty(0)
         x, y = (np.concatenate(each) for each in zip(*drawn, strict=True))
@@ -292,6 +292,14 @@ class Labels:
                 return rect
             second = second or rect
         return second
+
+
+def _along(x: Array, y: Array) -> tuple[Array, Array]:
+    """Points along a curve, so close that none of its straight pieces passes under a text unseen."""
+    if len(x) > 100:
+        return x, y
+    place = np.linspace(0, len(x) - 1, 20 * (len(x) - 1) + 1)
+    return np.interp(place, np.arange(len(x)), x), np.interp(place, np.arange(len(x)), y)
 
 
 def _crossed(rect: QRectF, curves: tuple[Array, Array]) -> bool:

@@ -32,6 +32,7 @@ class DialPlot(Plot):
         self.held_line = self.curve("held", dashed=True)
         self.curves = [self.curve("vfo") for _ in range(_MOST)]
         self.here = self.curve("dial")
+        self.labels.clear_of = tuple(self.curves)
         self.getPlotItem().getAxis("left").setWidth(56)
 
     def show_ranges(self, ranges: Sequence[Range], held: tuple[Array, Array] | None) -> None:
@@ -71,6 +72,7 @@ class BandCurvePlot(Plot):
         super().__init__("dial", "MHz", y, unit)
         self.held_line = self.curve("held", dashed=True)
         self.line = self.curve("curve")
+        self.labels.clear_of = (self.line,)
         self.getPlotItem().getAxis("left").setWidth(52)
 
     def show_curve(
@@ -97,6 +99,7 @@ class WarmUpPlot(Plot):
         super().__init__("after switching on", "min", "drift", "Hz")
         self.shapes = Shapes(self)
         self.line = self.curve("vfo")
+        self.labels.clear_of = (self.line,)
         self.held_line = self.curve("held", dashed=True)
         self.getPlotItem().getAxis("left").setWidth(56)
 

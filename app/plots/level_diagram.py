@@ -40,6 +40,7 @@ class LevelDiagram(Plot):
             "band_noise": self.curve("band_noise"),
             "own_noise": self.curve("own_noise"),
         }
+        self.labels.clear_of = tuple(self.curves.values())
         self.place_line = self.curve("soft")
         self.drives = pg.ScatterPlotItem(pxMode=True)
         self.addItem(self.drives)

@@ -100,6 +100,7 @@ class DelayPlot(Plot):
         self.shapes = Shapes(self)
         self.held_line = self.curve("held", dashed=True)
         self.line = self.curve("curve")
+        self.labels.clear_of = (self.line,)
         self.getPlotItem().getAxis("left").setWidth(52)
 
     def show_delay(
