@@ -183,7 +183,9 @@ class _PartsModel(QAbstractTableModel):
 
     def flags(self, index: _Index) -> Qt.ItemFlag:
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
-        return flags | Qt.ItemFlag.ItemIsEditable if index.column() == AS_BUILT and self._path else flags
+        # A transformer has turns, no value that could be measured.
+        typed = index.column() == AS_BUILT and self._path and self.row(index).kind != "transformer"
+        return flags | Qt.ItemFlag.ItemIsEditable if typed else flags
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
         if orientation == Qt.Orientation.Vertical:
@@ -289,6 +291,8 @@ class _AsBuiltDelegate(QStyledItemDelegate):
         table = self.parent()
         assert isinstance(table, QTableView)
         following = table.currentIndex().siblingAtRow(table.currentIndex().row() + step)
+        while following.isValid() and not following.flags() & Qt.ItemFlag.ItemIsEditable:
+            following = following.siblingAtRow(following.row() + step)
         self.closeEditor.emit(editor, QStyledItemDelegate.EndEditHint.NoHint)
         if following.isValid():
             table.setCurrentIndex(following)

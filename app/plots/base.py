@@ -298,7 +298,7 @@ def _along(x: Array, y: Array) -> tuple[Array, Array]:
     """Points along a curve, so close that none of its straight pieces passes under a text unseen."""
     if len(x) > 100:
         return x, y
-    place = np.linspace(0, len(x) - 1, 20 * (len(x) - 1) + 1)
+    place = np.linspace(0, len(x) - 1, 200)
     return np.interp(place, np.arange(len(x)), x), np.interp(place, np.arange(len(x)), y)
 
 
