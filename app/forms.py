@@ -24,6 +24,7 @@ from app.plain import Text, on_button
 from app.reason_line import ReasonLine
 from app.text_field import NotesField, TextField, ValuesField
 from app.workbench import Workbench
+from core.model.bands import Band
 from core.model.base import Model, Path
 from core.model.quantities import Unit, unit_of, usual_of
 
@@ -80,6 +81,11 @@ class Form(QWidget):
         """Show the rows of these fields, hide the others."""
         for name, row in self._rows.items():
             row.show_row(name in names)
+
+    @property
+    def model(self) -> Model | None:
+        """What is shown."""
+        return self._shown
 
     def first_field(self) -> QWidget | None:
         """The first field that is the model's own, not one that every stage has."""
@@ -242,7 +248,8 @@ class _TextRow(_Row):
         return field
 
     def show_value(self, value: str) -> None:
-        self.widget.set_value(value)
+        # A band's name is shown as everywhere else; typed either way it is the same one.
+        self.widget.set_value(words.band(value) if isinstance(self.form.model, Band) else value)
 
 
 class _ValuesRow(_Row):

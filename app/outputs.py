@@ -1,8 +1,5 @@
 """What goes out of the program: the build sheet on paper or as PDF, the parts as CSV."""
 
-import csv
-from io import StringIO
-
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
@@ -12,6 +9,7 @@ from app.settings import Settings
 from app.workbench import Workbench
 from core.model.disk import write_whole
 from core.model.errors import FileError
+from core.rig.parts_list import parts_csv
 
 
 class Outputs(QObject):
@@ -62,34 +60,6 @@ class Outputs(QObject):
         if file is None:
             return
         try:
-            write_whole(file, parts_csv(self._bench).encode())
+            write_whole(file, parts_csv(self._bench.analysis).encode())
         except FileError as error:
             self._documents.say("The parts list was not written", str(error))
-
-
-def parts_csv(bench: Workbench) -> str:
-    """One line a part, SI values, as the parts tables show them."""
-    text = StringIO()
-    lines = csv.writer(text)
-    lines.writerow(("stage", "bands", "part", "kind", "designed", "preferred", "as built", "unit", "note"))
-    for each in bench.analysis.parts:
-        part = each.part
-        lines.writerow(
-            (
-                _text(each.stage),
-                _text(" ".join(each.bands)),
-                _text(part.ref),
-                part.kind,
-                repr(part.designed),
-                repr(part.preferred),
-                "" if part.as_built is None else repr(part.as_built),
-                part.unit,
-                _text(part.note),
-            )
-        )
-    return text.getvalue()
-
-
-def _text(words: str) -> str:
-    """A cell of text. A spreadsheet computes what begins like a formula, also out of a band's name."""
-    return f"'{words}" if words.startswith(("=", "+", "-", "@", "\t", "\r")) else words

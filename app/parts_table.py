@@ -184,8 +184,12 @@ class _PartsModel(QAbstractTableModel):
     def flags(self, index: _Index) -> Qt.ItemFlag:
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
         # A transformer has turns, no value that could be measured.
-        typed = index.column() == AS_BUILT and self._path and self.row(index).kind != "transformer"
+        typed = index.column() == AS_BUILT and self._path and not self._has_no_value(index)
         return flags | Qt.ItemFlag.ItemIsEditable if typed else flags
+
+    def _has_no_value(self, index: _Index) -> bool:
+        row = self.row(index)
+        return isinstance(row, PartRow) and row.kind == "transformer"
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
         if orientation == Qt.Orientation.Vertical:

@@ -18,6 +18,7 @@ class ReasonLine(Text):
         self.setWordWrap(True)
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self.hide()
+        self.ensurePolished()
         host.installEventFilter(self)
 
     def say(self, field: object, reason: str) -> None:

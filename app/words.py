@@ -2,6 +2,7 @@
 
 import re
 
+from core.model.quantities import spelled
 from core.model.stage import Way
 
 #: Values of the model's choices, in full; `field.value` where it hangs on the field.
@@ -91,10 +92,8 @@ def severity(value: str) -> str:
 
 
 def band(name: str) -> str:
-    """A band as builders write it: `20 m`."""
-    number = name.rstrip("abcdefghijklmnopqrstuvwxyz")
-    unit = name[len(number) :]
-    return f"{number}\u00a0{unit}" if number.isdigit() and unit in ("m", "cm") else name
+    """A band as builders write it: `20 m`, never broken at the end of a line."""
+    return spelled(name).replace(" ", "\u00a0")
 
 
 def way(value: Way) -> str:

@@ -295,6 +295,7 @@ def _template() -> jinja2.Template:
     )
     filters: dict[str, Callable[..., str]] = {
         "scheme": words.choice,
+        "band": words.band,
         "mhz": lambda hz, digits=3: f"{hz / 1e6:.{digits}f}".replace("-", "−"),
         "db": lambda value: "" if value is None else f"{value:.1f}".replace("-", "−"),
         "value": lambda value, unit, digits=4: format_value(value, unit, 8 if unit == "Hz" else digits),

@@ -190,6 +190,14 @@ def format_value(value: float, unit: str, digits: int = 4, scaled: bool = True) 
     return _MICRO.sub("µ", text).replace("-", _MINUS)
 
 
+def signed(value: float, places: int = 0, unit: str = "") -> str:
+    """A number with its sign, `places` decimals and its unit; a real minus sign, and no sign before zero."""
+    text = f"{value:+.{places}f}"
+    if not float(text):
+        text = text[1:]
+    return f"{text}{f' {unit}' if unit else ''}".replace("-", _MINUS)
+
+
 #: quantiphy's u before the unit.
 _MICRO = re.compile(r"(?<=\d )u")
 

@@ -5,6 +5,7 @@ The limits keep absurd values out, at both ends: no builder meets them, and the 
 them can be computed. What is usual for a field is said in its `usual` text.
 """
 
+import re
 from dataclasses import dataclass
 from typing import Annotated, Any
 from unicodedata import category
@@ -81,7 +82,20 @@ def _printable(text: str) -> str:
 _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 #: A name that is printed in one line, on paper as in a terminal.
 Name = Annotated[str, AfterValidator(_printable)]
-BandName = Annotated[Name, Field(min_length=1, max_length=16)]
+BandName = Annotated[Name, AfterValidator(lambda name: _compact(name)), Field(min_length=1, max_length=16)]
+_METRES = re.compile(r"\s*(\d+)\s*(c?m)\s*", re.IGNORECASE)
+
+
+def _compact(name: str) -> str:
+    """`20m`, however the space and the letter were typed: one band has one name."""
+    match = _METRES.fullmatch(name)
+    return f"{match[1]}{match[2].lower()}" if match else name
+
+
+def spelled(name: str) -> str:
+    """A band's name as builders write it: `20 m` for `20m`; other names as they are."""
+    match = _METRES.fullmatch(name)
+    return f"{match[1]} {match[2].lower()}" if match else name
 
 
 def stated(default: Any, title: str, help: str, usual: str = "", **limits: Any) -> Any:

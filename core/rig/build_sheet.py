@@ -6,14 +6,14 @@ import numpy as np
 
 from core.circuits.ladder import Array, Network, frozen, solve
 from core.model.bands import Band
-from core.model.errors import DesignError
 from core.model.filters import LadderFilter
-from core.model.notation import format_frequency, format_value
-from core.rig import crystal_bench, crystals_in_ladder
+from core.model.notation import format_frequency, format_value, signed
+from core.model.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding
 from core.rig.frequency_plan import BandPlan
 from core.rig.levels import ReceiveLevels
+from core.rig.parts_list import ListedPart, parts_list, placement
 from core.rig.read_out import BandReadOut
 from core.rig.rows import CarrierRow, FilterRow
 from core.rig.rules import inspect
@@ -80,6 +80,7 @@ class FilterSection:
     curve: Curve | None
     reason: str
     placement: tuple[Placed, ...] = ()
+    kinds: tuple[str, ...] = ()
     stress: tuple[PartStress, ...] = ()
     full_power_w: float = 0.0
 
@@ -94,6 +95,7 @@ class VfoSection:
 
     design: TankDesign | None
     parts: tuple[PartRow, ...]
+    kinds: tuple[str, ...]
     bands: tuple[str, ...]
     figures: tuple[tuple[str, tuple[str, ...]], ...]
     limits: tuple[str, ...]
@@ -133,6 +135,7 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
     """The sheet of a rig."""
     project = analysis.project
     bands = tuple(band.name for band in project.bands)
+    listed = parts_list(analysis)
     facts = (
         ("bands", ", ".join(_band_text(band) for band in project.bands)),
         ("IF", format_frequency(project.if_hz, 100)),
@@ -148,8 +151,8 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         analysis.frequency_plan,
         analysis.carriers,
         project.carrier.coil_h is None,
-        tuple(_section(row, analysis) for row in analysis.filters),
-        _vfo(analysis),
+        tuple(_section(row, analysis, listed) for row in analysis.filters),
+        _vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
         _read_out(analysis),
         inspect(analysis),
         CAUTIONS,
@@ -157,7 +160,8 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
 
 
 def _band_text(band: Band) -> str:
-    return f"{band.name} {band.low_hz / 1e6:.3f} to {band.high_hz / 1e6:.3f} MHz {band.sideband} sideband"
+    span = f"{band.low_hz / 1e6:.3f} to {band.high_hz / 1e6:.3f} MHz"
+    return f"{spelled(band.name)} {span} {band.sideband} sideband"
 
 
 def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
@@ -172,7 +176,7 @@ def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         for n, block in enumerate(levels[0].blocks)
     )
     summary = tuple(
-        f"{name}: noise figure {r.noise_figure_db:.1f} dB{_folded(r)}, MDS {r.mds_dbm:.0f} dBm, band noise "
+        f"{spelled(name)}: noise figure {r.noise_figure_db:.1f} dB{_folded(r)}, MDS {r.mds_dbm:.0f} dBm, band noise "
         f"{r.noise_margin_db:.0f} dB above own noise, {r.speaker_noise_db_spl:.0f} dB SPL at the ear"
         for name, r in zip(bands, levels, strict=True)
     )
@@ -212,7 +216,7 @@ def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
             if worst is None
             else f", strongest harmonic {worst:.0f} dBc (power amplifier's is an assumption)"
         )
-        summary.append(f"{name}: {t.output_w:.2g} W PEP{tail}")
+        summary.append(f"{spelled(name)}: {t.output_w:.2g} W PEP{tail}")
     return PathTable(
         "Transmit: levels on speech peaks; compression by a model curve",
         "Microphone",
@@ -222,8 +226,11 @@ def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
     )
 
 
-def _section(row: FilterRow, analysis: Analysis) -> FilterSection:
-    title = row.name if row.index is None else f"{row.name}, {' and '.join(row.bands) or 'no band'}"
+def _section(row: FilterRow, analysis: Analysis, listed: tuple[ListedPart, ...]) -> FilterSection:
+    bands = " and ".join(map(spelled, row.bands))
+    title = row.name if row.index is None else f"{row.name}, {bands or 'no band'}"
+    stage = analysis.project.stage(row.stage)
+    ladder = stage if isinstance(stage, LadderFilter) else None
     if isinstance(row.design, Unsolved):
         return FilterSection(title, None, (), (), None, row.design.reason)
     reason = row.figures.reason if isinstance(row.figures, Unsolved) else ""
@@ -235,35 +242,24 @@ def _section(row: FilterRow, analysis: Analysis) -> FilterSection:
         figures,
         _curve(row, analysis),
         reason,
-        _placement(row, analysis),
+        () if ladder is None else placement(analysis, ladder),
+        tuple(each.kind for each in listed if (each.stage, each.index) == (row.stage, row.index)),
         analysis.part_stress(row.stage, row.index),
         analysis.full_power_w,
     )
 
 
-def _placement(row: FilterRow, analysis: Analysis) -> tuple[Placed, ...]:
-    """The measured crystals that a ladder is built of; empty when it is not."""
-    ladder, batch = analysis.project.stage(row.stage), analysis.project.crystal_batch
-    if not isinstance(ladder, LadderFilter) or not ladder.as_built or not batch.table.strip():
-        return ()
-    try:
-        rows = crystal_bench.batch_of(batch)
-    except DesignError:
-        return ()
-    return crystals_in_ladder.fitted(rows, ladder, analysis.project.if_hz, analysis.on_hand(ladder))
-
-
-def _vfo(analysis: Analysis) -> VfoSection | None:
+def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
     """The VFO's section; None for a VFO without a tank."""
     made = analysis.tank
     if made is None:
         return None
     if isinstance(made, Unsolved):
-        return VfoSection(None, (), (), (), (made.reason,), vfo.GUIDANCE)
+        return VfoSection(None, (), (), (), (), (made.reason,), vfo.GUIDANCE)
     bands = tuple(cover.band for cover in made.ranges)
     columns = [_vfo_column(made, cover) for cover in made.ranges]
     rows = tuple((name, tuple(column[n] for column in columns)) for n, name in enumerate(_VFO_FIGURES))
-    return VfoSection(made, made.parts, bands, rows, made.limits, vfo.GUIDANCE)
+    return VfoSection(made, made.parts, kinds, bands, rows, made.limits, vfo.GUIDANCE)
 
 
 #: What is printed of the VFO on each band, in the order of `_vfo_column`.
@@ -288,7 +284,7 @@ def _vfo_column(made: TankDesign, cover: RangeCover) -> tuple[str, ...]:
     return (
         *ranges,
         f"{of.dial.worst_hz_per_turn / 1e3:.3g}",
-        " and ".join(f"{d.hz_per_k:+.0f}" for d in of.drift),
+        " and ".join(signed(d.hz_per_k) for d in of.drift),
         f"{max(d.worst_hz_per_k for d in of.drift):.0f}",
         f"{min(of.start):.2g}",
     )

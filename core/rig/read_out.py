@@ -12,6 +12,7 @@ from itertools import product
 import numpy as np
 
 from core.model.notation import format_frequency
+from core.model.quantities import spelled
 from core.model.readout import Counter, ReadOut
 from core.rig.frequency_plan import BandPlan
 from core.rig.read_out_error import DialError, dial_error
@@ -249,10 +250,11 @@ def _switching(rows: Sequence[BandReadOut], counter: Counter, helper_hz: float |
             continue
         r = row.reading
         if row.programme is None:
-            text = f"{row.band}: nothing is stored; count both inputs"
+            text = f"{spelled(row.band)}: nothing is stored; count both inputs"
         else:
             text = (
-                f"{row.band}: programme {row.programme} {how[counter.selected_by] if many else 'as always'}, "
+                f"{spelled(row.band)}: programme {row.programme} "
+                f"{how[counter.selected_by] if many else 'as always'}, "
                 f"{r.direction} {r.offset_hz / 1e6:.6f} MHz"
             )
         if helper_hz is not None:

@@ -108,7 +108,7 @@ class Drift:
     contributions: tuple[Contribution, ...]
 
 
-def _type_of(ref: str, tank: Tank) -> str | None:
+def type_of(ref: str, tank: Tank) -> str | None:
     """The type of a part by its reference; None for what has no known coefficient (device, stray)."""
     if ref.startswith("CB"):
         return tank.shift_type
@@ -145,7 +145,7 @@ def _drift(made: TankDesign, found: Mode, place: int) -> Drift:
     rows = [Contribution("L1", coil.name, 1.0, coil.ppm, -coil.ppm / 2)]
     tolerance = coil.tolerance_ppm
     for ref, share in found.shares.items():
-        type = _type_of(ref, made.tank)
+        type = type_of(ref, made.tank)
         part = float(share[place])
         if type is None or part == 0:
             continue
@@ -162,7 +162,7 @@ def drift_ppm(made: TankDesign, found: Mode) -> Array:
     table = coefficients()
     total = np.full(found.f_hz.shape, table[made.tank.coil_type].ppm, dtype=float)
     for ref, share in found.shares.items():
-        type = _type_of(ref, made.tank)
+        type = type_of(ref, made.tank)
         if type is not None:
             total = total + table[type].ppm * share
     return -total / 2

@@ -2,10 +2,11 @@
 
 import gc
 import weakref
+from time import sleep
 
 import pytest
 from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QUrl
-from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QPolygonF
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
@@ -18,6 +19,7 @@ from PySide6.QtWidgets import (
 
 from app import palette
 from app.main_window import MainWindow
+from app.plots import base
 from app.recovery import Recovery
 from app.workbench import Workbench
 from core.model import files
@@ -341,3 +343,30 @@ def test_a_band_is_added_from_the_menu_and_removed_again(window):
     assert window.bench.band_name == "17m"
     window.remove_band.trigger()
     assert window.bench.current == before
+
+
+def test_the_time_told_counts_the_drawing(window, bench, qtbot, monkeypatch):
+    """Painting that takes 60 ms on purpose is in the figure, so plots painted a turn later count too."""
+    painted = []
+
+    def slow(points):
+        if not painted:
+            sleep(0.06)
+        painted.append(1)
+        return QPolygonF(points)
+
+    # What only the painting of a plot's shapes asks for.
+    monkeypatch.setattr(base, "QPolygonF", slow)
+    bench.edit(("if_hz",), bench.current.if_hz + 100)
+    qtbot.waitUntil(lambda: len(painted) > 0)
+    qtbot.wait(120)
+    told = int(window._speed.text().removeprefix("Recalculated and drawn in ").removesuffix(" ms"))
+    assert told >= 60
+
+
+def test_one_name_of_a_band_however_it_is_typed(qtbot, bench):
+    for typed in ("17 m", "17M", "17m"):
+        assert bench.edit(("bands", 0, "name"), typed) is None
+        assert bench.current.bands[0].name == "17m"
+        assert bench.current.at(("stages", "band_pass")).filters[0].bands == ("17m",)
+        bench.undo()

@@ -21,6 +21,7 @@ from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from app.workbench import Workbench
 from core.model.errors import FileError
+from core.model.notation import format_value
 from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.analysis import Analysis
 from core.rig.build_sheet import CAUTIONS, build_sheet
@@ -53,8 +54,8 @@ def test_the_pdf_holds_every_section_as_text_and_no_picture(qapp, tern, tmp_path
     for section in (
         "Frequency plan",
         "Signal path",
-        "Low-pass, 20m",
-        "Band-pass, 12m",
+        "Low-pass, 20 m",
+        "Band-pass, 12 m",
         "Ladder filter",
         "Findings",
     ):
@@ -204,3 +205,47 @@ def test_print_to_file_is_proposed_under_a_name_that_can_be_written(qapp, rig):
     from app.sheet.printing import _printer
 
     assert _printer(rig.edited(("name",), "Tern 20/12"), "A4").docName() == "tern-20-12"
+
+
+def test_the_curve_on_paper_falls_where_the_loss_grows(qapp, tern):
+    section = build_sheet(Analysis(tern)).filters[0]
+    drawn = ElementTree.fromstring(curve_svg(section.curve))
+    line = next(each for each in drawn.iter() if each.tag.endswith("polyline"))
+    y = [float(pair.split(",")[1]) for pair in line.get("points").split()]
+    loss = section.curve.loss_db
+    assert len(y) == len(loss)
+    # Down the page is a larger y.
+    inside = loss < section.curve.depth_db
+    order = [
+        value
+        for _, value in sorted(
+            zip(loss[inside], [v for v, i in zip(y, inside, strict=True) if i], strict=True)
+        )
+    ]
+    assert order == sorted(order)
+    assert order[-1] > order[0] + 10
+
+
+def test_paper_tells_the_compensating_capacitors_kind_and_each_value_in_its_column(qapp, tern, tmp_path):
+    tank = tern.vfo.tank.edited(("compensation_f",), 27e-12).edited(("compensation_type",), "n150")
+    rig = tern.edited(("vfo", "tank"), tank).edited(("stages", "ladder", "as_built"), {"C2": 123.4e-12})
+    write_pdf(rig, tmp_path / "sheet.pdf")
+    lines = [" ".join(line.split()) for line in raw(tmp_path / "sheet.pdf").splitlines()]
+    assert any(line.startswith("CK 27 pF 27 pF") and "N150 (P2H), −150 ± 60" in line for line in lines)
+    for row in Analysis(rig).parts:
+        part = row.part
+        if row.stage == "ladder" and part.kind == "capacitor":
+            built = "________" if part.as_built is None else "123.4 pF"
+            start = (
+                f"{part.ref} {format_value(part.designed, 'F')} {format_value(part.preferred, 'F')} {built}"
+            )
+            assert any(line.startswith(start) and "C0G (NP0)" in line for line in lines), start
+
+
+def test_a_band_is_spelled_one_way_on_paper(qapp, tern, muddle, tmp_path):
+    for rig in (tern, muddle):
+        write_pdf(rig.edited(("notes",), ""), tmp_path / "sheet.pdf")
+        text = read(tmp_path / "sheet.pdf")
+        wrong = re.findall(r"(?<![A-Z])\b(?:160|80|60|40|30|20|17|15|12|10)m\b", text)
+        assert wrong == []
+        assert re.findall(r"(?<![\w.])-\d", re.sub(r"\d{4}-\d\d-\d\d", "", text)) == []

@@ -7,6 +7,7 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 
+from core.model.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import SEVERITIES, Finding
 
@@ -31,10 +32,15 @@ _HYPHEN_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
 @lru_cache(maxsize=4)
 def inspect(analysis: Analysis) -> tuple[Finding, ...]:
     """Every finding of every rule, faults first."""
-    found = [_typeset(finding) for rule in RULES for finding in rule(analysis)]
+    names = [band.name for band in analysis.project.bands if spelled(band.name) != band.name]
+    found = [_typeset(finding, names) for rule in RULES for finding in rule(analysis)]
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
 
 
-def _typeset(finding: Finding) -> Finding:
-    """The finding with real minus signs before its numbers."""
-    return replace(finding, text=_HYPHEN_MINUS.sub("\u2212", finding.text))
+def _typeset(finding: Finding, names: list[str]) -> Finding:
+    """The finding with real minus signs before its numbers, and bands of these names as they are written."""
+    text, remedy = _HYPHEN_MINUS.sub("\u2212", finding.text), finding.remedy
+    for name in names:
+        word = re.compile(rf"\b{re.escape(name)}\b")
+        text, remedy = word.sub(spelled(name), text), word.sub(spelled(name), remedy)
+    return replace(finding, text=text, remedy=remedy)

@@ -1,0 +1,78 @@
+"""The sheet's numbers are the analysis' numbers, each in its place."""
+
+import numpy as np
+import pytest
+
+from core.circuits.ladder import solve
+from core.model.quantities import spelled
+from core.rig.analysis import Analysis
+from core.rig.build_sheet import build_sheet
+from core.rig.parts_list import parts_list
+from core.stages import vfo
+
+
+@pytest.fixture(params=["tern", "muddle"])
+def analysis(request):
+    return Analysis(request.getfixturevalue(request.param))
+
+
+def test_every_stage_stands_beside_its_own_gain_level_and_headroom(analysis):
+    sheet = build_sheet(analysis)
+    receive, transmit = sheet.paths
+    for table, ask, level in (
+        (receive, analysis.receive, lambda found: found.s9_dbm),
+        (transmit, analysis.transmit, lambda found: found.level_dbm),
+    ):
+        for column, band in enumerate(sheet.bands):
+            found = ask(band)
+            assert table.start_dbm[column] == level(found)[0]
+            assert [row.name for row in table.rows] == [block.name for block in found.blocks]
+            running = table.start_dbm[column]
+            for n, row in enumerate(table.rows):
+                assert row.level_dbm[column] == level(found)[n + 1]
+                assert row.gain_db[column] == found.blocks[n].gain_db
+                assert row.headroom_db[column] == found.headroom_db[n]
+                running += row.gain_db[column]
+                if table is receive:
+                    # S9 is far from overload up to the detector: levels are the running sum of the gains.
+                    assert row.level_dbm[column] == pytest.approx(running, abs=0.6) or n > 7
+            assert table.summary[column].startswith(f"{spelled(band)}: ")
+
+
+def test_every_filter_prints_its_own_parts_kinds_and_curve(analysis):
+    sheet, listed = build_sheet(analysis), parts_list(analysis)
+    for row, section in zip(analysis.filters, sheet.filters, strict=True):
+        assert section.parts == row.design.parts
+        mine = [each for each in listed if (each.stage, each.index) == (row.stage, row.index)]
+        assert [each.part.ref for each in mine] == [part.ref for part in section.parts]
+        assert section.kinds == tuple(each.kind for each in mine)
+        for part, kind in zip(section.parts, section.kinds, strict=True):
+            assert ("C0G" in kind) == (part.kind == "capacitor")
+        assert section.title.startswith(row.name)
+        curve = section.curve
+        assert np.array_equal(curve.loss_db, solve(row.design.network, curve.f_hz).loss_db)
+        inside = (curve.f_hz >= curve.low_hz) & (curve.f_hz <= curve.high_hz)
+        if inside.any() and not inside.all():
+            assert np.median(curve.loss_db[inside]) < np.median(curve.loss_db[~inside])
+
+
+def test_the_vfos_columns_are_its_bands_and_its_worst_figures(analysis):
+    section, made = build_sheet(analysis).vfo, analysis.tank
+    if section is None:
+        pytest.fail("both samples have a tank")
+    rows = dict(section.figures)
+    assert section.parts == made.parts
+    assert len(section.kinds) == len(section.parts)
+    for column, cover in enumerate(made.ranges):
+        found = vfo.figures(made, cover.band)
+        assert section.bands[column] == cover.band
+        wanted = f"{cover.wanted_low_hz / 1e6:.4f} to {cover.wanted_high_hz / 1e6:.4f}"
+        assert rows["wanted, MHz"][column] == wanted
+        assert float(rows["start-up over loss"][column]) == pytest.approx(min(found.start), rel=0.06)
+        most = max(found.dial.hz_per_turn) / 1e3
+        assert float(rows["tuning, most, kHz a turn"][column]) == pytest.approx(most, rel=0.01)
+        worst = max(each.worst_hz_per_k for each in found.drift)
+        assert float(rows["drift, worst case, Hz/K"][column]) == pytest.approx(worst, abs=0.5)
+        ends = rows["drift at the ends, Hz/K"][column]
+        assert "-" not in ends, "a minus sign, not a hyphen"
+        assert "−0" not in ends

@@ -1,0 +1,84 @@
+"""Parts list: every number, kind and label as in the analysis."""
+
+import csv
+from io import StringIO
+
+import pytest
+
+from core.model.quantities import spelled
+from core.rig import crystal_bench, crystals_in_ladder
+from core.rig.analysis import Analysis
+from core.rig.parts_list import parts_csv, parts_list
+from core.stages.outcome import PartRow
+
+IN_SI = {"pF": 1e-12, "µH": 1e-6, "MHz": 1e6, "Ω": 1.0, "-": 1.0, "": 1.0}
+
+
+def lines(rig):
+    return list(csv.DictReader(StringIO(parts_csv(Analysis(rig)))))
+
+
+@pytest.mark.parametrize("name", ["tern", "muddle"])
+def test_every_line_has_the_analysis_values_in_its_unit(request, name):
+    rig = request.getfixturevalue(name)
+    rig = rig.edited(("stages", "ladder", "as_built"), {"C2": 123.4e-12})
+    analysis = Analysis(rig)
+    names = {stage.id: stage.name for stage in rig.stages} | {"vfo": "VFO"}
+    table = lines(rig)
+    assert len(table) == len(analysis.parts) > 20
+    for line, each in zip(table, analysis.parts, strict=True):
+        part: PartRow = each.part
+        assert (line["stage"], line["part"], line["what"]) == (names[each.stage], part.ref, part.kind)
+        assert line["bands"] == " ".join(spelled(band) for band in each.bands)
+        scale = IN_SI[line["unit"]]
+        for head, value in (
+            ("designed", part.designed),
+            ("preferred", part.preferred),
+            ("as built", part.as_built),
+        ):
+            if value is None:
+                assert line[head] == ""
+            else:
+                assert float(line[head]) * scale == pytest.approx(value, rel=1e-4)
+                assert len(line[head]) <= 11, "no binary tails"
+    assert any(line["designed"] != line["preferred"] for line in table)
+    built = next(line for line in table if line["as built"])
+    assert (built["part"], built["as built"], built["unit"]) == ("C2", "123.4", "pF")
+
+
+def test_capacitors_say_their_kind_and_coefficient(tern):
+    tank = tern.vfo.tank.edited(("compensation_f",), 27e-12).edited(("compensation_type",), "n150")
+    rig = tern.edited(("vfo", "tank"), tank)
+    by_ref = {each.part.ref: each for each in parts_list(Analysis(rig)) if each.stage == "vfo"}
+    assert by_ref["CK"].kind == "N150 (P2H), −150 ± 60 ppm/K"
+    assert by_ref["CP"].kind == "C0G (NP0), 0 ± 30 ppm/K"
+    assert by_ref["L1"].type.type == tank.coil_type
+    line = next(each for each in lines(rig) if each["part"] == "CK")
+    assert (line["kind"], line["ppm/K"], line["± ppm/K"]) == ("N150 (P2H)", "-150", "60")
+    filters = [each for each in parts_list(Analysis(rig)) if each.stage != "vfo"]
+    assert {each.type.type for each in filters if each.part.kind == "capacitor"} == {"c0g"}
+    assert {each.kind for each in filters if each.part.kind == "inductor"} == {""}
+
+
+def test_chosen_crystals_are_named_by_their_label(tern):
+    ladder = tern.stage("ladder")
+    readings = "label,peak (MHz),bandwidth,loss\n" + "\n".join(
+        f"Q{n},{19.6605 + n * 30e-6:.6f},{170 + n},1.{n}" for n in range(12)
+    )
+    rig = tern.edited(("crystal_batch",), crystal_bench.with_readings(tern.crystal_batch, readings))
+    batch = crystal_bench.batch_of(rig.crystal_batch)
+    found = crystals_in_ladder.place(batch, ladder, rig.if_hz)
+    rig = crystals_in_ladder.fit_in(rig, "ladder", batch, found)
+    wanted = {each.ref: each.label for each in found.placed}
+    got = {line["part"]: line["crystal"] for line in lines(rig) if line["what"] == "crystal"}
+    assert got == wanted
+    assert set(got.values()) <= {f"Q{n}" for n in range(12)}
+
+
+def test_parts_alike_are_counted_over_the_whole_rig(tern):
+    table = lines(tern)
+    same = [
+        (line["what"], line["kind"], line["as built"] or line["preferred"], line["unit"]) for line in table
+    ]
+    assert [int(line["alike in the rig"]) for line in table] == [same.count(each) for each in same]
+    assert same.count(("crystal", "", "19.6608", "MHz")) == tern.stage("ladder").poles
