@@ -8,7 +8,7 @@ from app.figure_table import FigureTable
 from app.number_field import NumberField, Style
 from app.plain import Text
 from app.workbench import Workbench
-from core.model.notation import format_frequency
+from core.model.notation import format_frequency, signed
 from core.model.quantities import Unit
 from core.rig.birdie_finder import Candidate, Direction, candidates
 
@@ -120,7 +120,7 @@ def _row(candidate: Candidate) -> tuple[str, ...]:
         spur.products,
         str(spur.order),
         where,
-        f"{candidate.miss_hz / 1e3:+.1f} kHz".replace("-", "−"),
+        signed(candidate.miss_hz / 1e3, 1, "kHz"),
         spur.level,
     )
 

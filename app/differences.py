@@ -10,7 +10,7 @@ from app.number_field import number_text
 from app.plain import Text
 from app.view import View
 from app.workbench import Workbench
-from core.model.notation import format_frequency, format_value
+from core.model.notation import format_frequency, format_value, signed
 from core.model.quantities import Unit
 from core.rig.analysis import Analysis
 from core.rig.read_out_schemes import Reading
@@ -92,7 +92,7 @@ def _vfo_figures(analysis: Analysis, band: str, on: str) -> dict[str, str]:
         found[f"VFO covers from, {on}"] = format_frequency(of.cover.covers_low_hz, 1000)
         found[f"VFO covers to, {on}"] = format_frequency(of.cover.covers_high_hz, 1000)
         found["Tuning, most"] = f"{of.dial.worst_hz_per_turn / 1e3:.3g} kHz/turn"
-        found["Drift"] = f"{of.worst_drift.hz_per_k:+.0f} Hz/K".replace("-", "−")
+        found["Drift"] = signed(of.worst_drift.hz_per_k, 0, "Hz/K")
         found["Start-up"] = f"{min(of.start):.2g} times"
     row = analysis.read_out.of(band) if analysis.read_out else None
     if row is not None and isinstance(row.reading, Reading):

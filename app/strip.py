@@ -7,7 +7,7 @@ from app.marks import worst
 from app.workbench import Workbench
 from core.model.base import Path
 from core.model.mixers import Mixer
-from core.model.notation import format_value
+from core.model.notation import format_value, signed
 from core.model.project import Stage
 from core.model.stage import Way
 from core.rig.findings import Finding
@@ -110,7 +110,7 @@ def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag |
     return Island(
         path=("stages", stage.id),
         name=stage.name,
-        figure=f"{levels.blocks[place].gain_db:+.1f} dB".replace("-", "−"),
+        figure=signed(levels.blocks[place].gain_db, 1, "dB"),
         headroom=_headroom(headroom_db),
         used=None if headroom_db is None else min(max(1 - headroom_db / FULL_SCALE_DB, 0.0), 1.0),
         severity=worst([severity for severity, _ in marks]),
@@ -179,8 +179,7 @@ def _level(levels: _Levels, place: int) -> str:
 
 
 def _dbm(value: float, unit: bool) -> str:
-    text = f"{value:+.1f}" if value > 0 else f"{value:.1f}"
-    return text.replace("-", "−") + (" dBm" if unit else "")
+    return signed(value, 1) + (" dBm" if unit else "")
 
 
 def _headroom(db: float | None) -> str:

@@ -7,6 +7,7 @@ from app import palette
 from app.plots.base import Label, Plot, Shape, Shapes
 from app.workbench import Workbench
 from core.circuits.ladder import Array
+from core.model.notation import signed
 from core.rig.levels import Block, ReceiveLevels, TransmitLevels
 from core.rig.oscillator_drive import Drive
 
@@ -172,8 +173,8 @@ class LevelDiagram(Plot):
         labels = []
         for at, drive in self._driven:
             name, role = ("VFO", "vfo") if drive.oscillator == "vfo" else ("carrier", "carrier")
-            wants = "" if abs(drive.missing_db) < 0.5 else f", wants {drive.wanted_dbm:+.0f}"
-            text = f"{name} {drive.delivered_dbm:+.0f} dBm{wants}".replace("-", "−")
+            wants = "" if abs(drive.missing_db) < 0.5 else f", wants {signed(drive.wanted_dbm, 0)}"
+            text = f"{name} {signed(drive.delivered_dbm, 0)} dBm{wants}"
             labels.append(Label(at, drive.delivered_dbm, text, role, "above_left", 2))
         return labels
 

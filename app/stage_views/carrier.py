@@ -10,7 +10,7 @@ from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
 from app.stage_views.speech import draw_audio, speech_of
 from app.workbench import Workbench
-from core.model.notation import format_value
+from core.model.notation import format_value, signed
 from core.model.project import Project
 from core.rig import oscillator_drive
 from core.rig.analysis import Analysis
@@ -189,8 +189,8 @@ def _drive_rows(drives: tuple[Drive, ...]) -> list[tuple[str, ...]]:
     return [
         (
             each.name,
-            f"{each.wanted_dbm:+.0f} dBm".replace("-", "−"),
-            f"{each.delivered_dbm:+.0f} dBm".replace("-", "−"),
+            signed(each.wanted_dbm, 0, "dBm"),
+            signed(each.delivered_dbm, 0, "dBm"),
             f"{each.missing_db:.0f} dB" if each.missing_db > 0 else "nothing",
         )
         for each in drives
@@ -199,7 +199,7 @@ def _drive_rows(drives: tuple[Drive, ...]) -> list[tuple[str, ...]]:
 
 def _level(project: Project) -> str:
     """What the oscillator itself must give, in words."""
-    bare = f"{oscillator_drive.bare_dbm(project, 'carrier'):+.0f} dBm".replace("-", "−")
+    bare = signed(oscillator_drive.bare_dbm(project, "carrier"), 0, "dBm")
     gain = project.carrier.amplifier_gain_db
     behind = (
         "without an amplifier of its own" if not gain else f"with {gain:.0f} dB of its own amplifier behind"

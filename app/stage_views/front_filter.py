@@ -12,7 +12,7 @@ from app.stage_views.response import Picture, draw_response, hertz, widths
 from app.two_way import TwoWay
 from app.workbench import Workbench
 from core.model.filters import BandPass, LowPass
-from core.model.notation import format_value
+from core.model.notation import format_value, signed
 from core.rig.frequency_plan import BandPlan
 from core.rig.levels import Harmonic
 from core.rig.rejections import Rejection
@@ -153,7 +153,7 @@ def _harmonic_row(harmonic: Harmonic) -> tuple[str, ...]:
         format_value(harmonic.frequency_hz, "Hz", 3),
         f"{harmonic.filter_db:.1f} dB",
         f"{harmonic.result_dbc:.1f} dBc".replace("-", "−"),
-        f"{harmonic.margin_db:+.1f} dB".replace("-", "−"),
+        signed(harmonic.margin_db, 1, "dB"),
     )
 
 

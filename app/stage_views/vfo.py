@@ -12,11 +12,11 @@ from app.plain import Text
 from app.plots.dial import BandCurvePlot, DialPlot, Range, WarmUpPlot
 from app.schematic_view import SchematicView
 from app.stage_views.base import StageView
-from app.stage_views.vfo_table import drive_rows, signed, vfo_rows
+from app.stage_views.vfo_table import drive_rows, vfo_rows
 from app.two_way import TwoWay
 from app.workbench import Workbench
 from core.circuits.ladder import Array
-from core.model.notation import format_frequency
+from core.model.notation import format_frequency, signed
 from core.model.tank import Tank
 from core.rig.analysis import Analysis
 from core.rig.frequency_plan import dial_for
@@ -192,10 +192,10 @@ class VfoView(StageView):
             return
         self._drift_card.entitle(f"Drift at {where}")
         rows = [
-            (c.ref, c.kind, f"{100 * c.share:.1f} %", signed(c.coefficient_ppm), signed(c.effect_ppm))
+            (c.ref, c.kind, f"{100 * c.share:.1f} %", signed(c.coefficient_ppm, 1), signed(c.effect_ppm, 1))
             for c in at.contributions
         ]
-        rows.append(("sum", "strays steady", "", "", signed(at.ppm_per_k)))
+        rows.append(("sum", "strays steady", "", "", signed(at.ppm_per_k, 1)))
         self.drift.show_rows(("part", "kind", "share", "ppm/K", "effect"), rows)
 
     # -- what the builder does -----------------------------------------------------------------------

@@ -1,6 +1,6 @@
 """The VFO's figures as the rows of a table."""
 
-from core.model.notation import format_value
+from core.model.notation import format_value, signed
 from core.model.project import Project
 from core.rig.oscillator_drive import Drive, bare_dbm
 from core.stages import vfo
@@ -11,11 +11,6 @@ from core.stages.tank import TankDesign
 from core.stages.vfo import VfoFigures
 
 
-def signed(value: float) -> str:
-    """A number with its sign and one decimal."""
-    return f"{value:+.1f}".replace("-", "−")
-
-
 def vfo_rows(
     made: TankDesign, found: VfoFigures, compensation: Compensation | Unsolved
 ) -> list[tuple[str, str]]:
@@ -23,8 +18,8 @@ def vfo_rows(
     cover, of, worst = found.cover, found.dial, found.worst_drift
     warm = vfo.warm_up(worst.hz_per_k, made.tank.warmth)
     short = "" if cover.covers else ", too little"
-    ends = " and ".join(f"{d.hz_per_k:+.0f}" for d in found.drift).replace("-", "−")
-    ppm = " and ".join(f"{d.ppm_per_k:+.1f}" for d in found.drift).replace("-", "−")
+    ends = " and ".join(signed(d.hz_per_k, 0) for d in found.drift)
+    ppm = " and ".join(signed(d.ppm_per_k, 1) for d in found.drift)
     most, least = of.worst_hz_per_turn / 1e3, of.least_hz_per_turn / 1e3
     device = operating(made.tank.feedback)
     current = format_value(device.current_a, "A", 2)
@@ -49,7 +44,7 @@ def vfo_rows(
 def _compensation(found: Compensation | Unsolved) -> str:
     if isinstance(found, Unsolved):
         return found.reason
-    left = f"leaves {found.left_hz_per_k:+.0f} Hz/K at the worst place of any band".replace("-", "−")
+    left = f"leaves {signed(found.left_hz_per_k, 0)} Hz/K at the worst place of any band"
     if found.differential_share is not None:
         setting = f"the differential capacitor at {100 * found.differential_share:.0f} % {left}"
         return f"{setting}, as it is set" if found.fitted else setting
@@ -68,11 +63,11 @@ def drive_rows(project: Project, drives: tuple[Drive, ...]) -> list[tuple[str, s
     rows = []
     for drive in drives:
         if drive.oscillator == "vfo":
-            wants = f"wants {drive.wanted_dbm:+.0f} dBm, gets {drive.delivered_dbm:+.0f} dBm"
+            wants = f"wants {signed(drive.wanted_dbm, 0)} dBm, gets {signed(drive.delivered_dbm, 0)} dBm"
             short = f"; a buffer of {drive.missing_db:.0f} dB more" if drive.missing_db > 0.5 else ""
-            rows.append((f"drive of {drive.name}", (wants + short).replace("-", "−")))
+            rows.append((f"drive of {drive.name}", wants + short))
     gain = project.vfo.amplifier_gain_db
-    bare = f"{bare_dbm(project, 'vfo'):+.0f} dBm".replace("-", "−")
+    bare = signed(bare_dbm(project, "vfo"), 0, "dBm")
     own = "no buffer" if gain is None else f"buffer of {gain:.0f} dB"
     rows.append(("oscillator itself", f"{bare}, {own}"))
     return rows

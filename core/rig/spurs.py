@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
 from core.model.bands import Scheme
+from core.model.notation import signed
 from core.rig.frequency_plan import BandPlan, vfo_for, vfo_slope
 from core.rig.product_levels import Worked, sent_dbc
 from core.stages.mixer import MixerFigures
@@ -72,7 +73,7 @@ class Spur:
     def level(self) -> str:
         """The level in words for a builder: what filters promise beyond the wiring's isolation is not."""
         if self.kind == "birdie":
-            return f"{self.level_dbc:+.0f} dB on S9".replace("-", "−")
+            return signed(self.level_dbc, 0, "dB on S9")
         if self.level_dbc < -WIRING_DB:
             return f"more than {WIRING_DB:.0f} dB down; wiring decides"
         return f"{self.level_dbc:.0f} dBc".replace("-", "−")

@@ -148,7 +148,7 @@ def test_escape_and_undo_bring_a_refused_text_back(qtbot, bench):
         qtbot.keyClick(name, Qt.Key.Key_Return)
         assert name.property("wrong") is True
         restore()
-        assert name.text() == "20m"
+        assert name.text() == "20\u00a0m"
         assert name.property("wrong") is False
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from quantiphy import Quantity
 
 from core.model.errors import DesignError
-from core.model.notation import format_frequency, format_value, parse
+from core.model.notation import format_frequency, format_value, parse, parse_near, signed
 
 
 @pytest.mark.parametrize(
@@ -139,3 +139,43 @@ def test_digits_without_end_are_refused_in_a_sentence_that_has_one(text, unit):
     with pytest.raises(DesignError, match=r"type a number such as") as refusal:
         parse(text, unit)
     assert len(str(refusal.value)) < 150
+
+
+@pytest.mark.parametrize(
+    ("value", "places", "unit", "text"),
+    [
+        (-2.2, 0, "Hz/K", "−2 Hz/K"),
+        (-0.4, 0, "Hz/K", "0 Hz/K"),
+        (0.4, 0, "", "0"),
+        (7.0, 0, "dBm", "+7 dBm"),
+        (-0.04, 1, "dB", "0.0 dB"),
+    ],
+)
+def test_a_signed_number_has_a_minus_sign_and_zero_has_none(value, places, unit, text):
+    assert signed(value, places, unit) == text
+
+
+@pytest.mark.parametrize(("farad", "text"), [(0.831e-12, "0.831 pF"), (62e-12, "62 pF"), (2e-15, "0.002 pF")])
+def test_small_capacitors_are_spoken_of_in_picofarads(farad, text):
+    assert format_value(farad, "F", 3) == text
+
+
+@pytest.mark.parametrize(
+    ("text", "shown", "near", "meant"),
+    [
+        ("14.1", "MHz", 14.2e6, 14.1e6),
+        ("21480", "MHz", 21.48e6, 21.48e6),
+        ("500", "kHz", 2400.0, 500.0),
+        ("1", "MHz", 14e6, 1e6),
+        ("14\u2019100 kHz", "MHz", 14.2e6, 14.1e6),
+        ("\u22123", "kHz", 5e3, -3e3),
+    ],
+)
+def test_a_bare_number_is_read_beside_the_value_on_show(text, shown, near, meant):
+    assert parse_near(text, "Hz", shown, near) == pytest.approx(meant, rel=1e-12)
+
+
+def test_a_share_is_read_in_per_cent():
+    assert parse_near("2 %", "%", "%", 0.05, 0, 1) == pytest.approx(0.02)
+    assert parse_near("2", "%", "%", 0.05, 0, 1) == pytest.approx(0.02)
+    assert parse_near("0.02", "%", "%", 0.05, 0, 1) == pytest.approx(0.02)
