@@ -108,10 +108,16 @@ class Scatter(Model):
     q_spread: Share = stated(0.2, "Spread of Q", "Standard deviation of Q as a share.", "10 to 30 %")
     trials: int = stated(1000, "Trials", "Number of filters tried.", "1000", ge=50, le=20_000)
     width_low_hz: Hertz | None = stated(
-        None, "Width at least", "Least −6 dB width of a good ladder; empty: 12 % under the design's.", "2.2 kHz"
+        None,
+        "Width at least",
+        "Least −6 dB width of a good ladder; empty: 12 % under the design's.",
+        "2.2 kHz",
     )
     width_high_hz: Hertz | None = stated(
-        None, "Width at most", "Largest −6 dB width of a good ladder; empty: 12 % over the design's.", "2.8 kHz"
+        None,
+        "Width at most",
+        "Largest −6 dB width of a good ladder; empty: 12 % over the design's.",
+        "2.8 kHz",
     )
     ripple_db: DecibelLoss | None = stated(
         None,

@@ -176,8 +176,9 @@ def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         for n, block in enumerate(levels[0].blocks)
     )
     summary = tuple(
-        f"{spelled(name)}: noise figure {r.noise_figure_db:.1f} dB{_folded(r)}, MDS {r.mds_dbm:.0f} dBm, band noise "
-        f"{r.noise_margin_db:.0f} dB above own noise, {r.speaker_noise_db_spl:.0f} dB SPL at the ear"
+        f"{spelled(name)}: noise figure {r.noise_figure_db:.1f} dB{_folded(r)}, MDS {r.mds_dbm:.0f} dBm, "
+        f"band noise {r.noise_margin_db:.0f} dB above own noise, "
+        f"{r.speaker_noise_db_spl:.0f} dB SPL at the ear"
         for name, r in zip(bands, levels, strict=True)
     )
     return PathTable(

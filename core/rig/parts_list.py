@@ -12,7 +12,7 @@ from core.model.quantities import spelled
 from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.analysis import Analysis
 from core.stages import vfo
-from core.stages.crystals import Placed
+from core.stages.crystal_choice import Placed
 from core.stages.outcome import PartRow
 from core.trade.temperature import Coefficient, coefficients
 

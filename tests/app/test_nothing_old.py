@@ -53,6 +53,8 @@ def candidates(bench, path, value):
         return [(band.name,) for band in bench.current.bands]
     if name == "crystals_hz":
         return [(9e6, 4.9152e6)]
+    if name == "left_out":
+        return [("Q1",)]
     if name == "crystal":
         return [Crystal(offset_hz=700)]
     if isinstance(value, tuple):
