@@ -63,7 +63,7 @@ def test_capacitors_say_their_kind_and_coefficient(tern):
 def test_chosen_crystals_are_named_by_their_label(tern):
     ladder = tern.stage("ladder")
     readings = "label,peak (MHz),bandwidth,loss\n" + "\n".join(
-        f"Q{n},{19.6605 + n * 30e-6:.6f},{170 + n},1.{n}" for n in range(12)
+        f"Q{n},{19.6605 + n * 30e-6:.6f},{170 + n},1.5" for n in range(12)
     )
     rig = tern.edited(("crystal_batch",), crystal_bench.with_readings(tern.crystal_batch, readings))
     batch = crystal_bench.batch_of(rig.crystal_batch)
