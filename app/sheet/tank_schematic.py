@@ -1,14 +1,17 @@
 """The VFO's schematic as SVG: tank, divider and device, with the values as fitted."""
 
+from collections.abc import Iterable
 from functools import lru_cache
 
 import schemdraw
 import schemdraw.elements as elm
 
 from app.sheet.schematic import plain_text
+from core.circuits.circuit import GROUND, Circuit, Part
 from core.model.notation import format_value
-from core.stages.oscillator import Operating, operating
-from core.stages.tank import TankDesign
+from core.model.parts import UNIT_OF_KIND, Role, reference
+from core.stages.oscillator import GATE, Operating, operating
+from core.stages.tank import TANK, TankDesign, circuit
 
 #: Between two parts that hang side by side, and how far they hang, in the drawing's units.
 _STEP, _HANG = 2.1, 2.0
@@ -16,51 +19,86 @@ _STEP, _HANG = 2.1, 2.0
 DECOUPLING = "100 nF"
 
 
+#: Capacitors across the tuning that every band has, in the order in which they are drawn.
+_ALWAYS: tuple[Role, ...] = ("parallel", "compensating", "differential", "trimmer")
+
+
 @lru_cache(maxsize=16)
 def tank_svg(design: TankDesign, ink: str = "#2b2620", soft: str = "#6a6055", font_size: float = 11.0) -> str:
     """SVG text of the VFO; `ink` draws wires, `soft` writes values. Switched parts have a switch.
 
     A parallel-tuned tank stands left of the coupling capacitor; in a series-tuned one the coil lies
-    between tuning and gate.
+    between tuning and gate. What hangs where is read from the nodes of the circuits of all bands.
     """
     schemdraw.use("svg")
     drawing = schemdraw.Drawing(show=False, canvas="svg")
     drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=2.0, margin=0.2)
-    pen = _Pen(drawing, design, soft)
-    tank = design.tank
-    if tank.tuned == "parallel":
-        pen.hang("L1", elm.Inductor2)
-    across = [ref[2:] for ref in design.values if ref.startswith("CT") and ref != "CT"]
-    for band in across:
-        if f"CB{band}" in design.values:
-            pen.hang(f"CB{band}", elm.Capacitor, switched=True)
-        pen.hang(f"CT{band}", elm.CapacitorTrim, switched=True)
-    for ref in ("CP", "CK", "CD"):
-        if ref in design.values:
-            pen.hang(ref, elm.Capacitor)
-    pen.hang("CT", elm.CapacitorTrim)
-    pen.branch([ref for ref in design.values if ref.startswith("CB") and ref[2:] not in across])
-    if tank.tuned == "parallel":
-        pen.along("CC", elm.Capacitor)
-    else:
-        pen.along("L1", elm.Inductor2)
+    circuits = [circuit(design, each.band) for each in design.ranges]
+    pen = _Pen(drawing, design, circuits[0], soft)
+    across = _united(_between(each, TANK, GROUND) for each in circuits)
+    for part in across:
+        if part.role == "coil":
+            pen.hang(part)
+    for part in across:
+        if part.which is not None:
+            pen.hang(part, switched=True)
+    for role in _ALWAYS:
+        for part in across:
+            if part.role == role and part.which is None:
+                pen.hang(part)
+    pen.branch(_united(_tuning_branch(each) for each in circuits))
+    for part in _between(circuits[0], TANK, GATE):
+        pen.along(part)
     pen.device()
     return plain_text(drawing.get_imagedata("svg").decode(), font_size)
+
+
+def _between(circuit: Circuit, a: str, b: str) -> tuple[Part, ...]:
+    """What is soldered between two nodes; stray capacitances are not."""
+    return tuple(
+        each.part
+        for each in circuit.branches
+        if isinstance(each.part, Part) and set(each.nodes) == {a, b} and each.part.role != "stray"
+    )
+
+
+def _tuning_branch(circuit: Circuit) -> tuple[Part, ...]:
+    """The parts in line from the tuned node down to ground through the tuning capacitor, from the top."""
+    (last,) = circuit.of_role("tuning")
+    found, at = [last.part], last.nodes[0]
+    while at != TANK:
+        above = next(each for each in circuit.branches if each.nodes[1] == at)
+        found.append(above.part)
+        at = above.nodes[0]
+    return tuple(part for part in reversed(found) if isinstance(part, Part))
+
+
+def _united(parts: Iterable[tuple[Part, ...]]) -> tuple[Part, ...]:
+    """Parts of several bands' circuits, each once; those that one band alone has stand first."""
+    found = {(part.role, part.which): part for some in parts for part in some}
+    return tuple(sorted(found.values(), key=lambda part: part.which is None))
+
+
+_ELEMENTS = {"inductor": elm.Inductor2, "capacitor": elm.Capacitor, "resistor": elm.ResistorIEC}
 
 
 class _Pen:
     """Draws along a rail from the left; `x` is where the next part stands."""
 
-    def __init__(self, drawing: schemdraw.Drawing, design: TankDesign, soft: str) -> None:
-        self.drawing, self.design, self.soft = drawing, design, soft
+    def __init__(self, drawing: schemdraw.Drawing, design: TankDesign, circuit: Circuit, soft: str) -> None:
+        self.drawing, self.design, self.circuit, self.soft = drawing, design, circuit, soft
         self.x = 0.0
 
-    def _label(self, ref: str) -> str:
-        value = self.design.values.get(ref)
-        unit = "H" if ref.startswith("L") else "F"
+    def _label(self, part: Part) -> str:
+        # What was designed is told whole: a differential capacitor is two parts of the circuit.
+        value = self.design.fitted.get((part.role, part.which), part.value)
         # A reference may hold a band's name. The library escapes < and > itself, neither & nor its own $.
-        text = ref.replace("&", "&amp;").replace("$", "&#36;")
-        return text if value is None else f"{text}\n{format_value(value, unit, 3)}"
+        text = part.ref.replace("&", "&amp;").replace("$", "&#36;")
+        return f"{text}\n{format_value(value, UNIT_OF_KIND[part.kind], 3)}"
+
+    def _only(self, role: Role) -> Part | None:
+        """The circuit's part of this role."""
+        return next((part for part in self.circuit.parts if part.role == role), None)
 
     def _down(self, kind: type, label: str, top: float, bottom: float) -> None:
         part = kind().at((self.x, top)).to((self.x, bottom))
@@ -75,34 +113,37 @@ class _Pen:
     def _ground(self, y: float) -> None:
         self.drawing.add(elm.GroundSignal().at((self.x, y)))
 
-    def hang(self, ref: str, kind: type, *, switched: bool = False) -> None:
+    def hang(self, part: Part, *, switched: bool = False) -> None:
         """A part from the rail to ground, through a switch where a band switches it in."""
         self.drawing.add(elm.Dot().at((self.x, 0)))
         bottom = -_HANG
-        self._down(kind, self._label(ref), 0, bottom)
+        kind = elm.CapacitorTrim if part.role == "trimmer" else _ELEMENTS[part.kind]
+        self._down(kind, self._label(part), 0, bottom)
         if switched:
             self.drawing.add(elm.Switch().at((self.x, bottom)).to((self.x, bottom - 1.2)))
             bottom -= 1.2
         self._ground(bottom)
         self._rail(_STEP)
 
-    def branch(self, shifts: list[str]) -> None:
+    def branch(self, parts: tuple[Part, ...]) -> None:
         """The tuning capacitor with its padder and any band shift in series, one under the other."""
         self.drawing.add(elm.Dot().at((self.x, 0)))
         y = 0.0
         low, high = self.design.tank.variable.span_f
-        for ref in (*shifts, *(["CS"] if "CS" in self.design.values else [])):
-            self._down(elm.Capacitor, self._label(ref), y, y - 1.6)
+        for part in parts:
+            if part.role == "tuning":
+                span = f"{part.ref}\n{format_value(low, 'F', 3)} to {format_value(high, 'F', 3)}"
+                self._down(elm.CapacitorVar, span, y, y - 1.6)
+            else:
+                self._down(_ELEMENTS[part.kind], self._label(part), y, y - 1.6)
             y -= 1.6
-        tuning = f"CV\n{format_value(low, 'F', 3)} to {format_value(high, 'F', 3)}"
-        self._down(elm.CapacitorVar, tuning, y, y - 1.6)
-        self._ground(y - 1.6)
+        self._ground(y)
         self._rail(_STEP + 0.9)
 
-    def along(self, ref: str, kind: type) -> None:
+    def along(self, part: Part) -> None:
         """A part in the rail."""
-        part = kind().at((self.x, 0)).to((self.x + _STEP, 0))
-        self.drawing.add(part.label(self._label(ref), loc="top", ofst=0.12, color=self.soft))
+        element = _ELEMENTS[part.kind]().at((self.x, 0)).to((self.x + _STEP, 0))
+        self.drawing.add(element.label(self._label(part), loc="top", ofst=0.12, color=self.soft))
         self.x += _STEP
 
     def device(self) -> None:
@@ -111,16 +152,13 @@ class _Pen:
         made = operating(feedback)
         bias_x = self.x
         self.drawing.add(elm.Dot().at((bias_x, 0)))
-        if made.kind == "jfet":
-            self._resistor(bias_x, 0, -_HANG, "RG", feedback.gate_ohm)
-        else:
-            self._resistor(bias_x, 0, -_HANG, "RB2", feedback.base_lower_ohm)
-            self._resistor(bias_x, _HANG, 0, "RB1", feedback.base_upper_ohm)
+        self._only_down(bias_x, 0, "bias_gate", "bias_lower")
+        self._only_down(bias_x, _HANG, "bias_upper")
         self._ground(-_HANG)
         self._rail(_STEP)
         self.drawing.add(elm.Dot().at((self.x, 0)))
-        self._down(elm.Capacitor, self._label("C1"), 0, -_HANG)
-        self._down(elm.Capacitor, self._label("C2"), -_HANG, -2 * _HANG)
+        self._only_down(self.x, 0, "feedback_upper")
+        self._only_down(self.x, -_HANG, "feedback_lower")
         self._ground(-2 * _HANG)
         middle = self.x
         self._rail(2.6)
@@ -138,24 +176,26 @@ class _Pen:
         self.drawing.add(elm.Dot().at((middle, -_HANG)))
         self.drawing.add(elm.Dot().at((low[0], -_HANG)))
         bottom = -_HANG
-        if feedback.choke_h is not None:
-            choke = f"LC\n{format_value(feedback.choke_h, 'H', 3)}"
-            self.x = low[0]
-            self._down(elm.Inductor2, choke, bottom, bottom - _HANG)
+        if self._only_down(low[0], bottom, "choke"):
             bottom -= _HANG
-        name = "RS" if made.kind == "jfet" else "RE"
-        self._resistor(low[0], bottom, bottom - _HANG, name, feedback.bias_ohm)
+        self._only_down(low[0], bottom, "bias_source", "bias_emitter")
         self._ground(bottom - _HANG)
         self.drawing.add(elm.Line().at((low[0], -_HANG)).to((low[0] + 2.0, -_HANG)))
-        load = "" if feedback.load_ohm is None else f", {format_value(feedback.load_ohm, 'Ω', 3)}"
+        buffer = self._only("load")
+        load = "" if buffer is None else f", {format_value(buffer.value, 'Ω', 3)}"
         self.drawing.add(elm.Dot(open=True).label(f"buffer{load}", loc="right", color=self.soft))
 
     def _device_told(self, made: Operating) -> str:
         return f"{made.name}, {format_value(made.current_a, 'A', 2)}"
 
-    def _resistor(self, x: float, top: float, bottom: float, ref: str, ohm: float) -> None:
-        self.x = x
-        self._down(elm.ResistorIEC, f"{ref}\n{format_value(ohm, 'Ω', 3)}", top, bottom)
+    def _only_down(self, x: float, top: float, *roles: Role) -> bool:
+        """The part of one of these roles, hanging from `top`; False where there is none."""
+        for branch in self.circuit.of_role(*roles):
+            if isinstance(branch.part, Part):
+                self.x = x
+                self._down(_ELEMENTS[branch.part.kind], self._label(branch.part), top, top - _HANG)
+                return True
+        return False
 
     def _supply(self, high: tuple[float, float], label: str) -> None:
         """The supply at drain or collector, which a capacitor there puts at ground for the signal."""
@@ -165,5 +205,5 @@ class _Pen:
         self.drawing.add(elm.Dot().at((high[0], top)))
         self.drawing.add(elm.Line().at((high[0], top)).to((high[0] + 1.4, top)))
         self.x = high[0] + 1.4
-        self._down(elm.Capacitor, f"CD1\n{DECOUPLING}", top, top - 1.6)
+        self._down(elm.Capacitor, f"{reference('tank', 'decoupling')}\n{DECOUPLING}", top, top - 1.6)
         self._ground(top - 1.6)

@@ -8,12 +8,13 @@ its own the frequency sees: df/f = -1/2 (dL/L + sum share_i dC_i/C_i).
 Source: nodal analysis; the shares are first-order perturbation of the eigenvalue (Rayleigh's quotient).
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
 
+from core.circuits.circuit import GROUND, Circuit, Part, PartKind
 from core.circuits.ladder import Array, frozen
 
 
@@ -33,13 +34,50 @@ class Mode:
 
     `f_hz` has the capacitors' common shape (...); `capacitance_f` is that across the coil, same shape;
     `volts` has shape (..., nodes), ground first, per volt across the coil; `shares` are dimensionless, by
-    reference, and add up to 1.
+    reference, and add up to 1. `nodes` are their names where a circuit had some.
     """
 
     f_hz: Array
     capacitance_f: Array
     volts: Array
     shares: Mapping[str, Array]
+    nodes: tuple[str, ...] = ()
+
+    def at(self, node: str) -> Array:
+        """Voltage of a circuit's node, shape (...), per volt across the coil [V/V]."""
+        return np.asarray(self.volts[..., self.nodes.index(node)])
+
+
+def _reactive(circuit: Circuit, kind: PartKind) -> Iterator[tuple[Part, tuple[str, ...]]]:
+    return ((b.part, b.nodes) for b in circuit.branches if isinstance(b.part, Part) and b.part.kind == kind)
+
+
+def _numbered(circuit: Circuit) -> dict[str, int]:
+    """The nodes that capacitors touch, from 1 in the circuit's order, ground being 0."""
+    touched = {node for _, nodes in _reactive(circuit, "capacitor") for node in nodes}
+    return {GROUND: 0} | {
+        node: n for n, node in enumerate((n for n in circuit.nodes if n in touched), start=1)
+    }
+
+
+def capacitors_of(circuit: Circuit, values: Mapping[str, Array | float]) -> tuple[Capacitor, ...]:
+    """A circuit's capacitors between numbered nodes; `values` [F] replaces some by reference."""
+    place = _numbered(circuit)
+    return tuple(
+        Capacitor(part.ref, place[a], place[b], values.get(part.ref, part.value))
+        for part, (a, b) in _reactive(circuit, "capacitor")
+    )
+
+
+def resonance(circuit: Circuit, role: str, values: Mapping[str, Array | float]) -> Mode:
+    """Resonance of the coil of this `role` with all capacitors of its circuit; all else is left out.
+
+    `values` [F] replaces some capacitors by reference, arrays broadcasting against each other.
+    """
+    ((coil, ends),) = ((p, nodes) for p, nodes in _reactive(circuit, "inductor") if p.role == role)
+    place = _numbered(circuit)
+    found = mode(capacitors_of(circuit, values), coil.value, (place[ends[0]], place[ends[1]]))
+    return replace(found, nodes=tuple(place))
 
 
 def mode(capacitors: Sequence[Capacitor], coil_h: float, coil: tuple[int, int]) -> Mode:

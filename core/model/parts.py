@@ -43,10 +43,13 @@ Role = Literal[
     "load",
     "decoupling",
     "stray",
+    "device",
     "other",
 ]
 #: Which one of its role: a number along the signal, or the name of the band that it is switched in for.
 Which = int | str | None
+
+UNIT_OF_KIND = {"resistor": "Ω", "inductor": "H", "capacitor": "F", "crystal": "Hz", "transformer": "-"}
 
 #: Roles of the parts that bring a ladder's end resistance to that around it.
 END_MATCH: frozenset[Role] = frozenset({"match_coil", "match_capacitor", "match_transformer"})
@@ -104,6 +107,7 @@ _TANK: dict[Role, Naming] = {
     "load": Naming("resistor", "buffer"),
     "decoupling": Naming("capacitor", "CD1"),
     "stray": Naming("capacitor", ""),
+    "device": Naming("resistor", "device"),
 }
 #: Every role that the parts of a circuit may have.
 NAMES: dict[Family, dict[Role, Naming]] = {

@@ -81,7 +81,7 @@ def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
     for each in analysis.parts:
         part, name = each.part, None
         if each.stage == "vfo" and tank is not None:
-            name = tank.coil_type if part.kind == "inductor" else vfo.type_of(part.ref, tank)
+            name = tank.coil_type if part.kind == "inductor" else vfo.type_of(part.role, tank)
         elif part.kind == "capacitor":
             name = "c0g"
         type_ = None if name is None else known[name]

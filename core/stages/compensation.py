@@ -14,12 +14,13 @@ import numpy as np
 
 from core.circuits.ladder import Array
 from core.model.notation import format_value
+from core.model.parts import reference
 from core.model.tank import Tank
 from core.stages import vfo
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign, WantedRange, resonance
-from core.stages.tank_design import design
+from core.stages.tank_design import built_of, design
 from core.trade.series import neighbours
 from core.trade.temperature import coefficients
 
@@ -67,10 +68,11 @@ def _lines_at(made: TankDesign, band: str, positions: Array) -> _Lines:
     found = resonance(made, band, positions)
     scale = found.f_hz / 1e6
     # A capacitor straight across the tuning: its share of the tank per farad.
-    per_farad = found.shares["CT"] / made.values["CT"]
-    total = vfo.drift_ppm(made, found) * scale
+    trimmer = made.fitted["trimmer", None]
+    per_farad = found.shares[reference("tank", "trimmer")] / trimmer
+    total = vfo.drift_ppm(made, band, found) * scale
     by_compensation = per_farad * (kind - instead) / 2 * scale
-    bare = total + by_compensation * made.values.get("CK", 0.0)
+    bare = total + by_compensation * (made.value("compensating") or 0.0)
     return _Lines(bare, by_compensation, per_farad * kind / 2 * scale)
 
 
@@ -140,11 +142,11 @@ def compensation(made: TankDesign) -> Compensation | Unsolved:
         return Unsolved(
             "The parts tune nothing of what the bands want, so there is no drift to compensate yet."
         )
-    tank, values = free.tank, free.values
+    tank = free.tank
     kind = coefficients()[tank.compensation_type]
-    fitted_f = made.values.get("CK", 0.0)
+    fitted_f = made.value("compensating") or 0.0
     now = abs(_worst(lines.bare, lines.by_compensation, fitted_f))
-    if "CD" in values:
+    if free.value("differential") is not None:
         setting = _differential(lines, free, fitted_f, now)
         if setting is not None:
             return setting
@@ -157,7 +159,7 @@ def compensation(made: TankDesign) -> Compensation | Unsolved:
             f"add to that; choose a compensating kind of the {sign} sign."
         )
     # What across the tuning is not bound: the trimmer must stay on its travel.
-    most = values.get("CP", 0.0) + fitted_f + values["CT"] - tank.trimmer.low_f
+    most = (free.value("parallel") or 0.0) + fitted_f + free.fitted["trimmer", None] - tank.trimmer.low_f
     allowed = [each for each in neighbours(needed, tank.capacitors) if each <= most * (1 + 1e-9)]
     if not allowed:
         return Unsolved(
@@ -180,15 +182,15 @@ def _left(made: TankDesign, farad: float) -> float:
     lines = None if isinstance(again, Unsolved) else _lines(again)
     if lines is None or isinstance(again, Unsolved):
         return np.inf
-    return _worst(lines.bare, lines.by_compensation, again.values.get("CK", 0.0))
+    return _worst(lines.bare, lines.by_compensation, again.value("compensating") or 0.0)
 
 
 def _freed(made: TankDesign) -> TankDesign:
     """The tank with its parallel and compensating capacitors free to follow: what all is counted on."""
-    built = dict(made.tank.as_built)
-    if not {"CP", "CK"} & built.keys():
+    built = built_of(made.tank)
+    if built.get("parallel") is None and built.get("compensating") is None:
         return made
-    rest = {ref: value for ref, value in built.items() if ref not in ("CP", "CT", "CK")}
+    rest = built.without("parallel", "trimmer", "compensating")
     free = design(made.tank.edited(("as_built",), rest), _wanted(made))
     return made if isinstance(free, Unsolved) else free
 
@@ -199,7 +201,7 @@ def _wanted(made: TankDesign) -> tuple[WantedRange, ...]:
 
 def _differential(lines: _Lines, made: TankDesign, fitted_f: float, now: float) -> Compensation | None:
     """The differential capacitor's setting that does it, the rest staying as fitted; None where none can."""
-    whole, set_now = made.values["CD"], made.tank.differential_share
+    whole, set_now = made.fitted["differential", None], made.tank.differential_share
     slope = lines.by_cold * whole
     rest = lines.bare - lines.by_compensation * fitted_f + slope * set_now
     share = least_worst(rest, slope)
@@ -213,22 +215,23 @@ def _differential(lines: _Lines, made: TankDesign, fitted_f: float, now: float) 
 
 def _in_the_way(made: TankDesign, free: TankDesign, found: Compensation) -> str | None:
     """The sentence on a part as built that keeps a compensation from being made; None where none does."""
-    built = dict(made.tank.as_built)
+    built = built_of(made.tank)
     value = format_value(found.preferred_f, "F", 3)
-    if "CK" in built:
+    compensating, fixed = built.get("compensating"), built.get("parallel")
+    if compensating is not None:
         return (
-            f"The compensating capacitor is {format_value(built['CK'], 'F', 3)} as built; solder {value} of "
+            f"The compensating capacitor is {format_value(compensating, 'F', 3)} as built; solder {value} of "
             f"{found.type} in its place and type that in, or clear its as-built value."
         )
-    if "CP" not in built:
+    if fixed is None:
         return None
     again = design(compensated(made, found), _wanted(made))
     if not isinstance(again, Unsolved) and all(each.covers for each in again.ranges):
         return None
     then = design(compensated(free, found), _wanted(made))
-    instead = 0.0 if isinstance(then, Unsolved) else then.values.get("CP", 0.0)
-    parallel = format_value(built["CP"], "F", 3)
-    trimmer = ", clear the trimmer's too" if "CT" in built else ""
+    instead = 0.0 if isinstance(then, Unsolved) else then.value("parallel") or 0.0
+    parallel = format_value(fixed, "F", 3)
+    trimmer = "" if built.get("trimmer") is None else ", clear the trimmer's too"
     less = f"it must become {format_value(instead, 'F', 3)}" if instead else "it must go"
     return (
         f"The parallel capacitor is {parallel} as built, and {value} of {found.type} beside it would be too "
@@ -246,6 +249,7 @@ def compensated(made: TankDesign, found: Compensation) -> Tank:
 def _with(tank: Tank, farad: float) -> Tank:
     """The tank with `farad` [F] of compensation, a given parallel capacitor giving way by as much."""
     more = farad - (tank.compensation_f or 0.0)
-    if tank.find == "coil_and_padder" and "CP" not in dict(tank.as_built) and tank.parallel_f > more:
+    given = tank.find == "coil_and_padder" and built_of(tank).get("parallel") is None
+    if given and tank.parallel_f > more:
         tank = tank.edited(("parallel_f",), tank.parallel_f - more)
     return tank.edited(("compensation_f",), farad)

@@ -14,6 +14,8 @@ from core.circuits.resonator import Mode
 from core.model.tank import Feedback, Tank
 from core.trade.devices import BipolarRow, JfetRow, devices
 
+#: Nodes of the VFO's circuit at the device: gate or base, source or emitter.
+GATE, SOURCE = "gate", "source"
 #: Unloaded Q of the tank's capacitors, an assumption: class 1 ceramic and air are better than this.
 ASSUMED_CAPACITOR_Q = 1000.0
 #: Q of an ordinary choke below its own resonance, an assumption; common practice, no source.
@@ -99,7 +101,7 @@ def margin(tank: Tank, coil_h: float, found: Mode, place: int) -> float:
     device = operating(feedback)
     f = float(found.f_hz[place])
     w = 2 * pi * f
-    gate, source = (float(found.volts[place, node]) for node in (2, 3))
+    gate, source = (float(found.at(node)[place]) for node in (GATE, SOURCE))
     given = device.transconductance_s * (gate - source) * source
     lost = 1 / (tank.coil_q * w * coil_h)
     lost += w * float(found.capacitance_f[place]) / ASSUMED_CAPACITOR_Q

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from core.circuits.circuit import Which
 from core.circuits.ladder import Network
 from core.circuits.unsolved import Unsolved as Unsolved
 
@@ -11,7 +12,8 @@ from core.circuits.unsolved import Unsolved as Unsolved
 class PartRow:
     """One part as computed, as preferred value, and as built (None when nothing was typed in).
 
-    Values are in `unit`, SI. `note` says what the number does not (turns on a core, a trimmer).
+    Values are in `unit`, SI. `note` says what the number does not (turns on a core, a trimmer). `role` and
+    `which` are what it is for, as of a `Part`.
     """
 
     ref: str
@@ -21,6 +23,8 @@ class PartRow:
     as_built: float | None
     unit: str
     note: str = ""
+    role: str = "other"
+    which: Which = None
 
     @property
     def fitted(self) -> float:

@@ -1,7 +1,37 @@
 """Parts of the stages' circuits, named after their role and number."""
 
+from collections.abc import Iterable
+
 from core.circuits.circuit import Part, Transformer
-from core.model.parts import NAMES, Family, Role, Which, reference
+from core.model.parts import NAMES, UNIT_OF_KIND, Family, Role, Which, reference
+from core.stages.outcome import PartRow
+
+Key = tuple[Role, Which]
+
+
+class Built:
+    """Values really fitted in a circuit of one kind, asked for by role and number."""
+
+    def __init__(self, family: Family, as_built: Iterable[tuple[str, float]]) -> None:
+        self.family: Family = family
+        self._values = dict(as_built)
+
+    def get(self, role: Role, which: Which = None, figure: str = "") -> float | None:
+        """The value fitted, None where none was typed in; `figure` is a crystal's other one, as `lm`."""
+        ref = reference(self.family, role, which)
+        return self._values.get(f"{ref}.{figure}" if figure else ref)
+
+    def without(self, *roles: Role) -> dict[str, float]:
+        """All values but those of the only parts of these roles, as they are written in a file."""
+        gone = {reference(self.family, role) for role in roles}
+        return {ref: value for ref, value in self._values.items() if ref not in gone}
+
+    def row(self, role: Role, which: Which, designed: float, preferred: float, note: str = "") -> PartRow:
+        """The part's row, with what was fitted."""
+        kind = NAMES[self.family][role].kind
+        built = None if kind == "transformer" else self.get(role, which)
+        ref = reference(self.family, role, which)
+        return PartRow(ref, kind, designed, preferred, built, UNIT_OF_KIND[kind], note, role, which)
 
 
 def part(

@@ -10,7 +10,7 @@ from core.stages import vfo
 from core.stages.oscillator import operating
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign, WantedRange
-from core.stages.tank_design import design
+from core.stages.tank_design import built_of, design
 from core.trade.series import neighbours
 
 #: Loop gain over loss below which an oscillator is not sure to start, and below which it cannot.
@@ -69,7 +69,7 @@ def _tried(tank: Tank) -> Iterator[tuple[Change, ...]]:
     lower = [("bias_ohm", ohm) for ohm in _BIAS_OHM if ohm < feedback.bias_ohm]
     closer: list[Change] = []
     farad = feedback.coupling_f
-    while tank.tuned == "parallel" and farad < _CLOSEST_F and "CC" not in dict(tank.as_built):
+    while tank.tuned == "parallel" and farad < _CLOSEST_F and built_of(tank).get("coupling") is None:
         farad = neighbours(farad * 1.01, "E12")[1]
         closer.append(("coupling_f", farad))
     other: list[Change] = [("device", name) for name in ("j310", "2n3904") if name != feedback.device]

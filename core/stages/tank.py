@@ -1,17 +1,23 @@
 """The VFO's tank as a network of fitted parts, and its resonance on each band."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from math import sqrt
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
 
+from core.circuits import resonator
+from core.circuits.circuit import GROUND, Branch, Circuit
 from core.circuits.ladder import Array
-from core.circuits.resonator import Capacitor, Mode, mode
+from core.circuits.resonator import Capacitor, Mode, capacitors_of
+from core.model.parts import NAMES, Role, Which, reference
 from core.model.tank import Tank, TuningCapacitor
-from core.stages.oscillator import operating
+from core.stages.oscillator import ASSUMED_CAPACITOR_Q, ASSUMED_CHOKE_Q, GATE, SOURCE, operating
 from core.stages.outcome import PartRow
+from core.stages.parts import part
 
 Shift = Literal["none", "parallel", "series"]
 #: Frequencies that differ by less than this share are the same [-].
@@ -60,12 +66,25 @@ class TankDesign:
     fixed: tuple[str, ...]
     found: tuple[str, ...]
     limits: tuple[str, ...]
-    values: Mapping[str, float] = field(repr=False)
+
+    @cached_property
+    def fitted(self) -> Mapping[tuple[str, Which], float]:
+        """The fitted values [F or H] by role and number."""
+        return MappingProxyType({(row.role, row.which): row.fitted for row in self.parts})
+
+    def value(self, role: Role, which: Which = None) -> float | None:
+        """The fitted value [F or H] of a part that was found, None where the tank has none such."""
+        return self.fitted.get((role, which))
+
+    @property
+    def values(self) -> Mapping[str, float]:
+        """The fitted values by reference, as they are printed and typed in."""
+        return MappingProxyType({row.ref: row.fitted for row in self.parts})
 
     @property
     def coil_h(self) -> float:
         """The coil, H."""
-        return self.values["L1"]
+        return self.fitted["coil", None]
 
     def range_of(self, band: str) -> RangeCover | None:
         """What a band wants and gets; None when the design does not know the band."""
@@ -90,57 +109,86 @@ def tuning_f(variable: TuningCapacitor, position: Array) -> Array:
     return np.asarray(PchipInterpolator(places, farads)(position))
 
 
-#: Nodes of the network: tank, gate, source, between padder and tuning capacitor, behind a series shift.
-_TANK, _GATE, _SOURCE, _INNER, _SHIFTED = 1, 2, 3, 4, 5
+#: Nodes of the circuit besides the device's: what the coil tunes, inside the tuning branch, under the choke.
+TANK = "tank"
+_SHIFTED, _INNER, _BIAS = "shifted", "inner", "bias"
+#: Fixed capacitors across the tuning, where there are some.
+_ACROSS: tuple[Role, ...] = ("parallel", "trimmer", "compensating")
+
+
+@lru_cache(maxsize=64)
+def circuit(made: TankDesign, band: str) -> Circuit:
+    """All that is soldered on a band, with the device's own capacitances and what bias and buffer draw.
+
+    The tuning capacitor stands at its largest. The supply is ground for the signal. Q of capacitors and
+    choke are assumptions (`oscillator`).
+    """
+    tank, feedback = made.tank, made.tank.feedback
+    device = operating(feedback)
+    branches: list[Branch] = []
+
+    def put(a: str, b: str, role: Role, which: Which = None, value: float | None = None) -> None:
+        fitted = made.value(role, which) if value is None else value
+        if not fitted:
+            return
+        kind = NAMES["tank"][role].kind
+        q = ASSUMED_CAPACITOR_Q if kind == "capacitor" else None
+        if kind == "inductor":
+            q = tank.coil_q if role == "coil" else ASSUMED_CHOKE_Q
+        branches.append(Branch(part("tank", role, which, fitted, q), (a, b)))
+
+    behind_coil = GROUND if tank.tuned == "parallel" else GATE
+    put(TANK, behind_coil, "coil")
+    put(GATE, SOURCE, "feedback_upper")
+    put(SOURCE, GROUND, "feedback_lower")
+    put(GATE, SOURCE, "stray", "input", device.input_f)
+    put(GATE, GROUND, "stray", "feed-through", device.through_f)
+    put(TANK, behind_coil, "stray", "coil", tank.coil_self_f)
+    put(TANK, GROUND, "stray", "stray", tank.stray_f)
+    put(TANK, GATE, "coupling")
+    for role in _ACROSS:
+        put(TANK, GROUND, role)
+    at = TANK
+    if made.value("trimmer", band) is not None:
+        put(TANK, GROUND, "shift", band)
+        put(TANK, GROUND, "trimmer", band)
+    elif made.value("shift", band) is not None:
+        at = _SHIFTED
+    whole = made.value("differential")
+    if whole is not None:
+        put(TANK, GROUND, "differential_cold", None, tank.differential_share * whole)
+        put(TANK, GROUND, "differential", None, (1 - tank.differential_share) * whole)
+    if at == _SHIFTED:
+        put(TANK, at, "shift", band)
+    if made.value("padder") is not None:
+        put(at, _INNER, "padder")
+        at = _INNER
+    put(at, GROUND, "tuning", None, tank.variable.span_f[1])
+    if device.kind == "jfet":
+        put(GATE, GROUND, "bias_gate", None, feedback.gate_ohm)
+    else:
+        put(GATE, GROUND, "bias_upper", None, feedback.base_upper_ohm)
+        put(GATE, GROUND, "bias_lower", None, feedback.base_lower_ohm)
+        put(GATE, SOURCE, "device", None, 1 / device.input_s if device.input_s else None)
+    below = SOURCE if feedback.choke_h is None else _BIAS
+    put(SOURCE, below, "choke", None, feedback.choke_h)
+    bias: Role = "bias_source" if device.kind == "jfet" else "bias_emitter"
+    put(below, GROUND, bias, None, feedback.bias_ohm)
+    put(SOURCE, GROUND, "load", None, feedback.load_ohm)
+    return Circuit(tuple(branches))
+
+
+_TUNING = reference("tank", "tuning")
 
 
 def capacitors(made: TankDesign, band: str, tuning: Array | float) -> tuple[Capacitor, ...]:
     """Every capacitor of the tank on a band, the tuning capacitor at `tuning` [F] of any shape.
 
-    Nodes: 1 tuning, 2 gate or base, 3 source or emitter, 4 and 5 inside the tuning branch. In a
-    series-tuned tank the coil lies between 1 and 2, else between 1 and ground.
+    Nodes: 1 tuning, 2 gate or base, 3 source or emitter, 4 and 5 inside the tuning branch.
     """
-    tank, values = made.tank, made.values
-    device = operating(tank.feedback)
-    found = [
-        Capacitor("C1", _GATE, _SOURCE, values["C1"]),
-        Capacitor("C2", _SOURCE, 0, values["C2"]),
-        Capacitor("input", _GATE, _SOURCE, device.input_f),
-        Capacitor("feed-through", _GATE, 0, device.through_f),
-        Capacitor("coil", _TANK, 0 if tank.tuned == "parallel" else _GATE, tank.coil_self_f),
-        Capacitor("stray", _TANK, 0, tank.stray_f),
-    ]
-    if tank.tuned == "parallel":
-        found.append(Capacitor("CC", _TANK, _GATE, values["CC"]))
-    across = ["CP", "CT", "CK"]
-    shift = f"CB{band}"
-    in_line = []
-    if f"CT{band}" in values:
-        across += [shift, f"CT{band}"]
-    elif shift in values:
-        in_line.append(Capacitor(shift, _TANK, _SHIFTED, values[shift]))
-    found += [Capacitor(ref, _TANK, 0, values[ref]) for ref in across if ref in values]
-    if "CD" in values:
-        cold = tank.differential_share
-        found.append(Capacitor("CD cold", _TANK, 0, cold * values["CD"]))
-        found.append(Capacitor("CD", _TANK, 0, (1 - cold) * values["CD"]))
-    at = _SHIFTED if in_line else _TANK
-    if "CS" in values:
-        in_line.append(Capacitor("CS", at, _INNER, values["CS"]))
-        at = _INNER
-    found += in_line
-    found.append(Capacitor("CV", at, 0, tuning))
-    return _renumbered(found)
-
-
-def _renumbered(found: list[Capacitor]) -> tuple[Capacitor, ...]:
-    """The same with the numbers of nodes that do not occur closed up (the first three always do)."""
-    used = sorted({node for c in found for node in (c.a, c.b)})
-    place = {node: n for n, node in enumerate(used)}
-    return tuple(Capacitor(c.ref, place[c.a], place[c.b], c.farad) for c in found)
+    return capacitors_of(circuit(made, band), {_TUNING: tuning})
 
 
 def resonance(made: TankDesign, band: str, position: Array) -> Mode:
     """The tank's resonance on a band at positions 0 (meshed) to 1 (open), shape (P,)."""
-    coil = (_TANK, 0) if made.tank.tuned == "parallel" else (_TANK, _GATE)
-    return mode(capacitors(made, band, tuning_f(made.tank.variable, position)), made.coil_h, coil)
+    return resonator.resonance(circuit(made, band), "coil", {_TUNING: tuning_f(made.tank.variable, position)})

@@ -9,18 +9,18 @@ divider they are the handbook's padding equations.
 from collections.abc import Callable
 from functools import lru_cache
 from math import inf, isfinite, pi, sqrt
-from types import MappingProxyType
-from typing import Literal
 
 import numpy as np
 
 from core.circuits.ladder import Array
 from core.circuits.resonator import in_series
 from core.model.notation import format_value
+from core.model.parts import Role, Which, reference
 from core.model.tank import Tank
 from core.stages.gate import gate
 from core.stages.oscillator import operating
 from core.stages.outcome import PartRow, Unsolved
+from core.stages.parts import Built, Key
 from core.stages.tank import RangeCover, Shift, TankDesign, WantedRange, resonance
 from core.trade.series import neighbours, preferred
 
@@ -37,16 +37,21 @@ _GRID = 241
 _LEAST_PART_F = 1.5e-12
 
 
+def built_of(tank: Tank) -> Built:
+    """What is fitted in a tank as built, by role."""
+    return Built("tank", tank.as_built)
+
+
 class _Bench:
     """What a tank's fixed parts make of a frequency: the tuning capacitance that it needs."""
 
     def __init__(self, tank: Tank) -> None:
         self.tank = tank
-        built = dict(tank.as_built)
+        built = built_of(tank)
         feedback, device = tank.feedback, operating(tank.feedback)
-        self.upper = built.get("C1", feedback.upper_f)
-        self.lower = built.get("C2", feedback.lower_f)
-        self.coupling = built.get("CC", feedback.coupling_f)
+        self.upper = built.get("feedback_upper") or feedback.upper_f
+        self.lower = built.get("feedback_lower") or feedback.lower_f
+        self.coupling = built.get("coupling") or feedback.coupling_f
         divider = in_series(self.upper + device.input_f, self.lower) + device.through_f
         self.across = in_series(self.coupling, divider) if tank.tuned == "parallel" else divider
         #: Fixed capacitance across the tuning that is neither parallel capacitor nor trimmer.
@@ -108,8 +113,7 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
     made = _Solution(tank, base, shifted, len(plain) > 1)
     made.solve()
     covers = []
-    values = MappingProxyType(made.values)
-    fitted = TankDesign(tank, tuple(made.rows), (), (), (), (), values)
+    fitted = TankDesign(tank, tuple(made.rows), (), (), (), ())
     for w in wanted:
         shift: Shift = "none" if any(r.band == w.band for r in plain) else w.shift
         f = resonance(fitted, w.band, np.array([0.0, 1.0])).f_hz
@@ -128,7 +132,6 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
         tuple(made.fixed),
         tuple(made.found),
         tuple(made.limits),
-        values,
     )
 
 
@@ -169,8 +172,8 @@ class _Solution:
     def __init__(self, tank: Tank, base: WantedRange, shifted: list[WantedRange], several: bool) -> None:
         self.tank, self.base, self.shifted, self.several = tank, base, shifted, several
         self.bench = _Bench(tank)
-        self.built = dict(tank.as_built)
-        self.values: dict[str, float] = {}
+        self.built = built_of(tank)
+        self.values: dict[Key, float] = {}
         self.rows: list[PartRow] = []
         self.fixed: list[str] = []
         self.found: list[str] = []
@@ -182,8 +185,8 @@ class _Solution:
         low, high = tank.variable.span_f
         self.fixed.append(f"tuning capacitor {format_value(low, 'F')} to {format_value(high, 'F')}")
         coil = self._coil()
-        self._row("L1", "inductor", coil, coil, "the coil")
-        coil = self.values["L1"]
+        self._row("coil", None, coil, coil, "the coil")
+        coil = self.values["coil", None]
         padder = self._padder(coil)
         meshed, opened = (float(each) for each in bench.branch_f(padder))
         below, above = (float(bench.needed_f(f, coil)) for f in (self.base.low_hz, self.base.high_hz))
@@ -193,31 +196,27 @@ class _Solution:
         total = below + spare * share - meshed - bench.rest if isfinite(below) else below
         self._parallel(total, coil)
         if tank.compensation_f:
-            self._row("CK", "capacitor", tank.compensation_f, tank.compensation_f, "compensating")
+            self._row("compensating", None, tank.compensation_f, tank.compensation_f, "compensating")
         if tank.differential_f:
-            self._row("CD", "capacitor", tank.differential_f, tank.differential_f, "differential")
-        for ref, value, note in (
-            ("C1", tank.feedback.upper_f, "feedback, upper"),
-            ("C2", tank.feedback.lower_f, "feedback, lower"),
-            ("CC", tank.feedback.coupling_f, "coupling to the gate"),
-        ):
-            if ref != "CC" or tank.tuned == "parallel":
-                self._row(ref, "capacitor", value, value, note)
+            self._row("differential", None, tank.differential_f, tank.differential_f, "differential")
+        upper, lower, coupling = tank.feedback.upper_f, tank.feedback.lower_f, tank.feedback.coupling_f
+        self._row("feedback_upper", None, upper, upper, "feedback, upper")
+        self._row("feedback_lower", None, lower, lower, "feedback, lower")
+        if tank.tuned == "parallel":
+            self._row("coupling", None, coupling, coupling, "coupling to the gate")
         rest = self._fitted_rest()
         for each in self.shifted:
             self._shift(each, coil, padder, rest)
 
     def _fitted_rest(self) -> float:
         """All that stands across the tuning besides the tuning branch, as fitted, F."""
-        return self.tank.stray_f + sum(self.values.get(ref, 0.0) for ref in ("CP", "CT", "CK", "CD"))
+        across: tuple[Role, ...] = ("parallel", "trimmer", "compensating", "differential")
+        return self.tank.stray_f + sum(self.values.get((role, None), 0.0) for role in across)
 
-    def _row(
-        self, ref: str, kind: Literal["inductor", "capacitor"], designed: float, value: float, note: str
-    ) -> None:
-        unit = "H" if kind == "inductor" else "F"
-        row = PartRow(ref, kind, designed, value, self.built.get(ref), unit, note)
+    def _row(self, role: Role, which: Which, designed: float, value: float, note: str) -> None:
+        row = self.built.row(role, which, designed, value, note)
         self.rows.append(row)
-        self.values[ref] = row.fitted
+        self.values[role, which] = row.fitted
 
     def _swing(self, coil: Array | float) -> Array:
         """The largest swing that any range tuned by the plain branch asks for, F."""
@@ -232,9 +231,9 @@ class _Solution:
 
     def _coil(self) -> float:
         """The coil as designed [H], whatever is fitted."""
-        tank, bench = self.tank, self.bench
-        if "L1" in self.built or tank.find == "padder_and_parallel":
-            self.fixed.append(f"coil {format_value(self.built.get('L1', tank.coil_h), 'H')}")
+        tank, bench, built = self.tank, self.bench, self.built.get("coil")
+        if built is not None or tank.find == "padder_and_parallel":
+            self.fixed.append(f"coil {format_value(built or tank.coil_h, 'H')}")
         if tank.find == "padder_and_parallel":
             return tank.coil_h
         if tank.find == "coil_and_parallel":
@@ -243,9 +242,9 @@ class _Solution:
             found = _root(lambda coil: self._swing(coil) - swing)
         else:
             found = self._coil_for_parallel(self._parallel_given())
-        if "L1" in self.built:
+        if built is not None:
             # What would be found without it, to be told beside it.
-            return found or self.built["L1"]
+            return found or built
         if found is None:
             self.limits.append(
                 "No coil makes this tuning capacitor cover the range with the parts given; change the padder "
@@ -267,12 +266,12 @@ class _Solution:
         return _root(miss)
 
     def _padder_given(self) -> float:
-        return self.built.get("CS", self.tank.padder_f or inf)
+        return self.built.get("padder") or self.tank.padder_f or inf
 
     def _padder(self, coil: float) -> float:
         tank, bench = self.tank, self.bench
         swing, span = float(self._swing(coil)), bench.meshed_f - bench.open_f
-        if tank.find == "coil_and_parallel" or "CS" in self.built:
+        if tank.find == "coil_and_parallel" or self.built.get("padder") is not None:
             padder = self._padder_given()
             if isfinite(padder):
                 designed = padder
@@ -280,11 +279,11 @@ class _Solution:
                     designed = tank.padder_f or padder
                 elif 0 < swing < _WHOLE_SWING * span:
                     designed = float(bench.padder_for(swing))
-                self._row("CS", "capacitor", designed, padder, "padder")
+                self._row("padder", None, designed, padder, "padder")
                 self.fixed.append(f"padder {format_value(padder, 'F')}")
             else:
                 self.fixed.append("no padder")
-            return self.values.get("CS", inf)
+            return self.values.get(("padder", None), inf)
         if swing >= _WHOLE_SWING * span:
             enough = _root(lambda each: self._swing(each) - 0.97 * span)
             advice = "" if enough is None else f" a coil of at least {format_value(enough, 'H', 3)} or"
@@ -303,9 +302,9 @@ class _Solution:
             self.found.append("no padder")
             return inf
         # The larger neighbour: the range then is a little too wide, never too narrow.
-        self._row("CS", "capacitor", exact, neighbours(exact, tank.capacitors)[1], "padder")
+        self._row("padder", None, exact, neighbours(exact, tank.capacitors)[1], "padder")
         self.found.append(f"padder {format_value(exact, 'F', 4)}")
-        return self.values["CS"]
+        return self.values["padder", None]
 
     def _or_shift(self) -> str:
         """Advice where the swing is that of several bands together."""
@@ -316,12 +315,12 @@ class _Solution:
         given = self.tank.parallel_f if self.tank.find == "coil_and_padder" else None
         if given is not None:
             self.fixed.append(f"parallel capacitor {format_value(given, 'F')}")
-        if not self._split("CP", "CT", total, "parallel", given):
+        if not self._split("parallel", None, total, "parallel", given):
             self._too_much(total, coil)
 
     def _too_much(self, total: float, coil: float) -> None:
         """What to do where more stands across the tuning than the `total` [F] that there may be."""
-        trimmer, parallel = self.tank.trimmer, self.values.get("CP", 0.0)
+        trimmer, parallel = self.tank.trimmer, self.values.get(("parallel", None), 0.0)
         if total == inf:
             # Only in a series-tuned tank, where the divider stands in the coil's way whatever tunes it.
             self.limits.append(
@@ -329,7 +328,7 @@ class _Solution:
                 "any tuning capacitance; take a larger coil or larger feedback capacitors."
             )
             return
-        whose = "as built" if "CP" in self.built else "as given"
+        whose = "as given" if self.built.get("parallel") is None else "as built"
         if parallel and total - trimmer.low_f > _LEAST_PART_F:
             fits = max(total - (trimmer.low_f + trimmer.high_f) / 2, _LEAST_PART_F)
             self.limits.append(
@@ -349,32 +348,34 @@ class _Solution:
                 "capacitance."
             )
 
-    def _split(self, ref: str, trimmer_ref: str, total: float, note: str, given: float | None = None) -> bool:
+    def _split(self, role: Role, which: Which, total: float, note: str, given: float | None = None) -> bool:
         """A fixed capacitor and a trimmer's setting for `total` [F]; False when that is too little."""
         trimmer, what = self.tank.trimmer, note
         middle = (trimmer.low_f + trimmer.high_f) / 2
         if not isfinite(total):
             total = trimmer.low_f
         designed = total - middle if given is None else given
-        fixed = self.built.get(ref)
+        built = fixed = self.built.get(role, which)
         if fixed is None and given is not None:
             fixed = given
         if fixed is None and total > trimmer.high_f:
             fixed, note = self._fixed(designed, note)
         if fixed is not None:
-            self._row(ref, "capacitor", max(designed, 0.0), fixed, note)
-            if given is None and ref not in self.built:
+            self._row(role, which, max(designed, 0.0), fixed, note)
+            if given is None and built is None:
                 self.found.append(f"{what} capacitor {format_value(designed, 'F', 4)}")
-        left = total - self.values.get(ref, 0.0)
+        left = total - self.values.get((role, which), 0.0)
         setting = min(max(left, trimmer.low_f), trimmer.high_f)
         span = f"trimmer {format_value(trimmer.low_f, 'F', 3)} to {format_value(trimmer.high_f, 'F', 3)}"
-        self._row(trimmer_ref, "capacitor", max(left, trimmer.low_f), setting, f"{span}, set to this")
-        if left > trimmer.high_f * (1 + 1e-9) and trimmer_ref not in self.built:
+        self._row("trimmer", which, max(left, trimmer.low_f), setting, f"{span}, set to this")
+        free = self.built.get("trimmer", which) is None
+        if left > trimmer.high_f * (1 + 1e-9) and free:
             self.limits.append(
-                f"The trimmer {trimmer_ref} would have to be {format_value(left, 'F', 3)}; it has at most "
+                f"The trimmer {reference('tank', 'trimmer', which)} would have to be "
+                f"{format_value(left, 'F', 3)}; it has at most "
                 f"{format_value(trimmer.high_f, 'F', 3)}, so take a larger {what} capacitor or trimmer."
             )
-        return left >= trimmer.low_f * (1 - 1e-9) or trimmer_ref in self.built
+        return left >= trimmer.low_f * (1 - 1e-9) or not free
 
     def _fixed(self, designed: float, note: str) -> tuple[float, str]:
         """A preferred capacitor for `designed` [F], or two in parallel where one misses the trimmer."""
@@ -393,12 +394,11 @@ class _Solution:
         bench, band = self.bench, wanted.band
         meshed, opened = (float(each) for each in bench.branch_f(padder))
         below, above = (float(bench.needed_f(f, coil)) for f in (wanted.low_hz, wanted.high_hz))
-        ref = f"CB{band}"
         if wanted.shift == "parallel":
             spare = (meshed - opened) - (below - above)
             share = wanted.high_hz**3 / (wanted.low_hz**3 + wanted.high_hz**3)
             total = below + spare * share - meshed - rest
-            if not self._split(ref, f"CT{band}", total, f"band shift, {band}"):
+            if not self._split("shift", band, total, f"band shift, {band}"):
                 self.limits.append(self._shift_advice(wanted, "across"))
             return
         # In series: the padder and the shift together must not be more than reaches the upper end.
@@ -411,7 +411,7 @@ class _Solution:
         if exact < _LEAST_PART_F:
             self.limits.append(self._shift_advice(wanted, "in series with"))
             return
-        self._row(ref, "capacitor", exact, preferred(exact, self.tank.capacitors), f"band shift, {band}")
+        self._row("shift", band, exact, preferred(exact, self.tank.capacitors), f"band shift, {band}")
         self.found.append(f"band shift, {band} {format_value(exact, 'F', 4)}")
 
     def _shift_advice(self, wanted: WantedRange, where: str) -> str:

@@ -1,5 +1,6 @@
 """How the VFO behaves on its fitted parts: its dial, its drift, and whether it starts."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -7,12 +8,13 @@ import numpy as np
 
 from core.circuits.ladder import Array, frozen
 from core.circuits.resonator import Mode
+from core.model.parts import reference
 from core.model.tank import Tank, Warmth
 from core.stages import oscillator
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
-from core.stages.tank import RangeCover, TankDesign, resonance
-from core.trade.temperature import coefficients
+from core.stages.tank import RangeCover, TankDesign, circuit, resonance
+from core.trade.temperature import Coefficient, coefficients
 
 #: Points of the dial between its ends; the curves are smooth, and a reading between two is a line.
 DIAL_POINTS = 201
@@ -108,24 +110,31 @@ class Drift:
     contributions: tuple[Contribution, ...]
 
 
-def type_of(ref: str, tank: Tank) -> str | None:
-    """The type of a part by its reference; None for what has no known coefficient (device, stray)."""
-    if ref.startswith("CB"):
-        return tank.shift_type
-    if ref.startswith("CT"):
-        return tank.trimmer.type
+def type_of(role: str, tank: Tank) -> str | None:
+    """The type of a capacitor by its role; None for what has no known coefficient (device, stray)."""
     known: dict[str, str] = {
-        "CV": tank.variable.type,
-        "CS": tank.padder_type,
-        "CP": tank.parallel_type,
-        "CK": tank.compensation_type,
-        "CD": "c0g",
-        "CD cold": tank.compensation_type,
-        "C1": tank.feedback.type,
-        "C2": tank.feedback.type,
-        "CC": tank.feedback.type,
+        "shift": tank.shift_type,
+        "trimmer": tank.trimmer.type,
+        "tuning": tank.variable.type,
+        "padder": tank.padder_type,
+        "parallel": tank.parallel_type,
+        "compensating": tank.compensation_type,
+        "differential": "c0g",
+        "differential_cold": tank.compensation_type,
+        "feedback_upper": tank.feedback.type,
+        "feedback_lower": tank.feedback.type,
+        "coupling": tank.feedback.type,
     }
-    return known.get(ref)
+    return known.get(role)
+
+
+def _known(made: TankDesign, band: str, found: Mode) -> Iterator[tuple[str, Coefficient, Array]]:
+    """Reference, coefficient and share of every capacitor whose coefficient is known."""
+    table = coefficients()
+    for part in circuit(made, band).parts:
+        type = type_of(part.role, made.tank)
+        if type is not None:
+            yield part.ref, table[type], found.shares[part.ref]
 
 
 @lru_cache(maxsize=128)
@@ -135,21 +144,18 @@ def drift(made: TankDesign, band: str, position: float) -> Drift:
     df/f = -1/2 (coil's coefficient + sum of share x coefficient over the capacitors); the device's and the
     stray capacitances have no known coefficient and count as steady.
     """
-    return _drift(made, resonance(made, band, np.array([position])), 0)
+    return _drift(made, band, resonance(made, band, np.array([position])), 0)
 
 
-def _drift(made: TankDesign, found: Mode, place: int) -> Drift:
+def _drift(made: TankDesign, band: str, found: Mode, place: int) -> Drift:
     """Drift of the resonance at one place of a solution's positions."""
-    table = coefficients()
-    coil = table[made.tank.coil_type]
-    rows = [Contribution("L1", coil.name, 1.0, coil.ppm, -coil.ppm / 2)]
+    coil = coefficients()[made.tank.coil_type]
+    rows = [Contribution(reference("tank", "coil"), coil.name, 1.0, coil.ppm, -coil.ppm / 2)]
     tolerance = coil.tolerance_ppm
-    for ref, share in found.shares.items():
-        type = type_of(ref, made.tank)
+    for ref, of, share in _known(made, band, found):
         part = float(share[place])
-        if type is None or part == 0:
+        if part == 0:
             continue
-        of = table[type]
         rows.append(Contribution(ref, of.name, part, of.ppm, -of.ppm * part / 2))
         tolerance += of.tolerance_ppm * part
     f, ppm = float(found.f_hz[place]), sum(row.effect_ppm for row in rows)
@@ -157,14 +163,11 @@ def _drift(made: TankDesign, found: Mode, place: int) -> Drift:
     return Drift(f, ppm, ppm * f / 1e6, worst * f / 1e6, tuple(rows))
 
 
-def drift_ppm(made: TankDesign, found: Mode) -> Array:
-    """Drift [ppm/K] at every position of a resonance, shape (P,), all coefficients at their nominal value."""
-    table = coefficients()
-    total = np.full(found.f_hz.shape, table[made.tank.coil_type].ppm, dtype=float)
-    for ref, share in found.shares.items():
-        type = type_of(ref, made.tank)
-        if type is not None:
-            total = total + table[type].ppm * share
+def drift_ppm(made: TankDesign, band: str, found: Mode) -> Array:
+    """Drift [ppm/K] of a band at every position of a resonance, shape (P,), at the nominal coefficients."""
+    total = np.full(found.f_hz.shape, coefficients()[made.tank.coil_type].ppm, dtype=float)
+    for _, of, share in _known(made, band, found):
+        total = total + of.ppm * share
     return -total / 2
 
 
@@ -232,7 +235,7 @@ def figures(made: TankDesign, band: str) -> VfoFigures | Unsolved:
     return VfoFigures(
         cover,
         of,
-        (_drift(made, ends, 0), _drift(made, ends, 1)),
+        (_drift(made, band, ends, 0), _drift(made, band, ends, 1)),
         (
             oscillator.margin(made.tank, made.coil_h, ends, 0),
             oscillator.margin(made.tank, made.coil_h, ends, 1),

@@ -203,6 +203,18 @@ def test_a_lossless_crystal_is_exact_at_both_of_its_resonances():
     assert abs(found.s[1, 0, 1]) < 1e-6
 
 
+def test_a_capacitor_of_nothing_is_not_there():
+    around = (
+        Branch(Part("R1", "resistor", 70.0), ("a", "b")),
+        Branch(Part("R2", "resistor", 9.0), ("b", "0")),
+    )
+    nothing = (Branch(Part("C1", "capacitor", 0.0, 500), ("b", "0")),)
+    ports = (Port("a", 50.0), Port("b", 50.0))
+    np.testing.assert_array_equal(
+        solved(Circuit(around + nothing, ports)).s, solved(Circuit(around, ports)).s
+    )
+
+
 def test_values_of_many_trials_are_solved_at_once():
     network = Network(
         (
