@@ -20,7 +20,7 @@ from core.stages.ladder_meshes import greatest_width_hz
 LOWEST_VFO_HZ = 1.5e6
 #: A row that costs more than this is none to build.
 WORTH_BUILDING = 60.0
-_ADVICE = "mix the VFO up from a lower one with a crystal oscillator, or build two rigs"
+_MIX_UP = "mix the VFO up from a lower one with a crystal oscillator"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,12 +103,13 @@ def survey(
 def verdict(rows: Sequence[SurveyRow]) -> str | None:
     """Why even the best of `rows` is none to build, in a sentence; None when it is."""
     if not rows:
-        return f"Nothing here to recommend: no crystal gives these bands a VFO; {_ADVICE}."
+        return f"Nothing here to recommend: no crystal gives these bands a VFO; {_MIX_UP}."
     best = rows[0]
     if best.worth_building:
         return None
     worst = max(best.charges, key=lambda c: (c.spoils, c.points))
-    return f"Nothing here to recommend: even with {best.crystal}, the best, {worst.words}; {_ADVICE}."
+    advice = f"{_MIX_UP}, or build two rigs" if len(best.schemes) > 1 else _MIX_UP
+    return f"Nothing here to recommend: even with {best.crystal}, the best, {worst.words}; {advice}."
 
 
 @lru_cache(maxsize=512)

@@ -36,7 +36,7 @@ COST = {
     "programme": 0.5,
     "switched": 0.5,
     "birdie": 0.3,
-    "harmonic": 1.0,
+    "harmonic": 2.0,
     "near": 1.0,
 }
 _SCHEME_WORDS = {"sum": "carrier + VFO", "if_minus_vfo": "carrier − VFO", "vfo_minus_if": "VFO − carrier"}

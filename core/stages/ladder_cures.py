@@ -22,8 +22,8 @@ RETURN_LOSS_MISS_DB, RETURN_LOSS_WANTED_DB = 6.0, 10.0
 #: Loss of a ladder that amplifiers should not have to make up for, dB.
 MUCH_LOSS_DB = 8.0
 
-#: No crystal has a Q above this [-].
-_HIGHEST_Q = 2e6
+#: No crystal has a Q above the first of these, and few that are sold above the second [-]; from memory.
+_HIGHEST_Q, _SOLD_Q = 2e6, 250e3
 
 Figure = Literal["width", "ripple", "return_loss"]
 #: A field of the ladder or its crystals, and its new value.
@@ -32,10 +32,10 @@ Change = tuple[tuple[str, ...], Any]
 
 @dataclass(frozen=True, slots=True)
 class Cure:
-    """A change that makes a figure good, in words for the builder, and the figures after it."""
+    """Changes that make a figure good, in words for the builder, and the figures after them."""
 
     words: str
-    change: Change
+    changes: tuple[Change, ...]
     figures: FilterFigures
 
 
@@ -62,16 +62,18 @@ def misses(ladder: LadderFilter, if_hz: float, figures: FilterFigures) -> tuple[
 def cures(
     ladder: LadderFilter, if_hz: float, figure: Figure, on_hand: tuple[float, ...] = ()
 ) -> tuple[Cure, ...]:
-    """The changes of one thing each that make a figure of a ladder at `if_hz` [Hz] good."""
+    """What makes a figure of the ladder at `if_hz` [Hz] good: changes of one thing, and where counting the
+    crystals' Q in is not enough by itself, that with finer capacitors.
+    """
 
-    def tried(words: str, change: Change) -> Cure | None:
-        changed = ladder.edited(*change)
+    def tried(words: str, *changes: Change) -> Cure | None:
+        changed = _changed(ladder, changes)
         found = ladder_filter.figures(changed, if_hz, on_hand)
         if isinstance(found, Unsolved) or figure in misses(changed, if_hz, found):
             return None
         if found.insertion_loss_db > MUCH_LOSS_DB:
             return None
-        return Cure(words, change, found)
+        return Cure(words, changes, found)
 
     def does(q: float) -> bool:
         changed = exact.edited(("crystal", "quality_factor"), q)
@@ -79,7 +81,13 @@ def cures(
         return not isinstance(found, Unsolved) and figure not in misses(changed, if_hz, found)
 
     exact = ladder.edited(("capacitors",), "exact")
-    found = [tried(words, change) for words, change in _changes(ladder, figure)]
+    found = [tried(words, change) for words, change in _changes(ladder)]
+    if _may_count_q(ladder, figure):
+        flat = tried(_FLAT_WORDS, _FLAT)
+        finer = ladder.capacitors not in ("exact", "E96")
+        if flat is None and finer:
+            flat = tried(f"{_FLAT_WORDS} and take capacitors of the series E96", _FLAT, _FINER)
+        found.append(flat)
     if ladder.crystal is not None:
         found.append(_better_crystals(ladder.crystal, does, tried))
     # Far fewer poles are another filter.
@@ -88,7 +96,23 @@ def cures(
     return tuple(cure for cure in found if cure is not None)
 
 
-def _changes(ladder: LadderFilter, figure: Figure) -> Iterator[tuple[str, Change]]:
+_FLAT: Change = (("flatness",), "for_the_crystals")
+_FLAT_WORDS = "design it with the crystals' Q (field Flatness)"
+_FINER: Change = (("capacitors",), "E96")
+
+
+def _changed(ladder: LadderFilter, changes: tuple[Change, ...]) -> LadderFilter:
+    for change in changes:
+        ladder = ladder.edited(*change)
+    return ladder
+
+
+def _may_count_q(ladder: LadderFilter, figure: Figure) -> bool:
+    shaped = ladder.shape in ("butterworth", "chebyshev")
+    return figure != "return_loss" and shaped and ladder.flatness == "as_designed"
+
+
+def _changes(ladder: LadderFilter) -> Iterator[tuple[str, Change]]:
     if ladder.as_built:
         yield "clear the as-built values", (("as_built",), ())
     if ladder.end_match == "none":
@@ -96,13 +120,7 @@ def _changes(ladder: LadderFilter, figure: Figure) -> Iterator[tuple[str, Change
     if not ladder.refine:
         yield "refine the design", (("refine",), True)
     if ladder.capacitors not in ("exact", "E96"):
-        yield "take capacitors of the series E96", (("capacitors",), "E96")
-    if (
-        figure != "return_loss"
-        and ladder.flatness == "as_designed"
-        and ladder.shape in ("butterworth", "chebyshev")
-    ):
-        yield "design it with the crystals' Q (field Flatness)", (("flatness",), "for_the_crystals")
+        yield "take capacitors of the series E96", _FINER
 
 
 def _thousands(q: float) -> str:
@@ -110,7 +128,7 @@ def _thousands(q: float) -> str:
 
 
 def _better_crystals(
-    crystal: Crystal, does: Callable[[float], bool], tried: Callable[[str, Change], Cure | None]
+    crystal: Crystal, does: Callable[[float], bool], tried: Callable[..., Cure | None]
 ) -> Cure | None:
     """The least Q, to two digits, of crystals that would do; None where none below two million does.
 
@@ -123,7 +141,8 @@ def _better_crystals(
             break
         low, high = (low, middle) if does(middle) else (middle, high)
     while high < _HIGHEST_Q:
-        words = f"take crystals with a Q of {_thousands(high)} or more"
+        words = f"crystals with a Q of {_thousands(high)} or more"
+        words = f"take {words}" if high <= _SOLD_Q else f"{words} would do it and are hardly to be had"
         cure = tried(words, (("crystal", "quality_factor"), high))
         if cure is not None:
             return cure

@@ -200,8 +200,11 @@ def _choice(
 def _to_match(
     network: Network, values: Mapping[str, float], dials: Dials, cutoff_hz: float
 ) -> tuple[Array, ComplexArray]:
-    """Where to match [Hz], and the S11 wanted there: 0 on the bands served, else that of exact parts."""
-    if dials:
+    """Where to match [Hz], and the S11 wanted there: 0 on the bands served, else that of exact parts.
+
+    A band beyond the cut-off asked for is not matched: coils that passed it would be another filter.
+    """
+    if dials and max(high for _, high in dials) <= cutoff_hz:
         f = served_grid(dials, _MATCHED_POINTS)
         return f, np.zeros(f.shape, dtype=complex)
     f = np.linspace(0.2, 1.0, 3 * _MATCHED_POINTS) * cutoff_hz

@@ -117,6 +117,29 @@ def test_ripple_is_mended_by_counting_the_q_in_where_that_is_advised():
     assert not found(flat, "ladder_ripple")
 
 
+def test_where_rounding_spoils_a_flat_ladder_finer_capacitors_are_advised_with_it():
+    # With E24 the Q costs 3 dB and brings nothing: 1.2 dB of ripple either way.
+    rounded = rig()
+    flat = rounded.edited(("stages", "ladder", "flatness"), "for_the_crystals")
+    assert found(flat, "ladder_ripple")
+    (finding,) = found(rounded, "ladder_ripple")
+    assert finding.remedy.startswith(
+        "Design it with the crystals' Q (field Flatness) and take capacitors of the series E96 ("
+    )
+    assert not found(flat.edited(("stages", "ladder", "capacitors"), "E96"), "ladder_ripple")
+
+
+def test_a_q_that_no_crystal_on_sale_has_is_no_advice_to_take_it():
+    high = new_rig((TWENTY,), 19.6608e6)
+    (finding,) = found(high, "ladder_ripple")
+    needed = float(re.search(r"Q of ([\d ]+) or more", finding.remedy)[1].replace(" ", ""))
+    assert needed > 250e3
+    assert f"rystals with a Q of {needed:,.0f}".replace(",", " ") in finding.remedy
+    assert "are hardly to be had" in finding.remedy
+    assert "ake crystals" not in finding.remedy
+    assert "ake crystals with a Q of" in found(with_q(rig(poles=4), 70e3), "ladder_ripple")[0].remedy
+
+
 def test_coarse_capacitors_that_reflect_are_told_and_finer_ones_mend_it():
     coarse = rig(capacitors="E6", crystal=Crystal())
     (finding,) = found(coarse, "ladder_return_loss")
@@ -135,7 +158,9 @@ def test_no_cure_is_named_that_does_not_cure():
         figures = ladder_filter.figures(ladder, 9e6)
         for figure in ladder_cures.misses(ladder, 9e6, figures):
             for cure in ladder_cures.cures(ladder, 9e6, figure):
-                changed = ladder.edited(*cure.change)
+                changed = ladder
+                for change in cure.changes:
+                    changed = changed.edited(*change)
                 after = ladder_filter.figures(changed, 9e6)
                 assert after == cure.figures
                 assert figure not in ladder_cures.misses(changed, 9e6, after)
@@ -184,6 +209,19 @@ def test_a_lossy_band_pass_is_told_and_each_remedy_mends_it():
     place = ("stages", "band_pass", "filters", 0)
     width = 1e3 * float(re.search(r"ake it (\d+) kHz", finding.remedy)[1])
     assert not found(lossy.edited((*place, "bandwidth_hz"), width), "band_pass_loss")
+
+
+def test_a_low_pass_that_cuts_its_own_band_off_stays_one_and_is_told_to_lie_above_it():
+    # Its coils were made to pass 14 MHz all the same, or it was told to be cut off at 8.87 MHz.
+    place = ("stages", "low_pass", "filters", 0)
+    for cutoff_hz in (7e6, 9e6, 13.9e6):
+        low = rig().edited((*place, "cutoff_hz"), cutoff_hz)
+        for part in Analysis(low).filter_design("low_pass", "20m").parts:
+            assert part.preferred == pytest.approx(part.designed, rel=0.15)
+        (finding,) = found(low, "return_loss")
+        cutoff = 1e6 * float(re.search(r"ut-off at ([\d.]+) MHz", finding.remedy)[1])
+        assert cutoff > 14.35e6
+        assert not found(low.edited((*place, "cutoff_hz"), cutoff), "return_loss")
 
 
 def test_a_low_pass_cut_off_in_its_band_is_told_and_the_new_cut_off_mends_it():

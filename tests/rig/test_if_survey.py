@@ -74,6 +74,13 @@ def test_the_first_row_makes_a_rig_without_a_fault_or_is_said_to_be_none(names):
     assert [f.text for f in inspect(made(names, rows[0])) if f.severity == "fault"] == []
 
 
+def test_a_single_band_is_not_told_to_be_two_rigs():
+    six = (Band(name="6m", low_hz=50.1e6, high_hz=50.5e6, sideband="upper"),)
+    advice = verdict(survey(six, [each.frequency_hz for each in stock()]))
+    assert advice.startswith("Nothing here to recommend: ")
+    assert advice.endswith("mix the VFO up from a lower one with a crystal oscillator.")
+
+
 def test_few_band_sets_have_nothing_to_recommend():
     # Else the test above would be easily passed.
     hopeless = [names for names in SETS if verdict(surveyed(*names)) is not None]

@@ -123,6 +123,27 @@ def test_a_helper_that_is_heard_is_told_and_the_chosen_one_is_not(tern):
     assert not [s for band in ("20m", "12m") for s in left.spurs(band) if s.crosses]
 
 
+def test_a_new_rig_takes_a_helper_with_a_band_pass_before_one_that_is_heard():
+    # 4.9152 MHz wants a low-pass only and puts four times its difference on 7.104 MHz, 17 dB below S9.
+    forty = Band(name="40m", low_hz=7.05e6, high_hz=7.2e6, scheme="if_minus_vfo", sideband="lower")
+    rig = new_rig((forty,), 10.24e6)
+    reading = Analysis(rig).read_out.of("40m").reading
+    assert reading.arrangement == "helper"
+    assert reading.birdies == 0
+    assert not [f for f in inspect(Analysis(rig)) if f.stage == "read_out" and "meets" in f.text]
+
+
+def test_a_helper_that_was_chosen_and_is_heard_is_told_to_be_another(tern):
+    # It was told to be left to be chosen, which it was.
+    rig = tern.edited(("read_out", "counter", "clock_hz"), 2.03e6)
+    for finding in inspect(Analysis(rig)):
+        if finding.stage == "read_out" and "meets" in finding.text:
+            assert finding.remedy.startswith("Take another helper crystal, take a counter with another clock")
+            break
+    else:
+        pytest.fail("no birdie of the read-out")
+
+
 def test_a_clock_that_is_heard_goes_with_another_clock(tern):
     clock = ("read_out", "counter", "clock_hz")
     rig = Analysis(tern.edited(clock, 2.03e6))

@@ -205,7 +205,8 @@ def _band_pass_changes(one: BandPassFilter) -> Iterator[_Change]:
 
 
 def _low_pass_changes(one: LowPassFilter, dials: Dials) -> Iterator[_Change]:
-    start = low_pass.cutoff_of(one, dials) or 0.0
+    # No lower than the bands: what cuts them off is no remedy.
+    start = max([low_pass.cutoff_of(one, dials) or 0.0, *(high for _, high in dials)])
     for step in range(1, 16):
         cutoff = float(f"{start * 1.03**step:.3g}")
         yield "cutoff_hz", cutoff, f"put the cut-off at {format_value(cutoff, 'Hz', 3)}"

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator, Sequence
 
+from core.model.base import Path
 from core.model.notation import format_frequency
-from core.model.project import Path
+from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding, Severity
 from core.rig.frequency_plan import BandPlan
@@ -37,7 +38,7 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
             bad = spur.level_dbc > (limit if sent else LOUD_BIRDIE_DB)
             severity: Severity = ("fault" if sent else "caution") if bad else "note"
             stage = "mixer" if sent else "read_out" if spur.read_out else "vfo"
-            remedy, path = _against(spur)
+            remedy, path = _against(spur, analysis.project)
             yield Finding(
                 severity,
                 f"{spur.kind}_crosses_{_key(spur.products)}",
@@ -52,14 +53,16 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
             )
 
 
-def _against(spur: Spur) -> tuple[str, Path]:
+def _against(spur: Spur, project: Project) -> tuple[str, Path]:
     """What can be done against a product that crosses the dial, and where."""
     if spur.kind == "transmit":
         return "Move the IF; no filter can separate what lies on the signal.", ("if_hz",)
     if spur.read_out:
+        read_out = project.read_out
+        typed = read_out is not None and (read_out.helper_hz or read_out.helper_measured_hz) is not None
+        helper = "Leave the helper's crystal to be chosen" if typed else "Take another helper crystal"
         return (
-            "Leave the helper's crystal to be chosen, take a counter with another clock, or screen the "
-            "counter with what feeds it.",
+            f"{helper}, take a counter with another clock, or screen the counter with what feeds it.",
             ("read_out", "helper_hz"),
         )
     return "Move the IF, or screen the oscillators and filter their supplies.", ("if_hz",)
