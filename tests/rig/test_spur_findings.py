@@ -44,14 +44,14 @@ def test_rejection_is_judged_at_60_and_40_db(muddle, width_hz, products, rule, s
     findings = found(rig, rule, "40m")
     assert [f.severity for f in findings] == ([severity] if severity else [])
     if findings:
-        assert findings[0].text == f"On 40m the {products} is only {down:.0f} dB down; 60 dB is wanted."
+        assert findings[0].text == f"On 40 m the {products} is only {down:.0f} dB down; 60 dB is wanted."
 
 
 def test_inputs_beside_the_dial_are_told_with_the_worst_first(muddle):
     (finding,) = found(muddle, "response_far", "20m")
     assert finding.severity == "caution"
     assert finding.text.startswith(
-        f"On 20m 3 other inputs are less than 60 dB down: "
+        f"On 20 m 3 other inputs are less than 60 dB down: "
         f"signal − 2 VFO {rejection(muddle, 'signal − 2 VFO', '20m'):.0f} dB down at 17.551 to"
     )
     (crossing,) = found(muddle, "response_crosses", "40m")
@@ -68,7 +68,7 @@ def test_no_more_than_three_are_named(muddle):
     ]
     assert len(down) > 4
     assert finding.text.count("dB down at") == 3
-    assert finding.text.startswith("On 20m ")
+    assert finding.text.startswith("On 20 m ")
     assert " more." in finding.text
 
 
@@ -113,7 +113,7 @@ def test_a_helper_that_is_heard_is_told_and_the_chosen_one_is_not(tern):
     heard = [f for f in inspect(Analysis(bad)) if "helper − VFO" in f.text and "meets" in f.text]
     assert {f.severity for f in heard} == {"caution"}
     assert any(
-        f.text.startswith("5 × (helper − VFO) (order 5) meets the 20m signal at 14.336") for f in heard
+        f.text.startswith("5 × (helper − VFO) (order 5) meets the 20 m signal at 14.336") for f in heard
     )
     for finding in heard:
         assert finding.remedy.startswith("Leave the helper's crystal to be chosen")
@@ -156,7 +156,7 @@ def test_a_product_beside_the_signal_that_leaves_too_strong_is_a_fault(muddle):
     (finding,) = found(muddle, "transmit_product", "40m")
     loud = [s for s in Analysis(muddle).spurs("40m") if s.products == "VFO + IF" and s.kind == "transmit"]
     assert finding.severity == "fault"
-    assert finding.text.startswith(f"VFO + IF leaves on 40m at about −{-loud[0].level_dbc:.0f} dBc")
+    assert finding.text.startswith(f"VFO + IF leaves on 40 m at about −{-loud[0].level_dbc:.0f} dBc")
     narrow = muddle.edited(("stages", "band_pass", "filters", 0, "bandwidth_hz"), 200e3)
     assert not found(narrow, "transmit_product", "40m")
 
@@ -199,6 +199,6 @@ def test_much_gain_at_one_frequency_is_told(tern):
 def test_a_knob_that_tunes_fast_is_told_and_reduction_helps(tern):
     reduction = ("vfo", "tank", "variable", "reduction")
     fast = found(tern.edited(reduction, 1.0), "vfo_fast", "20m")
-    assert "On 20m a turn of the knob tunes up to" in fast[0].text
+    assert "On 20 m a turn of the knob tunes up to" in fast[0].text
     assert "50 kHz is easy to set" in fast[0].text
     assert not found(tern.edited(reduction, 50.0), "vfo_fast", "20m")
