@@ -22,8 +22,13 @@ from app.view import View
 from app.workbench import Workbench
 from core.model.as_built import unit_of_part
 from core.model.base import Path
+from core.model.bench import CrystalBatch
+from core.model.errors import CopperError
+from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.model.quantities import Unit
+from core.rig import crystal_bench, crystals_in_ladder
+from core.rig.crystal_bench import BatchRow
 from core.stages.outcome import FilterDesign, PartRow, Unsolved, unused
 from core.stages.tank import TankDesign
 
@@ -66,6 +71,8 @@ class PartsTable(View):
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._model = _PartsModel(bench, self)
+        self._batch: CrystalBatch | None = None
+        self._crystals_read: tuple[BatchRow, ...] = ()
         self._reason = Text()
         self._reason.setWordWrap(True)
         self._reason.setProperty("look", "soft")
@@ -111,7 +118,7 @@ class PartsTable(View):
         built = bench.current.at(path) if path else ()
         idle = unused(built, parts)
         rows: tuple[_Row, ...] = (*parts, *(_Idle(ref, value) for ref, value in built if ref in idle))
-        self._model.show(rows, path)
+        self._model.show(rows, path, self._crystals(bench))
         if self._reason.text() != unsolved:
             self._reason.setText(unsolved)
         self._reason.setVisible(bool(unsolved))
@@ -120,6 +127,20 @@ class PartsTable(View):
         height = self.table.horizontalHeader().sizeHint().height() + rows_height + 4
         if self.table.height() != height:
             self.table.setFixedHeight(height)
+
+    def _crystals(self, bench: Workbench) -> dict[str, str]:
+        """The labels of the measured crystals that stand in the selected ladder, by reference."""
+        batch, stage = bench.current.crystal_batch, bench.selected_stage
+        if not isinstance(stage, LadderFilter) or not stage.as_built or not batch.table.strip():
+            return {}
+        if batch is not self._batch:
+            # Readings are worked out once, not at every turn of the IF.
+            try:
+                self._crystals_read = crystal_bench.batch_of(batch)
+            except CopperError:
+                self._crystals_read = ()
+            self._batch = batch
+        return crystals_in_ladder.labels(self._crystals_read, stage)
 
     def restyle(self) -> None:
         self._model.restyle()
@@ -146,11 +167,16 @@ class _PartsModel(QAbstractTableModel):
         self._bench = bench
         self._rows: tuple[_Row, ...] = ()
         self._path: Path = ()
+        self._labels: dict[str, str] = {}
 
-    def show(self, rows: tuple[_Row, ...], path: Path) -> None:
-        """Show other rows; an editor that is open stays open while the parts are the same ones."""
-        if rows == self._rows and path == self._path:
+    def show(self, rows: tuple[_Row, ...], path: Path, labels: dict[str, str]) -> None:
+        """Show other rows; an editor that is open stays open while the parts are the same ones.
+
+        `labels` are those of measured crystals by reference.
+        """
+        if rows == self._rows and path == self._path and labels == self._labels:
             return
+        self._labels = labels
         same = path == self._path and [row.ref for row in rows] == [row.ref for row in self._rows]
         if same:
             self._rows = rows
@@ -207,7 +233,10 @@ class _PartsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return self._text(row, column)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return tip(row.note or _HELP[column])
+            label = self._labels.get(row.ref)
+            return tip(
+                f"Crystal {label} of the batch." if label and not column else row.note or _HELP[column]
+            )
         if role == Qt.ItemDataRole.ForegroundRole:
             names = ("ink", "soft", "ink" if row.as_built is None else "soft", "copper_text")
             return palette.brush(names[column])
@@ -217,7 +246,8 @@ class _PartsModel(QAbstractTableModel):
 
     def _text(self, row: _Row, column: int) -> str:
         if column == 0:
-            return row.ref
+            label = self._labels.get(row.ref)
+            return row.ref if label is None else f"{row.ref} · {label}"
         if column == AS_BUILT:
             return "" if row.as_built is None else part_text(row.as_built, row.unit)
         if isinstance(row, _Idle):

@@ -164,6 +164,24 @@ def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: P
     return project.edited(("stages", stage, "as_built"), built)
 
 
+def labels(batch: Sequence[BatchRow], ladder: LadderFilter) -> dict[str, str]:
+    """The label of the batch's crystal that stands as built in each place, by reference."""
+    return {ref: crystal.label for ref, crystal in _standing(batch, ladder).items()}
+
+
+def _standing(batch: Sequence[BatchRow], ladder: LadderFilter) -> dict[str, CrystalParameters]:
+    """The crystals of the batch that stand in the ladder as built, by reference."""
+    good = [row.parameters for row in batch if row.parameters is not None]
+    built = dict(ladder.as_built)
+    found: dict[str, CrystalParameters] = {}
+    for ref in (ref for refs in ladder.crystal_refs for ref in refs if ref in built):
+        # Two may read alike; the motional inductance, and that none stands twice, tell them apart.
+        like = [c for c in good if c not in found.values() and abs(c.fs_hz - built[ref]) < _SAME_HZ]
+        if like:
+            found[ref] = min(like, key=lambda c: abs(c.lm_h - built.get(f"{ref}.lm", c.lm_h)))
+    return found
+
+
 #: Two readings of series resonance this near are the same crystal, Hz; a file keeps every digit.
 _SAME_HZ = 0.01
 
@@ -177,18 +195,11 @@ def fitted(
     that is not wholly built of crystals of this batch.
     """
     wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
-    good = [row.parameters for row in batch if row.parameters is not None]
-    if isinstance(wanted, Unsolved) or not good:
-        return ()
-    built = dict(ladder.as_built)
+    standing = _standing(batch, ladder)
     places = [(mesh, ref) for mesh, refs in enumerate(ladder.crystal_refs, start=1) for ref in refs]
-    chosen: list[CrystalParameters] = []
-    for _, ref in places:
-        # Two may read alike; the motional inductance, and that none stands twice, tell them apart.
-        like = [c for c in good if c not in chosen and abs(c.fs_hz - built.get(ref, np.inf)) < _SAME_HZ]
-        if not like:
-            return ()
-        chosen.append(min(like, key=lambda c: abs(c.lm_h - built.get(f"{ref}.lm", c.lm_h))))
+    if isinstance(wanted, Unsolved) or len(standing) < len(places):
+        return ()
+    chosen = [standing[ref] for _, ref in places]
     lies = np.diagonal(crystal_choice.mesh_frequencies(chosen, np.array(wanted)))
     return tuple(
         Placed(mesh, each.label, float(error), ref)

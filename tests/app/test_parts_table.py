@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QLineEdit
 
 from app.number_field import NumberField
 from app.parts_table import AS_BUILT, PartsTable
+from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.rules import inspect
 
 
@@ -94,3 +95,21 @@ def test_values_of_a_design_that_cannot_be_made_can_still_be_cleared(parts, benc
     type_into(parts, bench, qtbot, "C1", "")
     assert bench.current.stage("ladder").as_built == ()
     assert not parts.table.isVisible()
+
+
+def test_each_place_names_the_measured_crystal_that_stands_there(parts, bench, qtbot, tern):
+    bench.start(tern)
+    rows = crystal_bench.batch_of(tern.crystal_batch)
+    placement = crystals_in_ladder.place(rows, bench.analysis.ladder, tern.if_hz)
+    bench.change(lambda rig: crystals_in_ladder.fit_in(rig, "ladder", rows, placement), label="placing")
+    bench.select(("stages", "ladder"))
+    parts.refresh(bench)
+    assert refs(parts)[:8] == [f"{each.ref} · {each.label}" for each in placement.placed]
+    told = parts.table.model().index(0, 0).data(Qt.ItemDataRole.ToolTipRole)
+    assert f"Crystal {placement.placed[0].label} of the batch." in told
+    # A value of one's own is no crystal of the batch; the others keep their names.
+    type_into(parts, bench, qtbot, f"X1 · {placement.placed[0].label}", "19.66012M")
+    assert refs(parts)[:2] == ["X1", f"X2 · {placement.placed[1].label}"]
+    bench.edit(("crystal_batch", "table"), "")
+    parts.refresh(bench)
+    assert refs(parts)[:2] == ["X1", "X2"]
