@@ -161,9 +161,8 @@ def confidence(row: BatchRow) -> str:
     if p is None:
         return row.refused
     own, whole = dict(p.spread), dict(p.whole_spread)
-    lines = [
-        f"± {'of the readings alone (95 %), and ' if own else ''}with a fixture off by {FIXTURE_ERRORS}:",
-    ]
+    readings = "of the readings alone (95 %), and " if own else ""
+    lines = [f"± {readings}at worst with a fixture off by {FIXTURE_ERRORS}:"]
     for name, title, unit in _CONFIDENT:
         value = getattr(p, name)
         if name in whole and value is not None:

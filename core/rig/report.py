@@ -362,7 +362,7 @@ def crystals_text(data: Mapping[str, Any]) -> str:
         )
         for of, spread in (
             ("readings", row["confidence_of_readings"]),
-            ("with fixture", row["confidence"]),
+            ("at worst", row["confidence"]),
         ):
             if spread:
                 # Two digits of an interval say all.
@@ -373,7 +373,12 @@ def crystals_text(data: Mapping[str, Any]) -> str:
                 intervals.append({"label": row["label"], "±": of} | known)
     lines = _table(shown)
     if intervals:
-        lines += ["", f"95 % intervals; with the fixture: also {FIXTURE_ERRORS}", "", *_table(intervals)]
+        lines += [
+            "",
+            f"95 % intervals of the readings; at worst with a fixture off by {FIXTURE_ERRORS}",
+            "",
+            *_table(intervals),
+        ]
     if data["placement"]:
         error = data["placement_error"]
         lines += ["", *_table(data["placement"]), ""]

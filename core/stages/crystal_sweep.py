@@ -1,7 +1,7 @@
 """A crystal's motional parameters from a measured sweep of S21: method (d) of `crystals`."""
 
 from collections.abc import Callable
-from math import hypot, pi, sqrt
+from math import pi, sqrt
 
 import numpy as np
 
@@ -89,14 +89,18 @@ def from_sweep(
         step @ (weighted.T @ weighted) @ step * (miss.size / max(miss.size - p.size, 1))
     )
     own = _spread(parameters(p), width, 1.96 * _deviations(scatter))
-    changes = [misses(p, other) - miss for other in fixture.misjudged()]
-    changes.append(misses(p, gain=10 ** (LEVEL_ERROR_DB / 20)) - miss)
-    along = np.zeros((len(changes), 5))
-    for line, change in zip(along, changes, strict=True):
-        line[: p.size] = -step @ (jacobian.T @ change)
-        line[4] = line[0] - line[2]
-    fixed = dict(_spread(parameters(p), width, np.sqrt(np.sum(along**2, axis=0))))
-    fixed["c0_f"] = hypot(fixed["c0_f"], HOLDER_ERROR_F)
+    gain = 10 ** (LEVEL_ERROR_DB / 20)
+    wrong = [(misses(p, up), misses(p, down)) for up, down in fixture.misjudged()]
+    along = np.zeros((len(wrong) + 1, 2, 5))
+    for pair, found_so in zip(along, [*wrong, (misses(p, gain=gain), misses(p, gain=1 / gain))], strict=True):
+        for line, miss_so in zip(pair, found_so, strict=True):
+            line[: p.size] = -step @ (jacobian.T @ (miss_so - miss))
+            line[4] = line[0] - line[2]
+    worst = np.abs(along).max(axis=1).sum(axis=0)
+    # All but fs are logarithms.
+    worst[[0, 2, 3, 4]] = np.expm1(worst[[0, 2, 3, 4]])
+    fixed = dict(_spread(parameters(p), width, worst))
+    fixed["c0_f"] += HOLDER_ERROR_F
     found = parameters(p)
     return checked(
         CrystalParameters(

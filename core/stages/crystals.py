@@ -8,7 +8,7 @@ measured sweep, in `crystal_sweep`.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from math import hypot, isfinite, pi, sqrt
+from math import isfinite, pi, sqrt
 
 from core.model.bench import CrystalMethod
 from core.model.notation import format_value
@@ -38,8 +38,8 @@ class CrystalParameters:
     """Motional parameters of one crystal in SI units; `rm_ohm` is None where the method cannot tell it.
 
     `spread` is the half-width of the 95 % interval by figure that the readings themselves give (fits only),
-    `fixture_spread` what the assumed errors of the fixture add. `ratio_measured`: C0/Cm follows from readings
-    alone and not from an assumed C0.
+    `fixture_spread` what the assumed errors of the fixture add at worst. `ratio_measured`: C0/Cm follows
+    from readings alone and not from an assumed C0.
     """
 
     label: str
@@ -74,10 +74,10 @@ class CrystalParameters:
 
     @property
     def whole_spread(self) -> Spread:
-        """Readings and fixture together, by figure."""
+        """Readings, and at worst the fixture, by figure."""
         own, fixture = dict(self.spread), dict(self.fixture_spread)
         return tuple(
-            (name, hypot(own.get(name, 0.0), fixture.get(name, 0.0)))
+            (name, own.get(name, 0.0) + fixture.get(name, 0.0))
             for name in FIGURES
             if name in own or name in fixture
         )
@@ -106,18 +106,21 @@ class Fixture:
         """Both resistances in series, as the crystal sees them [ohm]."""
         return self.source_ohm + self.load_ohm
 
-    def misjudged(self) -> "tuple[Fixture, ...]":
-        """The fixture with each of its parts off by its assumed error, one at a time."""
-        off = [
-            replace(
-                self,
-                source_ohm=self.source_ohm * (1 + RESISTANCE_ERROR),
-                load_ohm=self.load_ohm * (1 + RESISTANCE_ERROR),
-            ),
-            replace(self, capacitor_f=self.capacitor_f * (1 + CAPACITOR_ERROR)),
-            replace(self, c0_f=self.c0_f + HOLDER_ERROR_F),
-        ]
-        return tuple(off)
+    def misjudged(self) -> "tuple[tuple[Fixture, Fixture], ...]":
+        """The fixture with each of its parts off by its assumed error, upwards and downwards."""
+
+        def both(share: float, *names: str) -> "tuple[Fixture, Fixture]":
+            up, down = (
+                replace(self, **{name: getattr(self, name) * (1 + sign * share) for name in names})
+                for sign in (1, -1)
+            )
+            return up, down
+
+        return (
+            both(RESISTANCE_ERROR, "source_ohm", "load_ohm"),
+            both(CAPACITOR_ERROR, "capacitor_f"),
+            both(min(HOLDER_ERROR_F / self.c0_f, 0.9), "c0_f"),
+        )
 
 
 def checked(found: CrystalParameters) -> CrystalParameters | Unsolved:
@@ -152,18 +155,26 @@ def doubted(found: CrystalParameters, doubt: str) -> CrystalParameters:
 
 
 def _with_fixture(
-    found: CrystalParameters | Unsolved, others: Iterable[CrystalParameters | Unsolved]
+    found: CrystalParameters, others: Iterable[tuple[CrystalParameters, CrystalParameters]]
 ) -> CrystalParameters | Unsolved:
-    """`found` with the spread that the fixture's errors make: `others` are found with one error each."""
-    if isinstance(found, Unsolved):
-        return found
-    off = [other for other in others if isinstance(other, CrystalParameters)]
-    spread = []
-    for name in FIGURES:
-        value = getattr(found, name)
-        if value is not None:
-            spread.append((name, hypot(*(getattr(other, name) - value for other in off))))
-    return checked(replace(found, fixture_spread=tuple(spread)))
+    """`found` with the spread that the fixture's errors make at worst, all at once.
+
+    `others` are found with one error each, upwards and downwards. Where one gives no crystal at all, as a
+    loss that is smaller than its error, the figure is taken to be wholly unknown.
+    """
+    names = [name for name in FIGURES if getattr(found, name) is not None]
+    spread = dict.fromkeys(names, 0.0)
+    for pair in others:
+        for name in names:
+            value = getattr(found, name)
+            reads = [getattr(other, name) for other in pair]
+            share = max(
+                abs(each / value - 1) if each is not None and isfinite(each) and each > 0 else 1.0
+                for each in reads
+            )
+            # Errors of factors multiply.
+            spread[name] += share * (value + spread[name])
+    return checked(replace(found, fixture_spread=tuple(spread.items())))
 
 
 def peak_offset_hz(rm_ohm: float, lm_h: float, c0_f: float, around_ohm: float, f_hz: float) -> float:
@@ -207,8 +218,9 @@ def from_bandwidth(
             ratio_measured=fixture.c0_measured,
         )
 
-    off = [once(each, loss_db) for each in fixture.misjudged()]
-    return _with_fixture(once(fixture, loss_db), [*off, once(fixture, loss_db + LEVEL_ERROR_DB)])
+    off = [(once(up, loss_db), once(down, loss_db)) for up, down in fixture.misjudged()]
+    level = once(fixture, loss_db + LEVEL_ERROR_DB), once(fixture, loss_db - LEVEL_ERROR_DB)
+    return _with_fixture(once(fixture, loss_db), [*off, level])
 
 
 def _of_resonance(
@@ -266,7 +278,7 @@ def from_series_capacitor(
                 doubt=f"oscillator's load not given: with 200 pF, fs would be {low:.0f} Hz lower and Lm "
                 f"{100 * abs(usual.lm_h / found.lm_h - 1):.0f} % off",
             )
-    return _with_fixture(found, [once(each) for each in fixture.misjudged()])
+    return _with_fixture(found, [(once(up), once(down)) for up, down in fixture.misjudged()])
 
 
 def from_parallel_resonance(
@@ -292,7 +304,7 @@ def from_parallel_resonance(
     if second is not None and not 0 < second < ratio:
         return Unsolved(f"{label}: a capacitor across the crystal lowers parallel resonance; read it again.")
 
-    def once(fixture: Fixture) -> CrystalParameters:
+    def once(fixture: Fixture, loss_db: float | None = loss_db) -> CrystalParameters:
         if second is not None:
             fixture = replace(fixture, c0_f=fixture.capacitor_f / (ratio / second - 1))
         rm = None if loss_db is None else fixture.around_ohm * (10 ** (loss_db / 20) - 1)
@@ -303,4 +315,7 @@ def from_parallel_resonance(
         exact = ((fp_hz / (fs_hz - offset)) ** 2 - 1) * fixture.c0_f
         return _of_resonance(label, fs_hz - offset, exact, fixture, rm, ratio_measured=True)
 
-    return _with_fixture(once(fixture), [once(each) for each in fixture.misjudged()])
+    off = [(once(up), once(down)) for up, down in fixture.misjudged()]
+    if loss_db is not None:
+        off.append((once(fixture, loss_db + LEVEL_ERROR_DB), once(fixture, loss_db - LEVEL_ERROR_DB)))
+    return _with_fixture(once(fixture), off)

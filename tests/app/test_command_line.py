@@ -250,9 +250,11 @@ def test_choices_are_printed_with_their_responses_and_intervals(capsys, bag):
         assert f"{each['loss_db']:.3g} dB" in line
     assert "design it for these" in out
     assert len(re.findall(r"Q only 1\d % of usual", out)) == 2
-    assert "95 % intervals; with the fixture: also 5 % in its resistances, 0.1 dB" in out
+    assert (
+        "95 % intervals of the readings; at worst with a fixture off by 5 % in its resistances, 0.1 dB" in out
+    )
     first = data["crystals"][0]
-    (line,) = [line for line in out.splitlines() if line.split()[:3] == ["1", "with", "fixture"]]
+    (line,) = [line for line in out.splitlines() if line.split()[:3] == ["1", "at", "worst"]]
     assert format_value(first["confidence"]["rm_ohm"], "Ω", 2) in line
     assert "{" not in out
 

@@ -4,6 +4,8 @@ Worked sets calculated by two ways; the exercise is Circuit Cellar's "Test your 
 text, answer calculated); QST January 1961 p. 60 gives the series-capacitor relation with C0 neglected.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import skrf
@@ -15,7 +17,7 @@ from core.rig.sweep_files import collect, read_sweep
 from core.stages import ladder_filter, ladder_meshes
 from core.stages.carrier_oscillator import pull, pulled_hz
 from core.stages.crystal_choice import mesh_frequencies, place
-from core.stages.crystal_sweep import from_sweep
+from core.stages.crystal_sweep import from_sweep, transmission
 from core.stages.crystals import (
     CrystalParameters,
     Fixture,
@@ -149,6 +151,58 @@ def test_the_confidence_interval_holds_the_truth_about_as_often_as_it_says():
         found = from_sweep("X", *sweep(201, noise_db=40, seed=seed), Fixture())
         held += abs(found.lm_h - X.lm_h) <= dict(found.spread)["lm_h"]
     assert held >= 51
+
+
+@pytest.mark.parametrize("magnitude_only", [False, True])
+@pytest.mark.parametrize(
+    ("fs", "lm", "c0", "rm"),
+    [(9e6, 16e-3, 4.5e-12, 12.0), (4.9152e6, 70e-3, 3.8e-12, 25.0), (20e6, 2.6e-3, 5e-12, 40.0)],
+)
+def test_the_truth_lies_inside_what_is_told_of_a_real_fixture(fs, lm, c0, rm, magnitude_only):
+    """Gain that wavers by 0.05 dB from point to point, a level and resistances that are off, a holder.
+
+    The interval of the readings holds for the wavering alone; with the fixture off it does not, and the one
+    that counts the fixture does.
+    """
+    true = CrystalParameters(label="", fs_hz=fs, lm_h=lm, c0_f=c0, rm_ohm=rm)
+    width = (100 + rm) / (2 * np.pi * lm)
+    f = np.linspace(fs - 6 * width, fs + 1.3 * (true.fp_hz - fs), 401)
+    rng = np.random.default_rng(1)
+    names, trials = ("fs_hz", "lm_h", "rm_ohm", "c0_f", "q"), 40
+    held, alone, wavering = (dict.fromkeys(names, 0) for _ in range(3))
+    for _ in range(trials):
+        ohm, level, stray = (reach * rng.uniform(-1, 1) for reach in (2.5, 0.1, 0.3e-12))
+        gain = 10 ** (rng.normal(0, 0.05, f.size) / 20)
+        off = Fixture(50 + ohm, 50 + ohm)
+        swept = gain * 10 ** (level / 20) * transmission(replace(true, c0_f=c0 + stray), f, off)
+        found = from_sweep("", f, swept, Fixture(), magnitude_only=magnitude_only)
+        exact = from_sweep(
+            "", f, gain * transmission(true, f, Fixture()), Fixture(), magnitude_only=magnitude_only
+        )
+        for name in names:
+            miss = abs(getattr(found, name) - getattr(true, name))
+            held[name] += miss <= dict(found.whole_spread)[name]
+            alone[name] += miss <= dict(found.spread)[name]
+            wavering[name] += abs(getattr(exact, name) - getattr(true, name)) <= dict(exact.spread)[name]
+    assert min(held[name] for name in names[1:]) >= 0.97 * trials
+    assert held["fs_hz"] >= 0.85 * trials
+    assert min(wavering.values()) >= 0.8 * trials
+    assert alone["lm_h"] < 0.2 * trials
+
+
+@pytest.mark.parametrize("sign", [-1, 1])
+def test_readings_in_a_fixture_that_is_off_at_worst(sign):
+    """All errors of the fixture at once and to one side; the truth lies inside."""
+    around = 100 * (1 + sign * 0.05)
+    width, loss = (around + 12) / (2 * np.pi * 16e-3), 20 * np.log10(1 + 12 / around)
+    found = from_bandwidth("x", 9e6, width, loss - sign * 0.1, Fixture(c0_f=4.5e-12))
+    spread = dict(found.whole_spread)
+    for name, true in (("lm_h", 16e-3), ("rm_ohm", 12.0), ("q", 75398)):
+        miss = abs(getattr(found, name) - true)
+        assert 0.3 * spread[name] < miss <= spread[name], name
+    # A loss below its own error tells nothing of Q.
+    small = from_bandwidth("x", 9e6, width, 0.09, Fixture())
+    assert dict(small.whole_spread)["q"] >= small.q
 
 
 def test_sweeps_from_touchstone_and_csv(tmp_path):
