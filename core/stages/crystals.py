@@ -162,7 +162,7 @@ def _with_fixture(
     `others` are found with one error each, upwards and downwards. Where one gives no crystal at all, as a
     loss that is smaller than its error, the figure is taken to be wholly unknown.
     """
-    names = [name for name in FIGURES if getattr(found, name) is not None]
+    names = [name for name in FIGURES if getattr(found, name)]
     spread = dict.fromkeys(names, 0.0)
     for pair in others:
         for name in names:
