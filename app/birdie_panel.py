@@ -135,8 +135,4 @@ def _verdict(found: tuple[Candidate, ...], band: str, told: bool) -> str:
             "None of the rig's own products lies within 10 kHz of that; the tone may come from outside, or "
             "the IF and carrier differ from the design. The nearest are:"
         )
-    way = "" if best.spur.moves >= 0 else ", the other way"
-    return (
-        f"Probably {best.spur.products}: its tone moves {abs(best.spur.moves):.3g} times as fast as a "
-        f"signal's{way}. The levels are estimates."
-    )
+    return f"Probably {best.spur.products}: {best.spur.tone}. The levels are estimates."

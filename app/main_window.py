@@ -235,9 +235,11 @@ class MainWindow(QMainWindow):
         """Ask for bands and IF, and put a complete rig on the bench."""
         from app.pages.new_rig import NewRigDialog
 
-        dialog = NewRigDialog(self, self.bench.current.junk_box.crystals_hz)
+        box = self.bench.current.junk_box
+        dialog = NewRigDialog(self, box.crystals_hz)
         if asked(dialog) and dialog.project is not None:
-            self.documents.start(dialog.project)
+            # The parts on hand are the builder's, and the survey has counted on them.
+            self.documents.start(dialog.project.edited(("junk_box",), box))
 
     def choose_theme(self, choice: ThemeChoice) -> None:
         """Change the colours, now and for the next time."""

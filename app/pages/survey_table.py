@@ -86,19 +86,24 @@ _COLUMNS: tuple[_Column, ...] = (
         lambda r: "—" if r.impossible else f"{r.cost:.1f}",
         lambda r: (_LAST if r.impossible else 0.0) + r.cost,
     ),
-    _Column("IF", "the crystals' marked frequency", lambda r: r.crystal, lambda r: r.if_hz),
+    _Column(
+        "IF, MHz",
+        "the crystals' marked frequency",
+        lambda r: r.crystal.removesuffix(" MHz"),
+        lambda r: r.if_hz,
+    ),
     _Column("schemes", "one a band, in the order of the bands", _schemes, _schemes),
     _Column(
-        "VFO",
+        "VFO, MHz",
         "over all bands",
-        lambda r: f"{r.vfo_low_hz / 1e6:.3f} to {r.vfo_high_hz / 1e6:.3f} MHz",
+        lambda r: f"{r.vfo_low_hz / 1e6:.3f} to {r.vfo_high_hz / 1e6:.3f}",
         lambda r: r.vfo_high_hz,
     ),
     _Column(
         "ratio", "highest over lowest VFO frequency", lambda r: f"{r.vfo_ratio:.2f}", lambda r: r.vfo_ratio
     ),
     _Column(
-        "first crossing",
+        "crossing",
         f"lowest order m + n of a product that meets the signal inside a band, up to {ORDER}",
         lambda r: "none" if r.lowest_crossing_order is None else f"order {r.lowest_crossing_order}",
         lambda r: _NEVER if r.lowest_crossing_order is None else r.lowest_crossing_order,
@@ -106,7 +111,7 @@ _COLUMNS: tuple[_Column, ...] = (
     _Column(
         "image",
         "least distance of the image from the dial",
-        lambda r: format_value(r.image_distance_hz, "Hz", 3) + " away",
+        lambda r: format_value(r.image_distance_hz, "Hz", 3),
         lambda r: r.image_distance_hz,
     ),
     _Column("terms, with their points", "what each term of the cost found, and its points", _terms, _terms),
@@ -199,7 +204,12 @@ class SurveyTable(QWidget):
         self.view.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         # Measuring all of them takes a second at each change of colours.
         self.view.horizontalHeader().setResizeContentsPrecision(_MEASURED_ROWS)
-        self.view.horizontalHeader().setStretchLastSection(True)
+        # The terms take what is left and end in dots; they are told whole in the tooltip and below the table.
+        self.view.horizontalHeader().setSectionResizeMode(len(_COLUMNS) - 1, QHeaderView.ResizeMode.Stretch)
+        self.view.horizontalHeader().setMinimumSectionSize(40)
+        self.view.horizontalHeader().setDefaultAlignment(
+            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+        )
         self.view.setTabKeyNavigation(False)
         self.view.selectionModel().selectionChanged.connect(lambda *_: self.picked.emit())
         self.view.activated.connect(lambda *_: self.opened.emit())
@@ -255,6 +265,8 @@ class SurveyTable(QWidget):
             row = self._model.rows[self._sieve.mapToSource(self._sieve.index(position, 0)).row()]
             if row.if_hz == if_hz and row.schemes == schemes:
                 self.view.selectRow(position)
+                # The best rows stay in sight, wherever this one stands.
+                self.view.scrollToTop()
                 return True
         return False
 

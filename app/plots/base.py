@@ -272,10 +272,14 @@ class Labels:
         taken: list[QRectF],
         curves: tuple[Array, Array],
     ) -> QRectF | None:
-        """The first side of its point where a label is clear of the curves; else the first that fits."""
+        """The first side of its point where a label is clear of the curves; else the first that fits.
+
+        A text as long as the picture is wide fits on no side; it is then pushed along until it does.
+        """
         if not (-1 <= at.x() <= area.width() + 1 and -1 <= at.y() <= area.height() + 1):
             return None
         second: QRectF | None = None
+        pushed: QRectF | None = None
         others = () if label.fixed else [each for each in self._SIDES if each != label.side]
         for where in (label.side, *others):
             ax, ay = self._SIDES[where]
@@ -283,15 +287,22 @@ class Labels:
             left = at.x() - ax * width + (gap if ax == 0 else -gap if ax == 1 else 0)
             top = at.y() - ay * height + (gap if ay == 0 else -gap if ay == 1 else 0)
             rect = QRectF(left, top, width, height)
-            inside = (
-                left >= 0 and top >= 0 and rect.right() <= area.width() and rect.bottom() <= area.height()
-            )
-            if not inside or any(rect.intersects(other) for other in taken):
+            if top < 0 or rect.bottom() > area.height():
                 continue
-            if not _crossed(rect, curves):
+            inside = left >= 0 and rect.right() <= area.width()
+            if not inside:
+                if label.fixed or ay == 0.5 or width > area.width():
+                    continue
+                rect.moveLeft(min(max(left, 0.0), area.width() - width))
+            if any(rect.intersects(other) for other in taken):
+                continue
+            if not inside:
+                pushed = pushed or rect
+            elif not _crossed(rect, curves):
                 return rect
-            second = second or rect
-        return second
+            else:
+                second = second or rect
+        return second or pushed
 
 
 def _along(x: Array, y: Array) -> tuple[Array, Array]:

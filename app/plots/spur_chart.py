@@ -126,7 +126,7 @@ def _role(level_dbc: float) -> str:
 
 def _text(spur: Spur) -> str:
     way = "" if spur.moves >= 0 else ", the other way"
-    return f"{spur.products}, order {spur.order}, {spur.level}\nmoves {abs(spur.moves):.3g} × as fast{way}"
+    return f"{spur.products}, order {spur.order}\n{spur.level}, moves {abs(spur.moves):.3g} × as fast{way}"
 
 
 def _at_edge(spur: Spur, x: tuple[float, float], reach_khz: float) -> Label:

@@ -78,6 +78,14 @@ class Spur:
             return f"more than {WIRING_DB:.0f} dB down; wiring decides"
         return f"{self.level_dbc:.0f} dBc".replace("-", "−")
 
+    @property
+    def tone(self) -> str:
+        """How its tone moves when the dial is turned, in words for a builder."""
+        if abs(self.moves) < 0.005:
+            return "its tone stays where it is"
+        times = "" if abs(abs(self.moves) - 1) < 0.005 else f"{abs(self.moves):.3g} times "
+        return f"its tone moves {times}as fast as a signal's{', the other way' if self.moves < 0 else ''}"
+
     def offset_at(self, share: float) -> float:
         """Distance from the wanted signal [Hz] with the dial at a share [-] of its way up."""
         return self.offset_low_hz + share * (self.offset_high_hz - self.offset_low_hz)

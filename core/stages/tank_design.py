@@ -289,6 +289,8 @@ class _Solution:
             advice = "" if enough is None else f" a coil of at least {format_value(enough, 'H', 3)} or"
             if enough is not None and enough < coil:
                 advice = " a smaller coil or"  # its own capacitance alone is too much
+            elif enough is not None and not self._leaves_room(enough):
+                advice = ""  # it would tune the lower end, and no longer the upper one
             if swing > span:
                 self.limits.append(
                     f"The tuning capacitor swings too little: {format_value(span, 'F', 3)} where "
@@ -305,6 +307,12 @@ class _Solution:
         self._row("padder", None, exact, neighbours(exact, tank.capacitors)[1], "padder")
         self.found.append(f"padder {format_value(exact, 'F', 4)}")
         return self.values["padder", None]
+
+    def _leaves_room(self, coil: float) -> bool:
+        """Whether a coil [H] still tunes the upper end with the tuning capacitor and the trimmer open."""
+        bench, fixed = self.bench, self.built.get("parallel") or 0.0
+        there = bench.open_f + bench.rest + fixed + self.tank.trimmer.low_f
+        return float(bench.needed_f(self.base.high_hz, coil)) >= there
 
     def _or_shift(self) -> str:
         """Advice where the swing is that of several bands together."""

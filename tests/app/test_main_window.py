@@ -361,3 +361,23 @@ def test_one_name_of_a_band_however_it_is_typed(qtbot, bench):
         assert bench.current.bands[0].name == "17m"
         assert bench.current.at(("stages", "band_pass")).filters[0].bands == ("17m",)
         bench.undo()
+
+
+def test_a_new_rig_keeps_the_parts_on_hand_that_the_survey_counted_on(window, bench, qtbot, monkeypatch):
+    from app.pages.new_rig import NewRigDialog
+
+    bench.edit(("junk_box", "crystals_hz"), (19.6608e6,))
+
+    def choose(dialog):
+        for choice in dialog.choices:
+            if choice.box.text().startswith(("20", "12")):
+                choice.box.click()
+        assert "crystal on hand" in dialog.hint.text()
+        qtbot.mouseClick(dialog.ok, Qt.MouseButton.LeftButton)
+        return dialog.result()
+
+    monkeypatch.setattr(NewRigDialog, "exec", choose)
+    bench.start(bench.current)
+    menu_action(window, "New rig").trigger()
+    assert bench.current.name == "New rig"
+    assert bench.current.junk_box.crystals_hz == (19.6608e6,)

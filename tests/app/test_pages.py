@@ -216,6 +216,25 @@ def survey_page(qtbot, bench):
     tasks.close()
 
 
+@pytest.mark.parametrize("width", [750, 1300])
+def test_the_survey_shows_its_best_rows_and_every_column(survey_page, bench, qtbot, width):
+    survey_page.resize(width, 500)
+    table, view = survey_page.table, survey_page.table.view
+    last = view.model().rowCount() - 1
+    view.selectRow(last)
+    row = table.row
+    view.selectRow(0)
+    assert table.pick(row.if_hz, row.schemes)
+    assert view.selectionModel().selectedRows()[0].row() == last
+    assert view.rowAt(1) == 0
+    header = view.horizontalHeader()
+    qtbot.waitUntil(lambda: header.length() <= view.viewport().width())
+    titles = [view.model().headerData(n, Qt.Orientation.Horizontal) for n in range(header.count())]
+    for n, title in enumerate(titles[:-1]):
+        assert header.fontMetrics().horizontalAdvance(title) < header.sectionSize(n), title
+    assert header.sectionSize(header.count() - 1) > 100
+
+
 def test_the_survey_selects_the_rigs_own_row(survey_page, bench):
     row = survey_page.table.row
     assert row.if_hz == bench.current.if_hz
@@ -256,7 +275,7 @@ def test_the_survey_shows_every_term_with_its_points(survey_page, bench):
     cells = [model.index(at, column).data() for column in range(model.columnCount())]
     hover = unescape(model.index(at, 0).data(Qt.ItemDataRole.ToolTipRole))
     assert cells[0] == f"{row.cost:.1f}"
-    assert cells[1] == row.crystal == "19.6608 MHz"
+    assert f"{cells[1]} MHz" == row.crystal == "19.6608 MHz"
     assert survey_page.details.text().startswith(f"19.6608 MHz costs {row.cost:.1f}: ")
     for charge in row.charges:
         assert f"{charge.title}: {charge.words}" in hover

@@ -133,6 +133,31 @@ def test_labels_never_lie_over_each_other(qtbot, qapp):
         assert not any(box.intersects(other) for other in boxes[n + 1 :])
 
 
+def test_a_text_too_long_for_either_side_of_its_point_is_pushed_along(qtbot, qapp):
+    plot = shown(qtbot, Plot("x", "m", "y", "V"), (330, 300))
+    plot.frame((0, 1), (0, 1), "square")
+    # It is longer than the room to the right, to the left, and about the point.
+    text = "4 counter clock, on the image, order 4, loud"
+    plot.labels.show([Label(0.4, 0.5, text, "ink", "above_right")])
+    qapp.processEvents()
+    assert plot.labels.texts == (text,)
+    (place,), area = plot.labels.places, plot.box.rect()
+    assert 0 <= place.left() <= 0.4 * area.width() <= place.right() <= area.width()
+    assert place.bottom() <= 0.5 * area.height()
+
+
+def test_every_birdie_on_the_signal_is_named_in_a_narrow_chart(qtbot, qapp, bench):
+    plot = shown(qtbot, SpurChart(), (390, 380))
+    bench.edit(("if_hz",), 20.48e6)
+    bench.edit(("bands", "12m", "low_hz"), 24.94e6)
+    bench.look_at_band("12m")
+    plot.refresh(bench)
+    qapp.processEvents()
+    crossing = [s for s in bench.analysis.spurs("12m") if s.crosses and s.kind != "transmit"]
+    assert [s.products for s in crossing if s.level_dbc > -45] == ["4 counter clock, on the image"]
+    assert any("4 counter clock, on the image, order 4" in text for text in plot.labels.texts)
+
+
 def test_a_zoom_of_ones_own_stays_until_another_picture(qtbot, qapp):
     plot = shown(qtbot, Plot("x", "m", "y", "V"))
     plot.frame((0, 1), (0, 1), "one")

@@ -219,11 +219,13 @@ def test_names_and_motion_that_were_told_wrong(tern):
     rig = Analysis(tern)
     third = of(rig, "20m", "receive", "3 signal − 4 VFO")
     assert abs(third.moves) == 4
+    assert third.tone.startswith("its tone moves 4 times as fast as a signal's")
     assert 14.1e6 + third.offset_low_hz == pytest.approx(
         (19.66254e6 + 4 * rig.band_plan("20m").vfo_at(14.1e6)) / 3, abs=50
     )
     assert of(rig, "20m", "receive", "image").moves == -1
     assert of(rig, "20m", "receive", "IF breakthrough").moves == 0
+    assert of(rig, "20m", "receive", "IF breakthrough").tone == "its tone stays where it is"
     other = forty_and_fifteen()
     assert abs(of(other, "15m", "receive", "5 VFO − signal").moves) == 5
     assert abs(of(other, "40m", "receive", "3 VFO − signal").moves) == 3
@@ -407,6 +409,7 @@ def test_the_image_of_a_sum_with_the_vfo_above_the_carrier():
     spur = clock_birdies(plan, 3.8e6, (5.2e6 + 300, 5.2e6 + 2700))["counter clock, on the image"]
     assert spur.dial_hz == pytest.approx(14.2e6)
     assert spur.moves == -1
+    assert spur.tone == "its tone moves as fast as a signal's, the other way"
 
 
 @given(plans(), st.floats(-3, 3), st.floats(0, 20))

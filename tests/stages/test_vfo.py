@@ -87,6 +87,28 @@ def test_a_capacitor_that_swings_too_little_is_told_with_the_coil_that_would_do(
     assert not design(tank.edited(("coil_h",), 1.01 * named), BAND).limits
 
 
+def test_no_coil_is_named_that_would_lose_the_upper_end():
+    # 20 m and 12 m with 20.48 MHz crystals: a coil for so wide a range leaves no room for the strays.
+    both = (WantedRange("20m", 6.13e6, 6.355e6), WantedRange("12m", 4.46e6, 4.51e6))
+    tank = Tank(coil_h=2.7e-6).edited(("variable", "high_f"), 100e-12)
+    (limit,) = design(tank, both).limits
+    assert limit.endswith("take a larger tuning capacitor, or let a capacitor shift one of the bands.")
+    wider = design(tank.edited(("variable", "high_f"), 365e-12), both)
+    assert wider.limits == ()
+    shifted = design(tank, (both[0], WantedRange("12m", 4.46e6, 4.51e6, "parallel")))
+    assert shifted.limits == ()
+
+
+@given(coil=st.floats(0.5e-6, 5e-6), ratio=st.floats(1.02, 1.8), high=st.floats(50e-12, 400e-12))
+def test_a_coil_that_is_named_makes_the_tank_tune(coil, ratio, high):
+    tank = Tank(coil_h=coil).edited(("variable", "high_f"), high)
+    limits = design(tank, (WantedRange("a", 5e6, 5e6 * ratio),)).limits
+    if limits and "coil of at least" in limits[0]:
+        named = parse(limits[0].split("at least ")[1].split(" or")[0], "H")
+        followed = design(tank.edited(("coil_h",), 1.01 * named), (WantedRange("a", 5e6, 5e6 * ratio),))
+        assert followed.limits == ()
+
+
 def test_a_coil_too_large_for_the_strays_is_told():
     made = design(Tank(coil_h=20e-6), BAND)
     assert any("alone are more than a coil" in each for each in made.limits)

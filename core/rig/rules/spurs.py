@@ -45,8 +45,7 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
                 stage,
                 band.name,
                 f"{spur.products} (order {spur.order}) meets the {band.name} signal at "
-                f"{spur.dial_hz / 1e6:.3f} MHz, about {spur.level}; its tone moves {abs(spur.moves):.3g} "
-                f"times as fast as a signal's{', the other way' if spur.moves < 0 else ''}.",
+                f"{spur.dial_hz / 1e6:.3f} MHz, about {spur.level}; {spur.tone}.",
                 remedy,
                 _ESTIMATED,
                 path,
