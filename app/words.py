@@ -38,7 +38,7 @@ _CHOICES: dict[str, str] = {
     "method.sweep": "sweep of S21",
     "of_file": "as the file states",
     "of_fixture": "source and load",
-    "wire": "a wire in its place",
+    "wire": "a wire",
     "available_power": "available power",
     "padder_and_parallel": "padder, parallel",
     "coil_and_parallel": "coil, parallel",

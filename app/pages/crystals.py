@@ -194,7 +194,7 @@ class CrystalsPage(View):
         self._batch, self._placement, reason = (), None, ""
         if not batch.table.strip():
             head = crystal_bench.example(batch.method)
-            reason = f"Paste a table of readings on the left. It begins with: {head}"
+            reason = f"Paste a table of readings on the left, or begin with “Insert header”: {head}"
         else:
             try:
                 # Turning the IF changes no reading.

@@ -141,7 +141,8 @@ def _with_crystals(project: Project, stage: str, chosen: Sequence[CrystalParamet
         # Losses add up along the ladder, so their mean counts, not that of Q.
         figures["quality_factor"] = float(1 / np.mean(losses))
     for name, value in figures.items():
-        crystal = crystal.edited((name,), value)
+        # More digits than anybody can measure would only be read.
+        crystal = crystal.edited((name,), float(f"{value:.4g}"))
     project = project.edited(("stages", stage), bare(ladder).edited(("crystal",), crystal))
     mean_hz = float(np.mean([c.fs_hz for c in chosen]))
     return project.edited(("if_hz",), round(mean_hz - crystal.offset_hz))
