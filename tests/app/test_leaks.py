@@ -63,7 +63,8 @@ def test_the_new_rig_dialog_leaves_nothing(window):
         menu_action(window, "New rig…").trigger()
 
     before, after = times(5, act)
-    assert before == after
+    # Fewer is no leak: what another test left may go only now.
+    assert after <= before
 
 
 def test_questions_leave_nothing(window, bench, tmp_path):
@@ -90,7 +91,7 @@ def test_questions_leave_nothing(window, bench, tmp_path):
 
     for act in (ask, say, offer):
         before, after = times(5, act)
-        assert before == after, act.__name__
+        assert after <= before, act.__name__
 
 
 def test_help_leaves_nothing(window):
@@ -102,4 +103,5 @@ def test_help_leaves_nothing(window):
             QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
     before, after = times(3, act)
-    assert before == after
+    # Fewer is no leak: what another test left may go only now.
+    assert after <= before
