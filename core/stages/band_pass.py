@@ -243,7 +243,8 @@ def design(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
     fitted = {row.ref: row.fitted for row in rows}
     final = _with(network, fitted, coil_q=filter.coil_q)
     span = (f0 - 2.5 * filter.bandwidth_hz, f0 + 2.5 * filter.bandwidth_hz)
-    return FilterDesign(final, tuple(rows), filter.system_ohm, (max(span[0], f0 / 20), span[1]))
+    reach = (max(span[0], f0 / 20), span[1])
+    return FilterDesign(final, tuple(rows), filter.system_ohm, reach, tuple(ref for t in tank for ref in t))
 
 
 def _trimmer_note(value: float, series: str) -> str:

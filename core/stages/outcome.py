@@ -49,13 +49,15 @@ class FilterDesign:
 
     `network` includes the end match and stands between the resistances around the filter.
     `end_resistance_ohm` is what the bare filter wants to see at its ends. `span_hz` is a sensible
-    frequency range to draw its pass-band over.
+    frequency range to draw its pass-band over. `trimmed` are the parts that a trimmer sets once all is
+    soldered.
     """
 
     network: Network
     parts: tuple[PartRow, ...]
     end_resistance_ohm: float
     span_hz: tuple[float, float]
+    trimmed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

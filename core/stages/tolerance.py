@@ -2,6 +2,7 @@
 
 Every trial draws each capacitor and coil evenly within its tolerance and each crystal's series resonance, Lm,
 C0 and Q from a normal distribution, solves the exact network, and is measured on the common frequency grid.
+What has a trimmer is then set for the least loss on the dial, as the builder does.
 One broadcast solution takes a chunk of trials; nothing loops over frequency or trials.
 """
 
@@ -12,7 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuits.ladder import Array, Network, Part, Response, Values, frozen, solve
+from core.circuits.ladder import Array, Network, Part, Response, frozen, solve
 from core.model.filters import LadderFilter
 from core.stages import ladder_filter
 from core.stages.outcome import FilterDesign, Unsolved
@@ -21,6 +22,10 @@ from core.stages.outcome import FilterDesign, Unsolved
 _CHUNK = 20
 #: Points over each range of the dial at which a front filter is measured.
 _DIAL_POINTS = 21
+
+#: Steps by which trimmers are turned, as shares of the capacitance [-]: together they make up for coils and
+#: capacitors a tenth off.
+_TRIMMER_STEPS = (0.04, 0.04, 0.04, 0.04, 0.02, 0.02, 0.01, 0.01, 0.005, 0.005)
 
 #: What a run measures, by the kind of filter.
 FilterKind = Literal["ladder", "band_pass", "low_pass"]
@@ -198,11 +203,17 @@ def run_filter(
     for first in range(0, trials, _CHUNK):
         if watch is not None and not watch(first / trials):
             return None
-        some: Values = {ref: each[first : first + _CHUNK] for ref, each in values.items()}
+        some = {ref: each[first : first + _CHUNK] for ref, each in values.items()}
+        if made.trimmed and over.size:
+            some = _peaked(made.network, over[:: _DIAL_POINTS // 4], some, made.trimmed)
         note(slice(first, min(first + _CHUNK, trials)), solve(made.network, f, values=some))
     on_dial, second = loss[:, points : points + over.size], loss[:, points + over.size :]
     measured = _measured(kind, grid, loss[:, :points], on_dial, back, second)
-    shares = [(ref, _share(each[:, 0], measured[0].values)) for ref, each in values.items()]
+    shares = [
+        (ref, _share(each[:, 0], measured[0].values))
+        for ref, each in values.items()
+        if ref not in made.trimmed
+    ]
     shares.sort(key=lambda pair: -pair[1])
     envelope = np.percentile(loss[:trials, :points], [5, 95], axis=0)
     return ToleranceRun(
@@ -213,6 +224,22 @@ def run_filter(
         measured=measured,
         shares=tuple(shares),
     )
+
+
+def _peaked(
+    network: Network, f_hz: Array, values: Mapping[str, Array], trimmed: tuple[str, ...]
+) -> dict[str, Array]:
+    """The values of trials, arrays (T, 1), with those `trimmed` set for the least mean loss at `f_hz` [Hz].
+
+    Each trimmer in turn is tried a step up and a step down in all trials at once, with ever smaller steps.
+    """
+    now = {ref: np.asarray(each, dtype=float) for ref, each in values.items()}
+    for step in _TRIMMER_STEPS:
+        for ref in trimmed:
+            tried = now[ref] * np.array([1 - step, 1.0, 1 + step])[:, None, None]
+            lost = solve(network, f_hz, values={**now, ref: tried}).loss_db.mean(axis=-1)
+            now[ref] = np.take_along_axis(tried[..., 0], lost.argmin(axis=0)[None], axis=0)[0][:, None]
+    return now
 
 
 def _measured(
