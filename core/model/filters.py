@@ -4,6 +4,7 @@ from typing import Literal
 
 from core.model.as_built import AsBuilt
 from core.model.base import Model
+from core.model.parts import reference
 from core.model.quantities import (
     BandName,
     Farad,
@@ -92,10 +93,17 @@ class LadderFilter(StageBase):
     as_built: AsBuilt = stated((), *_AS_BUILT)
 
     @property
+    def crystal_places(self) -> tuple[tuple[int | str, ...], ...]:
+        """The places of each mesh's crystals: a number, with A and B behind it where two are paired."""
+        ends = (1, self.poles) if self.shape == "paired_ends" else ()
+        return tuple((f"{n}A", f"{n}B") if n in ends else (n,) for n in range(1, self.poles + 1))
+
+    @property
     def crystal_refs(self) -> tuple[tuple[str, ...], ...]:
         """References of the crystals of each mesh: `X1` one by one, `X1A` and `X1B` where two are paired."""
-        ends = (1, self.poles) if self.shape == "paired_ends" else ()
-        return tuple((f"X{n}A", f"X{n}B") if n in ends else (f"X{n}",) for n in range(1, self.poles + 1))
+        return tuple(
+            tuple(reference("ladder", "crystal", place) for place in mesh) for mesh in self.crystal_places
+        )
 
 
 class BandPassFilter(Model):

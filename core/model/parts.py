@@ -51,8 +51,14 @@ Which = int | str | None
 
 UNIT_OF_KIND = {"resistor": "Ω", "inductor": "H", "capacitor": "F", "crystal": "Hz", "transformer": "-"}
 
+#: Roles of the parts that a shifted band has of its own, by its name: its capacitor and its trimmer.
+SWITCHED: tuple[Role, ...] = ("shift", "trimmer")
 #: Roles of the parts that bring a ladder's end resistance to that around it.
 END_MATCH: frozenset[Role] = frozenset({"match_coil", "match_capacitor", "match_transformer"})
+
+
+#: Figures of a crystal that are told beside its series resonance.
+CRYSTAL_FIGURES = ("lm", "c0", "q")
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +122,11 @@ NAMES: dict[Family, dict[Role, Naming]] = {
     "low_pass": _LOW_PASS,
     "tank": _TANK,
 }
+
+
+def crystal_figures(ref: str) -> tuple[str, ...]:
+    """What a crystal's figures besides its series resonance are called: Lm, C0 and Q, as in `X1.lm`."""
+    return tuple(f"{ref}.{figure}" for figure in CRYSTAL_FIGURES)
 
 
 def reference(family: Family, role: Role, which: Which = None) -> str:

@@ -14,11 +14,11 @@ from core.model.errors import DesignError
 from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
 from core.model.oscillators import CarrierOscillator, Vfo
+from core.model.parts import SWITCHED, reference
 from core.model.quantities import Name, RadioHertz, stated
 from core.model.readout import ReadOut
 from core.model.stage import Way
 from core.model.station import JunkBox, Station
-from core.model.tank import SHIFT_PARTS
 
 Stage = Annotated[
     LowPass | BandPass | LadderFilter | Amplifier | Attenuator | PowerAmplifier | Mixer | AudioAmplifier,
@@ -119,10 +119,10 @@ class Project(Model):
             return self
         values = dict(self.vfo.tank.as_built)
         for old, new in names.items():
-            for part in SHIFT_PARTS:
-                value = values.pop(part + old, None)
+            for role in SWITCHED:
+                value = values.pop(reference("tank", role, old), None)
                 if value is not None and new:
-                    values[part + new] = value
+                    values[reference("tank", role, new)] = value
         if values == dict(self.vfo.tank.as_built):
             return self
         return self.edited(("vfo", "tank", "as_built"), values)

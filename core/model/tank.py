@@ -46,8 +46,6 @@ CapacitorType = Literal[
 Device = Literal["j310", "2n3819", "bf245b", "2n3904", "2n2222a"]
 CoilType = Literal["air_coil", "iron_2", "iron_6", "iron_7"]
 
-#: What a shifted band's own parts are called, the band's name behind: its capacitor and its trimmer.
-SHIFT_PARTS = ("CB", "CT")
 _TYPE = "its temperature coefficient follows"
 
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from core.model.filters import Crystal, LadderFilter
 from core.model.notation import format_value
+from core.model.parts import crystal_figures
 from core.model.project import Project
 from core.rig.crystal_bench import BatchRow, figures
 from core.stages import crystal_choice, ladder_filter
@@ -30,8 +31,9 @@ def usable(batch: Sequence[BatchRow]) -> tuple[CrystalParameters, ...]:
 
 def bare(ladder: LadderFilter) -> LadderFilter:
     """The ladder without the crystals that were put into it."""
-    refs = {ref for refs in ladder.crystal_refs for ref in refs}
-    kept = {ref: value for ref, value in ladder.as_built if ref.split(".")[0] not in refs}
+    refs = [ref for refs in ladder.crystal_refs for ref in refs]
+    gone = {name for ref in refs for name in (ref, *crystal_figures(ref))}
+    kept = {ref: value for ref, value in ladder.as_built if ref not in gone}
     return ladder.edited(("as_built",), kept)
 
 

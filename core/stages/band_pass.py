@@ -11,13 +11,15 @@ from math import pi, sqrt
 
 import numpy as np
 
+from core.circuits.circuit import Part, Transformer
 from core.circuits.fit import fit_losses
-from core.circuits.ladder import Arm, Network, Part, Transformer, solve
+from core.circuits.ladder import Arm, Network, solve
 from core.circuits.prototypes import attenuation_db, couplings, three_db_edge
 from core.circuits.response import pass_band, served_grid
 from core.model.filters import BandPassFilter
 from core.stages.gate import gate
-from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+from core.stages.parts import Built, mirrored, part, transformer
 from core.trade.series import neighbours, preferred
 
 #: Reactance [ohm] of a resonator's coil when none was asked for; ordinary practice on toroids.
@@ -65,10 +67,6 @@ def usual_inductance(w: float) -> float:
     return float(f"{exact:.1e}")
 
 
-def _capacitor(ref: str, value: float) -> Part:
-    return Part(ref, "capacitor", value)
-
-
 def _top_coupled(filter: BandPassFilter, w: float, coupling: list[float], end_q: float) -> _First | Unsolved:
     count, around = filter.resonators, filter.system_ohm
     inductance = filter.inductance_h or usual_inductance(w)
@@ -78,7 +76,7 @@ def _top_coupled(filter: BandPassFilter, w: float, coupling: list[float], end_q:
     tanks = [total - sum(couplers[j] for j in (n - 1, n) if 0 <= j < count - 1) for n in range(count)]
     ends: list[Arm | Transformer] = []
     if filter.ends == "link":
-        ends = [Transformer("T1", sqrt(around / across))]
+        ends = [transformer("band_pass", "link", 1, sqrt(around / across))]
     elif across <= 1.02 * around:
         return Unsolved(
             f"The band-pass's end resonators want {across:.0f} Ω, no more than the {around:.0f} Ω around; "
@@ -89,7 +87,7 @@ def _top_coupled(filter: BandPassFilter, w: float, coupling: list[float], end_q:
         q = 1 / (w * end * around)
         for n in (0, count - 1):
             tanks[n] -= q / (1 + q**2) / (w * around)
-        ends = [Arm("series", (_capacitor("CE1", end),))]
+        ends = [Arm("series", (part("band_pass", "end", 1, end),))]
     else:
         q_node = w * tanks[0] * across
         series_ohm = across / (1 + q_node**2)
@@ -102,8 +100,8 @@ def _top_coupled(filter: BandPassFilter, w: float, coupling: list[float], end_q:
         if upper_ohm <= 0:
             return Unsolved("The band-pass's tapped capacitor would be negative; take a larger coil.")
         ends = [
-            Arm("shunt", (_capacitor("CB1", q_low / (w * around)),)),
-            Arm("series", (_capacitor("CA1", 1 / (w * upper_ohm)),)),
+            Arm("shunt", (part("band_pass", "tap_lower", 1, q_low / (w * around)),)),
+            Arm("series", (part("band_pass", "tap_upper", 1, 1 / (w * upper_ohm)),)),
         ]
     if min(tanks) <= 0:
         return Unsolved(
@@ -112,12 +110,12 @@ def _top_coupled(filter: BandPassFilter, w: float, coupling: list[float], end_q:
         )
     arms = list(ends)
     for n in range(count):
-        coil = Part(f"L{n + 1}", "inductor", inductance)
+        coil = part("band_pass", "coil", n + 1, inductance)
         tapped = filter.ends == "tapped_capacitor" and n in (0, count - 1)
-        parts = (coil,) if tapped else (coil, _capacitor(f"C{n + 1}", tanks[n]))
+        parts = (coil,) if tapped else (coil, part("band_pass", "resonator", n + 1, tanks[n]))
         arms.append(Arm("shunt", parts, "in_parallel"))
         if n < count - 1:
-            arms.append(Arm("series", (_capacitor(f"CC{n + 1}", couplers[n]),)))
+            arms.append(Arm("series", (part("band_pass", "coupling", n + 1, couplers[n]),)))
     arms += _mirrored(ends)
     return Network(tuple(arms), around, around), _ties(arms, count)
 
@@ -136,7 +134,7 @@ def _shunt_coupled(
     ]
     ends: list[Arm | Transformer] = []
     if filter.ends == "link":
-        ends = [Transformer("T1", sqrt(around / wanted))]
+        ends = [transformer("band_pass", "link", 1, sqrt(around / wanted))]
     elif not direct:
         if wanted >= 0.98 * around:
             return Unsolved(
@@ -144,7 +142,7 @@ def _shunt_coupled(
                 "take a smaller coil, or link windings."
             )
         q = sqrt(around / wanted - 1)
-        ends = [Arm("shunt", (_capacitor("CE1", q / (w * around)),))]
+        ends = [Arm("shunt", (part("band_pass", "end", 1, q / (w * around)),))]
         for n in (0, count - 1):
             own_ohm[n] -= wanted * q
     if min(own_ohm) <= 0:
@@ -153,37 +151,33 @@ def _shunt_coupled(
         )
     arms = list(ends)
     for n in range(count):
-        arms.append(
-            Arm(
-                "series",
-                (Part(f"L{n + 1}", "inductor", inductance), _capacitor(f"C{n + 1}", 1 / (w * own_ohm[n]))),
-            )
-        )
+        coil = part("band_pass", "coil", n + 1, inductance)
+        arms.append(Arm("series", (coil, part("band_pass", "resonator", n + 1, 1 / (w * own_ohm[n])))))
         if n < count - 1:
-            arms.append(Arm("shunt", (_capacitor(f"CC{n + 1}", 1 / (w * couplers_ohm[n])),)))
+            arms.append(Arm("shunt", (part("band_pass", "coupling", n + 1, 1 / (w * couplers_ohm[n])),)))
     arms += _mirrored(ends)
     return Network(tuple(arms), around, around), _ties(arms, count)
 
 
 def _mirrored(ends: list[Arm | Transformer]) -> list[Arm | Transformer]:
-    """The same end for the load side, references ending in 2."""
+    """The same end for the load side."""
     result: list[Arm | Transformer] = []
     for arm in reversed(ends):
         if isinstance(arm, Transformer):
-            result.append(Transformer("T2", 1 / arm.ratio))
+            result.append(transformer("band_pass", "link", 2, 1 / arm.ratio))
         else:
-            result.append(replace(arm, parts=tuple(replace(p, ref=p.ref[:-1] + "2") for p in arm.parts)))
+            result.append(replace(arm, parts=tuple(mirrored("band_pass", p, 2) for p in arm.parts)))
     return result
 
 
 def _ties(arms: list[Arm | Transformer], count: int) -> tuple[tuple[str, ...], ...]:
     """Capacitors that mirror each other, grouped."""
-    refs = [p.ref for arm in arms if isinstance(arm, Arm) for p in arm.parts if p.kind == "capacitor"]
+    capacitors = [p for arm in arms if isinstance(arm, Arm) for p in arm.parts if p.kind == "capacitor"]
     groups: dict[tuple[str, int], list[str]] = {}
-    for ref in refs:
-        name, number = ref.rstrip("0123456789"), int(ref.lstrip("CABE"))
-        last = {"C": count, "CC": count - 1}.get(name, 2)
-        groups.setdefault((name, min(number, last + 1 - number)), []).append(ref)
+    for each in capacitors:
+        assert isinstance(each.which, int)
+        last = {"resonator": count, "coupling": count - 1}.get(each.role, 2)
+        groups.setdefault((each.role, min(each.which, last + 1 - each.which)), []).append(each.ref)
     return tuple(tuple(group) for group in groups.values())
 
 
@@ -216,30 +210,27 @@ def design(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
     f, ideal, weights = _targets(filter, f0)
     start = {p.ref: p.value for p in network.parts if p.kind == "capacitor"}
     ideal_values = fit_losses(network, start, ties, f, ideal, weights).values
-    tank = tuple(group for group in ties if group[0].rstrip("0123456789") in ("C", "CA"))
+    trimmed_refs = {p.ref for p in network.parts if p.role in ("resonator", "tap_upper")}
+    tank = tuple(group for group in ties if group[0] in trimmed_refs)
     fixed = {
         ref: preferred(value, filter.capacitors)
         for ref, value in ideal_values.items()
-        if not any(ref in group for group in tank)
+        if ref not in trimmed_refs
     }
     values = {**ideal_values, **fixed}
     if filter.capacitors != "exact":
         values |= fit_losses(_with(network, values), values, tank, f, ideal, weights).values
-    built = dict(filter.as_built)
+    built = Built("band_pass", filter.as_built)
     rows = []
-    for part in sorted(network.parts, key=lambda p: (p.kind != "inductor", p.ref)):
-        trimmed = part.kind == "capacitor" and part.ref not in fixed
-        designed = ideal_values.get(part.ref, part.value)
-        value = values.get(part.ref, part.value)
-        note = _trimmer_note(value, filter.capacitors) if trimmed else ""
-        unit = "H" if part.kind == "inductor" else "F"
-        rows.append(PartRow(part.ref, part.kind, designed, value, built.get(part.ref), unit, note))  # type: ignore[arg-type]
+    for each in sorted(network.parts, key=lambda p: (p.kind != "inductor", p.ref)):
+        value = values.get(each.ref, each.value)
+        note = _trimmer_note(value, filter.capacitors) if each.ref in trimmed_refs else ""
+        rows.append(built.row_of(each, ideal_values.get(each.ref, each.value), value, note))
     for arm in network.arms:
         if isinstance(arm, Transformer):
-            side = "source" if arm.ref == "T1" else "load"
-            ratio = arm.ratio if arm.ref == "T1" else 1 / arm.ratio
+            side, ratio = ("source", arm.ratio) if arm.which == 1 else ("load", 1 / arm.ratio)
             note = f"{side} end, link winding of {ratio:.3f} of the coil's turns"
-            rows.append(PartRow(arm.ref, "transformer", ratio, ratio, None, "-", note))
+            rows.append(built.row("link", arm.which, ratio, ratio, note))
     fitted = {row.ref: row.fitted for row in rows}
     final = _with(network, fitted, coil_q=filter.coil_q)
     span = (f0 - 2.5 * filter.bandwidth_hz, f0 + 2.5 * filter.bandwidth_hz)

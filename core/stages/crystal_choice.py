@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array, Network, solve
+from core.model.parts import reference
 from core.stages.crystals import CrystalParameters
 from core.stages.outcome import Unsolved
 
@@ -202,7 +203,7 @@ def place(
     their frequency, and with the mean of random choices.
     """
     count = wanted_ohm.size
-    by_mesh = refs or [(f"X{m}",) for m in range(1, count + 1)]
+    by_mesh = refs or [(reference("ladder", "crystal", m),) for m in range(1, count + 1)]
     places = [(m, ref) for m, mesh in enumerate(by_mesh, start=1) for ref in mesh]
     if len(batch) < count:
         return Unsolved(

@@ -10,6 +10,7 @@ from core.circuits.ladder import solve
 from core.circuits.response import noise_bandwidth_hz
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
+from core.model.parts import END_MATCH
 from core.stages import ladder_filter, ladder_meshes
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -149,7 +150,7 @@ def shape_factor(figures: FilterFigures) -> float | None:
 
 def end_match(ladder: LadderFilter, made: FilterDesign) -> str:
     """How a ladder's ends meet the resistance around, with turns or parts; `none` where they meet it bare."""
-    parts = [p for p in made.parts if p.kind == "transformer" or p.note == "end match"]
+    parts = [p for p in made.parts if p.role in END_MATCH]
     told = [
         p.note if p.kind == "transformer" else f"{p.ref} {format_value(p.fitted, p.unit, 3)}" for p in parts
     ]

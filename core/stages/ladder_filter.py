@@ -8,15 +8,25 @@ from functools import lru_cache
 from math import pi, sqrt
 from statistics import median
 
-from core.circuits.ladder import Arm, Network, Part
+from core.circuits.circuit import Part
+from core.circuits.ladder import Network
 from core.circuits.response import PassBand, pass_band
 from core.model.filters import Crystal, LadderFilter
 from core.model.notation import format_value
+from core.model.parts import Role, reference
 from core.stages.gate import gate
-from core.stages.ladder_match import Arms, match_arms
-from core.stages.ladder_meshes import Meshes, bare_arms, crystal_reactance, meshes, stepped
+from core.stages.ladder_match import match_arms
+from core.stages.ladder_meshes import (
+    Meshes,
+    bare_arms,
+    crystal_reactance,
+    ladder_arms,
+    meshes,
+    stepped,
+)
 from core.stages.ladder_rounding import rounded_together
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.parts import Built, part
 from core.trade.series import FURTHEST, nearest
 
 
@@ -43,36 +53,31 @@ def design(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) 
         return solved
     assert crystal is not None  # meshes() refuses a ladder without crystals
     middle_w = pi * (solved.low_hz + solved.high_hz)
-    built = dict(ladder.as_built)
+    built = Built("ladder", ladder.as_built)
     # The choice hangs on the frequency so little that a small turn of the IF need not repeat it.
     rounded = dict(rounded_together(ladder, stepped(fs, 1e-3), on_hand))
     rows: list[PartRow] = []
 
-    def capacitor(ref: str, reactance: float, note: str) -> Part:
-        value = 1 / (middle_w * reactance)
-        row = PartRow(ref, "capacitor", value, rounded.get(ref, value), built.get(ref), "F", note)
+    def capacitor(role: Role, number: int, value: float) -> Part:
+        taken = rounded.get(reference("ladder", role, number), value)
+        row = built.row(role, number, value, taken, "in series" if role == "series" else "")
         rows.append(row)
-        return Part(ref, "capacitor", row.fitted)
+        return part("ladder", role, number, row.fitted)
 
-    def fitted(ref: str) -> Part:
-        row = PartRow(ref, "crystal", fs, fs, built.get(ref), "Hz")
+    def fitted(place: int | str) -> Part:
+        row = built.row("crystal", place, fs, fs)
         rows.append(row)
-        return Part(
-            ref,
+        return part(
+            "ladder",
             "crystal",
+            place,
             row.fitted,
-            built.get(f"{ref}.q", crystal.quality_factor),
-            built.get(f"{ref}.lm", crystal.motional_inductance_h),
-            built.get(f"{ref}.c0", crystal.holder_capacitance_f),
+            built.get("crystal", place, "q") or crystal.quality_factor,
+            built.get("crystal", place, "lm") or crystal.motional_inductance_h,
+            built.get("crystal", place, "c0") or crystal.holder_capacitance_f,
         )
 
-    arms: Arms = []
-    for mesh, refs in enumerate(ladder.crystal_refs):
-        arms.append(Arm("series", tuple(fitted(ref) for ref in refs), "in_parallel"))
-        if solved.series_ohm[mesh] > 0:
-            arms.append(Arm("series", (capacitor(f"CS{mesh + 1}", solved.series_ohm[mesh], "in series"),)))
-        if mesh < ladder.poles - 1:
-            arms.append(Arm("shunt", (capacitor(f"C{mesh + 1}", solved.coupling_ohm[mesh], ""),)))
+    arms = ladder_arms(ladder, solved, fitted, capacitor)
     near, far = match_arms(ladder, solved.end_ohm, middle_w, rows, on_hand)
     lacking = _lacking(ladder, rows, on_hand)
     if lacking is not None:
@@ -81,7 +86,7 @@ def design(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) 
     moved, beyond = _moved_hz(network, crystal, fs, solved), 1.2 * ladder.bandwidth_hz
     span = (solved.low_hz + moved - beyond, solved.high_hz + moved + beyond)
     order = {"crystal": 0, "capacitor": 1}
-    rows.sort(key=lambda row: (order.get(row.kind, 2), row.note == "in series"))
+    rows.sort(key=lambda row: (order.get(row.kind, 2), row.role == "series"))
     return FilterDesign(network, tuple(rows), solved.end_ohm, span)
 
 
@@ -94,12 +99,12 @@ def _moved_hz(network: Network, crystal: Crystal, fs_hz: float, solved: Meshes) 
     middle = (solved.low_hz + solved.high_hz) / 2
     x = crystal_reactance(middle, fs_hz, crystal.motional_inductance_h, crystal.holder_capacitance_f)
     moves = []
-    for part in network.parts:
-        if part.kind == "crystal":
-            motional = x / (1 + 2 * pi * middle * part.holder_capacitance_f * x)
+    for each in network.parts:
+        if each.kind == "crystal":
+            motional = x / (1 + 2 * pi * middle * each.holder_capacitance_f * x)
             # Lm (w² − ws²)/w = Xm, solved for w.
-            half = motional / (4 * pi * part.motional_inductance_h)
-            moves.append(half + sqrt(half**2 + part.value**2) - middle)
+            half = motional / (4 * pi * each.motional_inductance_h)
+            moves.append(half + sqrt(half**2 + each.value**2) - middle)
     moved = median(moves)
     return moved if abs(moved) < middle / 4 else 0.0
 
@@ -130,11 +135,12 @@ def mesh_reactances(
     if isinstance(made, Unsolved):
         return made
     w = pi * sum(made.span_hz)
-    ohms = {part.ref: 1 / (w * part.value) for part in made.network.parts if part.kind == "capacitor"}
+    ohms = {(p.role, p.which): 1 / (w * p.value) for p in made.network.parts if p.kind == "capacitor"}
     wanted = []
-    for mesh, refs in enumerate(ladder.crystal_refs):
-        left = sum(ohms.get(ref, 0.0) for ref in (f"C{mesh}", f"C{mesh + 1}", f"CS{mesh + 1}"))
-        wanted += [len(refs) * left] * len(refs)
+    for number, places in enumerate(ladder.crystal_places, start=1):
+        around = (("coupling", number - 1), ("coupling", number), ("series", number))
+        left = sum(ohms.get(key, 0.0) for key in around)
+        wanted += [len(places) * left] * len(places)
     return tuple(wanted)
 
 
@@ -195,7 +201,7 @@ def _ideal(lossless: LadderFilter, if_hz: float) -> PassBand | Unsolved:
     solved = meshes(lossless, fs)
     if isinstance(solved, Unsolved):
         return solved
-    arms = bare_arms(solved, crystal, fs, lossless.crystal_refs)
+    arms = bare_arms(lossless, solved, fs)
     inner = (solved.low_hz - width / 2, solved.high_hz + width / 2)
     network = Network(arms, solved.end_ohm, solved.end_ohm)
     return pass_band(

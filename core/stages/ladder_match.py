@@ -2,9 +2,10 @@
 
 from math import sqrt
 
-from core.circuits.ladder import Arm, Part, Transformer
+from core.circuits.ladder import Arm, Transformer
 from core.model.filters import LadderFilter
 from core.stages.outcome import PartRow
+from core.stages.parts import Built, part, transformer
 from core.trade.series import nearest, neighbours
 
 #: Unloaded Q of the coil in an L-network end match; an ordinary powdered-iron toroid, from memory.
@@ -40,35 +41,30 @@ def match_arms(
     ladder: LadderFilter, end_ohm: float, w: float, rows: list[PartRow], on_hand: tuple[float, ...]
 ) -> tuple[Arms, Arms]:
     """Arms that bring `end_ohm` to the resistance around, at the source and at the load side."""
-    around, built = ladder.system_ohm, dict(ladder.as_built)
+    around, built = ladder.system_ohm, Built("ladder", ladder.as_built)
     high, low = max(end_ohm, around), min(end_ohm, around)
     if ladder.end_match == "none" or is_near(end_ohm, around):
         return [], []
     if ladder.end_match == "transformer":
         outer, inner = _turns(sqrt(around / end_ohm))
-        for ref, side in (("T1", "source"), ("T2", "load")):
+        for number, side in ((1, "source"), (2, "load")):
             note = f"{side} end, turns {outer} to {inner} towards the filter"
-            rows.append(PartRow(ref, "transformer", sqrt(around / end_ohm), outer / inner, None, "-", note))
-        return [Transformer("T1", outer / inner)], [Transformer("T2", inner / outer)]
+            exact = sqrt(around / end_ohm)
+            rows.append(built.row("match_transformer", number, exact, outer / inner, note))
+        return (
+            [transformer("ladder", "match_transformer", 1, outer / inner)],
+            [transformer("ladder", "match_transformer", 2, inner / outer)],
+        )
     q = sqrt(high / low - 1)
     inductance, capacitance = q * low / w, q / (w * high)
     ends: list[Arms] = []
     for number in (1, 2):
-        coil = PartRow(
-            f"LM{number}", "inductor", inductance, inductance, built.get(f"LM{number}"), "H", "end match"
-        )
-        shunt = PartRow(
-            f"CM{number}",
-            "capacitor",
-            capacitance,
-            nearer(capacitance, choice(capacitance, ladder.capacitors, on_hand)),
-            built.get(f"CM{number}"),
-            "F",
-            "end match",
-        )
+        coil = built.row("match_coil", number, inductance, inductance, "end match")
+        taken = nearer(capacitance, choice(capacitance, ladder.capacitors, on_hand))
+        shunt = built.row("match_capacitor", number, capacitance, taken, "end match")
         rows += [coil, shunt]
-        series_arm = Arm("series", (Part(coil.ref, "inductor", coil.fitted, MATCH_COIL_Q),))
-        shunt_arm = Arm("shunt", (Part(shunt.ref, "capacitor", shunt.fitted),))
+        series_arm = Arm("series", (part("ladder", "match_coil", number, coil.fitted, MATCH_COIL_Q),))
+        shunt_arm = Arm("shunt", (part("ladder", "match_capacitor", number, shunt.fitted),))
         # The shunt capacitor stands on the side of the higher resistance.
         towards_filter = [shunt_arm, series_arm] if around > end_ohm else [series_arm, shunt_arm]
         ends.append(list(towards_filter) if number == 1 else list(reversed(towards_filter)))

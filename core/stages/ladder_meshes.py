@@ -8,15 +8,19 @@ then has its ripple, and its edges lie where they were asked, to the accuracy wi
 capacitors' own reactance is constant over the pass-band (parts in ten thousand). Derived here.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import log, pi, sqrt
 
+from core.circuits.circuit import Part
 from core.circuits.flat_couplings import FlatCouplings, flat_couplings
-from core.circuits.ladder import Arm, Part
+from core.circuits.ladder import Arm
 from core.circuits.paired_ends import LEAST_POLES
 from core.circuits.prototypes import couplings
 from core.model.filters import Crystal, LadderFilter
+from core.model.parts import Role
 from core.stages.outcome import Unsolved
+from core.stages.parts import part
 
 #: Normalised loss of the crystals [-] beyond which no couplings keep any of these ladders flat at a loss
 #: that a receiver could bear (10 dB and more from six poles on).
@@ -204,20 +208,40 @@ def _lower_edge(fs_hz: float, crystal: Crystal, width: float, largest: float, sp
     return fs_hz + d
 
 
-def bare_arms(
-    solved: Meshes, crystal: Crystal, fs_hz: float, refs: tuple[tuple[str, ...], ...]
-) -> tuple[Arm, ...]:
-    """The ladder without end match on its exact values, of crystals resonant at `fs_hz` [Hz]."""
+def ladder_arms(
+    ladder: LadderFilter,
+    solved: Meshes,
+    crystal: Callable[[int | str], Part],
+    capacitor: Callable[[Role, int, float], Part],
+) -> list[Arm]:
+    """The ladder between its end matches: what is soldered where.
+
+    `crystal` makes the one of a place, `capacitor` the one of a role and number with this exact value [F].
+    """
     w = pi * (solved.low_hz + solved.high_hz)
-    lm, c0 = crystal.motional_inductance_h, crystal.holder_capacitance_f
     arms = []
-    for mesh, series_ohm in enumerate(solved.series_ohm):
-        together = tuple(Part(ref, "crystal", fs_hz, crystal.quality_factor, lm, c0) for ref in refs[mesh])
-        arms.append(Arm("series", together, "in_parallel"))
+    for number, (places, series_ohm) in enumerate(
+        zip(ladder.crystal_places, solved.series_ohm, strict=True), start=1
+    ):
+        arms.append(Arm("series", tuple(crystal(place) for place in places), "in_parallel"))
         if series_ohm > 0:
-            arms.append(Arm("series", (Part(f"CS{mesh + 1}", "capacitor", 1 / (w * series_ohm)),)))
-        if mesh < len(solved.coupling_ohm):
-            arms.append(
-                Arm("shunt", (Part(f"C{mesh + 1}", "capacitor", 1 / (w * solved.coupling_ohm[mesh])),))
-            )
-    return tuple(arms)
+            arms.append(Arm("series", (capacitor("series", number, 1 / (w * series_ohm)),)))
+        if number <= len(solved.coupling_ohm):
+            ohm = solved.coupling_ohm[number - 1]
+            arms.append(Arm("shunt", (capacitor("coupling", number, 1 / (w * ohm)),)))
+    return arms
+
+
+def bare_arms(ladder: LadderFilter, solved: Meshes, fs_hz: float) -> tuple[Arm, ...]:
+    """The ladder without end match on its exact values, of crystals resonant at `fs_hz` [Hz]."""
+    crystal = ladder.crystal
+    assert crystal is not None  # meshes() refuses a ladder without crystals
+    lm, c0, q = crystal.motional_inductance_h, crystal.holder_capacitance_f, crystal.quality_factor
+    return tuple(
+        ladder_arms(
+            ladder,
+            solved,
+            lambda place: part("ladder", "crystal", place, fs_hz, q, lm, c0),
+            lambda role, number, value: part("ladder", role, number, value),
+        )
+    )

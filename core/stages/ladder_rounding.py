@@ -1,11 +1,12 @@
 """Preferred capacitors of a ladder, chosen together by what they do inside its pass-band."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuits.circuit import Part
 from core.circuits.ladder import Array, Network, Values, solve
 from core.model.filters import LadderFilter
 from core.stages.ladder_match import choice, nearer, seen_from_the_ends
@@ -38,9 +39,10 @@ def rounded_together(
     solved = meshes(ladder, fs_hz)
     if isinstance(solved, Unsolved) or ladder.crystal is None or ladder.capacitors == "exact":
         return ()
-    arms = bare_arms(solved, ladder.crystal, fs_hz, ladder.crystal_refs)
-    exact = {p.ref: p.value for arm in arms for p in arm.parts if p.kind == "capacitor"}
-    groups = _alike(ladder, exact)
+    arms = bare_arms(ladder, solved, fs_hz)
+    capacitors = [p for arm in arms for p in arm.parts if p.kind == "capacitor"]
+    exact = {p.ref: p.value for p in capacitors}
+    groups = _alike(ladder, capacitors)
     options = np.array([choice(exact[group[0]], ladder.capacitors, on_hand) for group in groups])
     near = [nearer(exact[group[0]], (o[0], o[1])) for group, o in zip(groups, options, strict=True)]
     ends = seen_from_the_ends(ladder, solved.end_ohm)
@@ -103,13 +105,13 @@ def _descended(
     return at
 
 
-def _alike(ladder: LadderFilter, exact: Mapping[str, float]) -> list[list[str]]:
-    """The capacitors that get one value: those of one kind that want the same, all of paired ends."""
+def _alike(ladder: LadderFilter, capacitors: Iterable[Part]) -> list[list[str]]:
+    """The capacitors that get one value: those of one role that want the same, all of paired ends."""
     groups: dict[tuple[str, str], list[str]] = {}
-    for ref, value in exact.items():
+    for part in capacitors:
         # That all capacitors are one value is what paired ends are built for.
-        key = "" if ladder.shape == "paired_ends" else f"{value:.6g}"
-        groups.setdefault((ref.rstrip("0123456789"), key), []).append(ref)
+        key = "" if ladder.shape == "paired_ends" else f"{part.value:.6g}"
+        groups.setdefault((part.role, key), []).append(part.ref)
     return list(groups.values())
 
 

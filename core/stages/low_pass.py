@@ -17,13 +17,15 @@ from math import pi, sqrt
 
 import numpy as np
 
+from core.circuits.circuit import Part
 from core.circuits.fit import fit_losses, fit_match
-from core.circuits.ladder import Arm, Array, ComplexArray, Network, Part, solve, stresses
+from core.circuits.ladder import Arm, Array, ComplexArray, Network, solve, stresses
 from core.circuits.prototypes import attenuation_db, prototype, three_db_edge
 from core.circuits.response import crossing, served_grid
 from core.model.filters import LowPassFilter, Series
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.parts import Built, part
 from core.trade.series import neighbours, preferred
 
 #: Cut-off over the highest dial frequency when none was asked for; common practice, no source.
@@ -71,16 +73,17 @@ def _lossless(filter: LowPassFilter, cutoff_hz: float, trap_hz: float | None) ->
     for n, value in enumerate(g):
         number = n // 2 + 1
         if n % 2 == 0:
-            arms.append(Arm("shunt", (Part(f"C{number}", "capacitor", value / (w * around)),)))
+            arms.append(Arm("shunt", (part("low_pass", "shunt", number, value / (w * around)),)))
             continue
         inductance = value * around / w
         if trap_hz is None or n != trapped:
-            arms.append(Arm("series", (Part(f"L{number}", "inductor", inductance),)))
+            arms.append(Arm("series", (part("low_pass", "coil", number, inductance),)))
         else:
             # The same reactance as the plain coil at cut-off, infinite at the trap.
             inductance *= 1 - (cutoff_hz / trap_hz) ** 2
-            across = Part(f"CT{number}", "capacitor", 1 / ((2 * pi * trap_hz) ** 2 * inductance))
-            arms.append(Arm("series", (Part(f"L{number}", "inductor", inductance), across), "in_parallel"))
+            coil = part("low_pass", "coil", number, inductance)
+            across = part("low_pass", "trap", number, 1 / ((2 * pi * trap_hz) ** 2 * inductance))
+            arms.append(Arm("series", (coil, across), "in_parallel"))
     return Network(tuple(arms), around, around)
 
 
@@ -135,18 +138,23 @@ def _rows(
     preferred_values: Mapping[str, float],
 ) -> list[PartRow]:
     """The parts with what is taken for each."""
-    built, rows = dict(filter.as_built), []
-    for part in network.parts:
+    built, rows = Built("low_pass", filter.as_built), []
+    trap = _trap(network)
+    for each in network.parts:
         note = ""
-        if trap_hz is not None and part.ref.startswith("CT"):
-            note = f"trap on {trap_hz / 1e6:.4g} MHz"
-        elif trap_hz is not None and f"CT{part.ref[1:]}" in values and part.kind == "inductor":
-            note = "squeeze or spread its turns to tune the trap"
-        unit = "H" if part.kind == "inductor" else "F"
-        value = values[part.ref]
-        taken = preferred_values[part.ref]
-        rows.append(PartRow(part.ref, part.kind, value, taken, built.get(part.ref), unit, note))
+        if trap is not None and trap_hz is not None and each in trap:
+            squeeze = "squeeze or spread its turns to tune the trap"
+            note = squeeze if each.kind == "inductor" else f"trap on {trap_hz / 1e6:.4g} MHz"
+        rows.append(built.row_of(each, values[each.ref], preferred_values[each.ref], note))
     return rows
+
+
+def _trap(network: Network) -> tuple[Part, Part] | None:
+    """Capacitor and coil of the trap; None where there is none."""
+    for across in network.parts:
+        if across.role == "trap":
+            return across, next(p for p in network.parts if p.role == "coil" and p.which == across.which)
+    return None
 
 
 def _choice(
@@ -163,24 +171,26 @@ def _choice(
     neighbour is tried too, mirrored capacitors alike, and the best match on the worst place of the bands
     counts. As-built values are given and the other coils are found around them.
     """
-    built = dict(filter.as_built)
+    fitted = Built("low_pass", filter.as_built)
+    built = {p.ref: value for p in network.parts for value in (fitted.of(p),) if value is not None}
     capacitors = [p.ref for p in network.parts if p.kind == "capacitor"]
-    if filter.capacitors == "exact" and not any(ref in built for ref in values):
+    coils = {p.ref for p in network.parts if p.role == "coil"}
+    trap = _trap(network)
+    if filter.capacitors == "exact" and not built:
         return dict(values)
     served, wanted = _to_match(network, values, dials, cutoff_hz)
 
     def made(taken: dict[str, float]) -> tuple[float, dict[str, float]]:
         """Worst miss of S11 on the bands with these capacitors, and the values of all parts."""
         parts = {**values, **taken}
-        now = {**parts, **{ref: built[ref] for ref in parts if ref in built}}
+        now = {**parts, **built}
         fixed = set(built)
-        if trap_hz is not None:
-            across = next(ref for ref in capacitors if ref.startswith("CT"))
-            coil = f"L{across[2:]}"
+        if trap is not None and trap_hz is not None:
+            across, coil = trap[0].ref, trap[1].ref
             parts[coil] = 1 / ((2 * pi * trap_hz) ** 2 * now[across])
             now[coil] = built.get(coil, parts[coil])
             fixed.add(coil)
-        free = {ref: now[ref] for ref in now if ref.startswith("L") and ref not in fixed}
+        free = {ref: now[ref] for ref in now if ref in coils and ref not in fixed}
         there = _with(network, now)
         if free:
             parts |= fit_match(there, free, served, wanted)
@@ -244,8 +254,7 @@ def _fitted_with_trap(
     omega = np.sin(np.linspace(0.15, pi / 2, 6 * filter.order))
     ideal = np.array([attenuation_db("chebyshev", filter.order, o, filter.ripple_db) for o in omega])
     edge = three_db_edge(filter.order, filter.ripple_db)
-    trap = next(p.ref for p in network.parts if p.ref.startswith("CT"))
-    fixed = {trap, f"L{trap[2:]}"}
+    fixed = {each.ref for each in _trap(network) or ()}
     ties = tuple((ref,) for ref in start if ref not in fixed)
     f = cutoff * np.append(omega, edge)
     weights = np.append(np.full(omega.size, 1 / sqrt(filter.ripple_db)), 0.3)
@@ -327,10 +336,10 @@ def part_stress(filter: LowPassFilter, dials: Dials, power_w: float, f_hz: float
     for stress in stresses(made.network, np.array([f_hz])):
         volts, amperes = emf * float(stress.volts[0]), emf * float(stress.amperes[0]) / sqrt(2)
         for ref in stress.refs:
-            part = parts[ref]
-            reactance = w * part.value if part.kind == "inductor" else 1 / (w * part.value)
+            one = parts[ref]
+            reactance = w * one.value if one.kind == "inductor" else 1 / (w * one.value)
             # In an arm of several parts side by side, each carries what its own reactance draws.
             through = volts / sqrt(2) / reactance if len(stress.refs) > 1 else amperes
-            loss = through**2 * reactance / (part.q or float("inf"))
+            loss = through**2 * reactance / (one.q or float("inf"))
             rows.append(PartStress(ref, volts, through, loss))
     return tuple(rows)

@@ -6,6 +6,7 @@ from typing import Literal
 from core.circuits.circuit import Which
 from core.circuits.ladder import Network
 from core.circuits.unsolved import Unsolved as Unsolved
+from core.model.parts import crystal_figures
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +36,8 @@ class PartRow:
 def unused(as_built: tuple[tuple[str, float], ...], parts: tuple[PartRow, ...]) -> tuple[str, ...]:
     """References of values as built that no part of a design takes; a crystal takes `X1.lm` and its like."""
     known = {row.ref for row in parts}
-    return tuple(
-        ref for ref, _ in as_built if (ref.partition(".")[0] if ref[:1] == "X" else ref) not in known
-    )
+    known |= {name for row in parts if row.kind == "crystal" for name in crystal_figures(row.ref)}
+    return tuple(ref for ref, _ in as_built if ref not in known)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,6 +1,7 @@
 """Parts of the stages' circuits, named after their role and number."""
 
 from collections.abc import Iterable
+from typing import cast
 
 from core.circuits.circuit import Part, Transformer
 from core.model.parts import NAMES, UNIT_OF_KIND, Family, Role, Which, reference
@@ -21,10 +22,20 @@ class Built:
         ref = reference(self.family, role, which)
         return self._values.get(f"{ref}.{figure}" if figure else ref)
 
+    def of(self, part: Part) -> float | None:
+        """The value fitted for a part of the circuit."""
+        return self._values.get(part.ref)
+
     def without(self, *roles: Role) -> dict[str, float]:
         """All values but those of the only parts of these roles, as they are written in a file."""
         gone = {reference(self.family, role) for role in roles}
         return {ref: value for ref, value in self._values.items() if ref not in gone}
+
+    def row_of(self, part: Part, designed: float, preferred: float, note: str = "") -> PartRow:
+        """The row of a part of the circuit, with what was fitted."""
+        unit = UNIT_OF_KIND[part.kind]
+        built = self.of(part)
+        return PartRow(part.ref, part.kind, designed, preferred, built, unit, note, part.role, part.which)
 
     def row(self, role: Role, which: Which, designed: float, preferred: float, note: str = "") -> PartRow:
         """The part's row, with what was fitted."""
@@ -61,3 +72,8 @@ def part(
 def transformer(family: Family, role: Role, which: Which, ratio: float) -> Transformer:
     """An ideal transformer of a kind of circuit; `ratio` is first winding's turns over second's [-]."""
     return Transformer(reference(family, role, which), ratio, role, which)
+
+
+def mirrored(family: Family, like: Part, which: Which) -> Part:
+    """The same part with another number."""
+    return part(family, cast(Role, like.role), which, like.value, like.q)
