@@ -55,6 +55,8 @@ class CrystalTable(QTableWidget):
         # A remark is read whole: the table scrolls sideways rather than cutting it.
         head.setStretchLastSection(False)
         self.itemChanged.connect(self._changed)
+        self._shown: list[tuple[BatchRow, int | None, str]] = []
+        self._theme = palette.theme()
 
     def show_batch(
         self,
@@ -71,39 +73,43 @@ class CrystalTable(QTableWidget):
         rows = list(batch)
         if by_mesh:
             rows.sort(key=lambda row: meshes.get(row.label, len(meshes) + 1))
+        shown = [
+            (row, meshes.get(row.label) if row.parameters is not None else None, remarks.get(row.label, ""))
+            for row in rows
+        ]
+        former = self._shown if palette.theme() == self._theme else []
+        self._shown, self._theme = shown, palette.theme()
         self.blockSignals(True)
         self.setRowCount(len(rows))
-        for r, row in enumerate(rows):
-            figures, remark, told = _texts(row)
-            mesh = meshes.get(row.label) if row.parameters is not None else None
-            far = remarks.get(row.label, "")
-            whole = "; ".join(text for text in (far, remark) if text)
-            for c, text in enumerate((row.label, "" if mesh is None else str(mesh), *figures, whole)):
-                item = self._set(r, c, text, "\n".join(filter(None, (whole, told))))
-                brush = palette.brush("caution" if far and c in (0, _REMARK) else "ink")
-                if item.foreground() != brush:
-                    item.setForeground(brush)
-                if c == 0:
-                    _tick(item, row)
+        for r, line in enumerate(shown):
+            # A large bag has thousands, and the IF changes few.
+            if r >= len(former) or former[r] != line:
+                self._set_row(r, *line)
         self.blockSignals(False)
         self.viewport().update()
 
-    def _set(self, r: int, c: int, text: str, told: str) -> QTableWidgetItem:
-        item = self.item(r, c)
-        if item is None:
-            item = QTableWidgetItem()
-            item.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable)
-            self.setItem(r, c, item)
-        if item.text() != text:
+    def _set_row(self, r: int, row: BatchRow, mesh: int | None, far: str) -> None:
+        figures, remark, told = _texts(row)
+        whole = "; ".join(text for text in (far, remark) if text)
+        told = tip("\n".join(filter(None, (whole, told))))
+        for c, text in enumerate((row.label, "" if mesh is None else str(mesh), *figures, whole)):
+            item = self.item(r, c)
+            if item is None:
+                item = QTableWidgetItem()
+                item.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable)
+                self.setItem(r, c, item)
             item.setText(text)
-        told = tip(told)
-        if item.toolTip() != told:
             item.setToolTip(told)
-        return item
+            item.setForeground(palette.brush("caution" if far and c in (0, _REMARK) else "ink"))
+            if c == 0:
+                _tick(item, row)
 
     def _changed(self, item: QTableWidgetItem) -> None:
         if item.column() == 0 and item.flags() & Qt.ItemFlag.ItemIsUserCheckable:
             label = item.data(Qt.ItemDataRole.UserRole)
+            # The tick is no longer the one that was set: it is set again even if the design stays as it was.
+            row, _, far = self._shown[item.row()]
+            self._shown[item.row()] = row, -1, far
             self.ticked.emit(label, item.checkState() == Qt.CheckState.Checked)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

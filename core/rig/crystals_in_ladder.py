@@ -95,7 +95,11 @@ def _barely_chosen(good: Sequence[CrystalParameters], found: Placement, batch: S
     taken = [each.label for each in found.placed if each.label in far]
     if not taken:
         return ""
-    return f"{', '.join(taken)} lie far out and were taken for want of better ones; measure more crystals."
+    verbs = ("lies", "was") if len(taken) == 1 else ("lie", "were")
+    return (
+        f"{', '.join(taken)} {verbs[0]} far out and {verbs[1]} taken for want of better ones; measure more "
+        "crystals or take fewer poles."
+    )
 
 
 def designed_for(

@@ -200,6 +200,19 @@ def test_a_crystal_is_ticked_by_the_keyboard(qtbot, bag):
     assert bench.current.crystal_batch.left_out == ("Q3",)
 
 
+def test_a_tick_that_the_design_refuses_is_taken_back(qtbot, bag):
+    page, bench = bag
+    bench.edit(("crystal_batch", "left_out"), tuple(f"other {n}" for n in range(1000)))
+    page.refresh(bench)
+    before = bench.current
+    said = []
+    bench.refused.connect(said.append)
+    click_tick(qtbot, page, "Q3")
+    assert bench.current is before
+    assert len(said) == 1
+    assert page.table.item(row_of(page, "Q3"), 0).checkState() == Qt.CheckState.Checked
+
+
 def test_dead_crystals_are_marked_in_their_rows_and_read_whole(bag):
     page, _ = bag
     remarks = {row[0]: row[-1] for row in page.table.texts()}

@@ -115,7 +115,13 @@ def test_dead_crystals_that_must_be_taken_are_named(nine):
     assert place(batch, ladder, nine.if_hz).doubt == ""
     assert figures(batch).outliers == (("5", "Q only 15 % of usual"),)
     forced = place(batch[:8], ladder, nine.if_hz)
-    assert forced.doubt.startswith("5 lie far out and were taken") or "5" in {e.label for e in forced.placed}
+    assert "5" in {each.label for each in forced.placed}
+    assert forced.doubt == (
+        "5 lies far out and was taken for want of better ones; measure more crystals or take fewer poles."
+    )
+    fewer = place(batch[:8], ladder.edited(("poles",), 7), nine.if_hz)
+    assert fewer.doubt == ""
+    assert "5" not in {each.label for each in fewer.placed}
 
 
 def test_of_three_crystals_nobody_says_which_is_odd(nine):
