@@ -20,7 +20,7 @@ from app import palette, words
 from app.marks import SEVERITIES, draw_mark
 from app.plain import Text, tip
 from app.view import View
-from app.workbench import Workbench, title_of
+from app.workbench import Workbench
 from core.model.base import Path
 from core.rig.findings import Finding
 from core.rig.rules import inspect
@@ -134,7 +134,7 @@ class _FindingsModel(QAbstractListModel):
 
 def _head(bench: Workbench, finding: Finding) -> str:
     place = _place(finding)
-    name = title_of(bench.current, place) if place else "Rig"
+    name = words.title_of(bench.current, place) if place else "Rig"
     if place[:1] == ("stages",):
         names = {stage.id: stage.name for stage in bench.current.stages}
         name = names.get(str(place[1]), str(place[1]))

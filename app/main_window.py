@@ -322,8 +322,8 @@ class MainWindow(QMainWindow):
         if self._file.text() != text:
             self._file.setText(text)
         for action, verb, label in (
-            (self.undo, "Undo", bench.undo_label),
-            (self.redo, "Redo", bench.redo_label),
+            (self.undo, "Undo", bench.history.undo_label),
+            (self.redo, "Redo", bench.history.redo_label),
         ):
             action.setEnabled(label is not None)
             action.setText(f"{verb}: {on_button(label)}" if label else verb)

@@ -1,5 +1,6 @@
 """The signal path: a strip of copper with the stages soldered on it as islands."""
 
+from collections.abc import Callable
 from functools import partial
 
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QSize, Qt, Signal
@@ -17,7 +18,8 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractScrollArea, QApplication, QMenu, QToolTip, QVBoxLayout, QWidget
 
-from app import words
+from app import path_edits, words
+from app.path_edits import position_of_gap, stages_along
 from app.plain import tip
 from app.strip import Island, Strip, strip_of
 from app.strip_painting import Geometry, paint_strip
@@ -245,7 +247,7 @@ class _StripArea(QAbstractScrollArea):
         dragged, gap = self._dragged, self._drop_gap
         self._pressed = self._dragged = self._drop_gap = None
         if dragged is not None and gap is not None:
-            self._bench.move_stage(dragged, gap)
+            path_edits.move_stage(self._bench, dragged, gap)
             self.viewport().update()
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
@@ -327,9 +329,9 @@ class _StripArea(QAbstractScrollArea):
         made: dict[str, QAction] = {}
         for name, text, keys, run in (
             ("insert", "Insert a stage behind…", "Ins", self._insert_behind),
-            ("duplicate", "Duplicate", "Ctrl+D", lambda: self._on_stage(self._bench.duplicate_stage)),
-            ("remove", "Remove", "Del", lambda: self._on_stage(self._bench.remove_stage)),
-            ("switch", "Switch out of the path", "Space", lambda: self._on_stage(self._bench.switch_stage)),
+            ("duplicate", "Duplicate", "Ctrl+D", lambda: self._on_stage(path_edits.duplicate_stage)),
+            ("remove", "Remove", "Del", lambda: self._on_stage(path_edits.remove_stage)),
+            ("switch", "Switch out of the path", "Space", lambda: self._on_stage(path_edits.switch_stage)),
             ("left", "Move left", "Ctrl+Left", lambda: self._shift(-1)),
             ("right", "Move right", "Ctrl+Right", lambda: self._shift(1)),
         ):
@@ -352,22 +354,22 @@ class _StripArea(QAbstractScrollArea):
                 "Switch out of the path" if inside else "Switch into the path"
             )
 
-    def _on_stage(self, run) -> None:  # type: ignore[no-untyped-def]
+    def _on_stage(self, edit: Callable[[Workbench, str], object]) -> None:
         id = self._selected_stage()
         if id is not None:
-            run(id)
+            edit(self._bench, id)
 
     def _shift(self, step: int) -> None:
         id = self._selected_stage()
-        shown = [stage.id for stage in self._bench.shown_stages()]
+        shown = [stage.id for stage in stages_along(self._bench.current, self._bench.way)]
         if id in shown:
             here = shown.index(id)
             gap = here - 1 if step < 0 else here + 2
             if 0 <= gap <= len(shown):
-                self._bench.move_stage(id, gap)
+                path_edits.move_stage(self._bench, id, gap)
 
     def _insert_behind(self) -> None:
-        shown = [stage.id for stage in self._bench.shown_stages()]
+        shown = [stage.id for stage in stages_along(self._bench.current, self._bench.way)]
         id = self._selected_stage()
         gap = shown.index(id) + 1 if id in shown else len(shown)
         if self._selection == self._islands()[0].path:
@@ -394,7 +396,8 @@ class _StripArea(QAbstractScrollArea):
         stage = default_stage(kind, project.bands, project.if_hz)
         if stage.direction != "both":
             stage = stage.edited(("direction",), self._bench.way)
-        self._bench.insert_stage(self._bench.position_of_gap(gap), stage)
+        position = position_of_gap(project, self._bench.way, gap)
+        path_edits.insert_stage(self._bench, position, stage)
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         where = event.globalPos()

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from app import words
 from app.marks import worst
+from app.path_edits import stages_along
 from app.workbench import Workbench
 from core.model.base import Path
 from core.model.mixers import Mixer
@@ -81,7 +82,7 @@ def strip_of(bench: Workbench, findings: tuple[Finding, ...]) -> Strip:
     islands = [_end(first, levels, marks.get(first, []))]
     texts = [_level(levels, 0)]
     place = 0
-    for stage in bench.shown_stages():
+    for stage in stages_along(bench.current, bench.way):
         tag = _tag(stage.oscillator, marks) if isinstance(stage, Mixer) else None
         mine = marks.get(stage.id, [])
         if stage.in_path:

@@ -1,7 +1,11 @@
 """How the model's words are spelled on screen."""
 
 import re
+from typing import Any
 
+from core.model.base import Model, Path
+from core.model.errors import DesignError
+from core.model.project import Project
 from core.model.quantities import spelled
 from core.model.stage import Way
 
@@ -104,3 +108,22 @@ def way(value: Way) -> str:
 def counted(count: int, one: str, many: str = "") -> str:
     """`1 fault`, `3 faults`."""
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def title_of(project: Project, path: Path) -> str:
+    """What a place is called: the field's title, behind the name of the stage or band it belongs to."""
+    owner = title = ""
+    value: Any = project
+    for depth, step in enumerate(path):
+        field = type(value).model_fields.get(str(step)) if isinstance(value, Model) else None
+        if field is not None:
+            title = field.title or str(step)
+        try:
+            value = project.at(path[: depth + 1])
+        except DesignError:
+            break
+        if isinstance(value, Model):
+            owner = getattr(value, "name", "") or (title if field is not None else owner)
+    if not owner or owner == title:
+        return title
+    return f"{owner}: {title[:1].lower()}{title[1:]}" if title[1:2].islower() else f"{owner}: {title}"

@@ -5,6 +5,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox, QPushButton
 
 from app.main_window import MainWindow
+from app.project_file import ProjectFile
 from core.model import files
 from tests.app.test_recovery import Answers
 
@@ -50,14 +51,14 @@ def typed(window, qtbot):
 
 
 def test_readings_typed_a_moment_ago_are_saved(window, bench, typed, qtbot, tmp_path):
-    bench._file = tmp_path / "rig.json"
+    bench._file = ProjectFile(tmp_path / "rig.json")
     qtbot.keyClick(window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
     assert files.load(tmp_path / "rig.json").crystal_batch.table == typed
     assert not bench.dirty
 
 
 def test_readings_typed_a_moment_ago_are_asked_about_at_closing(window, bench, typed, answers, tmp_path):
-    bench._file = tmp_path / "rig.json"
+    bench._file = ProjectFile(tmp_path / "rig.json")
     answers.press = ["Save"]
     assert window.close()
     assert "changes that are not in its file" in answers.asked[0]
@@ -69,7 +70,7 @@ def test_undo_takes_the_readings_back_and_redo_brings_them_again(window, bench, 
     menu_action(window, "Undo").setEnabled(True)
     menu_action(window, "Undo").trigger()
     assert bench.current == before
-    assert bench.redo_label is not None
+    assert bench.history.redo_label is not None
     menu_action(window, "Redo").trigger()
     assert bench.current.crystal_batch.table == typed
 

@@ -130,7 +130,7 @@ def test_the_ifs_slider_follows_far_moves(bar, bench):
 def test_the_dial_is_turned_by_slider_and_field_and_is_not_undone(bar, bench, qtbot):
     drag(bar.dial_slider, bar.dial_slider.width() // 2, bar.dial_slider.width() - 10)
     assert bench.dial_hz > 14.3e6
-    assert bench.undo_label is None
+    assert bench.history.undo_label is None
     bar.dial.setFocus()
     bar.dial.selectAll()
     qtbot.keyClicks(bar.dial, "14.2")

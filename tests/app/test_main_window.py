@@ -107,7 +107,7 @@ def test_undo_while_typing_is_the_texts_own(window, bench, qtbot):
     field = type_if(window, qtbot, "19.7")
     qtbot.keyClick(field, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     assert bench.current.if_hz == 19.6608e6
-    assert bench.undo_label is None
+    assert bench.history.undo_label is None
 
 
 def test_save_as_then_save_then_open(window, bench, settings, qtbot, tmp_path, monkeypatch, answers):
@@ -128,7 +128,7 @@ def test_save_as_then_save_then_open(window, bench, settings, qtbot, tmp_path, m
     answers.press = ["Give them up"]
     menu_action(window, "Open…").trigger()
     assert bench.current.if_hz == 19.8e6
-    assert bench.undo_label is None
+    assert bench.history.undo_label is None
     assert saved.name in window._file.text()
 
 

@@ -142,6 +142,7 @@ class Scene:
         for part, selection in parts.values():
             self.look_at(selection)
             part.refresh(bench)
+            part.settle(bench)
             for choice in part.findChildren(TwoWay):
                 choice.buttons[min(self.look, len(choice.buttons) - 1)].click()
         return parts
@@ -157,6 +158,7 @@ class Scene:
         for part, selection in parts.values():
             self.look_at(selection)
             part.refresh(self.bench)
+            part.settle(self.bench)
 
     def shown(self, parts):
         """What every part shows of the present state."""
@@ -228,7 +230,7 @@ def test_every_part_of_the_window_follows_every_field(qapp, request, name, way, 
         assert scene.old() == {}, paths
         # Back to the design as it was, with another one held.
         bench.hold()
-        while bench.undo_label is not None:
+        while bench.history.undo_label is not None:
             bench.undo()
         if number % 4 == 0:
             assert scene.old() == {}, ("held", *paths)

@@ -5,6 +5,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QMenu
 
+from app.path_edits import insert_stage, stages_along, switch_stage
 from app.signal_path import SignalPath
 from app.strip import strip_of
 from core.model.amplifiers import Attenuator
@@ -45,7 +46,7 @@ def shown_on(bench):
 
 
 def names(bench):
-    return [stage.name for stage in bench.shown_stages()]
+    return [stage.name for stage in stages_along(bench.current, bench.way)]
 
 
 def test_the_strip_runs_from_antenna_to_speaker_and_from_microphone_to_antenna(bench):
@@ -73,7 +74,7 @@ def test_levels_between_islands_differ_by_the_figure_on_the_island(bench):
 
 
 def test_a_switched_out_stage_stays_to_be_seen_and_costs_no_gain(bench):
-    bench.switch_stage("rf_stage")
+    switch_stage(bench, "rf_stage")
     strip = shown_on(bench)
     island = next(each for each in strip.islands if each.name == "RF stage")
     place = strip.islands.index(island)
@@ -142,7 +143,7 @@ def test_the_selection_is_scrolled_into_view(path, bench, qtbot):
 def test_too_many_stages_scroll_and_are_not_squeezed(path, bench):
     width = path.strip.geometry_of_strip.islands[1].width()
     for _ in range(20):
-        bench.insert_stage(3, Attenuator(id="pad", name="Pad"))
+        insert_stage(bench, 3, Attenuator(id="pad", name="Pad"))
     geometry = path.strip.geometry_of_strip
     assert geometry.islands[1].width() == width
     assert path.strip.horizontalScrollBar().maximum() > 0
@@ -191,7 +192,7 @@ def test_a_plus_inserts_a_stage_in_its_gap(path, bench, qtbot, way):
     menu = next(m for m in path.strip.findChildren(QMenu) if m.isVisible())
     next(action for action in menu.actions() if action.text() == "Amplifier").trigger()
     menu.close()
-    stage = bench.shown_stages()[2]
+    stage = stages_along(bench.current, bench.way)[2]
     assert stage.name == "Amplifier"
     assert stage.direction == way
     assert bench.selection == ("stages", stage.id)

@@ -5,11 +5,14 @@ import tracemalloc
 import pytest
 
 from app import guard
+from app.history import UNDO_LIMIT
+from app.path_edits import insert_stage, move_stage, position_of_gap, remove_stage, stages_along
 from app.recovery import Recovery
 from app.refresh import Refresher
 from app.tasks import Failed, Tasks
 from app.view import View
-from app.workbench import UNDO_LIMIT, Workbench, title_of
+from app.words import title_of
+from app.workbench import Workbench
 from core.model import files
 from core.model.amplifiers import Attenuator
 from core.model.errors import DesignError, FileError
@@ -20,7 +23,7 @@ def test_an_edit_makes_another_design_and_undo_brings_the_first_back(bench):
     first = bench.current
     assert bench.edit(("if_hz",), 19.7e6) is None
     assert bench.current.if_hz == 19.7e6
-    assert bench.undo_label == "IF"
+    assert bench.history.undo_label == "IF"
     bench.undo()
     assert bench.current is first
     bench.redo()
@@ -32,7 +35,7 @@ def test_a_refused_edit_says_why_and_changes_nothing(bench, qtbot):
     with qtbot.waitSignal(bench.refused) as said:
         reason = bench.edit(("bands", "20m", "low_hz"), 15e6)
     assert bench.current is first
-    assert bench.undo_label is None
+    assert bench.history.undo_label is None
     assert said.args == [reason]
     assert "higher upper edge" in reason
 
@@ -46,12 +49,12 @@ def test_a_gesture_is_one_step(bench):
     assert bench.current.if_hz == 19.6e6 + 4
     bench.undo()
     assert bench.current.if_hz == 19.6608e6
-    assert bench.undo_label is None
+    assert bench.history.undo_label is None
 
 
 def test_an_ended_gesture_does_not_go_on(bench):
     bench.edit(("if_hz",), 19.6e6, gesture="drag")
-    bench.end_gesture()
+    bench.history.end_gesture()
     bench.edit(("if_hz",), 19.5e6, gesture="drag")
     bench.undo()
     assert bench.current.if_hz == 19.6e6
@@ -62,7 +65,7 @@ def test_many_steps_are_kept_and_no_more_than_the_limit(bench):
     for n in range(UNDO_LIMIT + 50):
         bench.edit(("if_hz",), 19e6 + n)
     steps = 0
-    while bench.undo_label is not None:
+    while bench.history.undo_label is not None:
         bench.undo()
         steps += 1
     assert steps == UNDO_LIMIT
@@ -72,7 +75,7 @@ def test_a_new_edit_ends_the_way_forward(bench):
     bench.edit(("if_hz",), 19e6)
     bench.undo()
     bench.edit(("if_hz",), 18e6)
-    assert bench.redo_label is None
+    assert bench.history.redo_label is None
 
 
 def test_saving_makes_clean_and_undo_back_to_the_saved_design_too(bench, tmp_path):
@@ -95,7 +98,7 @@ def test_a_file_that_cannot_be_opened_leaves_all_as_it_was(bench, tmp_path):
     with pytest.raises(FileError):
         bench.open(bad)
     assert bench.current is before
-    assert bench.undo_label == "IF"
+    assert bench.history.undo_label == "IF"
 
 
 def test_holding_keeps_a_design_beside_the_present_one(bench):
@@ -118,7 +121,7 @@ def test_each_band_remembers_its_dial_and_the_dial_stays_in_the_band(bench):
     assert bench.dial_hz == 14.2e6
     bench.edit(("bands", "20m", "low_hz"), 14.25e6)
     assert bench.dial_hz == 14.25e6
-    assert bench.undo_label == "20m: dial from"
+    assert bench.history.undo_label == "20m: dial from"
 
 
 def test_a_renamed_band_stays_in_view(bench):
@@ -129,7 +132,7 @@ def test_a_renamed_band_stays_in_view(bench):
 
 
 def test_a_selection_that_is_gone_falls_back_to_the_rig(bench):
-    bench.insert_stage(3, Attenuator(id="pad", name="Pad"))
+    insert_stage(bench, 3, Attenuator(id="pad", name="Pad"))
     assert bench.selection == ("stages", "pad")
     bench.undo()
     assert bench.selection == ()
@@ -137,7 +140,7 @@ def test_a_selection_that_is_gone_falls_back_to_the_rig(bench):
 
 def test_removing_the_selected_stage_selects_its_neighbour(bench):
     bench.select(("stages", "mixer"))
-    bench.remove_stage("mixer")
+    remove_stage(bench, "mixer")
     assert bench.selection == ("stages", "if_amplifier_1")
 
 
@@ -150,25 +153,29 @@ def test_selecting_a_transmit_stage_turns_to_transmit(bench):
 @pytest.mark.parametrize("way", ["receive", "transmit"])
 def test_a_moved_stage_stands_where_it_was_put(bench, way):
     bench.look_at_way(way)
-    names = [stage.id for stage in bench.shown_stages()]
-    bench.move_stage(names[0], 3)
-    assert [stage.id for stage in bench.shown_stages()] == [*names[1:3], names[0], *names[3:]]
-    bench.move_stage(names[0], 0)
-    assert [stage.id for stage in bench.shown_stages()] == names
+    names = [stage.id for stage in stages_along(bench.current, bench.way)]
+    move_stage(bench, names[0], 3)
+    assert [stage.id for stage in stages_along(bench.current, bench.way)] == [
+        *names[1:3],
+        names[0],
+        *names[3:],
+    ]
+    move_stage(bench, names[0], 0)
+    assert [stage.id for stage in stages_along(bench.current, bench.way)] == names
     other = "transmit" if way == "receive" else "receive"
     before = [s.id for s in bench.current.stages if s.direction == other]
-    bench.move_stage(names[-1], 1)
+    move_stage(bench, names[-1], 1)
     assert [s.id for s in bench.current.stages if s.direction == other] == before
 
 
 @pytest.mark.parametrize("way", ["receive", "transmit"])
 def test_an_inserted_stage_stands_in_its_gap(bench, way):
     bench.look_at_way(way)
-    names = [stage.id for stage in bench.shown_stages()]
+    names = [stage.id for stage in stages_along(bench.current, bench.way)]
     for gap in (0, 2, len(names) + 2):
         pad = Attenuator(id="pad", name="Pad", direction=way)
-        bench.insert_stage(bench.position_of_gap(gap), pad)
-        assert bench.shown_stages()[gap].id == bench.selection[1]
+        insert_stage(bench, position_of_gap(bench.current, bench.way, gap), pad)
+        assert stages_along(bench.current, bench.way)[gap].id == bench.selection[1]
 
 
 def test_a_place_is_called_by_its_fields_titles(rig):

@@ -135,7 +135,7 @@ def session(seed: int, count: int, tally: _Tally | None = None) -> Iterator[Outc
 
 def _undone(bench: Any, before: Any) -> str:
     """What is wrong with one undo and one redo; empty when they lead back and forth."""
-    if bench.undo_label is None:
+    if bench.history.undo_label is None:
         return ""  # Another design was put on the bench; its history begins there.
     bench.settling.emit()  # What waits for a pause in typing would be an edit between undo and redo.
     after = bench.current
