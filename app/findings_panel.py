@@ -68,7 +68,10 @@ class FindingsPanel(View):
 
     def settle(self, bench: Workbench) -> None:
         findings = inspect(bench.analysis)
+        current = self.list.currentIndex()
+        key = current.data(_FINDING).key if current.isValid() else None
         if self._model.show(findings):
+            self.list.setCurrentIndex(self._model.index_of(key))
             counts = [(sum(f.severity == each for f in findings), each) for each in SEVERITIES]
             text = ", ".join(words.counted(n, each) for n, each in counts if n)
             self.count.setText(text or "nothing to remark")
@@ -87,7 +90,7 @@ def _place(finding: Finding) -> Path:
     stage = finding.stage
     if stage in ("vfo", "carrier", "station", "speaker", "microphone", "read_out"):
         return (stage,)
-    return ("stages", stage) if stage and stage != "project" else ()
+    return ("stages", stage) if stage else ()
 
 
 class _FindingsModel(QAbstractListModel):
@@ -98,7 +101,7 @@ class _FindingsModel(QAbstractListModel):
         self._heads: list[str] = []
 
     def show(self, findings: tuple[Finding, ...]) -> bool:
-        """Show other findings; False when they are the ones on show. What is current stays current."""
+        """Show other findings; False when they are the ones on show."""
         heads = [_head(self._bench, finding) for finding in findings]
         if findings == self._findings and heads == self._heads and findings:
             return False
@@ -115,6 +118,11 @@ class _FindingsModel(QAbstractListModel):
         self._findings, self._heads = findings, heads
         self.endResetModel()
         return True
+
+    def index_of(self, key: object) -> QModelIndex:
+        """Where the finding of this identity stands, wherever its figures have brought it; none if gone."""
+        row = next((n for n, each in enumerate(self._findings) if each.key == key), -1)
+        return self.index(row)
 
     def rowCount(self, parent: _Index = _ROOT) -> int:
         return 0 if parent.isValid() else len(self._findings)

@@ -99,7 +99,7 @@ def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:
     """The findings that concern this band, by stage."""
     found: dict[str, _Marks] = {}
     for finding in findings:
-        if finding.stage and finding.band in (None, "", band):
+        if finding.stage and finding.band in ("", band):
             found.setdefault(finding.stage, []).append((finding.severity, finding.text))
     return found
 

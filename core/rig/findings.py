@@ -1,38 +1,95 @@
 """What the program noticed, as data: one list for the screen, the command line and the sheet.
 
-A finding's identity is (rule, stage, band), so that one which is selected stays selected while its figures
-change. The rules that make them stand in `core.rig.rules`.
+The rules that make findings stand in `core.rig.rules`.
 """
 
+import re
 from dataclasses import dataclass
+from math import inf, log10
 from typing import Literal
 
 from core.model.base import Path
+from core.model.notation import format_value
 
 Severity = Literal["fault", "caution", "note"]
 SEVERITIES: tuple[Severity, ...] = ("fault", "caution", "note")
 #: The source of a threshold that builders use and no document states.
 COMMON_PRACTICE = "common practice, no source"
 
+_PREFIXES = {"": 1.0, "k": 1e3, "M": 1e6, "p": 1e-12}
+_HYPHEN_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One thing noticed: what, with its numbers, and what to do about it.
+    """One thing noticed: what, with its number, and what to do about it.
 
-    `stage` is a stage's key or the part of the project (`vfo`, `carrier`, `station`, ...); `path` is the
-    field to go to; `source` says where the threshold comes from.
+    `stage` is a stage's key or the part of the project (`vfo`, `carrier`, `station`, ...), empty for the rig
+    as a whole; `path` is the field to go to; `subject` tells findings of one rule on one field and band
+    apart, where there are several; `source` says where the threshold comes from.
+
+    `figure` [`unit`] is the number that matters and `limit` [`unit`] what it is held against: it should be
+    at most that, or `at_least`. `words` is the sentence with `<figure>` and `<limit>` in the places of the
+    two (`<bare figure>` where the unit comes later), which are printed there as `shown` says: a number format
+    and, behind a space, a prefix of the unit; or how many digits in engineering notation.
     """
 
     severity: Severity
     rule: str
-    stage: str
-    band: str
-    text: str
+    stage: str = ""
+    band: str = ""
+    subject: str = ""
+    path: Path
+    words: str
+    figure: float | None = None
+    limit: float | None = None
+    at_least: bool = False
+    unit: str = ""
+    shown: str = ".0f"
     remedy: str
     source: str
-    path: Path
 
     @property
-    def key(self) -> tuple[str, str, str]:
-        """Identity that leaves the figures out."""
-        return self.rule, self.stage, self.band
+    def key(self) -> tuple[str, str, Path, str, str]:
+        """Identity that leaves the figures out: one that is selected stays selected while they change."""
+        return self.rule, self.stage, self.path, self.band, self.subject
+
+    @property
+    def text(self) -> str:
+        """The sentence, with its numbers and real minus signs before them."""
+        text = self.words
+        # A limit is mostly a round number, which needs no zeros behind it.
+        for name, value, others in (("figure", self.figure, ()), ("limit", self.limit, ("g",))):
+            if value is not None:
+                number, unit = self._printed(value, *others)
+                text = text.replace(f"<{name}>", f"{number} {unit}").replace(f"<bare {name}>", number)
+        return _HYPHEN_MINUS.sub("\u2212", text)
+
+    @property
+    def over_db(self) -> float:
+        """How far the figure lies beyond its limit, negative within: decibels as they are, powers and other
+        quantities by their ratio; infinite where there is nothing to compare, or a side is not above zero.
+        """
+        if self.figure is None or self.limit is None:
+            return inf
+        if self.unit.startswith("dB"):
+            over = self.figure - self.limit
+        elif min(self.figure, self.limit) <= 0:
+            return inf
+        else:
+            over = (10 if self.unit == "W" else 20) * log10(self.figure / self.limit)
+        return -over if self.at_least else over
+
+    def _printed(self, value: float, *others: str) -> tuple[str, str]:
+        """Number and unit."""
+        if self.shown.isdigit():
+            number, _, unit = format_value(value, self.unit, int(self.shown)).partition(" ")
+            return number, unit
+        spec, _, prefix = self.shown.partition(" ")
+        number = min((format(value / _PREFIXES[prefix], each) for each in (spec, *others)), key=len)
+        return number, f"{prefix}{self.unit}"
+
+
+def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
+    """Worst first: by severity, then by how far each lies over its limit, those without a limit ahead."""
+    return tuple(sorted(findings, key=lambda each: (SEVERITIES.index(each.severity), -each.over_db)))

@@ -77,6 +77,11 @@ def report(analysis: Analysis) -> dict[str, Any]:
                 "rule": finding.rule,
                 "stage": finding.stage,
                 "band": finding.band,
+                "subject": finding.subject,
+                "path": list(finding.path),
+                "figure": _number(finding.figure),
+                "limit": _number(finding.limit),
+                "unit": finding.unit,
                 "text": finding.text,
                 "remedy": finding.remedy,
                 "source": finding.source,
@@ -256,9 +261,9 @@ def _transmit_row(analysis: Analysis, band: str) -> Row:
     }
 
 
-def _number(value: float) -> float | None:
+def _number(value: float | None) -> float | None:
     """None for an infinite figure (a response that passes nothing at all), which JSON cannot say."""
-    return value if isfinite(value) else None
+    return value if value is not None and isfinite(value) else None
 
 
 def _optional(value: float | None) -> float | None:

@@ -9,7 +9,6 @@ from core.model.bands import Scheme
 from core.rig.frequency_plan import BandPlan, turned_over, vfo_for, vfo_slope
 from core.rig.product_levels import response_db
 from core.rig.spurs import (
-    AUDIBLE_HZ,
     HIGHEST_ORDER,
     Lines,
     Loss,
@@ -65,7 +64,8 @@ def responses_heard(
     inputs = (np.asarray(if_hz)[:, None] - m[:, None] * (slope * ends + start[:, None])) / n[:, None]
     # The wanted input is the one that is the dial itself, but for the carrier's distance from the middle.
     once = (np.abs(m) == 1) & (np.abs(n) == 1)
-    wanted = once & np.all(np.abs(inputs - ends) < 2 * AUDIBLE_HZ, axis=-1)
+    aside = np.abs(np.asarray(if_hz) - carrier_hz)[:, None] + 1.0
+    wanted = once & np.all(np.abs(inputs - ends) < aside, axis=-1)
     real = np.all(inputs > _LOWEST_HZ, axis=-1) & ~wanted
     offsets = inputs - ends
     meets, crosses = meeting(offsets, ends)

@@ -37,7 +37,9 @@ def test_what_is_advised_against_drift_is_the_last_word(tern):
 
 
 def test_a_vfo_that_does_not_start_is_told_its_bias_and_a_remedy_that_works(muddle):
-    told = of(muddle, "vfo_start")[0]
+    worst, told = of(muddle, "vfo_start")
+    assert (worst.band, told.band) == ("20m", "40m")
+    assert worst.figure < told.figure
     assert "J310 at 1.4 mA" in told.text
     assert "gives back 1.06 times" in told.text
     assert told.severity == "caution"

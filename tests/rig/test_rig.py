@@ -126,8 +126,8 @@ FAULTS = {
         lambda p: p.edited(("stages", "band_pass", "filters"), p.stage("band_pass").filters[:1]),
         "band_without_filter",
     ),
-    "no low-pass": (lambda p: p.stage_removed("low_pass"), "low-pass_missing_transmit"),
-    "no mixer": (lambda p: p.stage_removed("mixer"), "mixer_missing_vfo_receive"),
+    "no low-pass": (lambda p: p.stage_removed("low_pass"), "front_filter_missing"),
+    "no mixer": (lambda p: p.stage_removed("mixer"), "mixer_missing"),
     "VFO through zero": (lambda p: p.edited(("bands", "20m", "scheme"), "sum"), "vfo_crosses_zero"),
     "weak low-pass": (
         lambda p: p.edited(("stages", "low_pass", "filters", 0, "order"), 3).edited(

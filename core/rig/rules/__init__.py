@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from core.model.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.findings import SEVERITIES, Finding
+from core.rig.findings import Finding, ranked
 
 # Importing a theme registers its rules.
 from core.rig.rules import (  # noqa: F401
@@ -25,22 +25,19 @@ from core.rig.rules import (  # noqa: F401
 )
 from core.rig.rules.rule import RULES
 
-_HYPHEN_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
-
 
 # The present design's and the held one's: each is asked for by several views.
 @lru_cache(maxsize=4)
 def inspect(analysis: Analysis) -> tuple[Finding, ...]:
-    """Every finding of every rule, faults first."""
+    """Every finding of every rule, worst first."""
     names = [band.name for band in analysis.project.bands if spelled(band.name) != band.name]
-    found = [_typeset(finding, names) for rule in RULES for finding in rule(analysis)]
-    return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
+    return ranked([_typeset(finding, names) for rule in RULES for finding in rule(analysis)])
 
 
 def _typeset(finding: Finding, names: list[str]) -> Finding:
-    """The finding with real minus signs before its numbers, and bands of these names as they are written."""
-    text, remedy = _HYPHEN_MINUS.sub("\u2212", finding.text), finding.remedy
+    """The finding with bands of these names as they are written."""
+    words, remedy = finding.words, finding.remedy
     for name in names:
         word = re.compile(rf"\b{re.escape(name)}\b")
-        text, remedy = word.sub(spelled(name), text), word.sub(spelled(name), remedy)
-    return replace(finding, text=text, remedy=remedy)
+        words, remedy = word.sub(spelled(name), words), word.sub(spelled(name), remedy)
+    return replace(finding, words=words, remedy=remedy)

@@ -13,6 +13,7 @@ _LIMIT_SOURCE = "47 CFR 97.307(d) asks 43 dB below 30 MHz; the limit is as set f
 @rule
 def harmonic_limit(analysis: Analysis) -> Iterator[Finding]:
     """Every harmonic under the limit, on every band, also when two bands share a low-pass."""
+    low_pass = _low_pass_key(analysis)
     for band in analysis.project.bands:
         rows = analysis.harmonics(band.name)
         if not rows:
@@ -21,18 +22,24 @@ def harmonic_limit(analysis: Analysis) -> Iterator[Finding]:
         ordinal = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}[worst.number]
         broken = worst.margin_db < 0
         yield Finding(
-            "fault" if broken else "note",
-            "harmonic_limit",
-            _low_pass_key(analysis),
-            band.name,
-            f"The {ordinal} harmonic on {band.name} leaves at {worst.result_dbc:.0f} dBc; "
-            f"{-worst.limit_dbc:.0f} dB down is asked"
-            f"{'' if broken else f', {worst.margin_db:.0f} dB in hand'}{_shared(analysis, band.name)}.",
-            "Raise the low-pass's order, add its trap, or give each band its own."
-            if broken
-            else "Measure the power amplifier's harmonics; they are an assumption until then.",
-            _LIMIT_SOURCE,
-            ("stages", _low_pass_key(analysis)) if _low_pass_key(analysis) != "project" else ("stages",),
+            severity="fault" if broken else "note",
+            rule="harmonic_limit",
+            stage=low_pass,
+            band=band.name,
+            path=("stages", low_pass) if low_pass else ("stages",),
+            words=(
+                f"The {ordinal} harmonic on {band.name} leaves at <figure>; at most <limit> is asked"
+                f"{'' if broken else f', {worst.margin_db:.0f} dB in hand'}{_shared(analysis, band.name)}."
+            ),
+            figure=worst.result_dbc,
+            limit=worst.limit_dbc,
+            unit="dBc",
+            remedy=(
+                "Raise the low-pass's order, add its trap, or give each band its own."
+                if broken
+                else "Measure the power amplifier's harmonics; they are an assumption until then."
+            ),
+            source=_LIMIT_SOURCE,
         )
 
 
@@ -49,21 +56,26 @@ def transmit_products(analysis: Analysis) -> Iterator[Finding]:
         if loud:
             worst = max(loud, key=lambda s: s.level_dbc)
             yield Finding(
-                "fault",
-                "transmit_product",
-                "project",
-                band.name,
-                f"{worst.products} leaves on {band.name} at about {worst.level_dbc:.0f} dBc "
-                f"({len(loud)} such product{'s' if len(loud) > 1 else ''}); {-limit:.0f} dB down is asked.",
-                "Narrow the band-pass or add a resonator, use a better balanced mixer, or move the IF.",
-                _LIMIT_SOURCE + "; level estimated",
-                ("if_hz",),
+                severity="fault",
+                rule="transmit_product",
+                band=band.name,
+                path=("if_hz",),
+                words=(
+                    f"{worst.products} leaves on {band.name} at about <figure> "
+                    f"({len(loud)} such product{'s' if len(loud) > 1 else ''}); at most <limit> is asked."
+                ),
+                figure=worst.level_dbc,
+                limit=limit,
+                unit="dBc",
+                remedy="Narrow the band-pass or add a resonator, use a better balanced mixer, or "
+                "move the IF.",
+                source=_LIMIT_SOURCE + "; level estimated",
             )
 
 
 def _low_pass_key(analysis: Analysis) -> str:
     path = analysis.project.path("transmit")
-    return next((stage.id for stage in reversed(path) if isinstance(stage, LowPass)), "project")
+    return next((stage.id for stage in reversed(path) if isinstance(stage, LowPass)), "")
 
 
 def _shared(analysis: Analysis, band: str) -> str:

@@ -7,7 +7,7 @@ from core.model.base import Path
 from core.model.filters import BandPass, BandPassFilter, LowPass, LowPassFilter
 from core.model.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding, Severity
+from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rows import FilterRow
 from core.rig.rules.rule import rule
 from core.stages import band_pass, low_pass
@@ -32,27 +32,26 @@ def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
             if isinstance(result, Unsolved):
                 where = () if row.index is None else ("filters", row.index)
                 yield Finding(
-                    "fault",
-                    "filter_unsolved",
-                    row.stage,
-                    row.bands[0] if row.index is not None and row.bands else "",
-                    result.reason,
-                    f"Change {row.name} as said; until then it counts as passing everything.",
-                    "design equations of the filter",
-                    ("stages", row.stage, *where),
+                    severity="fault",
+                    rule="filter_unsolved",
+                    stage=row.stage,
+                    band=row.bands[0] if row.index is not None and row.bands else "",
+                    path=("stages", row.stage, *where),
+                    words=result.reason,
+                    remedy=f"Change {row.name} as said; until then it counts as passing everything.",
+                    source="design equations of the filter",
                 )
                 break
     # A VFO through zero on every band is the frequency plan's fault to tell.
     if isinstance(analysis.tank, Unsolved) and any(plan.vfo_low_hz > 0 for plan in analysis.frequency_plan):
         yield Finding(
-            "fault",
-            "vfo_unsolved",
-            "vfo",
-            "",
-            analysis.tank.reason,
-            "Change the tank as said; until then nothing is known of its dial, drift and start-up.",
-            "equations of the tank",
-            ("vfo", "tank"),
+            severity="fault",
+            rule="vfo_unsolved",
+            stage="vfo",
+            path=("vfo", "tank"),
+            words=analysis.tank.reason,
+            remedy="Change the tank as said; until then nothing is known of its dial, drift and start-up.",
+            source="equations of the tank",
         )
 
 
@@ -71,13 +70,20 @@ def band_pass_loss(analysis: Analysis) -> Iterator[Finding]:
                 isinstance(found, FilterFigures) and (found.served_loss_db or 99) <= _MUCH_BAND_PASS_LOSS_DB
             )
 
-        yield _filter_finding(
-            row,
-            "band_pass_loss",
-            f"{row.name} loses up to {loss:.1f} dB on {' and '.join(row.bands)}, where more than "
-            f"{_MUCH_BAND_PASS_LOSS_DB:.0f} dB is much.",
-            _first_good(one, _band_pass_changes(one), good),
-            "bandwidth_hz",
+        yield Finding(
+            severity="caution",
+            rule="band_pass_loss",
+            stage=row.stage,
+            band=_band(row),
+            path=_path(row, "bandwidth_hz"),
+            words=f"{row.name} loses up to <figure> on {' and '.join(row.bands)}, where more than <limit> is "
+            "much.",
+            figure=loss,
+            limit=_MUCH_BAND_PASS_LOSS_DB,
+            unit="dB",
+            shown=".1f",
+            remedy=_first_good(one, _band_pass_changes(one), good),
+            source=COMMON_PRACTICE,
         )
 
 
@@ -95,13 +101,21 @@ def return_loss(analysis: Analysis) -> Iterator[Finding]:
             return isinstance(after, FilterFigures) and after.return_loss_db >= _LOW_PASS_RETURN_LOSS_DB
 
         swr = (1 + 10 ** (-found / 20)) / max(1 - 10 ** (-found / 20), 1e-6)
-        yield _filter_finding(
-            row,
-            "return_loss",
-            f"{row.name} has a return loss of {found:.1f} dB on {' and '.join(row.bands)} (SWR {swr:.1f}); "
-            f"{_LOW_PASS_RETURN_LOSS_DB:.0f} dB is wanted before a power amplifier.",
-            _first_good(one, _low_pass_changes(one, dials), matched),
-            "cutoff_hz",
+        yield Finding(
+            severity="caution",
+            rule="return_loss",
+            stage=row.stage,
+            band=_band(row),
+            path=_path(row, "cutoff_hz"),
+            words=f"{row.name} has a return loss of <figure> on {' and '.join(row.bands)} (SWR {swr:.1f}); "
+            "<limit> is wanted before a power amplifier.",
+            figure=found,
+            limit=_LOW_PASS_RETURN_LOSS_DB,
+            at_least=True,
+            unit="dB",
+            shown=".1f",
+            remedy=_first_good(one, _low_pass_changes(one, dials), matched),
+            source=COMMON_PRACTICE,
         )
     for row, other in _served(analysis, BandPassFilter):
         found = row.figures.served_return_loss_db  # type: ignore[union-attr]
@@ -116,13 +130,21 @@ def return_loss(analysis: Analysis) -> Iterator[Finding]:
                 and (after.served_return_loss_db or 0) >= _BAND_PASS_RETURN_LOSS_DB
             )
 
-        yield _filter_finding(
-            row,
-            "return_loss",
-            f"{row.name} has a return loss of {found:.1f} dB on {' and '.join(row.bands)}; "
-            f"{_BAND_PASS_RETURN_LOSS_DB:.0f} dB is wanted.",
-            _first_good(other, _band_pass_changes(other), passes),
-            "bandwidth_hz",
+        yield Finding(
+            severity="caution",
+            rule="return_loss",
+            stage=row.stage,
+            band=_band(row),
+            path=_path(row, "bandwidth_hz"),
+            words=f"{row.name} has a return loss of <figure> on {' and '.join(row.bands)}; "
+            "<limit> is wanted.",
+            figure=found,
+            limit=_BAND_PASS_RETURN_LOSS_DB,
+            at_least=True,
+            unit="dB",
+            shown=".1f",
+            remedy=_first_good(other, _band_pass_changes(other), passes),
+            source=COMMON_PRACTICE,
         )
 
 
@@ -143,15 +165,21 @@ def strays(analysis: Analysis) -> Iterator[Finding]:
             least = _smallest(made)
             return least is None or least.fitted >= STRAY_F
 
-        yield _filter_finding(
-            row,
-            "strays",
-            f"{small.ref} of {row.name} on {' and '.join(row.bands)} is "
-            f"{format_value(small.fitted, 'F', 3)}; below {format_value(STRAY_F, 'F', 2)} the wiring decides "
-            "what it is.",
-            _first_good(one, _stray_changes(one, row.design), sure),
-            "coupling",
-            "note",
+        yield Finding(
+            severity="note",
+            rule="strays",
+            stage=row.stage,
+            band=_band(row),
+            path=_path(row, "coupling"),
+            words=f"{small.ref} of {row.name} on {' and '.join(row.bands)} is <figure>; below <limit> the "
+            "wiring decides what it is.",
+            figure=small.fitted,
+            limit=STRAY_F,
+            at_least=True,
+            unit="F",
+            shown=".3g p",
+            remedy=_first_good(one, _stray_changes(one, row.design), sure),
+            source=COMMON_PRACTICE,
         )
 
 
@@ -169,12 +197,12 @@ def _served(analysis: Analysis, kind: type[_One]) -> Iterator[tuple[FilterRow, _
             yield row, one
 
 
-def _filter_finding(
-    row: FilterRow, rule_name: str, text: str, remedy: str, field: str, severity: Severity = "caution"
-) -> Finding:
-    place = ("stages", row.stage, "filters", row.index or 0, field)
-    band = row.bands[0] if row.bands else ""
-    return Finding(severity, rule_name, row.stage, band, text, remedy, COMMON_PRACTICE, place)
+def _band(row: FilterRow) -> str:
+    return row.bands[0] if row.bands else ""
+
+
+def _path(row: FilterRow, field: str) -> Path:
+    return ("stages", row.stage, "filters", row.index or 0, field)
 
 
 #: A field of a filter, what it is changed to, and the change in words.
@@ -249,12 +277,12 @@ def as_built_unknown(analysis: Analysis) -> Iterator[Finding]:
         idle = unused(analysis.project.at((*path, "as_built")), parts)
         if idle:
             yield Finding(
-                "caution",
-                "as_built_unused",
-                stage,
-                band,
-                f"{name} has as-built values for {', '.join(idle)}, which it does not have now.",
-                "Clear them at the end of its parts table, or go back to the design they belong to.",
-                "the project itself",
-                path,
+                severity="caution",
+                rule="as_built_unused",
+                stage=stage,
+                band=band,
+                path=path,
+                words=f"{name} has as-built values for {', '.join(idle)}, which it does not have now.",
+                remedy="Clear them at the end of its parts table, or go back to the design they belong to.",
+                source="the project itself",
             )

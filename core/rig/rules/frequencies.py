@@ -20,27 +20,40 @@ def vfo_range(analysis: Analysis) -> Iterator[Finding]:
     for plan in analysis.frequency_plan:
         if plan.vfo_low_hz <= 0:
             yield Finding(
-                "fault",
-                "vfo_crosses_zero",
-                "vfo",
-                plan.band,
-                f"On {plan.band} the VFO would have to run from {plan.vfo_low_hz / 1e6:.3f} to "
-                f"{plan.vfo_high_hz / 1e6:.3f} MHz, which passes zero.",
-                "Choose another mixing scheme for this band, or another IF.",
-                "arithmetic of the frequency plan",
-                ("bands", plan.band, "scheme"),
+                severity="fault",
+                rule="vfo_crosses_zero",
+                stage="vfo",
+                band=plan.band,
+                path=("bands", plan.band, "scheme"),
+                words=(
+                    f"On {plan.band} the VFO would have to run from <bare figure> to "
+                    f"{plan.vfo_high_hz / 1e6:.3f} MHz, which passes zero."
+                ),
+                figure=plan.vfo_low_hz,
+                limit=0.0,
+                at_least=True,
+                unit="Hz",
+                shown=".3f M",
+                remedy="Choose another mixing scheme for this band, or another IF.",
+                source="arithmetic of the frequency plan",
             )
         elif plan.vfo_high_hz > STABLE_VFO_HZ:
             yield Finding(
-                "caution",
-                "vfo_high",
-                "vfo",
-                plan.band,
-                f"On {plan.band} the VFO runs up to {plan.vfo_high_hz / 1e6:.3f} MHz; an LC oscillator above "
-                f"{STABLE_VFO_HZ / 1e6:.0f} MHz is hard to keep stable.",
-                "Choose an IF nearer to the band.",
-                COMMON_PRACTICE,
-                ("if_hz",),
+                severity="caution",
+                rule="vfo_high",
+                stage="vfo",
+                band=plan.band,
+                path=("if_hz",),
+                words=(
+                    f"On {plan.band} the VFO runs up to <figure>; an LC oscillator above "
+                    "<limit> is hard to keep stable."
+                ),
+                figure=plan.vfo_high_hz,
+                limit=STABLE_VFO_HZ,
+                unit="Hz",
+                shown=".3f M",
+                remedy="Choose an IF nearer to the band.",
+                source=COMMON_PRACTICE,
             )
 
 
@@ -53,14 +66,14 @@ def carrier_place(analysis: Analysis) -> Iterator[Finding]:
         if isinstance(place, Unsolved):
             if analysis.ladder is not None:
                 yield Finding(
-                    "fault",
-                    "carrier_without_place",
-                    "carrier",
-                    band.name,
-                    f"{place.reason} Until then the IF stands in for the carrier on {band.name}.",
-                    "Correct the ladder filter, then the carrier follows.",
-                    "exact response of the ladder",
-                    ("stages", analysis.ladder.id, "shape"),
+                    severity="fault",
+                    rule="carrier_without_place",
+                    stage="carrier",
+                    band=band.name,
+                    path=("stages", analysis.ladder.id, "shape"),
+                    words=f"{place.reason} Until then the IF stands in for the carrier on {band.name}.",
+                    remedy="Correct the ladder filter, then the carrier follows.",
+                    source="exact response of the ladder",
                 )
         else:
             places[band.name] = place
@@ -68,14 +81,13 @@ def carrier_place(analysis: Analysis) -> Iterator[Finding]:
     if frequencies and max(frequencies) - min(frequencies) > _SAME_CARRIER_HZ:
         each = ", ".join(f"{name} {place.frequency_hz / 1e6:.6f} MHz" for name, place in places.items())
         yield Finding(
-            "note",
-            "two_carriers",
-            "carrier",
-            "",
-            f"The bands want the carrier on both edges of the ladder: {each}.",
-            "Provide two carrier crystals, or one that is switched between a coil and a trimmer.",
-            "sideband arithmetic of the mixing schemes",
-            ("carrier", "edge_suppression_db"),
+            severity="note",
+            rule="two_carriers",
+            stage="carrier",
+            path=("carrier", "edge_suppression_db"),
+            words=f"The bands want the carrier on both edges of the ladder: {each}.",
+            remedy="Provide two carrier crystals, or one that is switched between a coil and a trimmer.",
+            source="sideband arithmetic of the mixing schemes",
         )
 
 
@@ -99,15 +111,17 @@ def carrier_in_reach(analysis: Analysis) -> Iterator[Finding]:
         if row.pulling is None or row.pulling.reaches:
             continue
         yield Finding(
-            "caution",
-            "carrier_out_of_reach",
-            "carrier",
-            row.bands[0],
-            f"The carrier for {' and '.join(row.bands)} must lie at {row.pulling.wanted_hz / 1e6:.6f} MHz; "
-            f"{_reach(row.pulling)}.",
-            "Let the coil be solved, take a trimmer of more range, or a crystal of another frequency.",
-            "reactance of crystal, coil and trimmer in series",
-            ("carrier", "coil_h"),
+            severity="caution",
+            rule="carrier_out_of_reach",
+            stage="carrier",
+            band=row.bands[0],
+            path=("carrier", "coil_h"),
+            words=f"The carrier for {' and '.join(row.bands)} must lie at <figure>; {_reach(row.pulling)}.",
+            figure=row.pulling.wanted_hz,
+            unit="Hz",
+            shown=".6f M",
+            remedy="Let the coil be solved, take a trimmer of more range, or a crystal of another frequency.",
+            source="reactance of crystal, coil and trimmer in series",
         )
 
 
@@ -117,14 +131,14 @@ def sideband_turned(analysis: Analysis) -> Iterator[Finding]:
     for plan in analysis.frequency_plan:
         if plan.sideband_inverted:
             yield Finding(
-                "note",
-                "sideband_turned",
-                "carrier",
-                plan.band,
-                f"On {plan.band} the mixer turns the sideband over between air and IF.",
-                "Nothing to do; the carrier's edge shown already accounts for it.",
-                "sideband arithmetic of the mixing schemes",
-                ("bands", plan.band, "scheme"),
+                severity="note",
+                rule="sideband_turned",
+                stage="carrier",
+                band=plan.band,
+                path=("bands", plan.band, "scheme"),
+                words=f"On {plan.band} the mixer turns the sideband over between air and IF.",
+                remedy="Nothing to do; the carrier's edge shown already accounts for it.",
+                source="sideband arithmetic of the mixing schemes",
             )
 
 
@@ -132,19 +146,25 @@ def sideband_turned(analysis: Analysis) -> Iterator[Finding]:
 def vfo_harmonic_in_band(analysis: Analysis) -> Iterator[Finding]:
     """A harmonic of the VFO inside a band is strong whether or not it meets the signal."""
     for plan in analysis.frequency_plan:
-        for number in (2, 3):
+        for number, ordinal in ((2, "second"), (3, "third")):
             low, high = number * plan.vfo_low_hz, number * plan.vfo_high_hz
             if low <= plan.dial_high_hz and high >= plan.dial_low_hz and plan.vfo_low_hz > 0:
                 yield Finding(
-                    "caution",
-                    f"vfo_harmonic_{number}",
-                    "vfo",
-                    plan.band,
-                    f"The VFO's {'second' if number == 2 else 'third'} harmonic, {low / 1e6:.3f} to "
-                    f"{high / 1e6:.3f} MHz, falls into {plan.band}.",
-                    "Choose another IF or scheme; a band-pass cannot help.",
-                    "arithmetic of the frequency plan",
-                    ("if_hz",),
+                    severity="caution",
+                    rule="vfo_harmonic",
+                    stage="vfo",
+                    band=plan.band,
+                    subject=ordinal,
+                    path=("if_hz",),
+                    words=(
+                        f"The VFO's {ordinal} harmonic, <bare figure> to "
+                        f"{high / 1e6:.3f} MHz, falls into {plan.band}."
+                    ),
+                    figure=low,
+                    unit="Hz",
+                    shown=".3f M",
+                    remedy="Choose another IF or scheme; a band-pass cannot help.",
+                    source="arithmetic of the frequency plan",
                 )
 
 
@@ -154,13 +174,14 @@ def outside_allocation(analysis: Analysis) -> Iterator[Finding]:
     for band in analysis.project.bands:
         if allocation_at(band.low_hz, band.high_hz) is None:
             yield Finding(
-                "caution",
-                "outside_allocation",
-                "project",
-                band.name,
-                f"The dial of {band.name}, {band.low_hz / 1e6:.3f} to {band.high_hz / 1e6:.3f} MHz, is not "
-                "inside an amateur band of any region.",
-                "Check the edges against your licence; local rules decide.",
-                "ITU Radio Regulations Article 5",
-                ("bands", band.name, "low_hz"),
+                severity="caution",
+                rule="outside_allocation",
+                band=band.name,
+                path=("bands", band.name, "low_hz"),
+                words=(
+                    f"The dial of {band.name}, {band.low_hz / 1e6:.3f} to {band.high_hz / 1e6:.3f} MHz, is "
+                    "not inside an amateur band of any region."
+                ),
+                remedy="Check the edges against your licence; local rules decide.",
+                source="ITU Radio Regulations Article 5",
             )

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding, Severity
+from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rows import FilterRow
 from core.rig.rules.filters import STRAY_F
 from core.rig.rules.rule import rule
@@ -32,14 +32,19 @@ def ladder_ends(analysis: Analysis) -> Iterator[Finding]:
         told = ""
         if isinstance(after, FilterFigures):
             told = f": {after.ripple_db:.1f} dB and {after.return_loss_db:.0f} dB then"
-        yield _finding(
-            row,
-            "ladder_ends",
-            f"{row.name} wants {design.end_resistance_ohm:.0f} Ω at its ends and stands between "
-            f"{ladder.system_ohm:.0f} Ω: {figures.ripple_db:.1f} dB of ripple, "
-            f"{figures.return_loss_db:.1f} dB of return loss.",
-            f"Match its ends with a transformer or an L-network{told}.",
-            "end_match",
+        yield Finding(
+            severity="caution",
+            rule="ladder_ends",
+            stage=row.stage,
+            path=("stages", row.stage, "end_match"),
+            words=f"{row.name} wants <figure> at its ends and stands between <limit>: "
+            f"{figures.ripple_db:.1f} dB of ripple, {figures.return_loss_db:.1f} dB of return loss.",
+            figure=design.end_resistance_ohm,
+            limit=ladder.system_ohm,
+            at_least=design.end_resistance_ohm < ladder.system_ohm,
+            unit="Ω",
+            remedy=f"Match its ends with a transformer or an L-network{told}.",
+            source=COMMON_PRACTICE,
         )
 
 
@@ -52,15 +57,22 @@ def ladder_width(analysis: Analysis) -> Iterator[Finding]:
         if "width" not in ladder_cures.misses(ladder, if_hz, figures) or isinstance(ideal, Unsolved):
             continue
         wanted3, wanted6 = ideal.bandwidth_hz(3.0), ideal.bandwidth_hz(6.0)
-        narrow = (figures.bandwidth_3db_hz or 0) < (wanted3 or 0)
-        yield _finding(
-            row,
-            "ladder_width",
-            f"{row.name} is {figures.bandwidth_3db_hz or 0:.0f} Hz wide at −3 dB and "
-            f"{figures.bandwidth_6db_hz or 0:.0f} Hz at −6 dB; without loss and with exact parts it would be "
-            f"{wanted3 or 0:.0f} and {wanted6 or 0:.0f} Hz: too {'narrow' if narrow else 'wide'}.",
-            _told(analysis, ladder, "width"),
-            "bandwidth_hz",
+        width = figures.bandwidth_3db_hz or 0.0
+        narrow = width < (wanted3 or 0)
+        yield Finding(
+            severity="caution",
+            rule="ladder_width",
+            stage=row.stage,
+            path=("stages", row.stage, "bandwidth_hz"),
+            words=f"{row.name} is <figure> wide at −3 dB and {figures.bandwidth_6db_hz or 0:.0f} Hz at "
+            f"−6 dB; without loss and with exact parts it would be <bare limit> and {wanted6 or 0:.0f} Hz: "
+            f"too {'narrow' if narrow else 'wide'}.",
+            figure=width,
+            limit=wanted3 or 0.0,
+            at_least=narrow,
+            unit="Hz",
+            remedy=_told(analysis, ladder, "width"),
+            source=COMMON_PRACTICE,
         )
 
 
@@ -75,23 +87,34 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding]:
             continue
         if "ripple" in missed:
             much = figures.ripple_db > ideal.ripple_db + _MUCH_RIPPLE_DB
-            yield _finding(
-                row,
-                "ladder_ripple",
-                f"{row.name} has {figures.ripple_db:.1f} dB of ripple over the inner 80 % of its width, "
-                f"where the shape asked has {ideal.ripple_db:.1f} dB.",
-                _told(analysis, ladder, "ripple"),
-                "flatness",
-                "caution" if much else "note",
+            yield Finding(
+                severity="caution" if much else "note",
+                rule="ladder_ripple",
+                stage=row.stage,
+                path=("stages", row.stage, "flatness"),
+                words=f"{row.name} has <figure> of ripple over the inner 80 % of its width, where the shape "
+                "asked has <limit>.",
+                figure=figures.ripple_db,
+                limit=ideal.ripple_db,
+                unit="dB",
+                shown=".1f",
+                remedy=_told(analysis, ladder, "ripple"),
+                source=COMMON_PRACTICE,
             )
         if "return_loss" in missed:
-            yield _finding(
-                row,
-                "ladder_return_loss",
-                f"{row.name} has a return loss of {figures.return_loss_db:.1f} dB, where the shape asked has "
-                f"{ideal.return_loss_db:.0f} dB.",
-                _told(analysis, ladder, "return_loss"),
-                "capacitors",
+            yield Finding(
+                severity="caution",
+                rule="ladder_return_loss",
+                stage=row.stage,
+                path=("stages", row.stage, "capacitors"),
+                words=f"{row.name} has a return loss of <figure>, where the shape asked has <limit>.",
+                figure=figures.return_loss_db,
+                limit=ideal.return_loss_db,
+                at_least=True,
+                unit="dB",
+                shown=".1f",
+                remedy=_told(analysis, ladder, "return_loss"),
+                source=COMMON_PRACTICE,
             )
 
 
@@ -101,13 +124,19 @@ def ladder_loss(analysis: Analysis) -> Iterator[Finding]:
     for row, ladder, figures, _ in _ladders(analysis):
         if figures.insertion_loss_db > ladder_cures.MUCH_LOSS_DB:
             flat = ladder.flatness == "for_the_crystals"
-            yield _finding(
-                row,
-                "ladder_loss",
-                f"{row.name} loses {figures.insertion_loss_db:.1f} dB.",
-                ("Design it without regard to their Q (field Flatness), or take" if flat else "Take")
+            yield Finding(
+                severity="caution",
+                rule="ladder_loss",
+                stage=row.stage,
+                path=("stages", row.stage, "poles"),
+                words=f"{row.name} loses <figure>.",
+                figure=figures.insertion_loss_db,
+                limit=ladder_cures.MUCH_LOSS_DB,
+                unit="dB",
+                shown=".1f",
+                remedy=("Design it without regard to their Q (field Flatness), or take" if flat else "Take")
                 + " fewer poles, more width, or crystals of better Q.",
-                "poles",
+                source=COMMON_PRACTICE,
             )
 
 
@@ -120,16 +149,23 @@ def ladder_strays(analysis: Analysis) -> Iterator[Finding]:
         if small is None or not (high or small.fitted < STRAY_F):
             continue
         narrower = _narrower(ladder, analysis.project.if_hz)
-        yield _finding(
-            row,
-            "ladder_strays",
-            f"{row.name} has ends of {design.end_resistance_ohm:.0f} Ω and capacitors from "
-            f"{format_value(small.fitted, 'F', 3)}: the strays of the wiring decide there.",
-            (f"Make it {narrower:.0f} Hz wide, or take" if narrower else "Take")
+        ohm, farad = design.end_resistance_ohm, small.fitted
+        yield Finding(
+            severity="note",
+            rule="ladder_strays",
+            stage=row.stage,
+            path=("stages", row.stage, "bandwidth_hz"),
+            words=f"{row.name} has ends of {'<figure>' if high else f'{ohm:.0f} Ω'} and capacitors from "
+            f"{format_value(farad, 'F', 3) if high else '<figure>'}: the strays of the wiring decide there.",
+            figure=ohm if high else farad,
+            limit=_HIGH_OHM if high else STRAY_F,
+            at_least=not high,
+            unit="Ω" if high else "F",
+            shown=".0f" if high else ".3g p",
+            remedy=(f"Make it {narrower:.0f} Hz wide, or take" if narrower else "Take")
             + " an IF whose crystals have less motional inductance; keep the wiring short and count its "
             "capacitance in.",
-            "bandwidth_hz",
-            "note",
+            source=COMMON_PRACTICE,
         )
 
 
@@ -178,10 +214,3 @@ def _after(cure: Cure, figure: Figure) -> str:
     if figure == "ripple":
         return f"{cure.figures.ripple_db:.1f} dB, {loss}"
     return f"{cure.figures.return_loss_db:.0f} dB"
-
-
-def _finding(
-    row: FilterRow, rule_name: str, text: str, remedy: str, field: str, severity: Severity = "caution"
-) -> Finding:
-    place = ("stages", row.stage, field)
-    return Finding(severity, rule_name, row.stage, "", text, remedy, COMMON_PRACTICE, place)

@@ -38,16 +38,18 @@ def vfo_covers(analysis: Analysis) -> Iterator[Finding]:
         f"{each.band}: {each.covers_low_hz / 1e6:.3f} to {each.covers_high_hz / 1e6:.3f} MHz"
         for each in short
     )
-    for number, sentence in enumerate(made.limits):
+    for number, sentence in enumerate(made.limits, 1):
         yield Finding(
-            "fault" if short else "caution",
-            f"vfo_limit_{number}",
-            "vfo",
-            "",
-            sentence,
-            f"As it is the VFO tunes {tuned}." if short else "The bands are covered; the margin is not.",
-            "resonance of the tank on its fitted parts",
-            ("vfo", "tank", "variable", "high_f"),
+            severity="fault" if short else "caution",
+            rule="vfo_limit",
+            stage="vfo",
+            subject=str(number),
+            path=("vfo", "tank", "variable", "high_f"),
+            words=sentence,
+            remedy=f"As it is the VFO tunes {tuned}."
+            if short
+            else "The bands are covered; the margin is not.",
+            source="resonance of the tank on its fitted parts",
         )
 
 
@@ -59,16 +61,23 @@ def vfo_too_low(analysis: Analysis) -> Iterator[Finding]:
     for plan in analysis.frequency_plan:
         if 0 < plan.vfo_low_hz < max(LEAST_VFO_HZ, margin):
             yield Finding(
-                "fault",
-                "vfo_too_low",
-                "vfo",
-                plan.band,
-                f"On {plan.band} the VFO would run from {plan.vfo_low_hz / 1e3:.0f} to "
-                f"{plan.vfo_high_hz / 1e3:.0f} kHz; none is built below {LEAST_VFO_HZ / 1e3:.0f} kHz, and "
-                "its harmonics would fill the band.",
-                "Choose another IF, or another mixing scheme for this band.",
-                COMMON_PRACTICE,
-                ("if_hz",),
+                severity="fault",
+                rule="vfo_too_low",
+                stage="vfo",
+                band=plan.band,
+                path=("if_hz",),
+                words=(
+                    f"On {plan.band} the VFO would run from <bare figure> to "
+                    f"{plan.vfo_high_hz / 1e3:.0f} kHz; none is built below <limit>, and "
+                    "its harmonics would fill the band."
+                ),
+                figure=plan.vfo_low_hz,
+                limit=LEAST_VFO_HZ,
+                at_least=True,
+                unit="Hz",
+                shown=".0f k",
+                remedy="Choose another IF, or another mixing scheme for this band.",
+                source=COMMON_PRACTICE,
             )
 
 
@@ -85,18 +94,27 @@ def vfo_starts(analysis: Analysis) -> Iterator[Finding]:
         bias = f"{device.name} at {format_value(device.current_a, 'A', 2)}"
         found = start_up.remedy(made)
         yield Finding(
-            "fault" if margin < LEAST_START else "caution",
-            "vfo_start",
-            "vfo",
-            each.band,
-            f"On {each.band} the VFO's device ({bias}) gives back {margin:.2f} times what the tank loses; "
-            f"{SAFE_START:g} times and more is safe.",
-            "Nothing tried in bias, coupling or device suffices; take a coil of better Q, or smaller divider "
-            "capacitors."
-            if found is None
-            else f"{found.words[:1].upper()}{found.words[1:]}: {found.margin:.1f} times on every band.",
-            COMMON_PRACTICE,
-            ("vfo", "tank", "feedback", "bias_ohm"),
+            severity="fault" if margin < LEAST_START else "caution",
+            rule="vfo_start",
+            stage="vfo",
+            band=each.band,
+            path=("vfo", "tank", "feedback", "bias_ohm"),
+            words=(
+                f"On {each.band} the VFO's device ({bias}) gives back <figure> what the tank loses; "
+                "<limit> and more is safe."
+            ),
+            figure=margin,
+            limit=SAFE_START,
+            at_least=True,
+            unit="times",
+            shown=".2f",
+            remedy=(
+                "Nothing tried in bias, coupling or device suffices; take a coil of better Q, or smaller "
+                "divider capacitors."
+                if found is None
+                else f"{found.words[:1].upper()}{found.words[1:]}: {found.margin:.1f} times on every band."
+            ),
+            source=COMMON_PRACTICE,
         )
 
 
@@ -133,15 +151,20 @@ def vfo_drifts(analysis: Analysis) -> Iterator[Finding]:
         return
     remedy = _compensation(compensation(made))
     yield Finding(
-        "note",
-        "vfo_drift",
-        "vfo",
-        worst[1],
-        f"The VFO drifts {worst[0]:.0f} Hz a degree on {worst[1]}, some {abs(worst[2]):.0f} Hz in the first "
-        f"twenty minutes; {GOOD_WARM_UP_HZ:.0f} Hz is customary for a good one.",
-        remedy,
-        "temperature coefficients by type of part; " + COMMON_PRACTICE,
-        ("vfo", "tank", "compensation_f"),
+        severity="note",
+        rule="vfo_drift",
+        stage="vfo",
+        band=worst[1],
+        path=("vfo", "tank", "compensation_f"),
+        words=(
+            f"The VFO drifts {worst[0]:.0f} Hz a degree on {worst[1]}, some <figure> in the first "
+            "twenty minutes; <limit> is customary for a good one."
+        ),
+        figure=abs(worst[2]),
+        limit=GOOD_WARM_UP_HZ,
+        unit="Hz",
+        remedy=remedy,
+        source="temperature coefficients by type of part; " + COMMON_PRACTICE,
     )
 
 
@@ -154,15 +177,18 @@ def vfo_tunes_fast(analysis: Analysis) -> Iterator[Finding]:
         if of is None or isinstance(of, Unsolved) or of.dial.worst_hz_per_turn <= EASY_HZ_PER_TURN:
             continue
         yield Finding(
-            "caution",
-            "vfo_fast",
-            "vfo",
-            each.band,
-            f"On {each.band} a turn of the knob tunes up to {of.dial.worst_hz_per_turn / 1e3:.0f} kHz; "
-            f"{EASY_HZ_PER_TURN / 1e3:.0f} kHz is easy to set.",
-            "Take more reduction, or a tuning capacitor that spreads the dial more evenly.",
-            COMMON_PRACTICE,
-            ("vfo", "tank", "variable", "reduction"),
+            severity="caution",
+            rule="vfo_fast",
+            stage="vfo",
+            band=each.band,
+            path=("vfo", "tank", "variable", "reduction"),
+            words=f"On {each.band} a turn of the knob tunes up to <figure>; <limit> is easy to set.",
+            figure=of.dial.worst_hz_per_turn,
+            limit=EASY_HZ_PER_TURN,
+            unit="Hz",
+            shown=".0f k",
+            remedy="Take more reduction, or a tuning capacitor that spreads the dial more evenly.",
+            source=COMMON_PRACTICE,
         )
 
 
@@ -173,14 +199,14 @@ def read_out_shows(analysis: Analysis) -> Iterator[Finding]:
     for row in plan.bands if plan else ():
         if isinstance(row.reading, Unsolved):
             yield Finding(
-                "caution",
-                "read_out_missing",
-                "read_out",
-                row.band,
-                f"The counter cannot show {row.band}.",
-                row.reading.reason,
-                "arithmetic of the read-out plan",
-                ("read_out", "counter", "programmes"),
+                severity="caution",
+                rule="read_out_missing",
+                stage="read_out",
+                band=row.band,
+                path=("read_out", "counter", "programmes"),
+                words=f"The counter cannot show {row.band}.",
+                remedy=row.reading.reason,
+                source="arithmetic of the read-out plan",
             )
 
 
@@ -197,13 +223,17 @@ def read_out_measured(analysis: Analysis) -> Iterator[Finding]:
     names = " and ".join(worst.unmeasured)
     side = sideband_at_if(analysis.project.band(band))
     yield Finding(
-        "note",
-        "read_out_unmeasured",
-        "read_out",
-        band,
-        f"The display on {band} may be off by {worst.hz:.0f} Hz with {names} as "
-        f"marked or computed; measured with this counter it is {worst.measured_hz:.0f} Hz.",
-        f"Measure {names} with this counter and enter what it shows.",
-        f"the counter's clock, and {ASSUMED_CRYSTAL_PPM:.0f} ppm assumed of a crystal not measured",
-        ("read_out", f"carrier_{side}_hz" if "carrier" in worst.unmeasured else "helper_measured_hz"),
+        severity="note",
+        rule="read_out_unmeasured",
+        stage="read_out",
+        band=band,
+        path=("read_out", f"carrier_{side}_hz" if "carrier" in worst.unmeasured else "helper_measured_hz"),
+        words=(
+            f"The display on {band} may be off by <figure> with {names} as "
+            f"marked or computed; measured with this counter it is {worst.measured_hz:.0f} Hz."
+        ),
+        figure=worst.hz,
+        unit="Hz",
+        remedy=f"Measure {names} with this counter and enter what it shows.",
+        source=f"the counter's clock, and {ASSUMED_CRYSTAL_PPM:.0f} ppm assumed of a crystal not measured",
     )

@@ -33,39 +33,54 @@ def band_noise(analysis: Analysis) -> Iterator[Finding]:
         r = analysis.receive(band.name)
         if r.noise_above_own:
             yield Finding(
-                "note",
-                "noise_above_own",
-                "station",
-                band.name,
-                f"Band noise on {band.name} is {r.noise_margin_db:.0f} dB above the receiver's own.",
-                "Nothing to do; more gain ahead would only cost overload.",
-                _P372,
-                ("station", "environment"),
+                severity="note",
+                rule="noise_above_own",
+                stage="station",
+                band=band.name,
+                path=("station", "environment"),
+                words=f"Band noise on {band.name} is <figure> above the receiver's own.",
+                figure=r.noise_margin_db,
+                limit=analysis.project.station.noise_margin_db,
+                at_least=True,
+                unit="dB",
+                remedy="Nothing to do; more gain ahead would only cost overload.",
+                source=_P372,
             )
         else:
             yield Finding(
-                "caution",
-                "noise_above_own",
-                "station",
-                band.name,
-                f"Band noise on {band.name} is only {r.noise_margin_db:.1f} dB above the receiver's own; "
-                f"{analysis.project.station.noise_margin_db:.0f} dB is wanted.",
-                "Add an RF stage, or lower the loss before the first amplifier.",
-                _P372,
-                ("station", "noise_margin_db"),
+                severity="caution",
+                rule="noise_above_own",
+                stage="station",
+                band=band.name,
+                path=("station", "noise_margin_db"),
+                words=f"Band noise on {band.name} is only <figure> above the receiver's own; "
+                "<limit> is wanted.",
+                figure=r.noise_margin_db,
+                limit=analysis.project.station.noise_margin_db,
+                at_least=True,
+                unit="dB",
+                shown=".1f",
+                remedy="Add an RF stage, or lower the loss before the first amplifier.",
+                source=_P372,
             )
         if not r.noise_heard:
             yield Finding(
-                "caution",
-                "noise_heard",
-                "speaker",
-                band.name,
-                f"Band noise on {band.name} makes {r.speaker_noise_db_spl:.0f} dB SPL at the ear, less "
-                f"than {HEARD_OVER_ROOM_DB:.0f} dB over the room's {speaker.room_noise_db_spl:.0f}: "
-                "the band sounds dead.",
-                "Add gain anywhere before the speaker; it need not be at the front.",
-                COMMON_PRACTICE,
-                ("speaker", "sensitivity_db_spl"),
+                severity="caution",
+                rule="noise_heard",
+                stage="speaker",
+                band=band.name,
+                path=("speaker", "sensitivity_db_spl"),
+                words=(
+                    f"Band noise on {band.name} makes <figure> at the ear, less "
+                    f"than {HEARD_OVER_ROOM_DB:.0f} dB over the room's {speaker.room_noise_db_spl:.0f}: "
+                    "the band sounds dead."
+                ),
+                figure=r.speaker_noise_db_spl,
+                limit=speaker.room_noise_db_spl + HEARD_OVER_ROOM_DB,
+                at_least=True,
+                unit="dB SPL",
+                remedy="Add gain anywhere before the speaker; it need not be at the front.",
+                source=COMMON_PRACTICE,
             )
 
 
@@ -86,14 +101,18 @@ def overload(analysis: Analysis) -> Iterator[Finding]:
         headroom, block = min(worst, key=lambda pair: pair[0])
         if headroom < 0:
             yield Finding(
-                "caution",
-                "overload",
-                block.stage,
-                band.name,
-                f"{block.name} compresses on {band.name} at {-headroom:.0f} dB below S9 + 40 dB.",
-                "Put less gain before it, or give it more current; a gain control helps behind the ladder.",
-                "IARU S-meter; common practice for S9 + 40 dB",
-                ("stages", block.stage),
+                severity="caution",
+                rule="overload",
+                stage=block.stage,
+                band=band.name,
+                path=("stages", block.stage),
+                words=f"{block.name} compresses on {band.name} at <figure> below S9 + 40 dB.",
+                figure=-headroom,
+                limit=0.0,
+                unit="dB",
+                remedy="Put less gain before it, or give it more current; a gain control helps behind "
+                "the ladder.",
+                source="IARU S-meter; common practice for S9 + 40 dB",
             )
 
 
@@ -117,17 +136,24 @@ def image_noise(analysis: Analysis) -> Iterator[Finding]:
         if noisy is None:
             continue
         yield Finding(
-            "note",
-            "image_noise",
-            noisy.stage,
-            band.name,
-            f"{noisy.name} has no filter for {band.name} between itself and the mixer, so that its noise on "
-            f"the image counts too: {r.image_noise_db:.1f} dB of the noise figure of "
-            f"{r.noise_figure_db:.1f} dB.",
-            f"Put {noisy.name} before the band-pass, or leave it out where band noise exceeds the receiver's "
-            "own by far.",
-            "noise folded at the mixer; gain and noise figure taken to be the same at the image",
-            ("stages", noisy.stage),
+            severity="note",
+            rule="image_noise",
+            stage=noisy.stage,
+            band=band.name,
+            path=("stages", noisy.stage),
+            words=(
+                f"{noisy.name} has no filter for {band.name} between itself and the mixer, so that its noise "
+                f"on the image counts too: <figure> of the noise figure of {r.noise_figure_db:.1f} dB."
+            ),
+            figure=r.image_noise_db,
+            limit=_IMAGE_NOISE_DB,
+            unit="dB",
+            shown=".1f",
+            remedy=(
+                f"Put {noisy.name} before the band-pass, or leave it out where band noise exceeds the "
+                "receiver's own by far."
+            ),
+            source="noise folded at the mixer; gain and noise figure taken to be the same at the image",
         )
 
 
@@ -142,20 +168,26 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
         for place, each in enumerate(r.blocks):
             if each.kind != "audio" or each.p1db_out_dbm is None:
                 continue
-            over = float(r.s9_dbm[place + 1]) - each.p1db_out_dbm
+            asked_dbm = float(r.s9_dbm[place + 1])
+            over = asked_dbm - each.p1db_out_dbm
             if over > 0:
                 yield Finding(
-                    "caution",
-                    "loud_audio",
-                    each.stage,
-                    band.name,
-                    f"An S9 signal on {band.name} asks {watts(float(r.s9_dbm[place + 1])):.2g} W of "
-                    f"{each.name}, which gives {watts(each.p1db_out_dbm):.2g} W.",
-                    f"Take {ceil(over)} dB of gain out of the receiver, or put a volume control of at least "
-                    f"{ceil(over + STRONG_OVER_S9_DB)} dB before it, for signals of "
-                    f"S9 + {STRONG_OVER_S9_DB:.0f} dB.",
-                    "level of S9 along the path with the volume full up",
-                    ("stages", each.stage, "gain_db"),
+                    severity="caution",
+                    rule="loud_audio",
+                    stage=each.stage,
+                    band=band.name,
+                    path=("stages", each.stage, "gain_db"),
+                    words=f"An S9 signal on {band.name} asks <figure> of {each.name}, which gives <limit>.",
+                    figure=watts(asked_dbm),
+                    limit=watts(each.p1db_out_dbm),
+                    unit="W",
+                    shown=".2g",
+                    remedy=(
+                        f"Take {ceil(over)} dB of gain out of the receiver, or put a volume control of at "
+                        f"least {ceil(over + STRONG_OVER_S9_DB)} dB before it, for signals of "
+                        f"S9 + {STRONG_OVER_S9_DB:.0f} dB."
+                    ),
+                    source="level of S9 along the path with the volume full up",
                 )
 
 
@@ -170,16 +202,21 @@ def drive(analysis: Analysis) -> Iterator[Finding]:
         miss = source.output_dbm - wanted
         if abs(miss) > _DRIVE_MISS_DB:
             yield Finding(
-                "caution",
-                "mixer_drive",
-                stage.id,
-                "",
-                f"{stage.name} wants {wanted:.0f} dBm of drive and gets {source.output_dbm:.0f} dBm.",
-                f"Buffer the oscillator: an amplifier of {-miss:.0f} dB makes up for it."
-                if miss < 0
-                else "Put a pad behind the oscillator.",
-                "typical of the mixer type, from memory",
-                (stage.oscillator, "output_dbm"),
+                severity="caution",
+                rule="mixer_drive",
+                stage=stage.id,
+                path=(stage.oscillator, "output_dbm"),
+                words=f"{stage.name} wants <limit> of drive and gets <figure>.",
+                figure=source.output_dbm,
+                limit=wanted,
+                at_least=miss < 0,
+                unit="dBm",
+                remedy=(
+                    f"Buffer the oscillator: an amplifier of {-miss:.0f} dB makes up for it."
+                    if miss < 0
+                    else "Put a pad behind the oscillator."
+                ),
+                source="typical of the mixer type, from memory",
             )
 
 
@@ -193,13 +230,17 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
                 gain = zone_gain_db(levels.blocks, zone)  # type: ignore[arg-type]
                 if gain > ASSUMED_STRAY_ISOLATION_DB:
                     yield Finding(
-                        "caution",
-                        f"loop_gain_{zone}_{way}",
-                        "project",
-                        "",
-                        f"The {way} path amplifies {gain:.0f} dB at one frequency ({zone.upper()}); with "
-                        f"an assumed {ASSUMED_STRAY_ISOLATION_DB:.0f} dB of isolation it can howl.",
-                        "Spread the gain over RF, IF and audio, or screen the stages from each other.",
-                        COMMON_PRACTICE,
-                        ("stages",),
+                        severity="caution",
+                        rule="loop_gain",
+                        subject=f"{zone}, {way}",
+                        path=("stages",),
+                        words=(
+                            f"The {way} path amplifies <figure> at one frequency ({zone.upper()}); with "
+                            f"an assumed <limit> of isolation it can howl."
+                        ),
+                        figure=gain,
+                        limit=ASSUMED_STRAY_ISOLATION_DB,
+                        unit="dB",
+                        remedy="Spread the gain over RF, IF and audio, or screen the stages from each other.",
+                        source=COMMON_PRACTICE,
                     )

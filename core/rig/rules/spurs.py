@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from core.model.base import Path
+from core.model.mixers import Mixer
 from core.model.notation import format_frequency
 from core.model.project import Project
 from core.rig.analysis import Analysis
@@ -28,6 +29,8 @@ _ESTIMATED = "products of VFO and IF; level estimated"
 def crossing_products(analysis: Analysis) -> Iterator[Finding]:
     """Products that meet the wanted signal inside the band: no filter can take them away."""
     limit = -analysis.project.station.harmonic_limit_db
+    path = analysis.project.path("transmit")
+    mixer = next((s.id for s in path if isinstance(s, Mixer) and s.oscillator == "vfo"), "")
     for band in analysis.project.bands:
         for spur in analysis.spurs(band.name):
             if not spur.crosses:
@@ -35,20 +38,27 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
             if spur.kind == "receive" or spur.level_dbc < NEGLIGIBLE_DBC[spur.kind]:
                 continue
             sent = spur.kind == "transmit"
-            bad = spur.level_dbc > (limit if sent else LOUD_BIRDIE_DB)
-            severity: Severity = ("fault" if sent else "caution") if bad else "note"
-            stage = "mixer" if sent else "read_out" if spur.read_out else "vfo"
-            remedy, path = _against(spur, analysis.project)
+            most_db = limit if sent else LOUD_BIRDIE_DB
+            severity: Severity = "note" if spur.level_dbc <= most_db else "fault" if sent else "caution"
+            stage = mixer if sent else "read_out" if spur.read_out else "vfo"
+            remedy, place = _against(spur, analysis.project)
             yield Finding(
-                severity,
-                f"{spur.kind}_crosses_{_key(spur.products)}",
-                stage,
-                band.name,
-                f"{spur.products} (order {spur.order}) meets the {band.name} signal at "
-                f"{spur.dial_hz / 1e6:.3f} MHz, about {spur.level}; {spur.tone}.",
-                remedy,
-                _ESTIMATED,
-                path,
+                severity=severity,
+                rule=f"{spur.kind}_crosses",
+                stage=stage,
+                band=band.name,
+                subject=spur.products,
+                path=place,
+                words=(
+                    f"{spur.products} (order {spur.order}) meets the {band.name} signal at "
+                    f"{spur.dial_hz / 1e6:.3f} MHz, about <figure>; {spur.tone}."
+                ),
+                figure=spur.level_dbc,
+                limit=most_db,
+                unit="dBc" if sent else "dB on S9",
+                shown=".0f" if sent else "+.0f",
+                remedy=remedy,
+                source=_ESTIMATED,
             )
 
 
@@ -67,11 +77,6 @@ def _against(spur: Spur, project: Project) -> tuple[str, Path]:
     return "Move the IF, or screen the oscillators and filter their supplies.", ("if_hz",)
 
 
-def _key(products: str) -> str:
-    """`4 VFO − 2 IF` as a word that identifies the finding."""
-    return "".join(c if c.isalnum() else "_" for c in products.replace("−", "less"))
-
-
 @rule
 def image_and_if(analysis: Analysis) -> Iterator[Finding]:
     """Image and IF breakthrough are held down by the front filters alone."""
@@ -80,15 +85,18 @@ def image_and_if(analysis: Analysis) -> Iterator[Finding]:
             if spur.products not in FILTERED_ONLY:
                 continue
             yield Finding(
-                _severity(-spur.level_dbc),
-                "image_rejection" if spur.products == "image" else "if_breakthrough",
-                "project",
-                band.name,
-                f"On {band.name} the {spur.products} is only {_db(spur)} down; "
-                f"{GOOD_REJECTION_DB:.0f} dB is wanted.",
-                "Add a resonator to the band-pass, narrow it, or choose an IF that moves the response away.",
-                COMMON_PRACTICE,
-                ("stages",),
+                severity=_severity(-spur.level_dbc),
+                rule="image_rejection" if spur.products == "image" else "if_breakthrough",
+                band=band.name,
+                path=("stages",),
+                words=f"On {band.name} the {spur.products} is only <figure> down; <limit> is wanted.",
+                figure=_down_db(spur),
+                limit=GOOD_REJECTION_DB,
+                at_least=True,
+                unit="dB",
+                remedy="Add a resonator to the band-pass, narrow it, or choose an IF that moves "
+                "the response away.",
+                source=COMMON_PRACTICE,
             )
 
 
@@ -141,8 +149,8 @@ def _severity(rejection_db: float) -> Severity:
     return "fault" if rejection_db < POOR_REJECTION_DB else "caution"
 
 
-def _db(spur: Spur) -> str:
-    return f"{max(-spur.level_dbc, 0.0):.0f} dB"
+def _down_db(spur: Spur) -> float:
+    return max(-spur.level_dbc, 0.0)
 
 
 def _share_away(spur: Spur, plan: BandPlan) -> float:
@@ -153,19 +161,26 @@ def _share_away(spur: Spur, plan: BandPlan) -> float:
 def _responses(
     plan: BandPlan, spurs: Sequence[Spur], name: str, severity: Severity, remedy: str, path: Path
 ) -> Finding:
-    worst = ", ".join(f"{s.products} {_db(s)} down {_where(s, plan)}" for s in spurs[:_NAMED])
+    downs = ["<figure>", *(f"{_down_db(s):.0f} dB" for s in spurs[1:_NAMED])]
+    named = zip(spurs, downs, strict=False)
+    worst = ", ".join(f"{s.products} {down} down {_where(s, plan)}" for s, down in named)
     more = f" and {len(spurs) - _NAMED} more" if len(spurs) > _NAMED else ""
     count = "another input is" if len(spurs) == 1 else f"{len(spurs)} other inputs are"
     return Finding(
-        severity,
-        name,
-        "project",
-        plan.band,
-        f"On {plan.band} {count} less than {GOOD_REJECTION_DB:.0f} dB down: {worst}{more}.",
-        remedy,
-        f"{COMMON_PRACTICE}; mixer's share estimated, for two and more times the signal 10 dB under its "
-        "compression",
-        path,
+        severity=severity,
+        rule=name,
+        band=plan.band,
+        path=path,
+        words=f"On {plan.band} {count} less than <limit> down: {worst}{more}.",
+        figure=_down_db(spurs[0]),
+        limit=GOOD_REJECTION_DB,
+        at_least=True,
+        unit="dB",
+        remedy=remedy,
+        source=(
+            f"{COMMON_PRACTICE}; mixer's share estimated, for two and more times the signal 10 dB under its "
+            "compression"
+        ),
     )
 
 

@@ -26,14 +26,13 @@ def mixers_missing(analysis: Analysis) -> Iterator[Finding]:
         for oscillator, words in wanted.items():
             if oscillator not in driven:
                 yield Finding(
-                    "fault",
-                    f"mixer_missing_{oscillator}_{way}",
-                    "project",
-                    "",
-                    f"The {way} path has no {words.removeprefix('a ')}.",
-                    f"Insert {words} where the signal changes frequency.",
-                    COMMON_PRACTICE,
-                    ("stages",),
+                    severity="fault",
+                    rule="mixer_missing",
+                    subject=f"{oscillator}, {way}",
+                    path=("stages",),
+                    words=f"The {way} path has no {words.removeprefix('a ')}.",
+                    remedy=f"Insert {words} where the signal changes frequency.",
+                    source=COMMON_PRACTICE,
                 )
 
 
@@ -42,14 +41,12 @@ def ladder_missing(analysis: Analysis) -> Iterator[Finding]:
     """A single-conversion SSB rig gets its selectivity and its sideband from the ladder."""
     if analysis.ladder is None:
         yield Finding(
-            "fault",
-            "ladder_missing",
-            "project",
-            "",
-            "No ladder filter is in the path, so both sidebands pass.",
-            "Insert a ladder filter between the two mixers.",
-            COMMON_PRACTICE,
-            ("stages",),
+            severity="fault",
+            rule="ladder_missing",
+            path=("stages",),
+            words="No ladder filter is in the path, so both sidebands pass.",
+            remedy="Insert a ladder filter between the two mixers.",
+            source=COMMON_PRACTICE,
         )
 
 
@@ -66,14 +63,14 @@ def front_filter_missing(analysis: Analysis) -> Iterator[Finding]:
             for kind, words in wanted:
                 if not any(isinstance(stage, kind) for stage in path):
                     yield Finding(
-                        "fault",
-                        f"{words}_missing_{way}",
-                        "project",
-                        band.name,
-                        f"The {way} path has no {words} stage on {band.name}.",
-                        f"Insert a {words}, or let one work in {way} too.",
-                        COMMON_PRACTICE,
-                        ("stages",),
+                        severity="fault",
+                        rule="front_filter_missing",
+                        band=band.name,
+                        subject=f"{words}, {way}",
+                        path=("stages",),
+                        words=f"The {way} path has no {words} stage on {band.name}.",
+                        remedy=f"Insert a {words}, or let one work in {way} too.",
+                        source=COMMON_PRACTICE,
                     )
 
 
@@ -89,18 +86,22 @@ def band_not_served(analysis: Analysis) -> Iterator[Finding]:
             if count == 1:
                 continue
             yield Finding(
-                "fault" if count == 0 else "caution",
-                "band_without_filter" if count == 0 else "band_with_two_filters",
-                stage.id,
-                band.name,
-                f"{stage.name} has no filter for {band.name}; the signal is taken to pass without loss."
-                if count == 0
-                else f"{stage.name} has {count} filters for {band.name}; the first is used.",
-                f"Add a filter for {band.name} or tick the band on one that fits."
-                if count == 0
-                else f"Untick {band.name} on all but one.",
-                COMMON_PRACTICE,
-                ("stages", stage.id, "filters"),
+                severity="fault" if count == 0 else "caution",
+                rule="band_without_filter" if count == 0 else "band_with_two_filters",
+                stage=stage.id,
+                band=band.name,
+                path=("stages", stage.id, "filters"),
+                words=(
+                    f"{stage.name} has no filter for {band.name}; the signal is taken to pass without loss."
+                    if count == 0
+                    else f"{stage.name} has {count} filters for {band.name}; the first is used."
+                ),
+                remedy=(
+                    f"Add a filter for {band.name} or tick the band on one that fits."
+                    if count == 0
+                    else f"Untick {band.name} on all but one."
+                ),
+                source=COMMON_PRACTICE,
             )
 
 
@@ -109,15 +110,15 @@ def safety(analysis: Analysis) -> Iterator[Finding]:
     """The usual cautions for anything that transmits."""
     if any(isinstance(stage, PowerAmplifier) for stage in analysis.project.path("transmit")):
         yield Finding(
-            "note",
-            "dummy_load_first",
-            "project",
-            "",
-            "Transmit into a dummy load until the spectrum has been checked, and on the air only with a "
-            "licence; RF burns, and heat sinks run hot.",
-            "Local rules and licensed practice decide; the limits shown here are a guide.",
-            COMMON_PRACTICE,
-            ("station", "power_w"),
+            severity="note",
+            rule="dummy_load_first",
+            path=("station", "power_w"),
+            words=(
+                "Transmit into a dummy load until the spectrum has been checked, and on the air only with a "
+                "licence; RF burns, and heat sinks run hot."
+            ),
+            remedy="Local rules and licensed practice decide; the limits shown here are a guide.",
+            source=COMMON_PRACTICE,
         )
 
 
@@ -134,12 +135,12 @@ def sweeps_not_imported(analysis: Analysis) -> Iterator[Finding]:
     more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
     are = "sweep is" if len(missing) == 1 else "sweeps are"
     yield Finding(
-        "caution",
-        "sweeps_not_imported",
-        "crystal_batch",
-        "",
-        f"The readings' {are} not in this project: {', '.join(missing[:3])}{more}.",
-        "Bring them in on the page Crystals with “Import sweeps…”; their crystals are unknown until then.",
-        "a project is computed from its own file alone",
-        ("crystal_batch", "table"),
+        severity="caution",
+        rule="sweeps_not_imported",
+        stage="crystal_batch",
+        path=("crystal_batch", "table"),
+        words=f"The readings' {are} not in this project: {', '.join(missing[:3])}{more}.",
+        remedy="Bring them in on the page Crystals with “Import sweeps…”; their crystals are "
+        "unknown until then.",
+        source="a project is computed from its own file alone",
     )

@@ -26,25 +26,34 @@ def power(analysis: Analysis) -> Iterator[Finding]:
         if over:
             headroom, block = min(over, key=lambda pair: pair[0])
             yield Finding(
-                "caution" if headroom > -1.0 else "fault",
-                "overdriven",
-                block.stage,
-                band.name,
-                f"{block.name} is driven {-headroom:.1f} dB beyond its compression on {band.name}: splatter.",
-                "Take gain out before it, or give it more output.",
-                COMMON_PRACTICE,
-                ("stages", block.stage),
+                severity="caution" if headroom > -1.0 else "fault",
+                rule="overdriven",
+                stage=block.stage,
+                band=band.name,
+                path=("stages", block.stage),
+                words=f"{block.name} is driven <figure> beyond its compression on {band.name}: splatter.",
+                figure=-headroom,
+                limit=0.0,
+                unit="dB",
+                shown=".1f",
+                remedy="Take gain out before it, or give it more output.",
+                source=COMMON_PRACTICE,
             )
         if t.output_w < wanted * 10 ** (-_SHORT_DB / 10):
             yield Finding(
-                "caution",
-                "power_short",
-                "station",
-                band.name,
-                f"The output on {band.name} is {t.output_w:.2g} W where {wanted:.2g} W is wanted.",
-                "Add gain in the transmit path, or a larger power amplifier.",
-                "levels of the transmit chain; compression by a model curve",
-                ("station", "power_w"),
+                severity="caution",
+                rule="power_short",
+                stage="station",
+                band=band.name,
+                path=("station", "power_w"),
+                words=f"The output on {band.name} is <figure> where <limit> is wanted.",
+                figure=t.output_w,
+                limit=wanted,
+                at_least=True,
+                unit="W",
+                shown="2",
+                remedy="Add gain in the transmit path, or a larger power amplifier.",
+                source="levels of the transmit chain; compression by a model curve",
             )
 
 
@@ -63,12 +72,16 @@ def carrier_suppression(analysis: Analysis) -> Iterator[Finding]:
         total = analysis.project.carrier.balance_db + place.suppression_db
         if total < _CARRIER_DB:
             yield Finding(
-                "caution",
-                "carrier_suppression",
-                "carrier",
-                band.name,
-                f"The carrier on {band.name} is {total:.0f} dB down; {_CARRIER_DB:.0f} dB is expected.",
-                "Balance the modulator better, or move the carrier further down the skirt.",
-                COMMON_PRACTICE,
-                ("carrier", "balance_db"),
+                severity="caution",
+                rule="carrier_suppression",
+                stage="carrier",
+                band=band.name,
+                path=("carrier", "balance_db"),
+                words=f"The carrier on {band.name} is <figure> down; <limit> is expected.",
+                figure=total,
+                limit=_CARRIER_DB,
+                at_least=True,
+                unit="dB",
+                remedy="Balance the modulator better, or move the carrier further down the skirt.",
+                source=COMMON_PRACTICE,
             )

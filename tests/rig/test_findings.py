@@ -1,0 +1,231 @@
+"""What a finding is: a number and a sentence that agree, an identity without the number, and an order."""
+
+import re
+from contextlib import suppress
+from itertools import pairwise
+from math import inf
+
+import pytest
+
+from core.model.errors import DesignError
+from core.model.notation import format_value
+from core.rig.analysis import Analysis
+from core.rig.findings import SEVERITIES, Finding, ranked
+from core.rig.report import report
+from core.rig.rules import inspect
+from core.rig.rules.rule import RULES
+
+
+def finding(**other):
+    given = {
+        "severity": "caution",
+        "rule": "loss",
+        "path": ("stages", "ladder"),
+        "words": "The ladder loses <figure>, where <limit> is much.",
+        "figure": 9.04,
+        "limit": 8.0,
+        "unit": "dB",
+        "shown": ".1f",
+        "remedy": "Take fewer poles.",
+        "source": "a test",
+    }
+    return Finding(**given | other)
+
+
+@pytest.mark.parametrize(
+    ("given", "text"),
+    [
+        ({}, "The ladder loses 9.0 dB, where 8 dB is much."),
+        ({"limit": 8.25}, "The ladder loses 9.0 dB, where 8.2 dB is much."),
+        (
+            {"words": "From <bare figure> to 5.2 MHz.", "figure": -1.25e6, "unit": "Hz", "shown": ".3f M"},
+            "From −1.250 to 5.2 MHz.",
+        ),
+        (
+            {"words": "<figure>; at least <limit>.", "figure": -48.4, "limit": -43.0},
+            "−48.4 dB; at least −43 dB.",
+        ),
+        (
+            {"words": "It has <figure>.", "figure": 0.8412e-12, "unit": "F", "shown": ".3g p"},
+            "It has 0.841 pF.",
+        ),
+        ({"words": "It has <figure>.", "figure": 5.7e-9, "unit": "W", "shown": "2"}, "It has 5.7 nW."),
+        ({"words": "Nothing passes.", "figure": None, "limit": None}, "Nothing passes."),
+    ],
+)
+def test_the_sentence_is_made_from_the_numbers(given, text):
+    assert finding(**given).text == text
+
+
+def test_the_number_is_no_part_of_the_identity():
+    assert finding().key == finding(figure=12.0, limit=9.0, severity="fault").key
+    for other in ({"rule": "gain"}, {"stage": "mixer"}, {"band": "20m"}, {"path": ()}, {"subject": "image"}):
+        assert finding(**other).key != finding().key
+
+
+@pytest.mark.parametrize(
+    ("given", "over_db"),
+    [
+        ({}, 1.04),
+        ({"at_least": True}, -1.04),
+        ({"figure": -50.0, "limit": -43.0, "unit": "dBc"}, -7.0),
+        ({"figure": 2.0, "limit": 20.0, "unit": "W", "at_least": True}, 10.0),
+        ({"figure": 20e3, "limit": 2e3, "unit": "Hz"}, 20.0),
+        ({"figure": -1e6, "limit": 0.0, "unit": "Hz", "at_least": True}, inf),
+        ({"limit": None}, inf),
+        ({"figure": None, "limit": None}, inf),
+    ],
+)
+def test_how_far_a_figure_is_over_its_limit(given, over_db):
+    assert finding(**given).over_db == pytest.approx(over_db)
+
+
+def test_the_worst_comes_first():
+    slight, bad = finding(figure=8.1), finding(figure=20.0)
+    missing, fault = finding(figure=None), finding(severity="fault", figure=8.2)
+    kept = finding(severity="note", figure=50.0)
+    assert ranked([kept, slight, bad, fault, missing]) == (fault, missing, bad, slight, kept)
+
+
+def broken(path, value):
+    return lambda project: project.edited(path, value)
+
+
+def near_zero(project):
+    """A band so near under the carrier that the VFO would run from 5 kHz on."""
+    carrier = Analysis(project).carrier_hz(project.bands[0].name)
+    high = project.edited(("bands", 0, "high_hz"), carrier - 5e3)
+    return high.edited(("bands", 0, "low_hz"), carrier - 20e3)
+
+
+LADDER, BAND_PASS = ("stages", "ladder"), ("stages", "band_pass", "filters", 0)
+LOW_PASS, TANK = ("stages", "low_pass", "filters", 0), ("vfo", "tank")
+#: Ways to spoil a rig; together they set off every rule.
+SPOILT = {
+    "as it is": lambda project: project,
+    "empty": lambda project: project.with_stages(()),
+    "no ladder": lambda project: project.stage_removed("ladder"),
+    "no mixer": lambda project: project.stage_removed("mixer"),
+    "no low-pass": lambda project: project.stage_removed("low_pass"),
+    "no crystals": broken((*LADDER, "crystal"), None),
+    "unmatched ladder": broken((*LADDER, "end_match"), "none"),
+    "narrow ladder": broken((*LADDER, "bandwidth_hz"), 500.0),
+    "wide ladder": broken((*LADDER, "bandwidth_hz"), 3800.0),
+    "two poles": lambda project: project.edited((*LADDER, "poles"), 2).edited(
+        ("carrier", "edge_suppression_db"), 60.0
+    ),
+    "large ends": broken((*LADDER, "crystal", "motional_inductance_h"), 60e-3),
+    "forgotten part": broken((*LADDER, "as_built"), {"C99": 1e-10}),
+    "wrong capacitors": broken((*LADDER, "as_built"), {"C12": 1e-9, "C23": 10e-12}),
+    "one band-pass": lambda project: project.edited(
+        ("stages", "band_pass", "filters"), project.stage("band_pass").filters[:1]
+    ),
+    "narrow band-pass": broken((*BAND_PASS, "bandwidth_hz"), 30e3),
+    "wide band-pass": broken((*BAND_PASS, "bandwidth_hz"), 5e6),
+    "cut-off too low": broken((*LOW_PASS, "cutoff_hz"), 8e6),
+    "weak low-pass": lambda project: project.edited((*LOW_PASS, "order"), 3).edited(
+        ("stages", "power_amplifier", "second_harmonic_dbc"), -10.0
+    ),
+    "IF 14 MHz": broken(("if_hz",), 14e6),
+    "IF 30 MHz": broken(("if_hz",), 30e6),
+    "IF 4 MHz": broken(("if_hz",), 4e6),
+    "dial as IF": lambda project: project.edited(("if_hz",), project.bands[0].low_hz - 30e3),
+    "low IF": broken(("if_hz",), 4.9152e6),
+    "VFO near zero": near_zero,
+    "turned over": broken(("bands", 0, "scheme"), "vfo_minus_if"),
+    "through zero": broken(("bands", 0, "scheme"), "sum"),
+    "outside": lambda project: project.edited(("bands", 0, "high_hz"), project.bands[0].high_hz + 1e6),
+    "small coil": broken(("carrier", "coil_h"), 1e-7),
+    "no balance": broken(("carrier", "balance_db"), 5.0),
+    "starved mixer": broken(("vfo", "output_dbm"), -8.0),
+    "driven mixer": broken(("vfo", "output_dbm"), 17.0),
+    "much wanted": broken(("station", "noise_margin_db"), 40.0),
+    "quiet": broken(("stages", "audio", "gain_db"), 20.0),
+    "loud": broken(("stages", "audio", "gain_db"), 99.0),
+    "hot IF": broken(("stages", "if_amplifier_1", "gain_db"), 80.0),
+    "hot driver": broken(("stages", "pre_driver", "gain_db"), 40.0),
+    "cold driver": broken(("stages", "driver", "gain_db"), 0.0),
+    "fast knob": broken((*TANK, "variable", "reduction"), 1.0),
+    "hot box": broken((*TANK, "warmth", "rise_k"), 60.0),
+    "loose coupling": broken((*TANK, "feedback", "coupling_f"), 10e-12),
+    "small swing": broken((*TANK, "variable", "high_f"), 30e-12),
+    "helper": broken(("read_out", "helper_hz"), 8.192e6),
+    "one programme": broken(("read_out", "counter", "programmes"), 1),
+    "sweeps": lambda project: project.edited(("crystal_batch", "table"), "label;file\nA;x1.csv\n").edited(
+        ("crystal_batch", "method"), "sweep"
+    ),
+}
+
+
+def spoilt(*projects):
+    """The samples spoilt in every way; one of them may lack what is spoilt, not both."""
+    for name, spoil in SPOILT.items():
+        made = {}
+        for project in projects:
+            with suppress(DesignError):
+                made[f"{project.name}, {name}"] = spoil(project)
+        assert made, name
+        yield from made.items()
+
+
+@pytest.fixture(scope="module")
+def every(tern, muddle):
+    """The findings of all spoilt rigs, by what was done."""
+    return {name: inspect(Analysis(project)) for name, project in spoilt(tern, muddle)}
+
+
+def test_number_and_sentence_agree_in_every_finding(every):
+    for name, findings in every.items():
+        for each in findings:
+            assert "<" not in each.text, f"{name}: {each.text}"
+            assert each.text[0].isupper() or each.text[0].isdigit(), f"{name}: {each.text}"
+            if each.figure is None:
+                assert each.limit is None
+                continue
+            assert "<figure>" in each.words or "<bare figure>" in each.words, f"{name}: {each.text}"
+            spec, _, prefix = each.shown.partition(" ")
+            scale = {"": 1.0, "k": 1e3, "M": 1e6, "p": 1e-12}[prefix]
+            digits = (
+                format_value(each.figure, each.unit, int(spec))
+                if spec.isdigit()
+                else format(each.figure / scale, spec).replace("-", "−")
+            )
+            assert re.search(rf"(?<![\d.]){re.escape(digits)}(?![\d.]\d)", each.text), f"{name}: {each.text}"
+
+
+def test_what_is_more_than_a_note_is_over_its_limit(every):
+    for name, findings in every.items():
+        for each in findings:
+            if each.severity != "note" and each.limit is not None:
+                assert each.over_db > 0, f"{name}: {each.text}"
+
+
+def test_no_two_findings_of_a_rig_are_the_same_one(every):
+    for name, findings in every.items():
+        keys = [each.key for each in findings]
+        assert len(set(keys)) == len(keys), name
+
+
+def test_findings_come_worst_first(every):
+    for findings in every.values():
+        places = [(SEVERITIES.index(each.severity), -each.over_db) for each in findings]
+        assert all(a <= b for a, b in pairwise(places))
+
+
+def test_the_spoilt_rigs_set_off_every_rule(tern, muddle):
+    silent = {rule.__name__ for rule in RULES}
+    for _, project in spoilt(tern, muddle):
+        analysis = Analysis(project)
+        silent -= {
+            name for name in silent if any(True for r in RULES if r.__name__ == name for _ in r(analysis))
+        }
+    assert silent == set()
+
+
+def test_json_prints_figure_and_limit(muddle):
+    rows = {(r["rule"], r["band"]): r for r in report(Analysis(muddle))["findings"]}
+    row = rows["vfo_start", "40m"]
+    assert row["text"].count(f"{row['figure']:.2f} {row['unit']}") == 1
+    assert (row["limit"], row["unit"]) == (2.5, "times")
+    assert row["path"] == ["vfo", "tank", "feedback", "bias_ohm"]
+    assert rows["dummy_load_first", ""]["figure"] is None
