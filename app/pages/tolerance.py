@@ -143,8 +143,15 @@ class TolerancePage(View):
 
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current.scatter, ("scatter",))
+        self._offer()
+        self.start.setEnabled(bool(self._choices))
+        if self._run is not None:
+            self._show_verdict()
+
+    def _offer(self) -> None:
+        """Offer the filters that there are; the one chosen before stays, the ladder is the first choice."""
         chosen = self._chosen()
-        self._choices = scattered.scatterable(bench.analysis)
+        self._choices = scattered.scatterable(self._bench.analysis)
         titles = [_title(each) for each in self._choices]
         if titles != [self.choice.itemText(n) for n in range(self.choice.count())]:
             self.choice.clear()
@@ -153,9 +160,6 @@ class TolerancePage(View):
         if place is None:
             place = next((n for n, each in enumerate(self._choices) if each.kind == "ladder"), 0)
         self.choice.setCurrentIndex(place if self._choices else -1)
-        self.start.setEnabled(bool(self._choices))
-        if self._run is not None:
-            self._show_verdict()
 
     def restyle(self) -> None:
         for plot in (self.envelope, *self.figures):
@@ -165,6 +169,8 @@ class TolerancePage(View):
 
     def run(self) -> None:
         """Try scattered parts for the chosen filter; a run that is under way is given up."""
+        # Also right after the page was made, before anything refreshed it.
+        self._offer()
         source = self._present()
         if source is None:
             self._show_nothing("There is no filter in the rig; add one.")

@@ -394,6 +394,17 @@ def test_a_tolerance_run_without_any_filter_is_a_sentence(tolerance_page, bench)
     assert "no filter in the rig" in tolerance_page.envelope.sentence
 
 
+def test_a_page_just_made_tries_the_ladder(qtbot, bench):
+    tasks = Tasks()
+    page = TolerancePage(bench, tasks)
+    qtbot.addWidget(page)
+    bench.edit(("scatter", "trials"), 50)
+    page.run()
+    qtbot.waitUntil(lambda: page.result is not None)
+    assert page.choice.currentText() == "Ladder filter"
+    tasks.close()
+
+
 @pytest.mark.parametrize(
     ("filter", "figure"),
     [("Band-pass, 20\u00a0m", "worst loss on the dial"), ("Low-pass, 12\u00a0m", "worst return loss")],
