@@ -212,3 +212,19 @@ def test_crystals_of_the_design_leave_the_range_where_it_is(nine):
     same = nine.edited(("stages", ladder.id, "as_built"), built)
     one, other = (Analysis(each).filter_design(ladder.id, "20m").span_hz for each in (nine, same))
     assert other == pytest.approx(one, abs=0.01)
+
+
+def test_the_closest_crystals_are_taken_where_they_do_better(nine):
+    """In a ladder designed for others, meshes at their wanted place are not the best response."""
+    batch = bag(nine, count=12, dead=0, seed=0, lm_share=1.3)
+    chosen, by_frequency, closest = place(batch, Analysis(nine).ladder, nine.if_hz).figures
+    assert closest.worst_db < by_frequency.worst_db - 1
+    assert chosen.worst_db <= closest.worst_db + 1e-9
+
+
+def test_crystals_where_the_design_has_them_are_not_beside_it(nine):
+    """The design's crystals may resonate above the IF; theirs is the frequency that counts."""
+    ladder = Analysis(nine).ladder.edited(("crystal", "offset_hz"), 2e3)
+    batch = bag(nine, dead=0)
+    assert place(batch, ladder, 9e6 - 2e3).doubt == ""
+    assert "2 kHz below those of the design" in place(batch, ladder, 9e6).doubt
