@@ -255,12 +255,24 @@ class TolerancePage(View):
             if values.size:
                 low, high = (format_value(float(v), figure.unit, 3) for v in np.percentile(values, [5, 95]))
                 lines.append(f"{figure.title[:1].upper()}{figure.title[1:]} {low} to {high} in nine of ten.")
-        matters = ", ".join(f"{ref} {100 * share:.0f} %" for ref, share in run.shares[:4] if share > 0.01)
+        matters = ", ".join(
+            f"{_part(ref)} {100 * share:.0f} %" for ref, share in run.shares[:4] if share > 0.01
+        )
         if matters:
             lines.append(f"The scatter of the {first.title} comes most from {matters}.")
         if not source.is_current(self._present()):
             lines.append("This is for an earlier design or scatter: try the parts again.")
         self.verdict.setText("\n".join(lines))
+
+
+#: What a crystal's own values are called, by what follows its reference.
+_VALUES = {"lm": "Lm", "c0": "C0", "q": "Q"}
+
+
+def _part(ref: str) -> str:
+    """A part as the builder knows it: `X5.q` is the Q of X5."""
+    part, _, value = ref.partition(".")
+    return f"{_VALUES.get(value, value)} of {part}" if value else part
 
 
 def _key(tried: Scatterable) -> tuple[str, int | None]:

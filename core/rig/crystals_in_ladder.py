@@ -22,6 +22,8 @@ _OTHER_INDUCTANCE = 0.1
 #: A Q this many times the design's or less [-], and a median this many widths beside its crystals [-]: the
 #: filter is then found elsewhere and rounder than it was designed.
 _OTHER_Q, _BESIDE = 1.3, 0.5
+#: Times the crystals are chosen anew for a design that was made for those chosen before.
+_CHOICES = 5
 
 
 def usable(batch: Sequence[BatchRow]) -> tuple[CrystalParameters, ...]:
@@ -107,26 +109,34 @@ def designed_for(
 ) -> Project | Unsolved:
     """The rig with the ladder `stage` and the IF made for the crystals of a batch, and the best put in.
 
-    Lm, C0 and Q of the design, and the IF, are those of the crystals that are chosen; they are
-    chosen for a design of the whole batch's mean. One new project, so one undo.
+    Lm, C0 and Q of the design, and the IF, are the mean of the crystals that are chosen, first for a design
+    of the whole batch's mean. Where the choice does not settle, it is the mean of the last but one. One new
+    project, so one undo.
     """
     if not usable(batch):
         return Unsolved("There are no good crystals in the readings; read some first.")
-    first = _placed_anew(project, stage, batch, on_hand)
-    if isinstance(first, Unsolved):
-        return first
-    # Designed for just these, they only change places the second time.
-    labels = {each.label for each in first[1].placed}
-    rows = tuple(row for row in batch if row.label in labels)
-    second = _placed_anew(project, stage, rows, on_hand)
-    return second if isinstance(second, Unsolved) else fit_in(second[0], stage, rows, second[1])
+    chosen = usable(batch)
+    for _ in range(_CHOICES):
+        found = _placed_anew(project, stage, batch, on_hand, chosen)
+        if isinstance(found, Unsolved):
+            return found
+        # Others may be best in the new design; what is put in is always the best choice for its own design.
+        labels = {each.label for each in found[1].placed}
+        if labels == {each.label for each in chosen}:
+            break
+        chosen = tuple(each for each in usable(batch) if each.label in labels)
+    return fit_in(found[0], stage, batch, found[1])
 
 
 def _placed_anew(
-    project: Project, stage: str, batch: Sequence[BatchRow], on_hand: tuple[float, ...]
+    project: Project,
+    stage: str,
+    batch: Sequence[BatchRow],
+    on_hand: tuple[float, ...],
+    like: Sequence[CrystalParameters],
 ) -> tuple[Project, Placement] | Unsolved:
-    """The rig designed for the mean of a batch, and the best of the batch for that design."""
-    project = _with_crystals(project, stage, usable(batch))
+    """The rig designed for the mean of some crystals, and the best of a batch for that design."""
+    project = _with_crystals(project, stage, like)
     ladder = project.stage(stage)
     assert isinstance(ladder, LadderFilter)
     placement = place(batch, ladder, project.if_hz, on_hand)

@@ -1,5 +1,7 @@
 """The bench's pages: a bag of crystals and its place in the ladder, and scattered ladders."""
 
+import re
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
@@ -348,6 +350,9 @@ def test_a_tolerance_run_draws_corridor_widths_and_verdict(qtbot, tolerance_page
     np.testing.assert_allclose(tolerance_page.nominal.getData()[1], -run.nominal_db)
     assert "of 200 filters keep every limit" in tolerance_page.verdict.text()
     assert "comes most from" in tolerance_page.verdict.text()
+    # Parts are named as a builder knows them.
+    assert not re.search(r"X\d+\.", tolerance_page.verdict.text())
+    assert re.search(r"(Lm|C0|Q) of X\d", tolerance_page.verdict.text())
 
 
 def test_limits_are_judged_anew_and_an_old_run_says_that_it_is_old(qtbot, tolerance_page, bench):

@@ -8,7 +8,7 @@ from core.model.bands import Band
 from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.crystal_bench import BatchRow, figures
-from core.rig.crystals_in_ladder import designed_for, fit_in, place
+from core.rig.crystals_in_ladder import designed_for, fit_in, labels, place
 from core.rig.new_rig import new_rig
 from core.stages.crystals import CrystalParameters
 from core.stages.outcome import FilterFigures, Unsolved
@@ -170,6 +170,19 @@ def test_a_ladder_made_for_the_crystals_has_the_width_asked(nine):
     design = Analysis(made).filter_design(ladder.id, "20m")
     assert solve(design.network, [sum(design.span_hz) / 2]).loss_db[0] < found.insertion_loss_db + 3
     assert design.span_hz[0] < found.centre_hz < design.span_hz[1]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_ladder_made_for_the_crystals_holds_those_that_are_shown_as_chosen(nine, seed):
+    """What the page shows as the best choice is what stands in the ladder, and so on the build sheet."""
+    batch = bag(nine, count=30, dead=10, seed=seed, lm_share=0.7)
+    made = designed_for(nine, Analysis(nine).ladder.id, batch)
+    ladder = Analysis(made).ladder
+    shown = place(batch, ladder, made.if_hz)
+    stands = {each.ref: each.label for each in shown.placed}
+    assert labels(batch, ladder) == stands
+    again = designed_for(made, ladder.id, batch)
+    assert Analysis(again).ladder.as_built == ladder.as_built
 
 
 def test_without_good_crystals_there_is_a_reason(nine):
