@@ -120,12 +120,13 @@ def designed_for(
         found = _placed_anew(project, stage, batch, on_hand, chosen)
         if isinstance(found, Unsolved):
             return found
+        designed, placement = found
         # Others may be best in the new design; what is put in is always the best choice for its own design.
-        labels = {each.label for each in found[1].placed}
-        if labels == {each.label for each in chosen}:
+        labels = {each.label for each in placement.placed}
+        former, chosen = chosen, tuple(each for each in usable(batch) if each.label in labels)
+        if chosen == former:
             break
-        chosen = tuple(each for each in usable(batch) if each.label in labels)
-    return fit_in(found[0], stage, batch, found[1])
+    return fit_in(designed, stage, batch, placement)
 
 
 def _placed_anew(
