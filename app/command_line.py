@@ -15,7 +15,18 @@ from core.model.errors import CopperError, DesignError, FileError
 from core.model.quantities import Hertz, Ohm
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
-_COMMANDS = ("sheet", "report", "survey", "new", "response", "crystals", "vfo", "schema", "screens")
+_COMMANDS = (
+    "sheet",
+    "report",
+    "survey",
+    "new",
+    "response",
+    "netlist",
+    "crystals",
+    "vfo",
+    "schema",
+    "screens",
+)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -101,6 +112,13 @@ def _command_parser() -> argparse.ArgumentParser:
     response.set_defaults(run=_response)
 
     crystal_command.add(commands)
+
+    netlist = commands.add_parser("netlist", help="write a circuit as a netlist for a simulator")
+    netlist.add_argument("project", type=Path)
+    netlist.add_argument("stage", help="a filter stage's key in the file, e.g. ladder; or vfo")
+    netlist.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.cir")
+    netlist.add_argument("--band", help="the band whose circuit is meant; the first one otherwise")
+    netlist.set_defaults(run=_netlist)
 
     vfo = commands.add_parser("vfo", help="print the VFO's figures, or solve its parts")
     vfo.add_argument("project", type=Path)
@@ -261,6 +279,18 @@ def _response(options: argparse.Namespace) -> int:
         text = response_csv(design.network, f, reference)
     else:
         raise DesignError(f"{options.output} is neither Touchstone nor CSV; end its name in .s2p or .csv.")
+    write_whole(options.output, text.encode())
+    return DONE
+
+
+def _netlist(options: argparse.Namespace) -> int:
+    from core.model.disk import write_whole
+    from core.model.files import load
+    from core.rig.analysis import Analysis
+    from core.rig.export import netlist_of
+
+    project = load(options.project)
+    text = netlist_of(Analysis(project), options.stage, options.band or project.bands[0].name)
     write_whole(options.output, text.encode())
     return DONE
 

@@ -1,10 +1,15 @@
-"""A filter's exact two-port response as Touchstone or CSV text."""
+"""A filter's exact two-port response as Touchstone or CSV text, and circuits as netlists."""
 
 from dataclasses import replace
 
 import numpy as np
 
-from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, solve
+from core.circuits.ladder import Array, ComplexArray, Network, circuit_of, group_delay_s, solve
+from core.circuits.netlist import netlist
+from core.model.errors import DesignError
+from core.rig.analysis import Analysis
+from core.stages.outcome import Unsolved
+from core.stages.tank import TANK, TankDesign, circuit, resonance
 
 
 def scattering(network: Network, f_hz: Array, reference_ohm: float | None = None) -> ComplexArray:
@@ -62,3 +67,44 @@ def response_csv(network: Network, f_hz: Array, reference_ohm: float | None = No
     table = np.column_stack([f_hz, response.loss_db, response.return_loss_db, phase, delay])
     rows += [",".join(f"{value:.12g}" if np.isfinite(value) else "" for value in row) for row in table]
     return "\n".join(rows) + "\n"
+
+
+#: What the netlists of the VFO are named by where no stage has that key.
+VFO = "vfo"
+#: How far beyond what the tank tunes its netlist is analysed, a share of the frequency [-].
+_BEYOND = 0.03
+
+
+def netlist_of(analysis: Analysis, stage: str, band: str) -> str:
+    """A filter's circuit on a band as a netlist, or the VFO's by the name `vfo`.
+
+    `DesignError` when there is no such stage or band, or nothing could be designed.
+    """
+    project = analysis.project
+    project.band(band)
+    if stage == VFO and all(each.id != VFO for each in project.stages):
+        return _tank_netlist(analysis, band)
+    design = analysis.filter_design(stage, band)
+    if isinstance(design, Unsolved):
+        raise DesignError(design.reason)
+    title = f"{project.name}: {project.stage(stage).name}, {band}"
+    return netlist(circuit_of(design.network), title, design.span_hz)
+
+
+def _tank_netlist(analysis: Analysis, band: str) -> str:
+    made = analysis.tank
+    if not isinstance(made, TankDesign):
+        reason = "" if made is None else made.reason
+        raise DesignError(reason or "The VFO is a block without a tank; give it a tank in its editor.")
+    cover = made.range_of(band)
+    if cover is None:
+        raise DesignError(f"On {band} the VFO would pass zero; choose another mixing scheme or IF.")
+    low = float(resonance(made, band, np.array([0.0])).f_hz[0])
+    remarks = (
+        f"The tuning capacitor is meshed: without losses this resonates at {low!r} Hz. Open it is "
+        f"{made.tank.variable.span_f[0]!r} F.",
+        "The transistor gives nothing back here; what its bias draws and its capacitances are in the list.",
+    )
+    reach = (low * (1 - _BEYOND), low * (1 + _BEYOND))
+    title = f"{analysis.project.name}: VFO, {band}"
+    return netlist(circuit(made, band), title, reach, points=1001, drive=TANK, remarks=remarks)

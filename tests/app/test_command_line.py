@@ -17,6 +17,7 @@ from core.model.files import load, save
 from core.model.notation import format_value
 from core.model.samples import sample_path
 from core.rig.analysis import Analysis
+from core.rig.export import netlist_of
 from core.stages.crystal_sweep import transmission
 from core.stages.crystals import Fixture
 from tests.published.test_crystals import X
@@ -98,6 +99,15 @@ def test_a_new_rig_opens_and_computes(capsys, tmp_path):
     assert rig.if_hz == 21.47727e6
     assert [band.scheme for band in rig.bands] == ["if_minus_vfo", "sum"]
     assert Analysis(rig).transmit("17m").output_w == pytest.approx(5, rel=0.2)
+
+
+def test_a_netlist_is_written_for_filter_and_vfo(capsys, tmp_path):
+    for stage, band, words in (("low_pass", "12m", "Low-pass, 12m"), ("vfo", "20m", "VFO, 20m")):
+        file = tmp_path / f"{stage}.cir"
+        assert said(capsys, "netlist", TERN, stage, "--band", band, "-o", str(file)) == (0, "", "")
+        assert file.read_text() == netlist_of(Analysis(load(TERN)), stage, band)
+        assert words in file.read_text().splitlines()[0]
+    assert "not a filter" in refused(capsys, "netlist", TERN, "mixer", "-o", str(tmp_path / "x.cir"))
 
 
 def test_a_response_in_both_formats(capsys, tmp_path):

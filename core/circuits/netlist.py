@@ -1,0 +1,145 @@
+"""A circuit as a netlist in the common SPICE syntax, in full digits, that ngspice runs as it is.
+
+A quality factor that is constant with frequency is a resistor whose value follows `hertz`, which simulators
+of the Berkeley family know in expressions; so nothing in the list is approximate. The operating point is
+left out: a circuit of capacitors and crystals has none.
+"""
+
+import re
+from math import pi, sqrt
+
+from core.circuits.circuit import GROUND, Circuit, CoupledCoils, Part, Transformer
+
+_FORBIDDEN = re.compile(r"[^A-Za-z0-9_]")
+
+
+class _Names:
+    """Names that a simulator takes: letters, digits and _ alone, none twice whatever the case."""
+
+    def __init__(self, taken: tuple[str, ...] = ()) -> None:
+        self._taken = {name.lower() for name in taken}
+
+    def free(self, wanted: str) -> str:
+        """`wanted` without what a simulator does not take, with a number where it is taken."""
+        plain = _FORBIDDEN.sub("_", wanted)
+        name, n = plain, 1
+        while name.lower() in self._taken:
+            n += 1
+            name = f"{plain}_{n}"
+        self._taken.add(name.lower())
+        return name
+
+
+class _List:
+    def __init__(self, circuit: Circuit) -> None:
+        self.lines: list[str] = []
+        self._names, nodes = _Names(), _Names((GROUND,))
+        self.nodes = {GROUND: GROUND} | {node: nodes.free(node) for node in circuit.nodes}
+        self._inner = nodes
+
+    def inner(self, ref: str) -> str:
+        """A node of its own inside a component."""
+        return self._inner.free(f"n_{ref}")
+
+    def add(self, letter: str, ref: str, *words: str | float) -> str:
+        """One element; its name begins with the letter of its kind. Gives the name."""
+        name = self._names.free(ref if ref[:1].upper() == letter else letter + ref)
+        told = (word if isinstance(word, str) else repr(float(word)) for word in words)
+        self.lines.append(" ".join((name, *told)))
+        return name
+
+    def part(self, part: Part, a: str, b: str) -> None:
+        """A part of two leads with its loss."""
+        ref, w = part.ref, f"{2 * pi!r}*hertz"
+        if part.kind == "resistor":
+            self.add("R", ref, a, b, part.value)
+        elif part.kind == "inductor":
+            self.coil(ref, a, b, part.value, part.q)
+        elif part.kind == "capacitor":
+            self.add("C", ref, a, b, part.value)
+            if part.q is not None:
+                self.add("R", f"{ref}_q", a, b, f"r='{float(part.q)!r}/({w}*{float(part.value)!r})'")
+        else:
+            # One branch to us; a simulator wants it in pieces.
+            ws, lm = 2 * pi * part.value, part.motional_inductance_h
+            one, two = self.inner(ref), self.inner(ref)
+            self.add("L", f"{ref}_m", a, one, lm)
+            self.add("C", f"{ref}_m", one, two if part.q is not None else b, 1 / (ws * ws * lm))
+            if part.q is not None:
+                self.add("R", f"{ref}_m", two, b, ws * lm / part.q)
+            if part.holder_capacitance_f:
+                self.add("C", f"{ref}_0", a, b, part.holder_capacitance_f)
+
+    def coil(self, ref: str, a: str, b: str, henry: float, q: float | None) -> str:
+        """A coil with its loss in series; gives its name."""
+        end = b if q is None else self.inner(ref)
+        name = self.add("L", ref, a, end, henry)
+        if q is not None:
+            self.add("R", f"{ref}_q", end, b, f"r='{2 * pi!r}*hertz*{float(henry)!r}/{float(q)!r}'")
+        return name
+
+    def transformer(self, ref: str, ratio: float, nodes: tuple[str, ...]) -> None:
+        """An ideal one: a voltage source in the second winding, a current source across the first."""
+        a, b, c, d = nodes
+        sensed = self.inner(ref)
+        meter = self.add("V", ref, c, sensed, "0")
+        self.add("E", ref, sensed, d, a, b, 1 / ratio)
+        self.add("F", ref, a, b, meter, -1 / ratio)
+
+    def coils(self, coils: CoupledCoils, nodes: tuple[str, ...]) -> None:
+        """Two coils and their coupling."""
+        a, b, c, d = nodes
+        one = self.coil(f"{coils.ref}_1", a, b, coils.primary_h, coils.q)
+        two = self.coil(f"{coils.ref}_2", c, d, coils.secondary_h, coils.q)
+        if coils.coupling:
+            self.add("K", coils.ref, one, two, coils.coupling)
+
+
+def netlist(
+    circuit: Circuit,
+    title: str,
+    range_hz: tuple[float, float],
+    *,
+    points: int = 401,
+    drive: str | None = None,
+    remarks: tuple[str, ...] = (),
+) -> str:
+    """The circuit as text, with an AC analysis over `range_hz` [Hz] of `points` points.
+
+    Of two ports the first drives, with an EMF of 1 V behind its resistance; a circuit without ports is driven
+    by 1 A into the node `drive`. `remarks` are printed as comments.
+    """
+    of = _List(circuit)
+    for branch in circuit.branches:
+        nodes = tuple(of.nodes[node] for node in branch.nodes)
+        if isinstance(branch.part, Transformer):
+            of.transformer(branch.part.ref, branch.part.ratio, nodes)
+        elif isinstance(branch.part, CoupledCoils):
+            of.coils(branch.part, nodes)
+        else:
+            of.part(branch.part, nodes[0], nodes[1])
+    told = list(remarks)
+    if drive is None:
+        source, load = circuit.ports
+        behind, out = of.inner("source"), of.nodes[load.node]
+        of.add("V", "V_source", behind, GROUND, "DC 0 AC 1")
+        of.add("R", "R_source", behind, of.nodes[source.node], source.ohm)
+        of.add("R", "R_load", out, GROUND, load.ohm)
+        told.append(f"S21 is {2 * sqrt(source.ohm / load.ohm)!r} times the voltage of node {out}.")
+    else:
+        out = of.nodes[drive]
+        of.add("I", "I_drive", GROUND, out, "DC 0 AC 1")
+    told.append("Losses follow the frequency as a constant Q does (hertz in the values of resistors).")
+    low, high = range_hz
+    return "\n".join(
+        [
+            f"* {' '.join(title.split())}",
+            *(f"* {' '.join(each.split())}" for each in told),
+            *of.lines,
+            ".options noopac",
+            f".ac lin {points} {float(low)!r} {float(high)!r}",
+            f".print ac vm({out}) vp({out})",
+            ".end",
+            "",
+        ]
+    )
