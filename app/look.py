@@ -14,11 +14,20 @@ _PARTS = ("vfo", "carrier", "station", "speaker", "microphone")
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How a picture of the design is taken: on which band, in which direction, with the dial where [Hz]."""
+    """How a picture of the design is taken: on which band, in which direction, with the dial where [Hz].
+
+    `selection` is the selected place: `("stages", key)`, `("vfo",)`, ...; empty for the rig as a whole.
+    """
 
     band: str
     way: Way
     dial_hz: float
+    selection: Path = ()
+
+    @property
+    def stage(self) -> str | None:
+        """Key of the selected stage, if a stage is selected."""
+        return str(self.selection[1]) if self.selection[:1] == ("stages",) else None
 
 
 class Looking:
@@ -38,7 +47,8 @@ class Looking:
         """The present look at a design."""
         band = project.band(self.band)
         dial_hz = self._dials.get(band.name, _middle(band))
-        return Look(band.name, self.way, min(max(dial_hz, band.low_hz), band.high_hz))
+        dial_hz = min(max(dial_hz, band.low_hz), band.high_hz)
+        return Look(band.name, self.way, dial_hz, self.selection)
 
     def at_band(self, name: str) -> None:
         """Look at another band."""

@@ -177,7 +177,7 @@ class Workbench(QObject):
 
     @property
     def look(self) -> Look:
-        """Band, direction and dial looked at."""
+        """Band, direction and dial looked at, and what is selected."""
         return self._looking.look(self.current)
 
     @property
@@ -208,8 +208,8 @@ class Workbench(QObject):
     @property
     def selected_stage(self) -> Stage | None:
         """The selected stage, if a stage is selected."""
-        selection = self.selection
-        return self.current.stage(str(selection[1])) if selection[:1] == ("stages",) else None
+        key = self.look.stage
+        return None if key is None else self.current.stage(key)
 
     def look_at_band(self, name: str) -> None:
         """Look at another band; `DesignError` when there is none of that name."""
@@ -238,9 +238,9 @@ class Workbench(QObject):
         self.jumped.emit(path)
 
     def _look(self, turn: Callable[[], None]) -> None:
-        before = (self.look, self.selection)
+        before = self.look
         turn()
-        if (self.look, self.selection) != before:
+        if self.look != before:
             self.changed.emit()
 
 

@@ -20,10 +20,11 @@ MAY_IMPORT = {
     # Report and sheet print what the rules found; that no rule reads these two, the test of circles shows.
     "core.rig": {"core.rig.rules", *_RIG},
     "core.rig.rules": {"core.rig", *_RIG},
-    "app": {"app.pages", "app.sheet", *_CORE},
-    "app.plots": {"app", *_CORE},
-    "app.stage_views": {"app", "app.plots", *_CORE},
-    "app.pages": {"app", "app.plots", "app.stage_views", *_CORE},
+    "app": {"app.pages", "app.pictures", "app.sheet", *_CORE},
+    "app.pictures": {"app", *_CORE},
+    "app.plots": {"app", "app.pictures", *_CORE},
+    "app.stage_views": {"app", "app.pictures", "app.plots", *_CORE},
+    "app.pages": {"app", "app.pictures", "app.plots", "app.stage_views", *_CORE},
     "app.sheet": {"app", *_CORE},
 }
 QT = {"PySide6", "shiboken6", "pyqtgraph"}
@@ -102,6 +103,16 @@ def test_core_knows_no_window():
     for name in modules():
         if folder_of(name).startswith("core"):
             assert not {each.split(".")[0] for each in imports(name)} & (QT | {"app"}), name
+
+
+def test_pictures_know_no_window():
+    """Nor does anything that they import."""
+    reached = {name for name in modules() if folder_of(name) == "app.pictures"}
+    assert reached
+    for _ in modules():
+        reached |= {other for name in reached for other in of_ours(name)}
+    for name in reached:
+        assert not {each.split(".")[0] for each in imports(name)} & QT, name
 
 
 def test_circuits_and_stages_never_see_the_project():

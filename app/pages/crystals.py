@@ -20,8 +20,9 @@ from app.crystal_table import CrystalTable
 from app.figure_table import FigureTable
 from app.flow_layout import FlowLayout
 from app.forms import Form
+from app.pictures.figures import Label
 from app.plain import Text
-from app.plots.base import Card, Label, Plot
+from app.plots.base import Card, Plot
 from app.two_way import TwoWay
 from app.view import View
 from app.workbench import Workbench

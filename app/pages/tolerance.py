@@ -18,8 +18,9 @@ from PySide6.QtWidgets import (
 from app import words
 from app.choice_box import ChoiceBox
 from app.forms import Form
+from app.pictures.figures import Shape
 from app.plain import Text
-from app.plots.base import Card, Plot, Shape, Shapes, finite
+from app.plots.base import Card, Plot, Shapes, finite
 from app.plots.histogram import HistogramPlot
 from app.plots.response import FLOOR_DB
 from app.tasks import Failed, Job, Tasks

@@ -6,7 +6,6 @@ pens most of the rest. Items are made once and given new data.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
@@ -16,11 +15,9 @@ from PySide6.QtGui import QFont, QFontMetricsF, QMouseEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from app import palette
+from app.pictures.figures import Curve, Label, Shape, Span
 from app.plain import Text
 from core.circuits.ladder import Array
-
-#: A range an axis may be drawn over: low and high.
-Span = tuple[float, float]
 
 
 class _Axis(pg.AxisItem):
@@ -44,6 +41,7 @@ class Plot(pg.PlotWidget):
         self._spans: tuple[Span, Span] = ((0, 1), (0, 1))
         self._zoomed = False
         self._ticks: dict[str, Sequence[tuple[float, str]]] = {}
+        self._put: dict[pg.PlotCurveItem, Curve] = {}
         item = self.getPlotItem()
         item.hideButtons()
         item.setMenuEnabled(False)
@@ -112,6 +110,12 @@ class Plot(pg.PlotWidget):
         self.addItem(made)
         return made
 
+    def put(self, item: pg.PlotCurveItem, curve: Curve) -> None:
+        """Let a curve have these points; setting those that it has costs as much as others would."""
+        if self._put.get(item) != curve:
+            self._put[item] = curve
+            item.setData(curve.x, curve.y)
+
     def restyle(self) -> None:
         """Take the colours in use."""
         self.setBackground(palette.color("sheet"))
@@ -148,20 +152,6 @@ class Plot(pg.PlotWidget):
     def _zoom(self, *_: object) -> None:
         self._zoomed = True
         self.labels.place()
-
-
-@dataclass(frozen=True, slots=True)
-class Label:
-    """A text at a point of the plot; `side` is where it stands from there, `importance` who wins a place."""
-
-    x: float
-    y: float
-    text: str
-    role: str
-    side: str = "right"
-    importance: float = 0.0
-    #: Stands on its side or not at all.
-    fixed: bool = False
 
 
 class Labels:
@@ -319,24 +309,6 @@ def _crossed(rect: QRectF, curves: tuple[Array, Array]) -> bool:
     return bool(np.any((x > rect.left()) & (x < rect.right()) & (y > rect.top()) & (y < rect.bottom())))
 
 
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """A filled polygon in the plot's coordinates, by its corner points."""
-
-    points: tuple[tuple[float, float], ...]
-    fill: str | None
-    edge: str | None = None
-    dashed: bool = False
-
-    @classmethod
-    def box(
-        cls, x: Span, y: Span, fill: str | None, edge: str | None = None, *, dashed: bool = False
-    ) -> "Shape":
-        """A rectangle."""
-        (x0, x1), (y0, y1) = x, y
-        return cls(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), fill, edge, dashed)
-
-
 class Shapes(pg.GraphicsObject):
     """Many filled shapes as one item, drawn behind the curves; edges are one pixel wide at any zoom."""
 
@@ -354,7 +326,9 @@ class Shapes(pg.GraphicsObject):
 
     def show_shapes(self, shapes: Sequence[Shape]) -> None:
         """Draw these shapes instead of the former ones."""
-        self._shapes = tuple(shapes)
+        if self._shapes == (wanted := tuple(shapes)):
+            return
+        self._shapes = wanted
         self.prepareGeometryChange()
         xs = [x for shape in self._shapes for x, _ in shape.points]
         ys = [y for shape in self._shapes for _, y in shape.points]

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.plots.base import Label, Plot, Shape, Shapes, Span
+from app.pictures.figures import Label, Shape, Span
+from app.plots.base import Plot, Shapes
 from core.circuits.ladder import Array
 
 #: Most curves in one picture: a rig has four bands at most.

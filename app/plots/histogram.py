@@ -6,7 +6,8 @@ import numpy as np
 import pyqtgraph as pg
 
 from app import palette
-from app.plots.base import Label, Plot, Shape, Shapes
+from app.pictures.figures import Label, Shape
+from app.plots.base import Plot, Shapes
 from core.stages.tolerance import Distribution
 
 

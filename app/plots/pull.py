@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.plots.base import Label, Plot
+from app.pictures.figures import Label
+from app.plots.base import Plot
 from core.model.filters import Crystal
 from core.model.oscillators import CarrierOscillator
 from core.rig.rows import CarrierRow

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.plots.base import Label, Plot, Shape, Shapes, Span, finite
+from app.pictures.figures import Label, Shape, Span
+from app.plots.base import Plot, Shapes, finite
 from core.circuits.ladder import Array
 
 #: Lowest attenuation drawn, dB.

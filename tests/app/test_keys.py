@@ -13,7 +13,8 @@ from app.main_window import MainWindow
 from app.number_field import NumberField
 from app.pages.new_rig import NewRigDialog
 from app.parts_table import AS_BUILT
-from app.plots.base import Label, Plot
+from app.pictures.figures import Label
+from app.plots.base import Plot
 from app.reason_line import ReasonLine
 from app.schematic_view import SchematicView
 from core.model.project import Project

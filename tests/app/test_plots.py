@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from app.plots.base import Label, Plot
+from app.pictures.figures import Label
+from app.plots.base import Plot
 from app.plots.frequency_plan import FrequencyPlanPlot
 from app.plots.level_diagram import LevelDiagram
 from app.plots.response import Mark, ResponsePlot

@@ -1,0 +1,81 @@
+"""What pictures are made of: curves, labels and shapes in a plot's coordinates."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from core.circuits.ladder import Array
+
+#: A range of an axis: low and high.
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curve:
+    """Points of a line, both of shape (N,); equal when all points are."""
+
+    x: Array
+    y: Array
+
+    @classmethod
+    def over(cls, x: Sequence[float], y: Sequence[float]) -> "Curve":
+        """A curve through a few points."""
+        return cls(np.array(x, dtype=float), np.array(y, dtype=float))
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Curve):
+            return NotImplemented
+        return _same(self.x, other.x) and _same(self.y, other.y)
+
+    __hash__ = None  # type: ignore[assignment]
+
+
+def _same(a: Array, b: Array) -> bool:
+    # Results that did not change are the very same arrays.
+    return a is b or np.array_equal(a, b, equal_nan=True)
+
+
+#: A line that is not there.
+NO_CURVE = Curve.over((), ())
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A text at a point of the plot; `side` is where it stands from there, `importance` who wins a place."""
+
+    x: float
+    y: float
+    text: str
+    role: str
+    side: str = "right"
+    importance: float = 0.0
+    #: Stands on its side or not at all.
+    fixed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A filled polygon in the plot's coordinates, by its corner points."""
+
+    points: tuple[tuple[float, float], ...]
+    fill: str | None
+    edge: str | None = None
+    dashed: bool = False
+
+    @classmethod
+    def box(
+        cls, x: Span, y: Span, fill: str | None, edge: str | None = None, *, dashed: bool = False
+    ) -> "Shape":
+        """A rectangle."""
+        (x0, x1), (y0, y1) = x, y
+        return cls(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), fill, edge, dashed)
+
+
+class Frame(NamedTuple):
+    """The ranges of both axes; `key` tells whose picture it is, so that a builder's own zoom stays."""
+
+    x: Span
+    y: Span
+    key: tuple[object, ...]
