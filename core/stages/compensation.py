@@ -9,13 +9,14 @@ series beside that best one are then tried on the tank itself.
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import get_args
 
 import numpy as np
 
 from core.circuits.ladder import Array
 from core.model.notation import format_value
 from core.model.parts import reference
-from core.model.tank import Tank
+from core.model.tank import CapacitorType, Tank
 from core.stages import vfo
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
@@ -164,8 +165,8 @@ def compensation(made: TankDesign) -> Compensation | Unsolved:
     if not allowed:
         return Unsolved(
             f"{format_value(needed, 'F', 3)} of {kind.name} would be needed and only "
-            f"{format_value(max(most, 0.0), 'F', 3)} across the tuning can be exchanged; choose a kind with "
-            "a larger coefficient."
+            f"{format_value(max(most, 0.0), 'F', 3)} across the tuning can be exchanged; "
+            f"{_stronger(tank, needed, most)}."
         )
     expected = {each: abs(_worst(lines.bare, lines.by_compensation, each)) for each in allowed}
     near = [each for each in allowed if expected[each] <= _NEAR * min(expected.values())]
@@ -174,6 +175,22 @@ def compensation(made: TankDesign) -> Compensation | Unsolved:
     found = Compensation(kind.name, needed, fitted_f if done else best, left, None, done)
     in_the_way = None if done else _in_the_way(made, free, found)
     return found if in_the_way is None else Unsolved(in_the_way)
+
+
+def _stronger(tank: Tank, needed_f: float, most_f: float) -> str:
+    """Which kind compensates with `most_f` [F] at most where the tank's own takes `needed_f` [F], in words.
+
+    A capacitor's effect goes with its coefficient less that of the parallel capacitor it replaces.
+    """
+    table = coefficients()
+    instead = table[tank.parallel_type].ppm
+    effect = (table[tank.compensation_type].ppm - instead) * needed_f
+    for kind in sorted(table.values(), key=lambda kind: abs(kind.ppm)):
+        if kind.type in get_args(CapacitorType) and (kind.ppm - instead) * effect > 0:
+            series = neighbours(effect / (kind.ppm - instead), tank.capacitors)
+            if series[0] <= most_f:
+                return f"take {kind.name}, of a larger coefficient"
+    return "none has so large a coefficient: take a coil of a smaller one, or a larger parallel capacitor"
 
 
 def _left(made: TankDesign, farad: float) -> float:

@@ -1,5 +1,7 @@
 """Compensation of the VFO's drift: the least worst place of the dial, and what was promised is what comes."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -150,3 +152,13 @@ def test_a_compensation_of_the_wrong_sign_or_too_large_is_a_sentence():
     assert "negative sign" in compensation(made).reason
     weak = design(Tank(compensation_type="n030", coil_type="iron_2"), BAND)
     assert "larger coefficient" in compensation(weak).reason
+
+
+def test_a_kind_that_is_too_weak_is_told_with_the_least_that_does():
+    # Of N150, N330 and N470 each was told to be a larger one.
+    tank = Tank(compensation_type="n030", coil_type="iron_2")
+    named = re.search(r"take (\w+)", compensation(design(tank, BAND)).reason)[1]
+    kinds = ("n030", "n075", "n150", "n220", "n330", "n470", "n750", "n1500")
+    for kind in kinds:
+        found = compensation(design(tank.edited(("compensation_type",), kind), BAND))
+        assert isinstance(found, Unsolved) == (kinds.index(kind) < kinds.index(named.lower())), kind
