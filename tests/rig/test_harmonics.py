@@ -8,6 +8,7 @@ from core.model.filters import LowPass, LowPassFilter
 from core.rig.analysis import Analysis
 from core.rig.build_sheet import build_sheet
 from core.rig.report import as_text, report
+from core.rig.rules import inspect
 
 AMPLIFIER_DBC = (-20.0, -15.0, -35.0, -30.0)
 
@@ -62,6 +63,62 @@ def test_report_and_sheet_tell_volts_amperes_and_watts_of_each_low_pass_part(ter
     assert told == pytest.approx(lost.max(), rel=0.02)
     assert {key[0] for key in rows} == {"low_pass"}
     assert "peak voltage" in as_text(data)
-    section = next(s for s in build_sheet(Analysis(tern)).filters if s.title == "Low-pass, 20m")
+    section = next(s for s in build_sheet(Analysis(tern)).filters if s.title == "Low-pass, 20 m")
     assert section.stress_of("C4").peak_v == last["peak_voltage_v"]
     assert section.full_power_w == rated
+
+
+def against(project, band):
+    (finding,) = (f for f in inspect(Analysis(project)) if f.rule == "harmonic_limit" and f.band == band)
+    return finding
+
+
+def test_a_shared_low_pass_is_not_told_to_be_steeper_where_that_cannot_help(muddle):
+    # The second harmonic of 40 m lies in 20 m, which shares the filter: no order and no trap takes it away.
+    finding = against(muddle, "40m")
+    assert finding.severity == "fault"
+    assert finding.remedy == "Give 40 m a low-pass of its own, of order 7."
+    place = ("stages", "low_pass", "filters")
+    (shared,) = muddle.at(place)
+    for order in (7, 9, 11):
+        assert against(muddle.edited((*place, 0, "order"), order), "40m").severity == "fault"
+    own = (shared.edited(("bands",), ("20m",)), LowPassFilter(bands=("40m",), order=7))
+    assert against(muddle.edited(place, own), "40m").severity == "note"
+
+
+@pytest.mark.parametrize(
+    ("change", "remedies"),
+    [
+        ({"order": 3}, {"raise the low-pass's order to 5": {"order": 5}}),
+        (
+            {"order": 5, "shape": "butterworth"},
+            {
+                "raise the low-pass's order to 9": {"order": 9},
+                "take the Chebyshev shape": {"shape": "chebyshev"},
+            },
+        ),
+        (
+            {"as_built": {"L1": 250e-9}},
+            {
+                "add its trap on the second harmonic": {"shape": "chebyshev_trap"},
+                "clear its as-built values and wind the coils anew": {"as_built": ()},
+            },
+        ),
+        ({"cutoff_hz": 40e6}, {"leave its cut-off to be found": {"cutoff_hz": None}}),
+    ],
+)
+def test_what_is_told_against_harmonics_takes_them_away(tern, change, remedies):
+    place = ("stages", "low_pass", "filters", 0)
+
+    def with_(project, fields):
+        for field, value in fields.items():
+            project = project.edited((*place, field), value)
+        return project
+
+    loud = with_(tern, change)
+    finding = against(loud, "20m")
+    assert finding.severity == "fault"
+    for words, fields in remedies.items():
+        assert words in finding.remedy[0].lower() + finding.remedy[1:]
+        assert against(with_(loud, fields), "20m").severity == "note"
+    assert finding.remedy.count(", or ") >= len(remedies) - 1

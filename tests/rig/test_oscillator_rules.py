@@ -81,3 +81,18 @@ def test_a_vfo_near_zero_is_a_fault_with_its_range(tern):
     assert "from 5 to 20 kHz" in told[0].text
     assert told[0].severity == "fault"
     assert of(tern, "vfo_too_low") == []
+
+
+def test_a_vfo_above_its_if_is_told_to_come_down_with_it():
+    # It was told to choose an IF nearer to the band, which puts such a VFO higher still.
+    band = Band(name="40m", low_hz=7.0e6, high_hz=7.2e6, sideband="lower", scheme="vfo_minus_if")
+    rig = new_rig((band,), 4e6)
+
+    def high(project):
+        return [f for f in inspect(Analysis(project)) if f.rule == "vfo_high"]
+
+    (finding,) = high(rig)
+    assert finding.remedy == "Choose a lower IF, or another mixing scheme for this band."
+    assert high(rig.edited(("if_hz",), 6e6))
+    assert not high(rig.edited(("if_hz",), 0.7e6))
+    assert not high(rig.edited(("bands", 0, "scheme"), "sum"))

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
-from core.model.filters import LowPass
+from core.model.filters import LowPass, LowPassFilter
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding
 from core.rig.rules.rule import rule
+from core.stages.outcome import Unsolved
 
 _LIMIT_SOURCE = "47 CFR 97.307(d) asks 43 dB below 30 MHz; the limit is as set for the station"
 
@@ -35,7 +36,7 @@ def harmonic_limit(analysis: Analysis) -> Iterator[Finding]:
             limit=worst.limit_dbc,
             unit="dBc",
             remedy=(
-                "Raise the low-pass's order, add its trap, or give each band its own."
+                _against_harmonics(analysis, band.name)
                 if broken
                 else "Measure the power amplifier's harmonics; they are an assumption until then."
             ),
@@ -71,6 +72,55 @@ def transmit_products(analysis: Analysis) -> Iterator[Finding]:
                 "move the IF.",
                 source=_LIMIT_SOURCE + "; level estimated",
             )
+
+
+#: What a low-pass is changed to, in words: the filters that stand in its place.
+_Instead = tuple[str, tuple[LowPassFilter, ...]]
+
+
+def _against_harmonics(analysis: Analysis, band: str) -> str:
+    """What brings the harmonics of a band under the limit: changes of the last low-pass that were tried."""
+    key = _low_pass_key(analysis)
+    if not key:
+        return "Put a low-pass behind the power amplifier."
+    found = analysis.filter_of(key, band)
+    stage = analysis.project.stage(key)
+    if isinstance(found, Unsolved) or not isinstance(stage, LowPass):
+        return f"Give {band} a low-pass of its own."
+    index, one = found
+    assert isinstance(one, LowPassFilter)  # of a low-pass stage
+    told: dict[str, str] = {}
+    for words, instead in _tried(one, band):
+        if words.split()[0] in told:
+            continue
+        filters = (*stage.filters[:index], *instead, *stage.filters[(index or 0) + 1 :])
+        after = Analysis(analysis.project.edited(("stages", key, "filters"), filters))
+        if all(row.margin_db >= 0 for row in after.harmonics(band)):
+            told[words.split()[0]] = words
+    if not told:
+        return (
+            "No single change of the low-pass suffices; take a second one, or a power amplifier of weaker "
+            "harmonics."
+        )
+    text = ", or ".join(told.values())
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def _tried(one: LowPassFilter, band: str) -> Iterator[_Instead]:
+    for order in range(one.order + 2, 12, 2):
+        yield f"raise the low-pass's order to {order}", (one.edited(("order",), order),)
+    if one.shape == "chebyshev":
+        yield "add its trap on the second harmonic", (one.edited(("shape",), "chebyshev_trap"),)
+    if one.shape == "butterworth":
+        yield "take the Chebyshev shape", (one.edited(("shape",), "chebyshev"),)
+    if one.as_built:
+        yield "clear its as-built values and wind the coils anew", (one.edited(("as_built",), ()),)
+    if one.cutoff_hz is not None:
+        yield "leave its cut-off to be found", (one.edited(("cutoff_hz",), None),)
+    if len(one.bands) > 1:
+        own = LowPassFilter(bands=(band,))
+        rest = one.edited(("bands",), tuple(name for name in one.bands if name != band))
+        yield f"give {band} a low-pass of its own, of order {own.order}", (rest, own)
 
 
 def _low_pass_key(analysis: Analysis) -> str:

@@ -52,7 +52,11 @@ def vfo_range(analysis: Analysis) -> Iterator[Finding]:
                 limit=STABLE_VFO_HZ,
                 unit="Hz",
                 shown=".3f M",
-                remedy="Choose an IF nearer to the band.",
+                remedy=(
+                    "Choose a lower IF, or another mixing scheme for this band."
+                    if plan.scheme == "vfo_minus_if"
+                    else "Choose an IF nearer to the band."
+                ),
                 source=COMMON_PRACTICE,
             )
 
