@@ -27,7 +27,7 @@ def test_every_band_that_can_be_written_gets_a_rig(edges):
 
 
 def test_an_if_that_no_rig_has_is_a_sentence():
-    with pytest.raises(DesignError, match="IF: input should be greater than or equal to 10000"):
+    with pytest.raises(DesignError, match="IF: must be at least 10 kHz"):
         new_rig(BANDS, 1.0)
 
 
