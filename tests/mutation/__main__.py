@@ -1,0 +1,104 @@
+"""Draw the changes, try them and print what was found."""
+
+import argparse
+import json
+import os
+import sys
+from collections import defaultdict
+from selectors import EVENT_READ, DefaultSelector
+
+from tests.mutation.mutants import ROOT, Mutant, drawn, modules
+from tests.mutation.sight import recorded
+from tests.mutation.trial import started, warm_up
+
+_STORED = ROOT / ".benchmarks" / "mutation.json"
+
+
+def main() -> int:
+    """Read the words of the command line and run; 1 when nothing could be tried."""
+    parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
+    parser.add_argument("--module", action="append", default=[], help="only in this module (may be repeated)")
+    parser.add_argument("--count", type=int, default=300, help="how many changes are tried")
+    parser.add_argument("--seed", type=int, default=1, help="which ones are drawn")
+    parser.add_argument("--jobs", type=int, default=1, help="how many modules at a time")
+    options = parser.parse_args()
+    os.environ |= {"QT_QPA_PLATFORM": "offscreen", "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+    os.nice(5)
+    names = tuple(name for name in modules() if not options.module or name in options.module)
+    if not names:
+        print(f"There is no such module; there are: {', '.join(modules())}")
+        return 1
+    sight = _in_child(recorded)
+    warm_up()
+    results = _try_all(drawn(names, options.count, options.seed), sight, options.jobs)
+    _print(results)
+    _store(results, options.seed)
+    return 0
+
+
+def _in_child(work):
+    """The result of work done in a fork, so that what it imports does not stay."""
+    read, write = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(read)
+        with os.fdopen(write, "w") as answer:
+            json.dump(work(), answer)
+        os._exit(0)
+    os.close(write)
+    with os.fdopen(read) as answer:
+        made = json.load(answer)
+    os.waitpid(child, 0)
+    return made
+
+
+def _try_all(mutants: list[Mutant], sight: dict, jobs: int) -> list[tuple[Mutant, str]]:
+    """Each module in a fork of its own, `jobs` of them at a time; no threads, which a fork would not take along."""
+    of_module: defaultdict[str, list[Mutant]] = defaultdict(list)
+    for each in mutants:
+        of_module[each.module].append(each)
+    waiting = sorted(of_module)
+    done: list[tuple[Mutant, str]] = []
+    running = DefaultSelector()
+    while waiting or running.get_map():
+        while waiting and len(running.get_map()) < jobs:
+            module = waiting.pop(0)
+            running.register(started(of_module[module], sight), EVENT_READ, {m.number: m for m in of_module[module]})
+        for key, _ in running.select():
+            line = key.fileobj.readline()
+            if not line:
+                running.unregister(key.fileobj)
+                key.fileobj.close()
+                os.wait()
+                continue
+            number, outcome, seconds = json.loads(line)
+            print(f"{seconds:5.1f} s  {key.data[number]}: {outcome}", flush=True)
+            done.append((key.data[number], outcome))
+    return sorted(done, key=lambda each: (each[0].module, each[0].number))
+
+
+def _print(results: list[tuple[Mutant, str]]) -> None:
+    """A line a module, then what survived."""
+    of_module: defaultdict[str, list[bool]] = defaultdict(list)
+    for mutant, outcome in results:
+        of_module[mutant.module].append(outcome.startswith("found"))
+    print("\nfound of tried:")
+    for module, found in sorted(of_module.items()):
+        print(f"  {sum(found):4d} of {len(found):4d}  {module}")
+    many = sum(sum(found) for found in of_module.values())
+    print(f"  {many:4d} of {len(results):4d}  in all, {100 * many / max(len(results), 1):.1f} %")
+    survivors = [(mutant, outcome) for mutant, outcome in results if not outcome.startswith("found")]
+    if survivors:
+        print("\nnot found:")
+    for mutant, outcome in survivors:
+        print(f"  {mutant}" + ("" if outcome == "survived" else f"  ({outcome})"))
+
+
+def _store(results: list[tuple[Mutant, str]], seed: int) -> None:
+    _STORED.parent.mkdir(exist_ok=True)
+    rows = [vars(mutant) | {"outcome": outcome} for mutant, outcome in results]
+    _STORED.write_text(json.dumps({"seed": seed, "results": rows}, indent=1, ensure_ascii=False))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
