@@ -20,8 +20,8 @@ from tests.mutation.sight import TESTS, Source
 
 #: Seconds of computing after which a change counts as found, beyond three times what its tests usually take.
 _PATIENCE = 15
-#: Seconds of tests tried for one change in each of the stages of `TESTS`.
-_MOST_SECONDS = 25.0
+#: Seconds of tests tried for one change: of those nearest its module, of the others of core, of the program's.
+_MOST_SECONDS = (10.0, 6.0, 3.0)
 _FOUND, _SURVIVED, _NOT_TRIED = 10, 11, 12
 
 
@@ -85,14 +85,14 @@ def _tests_of(mutant: Mutant, sight: dict) -> list[list[str]]:
         is_app = test.startswith("tests/app")
         near = words in test or any(part in test for part in words.split("_") if len(part) > 3)
         stages[2 if is_app else 0 if near else 1].append(test)
-    return [_bounded(stage, sight["tests"]) for stage in stages]
+    return [_bounded(*each, sight["tests"]) for each in zip(stages, _MOST_SECONDS, strict=True)]
 
 
-def _bounded(tests: list[str], seconds: dict[str, float]) -> list[str]:
+def _bounded(tests: list[str], most: float, seconds: dict[str, float]) -> list[str]:
     total, kept = 0.0, []
     for test in tests:
         total += seconds[test]
-        if total > _MOST_SECONDS and kept:
+        if total > most and kept:
             break
         kept.append(test)
     return kept
