@@ -7,7 +7,7 @@ import sys
 from collections import defaultdict
 from selectors import EVENT_READ, DefaultSelector
 
-from tests.mutation.mutants import ROOT, Mutant, drawn, modules
+from tests.mutation.mutants import ROOT, Mutant, drawn, modules, mutants_of
 from tests.mutation.sight import recorded
 from tests.mutation.trial import started, warm_up
 
@@ -21,6 +21,7 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=300, help="how many changes are tried")
     parser.add_argument("--seed", type=int, default=1, help="which ones are drawn")
     parser.add_argument("--jobs", type=int, default=1, help="how many modules at a time")
+    parser.add_argument("--again", action="store_true", help="those that nothing found last time")
     options = parser.parse_args()
     os.environ |= {"QT_QPA_PLATFORM": "offscreen", "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
     os.nice(5)
@@ -30,7 +31,8 @@ def main() -> int:
         return 1
     sight = _in_child(recorded)
     warm_up()
-    results = _try_all(drawn(names, options.count, options.seed), sight, options.jobs)
+    chosen = _not_found() if options.again else drawn(names, options.count, options.seed)
+    results = _try_all(chosen, sight, options.jobs)
     _print(results)
     _store(results, options.seed)
     return 0
@@ -53,7 +55,7 @@ def _in_child(work):
 
 
 def _try_all(mutants: list[Mutant], sight: dict, jobs: int) -> list[tuple[Mutant, str]]:
-    """Each module in a fork of its own, `jobs` of them at a time; no threads, which a fork would not take along."""
+    """Each module in a fork of its own, `jobs` of them at a time; a fork would not take threads along."""
     of_module: defaultdict[str, list[Mutant]] = defaultdict(list)
     for each in mutants:
         of_module[each.module].append(each)
@@ -63,7 +65,9 @@ def _try_all(mutants: list[Mutant], sight: dict, jobs: int) -> list[tuple[Mutant
     while waiting or running.get_map():
         while waiting and len(running.get_map()) < jobs:
             module = waiting.pop(0)
-            running.register(started(of_module[module], sight), EVENT_READ, {m.number: m for m in of_module[module]})
+            running.register(
+                started(of_module[module], sight), EVENT_READ, {m.number: m for m in of_module[module]}
+            )
         for key, _ in running.select():
             line = key.fileobj.readline()
             if not line:
@@ -92,6 +96,16 @@ def _print(results: list[tuple[Mutant, str]]) -> None:
         print("\nnot found:")
     for mutant, outcome in survivors:
         print(f"  {mutant}" + ("" if outcome == "survived" else f"  ({outcome})"))
+
+
+def _not_found() -> list[Mutant]:
+    """The changes that nothing found last time, where their modules are still the same."""
+    kept = [
+        row
+        for row in json.loads(_STORED.read_text())["results"]
+        if not row.pop("outcome").startswith("found")
+    ]
+    return [mutant for mutant in (Mutant(**row) for row in kept) if mutant in mutants_of(mutant.module)]
 
 
 def _store(results: list[tuple[Mutant, str]], seed: int) -> None:

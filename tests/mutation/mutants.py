@@ -10,20 +10,31 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 
-#: Folders of core whose formulas are tried. The model declares what may be asked; its limits are tried by tests
-#: of their own, the reading and writing of files by a soak.
+#: Folders of core whose formulas are tried. The model declares what may be asked; its limits are tried by
+#: tests of their own, the reading and writing of files by a soak.
 FOLDERS = ("circuits", "stages", "rig", "trade")
 #: Modules left out: tables read from assets, and lists of words.
 WITHOUT = ("core.trade.tables", "core.trade.limits", "core.rig.rules")
-#: Names whose numbers are left out: they set how finely or how long something is searched, and a correct result
-#: does not depend on them. A wrong search is found by what it finds.
+#: Names whose numbers are left out: they set how finely or how long something is searched, and a correct
+#: result does not depend on them. A wrong search is found by what it finds.
 TUNING = re.compile(
     r"_(COARSE|REFINED|NOISE)?_?(POINTS|GRID|STEP|STEPS|TRIALS|FINALISTS|CHUNK|CENTRES|WEIGHTS|PLACES|SHIFTS|WIDTHS)$"
     r"|_(LARGEST_MOVE|STAY|NO_CHANGE|ROUNDING|NEAR_ENOUGH|IDLE_PADDER|UNSHOWN|PHASE_STEP|WHOLE_SWING|FLOOR_DB)$"
 )
 #: Options of calls whose numbers are left out for the same reason.
-TUNING_OPTIONS = ("maxsize", "rtol", "atol", "rel_tol", "abs_tol", "stacklevel", "num", "typ", "dtype", "indent")
-#: Calls whose arguments are texts of errors: tests of the sentences hold them, numbers in them are none of a formula.
+TUNING_OPTIONS = (
+    "maxsize",
+    "rtol",
+    "atol",
+    "rel_tol",
+    "abs_tol",
+    "stacklevel",
+    "num",
+    "typ",
+    "dtype",
+    "indent",
+)
+#: Calls whose arguments are texts of errors: tests of the sentences hold them.
 TEXTS = ("Unsolved", "ValueError", "KeyError", "TypeError", "InputError", "cast", "TypeVar", "Field", "field")
 
 _ARITHMETIC = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult}
@@ -32,7 +43,14 @@ _OPPOSITE = {
     **{ast.Eq: ast.NotEq, ast.NotEq: ast.Eq, ast.In: ast.NotIn, ast.NotIn: ast.In},
 }
 _BOUNDARY = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt}
-_EXCHANGED = {"min": "max", "any": "all", "minimum": "maximum", "argmin": "argmax", "amin": "amax", "real": "imag"}
+_EXCHANGED = {
+    "min": "max",
+    "any": "all",
+    "minimum": "maximum",
+    "argmin": "argmax",
+    "amin": "amax",
+    "real": "imag",
+}
 _EXCHANGED |= {b: a for a, b in _EXCHANGED.items()}
 _TEXT = (ast.JoinedStr, ast.List, ast.Tuple)
 
@@ -79,7 +97,9 @@ def drawn(names: tuple[str, ...], count: int, seed: int) -> list[Mutant]:
     chosen = []
     for name, possible in every.items():
         share = min(len(possible), max(1, round(count * len(possible) / total)))
-        chosen += sorted(random.Random(f"{seed} {name}").sample(possible, share), key=lambda each: each.number)
+        chosen += sorted(
+            random.Random(f"{seed} {name}").sample(possible, share), key=lambda each: each.number
+        )
     return chosen
 
 
@@ -90,7 +110,15 @@ def mutants_of(module: str) -> list[Mutant]:
     for number, (node, place, changed) in enumerate(_changes(tree)):
         becomes = "(left out)" if changed is None else ast.unparse(changed)
         found.append(
-            Mutant(module, number, node.lineno, place.body, place.name, _short(ast.unparse(node)), _short(becomes))
+            Mutant(
+                module,
+                number,
+                node.lineno,
+                place.body,
+                place.name,
+                _short(ast.unparse(node)),
+                _short(becomes),
+            )
         )
     return found
 
@@ -135,7 +163,11 @@ def _walk(owner: ast.AST, body: int, name: str) -> Iterator[tuple]:
             if not isinstance(node, ast.AST) or _left_out(owner, field, node, body):
                 continue
             inner, called = body, name
-            if field in ("body", "orelse", "finalbody") and isinstance(value, list) and _in_function(owner, body):
+            if (
+                field in ("body", "orelse", "finalbody")
+                and isinstance(value, list)
+                and _in_function(owner, body)
+            ):
                 inner = value[0].lineno
             if body == 0 and isinstance(node, ast.Assign | ast.AnnAssign):
                 target = node.targets[0] if isinstance(node, ast.Assign) else node.target
@@ -169,12 +201,17 @@ def _left_out(owner: ast.AST, field: str, node: ast.AST, body: int) -> bool:
 def _becomes(owner: ast.AST, field: str, node: ast.AST) -> Iterator[ast.AST | None]:
     """What is tried in the place of a node; None leaves a statement out."""
     match node:
-        case ast.BinOp(left=left, op=op, right=right) if type(op) in _ARITHMETIC and not _is_text(left, right):
+        case ast.BinOp(left=left, op=op, right=right) if type(op) in _ARITHMETIC and not _is_text(
+            left, right
+        ):
             yield ast.BinOp(left, _ARITHMETIC[type(op)](), right)
             if isinstance(op, ast.Add | ast.Sub | ast.Mult):
                 yield left
         case ast.UnaryOp(op=ast.USub() | ast.Not(), operand=operand):
-            if not (isinstance(owner, ast.Subscript) or isinstance(operand, ast.Constant) and operand.value in (1, 0)):
+            if not (
+                isinstance(owner, ast.Subscript)
+                or (isinstance(operand, ast.Constant) and operand.value in (1, 0))
+            ):
                 yield operand
         case ast.Compare(left=left, ops=[op], comparators=[right]):
             if type(op) in _OPPOSITE:
@@ -212,8 +249,6 @@ def _becomes(owner: ast.AST, field: str, node: ast.AST) -> Iterator[ast.AST | No
             yield ast.Constant(value * 1.1 if value else 1.0)
             if value:
                 yield ast.Constant(value * 2)
-        case ast.comprehension(ifs=[_, *_]):
-            pass
     if field == "ifs":
         yield ast.Constant(True)
 

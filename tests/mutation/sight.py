@@ -6,12 +6,12 @@ import functools
 import hashlib
 import importlib.abc
 import importlib.machinery
+import importlib.util
 import json
 import sys
 import time
 from collections import defaultdict
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
@@ -22,30 +22,45 @@ TESTS = (
     ("tests/circuits", "tests/stages", "tests/rig", "tests/published", "core"),
     tuple(
         f"tests/app/test_{name}.py"
-        for name in ("command_line", "parts_table", "vfo_view", "plots", "signal_path", "bench_pages", "sheet", "pages")
+        for name in (
+            "command_line",
+            "parts_table",
+            "vfo_view",
+            "plots",
+            "signal_path",
+            "bench_pages",
+            "sheet",
+            "pages",
+        )
     ),
 )
 _STORED = ROOT / ".benchmarks" / "mutation-sight.json"
 
 
-class Source(importlib.abc.MetaPathFinder, importlib.machinery.SourceFileLoader):
+class Source(importlib.abc.MetaPathFinder):
     """Finds given modules and makes them from a syntax tree in the place of their file."""
 
-    def __init__(self, trees):
-        self.trees = trees
+    def __init__(self, trees: dict[str, ast.Module]):
+        self._trees = trees
 
     def find_spec(self, fullname, path=None, target=None):
         """Only for the modules given."""
-        if fullname not in self.trees:
+        if fullname not in self._trees:
             return None
-        loader = Source(self.trees)
-        loader.name, loader.path = fullname, str(path_of(fullname))
-        return importlib.machinery.ModuleSpec(fullname, loader, origin=loader.path, is_package=False)
+        loader = _Loader(fullname, str(path_of(fullname)), self._trees[fullname])
+        return importlib.util.spec_from_file_location(fullname, loader.path, loader=loader)
+
+
+class _Loader(importlib.machinery.SourceFileLoader):
+    """Reads the file for whoever asks for its text, and runs the tree."""
+
+    def __init__(self, name: str, path: str, tree: ast.Module):
+        super().__init__(name, path)
+        self._tree = tree
 
     def exec_module(self, module):
         """Run the tree as the module."""
-        module.__file__ = self.path
-        exec(compile(self.trees[module.__name__], self.path, "exec"), module.__dict__)
+        exec(compile(self._tree, self.path, "exec"), module.__dict__)
 
 
 def digest() -> str:
@@ -164,8 +179,3 @@ def _telling(module: str) -> ast.Module:
                     if has_words:
                         body[0].tells = True
     return ast.fix_missing_locations(tree)
-
-
-def file_of(test: str) -> Path:
-    """The file in which a test stands."""
-    return ROOT / test.partition("::")[0]

@@ -16,12 +16,12 @@ from typing import IO
 import pytest
 
 from tests.mutation.mutants import Mutant, changed_tree, modules, path_of
-from tests.mutation.sight import TESTS, Source
+from tests.mutation.sight import Source
 
 #: Seconds of computing after which a change counts as found, beyond three times what its tests usually take.
 _PATIENCE = 15
-#: Seconds of tests tried for one change: of those nearest its module, of the others of core, of the program's.
-_MOST_SECONDS = (10.0, 6.0, 3.0)
+#: Seconds of tests tried for one change: of those nearest its module, of core's others, of the program's.
+_MOST_SECONDS = (6.0, 3.0, 2.0)
 _FOUND, _SURVIVED, _NOT_TRIED = 10, 11, 12
 
 
@@ -70,7 +70,7 @@ def _outcome(mutant: Mutant, sight: dict) -> str:
 
 
 def _tests_of(mutant: Mutant, sight: dict) -> list[list[str]]:
-    """The tests that reach a change: nearest, those of core, those of the program around it; quick ones first."""
+    """The tests that reach a change: nearest, those of core, those of the program; quick ones first."""
     if mutant.body:
         seen = set(sight["seen"].get(f"{mutant.module} {mutant.body}", ()))
     else:
