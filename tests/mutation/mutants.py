@@ -266,7 +266,7 @@ def _is_text(*operands: ast.expr) -> bool:
 
 
 def _counts(node: ast.expr) -> bool:
-    """Whether a side of a comparison is a count. Between continuous quantities the boundary has no measure."""
+    """Whether a side of a comparison is a count. Between continuous quantities a boundary has no measure."""
     whole = isinstance(node, ast.Constant) and isinstance(node.value, int) and node.value != 0
     return whole or (isinstance(node, ast.Call) and _name(node.func) == "len")
 
