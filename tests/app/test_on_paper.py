@@ -36,7 +36,7 @@ def test_the_parts_list_tells_preferred_values_as_preferred_and_fitted_ones_as_b
     rig = tern.edited(("stages", "ladder", "as_built"), {"C2": 123e-12})
     rows = list(csv.DictReader(io.StringIO(parts_csv(Analysis(rig)))))
     ladder = tern.stage("ladder").name
-    capacitors = [row for row in rows if ladder in row.values() and row["kind"] == "capacitor"]
+    capacitors = [row for row in rows if ladder in row.values() and row["what"] == "capacitor"]
     assert len(capacitors) >= 5
     assert {row["unit"] for row in capacitors} == {"pF"}
     assert all(in_e24(float(row["preferred"])) for row in capacitors)

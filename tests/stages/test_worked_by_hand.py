@@ -1,4 +1,4 @@
-"""Figures of stages against arithmetic done in the test: tolerance, choice of crystals, compensation, noise."""
+"""Figures of stages against arithmetic done in the test: tolerance, choice of crystals, drift, noise."""
 
 from itertools import combinations
 
@@ -150,12 +150,8 @@ def test_the_least_worst_of_a_few_lines(offset, slope, x):
 
 
 def test_draws_lie_as_evenly_and_as_normally_as_asked():
-    made = ladder_filter.design(
-        LadderFilter(
-            id="l", name="L", poles=6, crystal=Crystal(motional_inductance_h=15e-3, quality_factor=60e3)
-        ),
-        9e6,
-    )
+    crystals = Crystal(motional_inductance_h=15e-3, quality_factor=60e3)
+    made = ladder_filter.design(LadderFilter(id="l", name="L", poles=6, crystal=crystals), 9e6)
     many = 4000
     spreads = Spreads(capacitor=0.1, crystal_hz=40.0, q=0.2, lm=0.03, c0=0.1)
     values = draw(made.network, spreads, many, seed=3)
