@@ -1,4 +1,4 @@
-"""Figures of stages against arithmetic done in the test: tolerance, choice of crystals, drift, noise."""
+"""Figures of stages by arithmetic done in the test: tolerance, choice of crystals, drift, noise."""
 
 from itertools import combinations
 
