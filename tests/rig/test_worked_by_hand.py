@@ -1,0 +1,218 @@
+"""What the rig's tables tell, by arithmetic done in the test: harmonics, products, drive, refusals."""
+
+from math import log10
+
+import numpy as np
+import pytest
+
+from core.circuits.ladder import solve
+from core.circuits.prototypes import attenuation_db, couplings, prototype, three_db_edge
+from core.rig.analysis import Analysis
+from core.rig.birdie_finder import candidates
+from core.rig.oscillator_drive import amplified, bare_dbm, driven_by, drives, split_db
+from core.rig.product_levels import ordinarily_worked, response_db, sent_dbc
+from core.rig.report import as_text, report
+from core.rig.rules import inspect
+from core.rig.spurs import Spur
+from core.stages.mixer import figures
+from core.trade.mixers import suppression_db, typical
+from core.trade.series import nearest, neighbours, preferred
+
+
+@pytest.mark.parametrize("name", ["20m", "12m"])
+def test_every_signal_that_a_front_filter_keeps_out_stands_where_it_should(tern, name):
+    analysis = Analysis(tern)
+    plan, design = analysis.band_plan(name), analysis.filter_design("band_pass", name)
+    dial = (plan.dial_low_hz + plan.dial_high_hz) / 2
+    carrier = analysis.carrier_hz(name)
+    # 20 m is IF - VFO, its image IF + VFO; 12 m is IF + VFO, its image IF - VFO.
+    vfo = carrier - dial if name == "20m" else dial - carrier
+    image = carrier + vfo if name == "20m" else carrier - vfo
+    wanted = {"image": image, "IF": carrier, "VFO": vfo, "2 VFO": 2 * vfo, "3 VFO": 3 * vfo}
+    wanted |= {"harmonic 2": 2 * dial, "harmonic 3": 3 * dial}
+    rows = {row.name: row for row in analysis.rejections("band_pass", name, dial)}
+    assert rows.keys() == wanted.keys()
+    for each, at in wanted.items():
+        assert rows[each].at_hz == pytest.approx(at), each
+        loss = solve(design.network, np.array([at, dial])).loss_db
+        assert rows[each].rejected_db == pytest.approx(loss[0] - loss[1], abs=1e-9), each
+
+
+RING = typical("ring")
+
+
+@pytest.mark.parametrize(
+    ("m", "n", "backoff", "db"),
+    [
+        # 20 lg m and 1.5 dB for each further multiple; 25 dB where a balance holds; 22 dB an order of the
+        # signal at 10 dB under compression, and a decibel more or less for each decibel of back-off.
+        (1, 1, 10.0, 0.0),
+        (3, 1, 10.0, 20 * log10(3) + 3.0),
+        (5, 1, 4.0, 20 * log10(5) + 6.0),
+        (2, 1, 10.0, 20 * log10(2) + 1.5 + 25.0),
+        (1, 2, 10.0, 25.0 + 22.0),
+        (1, 3, 10.0, 44.0),
+        (1, 3, 4.0, 32.0),
+        (1, 3, 20.0, 64.0),
+        (1, 3, -5.0, 24.0),
+        (0, 1, 10.0, 25.0),
+        (2, 2, 10.0, 20 * log10(2) + 1.5 + 50.0 + 22.0),
+    ],
+)
+def test_how_far_a_ring_holds_a_product_down(m, n, backoff, db):
+    assert RING.balanced_m
+    assert RING.balanced_n
+    assert suppression_db(RING, m, n, backoff) == pytest.approx(db)
+
+
+def test_what_a_mixer_sends_and_hears_besides(tern):
+    made = figures(tern.stage("mixer"))
+    worked = ordinarily_worked(made)
+    # 4 dB under compression at its input, less its loss.
+    assert worked.wanted_dbm == pytest.approx(made.p1db_in_dbm - 4.0 + made.gain_db)
+    assert worked.vfo_dbm == made.drive_dbm
+    # The VFO itself: drive less isolation, over the wanted signal.
+    leak = worked.vfo_dbm - made.oscillator_leak_db - worked.wanted_dbm
+    assert sent_dbc(made, worked, 1, 0) == pytest.approx(leak)
+    assert response_db(made, 3, 1) == pytest.approx(-(20 * log10(3) + 3.0))
+
+
+def test_a_vfo_that_drives_two_mixers_is_split_and_an_amplifier_makes_up_what_lacks(tern):
+    assert [split_db(count) for count in (0, 1, 2, 4)] == pytest.approx([0, 0, 3.0103, 6.0206], abs=1e-4)
+    weak = tern.edited(("vfo", "output_dbm"), 1.0).edited(("vfo", "amplifier_gain_db"), None)
+    wanted = {each.stage: figures(weak.stage(each.stage)).drive_dbm for each in driven_by(weak, "vfo")}
+    assert {each.oscillator for each in drives(weak)} == {"vfo", "carrier"}
+    for each in driven_by(weak, "vfo"):
+        assert each.missing_db == pytest.approx(wanted[each.stage] - 1.0)
+    assert bare_dbm(weak, "vfo") == pytest.approx(1.0 + 10 * log10(max(len(wanted), 1)))
+    strong = amplified(weak, "vfo")
+    assert strong.vfo.output_dbm == pytest.approx(max(wanted.values()))
+    assert strong.vfo.amplifier_gain_db == pytest.approx(max(wanted.values()) - 1.0)
+    assert bare_dbm(strong, "vfo") == pytest.approx(bare_dbm(weak, "vfo"))
+    assert amplified(strong, "vfo") is strong
+
+
+def test_values_on_either_side_and_the_nearest_in_ratio():
+    assert neighbours(243e-12, "E24") == (2.4e-10, 2.7e-10)
+    assert neighbours(9.6e-9, "E12") == (8.2e-9, 1e-8)
+    assert neighbours(1.05e-9, "E6") == (1e-9, 1.5e-9)
+    assert neighbours(4.7, "E24") == (4.7, 4.7)
+    # 1.2247 is the middle of 1 and 1.5 in ratio, not 1.25.
+    assert preferred(1.22, "E6") == 1.0
+    assert preferred(1.23, "E6") == 1.5
+    stock = (10.0, 22.0, 47.0)
+    assert nearest(20.0, stock) == (22.0, 22.0)
+    assert nearest(12.0, stock) == (10.0, 10.0)
+    assert nearest(15.0, stock) == (10.0, 22.0)
+    assert nearest(31.0, (22.0, 47.0)) == (22.0, 22.0)
+    assert nearest(100.0, stock) is None
+
+
+@pytest.mark.parametrize("order", [3, 4, 5, 6, 7, 8])
+@pytest.mark.parametrize("ripple_db", [0.05, 0.5])
+def test_a_chebyshev_prototype_has_the_response_of_its_polynomial(order, ripple_db):
+    made = prototype("chebyshev", order, ripple_db)
+    top = np.polynomial.chebyshev.Chebyshev.basis(order)
+    epsilon2 = 10 ** (ripple_db / 10) - 1
+    for omega in (0.0, 0.3, 0.8, 1.0, 1.3, 2.0, 4.0):
+        chain = np.eye(2, dtype=complex)
+        for place, g in enumerate(made.g):
+            step = [[1, 1j * omega * g], [0, 1]] if place % 2 else [[1, 0], [1j * omega * g, 1]]
+            chain = chain @ np.array(step)
+        # Behind a series element, of which an even order has its last, the load counts as a conductance.
+        load = made.load if order % 2 else 1 / made.load
+        (a, b), (c, d) = chain
+        lost = 10 * np.log10(abs(a * load + b + c * load + d) ** 2 / (4 * load))
+        wanted = 10 * np.log10(1 + epsilon2 * top(omega) ** 2)
+        assert lost == pytest.approx(wanted, abs=1e-9)
+        assert attenuation_db("chebyshev", order, omega, ripple_db) == pytest.approx(wanted, abs=1e-9)
+    edge = three_db_edge(order, ripple_db)
+    assert attenuation_db("chebyshev", order, edge, ripple_db) == pytest.approx(3.0103, abs=1e-4)
+
+
+def test_couplings_follow_from_the_prototype():
+    g = prototype("chebyshev", 4, 0.2)
+    made = couplings("chebyshev", 4, 0.2)
+    assert made.k == pytest.approx([1 / np.sqrt(g.g[n] * g.g[n + 1]) for n in range(3)])
+    assert made.q_first == pytest.approx(g.g[0]) == pytest.approx(made.q_last)
+    assert attenuation_db("butterworth", 5, 2.0) == pytest.approx(10 * log10(1 + 2**10))
+
+
+def spur(dial_hz, moves, level, *, crosses=True):
+    """A tone of one band that is heard at `dial_hz`; the dial goes from 14.0 to 14.4 MHz."""
+    return Spur(
+        band="20m",
+        kind="birdie",
+        products=f"{level}",
+        m=1,
+        n=1,
+        order=2,
+        dial_hz=dial_hz,
+        crosses=crosses,
+        level_dbc=level,
+        moves=moves,
+        offset_low_hz=(dial_hz - 14.0e6) * moves,
+        offset_high_hz=(dial_hz - 14.4e6) * moves,
+    )
+
+
+def test_the_finder_puts_near_and_strong_ones_first_and_tells_the_way_on_the_dial():
+    near, loud, far = spur(14.2005e6, 2.0, -50.0), spur(14.2e6, -3.0, -20.0), spur(14.3e6, 2.0, 0.0)
+    stays = spur(14.1e6, 0.0, -10.0)
+    asked = {"dial_low_hz": 14.0e6, "dial_high_hz": 14.4e6, "heard_hz": 14.2e6}
+    found = candidates((far, near, loud), **asked)
+    assert [each.spur for each in found] == [loud, near, far]
+    # On the dial, not as the tone runs: 100 kHz up the dial, whatever times it moves.
+    assert [each.miss_hz for each in found] == pytest.approx([0.0, 500.0, 100e3])
+    assert [c.spur for c in candidates((far, near, loud), **asked, moves=2.4)] == [near, far]
+    assert [c.spur for c in candidates((far, near, loud), **asked, moves=2.6)] == [loud]
+    assert [c.spur for c in candidates((far, near, loud, stays), **asked, direction="against")] == [loud]
+    assert [c.spur for c in candidates((near, loud, stays), **asked, direction="with")] == [near]
+    (still,) = candidates((stays,), **asked)
+    assert still.miss_hz == 0
+    assert candidates((spur(14.1e6, 0.0, -10.0, crosses=False),), **asked) == ()
+
+
+def test_the_report_tells_what_is_set_to_the_hertz_and_the_rest_to_what_can_be_read(tern):
+    data = report(Analysis(tern))
+    text = as_text(data)
+
+    def told(value, digits):
+        """Engineering notation to so many digits, worked with decimal places."""
+        return f"{value / 1e6:.{digits - len(str(int(value / 1e6)))}f}".rstrip("0").rstrip(".") + " MHz"
+
+    carrier, vfo = data["carrier"][0]["frequency_hz"], data["frequency_plan"][0]["vfo_low_hz"]
+    assert told(carrier, 9).startswith(told(carrier, 7).split()[0][:5])
+    assert told(carrier, 9) in text
+    assert told(vfo, 7) in text
+    assert told(vfo, 9) not in text or told(vfo, 9) == told(vfo, 7)
+
+
+def test_two_filters_for_one_band_and_none_are_told(tern):
+    first = tern.stage("band_pass").filters[0]
+    doubled = tern.edited(("stages", "band_pass", "filters"), (*tern.stage("band_pass").filters, first))
+    told = [f for f in inspect(Analysis(doubled)) if f.rule == "band_with_two_filters"]
+    assert [(f.severity, f.stage, f.band) for f in told] == [("caution", "band_pass", first.bands[0])]
+    assert "has 2 filters for 20\u00a0m; the first is used" in told[0].text
+    bare = tern.edited(("stages", "band_pass", "filters"), tern.stage("band_pass").filters[1:])
+    told = [f for f in inspect(Analysis(bare)) if f.rule == "band_without_filter"]
+    assert [(f.severity, f.band) for f in told] == [("fault", first.bands[0])]
+    clean = inspect(Analysis(tern))
+    assert not [f for f in clean if f.rule in ("band_with_two_filters", "band_without_filter")]
+
+
+def refusals(rig, band):
+    """All that is said against a band's schemes."""
+    return [each for o in Analysis(rig).read_out_options if o.band == band for each in o.refused]
+
+
+def test_a_counter_says_what_it_cannot(tern):
+    counter = ("read_out", "counter")
+    deaf = tern.edited((*counter, "adds"), False).edited((*counter, "subtracts"), False)
+    reasons = {each.reason for band in ("20m", "12m") for each in refusals(deaf, band)}
+    assert "The counter cannot add." in reasons
+    assert "The counter cannot subtract." in reasons
+    slow = tern.edited((*counter, "highest_hz"), 5e6)
+    assert any("is outside what the counter counts" in each.reason for each in refusals(slow, "12m"))
+    plain = {each.reason for band in ("20m", "12m") for each in refusals(tern, band)}
+    assert not plain & {"The counter cannot add.", "The counter cannot subtract."}
