@@ -193,7 +193,7 @@ def test_two_filters_for_one_band_and_none_are_told(tern):
     doubled = tern.edited(("stages", "band_pass", "filters"), (*tern.stage("band_pass").filters, first))
     told = [f for f in inspect(Analysis(doubled)) if f.rule == "band_with_two_filters"]
     assert [(f.severity, f.stage, f.band) for f in told] == [("caution", "band_pass", first.bands[0])]
-    assert "has 2 filters for 20\u00a0m; the first is used" in told[0].text
+    assert "has 2 filters for 20 m; the first is used" in told[0].text
     bare = tern.edited(("stages", "band_pass", "filters"), tern.stage("band_pass").filters[1:])
     told = [f for f in inspect(Analysis(bare)) if f.rule == "band_without_filter"]
     assert [(f.severity, f.band) for f in told] == [("fault", first.bands[0])]
