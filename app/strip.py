@@ -24,7 +24,7 @@ class Tag:
     severity: str | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Island:
     """One stage or end of the path. `used` is how much of the way to overload is used, 0 to 1."""
 

@@ -157,3 +157,19 @@ def late():
 """
     known = {"app.words", "app.palette", "core.rig.report", "core.stages.vfo"}
     assert imported(source, known) == known
+
+
+#: Classes of many fields that are built by position: a part of a circuit is written kind, reference, value
+#: as in a parts list, a label x, y, text; a palette is written once, as a table.
+BY_POSITION = {"Part", "CoupledCoils", "Label", "Roles"}
+
+
+def test_results_of_many_fields_are_built_by_keyword():
+    for name, file in modules().items():
+        for node in ast.walk(ast.parse(file.read_text())):
+            if not isinstance(node, ast.ClassDef) or node.name in BY_POSITION:
+                continue
+            kinds = [ast.unparse(each) for each in node.decorator_list]
+            if any(kind.startswith("dataclass") for kind in kinds):
+                fields = [each for each in node.body if isinstance(each, ast.AnnAssign)]
+                assert len(fields) <= 5 or "kw_only=True" in "".join(kinds), f"{node.name} in {name}"

@@ -30,7 +30,15 @@ from core.trade.allocations import Allocation, allocations
 
 _MOST_BANDS = 4
 #: What the row for a band of one's own begins with; IARU Region 1 (from memory).
-_SIX_METRES = Allocation("6m", (50.1e6, 50.5e6), "upper", (), "", "IARU Region 1 band plan", "from memory")
+_SIX_METRES = Allocation(
+    band="6m",
+    phone_hz=(50.1e6, 50.5e6),
+    sideband="upper",
+    regions_hz=(),
+    note="",
+    source="IARU Region 1 band plan",
+    status="from memory",
+)
 #: An end of a band, in megahertz to the kilohertz.
 _EDGE = Style(places=3, exponent=6)
 _SIDEBANDS: tuple[Sideband, ...] = ("lower", "upper")

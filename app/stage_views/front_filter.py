@@ -96,8 +96,26 @@ def picture_of(bench: Workbench, *, parts: bool) -> FrontPicture | Unsolved:
     stress = analysis.filter_stress(stage.id, band)
     return FrontPicture(
         f"{stage.name}, {words.band(band)}",
-        Picture(design, held, low, high, depth, near_key, (dial,), notes, return_loss=True),
-        Picture(design, held, 0.2e6, top, 110.0, wide_key, (dial, *_others(plan))),
+        Picture(
+            design=design,
+            held=held,
+            low_hz=low,
+            high_hz=high,
+            depth_db=depth,
+            key=near_key,
+            marks=(dial,),
+            notes=notes,
+            return_loss=True,
+        ),
+        Picture(
+            design=design,
+            held=held,
+            low_hz=0.2e6,
+            high_hz=top,
+            depth_db=110.0,
+            key=wide_key,
+            marks=(dial, *_others(plan)),
+        ),
         bool(stress),
         _table(bench, stage, stress if parts else ()),
     )

@@ -113,8 +113,26 @@ def picture_of(bench: Workbench, *, with_figures: bool) -> LadderPicture | Unsol
     rows = tuple(ladder_rows(analysis, stage, design, figures, places[band])) if with_figures else None
     return LadderPicture(
         stage.name,
-        Picture(design, held, low, high, 70.0, (stage.id, "close"), marks, notes, return_loss=True),
-        Picture(design, held, *far, 120.0, (stage.id, "wide"), marks),
+        Picture(
+            design=design,
+            held=held,
+            low_hz=low,
+            high_hz=high,
+            depth_db=70.0,
+            key=(stage.id, "close"),
+            marks=marks,
+            notes=notes,
+            return_loss=True,
+        ),
+        Picture(
+            design=design,
+            held=held,
+            low_hz=far[0],
+            high_hz=far[1],
+            depth_db=120.0,
+            key=(stage.id, "wide"),
+            marks=marks,
+        ),
         speech_of(bench, stage),
         rows,
     )

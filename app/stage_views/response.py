@@ -12,7 +12,7 @@ from core.model.notation import format_value
 from core.stages.outcome import FilterDesign, FilterFigures
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
     """A filter's response as drawn: the circuit, the held one dashed, the range [Hz] and what stands beside.
 

@@ -311,13 +311,13 @@ class Analysis:
                 bands = every if isinstance(one, LadderFilter) else one.bands
                 rows.append(
                     FilterRow(
-                        stage.id,
-                        stage.name,
-                        stage.kind,
-                        index,
-                        bands,
-                        self._designed(one),
-                        self._measured(one),
+                        stage=stage.id,
+                        name=stage.name,
+                        kind=stage.kind,
+                        index=index,
+                        bands=bands,
+                        design=self._designed(one),
+                        figures=self._measured(one),
                     )
                 )
         return tuple(rows)

@@ -80,7 +80,7 @@ class ReadOutSources:
     counted: tuple[Counted, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Products:
     """Products as multiples of the sources, shape (P, 4), with level [dBm] at the mixer's input and, taken
     straight to its IF port, beside it; shapes (P,). `names` is empty where the multiples say it."""
@@ -235,7 +235,15 @@ def _pairs(
     direct = np.where(b == 0, np.maximum(made - mixer.oscillator_leak_db, leaked), leaked)
     of_read_out = np.full(a.size, source == _HELPER)
     near = np.where(of_read_out, _READ_OUT_NEAR_HZ, NEAR_HZ)
-    return _Products(multiples, np.abs(a) + np.abs(b), leaked, direct, near, of_read_out, ("",) * a.size)
+    return _Products(
+        multiples=multiples,
+        orders=np.abs(a) + np.abs(b),
+        leaked_dbm=leaked,
+        direct_dbm=direct,
+        near_hz=near,
+        read_out=of_read_out,
+        names=("",) * a.size,
+    )
 
 
 def _square(fundamental: NDArray[np.int64], name: str) -> _Products:
@@ -244,7 +252,15 @@ def _square(fundamental: NDArray[np.int64], name: str) -> _Products:
     leaked = ASSUMED_LOGIC_DBM - 20 * np.log10(numbers) - ASSUMED_LEAKAGE_DB
     names = tuple(name and name.format("" if k == 1 else f"{k} × ") for k in numbers)
     near = np.full(numbers.size, _READ_OUT_NEAR_HZ)
-    return _Products(numbers[:, None] * fundamental, numbers, leaked, leaked, near, near > 0, names)
+    return _Products(
+        multiples=numbers[:, None] * fundamental,
+        orders=numbers,
+        leaked_dbm=leaked,
+        direct_dbm=leaked,
+        near_hz=near,
+        read_out=near > 0,
+        names=names,
+    )
 
 
 def _name(made: _Products, row: int, multiples: NDArray[np.int64]) -> str:

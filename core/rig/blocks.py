@@ -1,6 +1,7 @@
 """The stages of a path reduced to block figures: gain, noise figure, intercept, compression."""
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 from core.circuits.units import dbm
@@ -14,7 +15,7 @@ from core.stages import mixer
 Zone = Literal["rf", "if", "audio"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Block:
     """One stage of the path reduced to its block figures; None where a passive stage has none.
 
@@ -41,26 +42,34 @@ class Block:
 
 def block(stage: Stage, zone: Zone, loss_db: float, image_loss_db: float | None = None) -> Block:
     """Block figures of a stage; the losses count for filters only: at the signal, and at the image [dB]."""
-    base = (stage.id, stage.name, stage.kind, zone)
-    if isinstance(stage, Amplifier):
-        return Block(
-            *base, stage.gain_db, stage.noise_figure_db, stage.oip3_dbm - stage.gain_db, stage.p1db_dbm
-        )
-    if isinstance(stage, PowerAmplifier):
-        return Block(
-            *base, stage.gain_db, stage.noise_figure_db, stage.oip3_dbm - stage.gain_db, dbm(stage.rated_w)
+    made = partial(Block, stage=stage.id, name=stage.name, kind=stage.kind, zone=zone)
+    if isinstance(stage, Amplifier | PowerAmplifier):
+        return made(
+            gain_db=stage.gain_db,
+            noise_figure_db=stage.noise_figure_db,
+            iip3_dbm=stage.oip3_dbm - stage.gain_db,
+            p1db_out_dbm=stage.p1db_dbm if isinstance(stage, Amplifier) else dbm(stage.rated_w),
         )
     if isinstance(stage, Mixer):
         f = mixer.figures(stage)
-        return Block(*base, f.gain_db, f.noise_figure_db, f.iip3_dbm, f.p1db_in_dbm + f.gain_db - 1)
+        return made(
+            gain_db=f.gain_db,
+            noise_figure_db=f.noise_figure_db,
+            iip3_dbm=f.iip3_dbm,
+            p1db_out_dbm=f.p1db_in_dbm + f.gain_db - 1,
+        )
     if isinstance(stage, AudioAmplifier):
-        return Block(*base, stage.gain_db, stage.noise_figure_db, None, dbm(stage.largest_output_w))
+        return made(
+            gain_db=stage.gain_db,
+            noise_figure_db=stage.noise_figure_db,
+            p1db_out_dbm=dbm(stage.largest_output_w),
+        )
     if isinstance(stage, Attenuator):
         loss_db = stage.loss_db
         image_loss_db = loss_db
     # A passive stage at 290 K: its noise figure is its loss.
     image_gain_db = None if image_loss_db is None else -image_loss_db
-    return Block(*base, -loss_db, loss_db, image_gain_db=image_gain_db)
+    return made(gain_db=-loss_db, noise_figure_db=loss_db, image_gain_db=image_gain_db)
 
 
 def zones(stages: tuple[Stage, ...], way: Way) -> tuple[Zone, ...]:

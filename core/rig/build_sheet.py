@@ -69,7 +69,7 @@ class Curve:
     depth_db: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FilterSection:
     """One filter: schematic, parts, figures, curve; or `reason` why there is none."""
 
@@ -89,7 +89,7 @@ class FilterSection:
         return next((each for each in self.stress if each.ref == ref), None)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class VfoSection:
     """The VFO: its tank and parts, figures a band as (name, a text a band), and what keeps it steady."""
 
@@ -112,7 +112,7 @@ class ReadOutSection:
     resolution: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class BuildSheet:
     """Everything on the sheet; `coil_automatic`: the carrier's coil is the program's choice."""
 
@@ -143,19 +143,19 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         ("supply", format_value(project.station.supply_v, "V", 3)),
     )
     return BuildSheet(
-        project.name,
-        project.notes,
-        facts,
-        bands,
-        tuple(table for table in (_receive(analysis, bands), _transmit(analysis, bands)) if table.rows),
-        analysis.frequency_plan,
-        analysis.carriers,
-        project.carrier.coil_h is None,
-        tuple(_section(row, analysis, listed) for row in analysis.filters),
-        _vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
-        _read_out(analysis),
-        inspect(analysis),
-        CAUTIONS,
+        name=project.name,
+        notes=project.notes,
+        facts=facts,
+        bands=bands,
+        paths=tuple(table for table in (_receive(analysis, bands), _transmit(analysis, bands)) if table.rows),
+        plan=analysis.frequency_plan,
+        carriers=analysis.carriers,
+        coil_automatic=project.carrier.coil_h is None,
+        filters=tuple(_section(row, analysis, listed) for row in analysis.filters),
+        vfo=_vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
+        read_out=_read_out(analysis),
+        findings=inspect(analysis),
+        cautions=CAUTIONS,
     )
 
 
@@ -233,20 +233,22 @@ def _section(row: FilterRow, analysis: Analysis, listed: tuple[ListedPart, ...])
     stage = analysis.project.stage(row.stage)
     ladder = stage if isinstance(stage, LadderFilter) else None
     if isinstance(row.design, Unsolved):
-        return FilterSection(title, None, (), (), None, row.design.reason)
+        return FilterSection(
+            title=title, network=None, parts=(), figures=(), curve=None, reason=row.design.reason
+        )
     reason = row.figures.reason if isinstance(row.figures, Unsolved) else ""
     figures = () if isinstance(row.figures, Unsolved) else _figures(row.figures, row.design)
     return FilterSection(
-        title,
-        row.design.network,
-        row.design.parts,
-        figures,
-        _curve(row, analysis),
-        reason,
-        () if ladder is None else placement(analysis, ladder),
-        tuple(each.kind for each in listed if (each.stage, each.index) == (row.stage, row.index)),
-        analysis.part_stress(row.stage, row.index),
-        analysis.full_power_w,
+        title=title,
+        network=row.design.network,
+        parts=row.design.parts,
+        figures=figures,
+        curve=_curve(row, analysis),
+        reason=reason,
+        placement=() if ladder is None else placement(analysis, ladder),
+        kinds=tuple(each.kind for each in listed if (each.stage, each.index) == (row.stage, row.index)),
+        stress=analysis.part_stress(row.stage, row.index),
+        full_power_w=analysis.full_power_w,
     )
 
 
@@ -256,11 +258,27 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
     if made is None:
         return None
     if isinstance(made, Unsolved):
-        return VfoSection(None, (), (), (), (), (made.reason,), vfo.GUIDANCE)
+        return VfoSection(
+            design=None,
+            parts=(),
+            kinds=(),
+            bands=(),
+            figures=(),
+            limits=(made.reason,),
+            guidance=vfo.GUIDANCE,
+        )
     bands = tuple(cover.band for cover in made.ranges)
     columns = [_vfo_column(made, cover) for cover in made.ranges]
     rows = tuple((name, tuple(column[n] for column in columns)) for n, name in enumerate(_VFO_FIGURES))
-    return VfoSection(made, made.parts, kinds, bands, rows, made.limits, vfo.GUIDANCE)
+    return VfoSection(
+        design=made,
+        parts=made.parts,
+        kinds=kinds,
+        bands=bands,
+        figures=rows,
+        limits=made.limits,
+        guidance=vfo.GUIDANCE,
+    )
 
 
 #: What is printed of the VFO on each band, in the order of `_vfo_column`.

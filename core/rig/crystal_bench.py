@@ -150,11 +150,11 @@ def read_batch(
 def fixture_of(asked: CrystalBatch) -> Fixture:
     """What the readings of a batch were taken with."""
     return Fixture(
-        asked.source_ohm,
-        asked.load_ohm,
-        asked.capacitor_f,
-        asked.oscillator_load_f,
-        asked.c0_f,
+        source_ohm=asked.source_ohm,
+        load_ohm=asked.load_ohm,
+        capacitor_f=asked.capacitor_f,
+        load_capacitance_f=asked.oscillator_load_f,
+        c0_f=asked.c0_f,
         to_a_wire=asked.sweep_zero == "wire",
         as_files_state=asked.sweep_resistances == "of_file",
     )

@@ -11,7 +11,7 @@ from core.model.bands import Band, Scheme, Sideband
 Hertz = TypeVar("Hertz", float, Array)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BandPlan:
     """Frequencies of one band, Hz. The VFO's range is ordered; below zero it cannot be had.
 
@@ -86,15 +86,15 @@ def band_plan(band: Band, carrier_hz: float) -> BandPlan:
     vfo = sorted(vfo_for(band.scheme, carrier_hz, dial) for dial in (band.low_hz, band.high_hz))
     image = sorted(image_for(band.scheme, carrier_hz, each) for each in vfo)
     return BandPlan(
-        band.name,
-        band.scheme,
-        band.sideband,
-        band.low_hz,
-        band.high_hz,
-        vfo[0],
-        vfo[1],
-        image[0],
-        image[1],
-        carrier_hz,
-        turned_over(band.scheme),
+        band=band.name,
+        scheme=band.scheme,
+        sideband=band.sideband,
+        dial_low_hz=band.low_hz,
+        dial_high_hz=band.high_hz,
+        vfo_low_hz=vfo[0],
+        vfo_high_hz=vfo[1],
+        image_low_hz=image[0],
+        image_high_hz=image[1],
+        carrier_hz=carrier_hz,
+        sideband_inverted=turned_over(band.scheme),
     )

@@ -23,7 +23,7 @@ WORTH_BUILDING = 60.0
 _MIX_UP = "mix the VFO up from a lower one with a crystal oscillator"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SurveyRow:
     """One IF with one scheme a band.
 

@@ -34,7 +34,7 @@ ASSUMED_STRAY_ISOLATION_DB = 60.0
 HEARD_OVER_ROOM_DB = 3.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ReceiveLevels:
     """Levels in receive; arrays of shape (stages + 1,), from the antenna to the speaker, dBm.
 
@@ -71,7 +71,7 @@ class ReceiveLevels:
     noise_heard: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Harmonic:
     """One harmonic of the transmitter: before and after the low-pass, against the limit, dB and dBc."""
 
@@ -89,7 +89,7 @@ class Harmonic:
         return self.limit_dbc - self.result_dbc
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TransmitLevels:
     """Levels in transmit at speech peaks; `level_dbm` of shape (stages + 1,), microphone to antenna.
 
@@ -251,6 +251,16 @@ def harmonics(
             if low_pass is not None:
                 at = np.minimum(low_pass.loss_db[[5 * end + number - 1, 5 * end]], MOST_LOSS_DB)
                 loss = float(at[0] - at[1])
-            ends.append(Harmonic(band.name, number, number * dial_hz, before, loss, before - loss, -limit_db))
+            ends.append(
+                Harmonic(
+                    band=band.name,
+                    number=number,
+                    frequency_hz=number * dial_hz,
+                    amplifier_dbc=before,
+                    filter_db=loss,
+                    result_dbc=before - loss,
+                    limit_dbc=-limit_db,
+                )
+            )
         rows.append(max(ends, key=lambda row: row.result_dbc))
     return tuple(rows)

@@ -36,7 +36,7 @@ _HEADS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ListedPart:
     """One part: its stage, the filter it belongs to, its type (None: of no particular one), its crystal.
 
@@ -87,7 +87,16 @@ def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
         type_ = None if name is None else known[name]
         crystal = labels.get((each.stage, part.ref), "")
         found.append(
-            ListedPart(each.stage, names[each.stage], each.bands, each.index, part, type_, crystal, 1)
+            ListedPart(
+                stage=each.stage,
+                name=names[each.stage],
+                bands=each.bands,
+                index=each.index,
+                part=part,
+                type=type_,
+                crystal=crystal,
+                alike=1,
+            )
         )
     counts = Counter(map(_same, found))
     return tuple(replace(each, alike=counts[_same(each)]) for each in found)

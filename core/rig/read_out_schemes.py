@@ -50,7 +50,7 @@ class Refusal:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """One scheme that shows the dial of one band.
 
@@ -188,18 +188,18 @@ def reading_of(
     """A reading with what the module shows for it; `counted` at both dial edges and `offset` in Hz."""
     shows = tuple(shown_hz(counter, each, offset, direction) for each in counted)
     return Reading(
-        band.band,
-        arrangement,
-        scheme,
-        helper_hz,
-        (counted[0], counted[1]),
-        offset,
-        direction,
-        (shows[0], shows[1]),
-        filter,
-        birdies,
-        cost,
-        counts,
+        band=band.band,
+        arrangement=arrangement,
+        scheme=scheme,
+        helper_hz=helper_hz,
+        counted_hz=(counted[0], counted[1]),
+        offset_hz=offset,
+        direction=direction,
+        shows_hz=(shows[0], shows[1]),
+        filter=filter,
+        birdies=birdies,
+        cost=cost,
+        counts=counts,
     )
 
 

@@ -72,7 +72,14 @@ def responses_heard(
     at_meeting = (if_hz - m * (slope * meets + start)) / n
     level = response_db(mixer, np.abs(m), np.abs(n))
     level = level - least_beyond(receive_loss, inputs, at_meeting, ends, meets)
-    return Products(m, n, offsets, meets, crosses & real, np.where(real, level, -np.inf))
+    return Products(
+        m=m,
+        n=n,
+        offsets_hz=offsets,
+        meets_hz=meets,
+        crosses=crosses & real,
+        level_dbc=np.where(real, level, -np.inf),
+    )
 
 
 def receive_responses(plan: BandPlan, if_hz: float, mixer: MixerFigures, receive_loss: Loss) -> list[Spur]:

@@ -9,7 +9,7 @@ from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.tolerance import FilterKind
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FilterRow:
     """One filter of the rig: its stage, place in the stage (None for the ladder), bands, design, figures."""
 

@@ -127,7 +127,7 @@ def ranked(spurs: Sequence[Spur]) -> tuple[Spur, ...]:
     return tuple(sorted(spurs, key=lambda s: (not s.crosses, -s.level_dbc)))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Products:
     """Products m VFO + n IF (or input) on a band as arrays of shape (L,).
 
@@ -169,7 +169,14 @@ def products_sent(
     where = np.abs(m * (slope * meets + start) + n * carrier_hz)
     level = sent_dbc(mixer, worked, np.abs(m), np.abs(n))
     level = level - least_beyond(transmit_loss, np.abs(at_ends), where, ends, meets)
-    return Products(m, n, offsets, meets, crosses & ~wanted, np.where(wanted, -np.inf, level))
+    return Products(
+        m=m,
+        n=n,
+        offsets_hz=offsets,
+        meets_hz=meets,
+        crosses=crosses & ~wanted,
+        level_dbc=np.where(wanted, -np.inf, level),
+    )
 
 
 def transmit_products(

@@ -27,7 +27,7 @@ WORTH_POINTS_DBC = -70.0
 STRONGEST = 3
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Product:
     """A product beside the wanted signal of a band (or an input taken for it), nearest at `dial_hz` [Hz],
     at `level_dbc` behind ordinary filters; `crosses`: it meets the signal there.
@@ -41,7 +41,7 @@ class Product:
     crosses: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
     """One crystal, one band, one scheme.
 
@@ -93,14 +93,16 @@ def options(
             ]
             found[position].append(
                 Option(
-                    band_name,
-                    scheme,
-                    (float(vfo[position].min()), float(vfo[position].max())),
-                    min(images),
-                    tuple(sorted(out, key=lambda p: -p.level_dbc)[:STRONGEST]),
-                    tuple(sorted(taken, key=lambda p: -p.level_dbc)[:STRONGEST]),
-                    tuple(sorted((p for p in out if p.crosses), key=lambda p: (p.order, p.dial_hz))),
-                    (sideband == "lower") != turned_over(scheme),
+                    band=band_name,
+                    scheme=scheme,
+                    vfo_hz=(float(vfo[position].min()), float(vfo[position].max())),
+                    image_distance_hz=min(images),
+                    sent=tuple(sorted(out, key=lambda p: -p.level_dbc)[:STRONGEST]),
+                    heard=tuple(sorted(taken, key=lambda p: -p.level_dbc)[:STRONGEST]),
+                    crossings=tuple(
+                        sorted((p for p in out if p.crosses), key=lambda p: (p.order, p.dial_hz))
+                    ),
+                    lower_at_if=(sideband == "lower") != turned_over(scheme),
                 )
             )
     return tuple(tuple(each) for each in found)
@@ -153,11 +155,11 @@ def _list(band: str, products: Products, found: list[list[Product]], name: Calla
         m, n = int(products.m[p]), int(products.n[p])
         found[p // share].append(
             Product(
-                band,
-                name(m, n),
-                abs(m) + abs(n),
-                float(products.meets_hz[p]),
-                float(products.level_dbc[p]),
-                bool(products.crosses[p]),
+                band=band,
+                products=name(m, n),
+                order=abs(m) + abs(n),
+                dial_hz=float(products.meets_hz[p]),
+                level_dbc=float(products.level_dbc[p]),
+                crosses=bool(products.crosses[p]),
             )
         )

@@ -271,15 +271,15 @@ def figures(filter: BandPassFilter, dials: Dials) -> FilterFigures | Unsolved:
         return Unsolved(_no_pass_band(filter))
     served = solve(made.network, served_grid(dials)) if dials else None
     return FilterFigures(
-        (edge_low + edge_high) / 2,
-        found.bandwidth_hz(3.0),
-        found.bandwidth_hz(6.0),
-        found.bandwidth_hz(60.0),
-        found.ripple_db,
-        found.least_loss_db,
-        found.return_loss_db,
-        None if served is None else float(served.loss_db.max()),
-        None if served is None else float(served.return_loss_db.min()),
+        centre_hz=(edge_low + edge_high) / 2,
+        bandwidth_3db_hz=found.bandwidth_hz(3.0),
+        bandwidth_6db_hz=found.bandwidth_hz(6.0),
+        bandwidth_60db_hz=found.bandwidth_hz(60.0),
+        ripple_db=found.ripple_db,
+        insertion_loss_db=found.least_loss_db,
+        return_loss_db=found.return_loss_db,
+        served_loss_db=None if served is None else float(served.loss_db.max()),
+        served_return_loss_db=None if served is None else float(served.return_loss_db.min()),
     )
 
 

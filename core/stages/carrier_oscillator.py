@@ -22,7 +22,7 @@ SPEECH_HZ = (300.0, 2700.0)
 _SIDEBAND_TONES_HZ = (1000.0, 300.0, 2000.0)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CarrierPlace:
     """The carrier at a pass-band edge.
 
@@ -91,13 +91,13 @@ def place(
     loss = solve(made.network, frequency + tones).loss_db
     unwanted = [float(loss[4 + n] - loss[1 + n]) for n in range(3)]
     return CarrierPlace(
-        frequency,
-        "below" if below else "above",
-        float(loss[0] - band.least_loss_db),
-        unwanted[0],
-        unwanted[1],
-        unwanted[2],
-        lowest_audio_hz,
+        frequency_hz=frequency,
+        side="below" if below else "above",
+        suppression_db=float(loss[0] - band.least_loss_db),
+        unwanted_sideband_1khz_db=unwanted[0],
+        unwanted_sideband_300hz_db=unwanted[1],
+        unwanted_sideband_2khz_db=unwanted[2],
+        lowest_audio_hz=lowest_audio_hz,
     )
 
 

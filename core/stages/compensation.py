@@ -34,7 +34,7 @@ _AS_GOOD = 1.05
 _NEAR = 1.5
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Compensation:
     """What of the tank is to be of the compensating kind `type`.
 
@@ -172,7 +172,14 @@ def compensation(made: TankDesign) -> Compensation | Unsolved:
     near = [each for each in allowed if expected[each] <= _NEAR * min(expected.values())]
     left, best = min(((_left(free, farad), farad) for farad in near), key=lambda pair: abs(pair[0]))
     done = fitted_f > 0 and now <= abs(left) * _AS_GOOD
-    found = Compensation(kind.name, needed, fitted_f if done else best, left, None, done)
+    found = Compensation(
+        type=kind.name,
+        needed_f=needed,
+        preferred_f=fitted_f if done else best,
+        left_hz_per_k=left,
+        differential_share=None,
+        fitted=done,
+    )
     in_the_way = None if done else _in_the_way(made, free, found)
     return found if in_the_way is None else Unsolved(in_the_way)
 
@@ -227,7 +234,14 @@ def _differential(lines: _Lines, made: TankDesign, fitted_f: float, now: float) 
     left = _worst(rest, slope, share)
     done = now <= abs(left) * _AS_GOOD
     kind = coefficients()[made.tank.compensation_type].name
-    return Compensation(kind, share * whole, fitted_f, left, set_now if done else share, done)
+    return Compensation(
+        type=kind,
+        needed_f=share * whole,
+        preferred_f=fitted_f,
+        left_hz_per_k=left,
+        differential_share=set_now if done else share,
+        fitted=done,
+    )
 
 
 def _in_the_way(made: TankDesign, free: TankDesign, found: Compensation) -> str | None:

@@ -83,7 +83,7 @@ class CrystalParameters:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fixture:
     """What the readings were taken with: source and load resistance at the crystal [ohm], the capacitor of
     methods (b) and (c) [F], the oscillator's own load capacitance [F], and C0 where the table has none [F].

@@ -230,11 +230,11 @@ def figures(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ())
     assert low is not None  # band() refuses a curve without edges
     assert high is not None
     return FilterFigures(
-        (low + high) / 2,
-        found.bandwidth_hz(3.0),
-        found.bandwidth_hz(6.0),
-        found.bandwidth_hz(60.0),
-        found.ripple_db,
-        found.least_loss_db,
-        found.return_loss_db,
+        centre_hz=(low + high) / 2,
+        bandwidth_3db_hz=found.bandwidth_hz(3.0),
+        bandwidth_6db_hz=found.bandwidth_hz(6.0),
+        bandwidth_60db_hz=found.bandwidth_hz(60.0),
+        ripple_db=found.ripple_db,
+        insertion_loss_db=found.least_loss_db,
+        return_loss_db=found.return_loss_db,
     )

@@ -27,7 +27,7 @@ from core.stages.parts import part
 MOST_DISSIPATION = 0.12
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Meshes:
     """What the coupled-mesh equations give.
 
@@ -152,7 +152,14 @@ def _spread(ladder: LadderFilter, crystal: Crystal, fs_hz: float, shape: FlatCou
         (largest - each) * half / share if largest - each > 1e-9 else 0.0
         for each, share in zip(sums, shares, strict=True)
     )
-    return Meshes(coupling, series, half / shape.q, low, low + width, half)
+    return Meshes(
+        coupling_ohm=coupling,
+        series_ohm=series,
+        end_ohm=half / shape.q,
+        low_hz=low,
+        high_hz=low + width,
+        half_ohm=half,
+    )
 
 
 def _mesh_sums(ladder: LadderFilter, shape: FlatCouplings) -> tuple[list[int], list[float]]:

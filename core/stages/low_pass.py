@@ -290,15 +290,15 @@ def figures(filter: LowPassFilter, dials: Dials) -> FilterFigures | Unsolved:
     inner = np.linspace(cutoff / 20, min(cutoff, 0.8 * (edge or cutoff)), 201)
     mismatch = -10 * np.log10(1 - np.minimum(np.abs(solve(network, inner).s11) ** 2, 1 - 1e-12))
     return FilterFigures(
-        None,
-        edge,
-        first_beyond(6.0),
-        first_beyond(60.0),
-        float(np.ptp(mismatch)),
-        float(served.loss_db.min()),
-        float(served.return_loss_db.min()),
-        float(served.loss_db.max()) if dials else None,
-        float(served.return_loss_db.min()) if dials else None,
+        centre_hz=None,
+        bandwidth_3db_hz=edge,
+        bandwidth_6db_hz=first_beyond(6.0),
+        bandwidth_60db_hz=first_beyond(60.0),
+        ripple_db=float(np.ptp(mismatch)),
+        insertion_loss_db=float(served.loss_db.min()),
+        return_loss_db=float(served.return_loss_db.min()),
+        served_loss_db=float(served.loss_db.max()) if dials else None,
+        served_return_loss_db=float(served.return_loss_db.min()) if dials else None,
     )
 
 

@@ -14,7 +14,7 @@ from core.trade.mixers import TABLE_BACKOFF_DB, suppression_db, typical
 _FIGURES = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MixerFigures:
     """Conversion gain and noise figure [dB], input intercept and compression [dBm], drive wanted [dBm],
     oscillator level at the signal port below the drive [dB]; `estimated` names those taken from the type.
@@ -52,4 +52,4 @@ def figures(mixer: Mixer) -> MixerFigures:
     values = {name: getattr(mixer, name) for name in _FIGURES}
     estimated = tuple(name for name in _FIGURES if values[name] is None)
     chosen = {name: getattr(usual, name) if value is None else value for name, value in values.items()}
-    return MixerFigures(mixer.type, **chosen, estimated=estimated)
+    return MixerFigures(type=mixer.type, **chosen, estimated=estimated)

@@ -22,7 +22,7 @@ ASSUMED_CAPACITOR_Q = 1000.0
 ASSUMED_CHOKE_Q = 50.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Operating:
     """A device at its bias: drain or collector current [A], transconductance [S], capacitances [F] from input
     to source and through to the drain, conductance [S] from input to source, and that of the bias parts from
@@ -61,14 +61,14 @@ def operating(feedback: Feedback) -> Operating:
         into, through = row.base_emitter_f + gm * _transit_s(row), row.base_collector_f
         conductance, divider = gm / gain, 1 / upper + 1 / lower
     return Operating(
-        row.name,
-        row.kind,
-        current,
-        gm,
-        feedback.input_f or into,
-        feedback.drain_f or through,
-        conductance,
-        divider,
+        name=row.name,
+        kind=row.kind,
+        current_a=current,
+        transconductance_s=gm,
+        input_f=feedback.input_f or into,
+        through_f=feedback.drain_f or through,
+        input_s=conductance,
+        bias_s=divider,
     )
 
 

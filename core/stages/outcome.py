@@ -9,7 +9,7 @@ from core.circuits.unsolved import Unsolved as Unsolved
 from core.model.parts import crystal_figures
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartRow:
     """One part as computed, as preferred value, and as built (None when nothing was typed in).
 
@@ -60,7 +60,7 @@ class FilterDesign:
     trimmed: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FilterFigures:
     """Figures read off a filter's exact response; a bandwidth that the curve never reaches is None.
 

@@ -35,14 +35,34 @@ class Built:
         """The row of a part of the circuit, with what was fitted."""
         unit = UNIT_OF_KIND[part.kind]
         built = self.of(part)
-        return PartRow(part.ref, part.kind, designed, preferred, built, unit, note, part.role, part.which)
+        return PartRow(
+            ref=part.ref,
+            kind=part.kind,
+            designed=designed,
+            preferred=preferred,
+            as_built=built,
+            unit=unit,
+            note=note,
+            role=part.role,
+            which=part.which,
+        )
 
     def row(self, role: Role, which: Which, designed: float, preferred: float, note: str = "") -> PartRow:
         """The part's row, with what was fitted."""
         kind = NAMES[self.family][role].kind
         built = None if kind == "transformer" else self.get(role, which)
         ref = reference(self.family, role, which)
-        return PartRow(ref, kind, designed, preferred, built, UNIT_OF_KIND[kind], note, role, which)
+        return PartRow(
+            ref=ref,
+            kind=kind,
+            designed=designed,
+            preferred=preferred,
+            as_built=built,
+            unit=UNIT_OF_KIND[kind],
+            note=note,
+            role=role,
+            which=which,
+        )
 
 
 def part(

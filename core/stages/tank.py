@@ -34,7 +34,7 @@ class WantedRange:
     shift: Shift = "none"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RangeCover:
     """What a band wants and what the fitted parts cover there, Hz."""
 
@@ -52,7 +52,7 @@ class RangeCover:
         return low <= self.wanted_low_hz and high >= self.wanted_high_hz
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class TankDesign:
     """The tank on its resulting parts; compared by identity, as filters' designs are.
 

@@ -113,11 +113,18 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
     made = _Solution(tank, base, shifted, len(plain) > 1)
     made.solve()
     covers = []
-    fitted = TankDesign(tank, tuple(made.rows), (), (), (), ())
+    fitted = TankDesign(tank=tank, parts=tuple(made.rows), ranges=(), fixed=(), found=(), limits=())
     for w in wanted:
         shift: Shift = "none" if any(r.band == w.band for r in plain) else w.shift
         f = resonance(fitted, w.band, np.array([0.0, 1.0])).f_hz
-        cover = RangeCover(w.band, w.low_hz, w.high_hz, float(f[0]), float(f[1]), shift)
+        cover = RangeCover(
+            band=w.band,
+            wanted_low_hz=w.low_hz,
+            wanted_high_hz=w.high_hz,
+            covers_low_hz=float(f[0]),
+            covers_high_hz=float(f[1]),
+            shift=shift,
+        )
         covers.append(cover)
         if not cover.covers and not made.limits:
             made.limits.append(
@@ -126,12 +133,12 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
                 "shift the band otherwise, or take a tuning capacitor of more swing."
             )
     return TankDesign(
-        tank,
-        tuple(made.rows),
-        tuple(covers),
-        tuple(made.fixed),
-        tuple(made.found),
-        tuple(made.limits),
+        tank=tank,
+        parts=tuple(made.rows),
+        ranges=tuple(covers),
+        fixed=tuple(made.fixed),
+        found=tuple(made.found),
+        limits=tuple(made.limits),
     )
 
 

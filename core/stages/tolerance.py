@@ -33,7 +33,7 @@ FilterKind = Literal["ladder", "band_pass", "low_pass"]
 Limits = Mapping[str, tuple[float | None, float | None]]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Spreads:
     """How far parts scatter.
 

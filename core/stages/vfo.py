@@ -20,7 +20,7 @@ from core.trade.temperature import Coefficient, coefficients
 DIAL_POINTS = 201
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Dial:
     """How frequency follows the knob on a band.
 
@@ -67,17 +67,17 @@ def dial(made: TankDesign, band: str) -> Dial | Unsolved:
     even = ends[0] + (ends[1] - ends[0]) * (inside - low) / (high - low)
     knob = variable.travel_turns * variable.reduction
     return Dial(
-        frozen(turns),
-        f,
-        frozen(freqs),
-        frozen(slopes),
-        frozen(even - freqs),
-        (low, high),
-        float(slopes[worst]),
-        float(slopes.min()),
-        float(freqs[worst]),
-        (high - low) * knob,
-        float(np.abs(freqs - even).max()),
+        turns=frozen(turns),
+        f_hz=f,
+        wanted_f_hz=frozen(freqs),
+        hz_per_turn=frozen(slopes),
+        scale_error_hz=frozen(even - freqs),
+        wanted_positions=(low, high),
+        worst_hz_per_turn=float(slopes[worst]),
+        least_hz_per_turn=float(slopes.min()),
+        worst_at_hz=float(freqs[worst]),
+        turns_used=(high - low) * knob,
+        worst_scale_error_hz=float(np.abs(freqs - even).max()),
     )
 
 

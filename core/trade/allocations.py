@@ -7,7 +7,7 @@ from typing import Literal
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Allocation:
     """A band's phone segment and its edges in ITU Regions 1 to 3, all (low, high) in Hz."""
 
@@ -30,13 +30,13 @@ def allocations() -> tuple[Allocation, ...]:
     """Every band, by frequency."""
     return tuple(
         Allocation(
-            row["band"],
-            _hertz(row["phone_mhz"]),
-            row["sideband"],
-            tuple(_hertz(row[f"region_{region}_mhz"]) for region in (1, 2, 3)),
-            row.get("note", ""),
-            row["source"],
-            row["status"],
+            band=row["band"],
+            phone_hz=_hertz(row["phone_mhz"]),
+            sideband=row["sideband"],
+            regions_hz=tuple(_hertz(row[f"region_{region}_mhz"]) for region in (1, 2, 3)),
+            note=row.get("note", ""),
+            source=row["source"],
+            status=row["status"],
         )
         for row in rows("bands")
     )

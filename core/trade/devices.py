@@ -8,7 +8,7 @@ from types import MappingProxyType
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JfetRow:
     """A junction FET: IDSS [A], magnitude of the pinch-off voltage [V], capacitances [F]."""
 
@@ -23,7 +23,7 @@ class JfetRow:
     kind: str = "jfet"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BipolarRow:
     """A bipolar transistor: current gain [-], transition frequency [Hz] at a collector current [A], junction
     capacitances [F].

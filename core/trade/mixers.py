@@ -20,7 +20,7 @@ TABLE_BACKOFF_DB = 10.0
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MixerTypeRow:
     """Typical figures of one type: gain and noise figure in dB, levels in dBm, leak in dB below the drive."""
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Coefficient:
     """What a type of part does with temperature: ppm per kelvin, and how sure that figure is, ± ppm per K."""
 

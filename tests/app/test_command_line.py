@@ -289,7 +289,7 @@ def test_the_rig_made_for_the_crystals_is_written(capsys, bag):
 
 def test_a_sweeps_resistances_and_zero_are_told(capsys, tmp_path):
     f = np.linspace(9e6 - 6e3, 9e6 + 26e3, 401)
-    s21 = transmission(X, f, Fixture(75.0, 75.0))
+    s21 = transmission(X, f, Fixture(source_ohm=75.0, load_ohm=75.0))
     lines = [f"{a:.3f} 0 0 {b.real:.9f} {b.imag:.9f} 0 0 0 0" for a, b in zip(f, s21, strict=True)]
     (tmp_path / "x.s2p").write_text("\n".join(["# Hz S RI R 75", *lines]))
     (tmp_path / "bag.csv").write_text("label,file\nA,x.s2p\n")

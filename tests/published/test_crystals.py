@@ -58,7 +58,7 @@ def test_worked_sets(row):
     ],
 )
 def test_worked_bandwidth_readings(ohm, peak, loss, width, rm, lm):
-    found = from_bandwidth("X", 9e6 + peak, width, loss, Fixture(ohm, ohm, c0_f=4.5e-12))
+    found = from_bandwidth("X", 9e6 + peak, width, loss, Fixture(source_ohm=ohm, load_ohm=ohm, c0_f=4.5e-12))
     assert found.rm_ohm == pytest.approx(rm, abs=0.002)
     assert found.lm_h == pytest.approx(lm * 1e-3, rel=1e-4)
 
@@ -173,7 +173,7 @@ def test_the_truth_lies_inside_what_is_told_of_a_real_fixture(fs, lm, c0, rm, ma
     for _ in range(trials):
         ohm, level, stray = (reach * rng.uniform(-1, 1) for reach in (2.5, 0.1, 0.3e-12))
         gain = 10 ** (rng.normal(0, 0.05, f.size) / 20)
-        off = Fixture(50 + ohm, 50 + ohm)
+        off = Fixture(source_ohm=50 + ohm, load_ohm=50 + ohm)
         swept = gain * 10 ** (level / 20) * transmission(replace(true, c0_f=c0 + stray), f, off)
         found = from_sweep("", f, swept, Fixture(), magnitude_only=magnitude_only)
         exact = from_sweep(

@@ -60,7 +60,16 @@ def test_the_s_meter():
 
 
 def block(name, gain, noise, iip3=None, p1db=None, kind="amplifier", zone="rf") -> Block:
-    return Block(name, name, kind, zone, gain, noise, iip3, p1db)
+    return Block(
+        stage=name,
+        name=name,
+        kind=kind,
+        zone=zone,
+        gain_db=gain,
+        noise_figure_db=noise,
+        iip3_dbm=iip3,
+        p1db_out_dbm=p1db,
+    )
 
 
 def test_friis_textbook_example():

@@ -54,7 +54,7 @@ def test_fifty_draws_in_a_plain_loop_of_scikit_rf():
 
 
 def test_without_scatter_every_trial_is_the_filter_itself():
-    found = run(LADDER, 9e6, Spreads(0.0, 0.0, 0.0), trials=5)
+    found = run(LADDER, 9e6, Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0), trials=5)
     figures = ladder_filter.figures(LADDER, 9e6)
     np.testing.assert_allclose(found.of("width"), figures.bandwidth_6db_hz, rtol=2e-3)
     np.testing.assert_allclose(found.low_db, found.nominal_db)
@@ -62,7 +62,7 @@ def test_without_scatter_every_trial_is_the_filter_itself():
 
 
 def test_what_scatters_alone_is_what_matters():
-    found = run(LADDER, 9e6, Spreads(0.05, 0.0, 0.0), trials=400)
+    found = run(LADDER, 9e6, Spreads(capacitor=0.05, crystal_hz=0.0, q=0.0), trials=400)
     assert {ref[0] for ref, share in found.shares if share > 0.02} == {"C"}
     assert sum(share for _, share in found.shares) == pytest.approx(1.0, abs=0.25)
 

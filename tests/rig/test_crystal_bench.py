@@ -110,11 +110,14 @@ def test_the_words_on_a_method_tell_what_its_errors_cost(method, costs):
 
 
 def test_the_words_follow_the_fixture():
-    assert "Rm 3.6 % and Q 2.3 % wrong" in guidance("bandwidth", Fixture(12.5, 12.5))
+    assert "Rm 3.6 % and Q 2.3 % wrong" in guidance("bandwidth", Fixture(source_ohm=12.5, load_ohm=12.5))
     assert "own load" not in guidance("series_capacitor", Fixture(load_capacitance_f=220e-12))
     for method in get_args(CrystalMethod):
         for ohm, farad in ((1e9, 1e-18), (1e-3, 1.0)):
-            assert guidance(method, Fixture(ohm, ohm, farad, None, farad)).endswith(".")
+            assert guidance(
+                method,
+                Fixture(source_ohm=ohm, load_ohm=ohm, capacitor_f=farad, load_capacitance_f=None, c0_f=farad),
+            ).endswith(".")
 
 
 def test_placed_crystals_drive_the_response(tern):
@@ -257,7 +260,7 @@ def test_crystals_of_another_frequency_are_placed_with_a_doubt(tern):
 def at_75(tmp_path):
     """A crystal of 16 mH swept between 75 ohm, whose file says so."""
     f = np.linspace(9e6 - 6e3, 9e6 + 26e3, 401)
-    s21 = transmission(X, f, Fixture(75.0, 75.0))
+    s21 = transmission(X, f, Fixture(source_ohm=75.0, load_ohm=75.0))
     lines = [f"{a / 1e3:.6f} 0 0 {b.real:.9f} {b.imag:.9f} 0 0 0 0" for a, b in zip(f, s21, strict=True)]
     (tmp_path / "x.s2p").write_text("\n".join(["# kHz S RI R 75", *lines]))
     return CrystalBatch.checked(
@@ -280,7 +283,7 @@ def test_the_resistance_that_a_touchstone_file_states_is_used(at_75):
 
 @pytest.mark.parametrize(("zero", "rm"), [("wire", 12.0), ("available_power", 12.0)])
 def test_a_sweep_between_unequal_resistances_says_what_0_db_is(zero, rm):
-    fixture = Fixture(50.0, 12.5, to_a_wire=zero == "wire")
+    fixture = Fixture(source_ohm=50.0, load_ohm=12.5, to_a_wire=zero == "wire")
     f = np.linspace(9e6 - 6e3, 9e6 + 26e3, 401)
     s21 = transmission(X, f, fixture)
     # A wire between 50 and 12.5 ohm passes 2 sqrt(50 x 12.5) / 62.5 of the available voltage, −1.94 dB.

@@ -22,7 +22,17 @@ from core.stages import ladder_figures, ladder_filter
 
 def stage(name, gain, noise=0.0, p1db=None, kind="amplifier", zone="rf", image=None) -> Block:
     """A block of one decibel figure each."""
-    return Block(name, name, kind, zone, gain, noise, None, p1db, image)
+    return Block(
+        stage=name,
+        name=name,
+        kind=kind,
+        zone=zone,
+        gain_db=gain,
+        noise_figure_db=noise,
+        iip3_dbm=None,
+        p1db_out_dbm=p1db,
+        image_gain_db=image,
+    )
 
 
 def received(*blocks, speaker=None, bandwidth=2400.0):

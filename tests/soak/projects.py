@@ -336,7 +336,9 @@ def _scattered(analysis: Analysis) -> None:
     ladder, scatter = analysis.ladder, analysis.project.scatter
     if ladder is None:
         return
-    spreads = tolerance.Spreads(scatter.capacitor_tolerance, scatter.crystal_hz, scatter.q_spread)
+    spreads = tolerance.Spreads(
+        capacitor=scatter.capacitor_tolerance, crystal_hz=scatter.crystal_hz, q=scatter.q_spread
+    )
     on_hand = analysis.on_hand(ladder)
     run = tolerance.run(ladder, analysis.project.if_hz, spreads, trials=40, points=101, on_hand=on_hand)
     if isinstance(run, tolerance.ToleranceRun):
