@@ -39,6 +39,7 @@ from app.recovery import Recovery
 from app.refresh import Refresher
 from app.settings import PAPERS, THEME_CHOICES, Settings, ThemeChoice
 from app.signal_path import SignalPath
+from app.tab_order import next_stop
 from app.tasks import Tasks
 from app.view import FieldsView
 from app.workbench import Workbench
@@ -281,6 +282,15 @@ class MainWindow(QMainWindow):
 
     def _turn_way(self) -> None:
         self.bench.look_at_way("transmit" if self.bench.way == "receive" else "receive")
+
+    def focusNextPrevChild(self, next: bool) -> bool:
+        parts = (self.frequency_bar, self.signal_path, self.editor, self.pages, self.findings)
+        stop = next_stop(parts, self.focusWidget(), forward=next, column=self.editor)
+        if stop is None:
+            return super().focusNextPrevChild(next)
+        reason = Qt.FocusReason.TabFocusReason if next else Qt.FocusReason.BacktabFocusReason
+        stop.setFocus(reason)
+        return True
 
     def _next_part(self) -> None:
         """Send the focus round the parts of the window."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from core.model.notation import format_value
+from core.model.quantities import spelled
 from core.rig.survey_options import WORTH_POINTS_DBC, Option, Product
 from core.trade.allocations import in_broadcast_band
 from core.trade.limits import FCC_BELOW_30_MHZ_DB
@@ -152,7 +153,7 @@ def _weighed(products: Sequence[Product], easy_db: float, limit_db: float) -> tu
 
 def _named(product: Product, against: str) -> str:
     where = f"{product.dial_hz / 1e6:.3f} MHz"
-    how = f"meets {product.band} at {where}" if product.crosses else f"nearest {product.band} at {where}"
+    how = f"{'meets' if product.crosses else 'nearest'} {spelled(product.band)} at {where}"
     return f"{product.products} {how}, {product.level_dbc:.0f} {against}".replace("-", "−")
 
 

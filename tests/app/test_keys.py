@@ -257,3 +257,27 @@ def test_labels_keep_off_straight_pieces_of_a_curve_too(qtbot):
     x = np.linspace(place.left() + 1, place.right() - 1, 50)
     y = area.height() * (1 - x / area.width())
     assert not ((y > place.top()) & (y < place.bottom())).any()
+
+
+def test_tab_goes_through_the_window_in_the_order_of_reading_and_back(window, bench, qtbot):
+    window.pages.show_page("Read-out")
+    bench.select(("stages", "ladder"))
+    window.refresher.now()
+    bar = window.frequency_bar
+    parts = (bar, window.signal_path, window.editor, window.pages, window.findings)
+    bar.dial.setFocus()
+    seen = [QApplication.focusWidget()]
+    for _ in range(200):
+        qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+        if QApplication.focusWidget() is bar.dial:
+            break
+        seen.append(QApplication.focusWidget())
+    assert QApplication.focusWidget() is bar.dial, "Tab comes round"
+    where = [next(n for n, part in enumerate(parts) if part.isAncestorOf(each)) for each in seen]
+    assert where == sorted(where)
+    names = [each.accessibleName() for each in seen]
+    # A form that was made a moment ago stands where it is seen, and its parts table below it.
+    assert names.index("Poles") < names.index("Parts: designed, preferred, as built") < names.index("Pages")
+    assert names.index("Pages") < names.index("Counts from") < names.index("Findings, worst first")
+    qtbot.keyClick(bar.dial, Qt.Key.Key_Backtab)
+    assert QApplication.focusWidget() is seen[-1]

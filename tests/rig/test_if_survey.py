@@ -7,6 +7,7 @@ import pytest
 
 from core.model.bands import Band
 from core.model.filters import LadderFilter
+from core.model.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.if_survey import SurveyRow, survey, verdict
 from core.rig.new_rig import new_rig
@@ -160,7 +161,11 @@ def test_survey_and_spur_chart_tell_the_same_products(names, if_mhz, schemes):
         if s.kind == "transmit"
     }
     (product, band), level = max(
-        ((key, value) for key, value in chart.items() if words.startswith(f"{key[0]} ") and key[1] in words),
+        (
+            (key, value)
+            for key, value in chart.items()
+            if words.startswith(f"{key[0]} ") and f" {spelled(key[1])} " in words
+        ),
         key=lambda pair: pair[1],
     )
     # The rig's mixer is worked a little harder or softer than the survey takes for ordinary.
