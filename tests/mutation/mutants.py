@@ -21,6 +21,12 @@ TUNING = re.compile(
     r"_(COARSE|REFINED|NOISE)?_?(POINTS|GRID|STEP|STEPS|TRIALS|FINALISTS|CHUNK|CENTRES|WEIGHTS|PLACES|SHIFTS|WIDTHS)$"
     r"|_(LARGEST_MOVE|STAY|NO_CHANGE|ROUNDING|NEAR_ENOUGH|IDLE_PADDER|UNSHOWN|PHASE_STEP|WHOLE_SWING|FLOOR_DB)$"
 )
+#: Functions whose numbers are left out for the same reason: starts, steps and tolerances of a search.
+SEARCHES = ("_start", "_least_squares", "_peaked", "_first_grid", "_with_tops", "_root", "least_squares")
+#: A number at the top of a module whose comment says one of this is a choice: a test could only repeat it.
+CHOICE = re.compile(r"assum|memory|practice|customary|usual|no source|a choice|need not be|is tried", re.I)
+#: Modules whose numbers are the figures of the stages that a new rig begins with: choices too.
+FIRST_FIGURES = ("core.rig.new_rig",)
 #: Options of calls whose numbers are left out for the same reason.
 TUNING_OPTIONS = (
     "maxsize",
@@ -64,7 +70,7 @@ class Mutant:
     line: int
     #: First line of the innermost body of statements in which it lies; 0 at the top of the module.
     body: int
-    #: At the top of the module, the name that is given a value.
+    #: The name that is given a value at the top of the module, or of the function around.
     name: str
     was: str
     becomes: str
@@ -105,9 +111,8 @@ def drawn(names: tuple[str, ...], count: int, seed: int) -> list[Mutant]:
 
 def mutants_of(module: str) -> list[Mutant]:
     """Every change of a module, in a fixed order."""
-    tree = ast.parse(path_of(module).read_text(encoding="utf-8"))
     found = []
-    for number, (node, place, changed) in enumerate(_changes(tree)):
+    for number, (node, place, changed) in enumerate(_changes_of(module)):
         becomes = "(left out)" if changed is None else ast.unparse(changed)
         found.append(
             Mutant(
@@ -126,7 +131,7 @@ def mutants_of(module: str) -> list[Mutant]:
 def changed_tree(mutant: Mutant) -> ast.Module:
     """The module's syntax tree with the change made."""
     tree = ast.parse(path_of(mutant.module).read_text(encoding="utf-8"))
-    for number, (node, place, changed) in enumerate(_changes(tree)):
+    for number, (node, place, changed) in enumerate(_changes_of(mutant.module, tree)):
         if number == mutant.number:
             new = ast.copy_location(ast.Pass() if changed is None else changed, node)
             owner, field, index = place.owner, place.field, place.index
@@ -152,9 +157,30 @@ class _Place:
     name: str
 
 
-def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr | ast.stmt, _Place, ast.AST | None]]:
-    """(node, its place, what it becomes) for each change; the tree itself is not touched."""
-    yield from _walk(tree, 0, "")
+def _changes_of(
+    module: str, tree: ast.Module | None = None
+) -> Iterator[tuple[ast.expr | ast.stmt, _Place, ast.AST | None]]:
+    """(node, its place, what it becomes) for each change of a module; the tree itself is not touched."""
+    text = path_of(module).read_text(encoding="utf-8")
+    chosen = _chosen_lines(text)
+    for node, place, becomes in _walk(tree or ast.parse(text), 0, ""):
+        number = isinstance(node, ast.Constant) and not isinstance(node.value, bool)
+        if number and (module in FIRST_FIGURES or place.name in SEARCHES or node.lineno in chosen):
+            continue
+        yield node, place, becomes
+
+
+def _chosen_lines(text: str) -> set[int]:
+    """Lines of the numbers that the comment right above calls a choice."""
+    chosen, comment = set(), ""
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.startswith("#:"):
+            comment += line
+        else:
+            if comment and CHOICE.search(comment) and re.match(r"_?[A-Z]", line):
+                chosen.add(number)
+            comment = ""
+    return chosen
 
 
 def _walk(owner: ast.AST, body: int, name: str) -> Iterator[tuple]:
@@ -169,6 +195,8 @@ def _walk(owner: ast.AST, body: int, name: str) -> Iterator[tuple]:
                 and _in_function(owner, body)
             ):
                 inner = value[0].lineno
+            if isinstance(node, ast.FunctionDef):
+                called = node.name
             if body == 0 and isinstance(node, ast.Assign | ast.AnnAssign):
                 target = node.targets[0] if isinstance(node, ast.Assign) else node.target
                 called = ast.unparse(target)

@@ -18,8 +18,8 @@ import pytest
 from tests.mutation.mutants import Mutant, changed_tree, modules, path_of
 from tests.mutation.sight import Source
 
-#: Seconds of computing after which a change counts as found, beyond three times what its tests usually take.
-_PATIENCE = 15
+#: Seconds of computing after which a change counts as found, beyond twice what its tests usually take.
+_PATIENCE = 8
 #: Seconds of tests tried for one change: of those nearest its module, of core's others, of the program's.
 _MOST_SECONDS = (6.0, 3.0, 2.0)
 _FOUND, _SURVIVED, _NOT_TRIED = 10, 11, 12
@@ -136,7 +136,7 @@ def _in_fork(mutant: Mutant, tree: ast.Module, tests: list[str], usual_s: float)
 
 def _run(mutant: Mutant, tree: ast.Module, tests: list[str], usual_s: float, write: int) -> None:
     """In the fork: never returns."""
-    limit = int(_PATIENCE + 3 * usual_s)
+    limit = int(_PATIENCE + 2 * usual_s)
     resource.setrlimit(resource.RLIMIT_CPU, (limit, limit + 2))
     signal.alarm(30 * limit)
     nothing = os.open(os.devnull, os.O_RDWR)
