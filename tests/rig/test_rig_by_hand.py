@@ -5,15 +5,17 @@ from math import log10
 import numpy as np
 import pytest
 
-from core.circuits.ladder import solve
+from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.prototypes import attenuation_db, couplings, prototype, three_db_edge
 from core.rig.analysis import Analysis
 from core.rig.birdie_finder import candidates
+from core.rig.export import response_touchstone, scattering
 from core.rig.oscillator_drive import amplified, bare_dbm, driven_by, drives, split_db
 from core.rig.product_levels import ordinarily_worked, response_db, sent_dbc
 from core.rig.report import as_text, report
+from core.rig.responses import response_lines, response_name
 from core.rig.rules import inspect
-from core.rig.spurs import Spur
+from core.rig.spurs import Spur, all_lines
 from core.stages.mixer import figures
 from core.trade.mixers import suppression_db, typical
 from core.trade.series import nearest, neighbours, preferred
@@ -216,3 +218,47 @@ def test_a_counter_says_what_it_cannot(tern):
     assert any("is outside what the counter counts" in each.reason for each in refusals(slow, "12m"))
     plain = {each.reason for band in ("20m", "12m") for each in refusals(tern, band)}
     assert not plain & {"The counter cannot add.", "The counter cannot subtract."}
+
+
+@pytest.mark.parametrize("order", [1, 2, 3, 5])
+def test_every_product_is_listed_once(order):
+    lines = all_lines(order)
+    pairs = set(zip(lines.a.tolist(), lines.b.tolist(), strict=True))
+    assert len(pairs) == lines.a.size
+    # The lattice points with 1 <= |a| + |b| <= N are 2 N (N + 1); each and its negative are one product.
+    assert len(pairs) == order * (order + 1)
+    assert not any((-a, -b) in pairs for a, b in pairs)
+    assert max(abs(a) + abs(b) for a, b in pairs) == order == lines.order.max()
+
+
+def test_every_response_is_listed_once_and_multiples_reach_to_eleven():
+    lines = response_lines()
+    pairs = list(zip(lines.a.tolist(), lines.b.tolist(), strict=True))
+    assert len(set(pairs)) == len(pairs)
+    # m VFO + n input = IF and its mirror with both signs turned cannot both be above zero: (-m, -n) is out.
+    assert not any(m <= 0 and n < 0 for m, n in pairs)
+    assert {abs(m) for m, n in pairs if abs(n) == 1} == set(range(12))
+    assert {abs(m) for m, n in pairs if abs(n) == 4} == set(range(6))
+    assert [response_name(*pair) for pair in ((1, 1), (-1, 1), (0, 1))] == [
+        "image",
+        "image",
+        "IF breakthrough",
+    ]
+
+
+def test_a_network_between_unequal_ends_is_written_for_one_and_says_so():
+    parts = (Part("R1", "resistor", 100.0),)
+    unequal = Network((Arm("series", parts),), 50.0, 200.0)
+    own = response_touchstone(unequal, np.array([1e6]), None, "unequal").splitlines()
+    assert "! Designed between 50 and 200 ohm; referred to the first." in own
+    assert "# Hz S RI R 50" in own
+    given = response_touchstone(unequal, np.array([1e6]), 75.0, "unequal").splitlines()
+    assert not any("Designed between" in line for line in given)
+    assert "# Hz S RI R 75" in given
+    alike = response_touchstone(Network((Arm("series", parts),), 50.0, 50.0), np.array([1e6]), None, "alike")
+    assert "Designed between" not in alike
+    # 100 ohm in a line of Z: S21 = 2 Z / (2 Z + 100), S11 = 100 / (2 Z + 100).
+    for ohm in (50.0, 75.0):
+        s = scattering(unequal, np.array([1e6]), ohm)
+        assert s[1, 0] == pytest.approx([2 * ohm / (2 * ohm + 100)])
+        assert s[0, 0] == pytest.approx([100 / (2 * ohm + 100)])

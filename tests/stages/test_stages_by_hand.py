@@ -1,5 +1,6 @@
 """Figures of stages by arithmetic done in the test: tolerance, choice of crystals, drift, noise."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -8,11 +9,22 @@ import pytest
 from core.circuits.ladder import Transformer, solve
 from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_dbm, watts
 from core.model.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
+from core.model.tank import Warmth
 from core.stages import band_pass, ladder_filter, low_pass
+from core.stages.carrier_oscillator import (
+    audio_group_delay_s,
+    audio_response,
+    group_delay_spread_s,
+    pull,
+    pulled_hz,
+)
+from core.stages.carrier_oscillator import place as carrier_place
 from core.stages.compensation import least_worst
 from core.stages.crystal_choice import place
-from core.stages.crystals import CrystalParameters
+from core.stages.crystals import CrystalParameters, checked
+from core.stages.outcome import Unsolved
 from core.stages.tolerance import Measured, Spreads, draw, measure, run_filter
+from core.stages.vfo import warm_up
 
 NONE = Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0)
 BAND_PASS = BandPassFilter(centre_hz=14.2e6, bandwidth_hz=500e3, bands=("20m",))
@@ -192,3 +204,78 @@ def test_levels_and_sound_by_hand():
     assert thermal_noise_dbm(1.0) == pytest.approx(-173.975, abs=0.001)
     # 100 mW is 10 dB below the watt the sensitivity is for; at 2 m 6.02 dB less than at 1 m.
     assert sound_pressure_db_spl(20.0, 86.0, 2.0) == pytest.approx(86 - 10 - 6.0206, abs=1e-3)
+
+
+def test_a_box_that_warms_drifts_by_its_time_constant():
+    # 10 Hz a degree, 6 K, a time constant of twenty minutes: 60 Hz in all, 1 - 1/e of it in the first twenty
+    # minutes and 1/e - 1/e^4 of it in the hour after those.
+    made = warm_up(10.0, Warmth(rise_k=6.0, time_constant_s=1200.0))
+    assert made.total_hz == pytest.approx(60.0)
+    assert made.first_hz == pytest.approx(37.927, abs=0.001)
+    assert made.next_hour_hz == pytest.approx(20.974, abs=0.001)
+    slow = warm_up(-5.0, Warmth(rise_k=4.0, time_constant_s=2400.0))
+    assert slow.first_hz == pytest.approx(-20 * (1 - np.exp(-0.5)))
+
+
+@pytest.mark.parametrize("measured", [True, False])
+@pytest.mark.parametrize(("ratio", "told"), [(120.0, "refused"), (170.0, "low"), (250.0, "")])
+def test_a_ratio_of_capacitances_is_doubted_only_where_it_was_measured(ratio, told, measured):
+    plain = CrystalParameters(label="1", fs_hz=9e6, lm_h=15e-3, c0_f=1e-12, rm_ohm=10.0)
+    cm = 1 / ((2 * np.pi * 9e6) ** 2 * 15e-3)
+    found = checked(replace(plain, c0_f=ratio * cm, ratio_measured=measured))
+    if told == "refused" and measured:
+        assert "C0/Cm would be 120" in found.reason
+    elif told == "refused":
+        assert "measure it" in found.doubt
+    elif told and measured:
+        assert found.doubt == "C0/Cm of 170 is unusually low"
+    else:
+        assert found.doubt == ""
+
+
+@pytest.mark.parametrize("coil_h", [0.0, 5e-6, 20e-6])
+def test_a_pulled_crystal_stands_where_all_reactances_cancel(coil_h):
+    crystal = Crystal(motional_inductance_h=15e-3, holder_capacitance_f=3e-12)
+    fs, load = 9e6, 47e-12
+    for trimmer in (8e-12, 20e-12, 50e-12):
+        f = float(pulled_hz(crystal, fs, coil_h, trimmer, load))
+        w = 2 * np.pi * f
+        motional = 15e-3 * (w**2 - (2 * np.pi * fs) ** 2) / w
+        holder = -1 / (w * 3e-12)
+        own = motional * holder / (motional + holder)
+        around = w * coil_h - 1 / (w * trimmer) - 1 / (w * load)
+        assert own + around == pytest.approx(0.0, abs=0.01)
+        # Asked for that frequency with that coil, the trimmer comes back.
+        again = pull(crystal, fs, f, (5e-12, 60e-12), load, coil_h)
+        assert again.trimmer_f == pytest.approx(trimmer, rel=1e-3)
+        assert again.coil_h == coil_h
+        assert again.reaches
+    span = pull(crystal, fs, f, (5e-12, 60e-12), load, coil_h)
+    ends = [float(pulled_hz(crystal, fs, coil_h, c, load)) for c in (60e-12, 5e-12)]
+    assert [span.reachable_low_hz, span.reachable_high_hz] == pytest.approx(ends)
+    assert not pull(crystal, fs, ends[1] + 3e3, (5e-12, 60e-12), load, coil_h).reaches
+
+
+def test_a_band_pass_is_looked_at_over_five_widths_and_never_below_a_twentieth():
+    made = band_pass.design(BAND_PASS, (DIAL,))
+    assert made.span_hz == pytest.approx((14.2e6 - 1.25e6, 14.2e6 + 1.25e6))
+    wide = band_pass.design(BAND_PASS.edited(("bandwidth_hz",), 6e6), (DIAL,))
+    if not isinstance(wide, Unsolved):
+        assert wide.span_hz == pytest.approx((14.2e6 / 20, 14.2e6 + 15e6))
+
+
+def test_the_spread_of_the_delay_is_that_of_the_phases_slope():
+    ladder = LadderFilter(id="l", name="L", poles=6)
+    place_ = carrier_place(ladder, 9e6, "upper", 20.0)
+    made = ladder_filter.design(ladder, 9e6)
+    tones = np.linspace(300.0, 2700.0, 121)
+    step = 0.5
+    f = place_.frequency_hz + tones
+    phase = [np.angle(solve(made.network, f + off).s21) for off in (-step, step)]
+    delay = -np.angle(np.exp(1j * (phase[1] - phase[0]))) / (2 * np.pi * 2 * step)
+    assert group_delay_spread_s(ladder, 9e6, place_) == pytest.approx(np.ptp(delay), rel=1e-3)
+    by_tone = audio_group_delay_s(ladder, 9e6, place_, tones)
+    np.testing.assert_allclose(by_tone, delay, rtol=1e-3)
+    loss = audio_response(ladder, 9e6, place_, tones)
+    least = ladder_filter.band(ladder, 9e6).least_loss_db
+    np.testing.assert_allclose(loss, solve(made.network, f).loss_db - least, atol=1e-6)
