@@ -15,9 +15,7 @@ from core.model.quantities import Unit
 from core.rig.analysis import Analysis
 from core.rig.read_out_schemes import Reading
 from core.rig.rules import inspect
-from core.stages import vfo
 from core.stages.outcome import Unsolved
-from core.stages.tank import TankDesign
 from core.stages.vfo import VfoFigures
 
 _NONE = "none"
@@ -86,8 +84,7 @@ def figures(analysis: Analysis, band: str) -> dict[str, str]:
 def _vfo_figures(analysis: Analysis, band: str, on: str) -> dict[str, str]:
     """The VFO's figures and what the read-out stores on a band."""
     found = {}
-    made = analysis.tank
-    of = vfo.figures(made, band) if isinstance(made, TankDesign) else None
+    of = analysis.vfo_on(band)
     if isinstance(of, VfoFigures):
         found[f"VFO covers from, {on}"] = format_frequency(of.cover.covers_low_hz, 1000)
         found[f"VFO covers to, {on}"] = format_frequency(of.cover.covers_high_hz, 1000)

@@ -102,7 +102,7 @@ class VfoView(StageView):
             )
         if isinstance(made, Unsolved):
             return made.reason
-        found = vfo.figures(made, band)
+        found = analysis.vfo_on(band)
         held = _held(bench)
         looks = (self.looks.place, self.circuit.place, bench.current.vfo, analysis.drives, palette.theme())
         if self.is_shown(made, found, held, band, *looks):

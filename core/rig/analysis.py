@@ -40,12 +40,14 @@ from core.stages import (
     low_pass,
     mixer,
     tank_design,
+    vfo,
 )
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.low_pass import PartStress
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.tank import TankDesign, WantedRange
+from core.stages.vfo import VfoFigures
 from core.trade.crystals import stock
 
 #: Receive bandwidth [Hz] where no ladder says otherwise; an ordinary SSB filter's.
@@ -203,6 +205,12 @@ class Analysis:
             for plan, band in zip(self.frequency_plan, self.project.bands, strict=True)
         )
         return tank_design.design(tank, wanted)
+
+    def vfo_on(self, band: str) -> VfoFigures | Unsolved:
+        """What the VFO does on a band, or why nothing is known of it."""
+        if self.tank is None:
+            return Unsolved("The VFO is a block without a tank, so nothing is known of its dial and drift.")
+        return self.tank if isinstance(self.tank, Unsolved) else vfo.figures(self.tank, band)
 
     @cached_property
     def _measured_plans(self) -> tuple[BandPlan, ...]:

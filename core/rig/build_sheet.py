@@ -22,6 +22,7 @@ from core.stages.crystal_choice import Placed
 from core.stages.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.tank import RangeCover, TankDesign
+from core.stages.vfo import VfoFigures
 
 #: The usual cautions, in the usual words.
 CAUTIONS: tuple[str, ...] = (
@@ -268,7 +269,7 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
             guidance=vfo.GUIDANCE,
         )
     bands = tuple(cover.band for cover in made.ranges)
-    columns = [_vfo_column(made, cover) for cover in made.ranges]
+    columns = [_vfo_column(cover, analysis.vfo_on(cover.band)) for cover in made.ranges]
     rows = tuple((name, tuple(column[n] for column in columns)) for n, name in enumerate(_VFO_FIGURES))
     return VfoSection(
         design=made,
@@ -292,12 +293,11 @@ _VFO_FIGURES = (
 )
 
 
-def _vfo_column(made: TankDesign, cover: RangeCover) -> tuple[str, ...]:
+def _vfo_column(cover: RangeCover, of: VfoFigures | Unsolved) -> tuple[str, ...]:
     ranges = (
         f"{cover.wanted_low_hz / 1e6:.4f} to {cover.wanted_high_hz / 1e6:.4f}",
         f"{cover.covers_low_hz / 1e6:.4f} to {cover.covers_high_hz / 1e6:.4f}",
     )
-    of = vfo.figures(made, cover.band)
     if isinstance(of, Unsolved):
         return (*ranges, "", "", "", "")
     return (

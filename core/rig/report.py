@@ -12,7 +12,7 @@ from core.rig.crystal_bench import FIXTURE_ERRORS, BatchRow, figures
 from core.rig.if_survey import SurveyRow, verdict
 from core.rig.rows import FilterRow
 from core.rig.rules import inspect
-from core.stages import ladder_figures, vfo
+from core.stages import ladder_figures
 from core.stages.carrier_oscillator import CarrierPlace, group_delay_spread_s
 from core.stages.crystal_choice import Placement
 from core.stages.crystals import FIGURES
@@ -115,7 +115,7 @@ def _vfo_rows(analysis: Analysis) -> list[Row]:
         return []
     rows = []
     for cover in made.ranges:
-        of = vfo.figures(made, cover.band)
+        of = analysis.vfo_on(cover.band)
         known = None if isinstance(of, Unsolved) else of
         rows.append(
             {

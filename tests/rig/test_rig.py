@@ -17,6 +17,7 @@ from core.rig.if_survey import survey
 from core.rig.new_rig import best_scheme, new_rig, with_band, with_frequencies
 from core.rig.report import as_text, report, survey_report, survey_text
 from core.rig.rules import inspect
+from core.stages import vfo
 from core.trade.allocations import allocation, allocations
 from core.trade.crystals import stock
 
@@ -304,3 +305,14 @@ def test_a_moved_rig_has_a_vfo_that_reaches_its_new_ranges(tern):
     # A tank that reaches anyway stays the very one.
     near = with_frequencies(tern, tern.if_hz + 1e3, ("if_minus_vfo", "sum"))
     assert near.vfo.tank == tern.vfo.tank
+
+
+def test_the_vfo_on_a_band_is_known_or_there_is_one_reason(tern):
+    analysis = Analysis(tern)
+    assert analysis.vfo_on("20m") is vfo.figures(analysis.tank, "20m")
+    block = Analysis(tern.edited(("vfo", "tank"), None))
+    assert "a block without a tank" in block.vfo_on("20m").reason
+    tank = ("vfo", "tank")
+    beyond = Analysis(tern.edited((*tank, "coil_self_f"), 1.0).edited((*tank, "coil_h"), 237.0))
+    assert beyond.vfo_on("20m") is beyond.tank
+    assert Analysis(tern.edited(("bands", "20m", "scheme"), "sum")).vfo_on("20m").reason

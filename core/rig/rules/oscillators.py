@@ -85,11 +85,12 @@ def vfo_too_low(analysis: Analysis) -> Iterator[Finding]:
 def vfo_starts(analysis: Analysis) -> Iterator[Finding]:
     """The device must give back several times what the tank loses."""
     made = _tank(analysis)
-    for each in made.ranges if made else ():
-        of = vfo.figures(made, each.band) if made else None
-        if of is None or isinstance(of, Unsolved) or min(of.start) >= SAFE_START:
+    if made is None:
+        return
+    for each in made.ranges:
+        of = analysis.vfo_on(each.band)
+        if isinstance(of, Unsolved) or min(of.start) >= SAFE_START:
             continue
-        assert made is not None  # it has a range
         margin, device = min(of.start), operating(made.tank.feedback)
         bias = f"{device.name} at {format_value(device.current_a, 'A', 2)}"
         found = start_up.remedy(made)
@@ -141,7 +142,7 @@ def vfo_drifts(analysis: Analysis) -> Iterator[Finding]:
         return
     worst: tuple[float, str, float] | None = None
     for each in made.ranges:
-        of = vfo.figures(made, each.band)
+        of = analysis.vfo_on(each.band)
         if not isinstance(of, Unsolved):
             drift = of.worst_drift.hz_per_k
             first = vfo.warm_up(drift, made.tank.warmth).first_hz
@@ -171,18 +172,17 @@ def vfo_drifts(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def vfo_tunes_fast(analysis: Analysis) -> Iterator[Finding]:
     """Too many hertz a turn are hard to set."""
-    made = _tank(analysis)
-    for each in made.ranges if made else ():
-        of = vfo.figures(made, each.band) if made else None
-        if of is None or isinstance(of, Unsolved) or of.dial.worst_hz_per_turn <= EASY_HZ_PER_TURN:
+    for each in analysis.project.bands:
+        of = analysis.vfo_on(each.name)
+        if isinstance(of, Unsolved) or of.dial.worst_hz_per_turn <= EASY_HZ_PER_TURN:
             continue
         yield Finding(
             severity="caution",
             rule="vfo_fast",
             stage="vfo",
-            band=each.band,
+            band=each.name,
             path=("vfo", "tank", "variable", "reduction"),
-            words=f"On {each.band} a turn of the knob tunes up to <figure>; <limit> is easy to set.",
+            words=f"On {each.name} a turn of the knob tunes up to <figure>; <limit> is easy to set.",
             figure=of.dial.worst_hz_per_turn,
             limit=EASY_HZ_PER_TURN,
             unit="Hz",
