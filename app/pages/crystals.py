@@ -248,11 +248,11 @@ class CrystalsPage(View):
         if found is None:
             return ""
         out = {row.label for row in self._batch if row.left_out}
-        far = ", ".join(label for label, _ in found.outliers if label not in out)
+        far = ", ".join(f"{label} ({what})" for label, what in found.outliers if label not in out)
         far = f" Far out: {far}." if far else ""
         left = f", {len(out)} left out" if out else ""
         return (
-            f"{found.count} good crystals{left}; fs spread over {found.spread_hz:.0f} Hz, deviation "
+            f"{found.count} crystals{left}; fs spread over {found.spread_hz:.0f} Hz, deviation "
             f"{found.fs_hz[1]:.0f} Hz; "
             f"Lm {format_value(found.lm_h[0], 'H', 3)} ± {format_value(found.lm_h[1], 'H', 2)}.{far}"
         )

@@ -4,6 +4,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
+    QHeaderView,
     QPushButton,
     QScrollArea,
     QSplitter,
@@ -155,6 +156,10 @@ class ReadOutPage(FieldsView):
             _OTHER_HEADS,
             [(r.scheme, _stored(r), r.filter or "none", str(r.birdies)) for r in option.alternatives],
         )
+        for short in (_OTHER_HEADS.index("stored"), _OTHER_HEADS.index("birdies")):
+            self.others.horizontalHeader().setSectionResizeMode(
+                short, QHeaderView.ResizeMode.ResizeToContents
+            )
         self.others.resizeRowsToContents()
         self.refused.show_rows(("scheme", "reason"), [(r.scheme, r.reason) for r in option.refused])
         self.refused.resizeRowsToContents()

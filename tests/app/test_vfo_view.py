@@ -243,6 +243,14 @@ def test_the_page_shows_the_plan_of_every_band(page, bench):
     assert "zeros" in turned_down["VFO counted, carrier subtracted"]
 
 
+def test_the_schemes_are_given_the_room_that_counts_do_not_need(qtbot, page):
+    header, metrics = page.others.horizontalHeader(), page.others.fontMetrics()
+    qtbot.waitUntil(lambda: header.length() == page.others.viewport().width())
+    scheme, stored, _, birdies = (header.sectionSize(n) for n in range(header.count()))
+    assert scheme > 1.5 * birdies
+    assert stored >= max(metrics.horizontalAdvance(row[1]) for row in page.others.texts())
+
+
 def test_another_helper_is_taken_and_given_back(qtbot, page, bench):
     first = bench.analysis.read_out.helper_hz
     assert not page.take.isEnabled()
