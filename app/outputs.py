@@ -54,7 +54,7 @@ class Outputs(QObject):
             self.told.emit(f"{words.counted(pages, 'page')} written to {file}")
 
     def save_parts(self) -> None:
-        """Ask for a name and write the parts of every filter as CSV."""
+        """Ask for a name and write the parts of the filters and the VFO as CSV."""
         take_typing(self._bench)
         file = self._documents.ask_target("Parts list as CSV", ".csv", "CSV (*.csv)")
         if file is None:
@@ -63,3 +63,5 @@ class Outputs(QObject):
             write_whole(file, parts_csv(self._bench.analysis).encode())
         except FileError as error:
             self._documents.say("The parts list was not written", str(error))
+        else:
+            self.told.emit(f"Parts list written to {file}")

@@ -114,7 +114,7 @@ _COLUMNS: tuple[_Column, ...] = (
         lambda r: format_value(r.image_distance_hz, "Hz", 3),
         lambda r: r.image_distance_hz,
     ),
-    _Column("terms, with their points", "what each term of the cost found, and its points", _terms, _terms),
+    _Column("terms and points", "what each term of the cost found, and its points", _terms, _terms),
 )
 
 

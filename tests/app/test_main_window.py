@@ -318,6 +318,7 @@ def test_the_parts_list_is_written_as_csv(window, bench, tmp_path, monkeypatch):
     lines = target.read_text().splitlines()
     assert len(lines) == 1 + len(bench.analysis.parts)
     assert lines[0].startswith("stage,bands,part")
+    assert window.statusBar().currentMessage() == f"Parts list written to {target}"
 
 
 def test_a_closed_window_goes_away(rig, settings, qtbot):

@@ -156,7 +156,10 @@ def test_every_birdie_on_the_signal_is_named_in_a_narrow_chart(qtbot, qapp, benc
     qapp.processEvents()
     crossing = [s for s in bench.analysis.spurs("12m") if s.crosses and s.kind != "transmit"]
     assert [s.products for s in crossing if s.level_dbc > -45] == ["4 counter clock, on the image"]
-    assert any("4 counter clock, on the image, order 4" in text for text in plot.labels.texts)
+    (text,) = (
+        each for each in plot.labels.texts if each.startswith("4 counter clock, on the image, order 4")
+    )
+    assert text.endswith(" dB on S9, moves as fast, the other way")
 
 
 def test_a_zoom_of_ones_own_stays_until_another_picture(qtbot, qapp):
