@@ -95,7 +95,8 @@ def _role(level_dbc: float) -> str:
 
 def _text(spur: Spur) -> str:
     way = "" if spur.moves >= 0 else ", the other way"
-    return f"{spur.products}, order {spur.order}\n{spur.level}, moves {abs(spur.moves):.3g} × as fast{way}"
+    times = "" if abs(abs(spur.moves) - 1) < 0.005 else f"{abs(spur.moves):.3g} × "
+    return f"{spur.products}, order {spur.order}\n{spur.level}, moves {times}as fast{way}"
 
 
 def _at_edge(spur: Spur, x: Span, reach_khz: float) -> Label:
