@@ -256,9 +256,7 @@ class TolerancePage(View):
             if values.size:
                 low, high = (format_value(float(v), figure.unit, 3) for v in np.percentile(values, [5, 95]))
                 lines.append(f"{figure.title[:1].upper()}{figure.title[1:]} {low} to {high} in nine of ten.")
-        matters = ", ".join(
-            f"{_part(ref)} {100 * share:.0f} %" for ref, share in run.shares[:4] if share > 0.01
-        )
+        matters = _parts(run.shares)
         if matters:
             lines.append(f"The scatter of the {first.title} comes most from {matters}.")
         if not source.is_current(self._present()):
@@ -266,14 +264,18 @@ class TolerancePage(View):
         self.verdict.setText("\n".join(lines))
 
 
-#: What a crystal's own values are called, by what follows its reference.
-_VALUES = {"lm": "Lm", "c0": "C0", "q": "Q"}
+#: What a crystal's figures are called, by the name they have behind its reference.
+_FIGURES = {"lm": "Lm", "c0": "C0", "q": "Q"}
 
 
-def _part(ref: str) -> str:
-    """A part as the builder knows it: `X5.q` is the Q of X5."""
-    part, _, value = ref.partition(".")
-    return f"{_VALUES.get(value, value)} of {part}" if value else part
+def _parts(shares: tuple[tuple[str, float], ...]) -> str:
+    """The parts that scatter a figure most, as a builder knows them: Q of X5, not `X5.q`."""
+    known = {
+        f"{ref}.{figure}": f"{title} of {ref}" for ref, _ in shares for figure, title in _FIGURES.items()
+    }
+    return ", ".join(
+        f"{known.get(ref, ref)} {100 * share:.0f} %" for ref, share in shares[:4] if share > 0.01
+    )
 
 
 def _key(tried: Scatterable) -> tuple[str, int | None]:
