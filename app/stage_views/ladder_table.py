@@ -34,15 +34,20 @@ def ladder_rows(
         ("end resistance", f"{design.end_resistance_ohm:.1f} Ω, between {ladder.system_ohm:g} Ω"),
         ("end match", ladder_figures.end_match(ladder, design)),
     ]
+    solved = analysis.solved(ladder)
     spread: float | Unsolved
-    if isinstance(place, Unsolved):
-        spread = place
+    stop: StopBand | Unsolved
+    if isinstance(solved, Unsolved):
+        spread = stop = solved
     else:
-        spread = carrier_oscillator.group_delay_spread_s(ladder, if_hz, place, on_hand=on_hand)
+        stop = ladder_figures.stop_band(solved)
+        if isinstance(place, Unsolved):
+            spread = place
+        else:
+            spread = carrier_oscillator.group_delay_spread_s(solved, place)
     low, high = carrier_oscillator.SPEECH_HZ
     told = spread.reason if isinstance(spread, Unsolved) else f"{1e3 * spread:.2f} ms"
     rows.append((f"group delay spread, {low:.0f} to {high:.0f} Hz", told))
-    stop = ladder_figures.stop_band(ladder, if_hz, on_hand)
     rows += [("stop-band", stop.reason)] if isinstance(stop, Unsolved) else _stop_rows(stop)
     flat = ladder_figures.flatness(ladder, if_hz, on_hand)
     if flat is not None:

@@ -13,14 +13,15 @@ from core.model.filters import LadderFilter
 from core.rig.analysis import Analysis
 from core.stages import carrier_oscillator
 from core.stages.carrier_oscillator import CarrierPlace
+from core.stages.ladder_filter import SolvedLadder
 from core.stages.outcome import Unsolved
 
 _AUDIO_HZ = np.linspace(50.0, 4000.0, 396)
 #: Below this a tone passes the carrier's own skirt, where the delay of the ladder is of no interest.
 _DELAY_FROM_HZ = 150.0
 
-#: A ladder, its IF [Hz], its carrier, and the capacitors on hand [F].
-_Through = tuple[LadderFilter, float, CarrierPlace, tuple[float, ...]]
+#: A ladder and its carrier.
+_Through = tuple[SolvedLadder, CarrierPlace]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,8 @@ def _through(analysis: Analysis, ladder: LadderFilter, band: str) -> _Through | 
     place = analysis.carrier(band)
     if isinstance(place, Unsolved):
         return place
-    return ladder, analysis.project.if_hz, place, analysis.on_hand(ladder)
+    solved = analysis.solved(ladder)
+    return solved if isinstance(solved, Unsolved) else (solved, place)
 
 
 def draw_audio(plot: ResponsePlot, speech: Speech) -> None:
@@ -65,7 +67,7 @@ def draw_audio(plot: ResponsePlot, speech: Speech) -> None:
         return
     was = None if speech.held is None else _audio(speech.held)
     kept = None if was is None or isinstance(was, Unsolved) else (_AUDIO_HZ, -was)
-    down = speech.now[2].unwanted_sideband_1khz_db
+    down = speech.now[1].unwanted_sideband_1khz_db
     notes = (f"other sideband at 1 kHz {down:.0f} dB down",)
     plot.show_response(_AUDIO_HZ, -loss, depth_db=40.0, key="audio", held=kept, notes=notes)
 
@@ -77,8 +79,7 @@ def draw_delay(plot: DelayPlot, speech: Speech) -> None:
     if isinstance(delay, Unsolved) or isinstance(speech.now, Unsolved):
         plot.say(reason_of(delay))
         return
-    ladder, if_hz, place, on_hand = speech.now
-    spread = carrier_oscillator.group_delay_spread_s(ladder, if_hz, place, on_hand=on_hand)
+    spread = carrier_oscillator.group_delay_spread_s(*speech.now)
     if isinstance(spread, Unsolved):
         plot.say(spread.reason)
         return
@@ -90,10 +91,10 @@ def draw_delay(plot: DelayPlot, speech: Speech) -> None:
 def _audio(through: _Through | Unsolved) -> Array | Unsolved:
     if isinstance(through, Unsolved):
         return through
-    return carrier_oscillator.audio_response(*through[:3], _AUDIO_HZ, through[3])
+    return carrier_oscillator.audio_response(*through, _AUDIO_HZ)
 
 
 def _delay(through: _Through | Unsolved, x_hz: Array) -> Array | Unsolved:
     if isinstance(through, Unsolved):
         return through
-    return carrier_oscillator.audio_group_delay_s(*through[:3], x_hz, through[3])
+    return carrier_oscillator.audio_group_delay_s(*through, x_hz)

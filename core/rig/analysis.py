@@ -43,6 +43,7 @@ from core.stages import (
     vfo,
 )
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
+from core.stages.ladder_filter import SolvedLadder
 from core.stages.low_pass import PartStress
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -111,18 +112,27 @@ class Analysis:
         """The junk box's capacitors [F] for a ladder made of them; none for others, which do not use it."""
         return self.project.junk_box.capacitors_f if ladder.capacitors == "junk_box" else ()
 
-    def carrier(self, band: str) -> CarrierPlace | Unsolved:
-        """Where the carrier lies for a band, or why it has no place."""
+    def solved(self, ladder: LadderFilter) -> SolvedLadder | Unsolved:
+        """A ladder with its circuit and pass-band at the rig's IF, or the reason why it has none."""
+        return ladder_filter.solved(ladder, self.project.if_hz, self.on_hand(ladder))
+
+    @cached_property
+    def ladder_solved(self) -> SolvedLadder | Unsolved:
+        """The first ladder filter in the path with its circuit and pass-band, or why there is none."""
         if self.ladder is None:
             return Unsolved(
                 "There is no ladder filter in the path, so the carrier has no edge to lie at; add one."
             )
+        return self.solved(self.ladder)
+
+    def carrier(self, band: str) -> CarrierPlace | Unsolved:
+        """Where the carrier lies for a band, or why it has no place."""
+        if isinstance(self.ladder_solved, Unsolved):
+            return self.ladder_solved
         return carrier_oscillator.place(
-            self.ladder,
-            self.project.if_hz,
+            self.ladder_solved,
             sideband_at_if(self.project.band(band)),
             self.project.carrier.edge_suppression_db,
-            self.on_hand(self.ladder),
             self.project.carrier.lowest_audio_hz,
         )
 
@@ -184,12 +194,9 @@ class Analysis:
     def if_pass_band_hz(self) -> tuple[float, float]:
         """The ladder's −6 dB edges [Hz]; half the usual bandwidth around the IF where there is no ladder."""
         usual = (self.project.if_hz - USUAL_BANDWIDTH_HZ / 2, self.project.if_hz + USUAL_BANDWIDTH_HZ / 2)
-        if self.ladder is None:
+        if isinstance(self.ladder_solved, Unsolved):
             return usual
-        band = ladder_filter.band(self.ladder, self.project.if_hz, self.on_hand(self.ladder))
-        if isinstance(band, Unsolved):
-            return usual
-        low, high = band.edges_hz[6.0]
+        low, high = self.ladder_solved.band.edges_hz[6.0]
         return (usual[0] if low is None else low, usual[1] if high is None else high)
 
     # -- VFO and read-out ---------------------------------------------------------------------------
@@ -393,18 +400,14 @@ class Analysis:
         It is referred to the ladder's gain for the speech tone, as all levels are: white noise leaves the
         ladder as out of a rectangle of this width that passes everything as it passes that tone.
         """
-        if self.ladder is None:
+        solved = self.ladder_solved
+        if isinstance(solved, Unsolved) or isinstance(self.carrier(band), Unsolved):
             return USUAL_BANDWIDTH_HZ
-        asked = (self.ladder, self.project.if_hz, self.on_hand(self.ladder))
-        found, shape, place = (
-            ladder_figures.noise_bandwidth(*asked),
-            ladder_filter.band(*asked),
-            self.carrier(band),
-        )
-        if isinstance(found, Unsolved) or isinstance(shape, Unsolved) or isinstance(place, Unsolved):
+        found = ladder_figures.noise_bandwidth(solved)
+        if isinstance(found, Unsolved):
             return USUAL_BANDWIDTH_HZ
-        tone_db = self.stage_loss_db(self.ladder, band, 0.0)
-        return found * ratio(tone_db - shape.least_loss_db)
+        tone_db = self.stage_loss_db(solved.ladder, band, 0.0)
+        return found * ratio(tone_db - solved.band.least_loss_db)
 
     def stage_loss_db(self, stage: Stage, band: str, dial_hz: float) -> float:
         """Loss of a filter stage to the wanted signal at a dial frequency [Hz]; 0 for what is no filter.

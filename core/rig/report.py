@@ -209,7 +209,10 @@ def _group_delay_spread(analysis: Analysis, row: FilterRow, band: str) -> float 
         place = analysis.carrier(band)
     if not isinstance(stage, LadderFilter) or not isinstance(place, CarrierPlace):
         return None
-    spread = group_delay_spread_s(stage, analysis.project.if_hz, place, on_hand=analysis.on_hand(stage))
+    solved = analysis.solved(stage)
+    if isinstance(solved, Unsolved):
+        return None
+    spread = group_delay_spread_s(solved, place)
     return None if isinstance(spread, Unsolved) else spread
 
 
@@ -226,7 +229,8 @@ def _ultimate_attenuation(analysis: Analysis, row: FilterRow) -> float | None:
     stage = analysis.project.stage(row.stage)
     if not isinstance(stage, LadderFilter):
         return None
-    found = ladder_figures.stop_band(stage, analysis.project.if_hz, analysis.on_hand(stage))
+    solved = analysis.solved(stage)
+    found = solved if isinstance(solved, Unsolved) else ladder_figures.stop_band(solved)
     return None if isinstance(found, Unsolved) else _number(found.ultimate_db)
 
 

@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array, frozen, group_delay_s, solve
-from core.circuits.response import PassBand, crossing
+from core.circuits.response import crossing
 from core.model.bands import Sideband
-from core.model.filters import Crystal, LadderFilter
-from core.stages import ladder_filter, ladder_meshes
+from core.model.filters import Crystal
+from core.stages import ladder_meshes
 from core.stages.gate import gate
-from core.stages.outcome import FilterDesign, Unsolved
+from core.stages.ladder_filter import SolvedLadder
+from core.stages.outcome import Unsolved
 
 #: The tones that speech is made of, Hz: what the spread of the group delay is taken over.
 SPEECH_HZ = (300.0, 2700.0)
@@ -52,11 +53,9 @@ class CarrierPlace:
 @lru_cache(maxsize=128)
 @gate("The carrier's place")
 def place(
-    ladder: LadderFilter,
-    if_hz: float,
+    solved: SolvedLadder,
     sideband_at_if: Sideband,
     edge_suppression_db: float,
-    on_hand: tuple[float, ...] = (),
     lowest_audio_hz: float | None = None,
 ) -> CarrierPlace | Unsolved:
     """The frequency on the ladder's skirt that is `edge_suppression_db` below its least loss [dB].
@@ -64,20 +63,12 @@ def place(
     Searched outwards from the −3 dB point on the side where the carrier of `sideband_at_if` lies. With
     `lowest_audio_hz` [Hz] given, the carrier lies that far outside the −6 dB edge instead.
     """
-    made = ladder_filter.design(ladder, if_hz, on_hand)
-    band = ladder_filter.band(ladder, if_hz, on_hand)
-    if isinstance(made, Unsolved):
-        return made
-    if isinstance(band, Unsolved):
-        return band
-    low, high = band.edges_hz[3.0]
-    assert low is not None  # band() refuses a curve without edges
-    assert high is not None
+    band = solved.band
     below = sideband_at_if == "upper"
     edge = band.edges_hz[6.0][0 if below else 1]
     sign = 1 if below else -1
     if lowest_audio_hz is None:
-        found = _on_the_skirt(made, band, below, edge_suppression_db)
+        found = _on_the_skirt(solved, below, edge_suppression_db)
         if isinstance(found, Unsolved):
             return found
         frequency = found
@@ -88,7 +79,7 @@ def place(
     if not lowest_audio_hz:
         lowest_audio_hz = None if edge is None else sign * (edge - frequency)
     tones = sign * np.array([0.0, *_SIDEBAND_TONES_HZ, *(-tone for tone in _SIDEBAND_TONES_HZ)])
-    loss = solve(made.network, frequency + tones).loss_db
+    loss = solve(solved.design.network, frequency + tones).loss_db
     unwanted = [float(loss[4 + n] - loss[1 + n]) for n in range(3)]
     return CarrierPlace(
         frequency_hz=frequency,
@@ -101,17 +92,13 @@ def place(
     )
 
 
-def _on_the_skirt(
-    made: FilterDesign, band: PassBand, below: bool, edge_suppression_db: float
-) -> float | Unsolved:
+def _on_the_skirt(solved: SolvedLadder, below: bool, edge_suppression_db: float) -> float | Unsolved:
     """Where the lower or upper skirt is so far down, Hz."""
-    low, high = band.edges_hz[3.0]
-    assert low is not None  # band() refuses a curve without edges
-    assert high is not None
+    network, low, high = solved.design.network, solved.low_hz, solved.high_hz
     reach = 4 * (high - low)
     f = np.linspace(low, max(low - reach, low / 2), 301) if below else np.linspace(high, high + reach, 301)
-    level = band.least_loss_db + edge_suppression_db
-    stopped = np.flatnonzero(solve(made.network, f).loss_db > level)
+    level = solved.band.least_loss_db + edge_suppression_db
+    stopped = np.flatnonzero(solve(network, f).loss_db > level)
     if stopped.size == 0 or stopped[0] == 0:
         side = "lower" if below else "upper"
         return Unsolved(
@@ -119,7 +106,7 @@ def _on_the_skirt(
             "place there; use more poles or ask for less suppression at the carrier."
         )
     near, far = sorted((float(f[stopped[0] - 1]), float(f[stopped[0]])))
-    return crossing(made.network, near, far, level)
+    return crossing(network, near, far, level)
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,48 +193,21 @@ def pull(
 @lru_cache(maxsize=64)
 @gate("The ladder's group delay")
 def group_delay_spread_s(
-    ladder: LadderFilter,
-    if_hz: float,
-    carrier: CarrierPlace,
-    audio_hz: tuple[float, float] = SPEECH_HZ,
-    on_hand: tuple[float, ...] = (),
+    solved: SolvedLadder, carrier: CarrierPlace, audio_hz: tuple[float, float] = SPEECH_HZ
 ) -> float | Unsolved:
     """Largest less least group delay [s] of the ladder over a range of tones [Hz]."""
-    made = ladder_filter.design(ladder, if_hz, on_hand)
-    if isinstance(made, Unsolved):
-        return made
-    delays = group_delay_s(made.network, carrier.signals_hz(np.linspace(*audio_hz, 121)))
+    delays = group_delay_s(solved.design.network, carrier.signals_hz(np.linspace(*audio_hz, 121)))
     return float(delays.max() - delays.min())
 
 
 @gate("The ladder's group delay")
-def audio_group_delay_s(
-    ladder: LadderFilter,
-    if_hz: float,
-    carrier: CarrierPlace,
-    audio_hz: Array,
-    on_hand: tuple[float, ...] = (),
-) -> Array | Unsolved:
+def audio_group_delay_s(solved: SolvedLadder, carrier: CarrierPlace, audio_hz: Array) -> Array | Unsolved:
     """Group delay [s] of the ladder to tones of `audio_hz`, shape (F,) [Hz]."""
-    made = ladder_filter.design(ladder, if_hz, on_hand)
-    if isinstance(made, Unsolved):
-        return made
-    return group_delay_s(made.network, carrier.signals_hz(audio_hz))
+    return group_delay_s(solved.design.network, carrier.signals_hz(audio_hz))
 
 
 @gate("The ladder's response to speech")
-def audio_response(
-    ladder: LadderFilter,
-    if_hz: float,
-    carrier: CarrierPlace,
-    audio_hz: Array,
-    on_hand: tuple[float, ...] = (),
-) -> Array | Unsolved:
+def audio_response(solved: SolvedLadder, carrier: CarrierPlace, audio_hz: Array) -> Array | Unsolved:
     """Loss [dB] of the ladder to tones of `audio_hz`, shape (F,) [Hz], relative to its least loss."""
-    made = ladder_filter.design(ladder, if_hz, on_hand)
-    band = ladder_filter.band(ladder, if_hz, on_hand)
-    if isinstance(made, Unsolved):
-        return made
-    if isinstance(band, Unsolved):
-        return band
-    return frozen(solve(made.network, carrier.signals_hz(audio_hz)).loss_db - band.least_loss_db)
+    loss_db = solve(solved.design.network, carrier.signals_hz(audio_hz)).loss_db
+    return frozen(loss_db - solved.band.least_loss_db)

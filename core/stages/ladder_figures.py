@@ -13,6 +13,7 @@ from core.model.notation import format_value
 from core.model.parts import END_MATCH
 from core.stages import ladder_filter, ladder_meshes
 from core.stages.gate import gate
+from core.stages.ladder_filter import SolvedLadder
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 #: The far stop-band: this many −6 dB widths away from the pass-band's edges, from and to.
@@ -61,25 +62,19 @@ class Rounding:
 
 @lru_cache(maxsize=64)
 @gate("The ladder's stop-band")
-def stop_band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> StopBand | Unsolved:
-    """The stop-band of a ladder at an IF of `if_hz` [Hz], on its resulting parts."""
-    made = ladder_filter.design(ladder, if_hz, on_hand)
-    band = ladder_filter.band(ladder, if_hz, on_hand)
-    if isinstance(made, Unsolved):
-        return made
-    if isinstance(band, Unsolved):
-        return band
+def stop_band(solved: SolvedLadder) -> StopBand | Unsolved:
+    """The stop-band of a ladder on its resulting parts."""
+    crystal, band = solved.ladder.crystal, solved.band
     low, high = band.edges_hz[6.0]
-    if low is None or high is None or ladder.crystal is None:
-        return Unsolved(ladder_filter.no_pass_band(ladder))
+    if low is None or high is None or crystal is None:
+        return Unsolved(ladder_filter.no_pass_band(solved.ladder))
     away = (high - low) * np.geomspace(*FAR_WIDTHS, _POINTS)
     under, over = low - away, high + away
-    fs = if_hz + ladder.crystal.offset_hz
-    spacing = ladder_meshes.parallel_spacing_hz(fs, ladder.crystal)
+    spacing = ladder_meshes.parallel_spacing_hz(solved.if_hz + crystal.offset_hz, crystal)
     # A narrow filter's flare lies beyond what counts as far for its width.
     beyond = high + np.geomspace(away[0], max(away[-1], _FLARE_SPACINGS * spacing), 2 * _POINTS)
     below, above, flared = (
-        solve(made.network, np.maximum(f, low / 10)).loss_db - band.least_loss_db
+        solve(solved.design.network, np.maximum(f, low / 10)).loss_db - band.least_loss_db
         for f in (under, over, beyond)
     )
     peak = int(np.argmax(flared))
@@ -91,19 +86,13 @@ def stop_band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = (
 
 
 @lru_cache(maxsize=64)
-def noise_bandwidth(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> float | Unsolved:
-    """Noise bandwidth [Hz] of a ladder at an IF of `if_hz` [Hz], integrated over its exact response."""
-    made = ladder_filter.design(ladder, if_hz, on_hand)
-    band = ladder_filter.band(ladder, if_hz, on_hand)
-    if isinstance(made, Unsolved):
-        return made
-    if isinstance(band, Unsolved):
-        return band
-    low, high = band.edges_hz[6.0]
+def noise_bandwidth(solved: SolvedLadder) -> float | Unsolved:
+    """Noise bandwidth [Hz] of a ladder, integrated over its exact response."""
+    low, high = solved.band.edges_hz[6.0]
     if low is None or high is None:
-        return Unsolved("The ladder's parts as built no longer make a pass-band; check the as-built values.")
-    width = high - low
-    return noise_bandwidth_hz(made.network, low - _NOISE_WIDTHS * width, high + _NOISE_WIDTHS * width)
+        return Unsolved(ladder_filter.no_pass_band(solved.ladder))
+    reach = _NOISE_WIDTHS * (high - low)
+    return noise_bandwidth_hz(solved.design.network, low - reach, high + reach)
 
 
 def rounding(

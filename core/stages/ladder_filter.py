@@ -4,6 +4,7 @@ What its meshes want stands in `ladder_meshes`, which capacitors are taken in `l
 are matched in `ladder_match`.
 """
 
+from dataclasses import dataclass
 from functools import lru_cache
 from math import pi, sqrt
 from statistics import median
@@ -151,21 +152,53 @@ def asked_band_hz(ladder: LadderFilter, made: FilterDesign) -> tuple[float, floa
     return low + edge, high - edge
 
 
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class SolvedLadder:
+    """A ladder for an IF of `if_hz` [Hz], with its circuit and the pass-band that this has.
+
+    `low_hz` and `high_hz` are the −3 dB edges, which every solved ladder has. It comes out of a cache and is
+    compared by identity, so that what follows from it is kept on it alone.
+    """
+
+    ladder: LadderFilter
+    if_hz: float
+    design: FilterDesign
+    band: PassBand
+    low_hz: float
+    high_hz: float
+
+
 @lru_cache(maxsize=64)
-@gate("The ladder filter")
-def band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> PassBand | Unsolved:
-    """Edges [Hz] and losses [dB] of the ladder's pass-band for an IF of `if_hz` [Hz], exactly."""
+def solved(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> SolvedLadder | Unsolved:
+    """The ladder designed for an IF of `if_hz` [Hz] and measured, or the one reason why it cannot be.
+
+    `on_hand` are the capacitors of the junk box [F], for a ladder that is made of them.
+    """
     made = design(ladder, if_hz, on_hand)
     if isinstance(made, Unsolved):
         return made
+    found = _measured(ladder, made)
+    if isinstance(found, Unsolved):
+        return found
+    low, high = found.edges_hz[3.0]
+    if low is None or high is None:
+        return Unsolved(no_pass_band(ladder))
+    return SolvedLadder(ladder=ladder, if_hz=if_hz, design=made, band=found, low_hz=low, high_hz=high)
+
+
+def band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> PassBand | Unsolved:
+    """Edges [Hz] and losses [dB] of the ladder's pass-band for an IF of `if_hz` [Hz], exactly."""
+    found = solved(ladder, if_hz, on_hand)
+    return found if isinstance(found, Unsolved) else found.band
+
+
+@gate("The ladder filter")
+def _measured(ladder: LadderFilter, made: FilterDesign) -> PassBand:
     low, high = made.span_hz
     reach = 8 * ladder.bandwidth_hz
     middle, half = (low + high) / 2, min(ladder.bandwidth_hz, (high - low) / 2)
     inner = (middle - half, middle + half)
-    found = pass_band(made.network, max(low - reach, low / 2), high + reach, inner_hz=inner)
-    if None in found.edges_hz[3.0]:
-        return Unsolved(no_pass_band(ladder))
-    return found
+    return pass_band(made.network, max(low - reach, low / 2), high + reach, inner_hz=inner)
 
 
 #: Unloaded Q [-] that stands for no loss.
@@ -223,14 +256,12 @@ def no_pass_band(ladder: LadderFilter) -> str:
 @gate("The ladder filter")
 def figures(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> FilterFigures | Unsolved:
     """Centre, bandwidths, ripple and loss of the ladder at an IF of `if_hz` [Hz]."""
-    found = band(ladder, if_hz, on_hand)
-    if isinstance(found, Unsolved):
-        return found
-    low, high = found.edges_hz[3.0]
-    assert low is not None  # band() refuses a curve without edges
-    assert high is not None
+    made = solved(ladder, if_hz, on_hand)
+    if isinstance(made, Unsolved):
+        return made
+    found = made.band
     return FilterFigures(
-        centre_hz=(low + high) / 2,
+        centre_hz=(made.low_hz + made.high_hz) / 2,
         bandwidth_3db_hz=found.bandwidth_hz(3.0),
         bandwidth_6db_hz=found.bandwidth_hz(6.0),
         bandwidth_60db_hz=found.bandwidth_hz(60.0),

@@ -198,8 +198,8 @@ def test_the_carrier_lies_where_the_worked_example_says():
         system_ohm=225.3,
         as_built={ref: pf * 1e-12 for ref, pf in built.items()},
     )
-    below = carrier_oscillator.place(ladder, FS, "upper", 20.0)
-    above = carrier_oscillator.place(ladder, FS, "lower", 20.0)
+    below = carrier_oscillator.place(ladder_filter.solved(ladder, FS), "upper", 20.0)
+    above = carrier_oscillator.place(ladder_filter.solved(ladder, FS), "lower", 20.0)
     assert below.frequency_hz - FS == pytest.approx(2.4, abs=1)
     assert above.frequency_hz - FS == pytest.approx(3019.7, abs=1)
     assert (below.side, above.side) == ("below", "above")

@@ -316,3 +316,14 @@ def test_the_vfo_on_a_band_is_known_or_there_is_one_reason(tern):
     beyond = Analysis(tern.edited((*tank, "coil_self_f"), 1.0).edited((*tank, "coil_h"), 237.0))
     assert beyond.vfo_on("20m") is beyond.tank
     assert Analysis(tern.edited(("bands", "20m", "scheme"), "sum")).vfo_on("20m").reason
+
+
+def test_the_ladder_is_solved_once_for_all_who_ask(tern):
+    analysis = Analysis(tern)
+    assert analysis.ladder_solved is analysis.solved(analysis.ladder)
+    assert analysis.ladder_solved.design.network == analysis.filter_design("ladder", "20m").network
+    # A setting of the station is no matter of the ladder.
+    assert Analysis(tern.edited(("station", "power_w"), 3.0)).ladder_solved is analysis.ladder_solved
+    none = Analysis(tern.stage_removed("ladder"))
+    assert none.carrier("20m") is none.ladder_solved
+    assert "no ladder filter" in none.ladder_solved.reason

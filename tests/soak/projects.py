@@ -289,7 +289,7 @@ def _filters(analysis: Analysis, chance: Random) -> str:
             place = analysis.carrier(band.name)
             if isinstance(place, CarrierPlace):
                 audio = np.linspace(200, 3500, 21)
-                heard = carrier_oscillator.audio_response(ladder, if_hz, place, audio, on_hand)
+                heard = carrier_oscillator.audio_response(analysis.ladder_solved, place, audio)
                 if not isinstance(heard, Unsolved) and np.isnan(heard).any():
                     return "an audio response that is no number"
     return ""

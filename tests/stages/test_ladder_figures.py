@@ -15,7 +15,7 @@ LADDER = LadderFilter(id="ladder", name="Ladder")
 
 
 def test_the_far_stop_band_is_the_least_loss_of_each_side_by_scikit_rf():
-    found = ladder_figures.stop_band(LADDER, 9e6)
+    found = ladder_figures.stop_band(ladder_filter.solved(LADDER, 9e6))
     made, band = ladder_filter.design(LADDER, 9e6), ladder_filter.band(LADDER, 9e6)
     low, high = band.edges_hz[6.0]
     away = np.linspace(3, 30, 800) * (high - low)
@@ -26,7 +26,7 @@ def test_the_far_stop_band_is_the_least_loss_of_each_side_by_scikit_rf():
 
 
 def test_the_flare_begins_at_parallel_resonance():
-    found = ladder_figures.stop_band(LADDER, 9e6)
+    found = ladder_figures.stop_band(ladder_filter.solved(LADDER, 9e6))
     spacing = ladder_meshes.parallel_spacing_hz(9e6, LADDER.crystal)
     assert found.flare.peak_hz - 9e6 == pytest.approx(spacing, rel=0.03)
     made = ladder_filter.design(LADDER, 9e6)
@@ -37,7 +37,7 @@ def test_the_flare_begins_at_parallel_resonance():
 
 def test_more_holder_capacitance_flares_sooner_and_leaves_less_far_out():
     more = LADDER.edited(("crystal",), Crystal(holder_capacitance_f=6e-12))
-    one, two = (ladder_figures.stop_band(each, 9e6) for each in (LADDER, more))
+    one, two = (ladder_figures.stop_band(ladder_filter.solved(each, 9e6)) for each in (LADDER, more))
     assert two.flare.peak_hz < one.flare.peak_hz
     far = [solve(ladder_filter.design(each, 9e6).network, [9.2e6]).loss_db[0] for each in (LADDER, more)]
     assert far[1] < far[0]
@@ -45,7 +45,7 @@ def test_more_holder_capacitance_flares_sooner_and_leaves_less_far_out():
 
 def test_a_narrow_filters_flare_is_found_though_it_lies_far_out():
     narrow = LADDER.edited(("bandwidth_hz",), 300.0)
-    found = ladder_figures.stop_band(narrow, 9e6)
+    found = ladder_figures.stop_band(ladder_filter.solved(narrow, 9e6))
     assert found.flare.peak_hz - 9e6 > 20e3
 
 
@@ -60,7 +60,7 @@ def test_rounding_costs_nothing_without_rounding_and_leaves_as_built_out():
 
 def test_no_crystals_is_a_reason():
     bare = LADDER.edited(("crystal",), None)
-    assert isinstance(ladder_figures.stop_band(bare, 9e6), Unsolved)
+    assert isinstance(ladder_filter.solved(bare, 9e6), Unsolved)
     assert isinstance(ladder_figures.rounding(bare, 9e6), Unsolved)
 
 
@@ -79,3 +79,17 @@ def test_the_shape_factor_of_equal_couplings_is_the_published_one():
     made = ladder_filter.design(ladder, 9e6)
     figures = ladder_filter.figures(ladder.edited(("system_ohm",), made.end_resistance_ohm), 9e6)
     assert ladder_figures.shape_factor(figures) == pytest.approx(3.83, rel=0.01)
+
+
+def test_a_solved_ladder_is_all_that_is_known_of_it_and_the_same_object_each_time():
+    solved = ladder_filter.solved(LADDER, 9e6)
+    assert solved is ladder_filter.solved(LADDER.edited(("poles",), LADDER.poles), 9e6)
+    assert solved.design.network == ladder_filter.design(LADDER, 9e6).network
+    assert (solved.low_hz, solved.high_hz) == solved.band.edges_hz[3.0]
+    loss = solve(solved.design.network, np.array([solved.low_hz, solved.high_hz])).loss_db
+    assert loss - solved.band.least_loss_db == pytest.approx([3.0, 3.0], abs=1e-3)
+    # One reason, whatever is asked.
+    for none in (LADDER.edited(("crystal",), None), LADDER.edited(("bandwidth_hz",), 1e5)):
+        reason = ladder_filter.solved(none, 9e6)
+        assert isinstance(reason, Unsolved)
+        assert ladder_filter.figures(none, 9e6) == ladder_filter.band(none, 9e6) == reason
