@@ -262,3 +262,32 @@ def test_a_network_between_unequal_ends_is_written_for_one_and_says_so():
         s = scattering(unequal, np.array([1e6]), ohm)
         assert s[1, 0] == pytest.approx([2 * ohm / (2 * ohm + 100)])
         assert s[0, 0] == pytest.approx([100 / (2 * ohm + 100)])
+
+
+def test_a_dial_that_tunes_fast_is_told_until_the_drive_is_slow_enough(tern):
+    # Half the reduction is twice the hertz a turn: 35.5 kHz on 20 m with 36 : 1, 71 kHz with 18 : 1.
+    reduction = ("vfo", "tank", "variable", "reduction")
+    assert not [f for f in inspect(Analysis(tern)) if f.rule == "vfo_fast"]
+    usual = Analysis(tern).vfo_on("20m").dial.worst_hz_per_turn
+    fast = tern.edited(reduction, tern.at(reduction) / 2)
+    assert Analysis(fast).vfo_on("20m").dial.worst_hz_per_turn == pytest.approx(2 * usual)
+    told = [f for f in inspect(Analysis(fast)) if f.rule == "vfo_fast"]
+    assert [(f.severity, f.band) for f in told] == [("caution", "20m")]
+    assert f"tunes up to {2 * usual / 1e3:.0f} kHz; 50 kHz is easy to set" in told[0].text
+    # Followed: as much more reduction as is needed, and a little less is told again.
+    enough = tern.at(reduction) * usual / 50e3
+    for factor, left in ((1.01, 0), (0.99, 1)):
+        found = inspect(Analysis(tern.edited(reduction, enough * factor)))
+        assert len([f for f in found if f.rule == "vfo_fast"]) == left
+
+
+def test_crystals_that_resonate_beside_the_if_are_those_of_another_if(tern):
+    # 700 Hz above the IF they make the ladder and the carrier of an IF 700 Hz higher.
+    beside = Analysis(tern.edited(("stages", "ladder", "crystal", "offset_hz"), 700.0))
+    higher = Analysis(tern.edited(("if_hz",), tern.if_hz + 700.0))
+    for one, other in zip(beside.carriers, higher.carriers, strict=True):
+        assert one.place.frequency_hz == pytest.approx(other.place.frequency_hz, abs=0.5)
+        assert one.pulling.reachable_low_hz == pytest.approx(other.pulling.reachable_low_hz, abs=0.5)
+        assert one.pulling.reachable_high_hz == pytest.approx(other.pulling.reachable_high_hz, abs=0.5)
+        assert one.pulling.coil_h == pytest.approx(other.pulling.coil_h, rel=1e-3)
+        assert one.pulling.trimmer_f == pytest.approx(other.pulling.trimmer_f, rel=1e-3)
