@@ -300,7 +300,7 @@ def _vfo(options: argparse.Namespace) -> int:
     from core.rig.analysis import Analysis
     from core.rig.new_rig import with_tank
     from core.rig.report import vfo_text
-    from core.stages import tank_design
+    from core.rig.tuning import anew, kept
     from core.stages.outcome import Unsolved
 
     project = load(options.project)
@@ -310,7 +310,7 @@ def _vfo(options: argparse.Namespace) -> int:
         if project.vfo.tank is None:
             project = with_tank(project)
         if project.vfo.tank is not None:
-            project = project.edited(("vfo", "tank"), tank_design.anew(project.vfo.tank))
+            project = project.edited(("vfo", "tank"), anew(project.vfo.tank))
     made = Analysis(project).tank
     if made is None:
         raise DesignError(f"The VFO of {options.project.name} has no tank yet; --solve gives it one.")
@@ -318,7 +318,7 @@ def _vfo(options: argparse.Namespace) -> int:
         raise DesignError(made.reason)
     say(vfo_text(Analysis(project), made))
     if options.output is not None:
-        save(project.edited(("vfo", "tank"), tank_design.kept(made)), options.output)
+        save(project.edited(("vfo", "tank"), kept(made)), options.output)
         say(f"\nThe project with these parts is written to {options.output}.")
     return DONE
 

@@ -19,10 +19,10 @@ from app import words
 from app.choice_box import ChoiceBox
 from app.forms import Form
 from app.pictures.figures import Shape
+from app.pictures.response import FLOOR_DB, finite
 from app.plain import Text
-from app.plots.base import Card, Plot, Shapes, finite
+from app.plots.base import Card, Plot, Shapes
 from app.plots.histogram import HistogramPlot
-from app.plots.response import FLOOR_DB
 from app.tasks import Failed, Job, Tasks
 from app.view import View
 from app.workbench import Workbench

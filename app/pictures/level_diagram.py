@@ -6,6 +6,7 @@ import numpy as np
 
 from app.look import Look
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape, Span
+from app.pictures.held import held_on_band
 from core.circuits.ladder import Array
 from core.model.notation import signed
 from core.rig.analysis import Analysis
@@ -60,9 +61,8 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> LevelPi
     """The levels at the dial of the band and direction looked at, or why there are none."""
     if not analysis.project.path(look.way):
         return f"No stage works in {look.way}; insert one with the + of the signal path."
-    if held is not None and all(band.name != look.band for band in held.project.bands):
-        held = None
-    levels, kept = _levels(analysis, look), None if held is None else _levels(held, look)
+    then = held_on_band(held, look)
+    levels, kept = _levels(analysis, look), None if then is None else _levels(then, look)
     driven = _driven(analysis, levels.blocks)
     if isinstance(levels, ReceiveLevels):
         shapes, labels, y = _received(levels)

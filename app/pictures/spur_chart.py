@@ -11,6 +11,7 @@ import numpy as np
 
 from app.look import Look
 from app.pictures.figures import Curve, Frame, Label, Shape, Span
+from app.pictures.held import held_on_band
 from core.rig.analysis import Analysis
 from core.rig.spurs import AUDIBLE_HZ, Spur
 
@@ -45,7 +46,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> SpurPic
     """The products of the band and direction looked at: what is heard in receive, what leaves in transmit."""
     band = analysis.project.band(look.band)
     x = (band.low_hz / 1e6, band.high_hz / 1e6)
-    spurs, kept = _spurs_of(analysis, look), _spurs_of(held, look)
+    spurs, kept = _spurs_of(analysis, look), _spurs_of(held_on_band(held, look), look)
     reach = next((r for r in REACHES_KHZ if any(_comes_near(s, 0.8 * r) for s in spurs)), REACHES_KHZ[0])
     near = [s for s in spurs if _comes_near(s, reach)]
     half, dial = AUDIBLE_HZ / 1e3, look.dial_hz / 1e6
@@ -71,8 +72,8 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> SpurPic
 
 
 def _spurs_of(analysis: Analysis | None, look: Look) -> tuple[Spur, ...]:
-    """What a design has in the direction looked at; nothing where it lacks the band."""
-    if analysis is None or all(each.name != look.band for each in analysis.project.bands):
+    """What a design has in the direction looked at."""
+    if analysis is None:
         return ()
     sent = look.way == "transmit"
     return tuple(spur for spur in analysis.spurs(look.band) if (spur.kind == "transmit") == sent)

@@ -345,11 +345,6 @@ class Shapes(pg.GraphicsObject):
             painter.drawPolygon(QPolygonF([QPointF(x, y) for x, y in shape.points]))
 
 
-def finite(values: Array, floor: float) -> Array:
-    """The values with infinities brought to `floor`, so that a curve can be drawn down to it."""
-    return np.nan_to_num(values, nan=floor, posinf=floor, neginf=floor)
-
-
 class Card(QFrame):
     """A plot or table under its title, on a sheet; `corner` stands at the title's right."""
 

@@ -1,20 +1,15 @@
-"""What the views of the stages have in common: cards in a grid, drawn only when their state changed."""
-
-from typing import Any
+"""What the views of the stages have in common: cards in a grid, which draw one picture."""
 
 from PySide6.QtWidgets import QGridLayout, QWidget
 
+from app.drawn import Drawn, Picture
 from app.plots.base import Card, Plot
 from app.schematic_view import SchematicView
 from app.workbench import Workbench
-from core.model.filters import LadderFilter
-from core.stages.outcome import FilterDesign, Unsolved
-
-#: Points of a drawn response.
-POINTS = 601
+from core.stages.outcome import Unsolved
 
 
-class StageView(QWidget):
+class StageView(Drawn[Picture], QWidget):
     """The plots and tables of one kind of stage."""
 
     def __init__(self) -> None:
@@ -22,10 +17,19 @@ class StageView(QWidget):
         self.grid = QGridLayout(self)
         self.grid.setContentsMargins(0, 0, 0, 0)
         self.grid.setSpacing(8)
-        self._shown: tuple[Any, ...] = ()
+        self._bench: Workbench | None = None
 
     def refresh(self, bench: Workbench) -> str:
         """Show the selected stage; returns the sentence to show instead when there is nothing to draw."""
+        self._bench = bench
+        picture = self.picture_of(bench)
+        if isinstance(picture, Unsolved):
+            return picture.reason
+        self.show_picture(picture)
+        return ""
+
+    def picture_of(self, bench: Workbench) -> Picture | Unsolved:
+        """What there is to show, or why there is nothing."""
         raise NotImplementedError
 
     def restyle(self) -> None:
@@ -34,7 +38,15 @@ class StageView(QWidget):
             plot.restyle()
         for drawing in self.findChildren(SchematicView):
             drawing.restyle()
-        self._shown = ()
+        for part in self.findChildren(QWidget):
+            if isinstance(part, Drawn):
+                part.forget()
+        self.forget()
+
+    def again(self) -> None:
+        """Show another of the choices that the view itself offers."""
+        if self._bench is not None:
+            self.refresh(self._bench)
 
     def card(
         self,
@@ -53,33 +65,3 @@ class StageView(QWidget):
             self.grid.setColumnStretch(each, 1)
         self.grid.setRowStretch(row, 1)
         return made
-
-    def is_shown(self, *state: Any) -> bool:
-        """Whether this very state is on show; remembers it."""
-        same = len(state) == len(self._shown) and all(
-            a is b or a == b for a, b in zip(state, self._shown, strict=True)
-        )
-        self._shown = state
-        return same
-
-
-def reason_of(*results: object) -> str:
-    """Why there is nothing to show: the first reason among the results, empty when all exist."""
-    return next((each.reason for each in results if isinstance(each, Unsolved)), "")
-
-
-def held_design(bench: Workbench, stage_id: str) -> FilterDesign | None:
-    """The held design's filter of that stage on the band looked at; None when there is none."""
-    held = bench.held_analysis
-    if held is None or all(stage.id != stage_id for stage in held.project.stages):
-        return None
-    design = held.filter_design(stage_id, bench.band_name)
-    return None if isinstance(design, Unsolved) else design
-
-
-def held_ladder(bench: Workbench) -> LadderFilter | None:
-    """The held design's ladder where it has the band looked at; None when there is none."""
-    held = bench.held_analysis
-    if held is None or all(band.name != bench.band_name for band in held.project.bands):
-        return None
-    return held.ladder

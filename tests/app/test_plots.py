@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 
 from app.pictures.figures import Label
+from app.pictures.response import Mark
 from app.plots.base import Plot
 from app.plots.frequency_plan import FrequencyPlanPlot
 from app.plots.level_diagram import LevelDiagram
-from app.plots.response import Mark, ResponsePlot
+from app.plots.response import ResponsePlot
 from app.plots.spur_chart import SpurChart
 from app.workbench import Workbench
 

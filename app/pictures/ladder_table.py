@@ -1,12 +1,11 @@
 """The figures of a ladder as the rows of a table."""
 
-from app.stage_views.response import hertz
+from app.pictures.response import hertz
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.rig.analysis import Analysis
-from core.stages import carrier_oscillator, ladder_figures
-from core.stages.carrier_oscillator import CarrierPlace
-from core.stages.ladder_figures import FAR_WIDTHS, Rounding, StopBand
+from core.rig.ladder_facts import ladder_facts
+from core.stages.ladder_figures import Rounding, StopBand
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 HEADS = ("figure", "value")
@@ -14,15 +13,12 @@ Rows = list[tuple[str, str]]
 
 
 def ladder_rows(
-    analysis: Analysis,
-    ladder: LadderFilter,
-    design: FilterDesign,
-    figures: FilterFigures,
-    place: CarrierPlace | Unsolved,
+    analysis: Analysis, ladder: LadderFilter, design: FilterDesign, figures: FilterFigures, band: str
 ) -> Rows:
-    """Every figure of a ladder whose carrier lies at `place`."""
-    if_hz, on_hand = analysis.project.if_hz, analysis.on_hand(ladder)
-    shape = ladder_figures.shape_factor(figures)
+    """Every figure of a ladder with the carrier of a band."""
+    facts = ladder_facts(analysis, ladder, design, figures, band)
+    shape, spread, stop = facts.shape_factor, facts.delay_spread_s, facts.stop_band
+    low, high = facts.speech_hz
     rows = [
         ("width at −3 dB", _width(figures.bandwidth_3db_hz)),
         ("width at −6 dB", _width(figures.bandwidth_6db_hz)),
@@ -32,34 +28,24 @@ def ladder_rows(
         ("loss", f"{figures.insertion_loss_db:.2f} dB"),
         ("return loss, inner 80 %", f"{figures.return_loss_db:.1f} dB or better"),
         ("end resistance", f"{design.end_resistance_ohm:.1f} Ω, between {ladder.system_ohm:g} Ω"),
-        ("end match", ladder_figures.end_match(ladder, design)),
+        ("end match", facts.end_match),
+        (
+            f"group delay spread, {low:.0f} to {high:.0f} Hz",
+            spread.reason if isinstance(spread, Unsolved) else f"{1e3 * spread:.2f} ms",
+        ),
     ]
-    solved = analysis.solved(ladder)
-    spread: float | Unsolved
-    stop: StopBand | Unsolved
-    if isinstance(solved, Unsolved):
-        spread = stop = solved
+    if isinstance(stop, Unsolved):
+        rows.append(("stop-band", stop.reason))
     else:
-        stop = ladder_figures.stop_band(solved)
-        if isinstance(place, Unsolved):
-            spread = place
-        else:
-            spread = carrier_oscillator.group_delay_spread_s(solved, place)
-    low, high = carrier_oscillator.SPEECH_HZ
-    told = spread.reason if isinstance(spread, Unsolved) else f"{1e3 * spread:.2f} ms"
-    rows.append((f"group delay spread, {low:.0f} to {high:.0f} Hz", told))
-    rows += [("stop-band", stop.reason)] if isinstance(stop, Unsolved) else _stop_rows(stop)
-    flat = ladder_figures.flatness(ladder, if_hz, on_hand)
-    if flat is not None:
+        rows += _stop_rows(stop, facts.far_widths)
+    if facts.flatness is not None:
+        names = ("designed without loss", "designed with the crystals' Q")
         rows += [
             (f"{name}: ripple and loss", _ripple_and_loss(each))
-            for name, each in zip(
-                ("designed without loss", "designed with the crystals' Q"), flat, strict=True
-            )
+            for name, each in zip(names, facts.flatness, strict=True)
         ]
-    price = ladder_figures.rounding(ladder, if_hz, on_hand)
-    if isinstance(price, Rounding):
-        rows += _price_rows(price)
+    if facts.rounding is not None:
+        rows += _price_rows(facts.rounding)
     return rows
 
 
@@ -73,8 +59,8 @@ def _width(value: float | None) -> str:
     return "-" if value is None else hertz(value)
 
 
-def _stop_rows(stop: StopBand) -> Rows:
-    near, far = FAR_WIDTHS
+def _stop_rows(stop: StopBand, far_widths: tuple[float, float]) -> Rows:
+    near, far = far_widths
     rows = [
         (f"least loss {near:.0f} to {far:.0f} widths below", f"{stop.below_db:.0f} dB"),
         (f"least loss {near:.0f} to {far:.0f} widths above", f"{stop.above_db:.0f} dB"),

@@ -2,10 +2,9 @@
 
 from core.model.notation import format_value, signed
 from core.model.project import Project
+from core.rig import tuning
 from core.rig.oscillator_drive import Drive, bare_dbm
-from core.stages import vfo
 from core.stages.compensation import Compensation
-from core.stages.oscillator import operating
 from core.stages.outcome import Unsolved
 from core.stages.tank import TankDesign
 from core.stages.vfo import VfoFigures
@@ -16,12 +15,12 @@ def vfo_rows(
 ) -> list[tuple[str, str]]:
     """Name and value of each figure of a band."""
     cover, of, worst = found.cover, found.dial, found.worst_drift
-    warm = vfo.warm_up(worst.hz_per_k, made.tank.warmth)
+    warm = tuning.warm_up(made, worst.hz_per_k)
     short = "" if cover.covers else ", too little"
     ends = " and ".join(signed(d.hz_per_k, 0) for d in found.drift)
     ppm = " and ".join(signed(d.ppm_per_k, 1) for d in found.drift)
     most, least = of.worst_hz_per_turn / 1e3, of.least_hz_per_turn / 1e3
-    device = operating(made.tank.feedback)
+    device = tuning.device(made)
     current = format_value(device.current_a, "A", 2)
     rows = [
         ("wanted", _range(cover.wanted_low_hz, cover.wanted_high_hz)),

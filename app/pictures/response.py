@@ -1,0 +1,157 @@
+"""Responses over frequency or tone, with marks where other signals lie, and what is held dashed."""
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape, Span
+from core.circuits.ladder import Array
+from core.model.notation import format_value
+from core.rig.curves import filter_response
+from core.stages.outcome import FilterDesign, FilterFigures
+
+#: Lowest attenuation drawn, dB.
+FLOOR_DB = -140.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A range [MHz] of interest in the picture, with its name and colour."""
+
+    low: float
+    high: float
+    text: str
+    role: str
+    importance: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class ResponsePicture:
+    """Everything a response plot shows: the curve, a quiet one beside it, the held one, marks and notes."""
+
+    line: Curve
+    beside: Curve
+    held: Curve
+    shapes: tuple[Shape, ...]
+    labels: tuple[Label, ...]
+    frame: Frame
+
+
+@dataclass(frozen=True, slots=True)
+class DelayPicture:
+    """Everything a plot of group delay shows."""
+
+    line: Curve
+    held: Curve
+    shapes: tuple[Shape, ...]
+    labels: tuple[Label, ...]
+    frame: Frame
+
+
+def finite(values: Array, floor: float) -> Array:
+    """The values with infinities brought to `floor`, so that a curve can be drawn down to it."""
+    return np.nan_to_num(values, nan=floor, posinf=floor, neginf=floor)
+
+
+def response_picture(
+    x: Array,
+    response_db: Array,
+    *,
+    depth_db: float,
+    key: Hashable,
+    held: tuple[Array, Array] | None = None,
+    beside: tuple[str, Array] | None = None,
+    marks: Sequence[Mark] = (),
+    notes: Sequence[str] = (),
+) -> ResponsePicture:
+    """A response down to −`depth_db`; `held` is the held design's (x, response), `beside` the name and values
+    of a quiet second curve on the same x.
+    """
+    line = Curve(x, finite(response_db, FLOOR_DB))
+    span: Span = (float(x[0]), float(x[-1]))
+    top, width = 0.06 * depth_db, span[1] - span[0]
+    shapes, labels = [], []
+    for mark in marks:
+        lack = max(0.0, 0.004 * width - (mark.high - mark.low)) / 2 if mark.high > mark.low else 0.0
+        low, high = mark.low - lack, mark.high + lack
+        shapes.append(Shape.box((low, high), (-depth_db, top), "corridor", mark.role))
+        level = max(float(np.interp((mark.low + mark.high) / 2, x, line.y)), -0.9 * depth_db)
+        labels.append(Label(high, level, mark.text, mark.role, "above_right", mark.importance))
+    second = NO_CURVE
+    if beside is not None:
+        name, values = beside
+        second = Curve(x, finite(values, FLOOR_DB))
+        place = x.size // 12
+        labels.append(Label(float(x[place]), float(values[place]), name, "soft", "below_right", 2))
+    if notes:
+        corner = span[1] - 0.01 * width
+        labels.append(Label(corner, -0.02 * depth_db, "\n".join(notes), "soft", "below_left", 99))
+    return ResponsePicture(
+        line=line,
+        beside=second,
+        # Dashes cost by the point: a quarter of them is plenty for the eye.
+        held=NO_CURVE if held is None else Curve(held[0][::4], finite(held[1][::4], FLOOR_DB)),
+        shapes=tuple(shapes),
+        labels=tuple(labels),
+        frame=Frame(span, (-depth_db, top), (key,)),
+    )
+
+
+def filter_picture(
+    design: FilterDesign,
+    held: FilterDesign | None,
+    span_hz: Span,
+    depth_db: float,
+    key: Hashable,
+    marks: Sequence[Mark] = (),
+    notes: Sequence[str] = (),
+    *,
+    return_loss: bool = False,
+) -> ResponsePicture:
+    """The exact response of a filter's circuit over a range [Hz], the held one's dashed."""
+    now = filter_response(design, *span_hz)
+    was = None if held is None else filter_response(held, *span_hz)
+    x = now.f_hz / 1e6
+    return response_picture(
+        x,
+        -now.loss_db,
+        depth_db=depth_db,
+        key=key,
+        held=None if was is None else (x, -was.loss_db),
+        beside=("return loss", -now.return_loss_db) if return_loss else None,
+        marks=marks,
+        notes=notes,
+    )
+
+
+def delay_picture(
+    x_hz: Array, delay_s: Array, spread_s: float, speech_hz: Span, held_s: Array | None = None
+) -> DelayPicture:
+    """Group delay [s] over tones [Hz]; `spread_s` is the spread within `speech_hz`."""
+    # A round top, so that the axis does not dance while the IF is turned.
+    top = float(np.ceil(2.2e3 * delay_s.max()) / 2)
+    text = f"spread {1e3 * spread_s:.2f} ms\nover {speech_hz[0]:.0f} to {speech_hz[1]:.0f} Hz"
+    return DelayPicture(
+        line=Curve(x_hz, 1e3 * delay_s),
+        held=NO_CURVE if held_s is None else Curve(x_hz[::4], 1e3 * held_s[::4]),
+        shapes=(Shape.box(speech_hz, (0.0, top), "corridor"),),
+        labels=(Label(speech_hz[1], 0.98 * top, text, "soft", "below_right", 9),),
+        frame=Frame((float(x_hz[0]), float(x_hz[-1])), (0.0, top), ("delay",)),
+    )
+
+
+def widths(figures: FilterFigures) -> list[str]:
+    """The figures that stand in a response's corner."""
+    rows = [
+        ("−3 dB", figures.bandwidth_3db_hz),
+        ("−6 dB", figures.bandwidth_6db_hz),
+        ("−60 dB", figures.bandwidth_60db_hz),
+    ]
+    texts = [f"{depth}  {hertz(width)}" for depth, width in rows if width is not None]
+    return [*texts, f"loss  {figures.insertion_loss_db:.1f} dB", f"ripple  {figures.ripple_db:.2f} dB"]
+
+
+def hertz(value_hz: float) -> str:
+    """A frequency with four digits."""
+    return format_value(value_hz, "Hz", 4)
