@@ -46,7 +46,7 @@ def test_every_result_is_frozen_to_its_last_value(tern):
         "tank": tank,
         "VFO": vfo.figures(tank, "20m"),
         "resonance": resonance(tank, "20m", np.array([0.0, 1.0])),
-        "pass-band": ladder_filter.band(ladder, if_hz),
+        "pass-band": ladder_filter.solved(ladder, if_hz).band,
         "stop-band": ladder_figures.stop_band(ladder_filter.solved(ladder, if_hz)),
         "rounded": rounded_together(ladder, if_hz, ()),
         "carriers": analysis.carriers,

@@ -59,7 +59,7 @@ def run(
     """Many filters like this one; None when `watch`, which is told the share done, gave it up."""
     if isinstance(tried.design, Unsolved):
         return tried.design
-    return tolerance.run_filter(
+    return tolerance.run(
         tried.design, tried.kind, tried.dials, spreads(scatter), trials=scatter.trials, watch=watch
     )
 

@@ -186,12 +186,6 @@ def solved(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) 
     return SolvedLadder(ladder=ladder, if_hz=if_hz, design=made, band=found, low_hz=low, high_hz=high)
 
 
-def band(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> PassBand | Unsolved:
-    """Edges [Hz] and losses [dB] of the ladder's pass-band for an IF of `if_hz` [Hz], exactly."""
-    found = solved(ladder, if_hz, on_hand)
-    return found if isinstance(found, Unsolved) else found.band
-
-
 @gate("The ladder filter")
 def _measured(ladder: LadderFilter, made: FilterDesign) -> PassBand:
     low, high = made.span_hz

@@ -14,8 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array, Network, Part, Response, frozen, solve
-from core.model.filters import LadderFilter
-from core.stages import ladder_filter
 from core.stages.outcome import FilterDesign, Unsolved
 
 #: Trials solved at once: their arrays still fit into a processor's cache.
@@ -153,24 +151,6 @@ def draw(network: Network, spreads: Spreads, trials: int, seed: int = 0) -> dict
 
 
 def run(
-    ladder: LadderFilter,
-    if_hz: float,
-    spreads: Spreads,
-    *,
-    trials: int = 1000,
-    points: int = 501,
-    seed: int = 0,
-    on_hand: tuple[float, ...] = (),
-    watch: Callable[[float], bool] | None = None,
-) -> ToleranceRun | Unsolved | None:
-    """Scatter a ladder's parts at an IF of `if_hz` [Hz] and measure every trial; see `run_filter`."""
-    made = ladder_filter.design(ladder, if_hz, on_hand)
-    if isinstance(made, Unsolved):
-        return made
-    return run_filter(made, "ladder", (), spreads, trials=trials, points=points, seed=seed, watch=watch)
-
-
-def run_filter(
     made: FilterDesign,
     kind: FilterKind,
     dials: tuple[tuple[float, float], ...],

@@ -333,14 +333,13 @@ def _surveyed(rig: Project, chance: Random) -> None:
 
 def _scattered(analysis: Analysis) -> None:
     """A short tolerance run with the project's own scatter."""
-    ladder, scatter = analysis.ladder, analysis.project.scatter
-    if ladder is None:
+    solved, scatter = analysis.ladder_solved, analysis.project.scatter
+    if isinstance(solved, Unsolved):
         return
     spreads = tolerance.Spreads(
         capacitor=scatter.capacitor_tolerance, crystal_hz=scatter.crystal_hz, q=scatter.q_spread
     )
-    on_hand = analysis.on_hand(ladder)
-    run = tolerance.run(ladder, analysis.project.if_hz, spreads, trials=40, points=101, on_hand=on_hand)
+    run = tolerance.run(solved.design, "ladder", (), spreads, trials=40, points=101)
     if isinstance(run, tolerance.ToleranceRun):
         assert not np.isnan(run.nominal_db).any()
         for each in run.measured:

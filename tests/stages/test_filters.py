@@ -139,7 +139,7 @@ def test_an_end_match_brings_the_ends_to_the_resistance_around(match):
     results = {}
     for each in ("none", match):
         made = ladder_filter.design(lossless.edited(("end_match",), each), 9e6)
-        low, high = ladder_filter.band(lossless, 9e6).edges_hz[3.0]
+        low, high = ladder_filter.solved(lossless, 9e6).band.edges_hz[3.0]
         f = np.linspace(low + 0.1 * (high - low), high - 0.1 * (high - low), 101)
         results[each] = solve(made.network, f).loss_db.max()
     assert results["none"] > 3
@@ -147,7 +147,7 @@ def test_an_end_match_brings_the_ends_to_the_resistance_around(match):
 
 
 def test_the_carrier_lies_on_the_side_of_the_sideband():
-    low, high = ladder_filter.band(LADDER, 9e6).edges_hz[3.0]
+    low, high = ladder_filter.solved(LADDER, 9e6).band.edges_hz[3.0]
     below = carrier_oscillator.place(SOLVED, "upper", 20.0)
     above = carrier_oscillator.place(SOLVED, "lower", 20.0)
     assert below.frequency_hz < low < high < above.frequency_hz

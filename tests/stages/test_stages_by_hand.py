@@ -23,7 +23,7 @@ from core.stages.compensation import least_worst
 from core.stages.crystal_choice import place
 from core.stages.crystals import CrystalParameters, checked
 from core.stages.outcome import Unsolved
-from core.stages.tolerance import Measured, Spreads, draw, measure, run_filter
+from core.stages.tolerance import Measured, Spreads, draw, measure, run
 from core.stages.vfo import warm_up
 
 NONE = Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0)
@@ -66,7 +66,7 @@ def test_limits_follow_the_design_by_shares_or_by_amounts():
 
 def front(made, kind):
     """What a run without any scatter measures of a front filter on the dial, by key."""
-    found = run_filter(made, kind, (DIAL,), NONE, trials=3)
+    found = run(made, kind, (DIAL,), NONE, trials=3)
     return {each.key: each for each in found.measured}
 
 
