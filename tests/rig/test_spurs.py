@@ -12,12 +12,13 @@ from core.model.oscillators import Oscillator
 from core.rig.analysis import Analysis
 from core.rig.birdies import ReadOutSources, birdies, harmonics_dbc
 from core.rig.frequency_plan import band_plan
-from core.rig.new_rig import new_rig
-from core.rig.product_levels import Worked, ordinarily_worked, sent_dbc
+from core.rig.new_rig import best_scheme, new_rig
+from core.rig.product_levels import Worked, ordinarily_worked, response_db, sent_dbc
 from core.rig.responses import receive_responses
 from core.rig.rules import inspect
 from core.rig.spurs import transmit_products
 from core.stages.mixer import figures
+from core.trade.allocations import allocation
 
 RING = figures(Mixer(id="m", name="m"))
 TWO_DIODE = figures(Mixer(id="m", name="m", type="two_diode"))
@@ -430,6 +431,34 @@ def test_the_level_is_that_of_the_dial_where_filters_hold_it_least(plan, slope_d
         m, n = abs(spur.m), abs(spur.n)
         mixed = sent_dbc(RING, WORKED, m, n) if spur.kind == "transmit" else -RING.suppression_db(m, n)
         assert spur.level_dbc == pytest.approx(float(mixed) - min(held), abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("names", "if_hz"), [(("80m", "15m"), 12.352e6), (("160m", "80m"), 8.4672e6), (("10m",), 20.48e6)]
+)
+def test_the_level_is_that_of_a_fine_scan_over_the_dial(names, if_hz):
+    # On a wide band the filters' ripple has its least loss somewhere between the ends.
+    bands = [
+        Band(name=a.band, low_hz=a.phone_hz[0], high_hz=a.phone_hz[1], sideband=a.sideband)
+        for a in map(allocation, names)
+    ]
+    rig = Analysis(new_rig([b.edited(("scheme",), best_scheme(b, if_hz)) for b in bands], if_hz))
+    shares = np.linspace(0, 1, 401)
+    looked_at = 0
+    for band in bands:
+        dial = band.low_hz + shares * (band.high_hz - band.low_hz)
+        for way in ("receive", "transmit"):
+            loss, figures_of = rig.front_loss(band.name, way), rig.mixer_figures(way)
+            for spur in (s for s in rig.spurs(band.name) if s.kind == way):
+                beyond = loss(np.maximum(np.abs(dial + spur.offset_at(shares)), 1e3)) - loss(dial)
+                m, n = abs(spur.m), abs(spur.n)
+                if way == "receive":
+                    made = response_db(figures_of, m, n)
+                else:
+                    made = sent_dbc(figures_of, rig.worked(band.name, figures_of), m, n)
+                assert spur.level_dbc == pytest.approx(float(made - beyond.min()), abs=0.2), spur.products
+                looked_at += 1
+    assert looked_at >= 10
 
 
 def test_a_birdie_on_the_image_is_as_loud_as_on_the_dial(tern):
