@@ -19,12 +19,15 @@ from core.rig.ordinary import (
     typical_crystal,
 )
 from core.rig.survey_terms import EASY_RATIO
-from core.stages import tank_design
+from core.stages import start_up, tank_design
 from core.stages.tank import TankDesign, WantedRange
 
 #: An RF stage is put in the receive path when a band lies above this; below it band noise is loud enough
 #: for a passive mixer (common practice, no source; the level diagram shows it).
 RF_STAGE_ABOVE_HZ = 20e6
+
+#: Crystals that counter modules are clocked with, Hz, the most usual first; from memory.
+_USUAL_CLOCKS_HZ = (4e6, 8e6, 10e6, 16e6, 20e6, 12.8e6, 12e6)
 
 #: Times the drive is corrected towards the power wanted; each takes away most of what is missing.
 _DRIVE_STEPS = 4
@@ -42,7 +45,20 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
         read_out=ReadOut(counter=Counter(programmes=max(2, len(bands)))),
         stages=_stages(bands, if_hz),
     )
-    return with_tank(_with_drive_set(rig))
+    return _with_quiet_clock(with_tank(_with_drive_set(rig)))
+
+
+def _with_quiet_clock(rig: Project) -> Project:
+    """The rig with the usual clock of its counter that is heard least often: on a dial, an image or in the IF."""
+    from core.rig.analysis import Analysis
+
+    def heard(clocked: Project) -> int:
+        spurs = (spur for band in rig.bands for spur in Analysis(clocked).spurs(band.name))
+        # Those of the clock alone, and of the helper alone, which every clock leaves as they are.
+        return sum(s.read_out and s.crosses and s.m == s.n == 0 for s in spurs)
+
+    clocks = (rig.edited(("read_out", "counter", "clock_hz"), clock) for clock in _USUAL_CLOCKS_HZ)
+    return min(clocks, key=heard)
 
 
 def with_tank(rig: Project, tank: Tank | None = None) -> Project:
@@ -71,8 +87,20 @@ def with_tank(rig: Project, tank: Tank | None = None) -> Project:
     )
     made = None if tank is None else tank_design.design(tank, wanted)
     if not isinstance(made, TankDesign) or made.limits:
-        tank = tank_design.typical(wanted, tank)
+        found = tank_design.typical(wanted, tank)
+        # The feedback of a rig that is moved is its builder's.
+        tank = _starting(found, wanted) if tank is None else found
     return rig.edited(("bands",), bands).edited(("vfo", "tank"), tank)
+
+
+def _starting(tank: Tank, wanted: tuple[WantedRange, ...]) -> Tank:
+    """The tank with what makes it start safely on every band, where it does not and that is known."""
+    made = tank_design.design(tank, wanted)
+    margin = start_up.least_margin(made) if isinstance(made, TankDesign) else None
+    if not isinstance(made, TankDesign) or margin is None or margin >= start_up.SAFE_START:
+        return tank
+    found = start_up.remedy(made)
+    return tank if found is None else found.tank
 
 
 def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) -> Project:

@@ -17,6 +17,7 @@ from core.rig.rules import inspect
 from core.rig.survey_terms import HIGHEST_VFO_HZ, TERMS, ranges
 from core.stages import ladder_filter, ladder_meshes
 from core.stages.outcome import Unsolved
+from core.stages.start_up import SAFE_START
 from core.trade.allocations import allocation, allocations, in_broadcast_band, usual_sideband
 from core.trade.crystals import stock
 
@@ -73,6 +74,23 @@ def test_the_first_row_makes_a_rig_without_a_fault_or_is_said_to_be_none(names):
         return
     assert rows[0].vfo_high_hz < HIGHEST_VFO_HZ
     assert [f.text for f in inspect(made(names, rows[0])) if f.severity == "fault"] == []
+
+
+@pytest.mark.parametrize("names", SETS, ids=" ".join)
+def test_the_vfo_of_a_new_rig_starts_and_its_clock_is_not_heard(names):
+    rows = surveyed(*names)
+    if verdict(rows) is not None:
+        return
+    analysis = made(names, rows[0])
+    assert [f.text for f in inspect(analysis) if f.rule == "vfo_start"] == []
+    assert min(min(analysis.vfo_on(name).start) for name in names) >= SAFE_START
+    # Straight from the frequencies: the clock's harmonics on dial, image and inside the ladder.
+    low, high = analysis.if_pass_band_hz
+    spans = [(low, high)]
+    for plan in analysis.frequency_plan:
+        spans += [(plan.dial_low_hz, plan.dial_high_hz), tuple(sorted((plan.image_low_hz, plan.image_high_hz)))]
+    clock = analysis.project.read_out.counter.clock_hz
+    assert not [n for n in range(1, 16) for span in spans if span[0] <= n * clock <= span[1]]
 
 
 def test_a_single_band_is_not_told_to_be_two_rigs():
