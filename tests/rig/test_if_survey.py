@@ -88,7 +88,10 @@ def test_the_vfo_of_a_new_rig_starts_and_its_clock_is_not_heard(names):
     low, high = analysis.if_pass_band_hz
     spans = [(low, high)]
     for plan in analysis.frequency_plan:
-        spans += [(plan.dial_low_hz, plan.dial_high_hz), tuple(sorted((plan.image_low_hz, plan.image_high_hz)))]
+        spans += [
+            (plan.dial_low_hz, plan.dial_high_hz),
+            tuple(sorted((plan.image_low_hz, plan.image_high_hz))),
+        ]
     clock = analysis.project.read_out.counter.clock_hz
     assert not [n for n in range(1, 16) for span in spans if span[0] <= n * clock <= span[1]]
 
