@@ -49,7 +49,7 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
 
 
 def _with_quiet_clock(rig: Project) -> Project:
-    """The rig with the usual clock of its counter that is heard least often: on a dial, an image or in the IF."""
+    """The rig with the usual clock of its counter that is least heard: on a dial, an image or in the IF."""
     from core.rig.analysis import Analysis
 
     def heard(clocked: Project) -> int:
