@@ -29,7 +29,8 @@ from core.model.notation import format_value
 from core.model.quantities import Unit
 from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.crystal_bench import BatchRow
-from core.stages.outcome import FilterDesign, PartRow, Unsolved, unused
+from core.rig.parts_list import idle_values
+from core.stages.outcome import FilterDesign, PartRow, Unsolved
 from core.stages.tank import TankDesign
 
 _COLUMNS = ("Part", "designed", "preferred", "as built")
@@ -116,7 +117,7 @@ class PartsTable(View):
         parts = () if design is None or isinstance(design, Unsolved) else design.parts
         path = _as_built_path(bench)
         built = bench.current.at(path) if path else ()
-        idle = unused(built, parts)
+        idle = idle_values(built, parts)
         rows: tuple[_Row, ...] = (*parts, *(_Idle(ref, value) for ref, value in built if ref in idle))
         self._model.show(rows, path, self._crystals(bench))
         if self._reason.text() != unsolved:

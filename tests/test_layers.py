@@ -115,6 +115,38 @@ def test_pictures_know_no_window():
         assert not {each.split(".")[0] for each in imports(name)} & QT, name
 
 
+def computed_by(source: str) -> set[str]:
+    """What a source takes from stages and circuits besides classes and constants, which only name things."""
+    found = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            names = [(alias.name, "") for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            names = [(str(node.module), alias.name) for alias in node.names]
+        else:
+            continue
+        for module, name in names:
+            if f"{module}.{name}".startswith(("core.stages", "core.circuits")) and not name[:1].isupper():
+                found.add(f"{module}.{name}".strip("."))
+    return found
+
+
+def test_the_window_asks_the_rig_and_computes_nothing():
+    for name, file in modules().items():
+        if name.split(".")[0] == "app":
+            assert computed_by(file.read_text()) == set(), name
+
+
+def test_a_call_past_the_rig_is_seen():
+    source = """
+import core.circuits.ladder
+from core.stages import vfo
+from core.stages.tank import TANK, TankDesign, circuit
+from core.rig import levels
+"""
+    assert computed_by(source) == {"core.circuits.ladder", "core.stages.vfo", "core.stages.tank.circuit"}
+
+
 def test_circuits_and_stages_never_see_the_project():
     for name in modules():
         if folder_of(name) in ("core.circuits", "core.stages"):

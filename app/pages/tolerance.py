@@ -30,7 +30,6 @@ from core.model.bench import Scatter
 from core.model.notation import format_value
 from core.rig import scattered
 from core.rig.scattered import Scatterable
-from core.stages import tolerance
 from core.stages.outcome import Unsolved
 from core.stages.tolerance import ToleranceRun
 
@@ -240,7 +239,7 @@ class TolerancePage(View):
         for plot, card, figure in zip(self.figures, self.cards, run.measured, strict=True):
             title = f"{figure.title[:1].upper()}{figure.title[1:]}"
             card.heading.setText(f"{title}; shaded: keeps the limits")
-            plot.show_distribution(tolerance.distribution(figure.values), figure.title, figure.unit)
+            plot.show_distribution(scattered.distribution(figure.values), figure.title, figure.unit)
 
     def _show_verdict(self) -> None:
         run, source = self._run, self._source

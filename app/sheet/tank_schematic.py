@@ -10,8 +10,9 @@ from app.sheet.schematic import plain_text
 from core.circuits.circuit import GROUND, Circuit, Part
 from core.model.notation import format_value
 from core.model.parts import UNIT_OF_KIND, Role, reference
-from core.stages.oscillator import GATE, Operating, operating
-from core.stages.tank import TANK, TankDesign, circuit
+from core.rig import tuning
+from core.stages.oscillator import GATE, Operating
+from core.stages.tank import TANK, TankDesign
 
 #: Between two parts that hang side by side, and how far they hang, in the drawing's units.
 _STEP, _HANG = 2.1, 2.0
@@ -33,7 +34,7 @@ def tank_svg(design: TankDesign, ink: str = "#2b2620", soft: str = "#6a6055", fo
     schemdraw.use("svg")
     drawing = schemdraw.Drawing(show=False, canvas="svg")
     drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=2.0, margin=0.2)
-    circuits = [circuit(design, each.band) for each in design.ranges]
+    circuits = [tuning.circuit(design, each.band) for each in design.ranges]
     pen = _Pen(drawing, design, circuits[0], soft)
     across = _united(_between(each, TANK, GROUND) for each in circuits)
     for part in across:
@@ -149,7 +150,7 @@ class _Pen:
     def device(self) -> None:
         """Divider, device and bias: C1 from gate to source, C2 from source to ground, bias parts beside."""
         feedback = self.design.tank.feedback
-        made = operating(feedback)
+        made = tuning.device(self.design)
         bias_x = self.x
         self.drawing.add(elm.Dot().at((bias_x, 0)))
         self._only_down(bias_x, 0, "bias_gate", "bias_lower")

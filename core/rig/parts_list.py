@@ -13,7 +13,7 @@ from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.analysis import Analysis
 from core.stages import vfo
 from core.stages.crystal_choice import Placed
-from core.stages.outcome import PartRow
+from core.stages.outcome import PartRow, unused
 from core.trade.temperature import Coefficient, coefficients
 
 #: The unit each SI unit's parts are spoken of in, and the power of ten between.
@@ -162,3 +162,8 @@ def _spoken(value: float, power: int, digits: int) -> str:
 def _text(words: str) -> str:
     """A cell of text. A spreadsheet computes what begins like a formula, also out of a band's name."""
     return f"'{words}" if words.startswith(("=", "+", "-", "@", "\t", "\r")) else words
+
+
+def idle_values(as_built: tuple[tuple[str, float], ...], parts: tuple[PartRow, ...]) -> tuple[str, ...]:
+    """References of values as built that no part of a design takes."""
+    return unused(as_built, parts)

@@ -3,11 +3,12 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from core.circuits.ladder import Array
 from core.model.bench import Scatter
 from core.rig.analysis import Analysis
 from core.stages import tolerance
 from core.stages.outcome import FilterDesign, Unsolved
-from core.stages.tolerance import FilterKind, Limits, Spreads, ToleranceRun
+from core.stages.tolerance import Distribution, FilterKind, Limits, Spreads, ToleranceRun
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,3 +78,8 @@ def limits(found: ToleranceRun, kind: FilterKind, scatter: Scatter) -> Limits:
             low, high = (a if a is not None else b for a, b in zip(sides, kept[key], strict=True))
             kept[key] = (low, high)
     return kept
+
+
+def distribution(values: Array) -> Distribution | None:
+    """How a figure of shape (T,) is distributed; None with fewer than two different ones."""
+    return tolerance.distribution(values)

@@ -1,9 +1,10 @@
 """What tunes the rig, asked of an analysis: the VFO on a band, its warming up, and edits of its tank."""
 
+from core.circuits.circuit import Circuit
 from core.circuits.ladder import Array
 from core.model.tank import Tank
 from core.rig.analysis import Analysis
-from core.stages import tank_design, vfo
+from core.stages import tank, tank_design, vfo
 from core.stages.compensation import Compensation, compensated, compensation
 from core.stages.oscillator import Operating, operating
 from core.stages.outcome import Unsolved
@@ -42,6 +43,11 @@ def device(made: TankDesign) -> Operating:
     return operating(made.tank.feedback)
 
 
+def circuit(made: TankDesign, band: str) -> Circuit:
+    """The oscillator's circuit on a band, nodes and parts."""
+    return tank.circuit(made, band)
+
+
 def compensation_of(made: TankDesign) -> Compensation | Unsolved:
     """What stills a tank's drift, or why nothing does."""
     return compensation(made)
@@ -52,9 +58,9 @@ def kept(made: TankDesign) -> Tank:
     return tank_design.kept(made)
 
 
-def anew(tank: Tank) -> Tank:
+def anew(asked: Tank) -> Tank:
     """The tank without as-built values, so that its parts are found again."""
-    return tank_design.anew(tank)
+    return tank_design.anew(asked)
 
 
 def stilled(made: TankDesign, found: Compensation) -> Tank:
