@@ -291,3 +291,15 @@ def test_crystals_that_resonate_beside_the_if_are_those_of_another_if(tern):
         assert one.pulling.reachable_high_hz == pytest.approx(other.pulling.reachable_high_hz, abs=0.5)
         assert one.pulling.coil_h == pytest.approx(other.pulling.coil_h, rel=1e-3)
         assert one.pulling.trimmer_f == pytest.approx(other.pulling.trimmer_f, rel=1e-3)
+
+
+def test_bands_on_either_side_of_the_filter_want_a_programme_each(tern):
+    both = tern.edited(("bands", "12m", "sideband"), "lower")
+    analysis = Analysis(both)
+    apart = abs(analysis.carrier_hz("20m") - analysis.carrier_hz("12m"))
+    assert 2000 < apart < 4000
+    rows = analysis.read_out.bands
+    assert [row.programme for row in rows] == [1, 2]
+    # What is stored follows each band's own carrier: the displays are right at both ends of both dials.
+    for row, band in zip(rows, both.bands, strict=True):
+        assert row.reading.shows_hz == pytest.approx((band.low_hz, band.high_hz), abs=30)

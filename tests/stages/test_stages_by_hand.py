@@ -280,3 +280,18 @@ def test_the_spread_of_the_delay_is_that_of_the_phases_slope():
     loss = audio_response(solved, place_, tones)
     least = solved.band.least_loss_db
     np.testing.assert_allclose(loss, solve(made.network, f).loss_db - least, atol=1e-6)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_trap_is_tuned_to_the_second_harmonic_of_the_lowest_band(turned):
+    dials = ((18.068e6, 18.168e6), (21.0e6, 21.45e6))
+    trapped = LOW_PASS.edited(("shape",), "chebyshev_trap").edited(("cutoff_hz",), 22.5e6)
+    # Twice the middle of 18.068 to 18.168 MHz; the harmonics of the higher band lie deeper anyway.
+    asked = dials[::-1] if turned else dials
+    assert low_pass.trap_frequency(trapped, asked) == pytest.approx(36.236e6)
+    assert low_pass.trap_frequency(LOW_PASS, asked) is None
+    made = low_pass.design(trapped, asked)
+    at = np.array([34e6, 36.236e6, 38.5e6])
+    beside, trap, beyond = solve(made.network, at).loss_db
+    assert trap > beside + 5
+    assert trap > beyond + 5
