@@ -7,11 +7,15 @@ import pytest
 
 from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.prototypes import attenuation_db, couplings, prototype, three_db_edge
+from core.model.bands import Band
+from core.model.readout import Counter, ReadOut
 from core.rig.analysis import Analysis
 from core.rig.birdie_finder import candidates
 from core.rig.export import response_touchstone, scattering
+from core.rig.frequency_plan import band_plan
 from core.rig.oscillator_drive import amplified, bare_dbm, driven_by, drives, split_db
 from core.rig.product_levels import ordinarily_worked, response_db, sent_dbc
+from core.rig.read_out import plan
 from core.rig.report import as_text, report
 from core.rig.responses import response_lines, response_name
 from core.rig.rules import inspect
@@ -293,13 +297,14 @@ def test_crystals_that_resonate_beside_the_if_are_those_of_another_if(tern):
         assert one.pulling.trimmer_f == pytest.approx(other.pulling.trimmer_f, rel=1e-3)
 
 
-def test_bands_on_either_side_of_the_filter_want_a_programme_each(tern):
-    both = tern.edited(("bands", "12m", "sideband"), "lower")
-    analysis = Analysis(both)
-    apart = abs(analysis.carrier_hz("20m") - analysis.carrier_hz("12m"))
-    assert 2000 < apart < 4000
-    rows = analysis.read_out.bands
-    assert [row.programme for row in rows] == [1, 2]
-    # What is stored follows each band's own carrier: the displays are right at both ends of both dials.
-    for row, band in zip(rows, both.bands, strict=True):
-        assert row.reading.shows_hz == pytest.approx((band.low_hz, band.high_hz), abs=30)
+def test_bands_on_either_side_of_the_filter_want_a_programme_each():
+    # VFO counted and the carrier added: carriers 2.6 kHz apart are two numbers to store, one carrier is one.
+    carrier, edges = 9.0e6, (9.0e6, 9.0026e6)
+    for other, programmes in ((carrier + 2600, [1, 2]), (carrier, [1, 1])):
+        bands = tuple(
+            band_plan(Band(name=name, low_hz=low, high_hz=low + 100e3, scheme="sum"), at)
+            for name, low, at in (("20m", 14.1e6, carrier), ("17m", 18.07e6, other))
+        )
+        rows = plan(bands, ReadOut(counter=Counter(digits=8)), edges, ()).bands
+        assert [row.reading.offset_hz for row in rows] == pytest.approx([carrier, other], abs=10)
+        assert [row.programme for row in rows] == programmes
