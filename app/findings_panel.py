@@ -17,12 +17,12 @@ from PySide6.QtWidgets import (
 )
 
 from app import palette, words
-from app.marks import SEVERITIES, draw_mark
+from app.marks import draw_mark
 from app.plain import Text, tip
 from app.view import View
 from app.workbench import Workbench
 from core.model.base import Path
-from core.rig.findings import Finding
+from core.rig.findings import SEVERITIES, Finding
 from core.rig.rules import inspect
 
 _Index = QModelIndex | QPersistentModelIndex

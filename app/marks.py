@@ -5,9 +5,6 @@ from PySide6.QtGui import QPainter, QPen, QPolygonF
 
 from app import palette
 
-#: Worst first.
-SEVERITIES = ("fault", "caution", "note")
-
 
 def draw_mark(painter: QPainter, rect: QRectF, severity: str) -> None:
     """Draw the sign of a severity: a disc with a cross, a triangle with a bar, a square with a dot."""
@@ -35,8 +32,3 @@ def draw_mark(painter: QPainter, rect: QRectF, severity: str) -> None:
         painter.drawLine(centre + QPointF(0, -half * 0.05), centre + QPointF(0, half * 0.5))
         painter.drawPoint(centre + QPointF(0, -half * 0.45))
     painter.restore()
-
-
-def worst(severities: list[str]) -> str | None:
-    """The worst of some severities; None of none."""
-    return next((severity for severity in SEVERITIES if severity in severities), None)

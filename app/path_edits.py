@@ -5,17 +5,12 @@ Gap 0 is before the first stage of the direction looked at; stages of the other 
 
 from typing import TYPE_CHECKING
 
+from app.pictures.strip import stages_along
 from core.model.project import Project, Stage
 from core.model.stage import Way
 
 if TYPE_CHECKING:
     from app.workbench import Workbench
-
-
-def stages_along(project: Project, way: Way) -> tuple[Stage, ...]:
-    """Stages that belong to a direction, in signal order, those switched out included."""
-    along = tuple(stage for stage in project.stages if stage.direction in (way, "both"))
-    return along if way == "receive" else along[::-1]
 
 
 def position_of_gap(project: Project, way: Way, gap: int) -> int:

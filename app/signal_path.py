@@ -19,9 +19,9 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QAbstractScrollArea, QApplication, QMenu, QToolTip, QVBoxLayout, QWidget
 
 from app import path_edits, words
-from app.path_edits import position_of_gap, stages_along
+from app.path_edits import position_of_gap
+from app.pictures.strip import Island, Strip, stages_along, strip_of
 from app.plain import tip
-from app.strip import Island, Strip, strip_of
 from app.strip_painting import Geometry, paint_strip
 from app.view import View
 from app.workbench import Workbench
@@ -62,7 +62,7 @@ class SignalPath(View):
         return self._strip
 
     def refresh(self, bench: Workbench) -> None:
-        self._strip.show_strip(strip_of(bench, self._findings), bench.selection)
+        self._strip.show_strip(strip_of(bench.analysis, self._findings, bench.look), bench.selection)
 
     def settle(self, bench: Workbench) -> None:
         self._findings = inspect(bench.analysis)

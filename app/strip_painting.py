@@ -5,7 +5,7 @@ from PySide6.QtGui import QFont, QFontMetricsF, QPainter, QPen
 
 from app import palette
 from app.marks import draw_mark
-from app.strip import Island, Strip
+from app.pictures.strip import Island, Strip
 from core.model.base import Path
 
 _GAP = 25.0

@@ -5,9 +5,9 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QMenu
 
-from app.path_edits import insert_stage, stages_along, switch_stage
+from app.path_edits import insert_stage, switch_stage
+from app.pictures.strip import stages_along, strip_of
 from app.signal_path import SignalPath
-from app.strip import strip_of
 from core.model.amplifiers import Attenuator
 from core.rig.rules import inspect
 
@@ -42,7 +42,7 @@ def click(qtbot, path, name):
 
 def shown_on(bench):
     """What a strip that has settled shows."""
-    return strip_of(bench, inspect(bench.analysis))
+    return strip_of(bench.analysis, inspect(bench.analysis), bench.look)
 
 
 def names(bench):

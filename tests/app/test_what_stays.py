@@ -10,10 +10,10 @@ from app.frequency_bar import FrequencyBar
 from app.main_window import MainWindow
 from app.pages.if_survey import IfSurveyPage
 from app.pages.stage import StagePage
+from app.pictures.strip import strip_of
 from app.recovery import Recovery
 from app.refresh import Refresher
 from app.signal_path import SignalPath
-from app.strip import strip_of
 from app.tasks import Tasks
 from app.view import View
 from core.model import files
@@ -138,14 +138,16 @@ def test_the_line_of_the_wanted_carrier_lies_where_the_carrier_is(qtbot, bench, 
 
 
 def test_the_bar_of_an_island_is_as_full_as_its_headroom_is_used_up(bench):
-    strip = strip_of(bench, inspect(bench.analysis))
+    strip = strip_of(bench.analysis, inspect(bench.analysis), bench.look)
     told = [each for each in strip.islands if each.headroom.startswith("headroom")]
     assert len(told) >= 2
     for island in told:
         # 60 dB of headroom is an empty bar, none a full one.
         assert island.used == pytest.approx(1 - int(island.headroom.split()[1]) / 60, abs=0.51 / 60)
     bench.edit(("stages", "mixer", "p1db_in_dbm"), -50.0)
-    over = next(each for each in strip_of(bench, ()).islands if each.path == ("stages", "mixer"))
+    over = next(
+        each for each in strip_of(bench.analysis, (), bench.look).islands if each.path == ("stages", "mixer")
+    )
     assert "too much" in over.headroom
     assert over.used == 1
 

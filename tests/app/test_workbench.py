@@ -6,7 +6,8 @@ import pytest
 
 from app import guard
 from app.history import UNDO_LIMIT
-from app.path_edits import insert_stage, move_stage, position_of_gap, remove_stage, stages_along
+from app.path_edits import insert_stage, move_stage, position_of_gap, remove_stage
+from app.pictures.strip import stages_along
 from app.recovery import Recovery
 from app.refresh import Refresher
 from app.tasks import Failed, Tasks

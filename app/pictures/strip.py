@@ -3,15 +3,14 @@
 from dataclasses import dataclass
 
 from app import words
-from app.marks import worst
-from app.path_edits import stages_along
-from app.workbench import Workbench
+from app.look import Look
 from core.model.base import Path
 from core.model.mixers import Mixer
 from core.model.notation import format_value, signed
-from core.model.project import Stage
+from core.model.project import Project, Stage
 from core.model.stage import Way
-from core.rig.findings import Finding
+from core.rig.analysis import Analysis
+from core.rig.findings import SEVERITIES, Finding
 from core.rig.levels import ReceiveLevels, TransmitLevels
 
 
@@ -73,16 +72,22 @@ _Levels = ReceiveLevels | TransmitLevels
 _Marks = list[tuple[str, str]]
 
 
-def strip_of(bench: Workbench, findings: tuple[Finding, ...]) -> Strip:
+def stages_along(project: Project, way: Way) -> tuple[Stage, ...]:
+    """Stages that belong to a direction, in signal order, those switched out included."""
+    along = tuple(stage for stage in project.stages if stage.direction in (way, "both"))
+    return along if way == "receive" else along[::-1]
+
+
+def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> Strip:
     """The strip for the direction, band and dial looked at, with the marks of these findings."""
-    ask = bench.analysis.receive if bench.way == "receive" else bench.analysis.transmit
-    levels: _Levels = ask(bench.band_name, bench.dial_hz)
-    marks = _marks(findings, bench.band_name)
-    first, last = ("station", "speaker") if bench.way == "receive" else ("microphone", "station")
+    ask = analysis.receive if look.way == "receive" else analysis.transmit
+    levels: _Levels = ask(look.band, look.dial_hz)
+    marks = _marks(findings, look.band)
+    first, last = ("station", "speaker") if look.way == "receive" else ("microphone", "station")
     islands = [_end(first, levels, marks.get(first, []))]
     texts = [_level(levels, 0)]
     place = 0
-    for stage in stages_along(bench.current, bench.way):
+    for stage in stages_along(analysis.project, look.way):
         tag = _tag(stage.oscillator, marks) if isinstance(stage, Mixer) else None
         mine = marks.get(stage.id, [])
         if stage.in_path:
@@ -92,7 +97,7 @@ def strip_of(bench: Workbench, findings: tuple[Finding, ...]) -> Strip:
             islands.append(_bypassed(stage, mine, tag))
         texts.append(_level(levels, place))
     islands.append(_end(last, levels, marks.get(last, [])))
-    return Strip(f"Signal path, {bench.way}: {_TITLES[bench.way]}", tuple(islands), tuple(texts))
+    return Strip(f"Signal path, {look.way}: {_TITLES[look.way]}", tuple(islands), tuple(texts))
 
 
 def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:
@@ -114,7 +119,7 @@ def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag |
         figure=signed(levels.blocks[place].gain_db, 1, "dB"),
         headroom=_headroom(headroom_db),
         used=None if headroom_db is None else min(max(1 - headroom_db / FULL_SCALE_DB, 0.0), 1.0),
-        severity=worst([severity for severity, _ in marks]),
+        severity=_worst([severity for severity, _ in marks]),
         mark=_counted(marks),
         bypassed=False,
         help=_help(words.kind(stage.kind), marks),
@@ -129,7 +134,7 @@ def _bypassed(stage: Stage, marks: _Marks, tag: Tag | None) -> Island:
         figure="out of path",
         headroom="",
         used=None,
-        severity=worst([severity for severity, _ in marks]),
+        severity=_worst([severity for severity, _ in marks]),
         mark=_counted(marks),
         bypassed=True,
         help=_help(f"{words.kind(stage.kind)}, switched out; the signal goes round it", marks),
@@ -151,7 +156,7 @@ def _end(part: str, levels: _Levels, marks: _Marks) -> Island:
         figure=figure,
         headroom="",
         used=None,
-        severity=worst([severity for severity, _ in marks]),
+        severity=_worst([severity for severity, _ in marks]),
         mark=_counted(marks),
         bypassed=False,
         help=_help(help or "Antenna and site", marks),
@@ -159,12 +164,12 @@ def _end(part: str, levels: _Levels, marks: _Marks) -> Island:
 
 
 def _tag(oscillator: str, marks: dict[str, _Marks]) -> Tag:
-    severity = worst([severity for severity, _ in marks.get(oscillator, [])])
+    severity = _worst([severity for severity, _ in marks.get(oscillator, [])])
     return Tag((oscillator,), "VFO" if oscillator == "vfo" else "Carrier osc.", severity)
 
 
 def _counted(marks: _Marks) -> str:
-    severity = worst([severity for severity, _ in marks])
+    severity = _worst([severity for severity, _ in marks])
     if severity is None:
         return ""
     return words.counted(sum(each == severity for each, _ in marks), severity)
@@ -187,3 +192,8 @@ def _headroom(db: float | None) -> str:
     if db is None:
         return ""
     return f"{round(-db)} dB too much" if round(db) < 0 else f"headroom {round(db)} dB"
+
+
+def _worst(severities: list[str]) -> str | None:
+    """The worst of some severities; None of none."""
+    return next((severity for severity in SEVERITIES if severity in severities), None)
