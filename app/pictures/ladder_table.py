@@ -44,6 +44,8 @@ def ladder_rows(
             (f"{name}: ripple and loss", _ripple_and_loss(each))
             for name, each in zip(names, facts.flatness, strict=True)
         ]
+    if facts.nothing_gained is not None:
+        rows.append(("the crystals' Q", facts.nothing_gained))
     if facts.rounding is not None:
         rows += _price_rows(facts.rounding)
     return rows

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from core.model.filters import LadderFilter
 from core.rig.analysis import Analysis
-from core.stages import carrier_oscillator, ladder_figures
+from core.stages import carrier_oscillator, ladder_cures, ladder_figures
 from core.stages.carrier_oscillator import SPEECH_HZ
 from core.stages.ladder_figures import FAR_WIDTHS, Rounding, StopBand
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -14,7 +14,7 @@ from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 class LadderFacts:
     """A ladder's shape factor [-], end match in words, spread of group delay [s] over `speech_hz` [Hz], the
     stop-band with its `far_widths`, ripple and loss designed without and with the crystals' Q (None: alike),
-    and what preferred values cost (None: nothing).
+    why the latter gains nothing (None: it gains), and what preferred values cost (None: nothing).
     """
 
     shape_factor: float | None
@@ -24,6 +24,7 @@ class LadderFacts:
     stop_band: StopBand | Unsolved
     far_widths: tuple[float, float]
     flatness: tuple[FilterFigures | Unsolved, FilterFigures | Unsolved] | None
+    nothing_gained: str | None
     rounding: Rounding | None
 
 
@@ -51,5 +52,6 @@ def ladder_facts(
         stop_band=stop,
         far_widths=FAR_WIDTHS,
         flatness=ladder_figures.flatness(ladder, if_hz, on_hand),
+        nothing_gained=ladder_cures.nothing_gained(ladder, ladder_cures.for_advice(if_hz), on_hand),
         rounding=price if isinstance(price, Rounding) else None,
     )

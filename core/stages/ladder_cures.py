@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any, Literal
 
 from core.model.filters import Crystal, LadderFilter
-from core.stages import ladder_filter
+from core.stages import ladder_figures, ladder_filter
 from core.stages.outcome import FilterFigures, Unsolved
 
 #: How far a ladder's width may miss that of the same filter without loss before it is worth saying [-].
@@ -37,6 +37,11 @@ class Cure:
     words: str
     changes: tuple[Change, ...]
     figures: FilterFigures
+
+
+def for_advice(if_hz: float) -> float:
+    """The IF [Hz] to three digits: enough for advice, and a turn of it then repeats little."""
+    return float(f"{if_hz:.3g}")
 
 
 def misses(ladder: LadderFilter, if_hz: float, figures: FilterFigures) -> tuple[Figure, ...]:
@@ -99,6 +104,42 @@ def cures(
 _FLAT: Change = (("flatness",), "for_the_crystals")
 _FLAT_WORDS = "design it with the crystals' Q (field Flatness)"
 _FINER: Change = (("capacitors",), "E96")
+
+
+#: Finer parts that may keep a ladder flat which coarse ones do not, in words, the simplest first.
+_FINER_PARTS: tuple[tuple[str, tuple[Change, ...]], ...] = (
+    ("E96 capacitors", (_FINER,)),
+    ("an L-network", ((("end_match",), "l_network"),)),
+    ("E96 capacitors and an L-network", (_FINER, (("end_match",), "l_network"))),
+)
+#: Less ripple than this is no gain, dB.
+_GAIN_DB = 0.1
+
+
+@lru_cache(maxsize=64)
+def nothing_gained(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> str | None:
+    """Why counting the crystals' Q in leaves a ladder at `if_hz` [Hz] as it is, in a sentence that names the
+    parts which would gain by it; None where it gains.
+    """
+    pair = ladder_figures.flatness(ladder, if_hz, on_hand)
+    if pair is None or isinstance(pair[0], Unsolved) or isinstance(pair[1], Unsolved):
+        return None
+    least = pair[0].ripple_db - _GAIN_DB
+    if pair[1].ripple_db <= least:
+        return None
+    said = (
+        "Counting the crystals' Q in gains nothing with these parts: "
+        f"{pair[0].ripple_db:.1f} dB of ripple without it, {pair[1].ripple_db:.1f} dB with it"
+    )
+    bare = _changed(ladder, ((("as_built",), ()), _FLAT))
+    for words, changes in _FINER_PARTS:
+        finer = _changed(bare, changes)
+        found = ladder_filter.figures(finer, if_hz, on_hand)
+        if finer != bare and not isinstance(found, Unsolved) and found.ripple_db <= least - _GAIN_DB:
+            give = "gives" if words.startswith("an") else "give"
+            with_them = f"{found.ripple_db:.1f} dB at {found.insertion_loss_db:.1f} dB of loss"
+            return f"{said}; {words} {give} {with_them}."
+    return f"{said}, and finer parts gain nothing either."
 
 
 def _changed(ladder: LadderFilter, changes: tuple[Change, ...]) -> LadderFilter:

@@ -4,9 +4,9 @@ What its meshes want stands in `ladder_meshes`, which capacitors are taken in `l
 are matched in `ladder_match`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import pi, sqrt
+from math import inf, pi, sqrt
 from statistics import median
 
 from core.circuits.circuit import Part
@@ -49,18 +49,34 @@ def design(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) 
         return Unsolved(
             "The ladder's crystals would resonate below zero hertz; correct their offset from the IF."
         )
-    solved = meshes(ladder, fs)
+    # The choices hang on the frequency so little that a small turn of the IF need not repeat them.
+    near_hz = stepped(fs, 1e-3)
+    counted = counted_share(ladder.edited(("as_built",), ()), near_hz, on_hand)
+    rounded = rounded_together(ladder, near_hz, on_hand, counted)
+    return _made(ladder, fs, on_hand, counted, rounded)
+
+
+def _made(
+    ladder: LadderFilter,
+    fs: float,
+    on_hand: tuple[float, ...],
+    counted: float,
+    rounded: tuple[tuple[str, float], ...],
+) -> FilterDesign | Unsolved:
+    """The circuit of crystals resonant at `fs` [Hz], whose couplings count a share of their loss [-] and
+    whose capacitors are those `rounded` [F].
+    """
+    solved = meshes(ladder, fs, counted)
     if isinstance(solved, Unsolved):
         return solved
+    crystal, taken_f = ladder.crystal, dict(rounded)
     assert crystal is not None  # meshes() refuses a ladder without crystals
     middle_w = pi * (solved.low_hz + solved.high_hz)
     built = Built("ladder", ladder.as_built)
-    # The choice hangs on the frequency so little that a small turn of the IF need not repeat it.
-    rounded = dict(rounded_together(ladder, stepped(fs, 1e-3), on_hand))
     rows: list[PartRow] = []
 
     def capacitor(role: Role, number: int, value: float) -> Part:
-        taken = rounded.get(reference("ladder", role, number), value)
+        taken = taken_f.get(reference("ladder", role, number), value)
         row = built.row(role, number, value, taken, "in series" if role == "series" else "")
         rows.append(row)
         return part("ladder", role, number, row.fitted)
@@ -89,6 +105,40 @@ def design(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) 
     order = {"crystal": 0, "capacitor": 1}
     rows.sort(key=lambda row: (order.get(row.kind, 2), row.role == "series"))
     return FilterDesign(network, tuple(rows), solved.end_ohm, span)
+
+
+#: Shares of the crystals' loss that a ladder made for them may count [-]: the more is counted,
+#: the finer its parts have to be.
+_SHARES = (0.0, 0.2, 0.4, 0.55, 0.7, 1.0)
+#: What a decibel of loss must buy in ripple, dB.
+_WORTH_DB = 0.05
+
+
+@lru_cache(maxsize=64)
+def counted_share(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...] = ()) -> float:
+    """The share [-] of its crystals' loss that a ladder counts: the one that comes out flattest on the parts
+    that it gets, capacitors rounded and a transformer of whole turns, if that is worth what it loses.
+
+    0 where such parts make it no flatter than the plain design. `fs_hz` [Hz] need not be exact.
+    """
+    if ladder.flatness == "as_designed":
+        return 0.0
+    best, least = 1.0, inf
+    for share in _SHARES:
+        made = _made(ladder, fs_hz, on_hand, share, rounded_together(ladder, fs_hz, on_hand, share))
+        if isinstance(made, Unsolved):
+            continue
+        if ladder.end_match == "none":
+            # What stands around is told by a finding; it is no matter of flatness.
+            ends = made.end_resistance_ohm
+            made = replace(made, network=Network(made.network.arms, ends, ends))
+        found = _measured(ladder, made)
+        if isinstance(found, Unsolved):
+            continue
+        cost = found.ripple_db + _WORTH_DB * found.least_loss_db
+        if cost < least:
+            best, least = share, cost
+    return best
 
 
 def _moved_hz(network: Network, crystal: Crystal, fs_hz: float, solved: Meshes) -> float:

@@ -58,8 +58,10 @@ def parallel_spacing_hz(fs_hz: float, crystal: Crystal) -> float:
     return fs_hz * ratio / (1 + sqrt(1 + ratio))
 
 
-def meshes(ladder: LadderFilter, fs_hz: float) -> Meshes | Unsolved:
+def meshes(ladder: LadderFilter, fs_hz: float, counted: float = 1.0) -> Meshes | Unsolved:
     """Solve the mesh equations of `ladder` for crystals resonant at `fs_hz` [Hz].
+
+    A ladder made for its crystals has couplings that count this share [-] of their loss.
 
     With k and q of the shape, every coupling reactance is k W and every end resistance W / q, where W is
     half the change of a crystal's reactance across the pass-band. The mesh with the largest sum of
@@ -83,9 +85,11 @@ def meshes(ladder: LadderFilter, fs_hz: float) -> Meshes | Unsolved:
             f"flat at {fs_hz / 1e6:.3g} MHz, where {fs_hz / (MOST_DISSIPATION * ladder.bandwidth_hz):.3g} "
             "is the least; ask for more width, take better crystals, or design for crystals without loss."
         )
+    if counted == 0:
+        return made
     # The second time with the reactance that the couplings found the first time lead to.
     for _ in range(2):
-        flat = _flat(ladder, crystal, fs_hz, made.half_ohm)
+        flat = _flat(ladder, crystal, fs_hz, made.half_ohm, counted)
         if flat is None:
             return made
         made = _spread(ladder, crystal, fs_hz, flat)
@@ -105,10 +109,12 @@ def dissipation(ladder: LadderFilter, crystal: Crystal, fs_hz: float) -> float:
     return fs_hz / (crystal.quality_factor * ladder.bandwidth_hz)
 
 
-def _flat(ladder: LadderFilter, crystal: Crystal, fs_hz: float, half_ohm: float) -> FlatCouplings | None:
+def _flat(
+    ladder: LadderFilter, crystal: Crystal, fs_hz: float, half_ohm: float, counted: float
+) -> FlatCouplings | None:
     """Couplings that count the crystals' loss; in steps, so that a turn of the IF seldom needs a new fit."""
     w = 2 * pi * fs_hz
-    loss_ohm = w * crystal.motional_inductance_h / crystal.quality_factor
+    loss_ohm = counted * w * crystal.motional_inductance_h / crystal.quality_factor
     return flat_couplings(
         ladder.shape,
         ladder.poles,

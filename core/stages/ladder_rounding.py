@@ -27,16 +27,17 @@ _Trials = NDArray[np.int64]
 
 @lru_cache(maxsize=64)
 def rounded_together(
-    ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...]
+    ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...], counted: float = 1.0
 ) -> tuple[tuple[str, float], ...]:
     """Preferred values chosen together: those with the least ripple and reflection in the pass-band.
 
     Begins with the nearest values and moves one or two mirrored pairs of capacitors to their other
     neighbours as long as that lowers ripple plus loss by reflection over the inner 80 % of the −3 dB width,
     with the crystals' own Q. Neither may be worse than with the nearest values; where the band lies is free,
-    as the carrier follows. All moves of a round are one broadcast solution. `fs_hz` [Hz] need not be exact.
+    as the carrier follows. All moves of a round are one broadcast solution. `fs_hz` [Hz] need not be exact;
+    `counted` is the share of the crystals' loss that the couplings count [-].
     """
-    solved = meshes(ladder, fs_hz)
+    solved = meshes(ladder, fs_hz, counted)
     if isinstance(solved, Unsolved) or ladder.crystal is None or ladder.capacitors == "exact":
         return ()
     arms = bare_arms(ladder, solved, fs_hz)
@@ -60,7 +61,9 @@ def rounded_together(
     nearest = np.vstack([upper, upper ^ single[midway]])
     found = figures_of(nearest)
     begin, limits = int(np.argmin(found[0] + found[1])), found.min(axis=1, keepdims=True)
-    upper = _descended(nearest[begin], figures_of, limits, single, reflects=ladder.flatness == "as_designed")
+    upper = _descended(
+        nearest[begin], figures_of, limits, single, reflects=ladder.flatness == "as_designed" or counted == 0
+    )
     values = options[np.arange(len(groups)), upper]
     return tuple((ref, float(values[n])) for n, group in enumerate(groups) for ref in group)
 

@@ -7,6 +7,7 @@ import pytest
 from core.model.bands import Band
 from core.model.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
+from core.rig.ladder_facts import ladder_facts
 from core.rig.new_rig import new_rig
 from core.rig.ordinary import typical_crystal
 from core.rig.rules import inspect
@@ -127,6 +128,22 @@ def test_where_rounding_spoils_a_flat_ladder_finer_capacitors_are_advised_with_i
         "Design it with the crystals' Q (field Flatness) and take capacitors of the series E96 ("
     )
     assert not found(flat.edited(("stages", "ladder", "capacitors"), "E96"), "ladder_ripple")
+
+
+def test_a_ladder_that_its_parts_cannot_keep_flat_says_which_can():
+    high = new_rig((TWENTY,), 18e6).edited(("stages", "ladder", "flatness"), "for_the_crystals")
+    (finding,) = found(high, "ladder_flatness")
+    figures = Analysis(high).filter_figures("ladder", "20m")
+    assert f"as without it, with {figures.ripple_db:.1f} dB of ripple" in finding.text
+    assert "E96 capacitors give" in finding.remedy
+    assert not found(high.edited(("stages", "ladder", "capacitors"), "E96"), "ladder_flatness")
+    assert not found(high.edited(("stages", "ladder", "flatness"), "as_designed"), "ladder_flatness")
+    # The table beside it says the same.
+    analysis = Analysis(high)
+    ladder, design = high.stage("ladder"), analysis.filter_design("ladder", "20m")
+    facts = ladder_facts(analysis, ladder, design, figures, "20m")
+    assert facts.nothing_gained == finding.remedy
+    assert facts.flatness[0].ripple_db == pytest.approx(facts.flatness[1].ripple_db, abs=0.1)
 
 
 def test_a_q_that_no_crystal_on_sale_has_is_no_advice_to_take_it():

@@ -1,5 +1,7 @@
 """Ladders designed with the Q of their crystals: flatter than those that leave it out, at a price told."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -8,7 +10,8 @@ from core.circuits.ladder import Network
 from core.circuits.prototypes import couplings
 from core.circuits.response import pass_band
 from core.model.filters import Crystal, LadderFilter
-from core.stages import ladder_figures, ladder_filter, ladder_meshes
+from core.rig.ordinary import ordinary_ladder
+from core.stages import ladder_cures, ladder_figures, ladder_filter, ladder_meshes
 from core.stages.outcome import Unsolved
 
 
@@ -91,3 +94,45 @@ def test_the_price_of_flatness_is_both_designs_figures():
     assert with_q.ripple_db < without.ripple_db - 0.4
     assert with_q.insertion_loss_db > without.insertion_loss_db + 0.5
     assert ladder_figures.flatness(ladder(8, "equal_coupling"), 9e6) is None
+
+
+#: IFs of new rigs, with the capacitors and transformer that those get.
+NEW_RIGS_HZ = (4.9152e6, 8.867238e6, 10.24e6, 12.288e6, 16e6, 18e6, 19.6608e6)
+
+
+@pytest.mark.parametrize("if_hz", NEW_RIGS_HZ)
+@pytest.mark.parametrize("capacitors", ["E12", "E24", "E96"])
+@pytest.mark.parametrize("end_match", ["transformer", "l_network"])
+def test_counting_the_q_in_never_makes_the_ladder_as_fitted_worse(if_hz, capacitors, end_match):
+    fitted = ordinary_ladder(if_hz).edited(("capacitors",), capacitors).edited(("end_match",), end_match)
+    without, with_q = ladder_figures.flatness(fitted, if_hz)
+    assert with_q.ripple_db <= without.ripple_db + 0.01
+    # Nor does it lose what buys no ripple.
+    loss_db = with_q.insertion_loss_db - without.insertion_loss_db
+    assert without.ripple_db - with_q.ripple_db >= 0.05 * loss_db - 0.02
+    said = ladder_cures.nothing_gained(fitted, if_hz)
+    assert (said is None) == (with_q.ripple_db <= without.ripple_db - 0.1)
+
+
+@pytest.mark.parametrize("if_hz", [9e6, 10.24e6, 16e6])
+def test_the_usual_parts_keep_half_of_the_flatness_for_a_third_more_loss(if_hz):
+    # With all of the loss counted, the E24 series and twelve turns made it 1.2 to 1.6 dB at twice the loss.
+    without, with_q = ladder_figures.flatness(ordinary_ladder(if_hz), if_hz)
+    assert with_q.ripple_db < without.ripple_db - 0.25
+    assert with_q.insertion_loss_db < 1.5 * without.insertion_loss_db
+
+
+@pytest.mark.parametrize(
+    ("if_hz", "capacitors", "end_match"),
+    [(18e6, "E24", "transformer"), (7.3728e6, "E12", "l_network"), (14e6, "E6", "l_network")],
+)
+def test_where_nothing_is_gained_it_is_said_with_the_parts_that_would(if_hz, capacitors, end_match):
+    fitted = ordinary_ladder(if_hz).edited(("capacitors",), capacitors).edited(("end_match",), end_match)
+    said = ladder_cures.nothing_gained(fitted, if_hz)
+    assert said.startswith("Counting the crystals' Q in gains nothing with these parts: ")
+    ripple, loss = map(float, re.search(r"E96 capacitors give ([\d.]+) dB at ([\d.]+) dB", said).groups())
+    finer = fitted.edited(("capacitors",), "E96").edited(("flatness",), "for_the_crystals")
+    after = ladder_filter.figures(finer, if_hz)
+    assert after.ripple_db == pytest.approx(ripple, abs=0.051)
+    assert after.insertion_loss_db == pytest.approx(loss, abs=0.051)
+    assert ladder_cures.nothing_gained(finer, if_hz) is None

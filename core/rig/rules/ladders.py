@@ -119,6 +119,31 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding]:
 
 
 @rule
+def ladder_flatness(analysis: Analysis) -> Iterator[Finding]:
+    """A ladder asked to be flat in spite of its loss that its parts cannot keep flat."""
+    for row, ladder, figures, _ in _ladders(analysis):
+        if ladder.flatness == "as_designed":
+            continue
+        if_hz = ladder_cures.for_advice(analysis.project.if_hz)
+        said = ladder_cures.nothing_gained(ladder, if_hz, analysis.on_hand(ladder))
+        if said is not None:
+            yield Finding(
+                severity="note",
+                rule="ladder_flatness",
+                stage=row.stage,
+                path=("stages", row.stage, "flatness"),
+                words=f"{row.name} is made for its crystals' Q and comes out as without it, with <figure> of "
+                "ripple.",
+                figure=figures.ripple_db,
+                limit=ladder.ripple_db,
+                unit="dB",
+                shown=".1f",
+                remedy=said,
+                source=COMMON_PRACTICE,
+            )
+
+
+@rule
 def ladder_loss(analysis: Analysis) -> Iterator[Finding]:
     """A ladder that loses more than amplifiers should make up for."""
     for row, ladder, figures, _ in _ladders(analysis):
@@ -198,8 +223,7 @@ def _narrower(ladder: LadderFilter, if_hz: float) -> float | None:
 
 def _told(analysis: Analysis, ladder: LadderFilter, figure: Figure) -> str:
     """What mends a figure of the ladder, with what it comes to."""
-    # Three digits of the IF are enough for advice, and a turn of it then repeats little.
-    if_hz = float(f"{analysis.project.if_hz:.3g}")
+    if_hz = ladder_cures.for_advice(analysis.project.if_hz)
     found = ladder_cures.cures(ladder, if_hz, figure, analysis.on_hand(ladder))
     if not found:
         return "No single change mends this; try another shape, fewer poles and better crystals together."
