@@ -11,6 +11,8 @@ from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
 from core.rig.analysis import Analysis
 from core.rig.birdie_finder import candidates
+from core.rig.crystal_bench import BatchRow, histogram
+from core.rig.crystal_bench import figures as figures_of
 from core.rig.export import response_touchstone, scattering
 from core.rig.frequency_plan import band_plan
 from core.rig.oscillator_drive import amplified, bare_dbm, driven_by, drives, split_db
@@ -20,6 +22,7 @@ from core.rig.report import as_text, report
 from core.rig.responses import response_lines, response_name
 from core.rig.rules import inspect
 from core.rig.spurs import Spur, all_lines
+from core.stages.crystals import CrystalParameters
 from core.stages.mixer import figures
 from core.trade.mixers import suppression_db, typical
 from core.trade.series import nearest, neighbours, preferred
@@ -308,3 +311,34 @@ def test_bands_on_either_side_of_the_filter_want_a_programme_each():
         rows = plan(bands, ReadOut(counter=Counter(digits=8)), edges, ()).bands
         assert [row.reading.offset_hz for row in rows] == pytest.approx([carrier, other], abs=10)
         assert [row.programme for row in rows] == programmes
+
+
+def bag(*offsets):
+    """A batch of crystals that lie so far [Hz] from 9 MHz, all else alike."""
+    return tuple(
+        BatchRow(f"{n}", CrystalParameters(label=f"{n}", fs_hz=9e6 + off, lm_h=15e-3 + 1e-5 * n, c0_f=3e-12))
+        for n, off in enumerate(offsets)
+    )
+
+
+def test_a_bags_mean_and_deviation_are_those_of_a_sample():
+    found = figures_of(bag(0.0, 30.0, 90.0))
+    # Mean 40; (40² + 10² + 50²) / 2 = 2100.
+    assert found.fs_hz == pytest.approx((9e6 + 40, 2100**0.5))
+    assert found.lm_h == pytest.approx((15.01e-3, 1e-5))
+    assert (found.count, found.spread_hz) == (3, 90.0)
+    alone = figures_of(bag(30.0))
+    assert alone.fs_hz == (9e6 + 30, 0.0)
+    assert figures_of(()) is None
+
+
+def test_what_lies_outside_a_histogram_is_counted_at_its_ends():
+    # The median deviation of these is 2, so 4 times 1.4826 times that, 11.9, is how far the picture goes.
+    made = histogram(bag(-1000.0, -3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0, 1200.0))
+    assert made.median_hz == 9e6
+    assert [made.edges_hz[0], made.edges_hz[-1]] == pytest.approx([-3.0, 3.0])
+    assert (made.below, made.above) == (1, 1)
+    assert made.counts.sum() == 9
+    plain, _ = np.histogram([-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0], bins=made.edges_hz)
+    assert made.counts[0] == plain[0] + 1
+    assert made.counts[-1] == plain[-1] + 1
