@@ -107,9 +107,16 @@ def verdict(rows: Sequence[SurveyRow]) -> str | None:
     best = rows[0]
     if best.worth_building:
         return None
-    worst = max(best.charges, key=lambda c: (c.spoils, c.points))
     advice = f"{_MIX_UP}, or build two rigs" if len(best.schemes) > 1 else _MIX_UP
-    return f"Nothing here to recommend: even with {best.crystal}, the best, {worst.words}; {advice}."
+    worst = ", and ".join(charge.words for charge in _costliest(best.charges))
+    return f"Nothing here to recommend: even with {best.crystal}, the best, {worst}; {advice}."
+
+
+def _costliest(charges: Sequence[Charge]) -> list[Charge]:
+    """Those that spoil a row by themselves, else those that cost at least half as much as the worst."""
+    ordered = sorted(charges, key=lambda c: -c.points)
+    spoiling = [c for c in ordered if c.spoils]
+    return spoiling or [c for c in ordered if c.points >= ordered[0].points / 2]
 
 
 @lru_cache(maxsize=512)

@@ -103,6 +103,22 @@ def test_a_single_band_is_not_told_to_be_two_rigs():
     assert advice.endswith("mix the VFO up from a lower one with a crystal oscillator.")
 
 
+def test_a_verdict_names_all_that_costs_much():
+    # No single term spoils 15 m with 10 m: height, ratio of the ranges and products do together.
+    rows = surveyed("15m", "10m")
+    dearest = sorted(rows[0].charges, key=lambda c: -c.points)
+    assert not any(c.spoils for c in dearest)
+    assert [c.key for c in dearest[:3]] == ["vfo_height", "coil", "products"]
+    advice = verdict(rows)
+    assert all(c.words in advice for c in dearest[:3])
+    assert "highest over lowest VFO 3.55: switch the coil too" in advice
+    assert dearest[3].words not in advice
+    # Where one does, it is the reason.
+    spoilt = surveyed("160m", "10m")
+    assert "too high for an LC oscillator" in verdict(spoilt)
+    assert charge(spoilt[0], "carriers").words not in verdict(spoilt)
+
+
 def test_few_band_sets_have_nothing_to_recommend():
     # Else the test above would be easily passed.
     hopeless = [names for names in SETS if verdict(surveyed(*names)) is not None]
