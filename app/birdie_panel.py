@@ -2,15 +2,16 @@
 
 from PySide6.QtWidgets import QFormLayout, QPushButton, QVBoxLayout, QWidget
 
-from app import palette, words
+from app import words
 from app.choice_box import ChoiceBox
+from app.drawn import Drawn
 from app.figure_table import FigureTable
 from app.number_field import NumberField, Style
+from app.pictures.birdie_finder import HEADS, FinderPicture, picture_of
 from app.plain import Text
 from app.workbench import Workbench
-from core.model.notation import format_frequency, signed
 from core.model.quantities import Unit
-from core.rig.birdie_finder import Candidate, Direction, candidates
+from core.rig.birdie_finder import Direction
 
 #: How a tone may move against an ordinary signal's: as told to the builder, and how many times as fast.
 _MOVES: tuple[tuple[str, float | None], ...] = (
@@ -25,12 +26,9 @@ _DIRECTIONS: tuple[tuple[str, Direction | None], ...] = (
     ("with the dial, as a signal's", "with"),
     ("against it, the other way", "against"),
 )
-_HEADS = ("product", "order", "expected", "off by", "level")
-#: Candidates shown; what lies further down explains nothing.
-_MOST = 12
 
 
-class BirdiePanel(QWidget):
+class BirdiePanel(Drawn[FinderPicture], QWidget):
     """Where a tone was heard and how it moves, and below what would make it."""
 
     def __init__(self, bench: Workbench) -> None:
@@ -73,29 +71,19 @@ class BirdiePanel(QWidget):
         column.addLayout(form)
         column.addWidget(self.sentence)
         column.addWidget(self.table, 1)
-        self._shown: tuple[object, ...] = ()
 
     def refresh(self, bench: Workbench) -> None:
         """Show what the present design would make of what was heard on the band looked at."""
         band = bench.band
         heard = self._heard_hz.setdefault(band.name, bench.dial_hz)
         self.heard.set_value(heard)
-        spurs, moves = bench.analysis.spurs(band.name), self.moves.currentData()
-        direction = self.direction.currentData()
-        state = (spurs, heard, moves, direction, band, palette.theme())
-        if state == self._shown:
-            return
-        self._shown = state
-        birdies = [spur for spur in spurs if spur.kind == "birdie"]
-        found = candidates(birdies, band.low_hz, band.high_hz, heard, moves, direction)[:_MOST]
-        self.table.show_rows(_HEADS, [_row(each) for each in found])
-        self.table.setVisible(bool(found))
-        told = moves is not None or direction is not None
-        self.sentence.setText(_verdict(found, words.band(band.name), told))
+        moves, direction = self.moves.currentData(), self.direction.currentData()
+        self.show_picture(picture_of(bench.analysis, bench.look, heard, moves, direction))
 
-    def forget(self) -> None:
-        """Draw everything anew at the next refresh."""
-        self._shown = ()
+    def draw(self, picture: FinderPicture) -> None:
+        self.table.show_rows(HEADS, picture.rows)
+        self.table.setVisible(bool(picture.rows))
+        self.sentence.setText(picture.verdict)
 
     def _give(self, value: float | None, gesture: object = None) -> str | None:
         band = self._bench.band
@@ -109,30 +97,3 @@ class BirdiePanel(QWidget):
         self._heard_hz[self._bench.band_name] = self._bench.dial_hz
         self.heard.replace(self._bench.dial_hz)
         self.refresh(self._bench)
-
-
-def _row(candidate: Candidate) -> tuple[str, ...]:
-    spur = candidate.spur
-    where = "nowhere on the dial"
-    if spur.crosses:
-        where = format_frequency(spur.dial_hz, 1000) if spur.moves else "all over the dial"
-    return (
-        spur.products,
-        str(spur.order),
-        where,
-        signed(candidate.miss_hz / 1e3, 1, "kHz"),
-        spur.level,
-    )
-
-
-def _verdict(found: tuple[Candidate, ...], band: str, told: bool) -> str:
-    if not found:
-        so = " that moves so" if told else ""
-        return f"Nothing of the rig's own oscillators makes a tone on {band}{so}."
-    best = found[0]
-    if abs(best.miss_hz) > 10e3:
-        return (
-            "None of the rig's own products lies within 10 kHz of that; the tone may come from outside, or "
-            "the IF and carrier differ from the design. The nearest are:"
-        )
-    return f"Probably {best.spur.products}: {best.spur.tone}. The levels are estimates."
