@@ -9,7 +9,7 @@ import pytest
 from core.circuits.ladder import Transformer, solve
 from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_dbm, watts
 from core.model.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
-from core.model.tank import Warmth
+from core.model.tank import Tank, Warmth
 from core.stages import band_pass, ladder_filter, low_pass
 from core.stages.carrier_oscillator import (
     audio_group_delay_s,
@@ -23,6 +23,8 @@ from core.stages.compensation import least_worst
 from core.stages.crystal_choice import place
 from core.stages.crystals import CrystalParameters, checked
 from core.stages.outcome import Unsolved
+from core.stages.tank import WantedRange
+from core.stages.tank_design import design as design_tank
 from core.stages.tolerance import Measured, Spreads, draw, measure, run
 from core.stages.vfo import warm_up
 
@@ -295,3 +297,19 @@ def test_a_trap_is_tuned_to_the_second_harmonic_of_the_lowest_band(turned):
     beside, trap, beyond = solve(made.network, at).loss_db
     assert trap > beside + 5
     assert trap > beyond + 5
+
+
+def test_as_built_values_that_miss_the_band_are_told_with_what_they_tune():
+    wanted = WantedRange("20m", 5.31e6, 5.56e6)
+    free = design_tank(Tank(), (wanted,))
+    assert free.limits == ()
+    values = {part.ref: part.fitted for part in free.parts}
+    # Half the coil: the frequencies rise by the square root of two, all else as fitted.
+    built = Tank().edited(("as_built",), {**values, "L1": values["L1"] / 2})
+    made = design_tank(built, (wanted,))
+    (cover,) = made.ranges
+    assert not cover.covers
+    assert cover.covers_low_hz == pytest.approx(free.ranges[0].covers_low_hz * 2**0.5, rel=0.01)
+    # 5.294 and 5.576 MHz times the square root of two.
+    (told,) = made.limits
+    assert "On 20m these parts tune 7.487 to 7.885 MHz where 5.310 to 5.560 MHz is wanted" in told
