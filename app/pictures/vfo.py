@@ -96,7 +96,7 @@ def picture_of(
         drift_at=drift_at,
         drift=drift,
         figures=tuple(rows),
-        limits=" ".join(made.limits),
+        limits=" ".join(map(str, made.limits)),
         fitted=bool(made.tank.as_built),
     )
 

@@ -277,7 +277,7 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
         kinds=kinds,
         bands=bands,
         figures=rows,
-        limits=made.limits,
+        limits=tuple(map(str, made.limits)),
         guidance=vfo.GUIDANCE,
     )
 

@@ -25,7 +25,7 @@ class Finding:
     """One thing noticed: what, with its number, and what to do about it.
 
     `stage` is a stage's key or the part of the project (`vfo`, `carrier`, `station`, ...), empty for the rig
-    as a whole; `path` is the field to go to; `subject` tells findings of one rule on one field and band
+    as a whole, `band` empty where several bands are told of; `path` is the field to go to; `subject` tells findings of one rule on one field and band
     apart, where there are several; `source` says where the threshold comes from.
 
     `figure` [`unit`] is the number that matters and `limit` [`unit`] what it is held against: it should be

@@ -454,7 +454,7 @@ def vfo_text(analysis: Analysis, made: TankDesign) -> str:
         for p in made.parts
     ]
     lines = [*_table(parts), "", "fixed: " + "; ".join(made.fixed), "found: " + "; ".join(made.found), ""]
-    return _lines([*lines, *_table(_vfo_rows(analysis)), *made.limits])
+    return _lines([*lines, *_table(_vfo_rows(analysis)), *map(str, made.limits)])
 
 
 def survey_text(rows: Sequence[SurveyRow], most: int = 20) -> str:

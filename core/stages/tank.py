@@ -52,11 +52,26 @@ class RangeCover:
         return low <= self.wanted_low_hz and high >= self.wanted_high_hz
 
 
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What stands in the way of the wanted ranges, and what to do about it; clauses without a full stop.
+
+    `tells_range` says that the first names what is tuned instead.
+    """
+
+    what: str
+    remedy: str
+    tells_range: bool = False
+
+    def __str__(self) -> str:
+        return f"{self.what}; {self.remedy}."
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class TankDesign:
     """The tank on its resulting parts; compared by identity, as filters' designs are.
 
-    `fixed` and `found` say in words which parts were given and which computed; `limits` are sentences about
+    `fixed` and `found` say in words which parts were given and which computed; `limits` tell
     what stands in the way where the wanted ranges cannot be had, the parts then being the nearest that can.
     """
 
@@ -65,7 +80,7 @@ class TankDesign:
     ranges: tuple[RangeCover, ...]
     fixed: tuple[str, ...]
     found: tuple[str, ...]
-    limits: tuple[str, ...]
+    limits: tuple[Limit, ...]
 
     @cached_property
     def fitted(self) -> Mapping[tuple[str, Which], float]:

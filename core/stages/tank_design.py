@@ -21,7 +21,7 @@ from core.stages.gate import gate
 from core.stages.oscillator import operating
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built, Key
-from core.stages.tank import RangeCover, Shift, TankDesign, WantedRange, resonance
+from core.stages.tank import Limit, RangeCover, Shift, TankDesign, WantedRange, resonance
 from core.trade.series import neighbours, preferred
 
 #: A padder larger than this many times the tuning capacitor does nothing that a wire would not.
@@ -128,9 +128,13 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
         covers.append(cover)
         if not cover.covers and not made.limits:
             made.limits.append(
-                f"On {w.band} these parts tune {f[0] / 1e6:.3f} to {f[1] / 1e6:.3f} MHz where "
-                f"{w.low_hz / 1e6:.3f} to {w.high_hz / 1e6:.3f} MHz is wanted; correct the as-built values, "
-                "shift the band otherwise, or take a tuning capacitor of more swing."
+                Limit(
+                    f"On {w.band} these parts tune {f[0] / 1e6:.3f} to {f[1] / 1e6:.3f} MHz where "
+                    f"{w.low_hz / 1e6:.3f} to {w.high_hz / 1e6:.3f} MHz is wanted",
+                    "correct the as-built values, shift the band otherwise, or take a tuning capacitor of "
+                    "more swing",
+                    tells_range=True,
+                )
             )
     return TankDesign(
         tank=tank,
@@ -184,7 +188,7 @@ class _Solution:
         self.rows: list[PartRow] = []
         self.fixed: list[str] = []
         self.found: list[str] = []
-        self.limits: list[str] = []
+        self.limits: list[Limit] = []
 
     def solve(self) -> None:
         """Fill in values, rows and sentences."""
@@ -254,8 +258,10 @@ class _Solution:
             return found or built
         if found is None:
             self.limits.append(
-                "No coil makes this tuning capacitor cover the range with the parts given; change the padder "
-                "or the parallel capacitor."
+                Limit(
+                    "No coil makes this tuning capacitor cover the range with the parts given",
+                    "change the padder or the parallel capacitor",
+                )
             )
             return tank.coil_h
         self.found.append(f"coil {format_value(found, 'H')}")
@@ -300,9 +306,12 @@ class _Solution:
                 advice = ""  # it would tune the lower end, and no longer the upper one
             if swing > span:
                 self.limits.append(
-                    f"The tuning capacitor swings too little: {format_value(span, 'F', 3)} where "
-                    f"{format_value(swing, 'F', 3) if isfinite(swing) else 'far more'} is wanted, which "
-                    f"would take a negative padder; take{advice} a larger tuning capacitor{self._or_shift()}."
+                    Limit(
+                        f"The tuning capacitor swings too little: {format_value(span, 'F', 3)} where "
+                        f"{format_value(swing, 'F', 3) if isfinite(swing) else 'far more'} is wanted, which "
+                        "would take a negative padder",
+                        f"take{advice} a larger tuning capacitor{self._or_shift()}",
+                    )
                 )
             self.found.append("no padder")
             return inf
@@ -339,16 +348,22 @@ class _Solution:
         if total == inf:
             # Only in a series-tuned tank, where the divider stands in the coil's way whatever tunes it.
             self.limits.append(
-                f"A coil of {format_value(coil, 'H', 3)} tunes above {self.base.low_hz / 1e6:.3f} MHz with "
-                "any tuning capacitance; take a larger coil or larger feedback capacitors."
+                Limit(
+                    f"A coil of {format_value(coil, 'H', 3)} tunes above {self.base.low_hz / 1e6:.3f} MHz "
+                    "with any tuning capacitance",
+                    "take a larger coil or larger feedback capacitors",
+                )
             )
             return
         whose = "as given" if self.built.get("parallel") is None else "as built"
         if parallel and total - trimmer.low_f > _LEAST_PART_F:
             fits = max(total - (trimmer.low_f + trimmer.high_f) / 2, _LEAST_PART_F)
             self.limits.append(
-                f"The parallel capacitor of {format_value(parallel, 'F', 3)} {whose} is more than there may "
-                f"be across the tuning; make it {format_value(fits, 'F', 3)}."
+                Limit(
+                    f"The parallel capacitor of {format_value(parallel, 'F', 3)} {whose} is more than there "
+                    "may be across the tuning",
+                    f"make it {format_value(fits, 'F', 3)}",
+                )
             )
         else:
             found = self._coil_for_parallel(trimmer.low_f)
@@ -358,9 +373,11 @@ class _Solution:
                 f"a coil of at most {format_value(found or 0.0, 'H', 3)}" if smaller else "a smaller coil"
             )
             self.limits.append(
-                f"Stray, feedback and tuning capacitance alone are more than a coil of "
-                f"{format_value(coil, 'H', 3)} can have up there; take {advice}, less coupling or less stray "
-                "capacitance."
+                Limit(
+                    f"Stray, feedback and tuning capacitance alone are more than a coil of "
+                    f"{format_value(coil, 'H', 3)} can have up there",
+                    f"take {advice}, less coupling or less stray capacitance",
+                )
             )
 
     def _split(self, role: Role, which: Which, total: float, note: str, given: float | None = None) -> bool:
@@ -386,9 +403,11 @@ class _Solution:
         free = self.built.get("trimmer", which) is None
         if left > trimmer.high_f * (1 + 1e-9) and free:
             self.limits.append(
-                f"The trimmer {reference('tank', 'trimmer', which)} would have to be "
-                f"{format_value(left, 'F', 3)}; it has at most "
-                f"{format_value(trimmer.high_f, 'F', 3)}, so take a larger {what} capacitor or trimmer."
+                Limit(
+                    f"The trimmer {reference('tank', 'trimmer', which)} would have to be "
+                    f"{format_value(left, 'F', 3)} and has at most {format_value(trimmer.high_f, 'F', 3)}",
+                    f"take a larger {what} capacitor or trimmer",
+                )
             )
         return left >= trimmer.low_f * (1 - 1e-9) or not free
 
@@ -429,17 +448,17 @@ class _Solution:
         self._row("shift", band, exact, preferred(exact, self.tank.capacitors), f"band shift, {band}")
         self.found.append(f"band shift, {band} {format_value(exact, 'F', 4)}")
 
-    def _shift_advice(self, wanted: WantedRange, where: str) -> str:
-        """The sentence on a band that no capacitor of its kind of shift brings the VFO to."""
+    def _shift_advice(self, wanted: WantedRange, where: str) -> Limit:
+        """What to say of a band that no capacitor of its kind of shift brings the VFO to."""
         told = f"No ordinary capacitor {where} the tuning brings the VFO to {wanted.band}"
         if wanted.high_hz > self.base.high_hz:
-            return (
-                f"{told}, which lies above the plain range: make {wanted.band} the plain one and shift the "
-                "lower one by a capacitor across the tuning."
+            return Limit(
+                f"{told}, which lies above the plain range",
+                f"make {wanted.band} the plain one and shift the lower one by a capacitor across the tuning",
             )
         if where == "across":
-            return f"{told}: take less across the tuning (a smaller parallel capacitor or coil)."
-        return f"{told}: shift it by one across the tuning, or let it share the plain range."
+            return Limit(told, "take less across the tuning (a smaller parallel capacitor or coil)")
+        return Limit(told, "shift it by one across the tuning, or let it share the plain range")
 
 
 def _series_for(target: float, capacitance: float) -> float:

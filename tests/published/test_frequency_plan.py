@@ -124,7 +124,7 @@ def test_10_7_mhz_on_40_and_20_m_has_the_vfos_second_harmonic_in_the_band():
     assert heard[0].crosses
     assert heard[0].dial_hz == pytest.approx(2 / 3 * 10.7e6, abs=3e3)
     assert heard[0].moves == 3
-    assert ("vfo_harmonic", "second") in {(f.rule, f.subject) for f in inspect(rig)}
+    assert ("transmit_crosses", "2 VFO") in {(f.rule, f.subject) for f in inspect(rig)}
 
 
 def test_a_reported_crossing_is_found_by_turning_the_dial_step_by_step():

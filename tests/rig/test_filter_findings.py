@@ -278,3 +278,25 @@ def test_what_makes_no_pass_band_does_not_blame_values_that_nobody_typed():
     lossy = Analysis(band_pass(bandwidth_hz=20e3)).filter_figures("band_pass", "20m")
     text = getattr(lossy, "reason", "")
     assert "as built" not in text
+
+
+def test_crystals_fitted_for_another_if_are_told_with_the_if_that_is_theirs(tern):
+    def told(rig):
+        return [f for f in inspect(Analysis(rig)) if f.rule == "crystals_off_if"]
+
+    poles = tern.stage("ladder").poles
+    crystals = {f"X{n}": 19.659e6 + 40 * n for n in range(1, poles + 1)}
+    rig = tern.edited(("stages", "ladder", "as_built"), crystals).edited(("if_hz",), 19.670e6)
+    (finding,) = told(rig)
+    assert (finding.figure, finding.limit) == (pytest.approx(10.82e3), 2600)
+    assert "crystals fitted in Ladder filter are 10.8 kHz below the IF, more than the 2.6 kHz" in finding.text
+    assert finding.remedy.startswith("Set the IF to 19.659 MHz, or take them out")
+    # What it says is so: with the IF turned further nothing moves.
+    turned = Analysis(rig.edited(("if_hz",), 19.675e6)).frequency_plan[0].vfo_low_hz
+    assert turned == pytest.approx(Analysis(rig).frequency_plan[0].vfo_low_hz, abs=200)
+    # Followed, either way.
+    assert told(rig.edited(("if_hz",), 19.659e6)) == []
+    assert told(rig.edited(("stages", "ladder", "as_built"), {})) == []
+    # A ladder's width apart is another IF; nearer is the scatter of a batch.
+    assert len(told(rig.edited(("if_hz",), 19.65918e6 + 2700))) == 1
+    assert told(rig.edited(("if_hz",), 19.65918e6 + 2500)) == []

@@ -280,7 +280,7 @@ def test_a_dial_that_tunes_fast_is_told_until_the_drive_is_slow_enough(tern):
     assert Analysis(fast).vfo_on("20m").dial.worst_hz_per_turn == pytest.approx(2 * usual)
     told = [f for f in inspect(Analysis(fast)) if f.rule == "vfo_fast"]
     assert [(f.severity, f.band) for f in told] == [("caution", "20m")]
-    assert f"tunes up to {2 * usual / 1e3:.0f} kHz; 50 kHz is easy to set" in told[0].text
+    assert f"tunes up to {2 * usual / 1e3:.0f} kHz on 20 m; 50 kHz is easy to set" in told[0].text
     # Followed: as much more reduction as is needed, and a little less is told again.
     enough = tern.at(reduction) * usual / 50e3
     for factor, left in ((1.01, 0), (0.99, 1)):

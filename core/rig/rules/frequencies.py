@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rules.rule import rule
+from core.rig.rules.spurs import sent_on_the_dial
 from core.rig.survey_terms import STABLE_VFO_HZ
 from core.stages.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.outcome import Unsolved
@@ -150,9 +151,16 @@ def sideband_turned(analysis: Analysis) -> Iterator[Finding]:
 def vfo_harmonic_in_band(analysis: Analysis) -> Iterator[Finding]:
     """A harmonic of the VFO inside a band is strong whether or not it meets the signal."""
     for plan in analysis.frequency_plan:
+        told = {spur.products for spur in sent_on_the_dial(analysis, plan.band)}
         for number, ordinal in ((2, "second"), (3, "third")):
             low, high = number * plan.vfo_low_hz, number * plan.vfo_high_hz
-            if low <= plan.dial_high_hz and high >= plan.dial_low_hz and plan.vfo_low_hz > 0:
+            # Where it meets the signal that finding says more, its level too.
+            if (
+                f"{number} VFO" not in told
+                and low <= plan.dial_high_hz
+                and high >= plan.dial_low_hz
+                and plan.vfo_low_hz > 0
+            ):
                 yield Finding(
                     severity="caution",
                     rule="vfo_harmonic",

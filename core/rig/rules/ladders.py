@@ -1,6 +1,7 @@
 """Rules on ladder filters that come out otherwise than asked: width, ripple, match, loss, strays."""
 
 from collections.abc import Iterator
+from statistics import median
 
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
@@ -19,6 +20,38 @@ _MUCH_RIPPLE_DB = 2.0
 _UNMATCHED = 1.5
 #: Ends above this are loaded by the strays of their wiring, ohm (5 pF are 3.5 kilohm at 9 MHz).
 _HIGH_OHM = 1500.0
+
+
+@rule
+def crystals_off_if(analysis: Analysis) -> Iterator[Finding]:
+    """Crystals fitted for another IF: filter and carrier stay with them, and the VFO follows the carrier."""
+    if_hz = analysis.project.if_hz
+    for row, ladder, _, design in _ladders(analysis):
+        fitted = [
+            part.fitted for part in design.parts if part.role == "crystal" and part.as_built is not None
+        ]
+        if not fitted or ladder.crystal is None:
+            continue
+        middle = median(fitted)
+        beside = middle - if_hz - ladder.crystal.offset_hz
+        if abs(beside) <= ladder.bandwidth_hz:
+            continue
+        right = middle - ladder.crystal.offset_hz
+        yield Finding(
+            severity="caution",
+            rule="crystals_off_if",
+            stage=row.stage,
+            path=("if_hz",),
+            words=f"The crystals fitted in {row.name} are <figure> {'above' if beside > 0 else 'below'} the IF, "
+            "more than the <limit> that it is wide: filter, carrier and VFO stay where the crystals are.",
+            figure=abs(beside),
+            limit=ladder.bandwidth_hz,
+            unit="Hz",
+            shown=".3g k",
+            remedy=f"Set the IF to {right / 1e6:.3f} MHz, or take them out (clear the crystals' as-built "
+            "values in the ladder's parts table).",
+            source="series resonances of the crystals as built",
+        )
 
 
 @rule

@@ -34,21 +34,20 @@ def vfo_covers(analysis: Analysis) -> Iterator[Finding]:
     if made is None:
         return
     short = [each for each in made.ranges if not each.covers]
-    tuned = "; ".join(
-        f"{each.band}: {each.covers_low_hz / 1e6:.3f} to {each.covers_high_hz / 1e6:.3f} MHz"
+    tuned = ", ".join(
+        f"{each.covers_low_hz / 1e6:.3f} to {each.covers_high_hz / 1e6:.3f} MHz on {each.band}"
         for each in short
     )
-    for number, sentence in enumerate(made.limits, 1):
+    as_it_is = f"as it is the VFO tunes {tuned}" if short else "the bands are covered, the margin is not"
+    for number, limit in enumerate(made.limits, 1):
         yield Finding(
             severity="fault" if short else "caution",
             rule="vfo_limit",
             stage="vfo",
             subject=str(number),
             path=("vfo", "tank", "variable", "high_f"),
-            words=sentence,
-            remedy=f"As it is the VFO tunes {tuned}."
-            if short
-            else "The bands are covered; the margin is not.",
+            words=f"{limit.what}{'' if limit.tells_range else f'; {as_it_is}'}.",
+            remedy=f"{limit.remedy[:1].upper()}{limit.remedy[1:]}.",
             source="resonance of the tank on its fitted parts",
         )
 
@@ -87,36 +86,41 @@ def vfo_starts(analysis: Analysis) -> Iterator[Finding]:
     made = _tank(analysis)
     if made is None:
         return
-    for each in made.ranges:
-        of = analysis.vfo_on(each.band)
-        if isinstance(of, Unsolved) or min(of.start) >= SAFE_START:
-            continue
-        margin, device = min(of.start), operating(made.tank.feedback)
-        bias = f"{device.name} at {format_value(device.current_a, 'A', 2)}"
-        found = start_up.remedy(made)
-        yield Finding(
-            severity="fault" if margin < LEAST_START else "caution",
-            rule="vfo_start",
-            stage="vfo",
-            band=each.band,
-            path=("vfo", "tank", "feedback", "bias_ohm"),
-            words=(
-                f"On {each.band} the VFO's device ({bias}) gives back <figure> what the tank loses; "
-                "<limit> and more is safe."
-            ),
-            figure=margin,
-            limit=SAFE_START,
-            at_least=True,
-            unit="times",
-            shown=".2f",
-            remedy=(
-                "Nothing tried in bias, coupling or device suffices; take a coil of better Q, or smaller "
-                "divider capacitors."
-                if found is None
-                else f"{found.words[:1].upper()}{found.words[1:]}: {found.margin:.1f} times on every band."
-            ),
-            source=COMMON_PRACTICE,
-        )
+    solved = [(each.band, analysis.vfo_on(each.band)) for each in made.ranges]
+    lazy = sorted(
+        (margin, band)
+        for band, of in solved
+        if not isinstance(of, Unsolved) and (margin := min(of.start)) < SAFE_START
+    )
+    if not lazy:
+        return
+    (margin, worst), device = lazy[0], operating(made.tank.feedback)
+    others = "".join(f", {each:.2f} times on {band}" for each, band in lazy[1:])
+    bias = f"{device.name} at {format_value(device.current_a, 'A', 2)}"
+    found = start_up.remedy(made)
+    yield Finding(
+        severity="fault" if margin < LEAST_START else "caution",
+        rule="vfo_start",
+        stage="vfo",
+        band="" if others else worst,
+        path=("vfo", "tank", "feedback", "bias_ohm"),
+        words=(
+            f"The VFO's device ({bias}) gives back <figure> what the tank loses on {worst}{others}; "
+            "<limit> and more is safe."
+        ),
+        figure=margin,
+        limit=SAFE_START,
+        at_least=True,
+        unit="times",
+        shown=".2f",
+        remedy=(
+            "Nothing tried in bias, coupling or device suffices; take a coil of better Q, or smaller "
+            "divider capacitors."
+            if found is None
+            else f"{found.words[:1].upper()}{found.words[1:]}: {found.margin:.1f} times on every band."
+        ),
+        source=COMMON_PRACTICE,
+    )
 
 
 def _compensation(found: Compensation | Unsolved) -> str:
@@ -172,24 +176,33 @@ def vfo_drifts(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def vfo_tunes_fast(analysis: Analysis) -> Iterator[Finding]:
     """Too many hertz a turn are hard to set."""
-    for each in analysis.project.bands:
-        of = analysis.vfo_on(each.name)
-        if isinstance(of, Unsolved) or of.dial.worst_hz_per_turn <= EASY_HZ_PER_TURN:
-            continue
-        yield Finding(
-            severity="caution",
-            rule="vfo_fast",
-            stage="vfo",
-            band=each.name,
-            path=("vfo", "tank", "variable", "reduction"),
-            words=f"On {each.name} a turn of the knob tunes up to <figure>; <limit> is easy to set.",
-            figure=of.dial.worst_hz_per_turn,
-            limit=EASY_HZ_PER_TURN,
-            unit="Hz",
-            shown=".0f k",
-            remedy="Take more reduction, or a tuning capacitor that spreads the dial more evenly.",
-            source=COMMON_PRACTICE,
-        )
+    solved = [(each.name, analysis.vfo_on(each.name)) for each in analysis.project.bands]
+    fast = sorted(
+        (
+            (rate, band)
+            for band, of in solved
+            if not isinstance(of, Unsolved) and (rate := of.dial.worst_hz_per_turn) > EASY_HZ_PER_TURN
+        ),
+        key=lambda each: -each[0],
+    )
+    if not fast:
+        return
+    rate, worst = fast[0]
+    others = "".join(f", {each / 1e3:.0f} kHz on {band}" for each, band in fast[1:])
+    yield Finding(
+        severity="caution",
+        rule="vfo_fast",
+        stage="vfo",
+        band="" if others else worst,
+        path=("vfo", "tank", "variable", "reduction"),
+        words=f"A turn of the knob tunes up to <figure> on {worst}{others}; <limit> is easy to set.",
+        figure=rate,
+        limit=EASY_HZ_PER_TURN,
+        unit="Hz",
+        shown=".0f k",
+        remedy="Take more reduction, or a tuning capacitor that spreads the dial more evenly.",
+        source=COMMON_PRACTICE,
+    )
 
 
 @rule

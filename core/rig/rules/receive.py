@@ -6,6 +6,7 @@ from math import ceil
 from core.circuits.units import watts
 from core.model.mixers import Mixer
 from core.rig.analysis import Analysis
+from core.rig.blocks import Block
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.levels import (
     ASSUMED_STRAY_ISOLATION_DB,
@@ -87,6 +88,7 @@ def band_noise(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def overload(analysis: Analysis) -> Iterator[Finding]:
     """A strong signal on the band should not compress any stage."""
+    over: dict[str, list[tuple[float, str, str]]] = {}
     for band in analysis.project.bands:
         if not analysis.project.path("receive"):
             return
@@ -100,20 +102,24 @@ def overload(analysis: Analysis) -> Iterator[Finding]:
             continue
         headroom, block = min(worst, key=lambda pair: pair[0])
         if headroom < 0:
-            yield Finding(
-                severity="caution",
-                rule="overload",
-                stage=block.stage,
-                band=band.name,
-                path=("stages", block.stage),
-                words=f"{block.name} compresses on {band.name} at <figure> below S9 + 40 dB.",
-                figure=-headroom,
-                limit=0.0,
-                unit="dB",
-                remedy="Put less gain before it, or give it more current; a gain control helps behind "
-                "the ladder.",
-                source="IARU S-meter; common practice for S9 + 40 dB",
-            )
+            over.setdefault(block.stage, []).append((-headroom, band.name, block.name))
+    for stage, bands in over.items():
+        (most, worst_band, name), *rest = sorted(bands, key=lambda each: -each[0])
+        others = "".join(f", {each:.0f} dB on {band}" for each, band, _ in rest)
+        yield Finding(
+            severity="caution",
+            rule="overload",
+            stage=stage,
+            band="" if rest else worst_band,
+            path=("stages", stage),
+            words=f"{name} compresses at <figure> below S9 + 40 dB on {worst_band}{others}.",
+            figure=most,
+            limit=0.0,
+            unit="dB",
+            remedy="Put less gain before it, or give it more current; a gain control helps behind "
+            "the ladder.",
+            source="IARU S-meter; common practice for S9 + 40 dB",
+        )
 
 
 #: Kinds of stage that add no noise beyond their loss.
@@ -161,6 +167,7 @@ def image_noise(analysis: Analysis) -> Iterator[Finding]:
 def loud_audio(analysis: Analysis) -> Iterator[Finding]:
     """A loud station must not ask more of the audio stage than it can give without a word."""
     project = analysis.project
+    asked: dict[str, list[tuple[float, str, Block]]] = {}
     for band in project.bands:
         if not project.path("receive"):
             return
@@ -169,26 +176,31 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
             if each.kind != "audio" or each.p1db_out_dbm is None:
                 continue
             asked_dbm = float(r.s9_dbm[place + 1])
-            over = asked_dbm - each.p1db_out_dbm
-            if over > 0:
-                yield Finding(
-                    severity="caution",
-                    rule="loud_audio",
-                    stage=each.stage,
-                    band=band.name,
-                    path=("stages", each.stage, "gain_db"),
-                    words=f"An S9 signal on {band.name} asks <figure> of {each.name}, which gives <limit>.",
-                    figure=watts(asked_dbm),
-                    limit=watts(each.p1db_out_dbm),
-                    unit="W",
-                    shown=".2g",
-                    remedy=(
-                        f"Take {ceil(over)} dB of gain out of the receiver, or put a volume control of at "
-                        f"least {ceil(over + STRONG_OVER_S9_DB)} dB before it, for signals of "
-                        f"S9 + {STRONG_OVER_S9_DB:.0f} dB."
-                    ),
-                    source="level of S9 along the path with the volume full up",
-                )
+            if asked_dbm > each.p1db_out_dbm:
+                asked.setdefault(each.stage, []).append((asked_dbm, band.name, each))
+    for stage, bands in asked.items():
+        (most_dbm, worst, block), *rest = sorted(bands, key=lambda each: -each[0])
+        assert block.p1db_out_dbm is not None  # only such are asked too much
+        over = most_dbm - block.p1db_out_dbm
+        others = "".join(f", {watts(each):.2g} W on {band}" for each, band, _ in rest)
+        yield Finding(
+            severity="caution",
+            rule="loud_audio",
+            stage=stage,
+            band="" if rest else worst,
+            path=("stages", stage, "gain_db"),
+            words=f"An S9 signal asks <figure> of {block.name} on {worst}{others}; it gives <limit>.",
+            figure=watts(most_dbm),
+            limit=watts(block.p1db_out_dbm),
+            unit="W",
+            shown=".2g",
+            remedy=(
+                f"Take {ceil(over)} dB of gain out of the receiver, or put a volume control of at "
+                f"least {ceil(over + STRONG_OVER_S9_DB)} dB before it, for signals of "
+                f"S9 + {STRONG_OVER_S9_DB:.0f} dB."
+            ),
+            source="level of S9 along the path with the volume full up",
+        )
 
 
 @rule

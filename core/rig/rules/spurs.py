@@ -62,6 +62,15 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
             )
 
 
+def sent_on_the_dial(analysis: Analysis, band: str) -> list[Spur]:
+    """The products sent that meet the wanted signal of a band and are strong enough to be told."""
+    return [
+        spur
+        for spur in analysis.spurs(band)
+        if spur.crosses and spur.kind == "transmit" and spur.level_dbc >= NEGLIGIBLE_DBC["transmit"]
+    ]
+
+
 def _against(spur: Spur, project: Project) -> tuple[str, Path]:
     """What can be done against a product that crosses the dial, and where."""
     if spur.kind == "transmit":
