@@ -25,8 +25,9 @@ class Finding:
     """One thing noticed: what, with its number, and what to do about it.
 
     `stage` is a stage's key or the part of the project (`vfo`, `carrier`, `station`, ...), empty for the rig
-    as a whole, `band` empty where several bands are told of; `path` is the field to go to; `subject` tells findings of one rule on one field and band
-    apart, where there are several; `source` says where the threshold comes from.
+    as a whole; `band` is empty where several are told of, or none; `path` is the field to go to; `subject`
+    tells findings of one rule on one field and band apart, where there are several; `source` says where the
+    threshold comes from.
 
     `figure` [`unit`] is the number that matters and `limit` [`unit`] what it is held against: it should be
     at most that, or `at_least`. `words` is the sentence with `<figure>` and `<limit>` in the places of the

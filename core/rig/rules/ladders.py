@@ -37,12 +37,13 @@ def crystals_off_if(analysis: Analysis) -> Iterator[Finding]:
         if abs(beside) <= ladder.bandwidth_hz:
             continue
         right = middle - ladder.crystal.offset_hz
+        side = "above" if beside > 0 else "below"
         yield Finding(
             severity="caution",
             rule="crystals_off_if",
             stage=row.stage,
             path=("if_hz",),
-            words=f"The crystals fitted in {row.name} are <figure> {'above' if beside > 0 else 'below'} the IF, "
+            words=f"The crystals fitted in {row.name} are <figure> {side} the IF, "
             "more than the <limit> that it is wide: filter, carrier and VFO stay where the crystals are.",
             figure=abs(beside),
             limit=ladder.bandwidth_hz,
