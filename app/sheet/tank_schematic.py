@@ -12,12 +12,10 @@ from core.model.notation import format_value
 from core.model.parts import UNIT_OF_KIND, Role, reference
 from core.rig import tuning
 from core.stages.oscillator import GATE, Operating
-from core.stages.tank import TANK, TankDesign
+from core.stages.tank import DECOUPLING_F, TANK, TankDesign
 
 #: Between two parts that hang side by side, and how far they hang, in the drawing's units.
 _STEP, _HANG = 2.1, 2.0
-#: What grounds the drain for the signal; customary at HF.
-DECOUPLING = "100 nF"
 
 
 #: Capacitors across the tuning that every band has, in the order in which they are drawn.
@@ -206,5 +204,10 @@ class _Pen:
         self.drawing.add(elm.Dot().at((high[0], top)))
         self.drawing.add(elm.Line().at((high[0], top)).to((high[0] + 1.4, top)))
         self.x = high[0] + 1.4
-        self._down(elm.Capacitor, f"{reference('tank', 'decoupling')}\n{DECOUPLING}", top, top - 1.6)
+        self._down(
+            elm.Capacitor,
+            f"{reference('tank', 'decoupling')}\n{format_value(DECOUPLING_F, 'F', 3)}",
+            top,
+            top - 1.6,
+        )
         self._ground(top - 1.6)

@@ -47,7 +47,7 @@ from core.stages.ladder_filter import SolvedLadder
 from core.stages.low_pass import PartStress
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
-from core.stages.tank import TankDesign, WantedRange
+from core.stages.tank import TankDesign, WantedRange, given_parts
 from core.stages.vfo import VfoFigures
 from core.trade.crystals import stock
 
@@ -339,7 +339,7 @@ class Analysis:
 
     @cached_property
     def parts(self) -> tuple[RigPart, ...]:
-        """Every part of every filter that could be designed, and of the VFO's tank."""
+        """Every part of every filter that could be designed, and all that is soldered for the VFO."""
         filters = tuple(
             RigPart(row.stage, row.bands, row.index, part, stress.get(part.ref))
             for row in self.filters
@@ -349,7 +349,8 @@ class Analysis:
         )
         if not isinstance(self.tank, TankDesign):
             return filters
-        return (*filters, *(RigPart("vfo", (), None, part) for part in self.tank.parts))
+        soldered = (*self.tank.parts, *given_parts(self.tank))
+        return (*filters, *(RigPart("vfo", (), None, part) for part in soldered))
 
     @cached_property
     def full_power_w(self) -> float:

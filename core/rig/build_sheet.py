@@ -21,7 +21,7 @@ from core.stages import vfo
 from core.stages.crystal_choice import Placed
 from core.stages.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
-from core.stages.tank import RangeCover, TankDesign
+from core.stages.tank import RangeCover, TankDesign, given_parts
 from core.stages.vfo import VfoFigures
 
 #: The usual cautions, in the usual words.
@@ -273,7 +273,7 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
     rows = tuple((name, tuple(column[n] for column in columns)) for n, name in enumerate(_VFO_FIGURES))
     return VfoSection(
         design=made,
-        parts=made.parts,
+        parts=(*made.parts, *given_parts(made)),
         kinds=kinds,
         bands=bands,
         figures=rows,

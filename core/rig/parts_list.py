@@ -65,10 +65,10 @@ class ListedPart:
 
 
 def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
-    """Every part of every filter that could be designed and of the VFO's tank, in the order of the path.
+    """Every part of every filter that could be designed and of the VFO, in the order of the path.
 
-    Capacitors of filters are C0G, as everything that decides a frequency is unless it compensates; the tank's
-    are of the types chosen there.
+    The VFO's are all that its schematic draws. Capacitors of filters are C0G, as everything that decides a
+    frequency is unless it compensates; the VFO's are of the types chosen there.
     """
     known = coefficients()
     names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO"}
@@ -81,7 +81,7 @@ def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
     for each in analysis.parts:
         part, name = each.part, None
         if each.stage == "vfo" and tank is not None:
-            name = tank.coil_type if part.kind == "inductor" else vfo.type_of(part.role, tank)
+            name = tank.coil_type if part.role == "coil" else vfo.type_of(part.role, tank)
         elif part.kind == "capacitor":
             name = "c0g"
         type_ = None if name is None else known[name]

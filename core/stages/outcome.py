@@ -18,7 +18,7 @@ class PartRow:
     """
 
     ref: str
-    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer"]
+    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer", "transistor"]
     designed: float
     preferred: float
     as_built: float | None

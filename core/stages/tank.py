@@ -10,10 +10,11 @@ from typing import Literal
 import numpy as np
 
 from core.circuits import resonator
-from core.circuits.circuit import GROUND, Branch, Circuit
+from core.circuits.circuit import GROUND, Branch, Circuit, Part
 from core.circuits.ladder import Array
 from core.circuits.resonator import Capacitor, Mode, capacitors_of
-from core.model.parts import NAMES, Role, Which, reference
+from core.model.notation import format_value
+from core.model.parts import NAMES, UNIT_OF_KIND, Role, Which, reference
 from core.model.tank import Tank, TuningCapacitor
 from core.stages.oscillator import ASSUMED_CAPACITOR_Q, ASSUMED_CHOKE_Q, GATE, SOURCE, operating
 from core.stages.outcome import PartRow
@@ -193,6 +194,69 @@ def circuit(made: TankDesign, band: str) -> Circuit:
     return Circuit(tuple(branches))
 
 
+#: What grounds the drain or collector for the signal, F; customary at HF.
+DECOUPLING_F = 100e-9
+_BIAS_ROLES: tuple[Role, ...] = (
+    "bias_gate",
+    "bias_upper",
+    "bias_lower",
+    "choke",
+    "bias_source",
+    "bias_emitter",
+)
+
+
+@lru_cache(maxsize=64)
+def given_parts(made: TankDesign) -> tuple[PartRow, ...]:
+    """What is soldered besides the parts that are designed: tuning capacitor, bias parts, device, decoupling.
+
+    They are as the builder chose them, so designed is what they are; the device counts as one piece.
+    """
+    tank = made.tank
+    variable, known = tank.variable.span_f, circuit(made, made.ranges[0].band)
+    soldered = {branch.part.role: branch.part for branch in known.branches if isinstance(branch.part, Part)}
+
+    def row(role: Role, value: float, note: str) -> PartRow:
+        kind = NAMES["tank"][role].kind
+        ref, unit = reference("tank", role), UNIT_OF_KIND[kind]
+        return PartRow(
+            ref=ref,
+            kind=kind,
+            designed=value,
+            preferred=value,
+            as_built=None,
+            unit=unit,
+            note=note,
+            role=role,
+        )
+
+    span = f"tuning capacitor, from {format_value(variable[0], 'F', 3)} up"
+    device = operating(tank.feedback)
+    return (
+        row("tuning", variable[1], span),
+        *(row(role, soldered[role].value, _NOTES[role]) for role in _BIAS_ROLES if role in soldered),
+        row("decoupling", DECOUPLING_F, "drain or collector to ground, X7R will do"),
+        PartRow(
+            ref="Q1",
+            kind="transistor",
+            designed=1,
+            preferred=1,
+            as_built=None,
+            unit="piece",
+            note=f"{device.name}, at {format_value(device.current_a, 'A', 2)}",
+            role="device",
+        ),
+    )
+
+
+_NOTES: dict[Role, str] = {
+    "bias_gate": "gate to ground",
+    "bias_upper": "supply to base",
+    "bias_lower": "base to ground",
+    "choke": "in series with the bias resistor",
+    "bias_source": "source to ground",
+    "bias_emitter": "emitter to ground",
+}
 _TUNING = reference("tank", "tuning")
 
 

@@ -8,10 +8,16 @@ import pytest
 from core.model.quantities import spelled
 from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.analysis import Analysis
+from core.rig.build_sheet import build_sheet
 from core.rig.parts_list import parts_csv, parts_list
+from core.stages.oscillator import operating
 from core.stages.outcome import PartRow
+from core.stages.tank import circuit
 
-IN_SI = {"pF": 1e-12, "µH": 1e-6, "MHz": 1e6, "Ω": 1.0, "-": 1.0, "": 1.0}
+#: What the circuit has that nobody solders into it.
+NOT_BOUGHT = ("stray", "device", "load", "differential_cold")
+
+IN_SI = {"pF": 1e-12, "µH": 1e-6, "MHz": 1e6, "Ω": 1.0, "-": 1.0, "": 1.0, "piece": 1.0}
 
 
 def lines(rig):
@@ -82,3 +88,30 @@ def test_parts_alike_are_counted_over_the_whole_rig(tern):
     ]
     assert [int(line["alike in the rig"]) for line in table] == [same.count(each) for each in same]
     assert same.count(("crystal", "", "19.6608", "MHz")) == tern.stage("ladder").poles
+
+
+@pytest.mark.parametrize("device", ["j310", "2n3904"])
+def test_the_vfos_list_has_all_that_its_schematic_draws(tern, device):
+    rig = tern.edited(("vfo", "tank", "feedback", "device"), device)
+    analysis = Analysis(rig)
+    feedback = rig.vfo.tank.feedback
+    got = {line["part"]: line for line in lines(rig) if line["stage"] == "VFO"}
+    drawn = {part.ref for part in circuit(analysis.tank, "20m").parts if part.role not in NOT_BOUGHT}
+    assert drawn | {"CD1", "Q1"} <= set(got)
+    assert float(got["CV"]["designed"]) * 1e-12 == pytest.approx(rig.vfo.tank.variable.span_f[1])
+    assert float(got["CD1"]["designed"]) == 100e3
+    assert got["Q1"]["note"].startswith(operating(feedback).name)
+    assert (got["Q1"]["designed"], got["Q1"]["unit"]) == ("1", "piece")
+    if device == "j310":
+        assert (float(got["RG"]["designed"]), got["RG"]["unit"]) == (feedback.gate_ohm, "Ω")
+        assert float(got["RS"]["designed"]) == feedback.bias_ohm
+        assert "RB1" not in got
+        assert float(got["LC"]["designed"]) * 1e-6 == pytest.approx(feedback.choke_h)
+        assert got["LC"]["kind"] == ""
+    else:
+        assert float(got["RB1"]["designed"]) == feedback.base_upper_ohm
+        assert float(got["RE"]["designed"]) == feedback.bias_ohm
+        assert "RG" not in got
+    sheet = build_sheet(analysis).vfo
+    assert {part.ref for part in sheet.parts} == set(got)
+    assert len(sheet.kinds) == len(sheet.parts)
