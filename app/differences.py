@@ -115,10 +115,18 @@ class Differences(View):
         self._grid.setVerticalSpacing(3)
         self._grid.setColumnStretch(0, 1)
         column = QVBoxLayout(self)
-        column.setContentsMargins(0, 10, 0, 0)
+        column.setContentsMargins(12, 8, 12, 8)
         column.addWidget(title)
         column.addWidget(self._same)
         column.addLayout(self._grid)
+        column.addStretch(1)
+
+    def wanted_height(self) -> int:
+        """How high it is with all its rows in sight."""
+        layout = self.layout()
+        assert layout is not None
+        width = self.width()
+        return layout.heightForWidth(width) if layout.hasHeightForWidth() else layout.sizeHint().height()
 
     @property
     def rows(self) -> tuple[Row, ...]:

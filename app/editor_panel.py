@@ -69,7 +69,6 @@ class EditorPanel(View):
             self._parts_title,
             self.parts,
             self._parts_help,
-            self.differences,
         ):
             if isinstance(part, QWidget):
                 column.addWidget(part)
@@ -85,7 +84,16 @@ class EditorPanel(View):
         card.setProperty("look", "card")
         inner = QVBoxLayout(card)
         inner.setContentsMargins(1, 1, 1, 1)
-        inner.addWidget(self._scroll)
+        inner.addWidget(self._scroll, 3)
+        # Below what scrolls, so that it is in sight however many rows the editor has.
+        self._compared = QScrollArea()
+        self._compared.setWidgetResizable(True)
+        self._compared.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._compared.setFrameShape(QFrame.Shape.NoFrame)
+        self._compared.setWidget(self.differences)
+        self.differences.setProperty("look", "ground")
+        self._compared.hide()
+        inner.addWidget(self._compared, 2)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(card)
@@ -109,11 +117,13 @@ class EditorPanel(View):
         self._show_head(bench)
         self._show_parts(bench)
         held = bench.held is not None
-        if self.differences.isHidden() == held:
-            self.differences.setVisible(held)
+        if self._compared.isHidden() == held:
+            self._compared.setVisible(held)
 
     def settle(self, bench: Workbench) -> None:
         self.differences.settle(bench)
+        if bench.held is not None:
+            self._compared.setMaximumHeight(self.differences.wanted_height())
 
     def restyle(self) -> None:
         self.parts.restyle()

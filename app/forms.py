@@ -74,8 +74,12 @@ class Form(QWidget):
         if model is self._shown and path == self.path and band == self._band:
             return
         self.path, self._shown, self._band = path, model, band
+        idle = model.idle_fields
         for name, row in self._rows.items():
             row.show_value(getattr(model, name))
+            if row.label is not None and (name in idle) != row.idle:
+                row.idle = name in idle
+                row.show_row(not row.idle)
 
     def show_only(self, names: Collection[str]) -> None:
         """Show the rows of these fields, hide the others."""
@@ -132,6 +136,8 @@ class _Row:
     """One field of a form: its label and its widget."""
 
     label: QWidget | None = None
+    #: Hidden, because the model's other fields leave it nothing to say.
+    idle = False
 
     def __init__(self, form: Form, name: str, field: FieldInfo) -> None:
         self.form, self.name, self.field = form, name, field

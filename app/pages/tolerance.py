@@ -26,7 +26,7 @@ from app.plots.histogram import HistogramPlot
 from app.tasks import Failed, Job, Tasks
 from app.view import View
 from app.workbench import Workbench
-from core.model.bench import Scatter
+from core.model.bench import LADDERS_ALONE, Scatter
 from core.model.notation import format_value
 from core.rig import scattered
 from core.rig.scattered import Scatterable
@@ -160,6 +160,14 @@ class TolerancePage(View):
         if place is None:
             place = next((n for n, each in enumerate(self._choices) if each.kind == "ladder"), 0)
         self.choice.setCurrentIndex(place if self._choices else -1)
+        self._show_fields()
+
+    def _show_fields(self) -> None:
+        """Only what scatters in the chosen filter, and the limits that it is held to."""
+        index = self.choice.currentIndex()
+        ladder = index < 0 or self._choices[index].kind == "ladder"
+        without = frozenset() if ladder else LADDERS_ALONE
+        self.form.show_only([name for name in Scatter.model_fields if name not in without])
 
     def restyle(self) -> None:
         for plot in (self.envelope, *self.figures):
@@ -192,6 +200,7 @@ class TolerancePage(View):
 
     def _choose(self) -> None:
         self._show_nothing("Nothing tried yet of this filter: press “Try the parts”.")
+        self._show_fields()
 
     def _present(self) -> _Source | None:
         tried = scattered.scatterable(self._bench.analysis)

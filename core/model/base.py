@@ -41,6 +41,11 @@ class Model(BaseModel):
                 raise DesignError(f"There is no {dotted(path)} in this design.")
         return value
 
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """Fields that count for nothing with the others as they are, so that nobody is asked for them."""
+        return frozenset()
+
     def edited(self, path: Path, value: Any) -> Self:
         """Return a copy with the value at `path` replaced, validated from the leaf up to the root.
 

@@ -88,6 +88,21 @@ class CrystalBatch(Model):
     )
 
 
+#: Fields of `Scatter` that only a ladder has: its crystals' scatter, and the limits typed in.
+LADDERS_ALONE = frozenset(
+    {
+        "crystal_hz",
+        "lm_spread",
+        "c0_spread",
+        "q_spread",
+        "width_low_hz",
+        "width_high_hz",
+        "ripple_db",
+        "loss_db",
+    }
+)
+
+
 class Scatter(Model):
     """How far parts scatter, and what a ladder must keep to be called good."""
 

@@ -14,7 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
+from core.model.base import complaint
 from core.model.disk import LARGEST_BYTES, keep, read_regular, read_text, write_whole
 from core.model.errors import FileError
 from core.model.project import Project
@@ -157,7 +159,7 @@ def _complaint(error: ValidationError, text: str, name: str) -> str:
         half = _HALF_A_CHARACTER.search(text)
         at = f", line {text.count(chr(10), 0, half.start()) + 1}" if half else ""
         return f"{name}{at} holds half a character or is nested too deeply; mend it in a text editor."
-    reason = first["msg"].removeprefix("Value error, ").rstrip(".")
+    reason = complaint(first, _field_at(loc))
     # Our own reasons say what to do.
     remedy = "" if ";" in reason else "; correct it"
     return f"{where}: {field} cannot be used: {reason[:1].lower()}{reason[1:]}{remedy}."
@@ -171,6 +173,30 @@ def _in_file(loc: _Loc) -> _Loc:
         if not behind_stage:
             place.append(step)
     return tuple(place)
+
+
+def _field_at(loc: _Loc) -> FieldInfo | None:
+    """The field at pydantic's location, for its unit; None where it is none of a model."""
+    models: list[type[BaseModel]] = [Project]
+    field: FieldInfo | None = None
+    for step in loc:
+        if isinstance(step, int):
+            continue
+        having = [model.model_fields[step] for model in models if step in model.model_fields]
+        if having:
+            field = having[0]
+            models = _models_in(field.annotation)
+        else:
+            # Not a name but the kind of a stage, which says which of the models it is.
+            models = [
+                m for m in models if "kind" in m.model_fields and m.model_fields["kind"].default == step
+            ]
+    return field
+
+
+def _kind(model: type[BaseModel]) -> object:
+    field = model.model_fields.get("kind")
+    return None if field is None else field.default
 
 
 def _known_fields(place: _Loc) -> list[str]:

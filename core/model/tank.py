@@ -122,6 +122,12 @@ class Trimmer(Model):
         return self
 
 
+#: The bipolar ones among the devices, and the fields that only one of the two kinds has.
+BIPOLAR: frozenset[str] = frozenset({"2n3904", "2n2222a"})
+_OF_JFETS = frozenset({"saturation_a", "pinch_off_v", "gate_ohm"})
+_OF_BIPOLARS = frozenset({"beta", "base_upper_ohm", "base_lower_ohm"})
+
+
 class Feedback(Model):
     """The capacitive divider and the device that keeps the tank going."""
 
@@ -189,6 +195,11 @@ class Feedback(Model):
     supply_v: Volt = stated(
         8.0, "Oscillator's supply", "Regulated supply of the oscillator, at drain or collector.", "5 to 9 V"
     )
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """What the device does not have: a bipolar transistor no gate resistor, a JFET no base resistors."""
+        return _OF_JFETS if self.device in BIPOLAR else _OF_BIPOLARS
 
     @model_validator(mode="before")
     @classmethod

@@ -372,6 +372,21 @@ def test_limits_are_judged_anew_and_an_old_run_says_that_it_is_old(qtbot, tolera
     assert "earlier design" in tolerance_page.verdict.text()
 
 
+def test_a_low_pass_is_not_asked_how_crystals_scatter(qtbot, tolerance_page):
+    def asked(name):
+        return tolerance_page.form.field_at((name,)).isVisibleTo(tolerance_page)
+
+    box = tolerance_page.choice
+    for index in range(box.count()):
+        box.setCurrentIndex(index)
+        box.activated.emit(index)
+        ladder = "Ladder" in box.itemText(index)
+        for name in ("crystal_hz", "q_spread", "width_low_hz"):
+            assert asked(name) == ladder, box.itemText(index)
+        assert asked("capacitor_tolerance")
+    assert box.count() > 3
+
+
 def test_the_tolerance_pictures_scroll_in_a_small_window(qtbot, tolerance_page):
     tolerance_page.resize(620, 380)
     QTest.qWait(20)

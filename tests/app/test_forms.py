@@ -12,6 +12,8 @@ from app.forms import Form
 from app.number_field import NumberField
 from core.model.bands import Band
 from core.model.project import STAGE_TYPES, Project
+from core.model.tank import Device
+from core.trade.devices import devices
 
 
 @pytest.fixture
@@ -255,4 +257,35 @@ def test_the_held_design_is_compared_in_figures(panel, bench):
     assert rows["IF"] == ("19.660\u202f8", "19.664 MHz")
     bench.clear_hold()
     panel.refresh(bench)
-    assert panel.differences.isHidden()
+    assert not panel.differences.isVisibleTo(panel)
+
+
+def test_held_against_now_is_in_sight_however_long_the_editor_is(panel, bench, qtbot):
+    bench.select(("vfo",))
+    panel.resize(320, 420)
+    panel.show()
+    panel.refresh(bench)
+    bench.hold()
+    bench.edit(("if_hz",), 19.664e6)
+    panel.refresh(bench)
+    panel.settle(bench)
+    qtbot.wait(1)
+    title = next(label for label in panel.findChildren(QLabel) if label.text() == "Held against now")
+    assert not title.visibleRegion().isEmpty()
+    first = next(label for label in panel.differences.findChildren(QLabel) if label.text() == "IF")
+    assert not first.visibleRegion().isEmpty()
+    # The editor itself keeps more than half of the height.
+    assert panel.form.visibleRegion().boundingRect().height() > 150
+
+
+def test_only_what_the_vfos_device_has_is_asked_for(panel, bench):
+    bench.select(("vfo",))
+    panel.refresh(bench)
+    assert devices()["j310"].kind == "jfet"
+    for device in get_args(Device):
+        bench.edit(("vfo", "tank", "feedback", "device"), device)
+        panel.refresh(bench)
+        jfet = devices()[device].kind == "jfet"
+        for name, asked in (("gate_ohm", jfet), ("saturation_a", jfet), ("base_upper_ohm", not jfet)):
+            field = panel.form.field_at(("tank", "feedback", name))
+            assert field.isVisibleTo(panel) == asked, (device, name)
