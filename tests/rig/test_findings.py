@@ -115,6 +115,9 @@ SPOILT = {
     "two poles": lambda project: project.edited((*LADDER, "poles"), 2).edited(
         ("carrier", "edge_suppression_db"), 60.0
     ),
+    "coarse capacitors": lambda project: project.edited((*LADDER, "flatness"), "for_the_crystals").edited(
+        (*LADDER, "capacitors"), "E6"
+    ),
     "large ends": broken((*LADDER, "crystal", "motional_inductance_h"), 60e-3),
     "forgotten part": broken((*LADDER, "as_built"), {"C99": 1e-10}),
     "wrong capacitors": broken((*LADDER, "as_built"), {"C12": 1e-9, "C23": 10e-12}),
