@@ -101,6 +101,43 @@ def cures(
     return tuple(cure for cure in found if cure is not None)
 
 
+#: Widths worth trying against loss, times that asked.
+_WIDER = (1.1, 1.2, 1.3, 1.5)
+
+
+@lru_cache(maxsize=64)
+def less_loss(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> tuple[Cure, ...]:
+    """What brings the loss of the ladder at `if_hz` [Hz] down to MUCH_LOSS_DB: of each kind of change the
+    smallest that does, better crystals only where nothing else does.
+    """
+
+    def tried(words: str, *changes: Change) -> Cure | None:
+        found = ladder_filter.figures(_changed(ladder, changes), if_hz, on_hand)
+        if isinstance(found, Unsolved) or found.insertion_loss_db > MUCH_LOSS_DB:
+            return None
+        return Cure(words, changes, found)
+
+    def does(q: float) -> bool:
+        return tried("", (("crystal", "quality_factor"), q)) is not None
+
+    plain: Change = (("flatness",), "as_designed")
+    kinds: list[Iterator[Cure | None]] = [
+        (tried(words, change) for words, change in _changes(ladder) if change != _FINER),
+        (tried(f"take {n} poles", (("poles",), n)) for n in range(ladder.poles - 1, 3, -1)),
+        (
+            tried(f"make it {width:.0f} Hz wide", (("bandwidth_hz",), width))
+            for width in (round(share * ladder.bandwidth_hz, -1) for share in _WIDER)
+        ),
+    ]
+    if ladder.flatness != "as_designed":
+        words = "design it without regard to their Q (field Flatness)"
+        kinds.insert(0, iter([tried(words, plain)]))
+    found = [next((cure for cure in kind if cure is not None), None) for kind in kinds]
+    if not any(found) and ladder.crystal is not None:
+        found.append(_better_crystals(ladder.crystal, does, tried))
+    return tuple(cure for cure in found if cure is not None)
+
+
 _FLAT: Change = (("flatness",), "for_the_crystals")
 _FLAT_WORDS = "design it with the crystals' Q (field Flatness)"
 _FINER: Change = (("capacitors",), "E96")

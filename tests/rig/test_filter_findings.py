@@ -9,7 +9,7 @@ from core.model.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.ladder_facts import ladder_facts
 from core.rig.new_rig import new_rig
-from core.rig.ordinary import typical_crystal
+from core.rig.ordinary import ordinary_ladder, typical_crystal
 from core.rig.rules import inspect
 from core.stages import ladder_cures, ladder_filter
 
@@ -181,6 +181,39 @@ def test_no_cure_is_named_that_does_not_cure():
                 after = ladder_filter.figures(changed, 9e6)
                 assert after == cure.figures
                 assert figure not in ladder_cures.misses(changed, 9e6, after)
+
+
+def test_the_muddled_ladders_loss_is_mended_by_poles_and_not_by_width(muddle):
+    (finding,) = found(muddle, "ladder_loss")
+    assert finding.remedy.startswith("Take 5 poles (")
+    assert "wide" not in finding.remedy
+    wide = muddle.edited(("stages", "ladder", "bandwidth_hz"), 2 * muddle.stage("ladder").bandwidth_hz)
+    assert found(wide, "ladder_loss")
+    assert not found(muddle.edited(("stages", "ladder", "poles"), 5), "ladder_loss")
+
+
+@pytest.mark.parametrize(
+    ("if_hz", "changes", "first"),
+    [
+        (19.6608e6, {"flatness": "for_the_crystals", "capacitors": "E96"}, "design it without regard"),
+        (9e6, {"crystal": Crystal(quality_factor=2e4)}, "take 6 poles"),
+        (9e6, {"poles": 4, "crystal": Crystal(quality_factor=5e3)}, "take crystals with a Q of"),
+    ],
+)
+def test_what_is_advised_against_loss_brings_it_down(if_hz, changes, first):
+    ladder = ordinary_ladder(if_hz)
+    for field, value in changes.items():
+        ladder = ladder.edited((field,), value)
+    assert ladder_filter.figures(ladder, if_hz).insertion_loss_db > ladder_cures.MUCH_LOSS_DB
+    advised = ladder_cures.less_loss(ladder, if_hz)
+    assert advised[0].words.startswith(first)
+    for cure in advised:
+        changed = ladder
+        for change in cure.changes:
+            changed = changed.edited(*change)
+        after = ladder_filter.figures(changed, if_hz)
+        assert after == cure.figures
+        assert after.insertion_loss_db <= ladder_cures.MUCH_LOSS_DB
 
 
 # -- strays, band-pass, low-pass ------------------------------------------------------------------

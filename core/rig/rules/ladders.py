@@ -182,7 +182,6 @@ def ladder_loss(analysis: Analysis) -> Iterator[Finding]:
     """A ladder that loses more than amplifiers should make up for."""
     for row, ladder, figures, _ in _ladders(analysis):
         if figures.insertion_loss_db > ladder_cures.MUCH_LOSS_DB:
-            flat = ladder.flatness == "for_the_crystals"
             yield Finding(
                 severity="caution",
                 rule="ladder_loss",
@@ -193,8 +192,7 @@ def ladder_loss(analysis: Analysis) -> Iterator[Finding]:
                 limit=ladder_cures.MUCH_LOSS_DB,
                 unit="dB",
                 shown=".1f",
-                remedy=("Design it without regard to their Q (field Flatness), or take" if flat else "Take")
-                + " fewer poles, more width, or crystals of better Q.",
+                remedy=_less_loss(analysis, ladder),
                 source=COMMON_PRACTICE,
             )
 
@@ -262,6 +260,16 @@ def _told(analysis: Analysis, ladder: LadderFilter, figure: Figure) -> str:
     if not found:
         return "No single change mends this; try another shape, fewer poles and better crystals together."
     text = ", or ".join(f"{cure.words} ({_after(cure, figure)})" for cure in found)
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def _less_loss(analysis: Analysis, ladder: LadderFilter) -> str:
+    """What brings a ladder's loss down, with what it comes to."""
+    if_hz = ladder_cures.for_advice(analysis.project.if_hz)
+    found = ladder_cures.less_loss(ladder, if_hz, analysis.on_hand(ladder))
+    if not found:
+        return "No single change mends this: take fewer poles and better crystals together."
+    text = ", or ".join(f"{cure.words} ({cure.figures.insertion_loss_db:.1f} dB)" for cure in found)
     return f"{text[0].upper()}{text[1:]}."
 
 
