@@ -93,11 +93,14 @@ def cures(
         if flat is None and finer:
             flat = tried(f"{_FLAT_WORDS} and take capacitors of the series E96", _FLAT, _FINER)
         found.append(flat)
-    if ladder.crystal is not None:
-        found.append(_better_crystals(ladder.crystal, does, tried))
-    # Far fewer poles are another filter.
-    fewer = (tried(f"take {n} poles", (("poles",), n)) for n in range(ladder.poles - 1, 3, -1)[:3])
-    found.append(next((cure for cure in fewer if cure is not None), None))
+    # A ladder that counts its crystals' Q is tried slowly: what follows is for want of anything simpler.
+    slow = ladder.flatness != "as_designed"
+    if not (slow and any(found)):
+        # Far fewer poles are another filter.
+        fewer = (tried(f"take {n} poles", (("poles",), n)) for n in range(ladder.poles - 1, 3, -1)[:3])
+        found.append(next((cure for cure in fewer if cure is not None), None))
+    if ladder.crystal is not None and not (slow and any(found)):
+        found.insert(-1, _better_crystals(ladder.crystal, does, tried))
     return tuple(cure for cure in found if cure is not None)
 
 
@@ -120,14 +123,18 @@ def less_loss(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = (
     def does(q: float) -> bool:
         return tried("", (("crystal", "quality_factor"), q)) is not None
 
+    def wider() -> Iterator[Cure | None]:
+        widths = [round(share * ladder.bandwidth_hz, -1) for share in _WIDER]
+        each = [(f"make it {width:.0f} Hz wide", (("bandwidth_hz",), width)) for width in widths]
+        # Loss falls with width: where the widest does not do, no other does.
+        if tried(*each[-1]) is not None:
+            yield from (tried(*one) for one in each)
+
     plain: Change = (("flatness",), "as_designed")
     kinds: list[Iterator[Cure | None]] = [
         (tried(words, change) for words, change in _changes(ladder) if change != _FINER),
         (tried(f"take {n} poles", (("poles",), n)) for n in range(ladder.poles - 1, 3, -1)),
-        (
-            tried(f"make it {width:.0f} Hz wide", (("bandwidth_hz",), width))
-            for width in (round(share * ladder.bandwidth_hz, -1) for share in _WIDER)
-        ),
+        wider(),
     ]
     if ladder.flatness != "as_designed":
         words = "design it without regard to their Q (field Flatness)"

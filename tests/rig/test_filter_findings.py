@@ -216,6 +216,26 @@ def test_what_is_advised_against_loss_brings_it_down(if_hz, changes, first):
         assert after.insertion_loss_db <= ladder_cures.MUCH_LOSS_DB
 
 
+def test_few_ladders_are_tried_for_advice(muddle, tern, monkeypatch):
+    # Findings settle while the IF is turned, so that every ladder that is designed for them counts.
+    tried = []
+
+    def counted(ladder, *others):
+        tried.append(ladder)
+        return figures(ladder, *others)
+
+    figures = ladder_filter.figures
+    monkeypatch.setattr(ladder_filter, "figures", counted)
+    ladder_cures.less_loss.cache_clear()
+    assert [c.words for c in ladder_cures.less_loss(muddle.stage("ladder"), muddle.if_hz)] == ["take 5 poles"]
+    assert len(tried) <= 7
+    tried.clear()
+    ladder_cures.cures.cache_clear()
+    flat = tern.stage("ladder").edited(("flatness",), "for_the_crystals")
+    assert [c.words for c in ladder_cures.cures(flat, tern.if_hz, "ripple")] == ["take 5 poles"]
+    assert len(tried) <= 4
+
+
 # -- strays, band-pass, low-pass ------------------------------------------------------------------
 
 
