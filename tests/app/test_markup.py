@@ -135,6 +135,8 @@ def test_no_name_is_markup_on_the_benchs_pages(window, qtbot, page):
 
 def test_tips_that_are_made_when_pointed_at_are_text(window, monkeypatch):
     said = set()
+    # Marks of findings and ticks come when the hand rests.
+    window.refresher.now()
     monkeypatch.setattr(QToolTip, "showText", lambda at, text, *_: said.add(text))
     for widget in (window.signal_path.strip.viewport(), window.frequency_bar.dial_slider):
         for x in range(0, widget.width(), 4):
