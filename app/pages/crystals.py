@@ -216,6 +216,7 @@ class CrystalsPage(View):
         self._show_choices()
         texts = (
             self._statistics(),
+            crystal_bench.c0_too_small(self._batch),
             self._verdict(),
             reason,
             self._told if self._told and batch == self._told_of else "",

@@ -25,7 +25,7 @@ def ladder_rows(
         ("width at −60 dB", _width(figures.bandwidth_60db_hz)),
         ("shape factor, 60 dB over 6 dB", "-" if shape is None else f"{shape:.2f}"),
         ("ripple, inner 80 %", f"{figures.ripple_db:.2f} dB"),
-        ("loss", f"{figures.insertion_loss_db:.2f} dB"),
+        ("least loss", f"{figures.insertion_loss_db:.1f} dB"),
         ("return loss, inner 80 %", f"{figures.return_loss_db:.1f} dB or better"),
         ("end resistance", f"{design.end_resistance_ohm:.1f} Ω, between {ladder.system_ohm:g} Ω"),
         ("end match", facts.end_match),
@@ -41,7 +41,7 @@ def ladder_rows(
     if facts.flatness is not None:
         names = ("designed without loss", "designed with the crystals' Q")
         rows += [
-            (f"{name}: ripple and loss", _ripple_and_loss(each))
+            (f"{name}: ripple and least loss", _ripple_and_loss(each))
             for name, each in zip(names, facts.flatness, strict=True)
         ]
     if facts.nothing_gained is not None:

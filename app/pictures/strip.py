@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from app import words
 from app.look import Look
 from core.model.base import Path
+from core.model.filters import LadderFilter
 from core.model.mixers import Mixer
 from core.model.notation import format_value, signed
 from core.model.project import Project, Stage
 from core.model.stage import Way
-from core.rig.analysis import Analysis
+from core.rig.analysis import SPEECH_TONE_HZ, Analysis
 from core.rig.findings import SEVERITIES, Finding
 from core.rig.levels import ReceiveLevels, TransmitLevels
 
@@ -122,9 +123,17 @@ def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag |
         severity=_worst([severity for severity, _ in marks]),
         mark=_counted(marks),
         bypassed=False,
-        help=_help(words.kind(stage.kind), marks),
+        help=_help(_what(stage), marks),
         tag=tag,
     )
+
+
+def _what(stage: Stage) -> str:
+    """The kind of stage, and what its figure is where that may be taken for another."""
+    kind = words.kind(stage.kind)
+    if isinstance(stage, LadderFilter):
+        return f"{kind}; the figure is its gain at a tone of {SPEECH_TONE_HZ / 1e3:g} kHz, not its least loss"
+    return kind
 
 
 def _bypassed(stage: Stage, marks: _Marks, tag: Tag | None) -> Island:

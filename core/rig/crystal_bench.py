@@ -11,7 +11,7 @@ import numpy as np
 from core.circuits.ladder import Array, frozen
 from core.model.bench import CrystalBatch, Sweep
 from core.model.errors import DesignError
-from core.model.notation import parse
+from core.model.notation import format_value, parse
 from core.rig import sweep_files
 from core.rig.tables import read_table
 from core.stages import crystal_sweep, crystals
@@ -237,6 +237,23 @@ def figures(batch: Sequence[BatchRow]) -> BatchFigures | None:
         q=None if q.size == 0 else (float(q.mean()), float(q.std(ddof=min(q.size - 1, 1)))),
         spread_hz=float(np.ptp(fs)),
         outliers=_outliers(read),
+    )
+
+
+def c0_too_small(batch: Sequence[BatchRow]) -> str:
+    """One sentence for all crystals whose C0, which nobody measured, is less than quartz allows; or none.
+
+    It is a matter of the C0 assumed and not of the crystals, so no crystal's remark repeats it.
+    """
+    good = [row.parameters for row in batch if row.parameters is not None and not row.left_out]
+    least = [each.least_c0_f for each in good if each.least_c0_f is not None]
+    if not least:
+        return ""
+    whose = "The crystal" if len(good) == 1 else f"{len(least)} of {len(good)} crystals"
+    verb = "has" if len(good) == 1 or len(least) == 1 else "have"
+    return (
+        f"{whose} {verb} a Cm that wants a C0 of {format_value(max(least), 'F', 2)} or more; measure C0 and "
+        "give it."
     )
 
 

@@ -8,7 +8,7 @@ from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.model.wording import visible
 from core.rig.analysis import Analysis
-from core.rig.crystal_bench import FIXTURE_ERRORS, BatchRow, figures
+from core.rig.crystal_bench import FIXTURE_ERRORS, BatchRow, c0_too_small, figures
 from core.rig.if_survey import SurveyRow, verdict
 from core.rig.rows import FilterRow
 from core.rig.rules import inspect
@@ -335,6 +335,7 @@ def crystals_report(batch: Sequence[BatchRow], placement: Placement | None) -> d
             "lm_deviation_h": found.lm_h[1],
             "spread_hz": found.spread_hz,
             "outliers": [{"label": label, "in": what} for label, what in found.outliers],
+            "c0_doubt": c0_too_small(batch) or None,
         }
     if placement is not None:
         data["placement"] = [
@@ -381,6 +382,8 @@ def crystals_text(data: Mapping[str, Any]) -> str:
                 }
                 intervals.append({"label": row["label"], "±": of} | known)
     lines = _table(shown)
+    if (data["statistics"] or {}).get("c0_doubt"):
+        lines += ["", data["statistics"]["c0_doubt"]]
     if intervals:
         lines += [
             "",

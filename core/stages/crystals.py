@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from math import isfinite, pi, sqrt
 
 from core.model.bench import CrystalMethod
-from core.model.notation import format_value
 from core.stages.outcome import Unsolved
 
 #: C0/Cm below which no AT-cut plate can lie (π²/(8 k²), k = 8.8 %), and below which it is doubtful.
@@ -66,6 +65,12 @@ class CrystalParameters:
     def fp_hz(self) -> float:
         """Parallel resonance, Hz."""
         return self.fs_hz * sqrt(1 + self.cm_f / self.c0_f)
+
+    @property
+    def least_c0_f(self) -> float | None:
+        """The C0 [F] that quartz with this Cm has at least, where less was assumed; None otherwise."""
+        least = LEAST_CAPACITANCE_RATIO * self.cm_f
+        return None if self.ratio_measured or self.c0_f >= least else least
 
     @property
     def half_width_hz(self) -> float | None:
@@ -141,9 +146,6 @@ def checked(found: CrystalParameters) -> CrystalParameters | Unsolved:
             f"{found.label}: C0/Cm would be {ratio:.0f}, below the "
             f"{LEAST_CAPACITANCE_RATIO:.0f} that quartz allows; check the fixture's values and read again."
         )
-    if ratio < LEAST_CAPACITANCE_RATIO:
-        least = format_value(LEAST_CAPACITANCE_RATIO * found.cm_f, "F", 2)
-        return doubted(found, f"with this Cm, C0 must be {least} or more; measure it")
     if ratio < DOUBTFUL_CAPACITANCE_RATIO and found.ratio_measured:
         return doubted(found, f"C0/Cm of {ratio:.0f} is unusually low")
     return found

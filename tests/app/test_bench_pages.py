@@ -19,6 +19,7 @@ from core.model.bands import Band
 from core.model.notation import format_value
 from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.new_rig import new_rig
+from core.stages.crystals import LEAST_CAPACITANCE_RATIO
 from tests.published.test_crystals import sweep
 
 
@@ -370,6 +371,24 @@ def test_limits_are_judged_anew_and_an_old_run_says_that_it_is_old(qtbot, tolera
     bench.edit(("stages", "ladder", "poles"), 6)
     tolerance_page.refresh(bench)
     assert "earlier design" in tolerance_page.verdict.text()
+
+
+def test_a_c0_that_nobody_measured_is_doubted_once_for_the_whole_bag(crystals_page, tern):
+    bench = Workbench(tern)
+    rows = "\n".join(f"{n};{9.0 + n * 20e-6:.6f};1900;1.2" for n in range(12))
+    bench.edit(("crystal_batch", "c0_f"), 3.5e-12)
+    bench.edit(("crystal_batch", "table"), f"label;peak (MHz);bandwidth (Hz);loss (dB)\n{rows}")
+    crystals_page.refresh(bench)
+    batch = crystal_bench.batch_of(bench.current.crystal_batch)
+    most = max(LEAST_CAPACITANCE_RATIO * row.parameters.cm_f for row in batch)
+    assert most > 3.5e-12
+    said = f"12 of 12 crystals have a Cm that wants a C0 of {format_value(most, 'F', 2)} or more; measure C0"
+    assert crystals_page.summary.text().count(said) == 1
+    assert not any("C0" in row[-1] for row in crystals_page.table.texts())
+    # Followed.
+    bench.edit(("crystal_batch", "c0_f"), 1.05 * most)
+    crystals_page.refresh(bench)
+    assert "wants a C0" not in crystals_page.summary.text()
 
 
 def test_a_low_pass_is_not_asked_how_crystals_scatter(qtbot, tolerance_page):

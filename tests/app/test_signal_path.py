@@ -5,10 +5,13 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QMenu
 
+from app.look import Look
 from app.path_edits import insert_stage, switch_stage
+from app.pictures.ladder_table import ladder_rows
 from app.pictures.strip import stages_along, strip_of
 from app.signal_path import SignalPath
 from core.model.amplifiers import Attenuator
+from core.rig.analysis import Analysis
 from core.rig.rules import inspect
 
 
@@ -220,3 +223,20 @@ def test_it_is_painted_again_only_when_something_differs(path, bench, qtbot):
     assert painted == []
     bench.edit(("stages", "rf_stage", "gain_db"), 12)
     assert painted
+
+
+def test_each_loss_of_a_ladder_is_told_as_what_it_is_and_with_the_same_digits(muddle):
+    analysis = Analysis(muddle)
+    figures, design = analysis.filter_figures("ladder", "20m"), analysis.filter_design("ladder", "20m")
+    (told,) = [f for f in inspect(analysis) if f.rule == "ladder_loss"]
+    least = f"{figures.insertion_loss_db:.1f} dB"
+    assert f"loses {least} where it passes best" in told.text
+    rows = ladder_rows(analysis, muddle.stage("ladder"), design, figures, "20m")
+    assert ("least loss", least) in rows
+    strip = strip_of(analysis, inspect(analysis), Look(band="20m", way="receive", dial_hz=14.1e6))
+    (ladder,) = [each for each in strip.islands if each.stage == "ladder"]
+    at_tone = analysis.stage_loss_db(muddle.stage("ladder"), "20m", 14.1e6)
+    assert ladder.figure == f"−{at_tone:.1f} dB"
+    assert at_tone > figures.insertion_loss_db
+    first = ladder.help.splitlines()[0]
+    assert first == "Crystal ladder filter; the figure is its gain at a tone of 1 kHz, not its least loss"

@@ -187,7 +187,7 @@ def ladder_loss(analysis: Analysis) -> Iterator[Finding]:
                 rule="ladder_loss",
                 stage=row.stage,
                 path=("stages", row.stage, "poles"),
-                words=f"{row.name} loses <figure>.",
+                words=f"{row.name} loses <figure> where it passes best.",
                 figure=figures.insertion_loss_db,
                 limit=ladder_cures.MUCH_LOSS_DB,
                 unit="dB",
