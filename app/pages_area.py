@@ -27,7 +27,9 @@ class PagesArea(QWidget):
         self.tabs = QTabBar()
         self.tabs.setAccessibleName("Pages")
         self.tabs.setExpanding(False)
+        # In a narrow window names end in dots before any page hides behind an arrow.
         self.tabs.setUsesScrollButtons(True)
+        self.tabs.setElideMode(Qt.TextElideMode.ElideRight)
         self._stack = QStackedWidget()
         for name in self._makers:
             self.tabs.addTab(name)

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 from PySide6.QtCore import (
     QAbstractTableModel,
+    QEvent,
     QModelIndex,
+    QObject,
     QPersistentModelIndex,
     QSortFilterProxyModel,
     Qt,
@@ -118,6 +120,11 @@ _COLUMNS: tuple[_Column, ...] = (
 )
 
 
+_SCHEMES = next(n for n, each in enumerate(_COLUMNS) if each.title == "schemes")
+#: What the terms and the schemes keep of the width in a narrow window, pixels.
+_LEAST_TERMS, _LEAST_SCHEMES = 150, 60
+
+
 class _SurveyModel(QAbstractTableModel):
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
@@ -148,7 +155,7 @@ class _SurveyModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.UserRole:
             return column.sort(row)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return tip(told(row))
+            return tip(f"{_schemes(row)}\n{told(row)}")
         return None
 
 
@@ -235,6 +242,7 @@ class SurveyTable(QWidget):
         ):
             bar.addWidget(_captioned(caption, field))
         bar.addWidget(self.on_hand)
+        self.view.viewport().installEventFilter(self)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(bar)
@@ -250,6 +258,7 @@ class SurveyTable(QWidget):
     def show_rows(self, rows: tuple[SurveyRow, ...]) -> None:
         """Show a survey; the best row is selected."""
         self._model.show_rows(rows)
+        self._share_width()
         self.view.sortByColumn(0, Qt.SortOrder.AscendingOrder)
         if self._sieve.rowCount():
             self.view.selectRow(0)
@@ -304,6 +313,23 @@ class SurveyTable(QWidget):
         self._sieve.invalidate()
         self._count()
         self.picked.emit()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Resize:
+            self._share_width()
+        return super().eventFilter(watched, event)
+
+    def _share_width(self) -> None:
+        """Leave room for the terms: in a narrow window the schemes end in dots, and the tooltip has them."""
+        head, last = self.view.horizontalHeader(), len(_COLUMNS) - 1
+        wanted = [max(self.view.sizeHintForColumn(n), head.sectionSizeHint(n)) for n in range(len(_COLUMNS))]
+        others = sum(wanted[:last]) - wanted[_SCHEMES]
+        left = self.view.viewport().width() - others - _LEAST_TERMS
+        if left >= wanted[_SCHEMES]:
+            head.setSectionResizeMode(_SCHEMES, QHeaderView.ResizeMode.ResizeToContents)
+        else:
+            head.setSectionResizeMode(_SCHEMES, QHeaderView.ResizeMode.Fixed)
+            head.resizeSection(_SCHEMES, max(left, _LEAST_SCHEMES))
 
     def _count(self) -> None:
         total, left = len(self._model.rows), self._sieve.rowCount()

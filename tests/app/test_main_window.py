@@ -7,6 +7,7 @@ from itertools import count
 import pytest
 from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
@@ -15,6 +16,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QMessageBox,
+    QToolButton,
 )
 
 from app import main_window, palette
@@ -382,3 +384,14 @@ def test_a_new_rig_keeps_the_parts_on_hand_that_the_survey_counted_on(window, be
     menu_action(window, "New rig").trigger()
     assert bench.current.name == "New rig"
     assert bench.current.junk_box.crystals_hz == (19.6608e6,)
+
+
+def test_in_a_narrow_window_every_page_has_its_tab(window, qtbot):
+    tabs = window.pages.tabs
+    tabs.setFixedWidth(400)
+    QTest.qWait(20)
+    rights = [tabs.tabRect(n).right() for n in range(tabs.count())]
+    assert max(rights) <= 400
+    assert min(tabs.tabRect(n).width() for n in range(tabs.count())) > 20
+    arrows = [each for each in tabs.findChildren(QToolButton) if each.isVisible()]
+    assert arrows == []

@@ -218,6 +218,21 @@ def survey_page(qtbot, bench):
     tasks.close()
 
 
+def test_what_speaks_for_a_row_is_in_sight_in_a_narrow_window(survey_page, qtbot):
+    view = survey_page.table.view
+    last = view.model().columnCount() - 1
+    for width, whole in ((1300, True), (700, False)):
+        survey_page.resize(width, 500)
+        QTest.qWait(20)
+        header = view.horizontalHeader()
+        assert header.sectionSize(last) >= 145, width
+        assert header.length() <= view.viewport().width() + 2, width
+        assert (header.sectionSize(2) >= view.sizeHintForColumn(2)) == whole, width
+    # What ends in dots there is told whole.
+    cell = view.model().index(0, 2)
+    assert cell.data(Qt.ItemDataRole.ToolTipRole).startswith(f"<p>{cell.data()}<br>")
+
+
 @pytest.mark.parametrize("width", [750, 1300])
 def test_the_survey_shows_its_best_rows_and_every_column(survey_page, bench, qtbot, width):
     survey_page.resize(width, 500)
