@@ -225,7 +225,7 @@ def test_what_speaks_for_a_row_is_in_sight_in_a_narrow_window(survey_page, qtbot
         survey_page.resize(width, 500)
         QTest.qWait(20)
         header = view.horizontalHeader()
-        assert header.sectionSize(last) >= 145, width
+        assert header.sectionSize(last) >= 110, width
         assert header.length() <= view.viewport().width() + 2, width
         assert (header.sectionSize(2) >= view.sizeHintForColumn(2)) == whole, width
     # What ends in dots there is told whole.
