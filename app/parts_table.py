@@ -26,6 +26,7 @@ from core.model.bench import CrystalBatch
 from core.model.errors import CopperError
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
+from core.model.parts import Family, spelled
 from core.model.quantities import Unit
 from core.rig import crystal_bench, crystals_in_ladder
 from core.rig.crystal_bench import BatchRow
@@ -48,13 +49,18 @@ _HELP = (
 class _Idle:
     """A value as built that no part of the design takes: on show so that it can be cleared."""
 
-    ref: str
+    family: Family
+    key: str
     as_built: float
     note: str = "No part of this design. Empty the last column to clear it."
 
     @property
+    def ref(self) -> str:
+        return spelled(self.family, self.key)
+
+    @property
     def unit(self) -> str:
-        return unit_of_part(self.ref)
+        return unit_of_part(self.family, self.key)
 
     @property
     def preferred(self) -> float:
@@ -116,9 +122,11 @@ class PartsTable(View):
         unsolved = design.reason if isinstance(design, Unsolved) else ""
         parts = () if design is None or isinstance(design, Unsolved) else design.parts
         path = _as_built_path(bench)
-        built = bench.current.at(path) if path else ()
-        idle = idle_values(built, parts)
-        rows: tuple[_Row, ...] = (*parts, *(_Idle(ref, value) for ref, value in built if ref in idle))
+        rows: tuple[_Row, ...] = parts
+        if path:
+            holder = bench.current.at(path[:-1])
+            idle = idle_values(holder.as_built, parts)
+            rows += tuple(_Idle(holder.family, key, value) for key, value in holder.as_built if key in idle)
         self._model.show(rows, path, self._crystals(bench))
         if self._reason.text() != unsolved:
             self._reason.setText(unsolved)
@@ -178,7 +186,7 @@ class _PartsModel(QAbstractTableModel):
         if rows == self._rows and path == self._path and labels == self._labels:
             return
         self._labels = labels
-        same = path == self._path and [row.ref for row in rows] == [row.ref for row in self._rows]
+        same = path == self._path and [row.key for row in rows] == [row.key for row in self._rows]
         if same:
             self._rows = rows
             self.dataChanged.emit(self.index(0, 0), self.index(len(rows) - 1, len(_COLUMNS) - 1))
@@ -194,12 +202,12 @@ class _PartsModel(QAbstractTableModel):
     def row(self, index: _Index) -> _Row:
         return self._rows[index.row()]
 
-    def give(self, ref: str, value: float | None) -> str | None:
+    def give(self, key: str, value: float | None) -> str | None:
         """Set or clear the as-built value of one part."""
         values = dict(self._bench.current.at(self._path))
-        values.pop(ref, None)
+        values.pop(key, None)
         if value is not None:
-            values[ref] = value
+            values[key] = value
         return self._bench.edit(self._path, values)
 
     def rowCount(self, parent: _Index = _ROOT) -> int:
@@ -275,7 +283,7 @@ class _AsBuiltDelegate(QStyledItemDelegate):
         row = self._parts.row(index)
         scaled = row.unit not in ("-", "")
         field = NumberField(
-            lambda value, gesture: self._parts.give(row.ref, value),
+            lambda value, gesture: self._parts.give(row.key, value),
             Unit(row.unit or "-", scaled=scaled),
             optional=True,
             nearest=row.preferred,

@@ -43,7 +43,7 @@ class _List:
 
     def add(self, letter: str, ref: str, *words: str | float) -> str:
         """One element; its name begins with the letter of its kind. Gives the name."""
-        name = self._names.free(ref if ref[:1].upper() == letter else letter + ref)
+        name = self._names.free(f"{letter}_{ref}")
         told = (word if isinstance(word, str) else repr(float(word)) for word in words)
         self.lines.append(" ".join((name, *told)))
         return name
@@ -122,13 +122,13 @@ def netlist(
     if drive is None:
         source, load = circuit.ports
         behind, out = of.inner("source"), of.nodes[load.node]
-        of.add("V", "V_source", behind, GROUND, "DC 0 AC 1")
-        of.add("R", "R_source", behind, of.nodes[source.node], source.ohm)
-        of.add("R", "R_load", out, GROUND, load.ohm)
+        of.add("V", "source", behind, GROUND, "DC 0 AC 1")
+        of.add("R", "source", behind, of.nodes[source.node], source.ohm)
+        of.add("R", "load", out, GROUND, load.ohm)
         told.append(f"S21 is {2 * sqrt(source.ohm / load.ohm)!r} times the voltage of node {out}.")
     else:
         out = of.nodes[drive]
-        of.add("I", "I_drive", GROUND, out, "DC 0 AC 1")
+        of.add("I", "drive", GROUND, out, "DC 0 AC 1")
     told.append("Losses follow the frequency as a constant Q does (hertz in the values of resistors).")
     low, high = range_hz
     return "\n".join(

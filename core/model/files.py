@@ -3,6 +3,7 @@
 Format log, a line a version:
 1  the first: bands, station, oscillators, speaker, microphone, junk box, stages.
 2  more that may be left out: tank of the VFO, read-out, measured crystals, scatter, capacitors on hand.
+3  values as built by role and number of the part (`coupling:3`) instead of its reference (`C3`).
 """
 
 import json
@@ -19,12 +20,13 @@ from pydantic.fields import FieldInfo
 from core.model.base import complaint
 from core.model.disk import LARGEST_BYTES, keep, read_regular, read_text, write_whole
 from core.model.errors import FileError
+from core.model.old_references import with_roles
 from core.model.project import Project
 from core.model.wording import shortened
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 #: From-version to the step that brings a plain dictionary to the next version; never edits in place.
-MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: dict}
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: dict, 2: with_roles}
 
 #: A whole number with more digits is no figure of a rig.
 _MOST_DIGITS = 400

@@ -1,10 +1,10 @@
 """Filters: what is asked of them, and which parts were really fitted."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
-from core.model.as_built import AsBuilt
+from core.model.as_built import BandPassAsBuilt, LadderAsBuilt, LowPassAsBuilt
 from core.model.base import Model
-from core.model.parts import reference
+from core.model.parts import Family, reference
 from core.model.quantities import (
     BandName,
     Farad,
@@ -31,7 +31,10 @@ Flatness = Literal["as_designed", "for_the_crystals"]
 
 #: Filters in a stage, and bands that one may serve.
 MOST_MEMBERS = 16
-_AS_BUILT = ("As built", "Part reference to the value really fitted; it replaces the computed value.")
+_AS_BUILT = (
+    "As built",
+    "Part, by role and number, to the value really fitted; it replaces the computed.",
+)
 _SERIES = ("Capacitors from", "Series of preferred values that the capacitors are taken from.", "E24 or E12")
 
 
@@ -56,6 +59,7 @@ class Crystal(Model):
 class LadderFilter(StageBase):
     """Crystal ladder filter, shunt capacitors between series crystals."""
 
+    family: ClassVar[Family] = "ladder"
     kind: Literal["ladder"] = "ladder"
     shape: LadderShape = stated("chebyshev", "Shape", "Response the ladder is designed for.")
     poles: int = stated(
@@ -90,7 +94,7 @@ class LadderFilter(StageBase):
         "transformer", "End match", "How the filter's ends are brought to the resistance around it."
     )
     system_ohm: Ohm = stated(50.0, "Resistance around", "Resistance of the stages on either side.", "50 Ω")
-    as_built: AsBuilt = stated((), *_AS_BUILT)
+    as_built: LadderAsBuilt = stated((), *_AS_BUILT)
 
     @property
     def crystal_places(self) -> tuple[tuple[int | str, ...], ...]:
@@ -109,6 +113,7 @@ class LadderFilter(StageBase):
 class BandPassFilter(Model):
     """Two or three coupled resonators for one or more bands."""
 
+    family: ClassVar[Family] = "band_pass"
     bands: tuple[BandName, ...] = stated(
         (), "Serves bands", "Names of the bands this filter is switched in on.", max_length=MOST_MEMBERS
     )
@@ -138,7 +143,7 @@ class BandPassFilter(Model):
     coil_q: QualityFactor = stated(200.0, "Coil Q", "Unloaded Q of the coils.", "150 to 250 on powdered iron")
     capacitors: Series = stated("exact", *_SERIES)
     system_ohm: Ohm = stated(50.0, "Resistance around", "Resistance of the stages on either side.", "50 Ω")
-    as_built: AsBuilt = stated((), *_AS_BUILT)
+    as_built: BandPassAsBuilt = stated((), *_AS_BUILT)
 
 
 class BandPass(StageBase):
@@ -151,6 +156,7 @@ class BandPass(StageBase):
 class LowPassFilter(Model):
     """A low-pass of alternating shunt capacitors and series coils."""
 
+    family: ClassVar[Family] = "low_pass"
     bands: tuple[BandName, ...] = stated(
         (), "Serves bands", "Names of the bands this filter is switched in on.", max_length=MOST_MEMBERS
     )
@@ -172,7 +178,7 @@ class LowPassFilter(Model):
     system_ohm: Ohm = stated(
         50.0, "Resistance around", "Resistance of the antenna and the PA's transformer.", "50 Ω"
     )
-    as_built: AsBuilt = stated((), *_AS_BUILT)
+    as_built: LowPassAsBuilt = stated((), *_AS_BUILT)
 
 
 class LowPass(StageBase):

@@ -124,11 +124,6 @@ NAMES: dict[Family, dict[Role, Naming]] = {
 }
 
 
-def crystal_figures(ref: str) -> tuple[str, ...]:
-    """What a crystal's figures besides its series resonance are called: Lm, C0 and Q, as in `X1.lm`."""
-    return tuple(f"{ref}.{figure}" for figure in CRYSTAL_FIGURES)
-
-
 def reference(family: Family, role: Role, which: Which = None) -> str:
     """What a part is called on paper, as in `C3` or `CB20m`.
 
@@ -136,3 +131,35 @@ def reference(family: Family, role: Role, which: Which = None) -> str:
     ('CS3', 'CB20m', 'CS')
     """
     return f"{NAMES[family][role].letters}{'' if which is None else which}"
+
+
+def key(role: str, which: Which = None, figure: str = "") -> str:
+    """The identity of a part as it is written in a file; `figure` is a crystal's other one.
+
+    >>> key("coupling", 3), key("shift", "20m"), key("padder"), key("crystal", "1A", "lm")
+    ('coupling:3', 'shift:20m', 'padder', 'crystal:1A.lm')
+    """
+    return f"{role}{'' if which is None else f':{which}'}{figure and f'.{figure}'}"
+
+
+def crystal_keys(which: Which) -> tuple[str, ...]:
+    """The keys of a crystal's series resonance and of its other figures."""
+    return tuple(key("crystal", which, figure) for figure in ("", *CRYSTAL_FIGURES))
+
+
+def taken_apart(key: str) -> tuple[str, str | None, str]:
+    """Role, number or name, and figure of a key."""
+    role, colon, which = key.partition(":")
+    figure = ""
+    if role == "crystal":
+        which, _, figure = which.partition(".")
+    return role, which if colon else None, figure
+
+
+def spelled(family: Family, key: str) -> str:
+    """What a part is called whose key this is, as in `X1.lm`; what no part is called is left as it is."""
+    role, which, figure = taken_apart(key)
+    if role == "other" and which:
+        return which
+    naming = NAMES[family].get(role)  # type: ignore[call-overload]
+    return key if naming is None else f"{naming.letters}{which or ''}{figure and f'.{figure}'}"

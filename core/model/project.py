@@ -14,7 +14,7 @@ from core.model.errors import DesignError
 from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
 from core.model.mixers import Mixer
 from core.model.oscillators import CarrierOscillator, Vfo
-from core.model.parts import SWITCHED, reference
+from core.model.parts import SWITCHED, key
 from core.model.quantities import Name, RadioHertz, stated
 from core.model.readout import ReadOut
 from core.model.stage import Way
@@ -46,7 +46,7 @@ class Project(Model):
     one list gives both directions: receive reads it forwards, transmit backwards.
     """
 
-    schema_version: Literal[2] = stated(2, "File version", "Version of the file format.")
+    schema_version: Literal[3] = stated(3, "File version", "Version of the file format.")
     name: Name = stated("Untitled rig", "Name", "Name of the rig, printed in the title block.", max_length=80)
     notes: str = stated("", "Notes", "Anything worth remembering; printed on the sheet.", max_length=20_000)
     if_hz: RadioHertz = stated(
@@ -120,9 +120,9 @@ class Project(Model):
         values = dict(self.vfo.tank.as_built)
         for old, new in names.items():
             for role in SWITCHED:
-                value = values.pop(reference("tank", role, old), None)
+                value = values.pop(key(role, old), None)
                 if value is not None and new:
-                    values[reference("tank", role, new)] = value
+                    values[key(role, new)] = value
         if values == dict(self.vfo.tank.as_built):
             return self
         return self.edited(("vfo", "tank", "as_built"), values)

@@ -1,15 +1,16 @@
 """The VFO's tank: what tunes it, what feeds it back, and which of its parts are to be found."""
 
 from itertools import pairwise
-from typing import Any, Literal, Self
+from typing import Any, ClassVar, Literal, Self
 
 from pydantic import model_validator
 
-from core.model.as_built import AsBuilt
+from core.model.as_built import TankAsBuilt
 from core.model.base import Model
 from core.model.errors import DesignError
 from core.model.filters import Series
 from core.model.notation import parse
+from core.model.parts import Family
 from core.model.quantities import (
     Ampere,
     CurrentGain,
@@ -233,6 +234,7 @@ class Warmth(Model):
 class Tank(Model):
     """The tuned circuit of the VFO. Which of its parts are given and which are found `find` says."""
 
+    family: ClassVar[Family] = "tank"
     tuned: Literal["parallel", "series"] = stated(
         "parallel",
         "Tuned circuit",
@@ -296,6 +298,8 @@ class Tank(Model):
     )
     feedback: Feedback = stated(Feedback(), "Feedback", "Divider and device.")
     warmth: Warmth = stated(Warmth(), "Warming up", "The box after switching on.")
-    as_built: AsBuilt = stated(
-        (), "As built", "Part reference to the value really fitted; it replaces the computed value."
+    as_built: TankAsBuilt = stated(
+        (),
+        "As built",
+        "Part, by role and number, to the value really fitted; it replaces the computed.",
     )

@@ -7,7 +7,7 @@ import numpy as np
 
 from core.model.filters import Crystal, LadderFilter
 from core.model.notation import format_value
-from core.model.parts import crystal_figures
+from core.model.parts import crystal_keys, key
 from core.model.project import Project
 from core.rig.crystal_bench import BatchRow, figures
 from core.stages import crystal_choice, ladder_filter
@@ -33,9 +33,8 @@ def usable(batch: Sequence[BatchRow]) -> tuple[CrystalParameters, ...]:
 
 def bare(ladder: LadderFilter) -> LadderFilter:
     """The ladder without the crystals that were put into it."""
-    refs = [ref for refs in ladder.crystal_refs for ref in refs]
-    gone = {name for ref in refs for name in (ref, *crystal_figures(ref))}
-    kept = {ref: value for ref, value in ladder.as_built if ref not in gone}
+    gone = {each for _, place in _places(ladder) for each in crystal_keys(place)}
+    kept = {part: value for part, value in ladder.as_built if part not in gone}
     return ladder.edited(("as_built",), kept)
 
 
@@ -170,15 +169,15 @@ def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: P
     known = {row.label: row.parameters for row in batch}
     ladder = project.stage(stage)
     assert isinstance(ladder, LadderFilter)
-    built = dict(bare(ladder).as_built)
+    built, places = dict(bare(ladder).as_built), dict(_places(ladder))
     for each in placement.placed:
         crystal = known[each.label]
         if crystal is None:
             continue
-        ref = each.ref
-        built |= {ref: crystal.fs_hz, f"{ref}.lm": crystal.lm_h, f"{ref}.c0": crystal.c0_f}
-        if crystal.q is not None:
-            built[f"{ref}.q"] = crystal.q
+        figures = {"": crystal.fs_hz, "lm": crystal.lm_h, "c0": crystal.c0_f, "q": crystal.q}
+        for figure, value in figures.items():
+            if value is not None:
+                built[key("crystal", places[each.ref], figure)] = value
     return project.edited(("stages", stage, "as_built"), built)
 
 
@@ -192,12 +191,24 @@ def _standing(batch: Sequence[BatchRow], ladder: LadderFilter) -> dict[str, Crys
     good = [row.parameters for row in batch if row.parameters is not None]
     built = dict(ladder.as_built)
     found: dict[str, CrystalParameters] = {}
-    for ref in (ref for refs in ladder.crystal_refs for ref in refs if ref in built):
+    for ref, place in _places(ladder):
+        fs_hz, lm_h = (built.get(key("crystal", place, figure)) for figure in ("", "lm"))
+        if fs_hz is None:
+            continue
         # Two may read alike; the motional inductance, and that none stands twice, tell them apart.
-        like = [c for c in good if c not in found.values() and abs(c.fs_hz - built[ref]) < _SAME_HZ]
+        like = [c for c in good if c not in found.values() and abs(c.fs_hz - fs_hz) < _SAME_HZ]
         if like:
-            found[ref] = min(like, key=lambda c: abs(c.lm_h - built.get(f"{ref}.lm", c.lm_h)))
+            found[ref] = min(like, key=lambda c: 0.0 if lm_h is None else abs(c.lm_h - lm_h))
     return found
+
+
+def _places(ladder: LadderFilter) -> tuple[tuple[str, int | str], ...]:
+    """Reference and place of every crystal of a ladder."""
+    return tuple(
+        pair
+        for refs, places in zip(ladder.crystal_refs, ladder.crystal_places, strict=True)
+        for pair in zip(refs, places, strict=True)
+    )
 
 
 #: Two readings of series resonance this near are the same crystal, Hz; a file keeps every digit.

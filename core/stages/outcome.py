@@ -6,7 +6,7 @@ from typing import Literal
 from core.circuits.circuit import Which
 from core.circuits.ladder import Network
 from core.circuits.unsolved import Unsolved as Unsolved
-from core.model.parts import crystal_figures
+from core.model.parts import crystal_keys, key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,16 +28,21 @@ class PartRow:
     which: Which = None
 
     @property
+    def key(self) -> str:
+        """By what its value as built is written in a file."""
+        return key(self.role, self.which)
+
+    @property
     def fitted(self) -> float:
         """The value the analysis runs on."""
         return self.preferred if self.as_built is None else self.as_built
 
 
 def unused(as_built: tuple[tuple[str, float], ...], parts: tuple[PartRow, ...]) -> tuple[str, ...]:
-    """References of values as built that no part of a design takes; a crystal takes `X1.lm` and its like."""
-    known = {row.ref for row in parts}
-    known |= {name for row in parts if row.kind == "crystal" for name in crystal_figures(row.ref)}
-    return tuple(ref for ref, _ in as_built if ref not in known)
+    """Keys of values as built that no part of a design takes; a crystal takes its other figures too."""
+    known = {row.key for row in parts if row.kind != "transformer"}
+    known |= {each for row in parts if row.kind == "crystal" for each in crystal_keys(row.which)}
+    return tuple(each for each, _ in as_built if each not in known)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import cast
 
 from core.circuits.circuit import Part, Transformer
-from core.model.parts import NAMES, UNIT_OF_KIND, Family, Role, Which, reference
+from core.model.parts import NAMES, UNIT_OF_KIND, Family, Role, Which, key, reference
 from core.stages.outcome import PartRow
 
 Key = tuple[Role, Which]
@@ -19,17 +19,16 @@ class Built:
 
     def get(self, role: Role, which: Which = None, figure: str = "") -> float | None:
         """The value fitted, None where none was typed in; `figure` is a crystal's other one, as `lm`."""
-        ref = reference(self.family, role, which)
-        return self._values.get(f"{ref}.{figure}" if figure else ref)
+        return self._values.get(key(role, which, figure))
 
     def of(self, part: Part) -> float | None:
         """The value fitted for a part of the circuit."""
-        return self._values.get(part.ref)
+        return self._values.get(key(part.role, part.which))
 
     def without(self, *roles: Role) -> dict[str, float]:
         """All values but those of the only parts of these roles, as they are written in a file."""
-        gone = {reference(self.family, role) for role in roles}
-        return {ref: value for ref, value in self._values.items() if ref not in gone}
+        gone = {key(role) for role in roles}
+        return {each: value for each, value in self._values.items() if each not in gone}
 
     def row_of(self, part: Part, designed: float, preferred: float, note: str = "") -> PartRow:
         """The row of a part of the circuit, with what was fitted."""

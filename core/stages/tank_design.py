@@ -148,7 +148,7 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
 
 def kept(made: TankDesign) -> Tank:
     """The tank with every part at its fitted value as built, so that it stays put when the rig is turned."""
-    return made.tank.edited(("as_built",), made.values)
+    return made.tank.edited(("as_built",), {row.key: row.fitted for row in made.parts})
 
 
 def anew(tank: Tank) -> Tank:

@@ -67,8 +67,8 @@ def test_the_best_crystals_go_into_the_ladder_in_one_step(qtbot, crystals_page):
     before = bench.current
     qtbot.mouseClick(crystals_page.fit, Qt.MouseButton.LeftButton)
     built = dict(bench.current.stage("ladder").as_built)
-    assert {f"X{n}" for n in range(1, 9)} <= set(built)
-    assert "X1.lm" in built
+    assert {f"crystal:{n}" for n in range(1, 9)} <= set(built)
+    assert "crystal:1.lm" in built
     bench.undo()
     assert bench.current == before
 

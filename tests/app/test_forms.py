@@ -242,7 +242,7 @@ def test_a_reading_typed_as_built_replaces_one_value(panel, bench, qtbot):
     editor.selectAll()
     qtbot.keyClicks(editor, "61.5")
     qtbot.keyClick(editor, Qt.Key.Key_Return)
-    assert dict(bench.current.stage("ladder").as_built) == {"C2": pytest.approx(61.5e-12)}
+    assert dict(bench.current.stage("ladder").as_built) == {"coupling:2": pytest.approx(61.5e-12)}
     panel.refresh(bench)
     assert index.data() == "61.5 pF"
 

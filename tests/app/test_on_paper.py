@@ -33,7 +33,7 @@ def in_e24(value):
 
 
 def test_the_parts_list_tells_preferred_values_as_preferred_and_fitted_ones_as_built(tern):
-    rig = tern.edited(("stages", "ladder", "as_built"), {"C2": 123e-12})
+    rig = tern.edited(("stages", "ladder", "as_built"), {"coupling:2": 123e-12})
     rows = list(csv.DictReader(io.StringIO(parts_csv(Analysis(rig)))))
     ladder = tern.stage("ladder").name
     capacitors = [row for row in rows if ladder in row.values() and row["what"] == "capacitor"]

@@ -57,7 +57,10 @@ def test_a_crystal_is_not_given_picofarads(parts, bench, qtbot):
 
 def test_values_of_cleared_poles_can_be_cleared(parts, bench, qtbot):
     bench.edit(("stages", "ladder", "poles"), 10)
-    bench.edit(("stages", "ladder", "as_built"), {"X9": 19.6609e6, "X9.lm": 5e-3, "C1": 100e-12})
+    bench.edit(
+        ("stages", "ladder", "as_built"),
+        {"crystal:9": 19.6609e6, "crystal:9.lm": 5e-3, "coupling:1": 100e-12},
+    )
     bench.select(("stages", "ladder"))
     parts.refresh(bench)
     assert "X9.lm" not in refs(parts)
@@ -69,13 +72,13 @@ def test_values_of_cleared_poles_can_be_cleared(parts, bench, qtbot):
     assert cells(parts, "X9.lm") == ["X9.lm", "", "", "5 mH"]
     for ref in ("X9", "X9.lm"):
         type_into(parts, bench, qtbot, ref, "")
-    assert bench.current.stage("ladder").as_built == (("C1", 100e-12),)
+    assert bench.current.stage("ladder").as_built == (("coupling:1", 100e-12),)
     assert "X9" not in refs(parts)
     assert "as_built_unused" not in [f.rule for f in inspect(bench.analysis)]
 
 
 def test_the_tanks_idle_values_are_told_and_cleared_too(parts, bench, qtbot):
-    bench.edit(("vfo", "tank", "as_built"), {"CB40m": 1e-9})
+    bench.edit(("vfo", "tank", "as_built"), {"shift:40m": 1e-9})
     bench.select(("vfo",))
     parts.refresh(bench)
     finding = next(f for f in inspect(bench.analysis) if f.rule == "as_built_unused")
@@ -86,7 +89,7 @@ def test_the_tanks_idle_values_are_told_and_cleared_too(parts, bench, qtbot):
 
 
 def test_values_of_a_design_that_cannot_be_made_can_still_be_cleared(parts, bench, qtbot):
-    bench.edit(("stages", "ladder", "as_built"), {"C1": 100e-12})
+    bench.edit(("stages", "ladder", "as_built"), {"coupling:1": 100e-12})
     bench.edit(("stages", "ladder", "crystal"), None)
     bench.select(("stages", "ladder"))
     parts.refresh(bench)

@@ -35,7 +35,9 @@ def naming(tern, tmp_path, mark, monkeypatch):
     monkeypatch.chdir(tmp_path)
     table = "label,file\n" + "".join(f"{n},{name}\n" for n, name in enumerate(names))
     batch = tern.crystal_batch.edited(("method",), "sweep").edited(("table",), table)
-    rig = tern.edited(("crystal_batch",), batch).edited(("stages", "ladder", "as_built"), {"X1": 19.66e6})
+    rig = tern.edited(("crystal_batch",), batch).edited(
+        ("stages", "ladder", "as_built"), {"crystal:1": 19.66e6}
+    )
     (tmp_path / "bag.csv").write_text(table)
     save(rig, tmp_path / "rig.json")
     return tmp_path / "rig.json"

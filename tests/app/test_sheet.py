@@ -196,7 +196,7 @@ def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_pat
     write_pdf(rig, file)
     assert "Crystals, as placed" in read(file)
     moved = rig.edited(
-        ("stages", "ladder", "as_built"), {**dict(rig.stage("ladder").as_built), "X3": 19.66e6}
+        ("stages", "ladder", "as_built"), {**dict(rig.stage("ladder").as_built), "crystal:3": 19.66e6}
     )
     assert not any(section.placement for section in build_sheet(Analysis(moved)).filters)
 
@@ -228,7 +228,9 @@ def test_the_curve_on_paper_falls_where_the_loss_grows(qapp, tern):
 
 def test_paper_tells_the_compensating_capacitors_kind_and_each_value_in_its_column(qapp, tern, tmp_path):
     tank = tern.vfo.tank.edited(("compensation_f",), 27e-12).edited(("compensation_type",), "n150")
-    rig = tern.edited(("vfo", "tank"), tank).edited(("stages", "ladder", "as_built"), {"C2": 123.4e-12})
+    rig = tern.edited(("vfo", "tank"), tank).edited(
+        ("stages", "ladder", "as_built"), {"coupling:2": 123.4e-12}
+    )
     write_pdf(rig, tmp_path / "sheet.pdf")
     lines = [" ".join(line.split()) for line in raw(tmp_path / "sheet.pdf").splitlines()]
     assert any(line.startswith("CK 27 pF 27 pF") and "N150 (P2H), −150 ± 60" in line for line in lines)

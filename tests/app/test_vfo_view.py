@@ -84,7 +84,8 @@ def test_a_held_design_is_dashed(view, bench):
 def test_parts_are_kept_and_solved_anew(qtbot, view, bench):
     made = bench.analysis.tank
     qtbot.mouseClick(view.keep, Qt.MouseButton.LeftButton)
-    assert dict(bench.current.vfo.tank.as_built) == pytest.approx(made.values)
+    built = {row.key: row.fitted for row in made.parts}
+    assert dict(bench.current.vfo.tank.as_built) == pytest.approx(built)
     bench.edit(("if_hz",), bench.current.if_hz + 150e3)
     assert not bench.analysis.tank.ranges[0].covers
     assert "too little" in figures(view.table)["covered"]
@@ -117,7 +118,7 @@ def test_parts_as_built_are_not_overfilled_by_the_button(qtbot, view, bench):
     assert "pF as built" in view.reason.text()
     assert "clear the trimmer's too" in view.reason.text()
     assert "pF as built" in figures(view.table)["compensation"]
-    parts = {ref: value for ref, value in kept.vfo.tank.as_built if ref not in ("CP", "CT")}
+    parts = {ref: value for ref, value in kept.vfo.tank.as_built if ref not in ("parallel", "trimmer")}
     bench.edit(("vfo", "tank", "as_built"), parts)
     qtbot.mouseClick(view.compensate, Qt.MouseButton.LeftButton)
     assert all(each.covers for each in bench.analysis.tank.ranges)
@@ -205,7 +206,7 @@ def test_an_as_built_coil_is_typed_into_the_parts(qtbot, window, bench):
     editor.selectAll()
     qtbot.keyClicks(editor, "3u1")
     qtbot.keyClick(editor, Qt.Key.Key_Return)
-    assert dict(bench.current.vfo.tank.as_built) == {"L1": pytest.approx(3.1e-6)}
+    assert dict(bench.current.vfo.tank.as_built) == {"coil": pytest.approx(3.1e-6)}
     assert bench.analysis.tank.coil_h == pytest.approx(3.1e-6)
 
 

@@ -20,32 +20,35 @@ def in_a_file(rig, text):
 @pytest.mark.parametrize(
     ("text", "reason"),
     [
-        ("7", "pairs of a part's reference and a number"),
-        ("null", "pairs of a part's reference and a number"),
-        ("true", "pairs of a part's reference and a number"),
-        ("[1, 2]", "pairs of a part's reference and a number"),
-        ('"C1"', "pairs of a part's reference and a number"),
-        ('{"C1": 0}', "the value of C1 cannot be 0 F; it must lie between 1 aF and 1 F"),
-        ('{"C1": -1e-10}', "the value of C1 cannot be −100 pF"),
-        ('{"C1": 1e30}', "the value of C1 cannot be "),
-        ('{"C1": 1e308}', "the value of C1 cannot be so large a number"),
-        ('{"C1": 1e-310}', "the value of C1 cannot be "),
-        ('{"C1": true}', "the value of C1 must be a number in F"),
-        ('{"C1": "1e6"}', "the value of C1 must be a number in F"),
-        ('{"C1": [1e-10]}', "the value of C1 must be a number in F"),
-        ('{"C1": null}', "the value of C1 must be a number in F"),
+        ("7", "pairs of a part and a number"),
+        ("null", "pairs of a part and a number"),
+        ("true", "pairs of a part and a number"),
+        ("[1, 2]", "pairs of a part and a number"),
+        ('"C1"', "pairs of a part and a number"),
+        ('{"coupling:1": 0}', "the value of C1 cannot be 0 F; it must lie between 1 aF and 1 F"),
+        ('{"coupling:1": -1e-10}', "the value of C1 cannot be −100 pF"),
+        ('{"coupling:1": 1e30}', "the value of C1 cannot be "),
+        ('{"coupling:1": 1e308}', "the value of C1 cannot be so large a number"),
+        ('{"coupling:1": 1e-310}', "the value of C1 cannot be "),
+        ('{"coupling:1": true}', "the value of C1 must be a number in F"),
+        ('{"coupling:1": "1e6"}', "the value of C1 must be a number in F"),
+        ('{"coupling:1": [1e-10]}', "the value of C1 must be a number in F"),
+        ('{"coupling:1": null}', "the value of C1 must be a number in F"),
         (
-            '{"X1": 1.23e-10}',
+            '{"crystal:1": 1.23e-10}',
             "the value of X1 cannot be 0.000000000123 Hz; it must lie between 1 Hz and 10 GHz",
         ),
-        ('{"X1.lm": 1e5}', "the value of X1.lm cannot be 100 kH"),
-        ('{"X1.q": 0.5}', "the value of X1.q cannot be 0.5"),
-        ('{"X1.mass": 1}', "“X1.mass” is no part with a value"),
+        ('{"crystal:1.lm": 1e5}', "the value of X1.lm cannot be 100 kH"),
+        ('{"crystal:1.q": 0.5}', "the value of X1.q cannot be 0.5"),
+        ('{"crystal:1.mass": 1}', "“X1.mass” is no part with a value"),
         ('{"Q1": 1}', "“Q1” is no part with a value"),
         ('{"": 1}', "“” is no part with a value"),
-        ('[["C1", 1e-10], ["C1", 2e-10]]', "the part C1 is given twice"),
-        ('{"C\\u001b": 1e-10}', "control character U+001B"),
-        ("{" + ", ".join(f'"C{n}": 1e-10' for n in range(201)) + "}", "more than 200 values as built"),
+        ('[["coupling:1", 1e-10], ["coupling:1", 2e-10]]', "the part C1 is given twice"),
+        ('{"coupling:\\u001b": 1e-10}', "control character U+001B"),
+        (
+            "{" + ", ".join(f'"coupling:{n}": 1e-10' for n in range(201)) + "}",
+            "more than 200 values as built",
+        ),
     ],
 )
 def test_a_file_with_a_value_that_no_part_has_is_refused(tern, text, reason):
@@ -58,7 +61,14 @@ def test_a_file_with_a_value_that_no_part_has_is_refused(tern, text, reason):
 
 
 def test_values_as_built_come_back_from_a_file_as_they_were(tern):
-    values = {"C1": 1.5e-10, "X1": 19660800, "X1.lm": 4.5e-3, "X1.c0": 3e-12, "X1.q": 80e3, "LM1": 2e-6}
+    values = {
+        "coupling:1": 1.5e-10,
+        "crystal:1": 19660800,
+        "crystal:1.lm": 4.5e-3,
+        "crystal:1.c0": 3e-12,
+        "crystal:1.q": 80e3,
+        "match_coil:1": 2e-6,
+    }
     rig = tern.edited(LADDER, values)
     again = loads(dumps(rig))
     assert again == rig
@@ -68,12 +78,12 @@ def test_values_as_built_come_back_from_a_file_as_they_were(tern):
 
 def test_an_edit_is_held_to_the_same_limits(tern):
     for values in (
-        {"C1": 0.0},
-        {"C1": -1e-12},
-        {"L1": 1e-13},
-        (("C1", 1e-10), ("C1", 1e-10)),
+        {"coupling:1": 0.0},
+        {"coupling:1": -1e-12},
+        {"match_coil:1": 1e-13},
+        (("coupling:1", 1e-10), ("coupling:1", 1e-10)),
         5,
-        {"C1": None},
+        {"coupling:1": None},
     ):
         with pytest.raises(DesignError, match="As built: "):
             tern.edited(LADDER, values)
@@ -81,11 +91,18 @@ def test_an_edit_is_held_to_the_same_limits(tern):
 
 def test_a_renamed_band_keeps_its_fitted_shift_parts(tern):
     shifted = tern.edited(("bands", "12m", "vfo_shift"), "parallel")
-    rig = shifted.edited(("vfo", "tank", "as_built"), {"CB12m": 1161.6e-12, "CT12m": 20e-12, "C1": 330e-12})
+    rig = shifted.edited(
+        ("vfo", "tank", "as_built"),
+        {"shift:12m": 1161.6e-12, "trimmer:12m": 20e-12, "feedback_upper": 330e-12},
+    )
     renamed = rig.edited(("bands", "12m", "name"), "twelve")
-    assert dict(renamed.vfo.tank.as_built) == {"CBtwelve": 1161.6e-12, "CTtwelve": 20e-12, "C1": 330e-12}
+    assert dict(renamed.vfo.tank.as_built) == {
+        "shift:twelve": 1161.6e-12,
+        "trimmer:twelve": 20e-12,
+        "feedback_upper": 330e-12,
+    }
     left = rig.band_removed("12m")
-    assert dict(left.vfo.tank.as_built) == {"C1": 330e-12}
+    assert dict(left.vfo.tank.as_built) == {"feedback_upper": 330e-12}
     # A value left over from another band of that name does not get in the way.
-    both = rig.edited(("vfo", "tank", "as_built"), {"CB12m": 1e-9, "CBx": 2e-9})
-    assert dict(both.edited(("bands", "12m", "name"), "x").vfo.tank.as_built) == {"CBx": 1e-9}
+    both = rig.edited(("vfo", "tank", "as_built"), {"shift:12m": 1e-9, "shift:x": 2e-9})
+    assert dict(both.edited(("bands", "12m", "name"), "x").vfo.tank.as_built) == {"shift:x": 1e-9}

@@ -10,15 +10,18 @@ import pytest
 from core.model import disk, files
 from core.model.errors import FileError
 from core.model.files import dumps, load, loads, save
+from core.model.old_references import role_key
+from core.model.parts import spelled
 from core.model.project import Project
+from core.rig.analysis import Analysis
 
 
 def test_a_project_comes_back_as_it_was_saved(tern, muddle, tmp_path):
-    rig = tern.edited(("stages", "ladder", "as_built"), {"C2": 2.1e-10, "C1": 1.5e-10})
+    rig = tern.edited(("stages", "ladder", "as_built"), {"coupling:2": 2.1e-10, "coupling:1": 1.5e-10})
     for project in (rig, muddle, Project()):
         save(project, tmp_path / "rig.json")
         assert load(tmp_path / "rig.json") == project
-    assert json.loads(dumps(rig))["stages"][9]["as_built"] == {"C1": 1.5e-10, "C2": 2.1e-10}
+    assert json.loads(dumps(rig))["stages"][9]["as_built"] == {"coupling:1": 1.5e-10, "coupling:2": 2.1e-10}
 
 
 def test_the_previous_version_stays_beside(tern, tmp_path):
@@ -127,7 +130,7 @@ CASES = {
         r"rig\.json, line 3 holds half a character",
     ),
     "half a character in a key": (
-        lambda t: changed(t, stages__9__as_built={"C\ud800": 1e-10}),
+        lambda t: changed(t, stages__9__as_built={"coupling:\ud800": 1e-10}),
         r"line \d+ holds half a character",
     ),
     "escapes in a key": (lambda t: changed(t, **{"\x1b[2J\n": 1}), r"\\x1b\[2J  is not a field"),
@@ -206,7 +209,7 @@ def test_migrations_run_in_order_on_a_copy(tern, monkeypatch):
 
 def test_a_file_of_the_first_version_is_the_same_rig_today(tern):
     old = load(Path(__file__).with_name("version_1.json"))
-    assert old.schema_version == files.SCHEMA_VERSION == 2
+    assert old.schema_version == files.SCHEMA_VERSION == 3
     assert old.vfo.tank is None
     assert old.read_out is None
     assert old.bands == tern.bands
@@ -214,6 +217,66 @@ def test_a_file_of_the_first_version_is_the_same_rig_today(tern):
     then = tern.edited(("stages", "power_amplifier", "rated_w"), 6.0)
     assert old.stages == then.edited(("stages", "pre_driver", "gain_db"), 16.0).stages
     assert old.carrier == tern.carrier
+
+
+def test_values_as_built_by_reference_are_those_of_the_same_parts_today():
+    file = Path(__file__).with_name("version_2.json")
+    old, rig = json.loads(file.read_text()), load(file)
+    assert rig.schema_version == 3
+    analysis = Analysis(rig)
+    tank = old["vfo"]["tank"]["as_built"]
+    owners = [(tank, rig.vfo.tank, analysis.tank.parts, {"CB40m"})]
+    for stage in old["stages"]:
+        found = rig.stage(stage["id"])
+        for n, holder in enumerate(stage.get("filters", [stage] if "as_built" in stage else [])):
+            mine = found.filters[n] if "filters" in stage else found
+            parts = analysis.filter_design(
+                stage["id"], (mine.bands if "filters" in stage else ["20m"])[0]
+            ).parts
+            owners.append((holder["as_built"], mine, parts, {"C99", "LM1", "R7"}))
+    assert sum(len(built) for built, *_ in owners) == 27
+    for built, mine, parts, idle in owners:
+        # Nothing is lost and nothing changes its value, whether a part of today takes it or not.
+        assert sorted(dict(mine.as_built).values()) == sorted(built.values())
+        assert {spelled(mine.family, key): value for key, value in mine.as_built} == built
+        fitted = {row.ref: row.as_built for row in parts if row.as_built is not None}
+        assert fitted == {ref: value for ref, value in built.items() if ref not in idle and "." not in ref}
+    crystal = next(p for p in analysis.filter_design("ladder", "20m").network.parts if p.ref == "X1")
+    assert (crystal.motional_inductance_h, crystal.holder_capacitance_f, crystal.q) == (4.1e-3, 3.2e-12, 9e4)
+    assert dict(rig.stage("ladder").as_built)["other:R7"] == 50.0
+    assert loads(dumps(rig)) == rig
+
+
+@pytest.mark.parametrize(
+    ("family", "ref", "key"),
+    [
+        ("ladder", "X1A.q", "crystal:1A.q"),
+        ("ladder", "CM2", "match_capacitor:2"),
+        ("ladder", "C01", "other:C01"),
+        ("ladder", "T1", "T1"),
+        ("low_pass", "CT2", "trap:2"),
+        ("band_pass", "CB1", "tap_lower:1"),
+        ("band_pass", "CA2", "tap_upper:2"),
+        ("tank", "CT", "trimmer"),
+        ("tank", "CTD1", "trimmer:D1"),
+        ("tank", "CD", "differential"),
+        ("tank", "CS3", "other:CS3"),
+        ("tank", "RG", "other:RG"),
+        ("tank", "L1", "coil"),
+    ],
+)
+def test_an_old_reference_is_the_part_that_it_was(family, ref, key):
+    assert role_key(family, ref) == key
+
+
+@pytest.mark.parametrize(
+    "wrong", [7, None, "C1", [1, 2], [["C1"]], [[None, 1e-10]], {"C1": None}, {"Q1": 1.0}, {"X1.mass": 1.0}]
+)
+def test_old_values_as_built_that_were_refused_are_refused(wrong):
+    data = json.loads(Path(__file__).with_name("version_2.json").read_text())
+    data["vfo"]["tank"]["as_built"] = wrong
+    with pytest.raises(FileError, match="as_built"):
+        loads(json.dumps(data))
 
 
 @pytest.mark.parametrize(("device", "became"), [("jfet", "j310"), ("bjt", "2n3904")])

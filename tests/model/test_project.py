@@ -41,8 +41,8 @@ def test_an_edit_that_gives_no_design_is_refused_in_a_sentence(tern, path, value
 def test_frozen_is_frozen(tern):
     with pytest.raises(ValidationError):
         tern.name = "other"
-    rig = tern.edited(("stages", "ladder", "as_built"), {"C1": 1e-10})
-    assert rig.stage("ladder").as_built == (("C1", 1e-10),)
+    rig = tern.edited(("stages", "ladder", "as_built"), {"coupling:1": 1e-10})
+    assert rig.stage("ladder").as_built == (("coupling:1", 1e-10),)
     hash(rig)
 
 

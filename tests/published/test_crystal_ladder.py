@@ -186,8 +186,14 @@ def test_the_carrier_lies_where_the_worked_example_says():
     crystal = Crystal(
         motional_inductance_h=LM, holder_capacitance_f=C0, quality_factor=2 * np.pi * FS * LM / RM
     )
-    built = {"C1": 86.04, "C2": 114.16, "C3": 118.67, "C4": 114.16, "C5": 86.04}
-    built |= {"CS1": 114.16, "CS3": 312.96, "CS4": 312.96, "CS6": 114.16}
+    built = {
+        "coupling:1": 86.04,
+        "coupling:2": 114.16,
+        "coupling:3": 118.67,
+        "coupling:4": 114.16,
+        "coupling:5": 86.04,
+    }
+    built |= {"series:1": 114.16, "series:3": 312.96, "series:4": 312.96, "series:6": 114.16}
     ladder = LadderFilter(
         id="ladder",
         name="Ladder",

@@ -9,7 +9,7 @@ from core.stages import low_pass
 
 ASKED = LowPassFilter(order=5, ripple_db=0.1, cutoff_hz=15e6, coil_q=150, capacitor_q=500)
 #: 13 turns on a T50-6 core (A_L 40) in place of 13.49.
-BUILT = {"L1": 0.676e-6, "L2": 0.676e-6}
+BUILT = {"coil:1": 0.676e-6, "coil:2": 0.676e-6}
 # MHz: ideal, ideal values with loss, rounded and wound lossless, the same with loss, its return loss.
 TABLE = """
 3.50 0.085 0.114 0.120 0.147 15.67

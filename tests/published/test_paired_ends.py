@@ -122,10 +122,19 @@ def test_ten_crystals_are_placed_in_eight_meshes_and_drive_the_response(tern):
     found = place(batch, ladder, rig.if_hz)
     assert [each.mesh for each in found.placed] == [1, 1, 2, 3, 4, 5, 6, 7, 8, 8]
     built = dict(fit_in(rig, "ladder", batch, found).stage("ladder").as_built)
-    assert {"X1A", "X1B", "X2", "X7", "X8A", "X8B", "X1A.lm", "X8B.q"} <= set(built)
-    assert "X1" not in built
+    assert {
+        "crystal:1A",
+        "crystal:1B",
+        "crystal:2",
+        "crystal:7",
+        "crystal:8A",
+        "crystal:8B",
+        "crystal:1A.lm",
+        "crystal:8B.q",
+    } <= set(built)
+    assert "crystal:1" not in built
     made = ladder_filter.design(fit_in(rig, "ladder", batch, found).stage("ladder"), rig.if_hz)
-    assert {part.ref: part.value for part in made.network.parts}["X8B"] == built["X8B"]
+    assert {part.ref: part.value for part in made.network.parts}["X8B"] == built["crystal:8B"]
     assert isinstance(crystal_choice.place(bag(9), np.array(wanted), ladder.crystal_refs), Unsolved)
 
 

@@ -55,7 +55,7 @@ def test_the_scale_of_that_vfo(picofarad, megahertz):
 
 
 def test_its_range_with_practical_parts():
-    built = BARE.edited(("as_built",), {"CS": 62e-12, "CP": 130e-12, "CT": NOTHING})
+    built = BARE.edited(("as_built",), {"padder": 62e-12, "parallel": 130e-12, "trimmer": NOTHING})
     cover = design(built, E4).ranges[0]
     assert cover.covers_high_hz == pytest.approx(5.51881e6, rel=1e-5)
     assert cover.covers_low_hz == pytest.approx(5.00886e6, rel=1e-5)

@@ -151,7 +151,7 @@ def test_a_ladder_made_for_the_crystals_has_the_width_asked(nine):
     assert isinstance(made, Project)
     crystal = Analysis(made).ladder.crystal
     fitted = dict(Analysis(made).ladder.as_built)
-    refs = [f"X{mesh}" for mesh in range(1, ladder.poles + 1)]
+    refs = [f"crystal:{mesh}" for mesh in range(1, ladder.poles + 1)]
     assert crystal.motional_inductance_h == float(f"{np.mean([fitted[f'{r}.lm'] for r in refs]):.4g}")
     # What was said of the design before, and was the reason to press the button, is said no more.
     doubts = [place(batch, Analysis(rig).ladder, rig.if_hz).doubt for rig in (nine, made)]
@@ -221,7 +221,11 @@ def test_the_range_of_the_curve_follows_crystals_that_were_only_put_in(nine):
 def test_crystals_of_the_design_leave_the_range_where_it_is(nine):
     ladder = Analysis(nine).ladder
     crystal = ladder.crystal
-    built = {"X1": 9e6, "X1.lm": crystal.motional_inductance_h, "X1.c0": crystal.holder_capacitance_f}
+    built = {
+        "crystal:1": 9e6,
+        "crystal:1.lm": crystal.motional_inductance_h,
+        "crystal:1.c0": crystal.holder_capacitance_f,
+    }
     same = nine.edited(("stages", ladder.id, "as_built"), built)
     one, other = (Analysis(each).filter_design(ladder.id, "20m").span_hz for each in (nine, same))
     assert other == pytest.approx(one, abs=0.01)

@@ -119,8 +119,8 @@ SPOILT = {
         (*LADDER, "capacitors"), "E6"
     ),
     "large ends": broken((*LADDER, "crystal", "motional_inductance_h"), 60e-3),
-    "forgotten part": broken((*LADDER, "as_built"), {"C99": 1e-10}),
-    "wrong capacitors": broken((*LADDER, "as_built"), {"C12": 1e-9, "C23": 10e-12}),
+    "forgotten part": broken((*LADDER, "as_built"), {"coupling:99": 1e-10}),
+    "wrong capacitors": broken((*LADDER, "as_built"), {"coupling:12": 1e-9, "coupling:23": 10e-12}),
     "one band-pass": lambda project: project.edited(
         ("stages", "band_pass", "filters"), project.stage("band_pass").filters[:1]
     ),

@@ -98,7 +98,7 @@ def test_a_shared_low_pass_is_not_told_to_be_steeper_where_that_cannot_help(mudd
             },
         ),
         (
-            {"as_built": {"L1": 250e-9}},
+            {"as_built": {"coil:1": 250e-9}},
             {
                 "add its trap on the second harmonic": {"shape": "chebyshev_trap"},
                 "clear its as-built values and wind the coils anew": {"as_built": ()},

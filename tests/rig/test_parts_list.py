@@ -27,7 +27,7 @@ def lines(rig):
 @pytest.mark.parametrize("name", ["tern", "muddle"])
 def test_every_line_has_the_analysis_values_in_its_unit(request, name):
     rig = request.getfixturevalue(name)
-    rig = rig.edited(("stages", "ladder", "as_built"), {"C2": 123.4e-12})
+    rig = rig.edited(("stages", "ladder", "as_built"), {"coupling:2": 123.4e-12})
     analysis = Analysis(rig)
     names = {stage.id: stage.name for stage in rig.stages} | {"vfo": "VFO"}
     table = lines(rig)

@@ -169,7 +169,7 @@ CAUTIONS = {
     "carrier out of reach": (lambda p: p.edited(("carrier", "coil_h"), 1e-7), "carrier_out_of_reach"),
     "outside the band": (lambda p: p.edited(("bands", "20m", "high_hz"), 15e6), "outside_allocation"),
     "forgotten part": (
-        lambda p: p.edited(("stages", "ladder", "as_built"), {"C99": 1e-10}),
+        lambda p: p.edited(("stages", "ladder", "as_built"), {"coupling:99": 1e-10}),
         "as_built_unused",
     ),
 }

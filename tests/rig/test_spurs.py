@@ -381,7 +381,7 @@ def test_harmonics_of_the_vfo_in_the_if_are_looked_for(bands, if_hz, band, produ
 
 def test_filters_asymmetric_ends_stand_the_same_way_in_both_directions(tern):
     # Of a path that is all filters the losses are alike in both directions, part by part as built.
-    rig = tern.edited(("stages", "low_pass", "filters", 0, "as_built"), {"C1": 1.2e-10})
+    rig = tern.edited(("stages", "low_pass", "filters", 0, "as_built"), {"shunt:1": 1.2e-10})
     only = ("low_pass", "band_pass", "mixer")
     rig = rig.with_stages(tuple(stage for stage in rig.stages if stage.id in only))
     f = np.geomspace(1e6, 60e6, 101)

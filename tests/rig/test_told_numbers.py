@@ -57,7 +57,7 @@ def test_the_worse_end_of_the_band_is_told_to_start(tern):
 def test_what_the_branch_swings_too_much_gives_both_ends_as_many_hertz(coil_h):
     # Without a padder's rounding to hide it: no padder, so that there is swing to spare.
     tank = Tank(find="coil_and_parallel", margin_hz=0, capacitors="exact")
-    tank = tank.edited(("as_built",), {"L1": coil_h})
+    tank = tank.edited(("as_built",), {"coil": coil_h})
     wanted = WantedRange("band", 5e6, 5.5e6)
     made = design(tank, (wanted,))
     low, high = resonance(made, "band", np.array([0.0, 1.0])).f_hz

@@ -226,11 +226,11 @@ def _built(rig: Project, chance: Random) -> Project:
     for part in chance.sample(parts, min(len(parts), chance.randint(1, 8))):
         near = part.fitted * 10 ** chance.uniform(-0.05, 0.05)
         far = 10 ** chance.uniform(*{"F": (-18, 0), "H": (-12, 4), "Hz": (0, 10)}.get(part.unit, (0, 1)))
-        values[part.ref] = far if harsh else near
+        values[part.key] = far if harsh else near
         if part.kind == "crystal" and chance.random() < 0.3:
             values |= {
-                f"{part.ref}.lm": 10 ** chance.uniform(-12, 4),
-                f"{part.ref}.q": 10 ** chance.uniform(0, 8),
+                f"{part.key}.lm": 10 ** chance.uniform(-12, 4),
+                f"{part.key}.q": 10 ** chance.uniform(0, 8),
             }
     return edited(rig, (*path, "as_built"), values)
 

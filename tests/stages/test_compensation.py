@@ -118,7 +118,7 @@ def test_a_parallel_capacitor_as_built_is_not_overfilled():
     """It is said what to solder instead; that done, the same button does it and both ends stay covered."""
     wanted = (WantedRange("20m", 5.31e6, 5.56e6),)
     parallel = design(Tank(coil_h=2.7e-6), wanted).values["CP"]
-    built = Tank(coil_h=2.7e-6, as_built={"CP": parallel, "L1": 2.7e-6})
+    built = Tank(coil_h=2.7e-6, as_built={"parallel": parallel, "coil": 2.7e-6})
     made = design(built, wanted)
     assert made.ranges[0].covers
     refused = compensation(made)
@@ -126,23 +126,23 @@ def test_a_parallel_capacitor_as_built_is_not_overfilled():
     assert "180 pF as built" in refused.reason
     instead = parse(refused.reason.split("it must become ")[1].split(":")[0], "F")
     assert instead < parallel - 70e-12
-    soldered = design(built.edited(("as_built",), {"CP": instead, "L1": 2.7e-6}), wanted)
+    soldered = design(built.edited(("as_built",), {"parallel": instead, "coil": 2.7e-6}), wanted)
     found = compensation(soldered)
     stilled = design(compensated(soldered, found), wanted)
     assert stilled.ranges[0].covers
     assert stilled.limits == ()
     assert worst_hz_per_k(stilled) < 20
     # Or with its as-built value cleared.
-    cleared = design(Tank(coil_h=2.7e-6, as_built={"L1": 2.7e-6}), wanted)
+    cleared = design(Tank(coil_h=2.7e-6, as_built={"coil": 2.7e-6}), wanted)
     assert design(compensated(cleared, compensation(cleared)), wanted).ranges[0].covers
 
 
 def test_a_compensating_capacitor_as_built_is_told_what_to_be():
-    made = design(Tank(compensation_f=47e-12, as_built={"CK": 47e-12}), BAND)
+    made = design(Tank(compensation_f=47e-12, as_built={"compensating": 47e-12}), BAND)
     told = compensation(made).reason
     assert "47 pF as built" in told
     value = parse(told.split("solder ")[1].split(" of ")[0], "F")
-    again = design(Tank(compensation_f=value, as_built={"CK": value}), BAND)
+    again = design(Tank(compensation_f=value, as_built={"compensating": value}), BAND)
     assert compensation(again).fitted
 
 

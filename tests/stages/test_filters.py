@@ -106,7 +106,7 @@ SOLVED = ladder_filter.solved(LADDER, 9e6)
 
 
 def test_an_as_built_value_replaces_one_part_and_stays_when_the_design_moves():
-    built = LADDER.edited(("as_built",), {"C2": 123e-12, "X3": 9_000_300.0})
+    built = LADDER.edited(("as_built",), {"coupling:2": 123e-12, "crystal:3": 9_000_300.0})
     made = ladder_filter.design(built, 9e6)
     fitted = {part.ref: part.value for part in made.network.parts}
     assert (fitted["C2"], fitted["X3"]) == (123e-12, 9_000_300.0)

@@ -74,7 +74,7 @@ def test_what_is_built_already_need_not_be_on_hand():
     assert isinstance(lacking, Unsolved)
     exact = ladder_filter.design(LADDER.edited(("capacitors",), "exact"), 9e6)
     capacitors = [row for row in exact.parts if row.unit == "F"]
-    far = {row.ref: row.designed for row in capacitors if nearest(row.designed, box) is None}
+    far = {row.key: row.designed for row in capacitors if nearest(row.designed, box) is None}
     assert far
     assert isinstance(ladder_filter.design(LADDER.edited(("as_built",), far), 9e6, box), FilterDesign)
 

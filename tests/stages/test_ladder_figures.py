@@ -52,7 +52,7 @@ def test_a_narrow_filters_flare_is_found_though_it_lies_far_out():
 def test_rounding_costs_nothing_without_rounding_and_leaves_as_built_out():
     assert ladder_figures.rounding(LADDER.edited(("capacitors",), "exact"), 9e6) is None
     coarse = LADDER.edited(("capacitors",), "E6")
-    price = ladder_figures.rounding(coarse.edited(("as_built",), {"C2": 1e-9}), 9e6)
+    price = ladder_figures.rounding(coarse.edited(("as_built",), {"coupling:2": 1e-9}), 9e6)
     assert price.preferred == ladder_filter.figures(coarse, 9e6)
     assert price.exact == ladder_filter.figures(coarse.edited(("capacitors",), "exact"), 9e6)
     assert price.preferred != price.exact

@@ -26,7 +26,7 @@ RIGS = {
 
 def with_nearest(ladder: LadderFilter, if_hz: float) -> LadderFilter:
     parts = ladder_filter.design(ladder, if_hz).parts
-    nearest = {p.ref: preferred(p.designed, ladder.capacitors) for p in parts if p.kind == "capacitor"}
+    nearest = {p.key: preferred(p.designed, ladder.capacitors) for p in parts if p.kind == "capacitor"}
     return ladder.edited(("as_built",), nearest)
 
 

@@ -40,8 +40,8 @@ def test_coils_wound_to_suit_the_capacitors_match_on_the_band(band, series):
                 < 1e-6
             )
     # What it would be with each part by itself.
-    alone = {p.ref: preferred(p.designed, series) for p in made.parts if p.kind == "capacitor"}
-    alone |= {p.ref: p.designed for p in made.parts if p.kind == "inductor"}
+    alone = {p.key: preferred(p.designed, series) for p in made.parts if p.kind == "capacitor"}
+    alone |= {p.key: p.designed for p in made.parts if p.kind == "inductor"}
     single = LowPassFilter(bands=(band,), capacitors=series, as_built=alone)
     by_itself = low_pass.design(single, (BANDS[band],))
     assert least_return_loss_db(made, BANDS[band]) > least_return_loss_db(by_itself, BANDS[band]) + 5
@@ -71,7 +71,7 @@ def test_a_trap_stays_on_its_harmonic_and_the_rest_is_matched_around_it(order):
 
 
 def test_coils_are_found_around_a_capacitor_as_built_and_a_coil_as_built_stays():
-    asked = LowPassFilter(bands=("20m",), as_built={"C2": 455e-12, "L3": 700e-9})
+    asked = LowPassFilter(bands=("20m",), as_built={"shunt:2": 455e-12, "coil:3": 700e-9})
     fitted = {p.ref: p.fitted for p in low_pass.design(asked, (BANDS["20m"],)).parts}
     assert (fitted["C2"], fitted["L3"]) == (455e-12, 700e-9)
     made = low_pass.design(asked, (BANDS["20m"],))

@@ -135,13 +135,13 @@ def test_a_series_shift_does_not_lower_a_band():
 
 
 def test_a_parallel_capacitor_as_built_that_is_too_much_is_told_with_the_value_that_fits():
-    built = Tank(coil_h=2.7e-6, as_built={"CP": 200e-12})
+    built = Tank(coil_h=2.7e-6, as_built={"parallel": 200e-12})
     made = design(built.edited(("compensation_f",), 100e-12), BAND)
     assert not made.ranges[0].covers
     told = next(str(each) for each in made.limits if "parallel capacitor of 200 pF as built" in str(each))
     assert "coil" not in told
     fits = parse(told.rsplit("make it ", 1)[1].rstrip("."), "F")
-    again = design(built.edited(("compensation_f",), 100e-12).edited(("as_built",), {"CP": fits}), BAND)
+    again = design(built.edited(("compensation_f",), 100e-12).edited(("as_built",), {"parallel": fits}), BAND)
     assert again.limits == ()
     assert again.ranges[0].covers
 
@@ -151,11 +151,11 @@ def test_what_was_designed_stands_beside_what_was_built(find):
     tank = Tank(coil_h=4.7e-6, find=find, padder_f=91e-12, parallel_f=100e-12)
     free = {row.ref: row for row in design(tank, BAND).parts}
     coil = 1.03 * free["L1"].preferred
-    built = {row.ref: row for row in design(tank.edited(("as_built",), {"L1": coil}), BAND).parts}
+    built = {row.ref: row for row in design(tank.edited(("as_built",), {"coil": coil}), BAND).parts}
     assert built["L1"].designed == pytest.approx(free["L1"].designed, rel=1e-6)
     assert built["L1"].fitted == coil
     # The padder that this coil wants, or that was given; not what is fitted.
-    padded = {row.ref: row for row in design(tank.edited(("as_built",), {"CS": 39e-12}), BAND).parts}
+    padded = {row.ref: row for row in design(tank.edited(("as_built",), {"padder": 39e-12}), BAND).parts}
     if find != "coil_and_padder":
         assert padded["CS"].designed == pytest.approx(free["CS"].designed, rel=1e-6)
     assert padded["CS"].fitted == 39e-12
@@ -186,11 +186,11 @@ def test_a_range_through_zero_is_a_sentence():
 
 
 def test_as_built_parts_stay_and_the_others_are_found_around_them():
-    built = Tank().edited(("as_built",), {"L1": 3.3e-6})
+    built = Tank().edited(("as_built",), {"coil": 3.3e-6})
     made = design(built, BAND)
     assert made.coil_h == 3.3e-6
     assert made.ranges[0].covers
-    fixed = Tank().edited(("as_built",), {"CP": 200e-12, "CT": 20e-12})
+    fixed = Tank().edited(("as_built",), {"parallel": 200e-12, "trimmer": 20e-12})
     told = design(fixed, BAND)
     assert told.values["CP"] == 200e-12
     assert not told.ranges[0].covers
@@ -241,7 +241,7 @@ def test_the_dial_tells_its_worst_turn_and_its_scales_error():
 
 
 def test_a_band_out_of_cover_has_no_dial_but_a_reason():
-    made = design(Tank(coil_h=1e-6).edited(("as_built",), {"CP": 1e-9, "CT": 1e-11}), BAND)
+    made = design(Tank(coil_h=1e-6).edited(("as_built",), {"parallel": 1e-9, "trimmer": 1e-11}), BAND)
     assert isinstance(vfo.dial(made, "20m"), Unsolved)
     assert isinstance(vfo.figures(made, "20m"), Unsolved)
     assert isinstance(vfo.dial(made, "nowhere"), Unsolved)
@@ -308,10 +308,10 @@ def test_a_tank_keeps_its_other_parts_when_it_gets_another_coil():
 def test_a_series_tuned_coil_out_of_all_proportion_is_told_which_way_to_go(coil, advice):
     """However large a capacitor in series with the coil, the divider holds the frequency up."""
     wanted = (WantedRange("20m", 5.3e6, 5.55e6),)
-    tank = Tank(tuned="series", find="coil_and_padder", as_built={"L1": coil}, parallel_f=5e-12)
+    tank = Tank(tuned="series", find="coil_and_padder", as_built={"coil": coil}, parallel_f=5e-12)
     limits = " ".join(map(str, tank_design.design(tank, wanted).limits))
     assert advice in limits
     assert "inf" not in limits
     # As advised: the other way lies a coil that does.
-    done = tank_design.design(tank.edited(("as_built",), {"L1": 1e-5}), wanted)
+    done = tank_design.design(tank.edited(("as_built",), {"coil": 1e-5}), wanted)
     assert not any("coil" in str(sentence) for sentence in done.limits)

@@ -6,6 +6,7 @@ from typing import TypeVar
 from core.model.base import Path
 from core.model.filters import BandPass, BandPassFilter, LowPass, LowPassFilter
 from core.model.notation import format_value
+from core.model.parts import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rows import FilterRow
@@ -274,15 +275,17 @@ def as_built_unknown(analysis: Analysis) -> Iterator[Finding]:
     if isinstance(analysis.tank, TankDesign):
         owners.append(("vfo", "The VFO", "", ("vfo", "tank"), analysis.tank.parts))
     for stage, name, band, path, parts in owners:
-        idle = unused(analysis.project.at((*path, "as_built")), parts)
+        holder = analysis.project.at(path)
+        idle = unused(holder.as_built, parts)
         if idle:
+            names = ", ".join(spelled(holder.family, each) for each in idle)
             yield Finding(
                 severity="caution",
                 rule="as_built_unused",
                 stage=stage,
                 band=band,
                 path=path,
-                words=f"{name} has as-built values for {', '.join(idle)}, which it does not have now.",
+                words=f"{name} has as-built values for {names}, which it does not have now.",
                 remedy="Clear them at the end of its parts table, or go back to the design they belong to.",
                 source="the project itself",
             )
