@@ -165,5 +165,5 @@ def _text(words: str) -> str:
 
 
 def idle_values(as_built: tuple[tuple[str, float], ...], parts: tuple[PartRow, ...]) -> tuple[str, ...]:
-    """References of values as built that no part of a design takes."""
+    """Keys of values as built that no part of a design takes."""
     return unused(as_built, parts)
