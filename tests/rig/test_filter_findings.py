@@ -338,7 +338,7 @@ def test_crystals_fitted_for_another_if_are_told_with_the_if_that_is_theirs(tern
         return [f for f in inspect(Analysis(rig)) if f.rule == "crystals_off_if"]
 
     poles = tern.stage("ladder").poles
-    crystals = {f"X{n}": 19.659e6 + 40 * n for n in range(1, poles + 1)}
+    crystals = {f"crystal:{n}": 19.659e6 + 40 * n for n in range(1, poles + 1)}
     rig = tern.edited(("stages", "ladder", "as_built"), crystals).edited(("if_hz",), 19.670e6)
     (finding,) = told(rig)
     assert (finding.figure, finding.limit) == (pytest.approx(10.82e3), 2600)

@@ -109,7 +109,9 @@ SPOILT = {
     "no low-pass": lambda project: project.stage_removed("low_pass"),
     "no crystals": broken((*LADDER, "crystal"), None),
     "unmatched ladder": broken((*LADDER, "end_match"), "none"),
-    "other crystals": broken((*LADDER, "as_built"), dict.fromkeys(("X1", "X2", "X3"), 19.6e6)),
+    "other crystals": broken(
+        (*LADDER, "as_built"), dict.fromkeys(("crystal:1", "crystal:2", "crystal:3"), 19.6e6)
+    ),
     "narrow ladder": broken((*LADDER, "bandwidth_hz"), 500.0),
     "wide ladder": broken((*LADDER, "bandwidth_hz"), 3800.0),
     "two poles": lambda project: project.edited((*LADDER, "poles"), 2).edited(
