@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 
 from app import words
 from app.figure import Figure
-from app.flow_layout import FlowLayout
+from app.flow_row import FlowRow
 from app.number_field import NumberField, Style, number_text
 from app.palette import figures_font
 from app.plain import Text, on_button
@@ -52,11 +52,12 @@ class FrequencyBar(View):
         self.reason = ReasonLine(self, below=True)
         self._bands: tuple[str, ...] = ()
         self._scheme: Scheme | None = None
-        flow = FlowLayout(self, spacing=18)
-        flow.setContentsMargins(14, 8, 14, 8)
-        flow.addWidget(self._made_terms())
-        flow.addWidget(self._made_sliders())
-        flow.addWidget(self._made_buttons())
+        flow = FlowRow(spacing=18)
+        for group in (self._made_terms(), self._made_sliders(), self._made_buttons()):
+            flow.add(group)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(14, 8, 14, 8)
+        column.addWidget(flow)
 
     # Building
 

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 from app import palette
 from app.crystal_table import CrystalTable
 from app.figure_table import FigureTable
-from app.flow_layout import FlowLayout
+from app.flow_row import FlowRow
 from app.forms import Form
 from app.pictures.figures import Label
 from app.plain import Text
@@ -126,10 +126,10 @@ class CrystalsPage(View):
         left.addWidget(self.form)
         left.addWidget(self.guidance)
         left.addWidget(self.readings, 1)
-        buttons = FlowLayout(spacing=6)
+        buttons = FlowRow(spacing=6)
         for button in (self.head, self.open, self.bring, self.save):
-            buttons.addWidget(button)
-        left.addLayout(buttons)
+            buttons.add(button)
+        left.addWidget(buttons)
         area = QScrollArea()
         area.setWidgetResizable(True)
         area.setWidget(inside)
@@ -144,10 +144,10 @@ class CrystalsPage(View):
         column.addWidget(self.table, 3)
         column.addWidget(self.summary)
         column.addWidget(self.choices)
-        row = FlowLayout(spacing=6)
-        row.addWidget(self.fit)
-        row.addWidget(self.design)
-        column.addLayout(row)
+        row = FlowRow(spacing=6)
+        row.add(self.fit)
+        row.add(self.design)
+        column.addWidget(row)
         self.histogram.setMinimumHeight(_HISTOGRAM_HEIGHT)
         column.addWidget(self.histogram, 2)
         # A small window scrolls; a table of two rows tells nothing.

@@ -26,7 +26,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import words
-from app.flow_layout import FlowLayout
+from app.flow_row import FlowRow
 from app.marking import show_reason
 from app.number_field import NO_UNIT, Style, read_number
 from app.plain import Text, tip
@@ -233,19 +233,19 @@ class SurveyTable(QWidget):
         self.count = Text()
         self.count.setWordWrap(True)
         self.count.setProperty("look", "soft")
-        bar = FlowLayout(spacing=10, row_spacing=4)
+        bar = FlowRow(spacing=10, row_spacing=4)
         for caption, field in (
             ("VFO up to", self.max_vfo),
             ("ratio up to", self.max_ratio),
             ("no crossing below order", self.least_order),
             ("crystal", self.crystal),
         ):
-            bar.addWidget(_captioned(caption, field))
-        bar.addWidget(self.on_hand)
+            bar.add(_captioned(caption, field))
+        bar.add(self.on_hand)
         self.view.viewport().installEventFilter(self)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addLayout(bar)
+        column.addWidget(bar)
         column.addWidget(self.count)
         column.addWidget(self.view, 1)
 
