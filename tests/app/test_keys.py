@@ -17,6 +17,7 @@ from app.pictures.figures import Label
 from app.plots.base import Plot
 from app.reason_line import ReasonLine
 from app.schematic_view import SchematicView
+from core.model.parts import spelled
 from core.model.project import Project
 
 
@@ -83,7 +84,8 @@ def test_as_built_values_are_typed_one_below_the_other(window, bench, qtbot, key
         editor = next(w for w in table.findChildren(NumberField) if w.isVisible())
         qtbot.keyClicks(editor, value)
         qtbot.keyClick(editor, key)
-    assert set(dict(bench.current.stage("ladder").as_built)) == set(refs)
+    built = dict(bench.current.stage("ladder").as_built)
+    assert {spelled("ladder", key) for key in built} == set(refs)
     assert not any(w.isVisible() for w in table.findChildren(NumberField))
     if key == Qt.Key.Key_Tab:
         assert QApplication.focusWidget() is not table

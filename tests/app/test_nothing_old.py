@@ -87,7 +87,7 @@ def fitted(bench, path):
         made = bench.analysis.filter_design(stage.id, serves[0]) if serves else None
     if made is None or isinstance(made, Unsolved):
         return []
-    return [{row.ref: 1.04 * row.fitted for row in made.parts[:2]}]
+    return [{row.key: 1.04 * row.fitted for row in made.parts[:2]}]
 
 
 READINGS = "label,peak (MHz),bandwidth,loss\n" + "\n".join(

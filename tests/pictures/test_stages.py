@@ -60,7 +60,7 @@ def test_what_the_ladders_choices_hide_is_not_there(tern):
     assert shown.delay is None
     assert shown.figures is None
     assert other.audio is None
-    assert dict(other.figures)["loss"].endswith("dB")
+    assert dict(other.figures)["least loss"].endswith("dB")
     assert other.delay.line.x[0] == pytest.approx(150.0)
 
 

@@ -305,9 +305,9 @@ def test_as_built_values_that_miss_the_band_are_told_with_what_they_tune():
     wanted = WantedRange("20m", 5.31e6, 5.56e6)
     free = design_tank(Tank(), (wanted,))
     assert free.limits == ()
-    values = {part.ref: part.fitted for part in free.parts}
+    values = {part.key: part.fitted for part in free.parts}
     # Half the coil: the frequencies rise by the square root of two, all else as fitted.
-    built = Tank().edited(("as_built",), {**values, "L1": values["L1"] / 2})
+    built = Tank().edited(("as_built",), {**values, "coil": values["coil"] / 2})
     made = design_tank(built, (wanted,))
     (cover,) = made.ranges
     assert not cover.covers
