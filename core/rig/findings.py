@@ -59,10 +59,11 @@ class Finding:
     def text(self) -> str:
         """The sentence, with its numbers and real minus signs before them."""
         text = self.words
-        # A limit is mostly a round number, which needs no zeros behind it.
-        for name, value, others in (("figure", self.figure, ()), ("limit", self.limit, ("g",))):
+        for name, value, printed in zip(
+            ("figure", "limit"), (self.figure, self.limit), self._told_apart(), strict=True
+        ):
             if value is not None:
-                number, unit = self._printed(value, *others)
+                number, unit = printed
                 text = text.replace(f"<{name}>", f"{number} {unit}").replace(f"<bare {name}>", number)
         return _HYPHEN_MINUS.sub("\u2212", text)
 
@@ -81,14 +82,32 @@ class Finding:
             over = (10 if self.unit == "W" else 20) * log10(self.figure / self.limit)
         return -over if self.at_least else over
 
-    def _printed(self, value: float, *others: str) -> tuple[str, str]:
-        """Number and unit."""
+    def _told_apart(self) -> tuple[tuple[str, str], tuple[str, str]]:
+        """Number and unit of figure and limit; the figure gets more digits where they would read alike."""
+        figure = ("", "") if self.figure is None else self._printed(self.figure, 0)
+        # A limit is mostly a round number, which needs no zeros behind it.
+        limit = ("", "") if self.limit is None else self._printed(self.limit, 0, "g")
+        if self.figure is not None and self.limit is not None and self.figure != self.limit:
+            for more in (1, 2):
+                if figure[1] != limit[1] or _bare(figure[0]) != _bare(limit[0]):
+                    break
+                figure = self._printed(self.figure, more)
+        return figure, limit
+
+    def _printed(self, value: float, more: int, *others: str) -> tuple[str, str]:
+        """Number and unit, with some digits `more` than it is usually shown with."""
         if self.shown.isdigit():
-            number, _, unit = format_value(value, self.unit, int(self.shown)).partition(" ")
+            number, _, unit = format_value(value, self.unit, int(self.shown) + more).partition(" ")
             return number, unit
         spec, _, prefix = self.shown.partition(" ")
+        spec = re.sub(r"\d+", lambda digits: str(int(digits[0]) + more), spec, count=1)
         number = min((format(value / _PREFIXES[prefix], each) for each in (spec, *others)), key=len)
         return number, f"{prefix}{self.unit}"
+
+
+def _bare(number: str) -> str:
+    """A number without the zeros that end its decimals."""
+    return number.rstrip("0").rstrip(".") if "." in number else number
 
 
 def ranked(findings: list[Finding]) -> tuple[Finding, ...]:

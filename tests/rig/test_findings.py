@@ -190,13 +190,20 @@ def test_number_and_sentence_agree_in_every_finding(every):
                 continue
             assert "<figure>" in each.words or "<bare figure>" in each.words, f"{name}: {each.text}"
             spec, _, prefix = each.shown.partition(" ")
+            place = next(n for n, sign in enumerate(spec) if sign.isdigit())
             scale = {"": 1.0, "k": 1e3, "M": 1e6, "p": 1e-12}[prefix]
-            digits = (
-                format_value(each.figure, each.unit, int(spec))
+            # A figure that would read like its limit is told with one or two digits more.
+            told = [
+                format_value(each.figure, each.unit, int(spec) + more)
                 if spec.isdigit()
-                else format(each.figure / scale, spec).replace("-", "−")
-            )
-            assert re.search(rf"(?<![\d.]){re.escape(digits)}(?![\d.]\d)", each.text), f"{name}: {each.text}"
+                else format(
+                    each.figure / scale, f"{spec[:place]}{int(spec[place]) + more}{spec[place + 1 :]}"
+                ).replace("-", "−")
+                for more in range(3)
+            ]
+            assert any(
+                re.search(rf"(?<![\d.]){re.escape(digits)}(?![\d.]\d)", each.text) for digits in told
+            ), f"{name}: {each.text}"
 
 
 def test_what_is_more_than_a_note_is_over_its_limit(every):
@@ -235,3 +242,28 @@ def test_json_prints_figure_and_limit(muddle):
     assert (row["limit"], row["unit"]) == (2.5, "times")
     assert row["path"] == ["vfo", "tank", "feedback", "bias_ohm"]
     assert rows["dummy_load_first", ""]["figure"] is None
+
+
+@pytest.mark.parametrize(
+    ("figure", "shown", "sentence"),
+    [
+        (-42.6, ".0f", "leaves at \u221242.6 dBc, at most \u221243 dBc"),
+        (-42.96, ".0f", "leaves at \u221242.96 dBc, at most \u221243 dBc"),
+        (-38.2, ".0f", "leaves at \u221238 dBc, at most \u221243 dBc"),
+        (-43.0, ".0f", "leaves at \u221243 dBc, at most \u221243 dBc"),
+    ],
+)
+def test_a_figure_just_over_its_limit_is_told_apart_from_it(figure, shown, sentence):
+    found = Finding(
+        severity="fault",
+        rule="x",
+        path=(),
+        words="leaves at <figure>, at most <limit>",
+        figure=figure,
+        limit=-43.0,
+        unit="dBc",
+        shown=shown,
+        remedy="",
+        source="",
+    )
+    assert found.text == sentence
