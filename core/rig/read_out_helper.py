@@ -121,7 +121,9 @@ class Helped:
 
     def _nearness(self, vfo: Array) -> Array:
         """How near each helper comes to the VFO, as a ratio above 1."""
-        ratio = self.helpers[:, None] / vfo
+        # A VFO that stands still at an end of the dial is as far away as can be.
+        with np.errstate(divide="ignore"):
+            ratio = self.helpers[:, None] / vfo
         inside = (ratio < 1).any(axis=-1) & (ratio > 1).any(axis=-1)
         return np.where(inside, 1.0, np.maximum(ratio, 1 / ratio).min(axis=-1))
 

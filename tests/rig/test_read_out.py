@@ -12,6 +12,7 @@ from core.rig.analysis import Analysis
 from core.rig.frequency_plan import band_plan
 from core.rig.new_rig import new_rig
 from core.rig.read_out import options, plan
+from core.rig.read_out_helper import Helped
 from core.rig.read_out_schemes import Reading, harmonics_heard, shown_hz
 from core.rig.rules import inspect
 from core.stages.outcome import Unsolved
@@ -363,3 +364,9 @@ def test_what_stays_beside_the_dial_is_refused(tern):
     for name in ("20m", "12m"):
         row = Analysis(tern).read_out.of(name).reading
         assert min(abs(c - d) for c, d in zip(row.counted_hz, row.shows_hz, strict=True)) > 0.02 * 14e6
+
+
+def test_a_vfo_that_reaches_zero_is_near_no_helper():
+    band = Band(name="20m", low_hz=14.1e6, high_hz=14.35e6, scheme="if_minus_vfo")
+    found = Helped(band_plan(band, 14.35e6), Counter(), (14.347e6, 14.35e6), np.array([9e6]))
+    assert found._nearness(np.array([250e3, 0.0])) == pytest.approx(36.0)
