@@ -395,3 +395,9 @@ def test_in_a_narrow_window_every_page_has_its_tab(window, qtbot):
     assert min(tabs.tabRect(n).width() for n in range(tabs.count())) > 20
     arrows = [each for each in tabs.findChildren(QToolButton) if each.isVisible()]
     assert arrows == []
+
+
+def test_menus_that_are_filled_anew_belong_to_the_window(window):
+    # Made by another menu, their wrappers were taken away after some time, and filling them raised.
+    assert window.recent.parent() is window
+    assert window.add_band.parent() is window

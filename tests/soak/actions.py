@@ -160,6 +160,7 @@ def _act(window: Any, chance: Random) -> str:
         QComboBox,
         QGraphicsView,
         QLineEdit,
+        QMenu,
         QPlainTextEdit,
         QSlider,
         QWidget,
@@ -285,10 +286,11 @@ def _act(window: Any, chance: Random) -> str:
         act(view.viewport(), Qt.MouseButton.LeftButton, pos=place_in(view.viewport()))
         return f"plot {type(view).__name__}"
     if kind == "menu":
-        menus = [action.menu() for action in window.menuBar().actions()]
-        menu = chance.choice(menus)
+        # Not by QAction.menu(): its wrapper takes the menu from the window that made it.
+        menus = {menu.menuAction(): menu for menu in window.menuBar().findChildren(QMenu)}
+        menu = menus[chance.choice(window.menuBar().actions())]
         menu.aboutToShow.emit()
-        entries = [each for each in _entries(menu) if each.isEnabled() and each.text() != "Quit"]
+        entries = [each for each in _entries(menu, menus) if each.isEnabled() and each.text() != "Quit"]
         entry = chance.choice(entries)
         entry.trigger()
         return f"menu {entry.text()}"
@@ -296,13 +298,13 @@ def _act(window: Any, chance: Random) -> str:
     return "another size"
 
 
-def _entries(menu: Any) -> list[Any]:
+def _entries(menu: Any, menus: dict[Any, Any]) -> list[Any]:
     found = []
     for action in menu.actions():
-        inner = action.menu()
+        inner = menus.get(action)
         if inner is not None:
             inner.aboutToShow.emit()
-            found += _entries(inner)
+            found += _entries(inner, menus)
         elif not action.isSeparator():
             found.append(action)
     return found
