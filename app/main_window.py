@@ -131,7 +131,7 @@ class MainWindow(QMainWindow):
         edit.addSeparator()
         self.hold = self._add(edit, "Hold the design", self._toggle_hold, "Ctrl+H")
         edit.addSeparator()
-        # Made with the window as their parent: the wrapper of a menu that another menu made can be taken away.
+        # The window's own: the wrapper of a menu that another menu made can be taken away.
         self.add_band = QMenu("Add a band", self)
         edit.addMenu(self.add_band)
         self.add_band.aboutToShow.connect(self._fill_bands)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from core.model.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.audio import AudioAmplifier
 from core.model.bands import Band, Scheme
+from core.model.errors import DesignError
 from core.model.filters import BandPass, LadderFilter, LowPass
 from core.model.mixers import Mixer
 from core.model.project import Project, Stage
@@ -107,8 +108,13 @@ def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) 
     """The rig moved to another IF [Hz] and mixing schemes (one a band), as one edit.
 
     Crystals of another frequency are other crystals, so the ladder's take typical values again, and a tank
-    that does not reach its new ranges gets another coil and tuning capacitor.
+    that does not reach its new ranges gets another coil and tuning capacitor. `DesignError` when the schemes
+    are not those of the rig's bands.
     """
+    if len(schemes) != len(project.bands):
+        raise DesignError(
+            "The survey's row is for other bands than the rig has now; wait until the survey is made anew."
+        )
     bands = tuple(
         band.edited(("scheme",), scheme) for band, scheme in zip(project.bands, schemes, strict=True)
     )

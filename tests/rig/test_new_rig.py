@@ -7,7 +7,7 @@ import pytest
 from core.model.bands import Band
 from core.model.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.new_rig import STAGE_KINDS, default_stage, new_rig, typical_crystal
+from core.rig.new_rig import STAGE_KINDS, default_stage, new_rig, typical_crystal, with_frequencies
 from core.rig.report import report
 
 BANDS = (Band(),)
@@ -35,3 +35,8 @@ def test_typical_crystals_keep_three_digits_at_any_frequency():
     assert typical_crystal(10e6).motional_inductance_h == pytest.approx(14e-3)
     assert typical_crystal(300e6).motional_inductance_h == pytest.approx(4.0e-6, rel=0.01)
     assert typical_crystal(30e3).motional_inductance_h == 1e4
+
+
+def test_a_row_for_other_bands_moves_nothing(tern):
+    with pytest.raises(DesignError, match="for other bands than the rig has now"):
+        with_frequencies(tern, 9e6, ("sum",))
