@@ -12,7 +12,7 @@ from core.model.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import SEVERITIES, Finding, ranked
 from core.rig.report import report
-from core.rig.rules import inspect
+from core.rig.rules import inspect, ladders
 from core.rig.rules.rule import RULES
 
 
@@ -267,3 +267,12 @@ def test_a_figure_just_over_its_limit_is_told_apart_from_it(figure, shown, sente
         source="",
     )
     assert found.text == sentence
+
+
+def test_advice_on_a_far_too_wide_ladder_tries_few(tern, monkeypatch):
+    # Ten thousand widths would be ten thousand designs.
+    tried = []
+    design = ladders.ladder_filter.design
+    monkeypatch.setattr(ladders.ladder_filter, "design", lambda *args: tried.append(args) or design(*args))
+    ladders._narrower(tern.stage("ladder").edited(("bandwidth_hz",), 1e6), tern.if_hz)
+    assert 1 < len(tried) <= 40

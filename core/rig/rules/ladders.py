@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from statistics import median
 
+import numpy as np
+
 from core.model.filters import LadderFilter
 from core.model.notation import format_value
 from core.rig.analysis import Analysis
@@ -241,9 +243,16 @@ def _unmatched(ladder: LadderFilter, design: FilterDesign) -> bool:
     return ladder.end_match == "none" and max(ratio, 1 / ratio) > _UNMATCHED
 
 
+#: Widths tried at most, for the time that a design takes.
+_MOST_WIDTHS = 40
+
+
 def _narrower(ladder: LadderFilter, if_hz: float) -> float | None:
     """The widest ladder, in hundreds of hertz, whose ends and capacitors are no matter of strays."""
-    for hundreds in range(int(ladder.bandwidth_hz / 100 - 1e-9), 2, -1):
+    top = int(ladder.bandwidth_hz / 100 - 1e-9)
+    # Of a very wide one, as many are tried as of an ordinary one.
+    steps = range(3, top + 1) if top <= _MOST_WIDTHS else np.geomspace(3, top, _MOST_WIDTHS)
+    for hundreds in sorted({int(step) for step in steps}, reverse=True):
         made = ladder_filter.design(ladder.edited(("bandwidth_hz",), 100.0 * hundreds), if_hz)
         if isinstance(made, Unsolved):
             continue
