@@ -34,7 +34,7 @@ class History:
     def take(self, new: Project, label: str, gesture: Hashable | None = None) -> None:
         """Let another design be the present one, as a step called `label`.
 
-        Consecutive designs of one `gesture` are one step.
+        Consecutive designs of one `gesture` are one step, and none when they lead back to where it began.
         """
         if gesture is None or gesture != self._gesture:
             self._undo.append(_Step(self.current, label))
@@ -42,6 +42,10 @@ class History:
         self._gesture = gesture
         self._redo.clear()
         self.current = new
+        if new == self._undo[-1].project:
+            # An undo that changes nothing would only puzzle; the gesture, if it goes on, begins anew.
+            self._gesture = None
+            self.current = self._undo.pop().project
 
     def end_gesture(self) -> None:
         """The next design begins a new step, whatever its gesture."""

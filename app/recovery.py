@@ -10,7 +10,7 @@ from PySide6.QtCore import QLockFile, QObject, QSysInfo, QTimer, Signal
 from app.mishaps import data_folder
 from app.workbench import Workbench
 from core.model import files
-from core.model.disk import cause, write_whole
+from core.model.disk import cause, read_regular, write_whole
 from core.model.errors import FileError
 from core.model.project import Project
 
@@ -18,6 +18,8 @@ from core.model.project import Project
 PAUSE_MS = 2000
 #: ... and amid edits without a pause this long after the first that it lacks, milliseconds.
 LONGEST_MS = 8000
+#: No system names a file with more bytes than this.
+_LONGEST_PATH = 65_536
 
 
 def state_folder() -> Path:
@@ -183,8 +185,8 @@ def _note(copy: Path) -> Path:
 def _noted(note: Path) -> Path | None:
     """The project a note names; None when it names none or is damaged."""
     try:
-        name = os.fsdecode(note.read_bytes())
-    except (OSError, UnicodeDecodeError):
+        name = os.fsdecode(read_regular(note, _LONGEST_PATH, "a note"))
+    except (FileError, UnicodeDecodeError):
         return None
     return Path(name) if "\0" not in name and Path(name).is_absolute() else None
 

@@ -62,6 +62,13 @@ class Model(BaseModel):
         except ValidationError as error:
             raise DesignError(sentence(error, type(self))) from None
 
+    def tried(self, path: Path, value: Any) -> Self | None:
+        """As `edited`, for advice that tries values: None where they are beyond what the model allows."""
+        try:
+            return self.edited(path, value)
+        except DesignError:
+            return None
+
 
 def _replaced(current: Any, rest: Path, value: Any, path: Path) -> Any:
     if isinstance(current, tuple):

@@ -8,13 +8,14 @@ them can be computed. What is usual for a field is said in its `usual` text.
 import re
 from dataclasses import dataclass
 from typing import Annotated, Any
-from unicodedata import category
 
 from annotated_types import Ge, Gt, Le
 from pydantic import AfterValidator, Field, GetJsonSchemaHandler
 from pydantic.fields import FieldInfo
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
+
+from core.model.wording import STEERING
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +73,12 @@ Fraction = Annotated[float, Ge(1e-3), Le(1), Unit("-", per_cent=True)]
 
 
 def _printable(text: str) -> str:
-    for character in text:
-        if category(character) in ("Cc", "Cs", "Zl", "Zp") or character in _TURNING:
-            raise ValueError(f"a name cannot hold the control character U+{ord(character):04X}; leave it out")
+    found = STEERING.search(text)
+    if found:
+        raise ValueError(f"a name cannot hold the invisible character U+{ord(found[0]):04X}; leave it out")
     return text
 
 
-#: Marks that turn the direction of all the text behind them.
-_TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 #: A name that is printed in one line, on paper as in a terminal.
 Name = Annotated[str, AfterValidator(_printable)]
 BandName = Annotated[Name, AfterValidator(lambda name: _compact(name)), Field(min_length=1, max_length=16)]

@@ -2,8 +2,14 @@
 
 import re
 
-#: Control characters, what turns the reading order, line separators, and halves of characters.
-STEERING = re.compile(r"[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+#: Control characters, line separators, halves of characters, and what nobody sees, such as the marks that
+#: turn the reading order: Unicode's default ignorable code points, but not the variation selectors, which
+#: belong to the sign before them.
+STEERING = re.compile(
+    r"[\x00-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f"
+    r"\u3164\ud800-\udfff\ufeff\uffa0\ufff0-\ufffb\U0001bca0-\U0001bca3\U0001d173-\U0001d17a"
+    r"\U000e0000-\U000e00ff\U000e01f0-\U000e0fff]"
+)
 
 
 def visible(text: str) -> str:

@@ -73,6 +73,8 @@ def cures(
 
     def tried(words: str, *changes: Change) -> Cure | None:
         changed = _changed(ladder, changes)
+        if changed is None:
+            return None
         found = ladder_filter.figures(changed, if_hz, on_hand)
         if isinstance(found, Unsolved) or figure in misses(changed, if_hz, found):
             return None
@@ -115,7 +117,10 @@ def less_loss(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = (
     """
 
     def tried(words: str, *changes: Change) -> Cure | None:
-        found = ladder_filter.figures(_changed(ladder, changes), if_hz, on_hand)
+        changed = _changed(ladder, changes)
+        if changed is None:
+            return None
+        found = ladder_filter.figures(changed, if_hz, on_hand)
         if isinstance(found, Unsolved) or found.insertion_loss_db > MUCH_LOSS_DB:
             return None
         return Cure(words, changes, found)
@@ -175,21 +180,25 @@ def nothing_gained(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...
         "Counting the crystals' Q in gains nothing with these parts: "
         f"{pair[0].ripple_db:.1f} dB of ripple without it, {pair[1].ripple_db:.1f} dB with it"
     )
-    bare = _changed(ladder, ((("as_built",), ()), _FLAT))
+    bare = ladder.edited(("as_built",), ()).edited(*_FLAT)
     for words, changes in _FINER_PARTS:
         finer = _changed(bare, changes)
+        if finer is None or finer == bare:
+            continue
         found = ladder_filter.figures(finer, if_hz, on_hand)
-        if finer != bare and not isinstance(found, Unsolved) and found.ripple_db <= least - _GAIN_DB:
+        if not isinstance(found, Unsolved) and found.ripple_db <= least - _GAIN_DB:
             give = "gives" if words.startswith("an") else "give"
             with_them = f"{found.ripple_db:.1f} dB at {found.insertion_loss_db:.1f} dB of loss"
             return f"{said}; {words} {give} {with_them}."
     return f"{said}, and finer parts gain nothing either."
 
 
-def _changed(ladder: LadderFilter, changes: tuple[Change, ...]) -> LadderFilter:
+def _changed(ladder: LadderFilter, changes: tuple[Change, ...]) -> LadderFilter | None:
+    """The ladder with these changes; None where one is beyond what the model allows."""
+    changed: LadderFilter | None = ladder
     for change in changes:
-        ladder = ladder.edited(*change)
-    return ladder
+        changed = None if changed is None else changed.tried(*change)
+    return changed
 
 
 def _may_count_q(ladder: LadderFilter, figure: Figure) -> bool:

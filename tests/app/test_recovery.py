@@ -11,6 +11,7 @@ from app.documents import Documents
 from app.recovery import LONGEST_MS, PAUSE_MS, Recovery
 from app.workbench import Workbench
 from core.model import files
+from tests.odd_files import odd_files
 
 
 class Answers:
@@ -107,6 +108,21 @@ def test_a_damaged_note_of_the_file_hinders_nothing(crashed, folder, bench, docu
     documents.recover(Recovery(bench, folder))
     assert bench.current.name == "Nearly lost"
     assert bench.file is None, "saving asks for a name"
+
+
+def test_a_note_without_end_and_one_that_is_no_file_name_nothing(crashed, folder, bench):
+    note = next(folder.glob("*.path"))
+    note.write_bytes(b"/" + b"a/" * 40_000)
+    (left,) = Recovery(bench, folder).leftovers()
+    assert left.file is None
+    with odd_files(folder) as places:
+        for place in places:
+            note.unlink()
+            place.rename(note)
+            (left,) = Recovery(bench, folder).leftovers()
+            assert left.file is None
+            note.rename(place)
+            note.touch()
 
 
 def test_a_file_name_that_is_not_text_is_noted_and_found_again(bench, folder, tmp_path):

@@ -61,6 +61,21 @@ def test_an_ended_gesture_does_not_go_on(bench):
     assert bench.current.if_hz == 19.6e6
 
 
+def test_a_gesture_that_comes_back_leaves_no_step_that_undoes_nothing(bench):
+    first = bench.current
+    bench.edit(("name",), "Another")
+    named = bench.current
+    for hz in (19.6608e6 + 100, 19.6608e6):  # A digit stepped up and down again.
+        bench.edit(("if_hz",), hz, gesture="digit")
+    assert bench.current is named
+    assert bench.history.undo_label == "Name"
+    bench.edit(("if_hz",), 19.6608e6 - 100, gesture="digit")
+    bench.undo()
+    assert bench.current is named
+    bench.undo()
+    assert bench.current is first
+
+
 def test_many_steps_are_kept_and_no_more_than_the_limit(bench):
     assert UNDO_LIMIT >= 200
     for n in range(UNDO_LIMIT + 50):

@@ -44,7 +44,7 @@ def in_a_file(rig, text):
         ('{"Q1": 1}', "“Q1” is no part with a value"),
         ('{"": 1}', "“” is no part with a value"),
         ('[["coupling:1", 1e-10], ["coupling:1", 2e-10]]', "the part C1 is given twice"),
-        ('{"coupling:\\u001b": 1e-10}', "control character U+001B"),
+        ('{"coupling:\\u001b": 1e-10}', "invisible character U+001B"),
         (
             "{" + ", ".join(f'"coupling:{n}": 1e-10' for n in range(201)) + "}",
             "more than 200 values as built",

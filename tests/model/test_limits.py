@@ -11,6 +11,7 @@ from core.model.filters import LowPassFilter
 from core.model.oscillators import CarrierOscillator
 from core.model.quantities import Unit
 from core.model.tank import TuningCapacitor
+from core.model.wording import visible
 
 
 def _quantities(annotation):
@@ -80,6 +81,23 @@ def test_what_no_builder_meets_is_refused_in_a_sentence(tern, path, value):
     assert len(sentence) < 200
 
 
+@pytest.mark.parametrize(
+    "sign",
+    # Direction marks, a soft hyphen, blanks without width, joiners, a filler, a byte order mark, a tag.
+    list("\u061c\u200e\u200f\xad\u200b\u200c\u200d\u2060\u034f\u115f\u180e\u3164\ufeff\U000e0041"),
+)
+@pytest.mark.parametrize(
+    "path",
+    [("name",), ("bands", "20m", "name"), ("stages", "ladder", "name"), ("stages", "low_pass", "name")],
+)
+def test_a_name_holds_no_sign_that_nobody_sees(tern, path, sign):
+    with pytest.raises(DesignError) as refusal:
+        tern.edited(path, f"2{sign}0")
+    assert str(refusal.value).endswith(f"the invisible character U+{ord(sign):04X}; leave it out.")
+    # Where such a sign comes out of a file it is shown by its code.
+    assert visible(f"2{sign}0") == f"2{sign.encode('unicode_escape').decode()}0"
+
+
 def test_a_measured_table_is_held_to_the_limits_of_a_capacitor():
     for table in ("0 100p; 100 1e-30", "0 1000000; 100 10p"):
         with pytest.raises(DesignError, match="the measured table must"):
@@ -93,6 +111,7 @@ def test_what_builders_really_have_stays_allowed(tern):
         (("vfo", "tank", "stray_f"), 0.05e-12),
         (("read_out", "counter", "gate_s"), 1e-3),
         (("bands", "20m", "name"), "20 <&> 'hot' é"),
+        (("name",), "Rig \u260e\ufe0f नमस्ते \U0001f4fb"),
     ):
         tern.edited(path, value)
     assert CarrierOscillator.checked(trimmer_low_f=1e-13).trimmer_low_f == 1e-13

@@ -236,6 +236,32 @@ def test_few_ladders_are_tried_for_advice(muddle, tern, monkeypatch):
     assert len(tried) <= 4
 
 
+# -- advice at the ends of what the model allows ---------------------------------------------------
+
+
+def test_advice_on_a_ladder_tries_nothing_that_the_model_refuses():
+    widest = LadderFilter(id="ladder", name="Ladder", bandwidth_hz=10e9, crystal=Crystal(quality_factor=1e3))
+    narrowest = widest.edited(("bandwidth_hz",), 3.0)
+    for ladder in (widest, narrowest):
+        for cure in ladder_cures.less_loss(ladder, 9e6):
+            assert all(ladder.tried(*change) is not None for change in cure.changes)
+
+
+@pytest.mark.parametrize(
+    ("stage", "edits", "rule"),
+    [
+        ("low_pass", {"cutoff_hz": 9.9e9, "as_built": {"shunt:1": 1e-9}}, "return_loss"),
+        ("band_pass", {"coil_q": 9.9e7, "as_built": {"end:1": 1e-15}}, "band_pass_loss"),
+    ],
+)
+def test_advice_on_a_filter_tries_nothing_that_the_model_refuses(stage, edits, rule):
+    project = rig()
+    for field, value in edits.items():
+        project = project.edited(("stages", stage, "filters", 0, field), value)
+    (finding,) = [f for f in found(project, rule) if f.stage == stage]
+    assert finding.remedy
+
+
 # -- strays, band-pass, low-pass ------------------------------------------------------------------
 
 

@@ -1,6 +1,15 @@
 """What came of one thing tried."""
 
-from typing import NamedTuple
+import json
+import re
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from core.model.files import dumps
+from core.model.project import Project
+
+#: A number that is none, as Python prints it; no part of a word.
+NOT_FINITE = re.compile(r"(?<![\w-])[−-]?(nan|inf)(?![\w-])", re.IGNORECASE)
 
 
 class Outcome(NamedTuple):
@@ -8,3 +17,19 @@ class Outcome(NamedTuple):
 
     what: str
     again: str
+
+
+def prints_no_number(text: str, project: Project) -> bool:
+    """Whether a number in what was printed of a project is none; one of its names may well be “nan”."""
+    for name in sorted(filter(NOT_FINITE.search, _texts(json.loads(dumps(project)))), key=len, reverse=True):
+        text = text.replace(name, "…")
+    return NOT_FINITE.search(text) is not None
+
+
+def _texts(data: Any) -> Iterator[str]:
+    """Every text among the values of nested objects and arrays."""
+    if isinstance(data, str):
+        yield data
+    members = data.values() if isinstance(data, dict) else data if isinstance(data, list) else ()
+    for member in members:
+        yield from _texts(member)

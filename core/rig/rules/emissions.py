@@ -94,8 +94,8 @@ def _against_harmonics(analysis: Analysis, band: str) -> str:
         if words.split()[0] in told:
             continue
         filters = (*stage.filters[:index], *instead, *stage.filters[(index or 0) + 1 :])
-        after = Analysis(analysis.project.edited(("stages", key, "filters"), filters))
-        if all(row.margin_db >= 0 for row in after.harmonics(band)):
+        changed = analysis.project.tried(("stages", key, "filters"), filters)
+        if changed is not None and all(row.margin_db >= 0 for row in Analysis(changed).harmonics(band)):
             told[words.split()[0]] = words
     if not told:
         return (

@@ -214,7 +214,7 @@ def _first_good(one: _One, changes: Iterator[_Change], good: Callable[[_One], bo
     """The changes that mend it, the first of each field, as one sentence."""
     done: dict[str, str] = {}
     for field, value, words in changes:
-        if field not in done and good(one.edited((field,), value)):
+        if field not in done and (changed := one.tried((field,), value)) is not None and good(changed):
             done[field] = words
     if not done:
         return "No single change mends this; take another number of resonators or parts, or another shape."
