@@ -21,6 +21,8 @@ _CHOICES: dict[str, str] = {
     "chebyshev_trap": "Chebyshev with trap",
     "exact": "exact values",
     "junk_box": "junk box",
+    "E12_pairs": "pairs of E12",
+    "E24_pairs": "pairs of E24",
     "l_network": "L-network",
     "as_designed": "without loss",
     "for_the_crystals": "with their Q",

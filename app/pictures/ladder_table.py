@@ -44,6 +44,9 @@ def ladder_rows(
             (f"{name}: ripple and least loss", _ripple_and_loss(each))
             for name, each in zip(names, facts.flatness, strict=True)
         ]
+    if facts.flatter is not None:
+        words, flatter = facts.flatter
+        rows.append((f"with {words} too: ripple and least loss", _ripple_and_loss(flatter)))
     if facts.nothing_gained is not None:
         rows.append(("the crystals' Q", facts.nothing_gained))
     if facts.rounding is not None:

@@ -21,8 +21,8 @@ from core.model.stage import StageBase
 
 #: Series of preferred values by IEC 60063; `exact` keeps the computed value.
 Series = Literal["exact", "E6", "E12", "E24", "E48", "E96"]
-#: A ladder can also be made of what is on hand.
-LadderSeries = Literal["exact", "E6", "E12", "E24", "E48", "E96", "junk_box"]
+#: A ladder can also be made of two capacitors in parallel each, or of what is on hand.
+LadderSeries = Literal["exact", "E6", "E12", "E24", "E48", "E96", "E12_pairs", "E24_pairs", "junk_box"]
 LadderShape = Literal["butterworth", "chebyshev", "equal_coupling", "paired_ends"]
 Shape = Literal["butterworth", "chebyshev"]
 LowPassShape = Literal["butterworth", "chebyshev", "chebyshev_trap"]

@@ -14,7 +14,8 @@ from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 class LadderFacts:
     """A ladder's shape factor [-], end match in words, spread of group delay [s] over `speech_hz` [Hz], the
     stop-band with its `far_widths`, ripple and loss designed without and with the crystals' Q (None: alike),
-    why the latter gains nothing (None: it gains), and what preferred values cost (None: nothing).
+    the parts that are flatter still with their figures (None: no such), why counting the Q gains nothing
+    (None: it gains), and what preferred values cost (None: nothing).
     """
 
     shape_factor: float | None
@@ -24,6 +25,7 @@ class LadderFacts:
     stop_band: StopBand | Unsolved
     far_widths: tuple[float, float]
     flatness: tuple[FilterFigures | Unsolved, FilterFigures | Unsolved] | None
+    flatter: tuple[str, FilterFigures] | None
     nothing_gained: str | None
     rounding: Rounding | None
 
@@ -43,6 +45,7 @@ def ladder_facts(
         spread = (
             place if isinstance(place, Unsolved) else carrier_oscillator.group_delay_spread_s(solved, place)
         )
+    near_hz = ladder_cures.for_advice(if_hz)
     price = ladder_figures.rounding(ladder, if_hz, on_hand)
     return LadderFacts(
         shape_factor=ladder_figures.shape_factor(figures),
@@ -52,6 +55,7 @@ def ladder_facts(
         stop_band=stop,
         far_widths=FAR_WIDTHS,
         flatness=ladder_figures.flatness(ladder, if_hz, on_hand),
-        nothing_gained=ladder_cures.nothing_gained(ladder, ladder_cures.for_advice(if_hz), on_hand),
+        flatter=ladder_cures.flatter(ladder, near_hz, on_hand),
+        nothing_gained=ladder_cures.nothing_gained(ladder, near_hz, on_hand),
         rounding=price if isinstance(price, Rounding) else None,
     )

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from core.model.filters import Crystal, LadderFilter
 from core.stages import ladder_figures, ladder_filter
 from core.stages.outcome import FilterFigures, Unsolved
+from core.trade.series import PAIRS
 
 #: How far a ladder's width may miss that of the same filter without loss before it is worth saying [-].
 WIDTH_MISS = 0.2
@@ -91,9 +92,8 @@ def cures(
     found = [tried(words, change) for words, change in _changes(ladder)]
     if _may_count_q(ladder, figure):
         flat = tried(_FLAT_WORDS, _FLAT)
-        finer = ladder.capacitors not in ("exact", "E96")
-        if flat is None and finer:
-            flat = tried(f"{_FLAT_WORDS} and take capacitors of the series E96", _FLAT, _FINER)
+        if flat is None and _are_coarse(ladder):
+            flat = tried(f"{_FLAT_WORDS} and {_FINER_WORDS}", _FLAT, _FINER)
         found.append(flat)
     # A ladder that counts its crystals' Q is tried slowly: what follows is for want of anything simpler.
     slow = ladder.flatness != "as_designed"
@@ -152,45 +152,66 @@ def less_loss(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = (
 
 _FLAT: Change = (("flatness",), "for_the_crystals")
 _FLAT_WORDS = "design it with the crystals' Q (field Flatness)"
-_FINER: Change = (("capacitors",), "E96")
-
+#: Two ordinary capacitors in parallel come nearer than one of a fine series, which is hardly to be had.
+_FINER: Change = (("capacitors",), "E12_pairs")
+_FINER_WORDS = "take pairs of E12 capacitors in parallel"
 
 #: Finer parts that may keep a ladder flat which coarse ones do not, in words, the simplest first.
 _FINER_PARTS: tuple[tuple[str, tuple[Change, ...]], ...] = (
-    ("E96 capacitors", (_FINER,)),
+    ("pairs of E12 capacitors", (_FINER,)),
     ("an L-network", ((("end_match",), "l_network"),)),
-    ("E96 capacitors and an L-network", (_FINER, (("end_match",), "l_network"))),
+    ("pairs of E12 capacitors and an L-network", (_FINER, (("end_match",), "l_network"))),
 )
-#: Less ripple than this is no gain, dB.
+#: Less ripple than this is no gain, dB; finer parts must bring twice as much.
 _GAIN_DB = 0.1
 
 
 @lru_cache(maxsize=64)
+def flatter(
+    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> tuple[str, FilterFigures] | None:
+    """The simplest finer parts, in words, of which a ladder that counts its crystals' Q comes out flatter at
+    `if_hz` [Hz], and its figures then; None where no such parts do.
+    """
+    ripples = _ripples(ladder, if_hz, on_hand)
+    if ripples is None:
+        return None
+    bare = ladder.edited(("as_built",), ()).edited(*_FLAT)
+    for words, changes in _FINER_PARTS:
+        finer = _changed(bare, changes)
+        if finer is None or finer == bare or (_FINER in changes and not _are_coarse(ladder)):
+            continue
+        found = ladder_filter.figures(finer, if_hz, on_hand)
+        if not isinstance(found, Unsolved) and found.ripple_db <= min(ripples) - 2 * _GAIN_DB:
+            return words, found
+    return None
+
+
+def _ripples(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...]) -> tuple[float, float] | None:
+    """Ripple without and with the crystals' Q counted, dB."""
+    pair = ladder_figures.flatness(ladder, if_hz, on_hand)
+    if pair is None or isinstance(pair[0], Unsolved) or isinstance(pair[1], Unsolved):
+        return None
+    return pair[0].ripple_db, pair[1].ripple_db
+
+
 def nothing_gained(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> str | None:
     """Why counting the crystals' Q in leaves a ladder at `if_hz` [Hz] as it is, in a sentence that names the
     parts which would gain by it; None where it gains.
     """
-    pair = ladder_figures.flatness(ladder, if_hz, on_hand)
-    if pair is None or isinstance(pair[0], Unsolved) or isinstance(pair[1], Unsolved):
-        return None
-    least = pair[0].ripple_db - _GAIN_DB
-    if pair[1].ripple_db <= least:
+    ripples = _ripples(ladder, if_hz, on_hand)
+    if ripples is None or ripples[1] <= ripples[0] - _GAIN_DB:
         return None
     said = (
         "Counting the crystals' Q in gains nothing with these parts: "
-        f"{pair[0].ripple_db:.1f} dB of ripple without it, {pair[1].ripple_db:.1f} dB with it"
+        f"{ripples[0]:.1f} dB of ripple without it, {ripples[1]:.1f} dB with it"
     )
-    bare = ladder.edited(("as_built",), ()).edited(*_FLAT)
-    for words, changes in _FINER_PARTS:
-        finer = _changed(bare, changes)
-        if finer is None or finer == bare:
-            continue
-        found = ladder_filter.figures(finer, if_hz, on_hand)
-        if not isinstance(found, Unsolved) and found.ripple_db <= least - _GAIN_DB:
-            give = "gives" if words.startswith("an") else "give"
-            with_them = f"{found.ripple_db:.1f} dB at {found.insertion_loss_db:.1f} dB of loss"
-            return f"{said}; {words} {give} {with_them}."
-    return f"{said}, and finer parts gain nothing either."
+    finer = flatter(ladder, if_hz, on_hand)
+    if finer is None:
+        return f"{said}, and finer parts gain nothing either."
+    words, found = finer
+    give = "gives" if words.startswith("an") else "give"
+    return f"{said}; {words} {give} {found.ripple_db:.1f} dB at {found.insertion_loss_db:.1f} dB of loss."
 
 
 def _changed(ladder: LadderFilter, changes: tuple[Change, ...]) -> LadderFilter | None:
@@ -213,8 +234,12 @@ def _changes(ladder: LadderFilter) -> Iterator[tuple[str, Change]]:
         yield "match the ends with a transformer", (("end_match",), "transformer")
     if not ladder.refine:
         yield "refine the design", (("refine",), True)
-    if ladder.capacitors not in ("exact", "E96"):
-        yield "take capacitors of the series E96", _FINER
+    if _are_coarse(ladder):
+        yield _FINER_WORDS, _FINER
+
+
+def _are_coarse(ladder: LadderFilter) -> bool:
+    return ladder.capacitors not in ("exact", "E96", *PAIRS)
 
 
 def _thousands(q: float) -> str:

@@ -16,7 +16,7 @@ from core.model.filters import Crystal, LadderFilter
 from core.model.notation import format_value
 from core.model.parts import Role, reference
 from core.stages.gate import gate
-from core.stages.ladder_match import match_arms
+from core.stages.ladder_match import match_arms, paired
 from core.stages.ladder_meshes import (
     Meshes,
     bare_arms,
@@ -77,7 +77,8 @@ def _made(
 
     def capacitor(role: Role, number: int, value: float) -> Part:
         taken = taken_f.get(reference("ladder", role, number), value)
-        row = built.row(role, number, value, taken, "in series" if role == "series" else "")
+        notes = ["in series"] if role == "series" else []
+        row = built.row(role, number, value, taken, "; ".join([*notes, *paired(taken, ladder.capacitors)]))
         rows.append(row)
         return part("ladder", role, number, row.fitted)
 

@@ -4,9 +4,10 @@ from math import sqrt
 
 from core.circuits.ladder import Arm, Transformer
 from core.model.filters import LadderFilter
+from core.model.notation import format_value
 from core.stages.outcome import PartRow
 from core.stages.parts import Built, part, transformer
-from core.trade.series import nearest, neighbours
+from core.trade.series import in_parallel, nearest, neighbours
 
 #: Unloaded Q of the coil in an L-network end match; an ordinary powdered-iron toroid, from memory.
 MATCH_COIL_Q = 150.0
@@ -21,6 +22,12 @@ def choice(value: float, series: str, on_hand: tuple[float, ...]) -> tuple[float
     if series != "junk_box":
         return neighbours(value, series)
     return nearest(value, on_hand) or (value, value)
+
+
+def paired(value: float, series: str) -> list[str]:
+    """Which two capacitors make `value` [F] of a series of pairs, as a note; nothing where one does."""
+    parts = [format_value(each, "F") for each in in_parallel(value, series)]
+    return [f"{' and '.join(parts)} in parallel"] if len(parts) > 1 else []
 
 
 def nearer(value: float, choice: tuple[float, float]) -> float:
@@ -61,7 +68,8 @@ def match_arms(
     for number in (1, 2):
         coil = built.row("match_coil", number, inductance, inductance, "end match")
         taken = nearer(capacitance, choice(capacitance, ladder.capacitors, on_hand))
-        shunt = built.row("match_capacitor", number, capacitance, taken, "end match")
+        notes = ("end match", *paired(taken, ladder.capacitors))
+        shunt = built.row("match_capacitor", number, capacitance, taken, "; ".join(notes))
         rows += [coil, shunt]
         series_arm = Arm("series", (part("ladder", "match_coil", number, coil.fitted, MATCH_COIL_Q),))
         shunt_arm = Arm("shunt", (part("ladder", "match_capacitor", number, shunt.fitted),))

@@ -9,15 +9,18 @@ from numpy.typing import NDArray
 from core.circuits.circuit import Part
 from core.circuits.ladder import Array, Network, Values, solve
 from core.model.filters import LadderFilter
-from core.stages.ladder_match import choice, nearer, seen_from_the_ends
+from core.stages.ladder_match import choice, seen_from_the_ends
 from core.stages.ladder_meshes import Meshes, bare_arms, meshes
 from core.stages.outcome import Unsolved
+from core.trade.series import PAIRS, preferred
 
 #: A rounded filter may be so much wider or narrower at no cost, a share of the width, and what each
 #: hundredth beyond that costs, dB.
 _FREE_WIDTH, _WIDTH_PRICE_DB = 0.03, 0.1
 #: Values whose square is this near the product of their neighbours lie midway, a logarithm [-].
 _MIDWAY = 0.005
+#: Pairs in parallel come so close together that values this far around are tried too, times the exact one.
+_AROUND = (0.94, 0.96, 0.98, 1.0, 1.02, 1.04, 1.06)
 #: What a decibel of ripple or reflection beyond that of the nearest values costs, so that it is never taken.
 _WORSE_PRICE = 100.0
 
@@ -31,11 +34,12 @@ def rounded_together(
 ) -> tuple[tuple[str, float], ...]:
     """Preferred values chosen together: those with the least ripple and reflection in the pass-band.
 
-    Begins with the nearest values and moves one or two mirrored pairs of capacitors to their other
-    neighbours as long as that lowers ripple plus loss by reflection over the inner 80 % of the −3 dB width,
-    with the crystals' own Q. Neither may be worse than with the nearest values; where the band lies is free,
-    as the carrier follows. All moves of a round are one broadcast solution. `fs_hz` [Hz] need not be exact;
-    `counted` is the share of the crystals' loss that the couplings count [-].
+    Begins with the nearest values and moves one or two mirrored capacitors to their other neighbours as long
+    as that lowers ripple plus loss by reflection over the inner 80 % of the −3 dB width, with the crystals'
+    own Q. Neither may be worse than with the nearest values; where the band lies is free, as the carrier
+    follows. Capacitors that are pairs in parallel have several neighbours and move one at a time: so they
+    make up for turns that do not meet the end resistance. All moves of a round are one broadcast solution.
+    `fs_hz` [Hz] need not be exact; `counted` is the share of the crystals' loss that the couplings count [-].
     """
     solved = meshes(ladder, fs_hz, counted)
     if isinstance(solved, Unsolved) or ladder.crystal is None or ladder.capacitors == "exact":
@@ -44,46 +48,81 @@ def rounded_together(
     capacitors = [p for arm in arms for p in arm.parts if p.kind == "capacitor"]
     exact = {p.ref: p.value for p in capacitors}
     groups = _alike(ladder, capacitors)
-    options = np.array([choice(exact[group[0]], ladder.capacitors, on_hand) for group in groups])
-    near = [nearer(exact[group[0]], (o[0], o[1])) for group, o in zip(groups, options, strict=True)]
+    candidates = [_candidates(exact[group[0]], ladder.capacitors, on_hand) for group in groups]
+    options, counts = _in_rows(candidates)
     ends = seen_from_the_ends(ladder, solved.end_ohm)
     judge = _Judge(Network(arms, ends, ends), solved)
-    upper = (np.array(near) == options[:, 1]).astype(int)
-    single = np.eye(len(groups), dtype=int)
+    wanted = np.array([exact[group[0]] for group in groups])
+    there = np.arange(options.shape[1]) < counts[:, None]
+    far = np.where(there, np.abs(np.log(options / wanted[:, None])), np.inf)
+    start = far.argmin(axis=1)
 
     def figures_of(trials: _Trials) -> Array:
         chosen = options[np.arange(len(groups)), trials]
         return judge.figures({ref: chosen[:, [n]] for n, group in enumerate(groups) for ref in group})
 
     # A value midway between its neighbours has two nearest ones; the choice is held against both.
-    wanted = np.array([exact[group[0]] for group in groups])
-    midway = np.abs(np.log(wanted**2 / options.prod(axis=1))) < _MIDWAY
-    nearest = np.vstack([upper, upper ^ single[midway]])
+    second = far.copy()
+    second[np.arange(len(groups)), start] = np.inf
+    others = []
+    for midway in np.flatnonzero(second.min(axis=1) < far.min(axis=1) + _MIDWAY):
+        others.append(start.copy())
+        others[-1][midway] = second[midway].argmin()
+    nearest = np.vstack([start, *others])
     found = figures_of(nearest)
     begin, limits = int(np.argmin(found[0] + found[1])), found.min(axis=1, keepdims=True)
-    upper = _descended(
-        nearest[begin], figures_of, limits, single, reflects=ladder.flatness == "as_designed" or counted == 0
+    picked = _descended(
+        nearest[begin],
+        counts,
+        figures_of,
+        limits,
+        reflects=ladder.flatness == "as_designed" or counted == 0,
+        by_twos=ladder.capacitors not in PAIRS,
     )
-    values = options[np.arange(len(groups)), upper]
+    values = options[np.arange(len(groups)), picked]
     return tuple((ref, float(values[n])) for n, group in enumerate(groups) for ref in group)
+
+
+def _candidates(value: float, series: str, on_hand: tuple[float, ...]) -> list[float]:
+    """The values that a capacitor of `value` [F] may get, ascending."""
+    if series not in PAIRS:
+        return sorted(set(choice(value, series, on_hand)))
+    return sorted({preferred(around * value, series) for around in _AROUND})
+
+
+def _in_rows(candidates: list[list[float]]) -> tuple[Array, _Trials]:
+    """Candidates as rows of one length (groups, most), the last repeated, and how many there are of each."""
+    most = max(map(len, candidates), default=0)
+    rows = [[*each, *each[-1:] * (most - len(each))] for each in candidates]
+    return np.array(rows).reshape(-1, most), np.array([len(each) for each in candidates])
 
 
 def _descended(
     start: _Trials,
+    counts: _Trials,
     figures_of: Callable[[_Trials], Array],
     limits: Array,
-    single: _Trials,
     *,
     reflects: bool,
+    by_twos: bool,
 ) -> _Trials:
-    """The choice reached from `start` by moves of one or two groups that keep the limits.
+    """The choice reached from `start` by moves of one group, or `by_twos` of two, that keep the limits.
 
-    A choice is a row of 0 and 1, the lower or upper neighbour of each group. Where nothing `reflects`, only
-    ripple counts: a ladder kept flat in spite of its loss reflects in the middle what it would lose less.
+    A choice is a row of numbers below `counts`: which candidate each group gets. Where nothing `reflects`,
+    only ripple counts: a ladder kept flat in spite of its loss reflects in the middle what it would lose
+    less.
     """
-    count = start.size
-    pairs = [single[i] + single[j] for i in range(count) for j in range(i)]
-    double = np.array(pairs, dtype=int).reshape(-1, count)
+    one = np.eye(start.size, dtype=int)
+    single = np.vstack([one, -one])
+    pairs = [
+        up * one[i] + other * one[j]
+        for i in range(start.size)
+        for j in range(i)
+        for up in (1, -1)
+        for other in (1, -1)
+        if by_twos
+    ]
+    double = np.array(pairs, dtype=int).reshape(-1, start.size)
 
     def costs(trials: _Trials) -> Array:
         found = figures_of(trials)
@@ -94,18 +133,18 @@ def _descended(
         return np.asarray(price + width + _WORSE_PRICE * beyond)
 
     at, best, moves = start, float(costs(start[None, :])[0]), single
-    while moves.size:
-        trials = at ^ moves
-        cost = costs(trials)
+    while True:
+        trials = at + moves
+        trials = trials[((trials >= 0) & (trials < counts)).all(axis=1)]
+        cost = costs(trials) if trials.size else np.array([np.inf])
         pick = int(np.argmin(cost))
         if cost[pick] < best - 1e-6:
             at, best, moves = trials[pick], float(cost[pick]), single
-        elif moves is single:
+        elif moves is single and double.size:
             # No single move helps any more; two at once may.
             moves = double
         else:
-            break
-    return at
+            return at
 
 
 def _alike(ladder: LadderFilter, capacitors: Iterable[Part]) -> list[list[str]]:

@@ -17,6 +17,30 @@ VALUES: dict[str, tuple[float, ...]] = {
     "E48": tuple(round(10 ** (i / 48), 2) for i in range(48)),
     "E96": tuple(round(10 ** (i / 96), 2) for i in range(96)),
 }
+#: A second capacitor across the first is no smaller than this share of it: less is left to its tolerance.
+_LEAST_SHARE = 0.1
+
+
+def _pairs(row: tuple[float, ...]) -> dict[float, tuple[float, ...]]:
+    """What one or two parts of a series make in parallel within a decade, with the fewest parts that do."""
+    seconds = [round(each / tenth, 2) for tenth in (10, 1) for each in row]
+    sums = {
+        round(one + other, 2): (one, other)
+        for one in row
+        for other in seconds
+        if _LEAST_SHARE * one < 1.001 * other <= 1.001 * one
+    }
+    # From 10 on it is the next decade's.
+    made = {total: pair for total, pair in sums.items() if total < 10}
+    made |= {
+        round(total / 10, 3): (pair[0] / 10, pair[1] / 10) for total, pair in sums.items() if total >= 10
+    }
+    return made | {one: (one,) for one in row}
+
+
+#: Two parts in parallel where one does not do: value within a decade to its parts.
+PAIRS = {f"{series}_pairs": _pairs(VALUES[series]) for series in ("E12", "E24")}
+VALUES |= {series: tuple(sorted(made)) for series, made in PAIRS.items()}
 
 
 @lru_cache(maxsize=4096)
@@ -49,6 +73,19 @@ def preferred(value: float, series: str) -> float:
     """
     below, above = neighbours(value, series)
     return below if value / below <= above / value else above
+
+
+def in_parallel(value: float, series: str) -> tuple[float, ...]:
+    """The parts that make a value of `series` (any unit), the larger first; the value alone for one part.
+
+    >>> in_parallel(352e-12, "E12_pairs")
+    (3.3e-10, 2.2e-11)
+    """
+    if series not in PAIRS:
+        return (value,)
+    decade = floor(log10(value) + 1e-9)
+    parts = PAIRS[series].get(round(value / 10.0**decade, 3), (value / 10.0**decade,))
+    return tuple(_scaled(part, decade) for part in parts)
 
 
 def nearest(value: float, values: tuple[float, ...]) -> tuple[float, float] | None:

@@ -22,8 +22,10 @@ from PySide6.QtWidgets import (
 from app import main_window, palette
 from app.main_window import MainWindow
 from app.recovery import Recovery
+from app.stage_views.ladder import LadderView
 from app.workbench import Workbench
 from core.model import files
+from core.model.samples import sample_path
 
 
 @pytest.fixture
@@ -401,3 +403,48 @@ def test_menus_that_are_filled_anew_belong_to_the_window(window):
     # Made by another menu, their wrappers were taken away after some time, and filling them raised.
     assert window.recent.parent() is window
     assert window.add_band.parent() is window
+
+
+def test_where_counting_the_q_gains_nothing_the_window_says_what_would(qtbot, window, bench):
+    bench.start(files.load(sample_path()))
+    bench.select(("stages", "ladder"))
+    settle()
+    boxes = {box.objectName(): box for box in window.findChildren(QComboBox) if box.isVisible()}
+
+    def choose(name, text):
+        boxes[name].setFocus()
+        qtbot.keyClick(boxes[name], Qt.Key.Key_Home)
+        while boxes[name].currentText() != text:
+            qtbot.keyClick(boxes[name], Qt.Key.Key_Down)
+        settle()
+
+    choose("capacitors", "E6")
+    choose("flatness", "with their Q")
+    ladder = bench.current.stage("ladder")
+    assert (ladder.capacitors, ladder.flatness) == ("E6", "for_the_crystals")
+    qtbot.keyClick(window.signal_path.strip, Qt.Key.Key_Return)
+    settle()
+    view = window.findChild(LadderView)
+    qtbot.mouseClick(view.circuit.buttons[1], Qt.MouseButton.LeftButton)
+    settle()
+    rows = dict(view.table.texts())
+    without, with_q = (
+        rows[f"designed {how}: ripple and least loss"] for how in ("without loss", "with the crystals' Q")
+    )
+    assert float(without.split()[0]) - float(with_q.split()[0]) < 0.1
+    assert rows["the crystals' Q"].startswith("Counting the crystals' Q in gains nothing with these parts")
+    flatter = rows["with pairs of E12 capacitors too: ripple and least loss"]
+    place = [name for name, _ in view.table.texts()].index("the crystals' Q")
+    item = view.table.item(place, 1)
+    view.table.scrollToItem(item)
+    settle()
+    box = view.table.visualItemRect(item)
+    assert view.table.viewport().rect().contains(box)
+    assert view.table.rowHeight(place) >= view.table.sizeHintForRow(place)
+    # What it names is a choice of the same field, and does what was said.
+    choose("capacitors", "pairs of E12")
+    rows = dict(view.table.texts())
+    now = rows["designed with the crystals' Q: ripple and least loss"]
+    # What is advised is tried at the IF to three digits.
+    assert float(now.split()[0]) == pytest.approx(float(flatter.split()[0]), abs=0.05)
+    assert "the crystals' Q" not in rows

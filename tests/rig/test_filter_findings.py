@@ -125,9 +125,9 @@ def test_where_rounding_spoils_a_flat_ladder_finer_capacitors_are_advised_with_i
     assert found(flat, "ladder_ripple")
     (finding,) = found(rounded, "ladder_ripple")
     assert finding.remedy.startswith(
-        "Design it with the crystals' Q (field Flatness) and take capacitors of the series E96 ("
+        "Design it with the crystals' Q (field Flatness) and take pairs of E12 capacitors in parallel ("
     )
-    assert not found(flat.edited(("stages", "ladder", "capacitors"), "E96"), "ladder_ripple")
+    assert not found(flat.edited(("stages", "ladder", "capacitors"), "E12_pairs"), "ladder_ripple")
 
 
 def test_a_ladder_that_its_parts_cannot_keep_flat_says_which_can():
@@ -135,8 +135,8 @@ def test_a_ladder_that_its_parts_cannot_keep_flat_says_which_can():
     (finding,) = found(high, "ladder_flatness")
     figures = Analysis(high).filter_figures("ladder", "20m")
     assert f"as without it, with {figures.ripple_db:.1f} dB of ripple" in finding.text
-    assert "E96 capacitors give" in finding.remedy
-    assert not found(high.edited(("stages", "ladder", "capacitors"), "E96"), "ladder_flatness")
+    assert "pairs of E12 capacitors give" in finding.remedy
+    assert not found(high.edited(("stages", "ladder", "capacitors"), "E12_pairs"), "ladder_flatness")
     assert not found(high.edited(("stages", "ladder", "flatness"), "as_designed"), "ladder_flatness")
     # The table beside it says the same.
     analysis = Analysis(high)
@@ -162,8 +162,8 @@ def test_coarse_capacitors_that_reflect_are_told_and_finer_ones_mend_it():
     (finding,) = found(coarse, "ladder_return_loss")
     figures = Analysis(coarse).filter_figures("ladder", "20m")
     assert f"return loss of {figures.return_loss_db:.1f} dB" in finding.text
-    assert "series E96" in finding.remedy
-    assert not found(coarse.edited(("stages", "ladder", "capacitors"), "E96"), "ladder_return_loss")
+    assert "pairs of E12 capacitors" in finding.remedy
+    assert not found(coarse.edited(("stages", "ladder", "capacitors"), "E12_pairs"), "ladder_return_loss")
 
 
 def test_no_cure_is_named_that_does_not_cure():

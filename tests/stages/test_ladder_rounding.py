@@ -7,7 +7,7 @@ import pytest
 from core.model.filters import Crystal, LadderFilter
 from core.stages import ladder_filter
 from core.stages.outcome import FilterFigures
-from core.trade.series import neighbours, preferred
+from core.trade.series import VALUES, in_parallel, neighbours, preferred
 
 #: IF [Hz], Lm [H] of ladders with 3.5 pF as rigs have them for 40 m, 17 and 12 m, 80 to 15 m, 160 and 10 m,
 #: 80 m, 80 and 10 m, 20 and 40 m, 20 m, and near the sample for 20 and 12 m.
@@ -83,3 +83,42 @@ def test_an_end_near_the_resistance_around_gets_no_transformer():
         assert 50 < made.end_resistance_ohm < 60
         assert not [p for p in made.parts if p.kind == "transformer"]
         assert ladder_filter.figures(ladder.edited(("capacitors",), "exact"), if_hz).return_loss_db > 13.5
+
+
+@pytest.mark.parametrize("series", ["E12_pairs", "E24_pairs"])
+def test_pairs_are_told_part_by_part_and_never_worse_than_the_nearest(series):
+    single = VALUES[series.removesuffix("_pairs")]
+    won = []
+    for name, (if_hz, lm_h) in RIGS.items():
+        ladder = ladder_of(lm_h, series)
+        for part in ladder_filter.design(ladder, if_hz).parts:
+            if part.kind != "capacitor":
+                continue
+            parts = in_parallel(part.preferred, series)
+            assert sum(parts) == pytest.approx(part.preferred, rel=1e-9)
+            assert all(
+                min(abs(each / 10.0**n / value - 1) for value in single for n in range(-13, -7)) < 1e-9
+                for each in parts
+            )
+            told = " and ".join(f"{1e12 * each:g} pF" for each in parts)
+            assert (f"{told} in parallel" in part.note) == (len(parts) == 2), name
+            assert abs(part.preferred / part.designed - 1) < 0.09
+        chosen = ladder_filter.figures(ladder, if_hz)
+        nearest = ladder_filter.figures(with_nearest(ladder, if_hz), if_hz)
+        assert merit_db(chosen) < merit_db(nearest) + 0.005, name
+        won.append(merit_db(nearest) - merit_db(chosen))
+    assert sum(won) > 0.3
+
+
+def test_the_pairs_of_a_series_are_all_that_two_of_its_values_make():
+    tenths = [each / 10 for each in VALUES["E12"]]
+    every = {round(a + b, 3) for a in VALUES["E12"] for b in (*VALUES["E12"], *tenths) if a / 10.01 < b <= a}
+    every |= set(VALUES["E12"])
+    every = {round(each / 10, 3) if each >= 10 else each for each in every}
+    assert set(VALUES["E12_pairs"]) == every
+    steps = [b / a for a, b in zip(VALUES["E12_pairs"], VALUES["E12_pairs"][1:], strict=False)]
+    assert max(steps) < 1.043
+    assert in_parallel(470e-12, "E12_pairs") == (470e-12,)
+    assert in_parallel(1e-9, "E12_pairs") == (1e-9,)
+    assert in_parallel(1.04e-10, "E12_pairs") == (8.2e-11, 2.2e-11)
+    assert in_parallel(3.52e-10, "E24") == (3.52e-10,)

@@ -1,5 +1,7 @@
 """The low-pass on preferred capacitors: matched by its coils, its figures, and what its parts see."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -119,3 +121,26 @@ def test_the_worst_stress_is_that_of_the_worst_place_on_the_bands():
             assert each.loss_w <= worst[each.ref].loss_w
     ends = [low_pass.part_stress(asked, dials, 10.0, f)[1].loss_w for f in BANDS["80m"]]
     assert worst["L1"].loss_w == pytest.approx(max(ends), rel=1e-9)
+
+
+@pytest.mark.parametrize("shape", ["chebyshev", "chebyshev_trap", "butterworth"])
+@pytest.mark.parametrize("band", BANDS)
+def test_a_cut_off_left_empty_is_where_its_help_says(band, shape):
+    told = LowPassFilter.model_fields["cutoff_hz"].description
+    usual, wide, loss_db = map(
+        float, re.search(r"by (\d+) %, by (\d+) % for Butter.* loses (\d+) dB", told).groups()
+    )
+    above = 1 + (wide if shape == "butterworth" else usual) / 100
+    empty = LowPassFilter(bands=(band,), shape=shape)
+    typed = empty.edited(("cutoff_hz",), above * BANDS[band][1])
+    assert [p.designed for p in low_pass.design(empty, (BANDS[band],)).parts] == pytest.approx(
+        [p.designed for p in low_pass.design(typed, (BANDS[band],)).parts]
+    )
+    assert least_return_loss_db(low_pass.design(empty, (BANDS[band],)), BANDS[band]) >= 30
+    # Why Butterworth lies so much higher: so near to its band it reflects a third of the power.
+    if shape == "butterworth":
+        near = empty.edited(("cutoff_hz",), (1 + usual / 100) * BANDS[band][1])
+        made = low_pass.design(near.edited(("capacitors",), "exact"), (BANDS[band],))
+        losses = solve(made.network, np.array([BANDS[band][1]])).loss_db
+        assert losses[0] == pytest.approx(loss_db, abs=0.6)
+        assert least_return_loss_db(made, BANDS[band]) < 12
