@@ -5,7 +5,7 @@ import sys
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    from app.command_line import main as run
+    from app.commands.command_line import main as run
 
     sys.exit(run())
 

@@ -8,9 +8,10 @@ import pytest
 
 from core.rig.analysis import Analysis
 from core.rig.rules import inspect
-from core.stages import ladder_figures, ladder_filter, vfo
-from core.stages.ladder_rounding import rounded_together
-from core.stages.tank import resonance
+from core.stages.filters import ladder_figures, ladder_filter
+from core.stages.filters.ladder_rounding import rounded_together
+from core.stages.vfo import vfo
+from core.stages.vfo.tank import resonance
 from core.trade.devices import devices
 from core.trade.tables import rows
 from core.trade.temperature import coefficients

@@ -18,7 +18,7 @@ def loaded_by(code: str) -> set[str]:
 @pytest.mark.parametrize(
     "code",
     [
-        "import core.rig.analysis, core.rig.if_survey, core.rig.report, core.rig.new_rig, core.model.files",
+        "import core.rig.analysis, core.rig.new_rig, core.rig.survey.if_survey, core.rig.paper.report",
         "from core.model.files import load\nfrom core.model.samples import sample_path\n"
         "from core.rig.analysis import Analysis\nfrom core.rig.rules import inspect\n"
         "inspect(Analysis(load(sample_path())))",
@@ -39,7 +39,7 @@ def test_computing_loads_neither_qt_nor_scipys_heavy_parts(code):
 
 
 def test_the_window_loads_without_sheet_and_touchstone():
-    code = "import os\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nimport app.main_window"
+    code = "import os\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nimport app.window.main_window"
     assert not loaded_by(code) & {"scipy.signal", "scipy.optimize", "skrf", "schemdraw", "jinja2"}
 
 

@@ -3,7 +3,7 @@
 from collections import Counter
 
 from core.rig.analysis import Analysis
-from core.rig.report import as_text, report
+from core.rig.paper.report import as_text, report
 from tests.soak import files
 from tests.soak.outcome import prints_no_number
 

@@ -15,27 +15,27 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import palette
-from app.crystal_table import CrystalTable
-from app.figure_table import FigureTable
-from app.flow_row import FlowRow
-from app.forms import Form
+from app.pages.crystal_table import CrystalTable
+from app.panels.forms import Form
 from app.pictures.figures import Label
-from app.plain import Text
 from app.plots.base import Card, Plot
-from app.two_way import TwoWay
-from app.view import View
-from app.workbench import Workbench
-from core.model.base import Path as Place
+from app.state.workbench import Workbench
+from app.style import palette
+from app.style.plain import Text
+from app.widgets.figure_table import FigureTable
+from app.widgets.flow_row import FlowRow
+from app.widgets.two_way import TwoWay
+from app.widgets.view import View
 from core.model.bench import CrystalBatch, CrystalMethod
 from core.model.disk import read_text, write_whole
-from core.model.errors import CopperError, DesignError, FileError
-from core.model.notation import format_value
 from core.model.project import Project
-from core.rig import crystal_bench, crystals_in_ladder
-from core.rig.crystal_bench import BatchRow
-from core.rig.crystal_guidance import guidance
-from core.stages.crystal_choice import Placement
+from core.model.values.base import Path as Place
+from core.model.values.errors import CopperError, DesignError, FileError
+from core.model.values.notation import format_value
+from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.rig.bench.crystal_bench import BatchRow
+from core.rig.bench.crystal_guidance import guidance
+from core.stages.crystals.crystal_choice import Placement
 from core.stages.outcome import Unsolved
 
 #: A pause in typing after which the readings are taken, milliseconds.

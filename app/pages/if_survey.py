@@ -3,17 +3,17 @@
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout
 
-from app import words
 from app.pages.survey_table import SurveyTable, survey_of
-from app.plain import Text
 from app.plots.base import Card
-from app.tasks import Failed, Job, Tasks
-from app.view import View
-from app.workbench import Workbench
+from app.state.tasks import Failed, Job, Tasks
+from app.state.workbench import Workbench
+from app.style import words
+from app.style.plain import Text
+from app.widgets.view import View
 from core.model.bands import Band
-from core.model.filters import LadderFilter
-from core.rig.if_survey import SurveyRow
+from core.model.stages.filters import LadderFilter
 from core.rig.new_rig import with_frequencies
+from core.rig.survey.if_survey import SurveyRow
 
 
 class IfSurveyPage(View):

@@ -16,15 +16,15 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import words
-from app.choice_box import ChoiceBox
-from app.number_field import NumberField, Style
 from app.pages.survey_table import SurveyTable, survey_of
-from app.plain import Text
+from app.style import words
+from app.style.plain import Text
+from app.widgets.choice_box import ChoiceBox
+from app.widgets.number_field import NumberField, Style
 from core.model.bands import Band, Sideband
-from core.model.errors import CopperError, DesignError
 from core.model.project import Project
-from core.model.quantities import Unit
+from core.model.values.errors import CopperError, DesignError
+from core.model.values.quantities import Unit
 from core.rig.new_rig import new_rig
 from core.trade.allocations import Allocation, allocations
 

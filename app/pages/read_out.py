@@ -12,19 +12,19 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import palette, words
-from app.figure_table import FigureTable
-from app.forms import Form
-from app.number_field import NumberField
-from app.plain import Text
+from app.panels.forms import Form
 from app.plots.base import Card
-from app.view import FieldsView
-from app.workbench import Workbench
-from core.model.base import Path
-from core.model.notation import format_frequency, format_value
+from app.state.workbench import Workbench
+from app.style import palette, words
+from app.style.plain import Text
+from app.widgets.figure_table import FigureTable
+from app.widgets.number_field import NumberField
+from app.widgets.view import FieldsView
 from core.model.project import Project
-from core.rig.read_out import BandReadOut, Options, ReadOutPlan
-from core.rig.read_out_schemes import Reading
+from core.model.values.base import Path
+from core.model.values.notation import format_frequency, format_value
+from core.rig.read_out.plan import BandReadOut, Options, ReadOutPlan
+from core.rig.read_out.schemes import Reading
 from core.stages.outcome import Unsolved
 
 #: The page scrolls before its tables get too small to read.

@@ -3,16 +3,16 @@
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout
 
-from app.plain import Text
 from app.stage_views.base import StageView
 from app.stage_views.block import BlockView
 from app.stage_views.carrier import CarrierView
 from app.stage_views.front_filter import FrontFilterView
 from app.stage_views.ladder import LadderView
 from app.stage_views.vfo import VfoView
-from app.view import View
-from app.workbench import Workbench
-from core.model.filters import BandPass, LadderFilter, LowPass
+from app.state.workbench import Workbench
+from app.style.plain import Text
+from app.widgets.view import View
+from core.model.stages.filters import BandPass, LadderFilter, LowPass
 
 
 class StagePage(View):

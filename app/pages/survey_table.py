@@ -25,17 +25,17 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import words
-from app.flow_row import FlowRow
-from app.marking import show_reason
-from app.number_field import NO_UNIT, Style, read_number
-from app.plain import Text, tip
+from app.style import words
+from app.style.marking import show_reason
+from app.style.plain import Text, tip
+from app.widgets.flow_row import FlowRow
+from app.widgets.number_field import NO_UNIT, Style, read_number
 from core.model.bands import Band
-from core.model.errors import DesignError
-from core.model.filters import LadderFilter
-from core.model.notation import format_value, parse
-from core.model.quantities import Unit
-from core.rig.if_survey import WORTH_BUILDING, SurveyRow, points_text, survey, verdict
+from core.model.stages.filters import LadderFilter
+from core.model.values.errors import DesignError
+from core.model.values.notation import format_value, parse
+from core.model.values.quantities import Unit
+from core.rig.survey.if_survey import WORTH_BUILDING, SurveyRow, points_text, survey, verdict
 from core.trade.crystals import stock
 
 _HERTZ = Unit("Hz", scaled=True)

@@ -15,19 +15,19 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app import words
-from app.choice_box import ChoiceBox
-from app.forms import Form
+from app.panels.forms import Form
 from app.pictures.figures import Shape
 from app.pictures.response import FLOOR_DB, finite
-from app.plain import Text
 from app.plots.base import Card, Plot, Shapes
 from app.plots.histogram import HistogramPlot
-from app.tasks import Failed, Job, Tasks
-from app.view import View
-from app.workbench import Workbench
+from app.state.tasks import Failed, Job, Tasks
+from app.state.workbench import Workbench
+from app.style import words
+from app.style.plain import Text
+from app.widgets.choice_box import ChoiceBox
+from app.widgets.view import View
 from core.model.bench import LADDERS_ALONE, Scatter
-from core.model.notation import format_value
+from core.model.values.notation import format_value
 from core.rig import scattered
 from core.rig.scattered import Scatterable
 from core.stages.outcome import Unsolved

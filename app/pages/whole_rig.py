@@ -5,16 +5,16 @@ from functools import partial
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QSizePolicy, QSplitter, QStackedWidget, QVBoxLayout
 
-from app import words
-from app.birdie_panel import BirdiePanel
-from app.guard import guarded
+from app.panels.birdie_panel import BirdiePanel
 from app.plots.base import Card
 from app.plots.frequency_plan import FrequencyPlanPlot
 from app.plots.level_diagram import LevelDiagram
 from app.plots.spur_chart import SpurChart
-from app.two_way import TwoWay
-from app.view import View
-from app.workbench import Workbench
+from app.state.guard import guarded
+from app.state.workbench import Workbench
+from app.style import words
+from app.widgets.two_way import TwoWay
+from app.widgets.view import View
 
 
 class WholeRigPage(View):

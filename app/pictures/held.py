@@ -1,6 +1,6 @@
 """What of the held design can be compared with the present one."""
 
-from app.look import Look
+from app.state.look import Look
 from core.rig.analysis import Analysis
 from core.stages.outcome import FilterDesign, Unsolved
 

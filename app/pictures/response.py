@@ -7,8 +7,8 @@ import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape, Span
 from core.circuits.ladder import Array
-from core.model.notation import format_value
-from core.rig.curves import filter_response
+from core.model.values.notation import format_value
+from core.rig.paper.curves import filter_response
 from core.stages.outcome import FilterDesign, FilterFigures
 
 #: Lowest attenuation drawn, dB.

@@ -14,9 +14,9 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetricsF, QMouseEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
-from app import palette
 from app.pictures.figures import Curve, Label, Shape, Span
-from app.plain import Text
+from app.style import palette
+from app.style.plain import Text
 from core.circuits.ladder import Array
 
 

@@ -1,9 +1,9 @@
 """The VFO's plots: frequency against the knob, and one figure over the dial or over time."""
 
-from app.drawn import Drawn
 from app.pictures.figures import NO_CURVE
-from app.pictures.vfo import MOST, DialPicture, LinePicture
+from app.pictures.stages.vfo import MOST, DialPicture, LinePicture
 from app.plots.base import Plot, Shapes
+from app.widgets.drawn import Drawn
 
 
 class DialPlot(Drawn[DialPicture | str], Plot):

@@ -1,9 +1,9 @@
 """The frequency plan as a plot."""
 
-from app.drawn import Drawn
-from app.pictures.frequency_plan import PlanPicture, picture_of
+from app.pictures.rig.frequency_plan import PlanPicture, picture_of
 from app.plots.base import Plot, Shapes
-from app.workbench import Workbench
+from app.state.workbench import Workbench
+from app.widgets.drawn import Drawn
 
 
 class FrequencyPlanPlot(Drawn[PlanPicture], Plot):

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 import pyqtgraph as pg
 
-from app import palette
 from app.pictures.figures import Label, Shape
 from app.plots.base import Plot, Shapes
+from app.style import palette
 from core.stages.tolerance import Distribution
 
 

@@ -2,11 +2,11 @@
 
 import pyqtgraph as pg
 
-from app import palette
-from app.drawn import Drawn
-from app.pictures.level_diagram import LevelPicture, picture_of
+from app.pictures.rig.level_diagram import LevelPicture, picture_of
 from app.plots.base import Plot, Shapes
-from app.workbench import Workbench
+from app.state.workbench import Workbench
+from app.style import palette
+from app.widgets.drawn import Drawn
 
 #: The curves from the back to the front; each has the name of its colour.
 _CURVES = ("overload", "strong", "signal", "band_noise", "own_noise")

@@ -1,9 +1,9 @@
 """The carrier's crystal against its trimmer as a plot."""
 
-from app.drawn import Drawn
 from app.pictures.figures import NO_CURVE
-from app.pictures.pull import ROLES, PullPicture
+from app.pictures.stages.pull import ROLES, PullPicture
 from app.plots.base import Plot
+from app.widgets.drawn import Drawn
 
 
 class PullPlot(Drawn[PullPicture | str], Plot):

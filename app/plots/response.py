@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from app.drawn import Drawn
 from app.pictures.response import DelayPicture, ResponsePicture, response_picture
 from app.plots.base import Plot, Shapes
+from app.widgets.drawn import Drawn
 from core.circuits.ladder import Array
 
 

@@ -2,11 +2,11 @@
 
 import pyqtgraph as pg
 
-from app import palette
-from app.drawn import Drawn
-from app.pictures.spur_chart import CLASSES, REACHES_KHZ, SpurPicture, picture_of
+from app.pictures.rig.spur_chart import CLASSES, REACHES_KHZ, SpurPicture, picture_of
 from app.plots.base import Plot, Shapes
-from app.workbench import Workbench
+from app.state.workbench import Workbench
+from app.style import palette
+from app.widgets.drawn import Drawn
 
 
 class SpurChart(Drawn[SpurPicture], Plot):

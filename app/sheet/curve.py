@@ -6,7 +6,7 @@ from pathlib import Path
 import jinja2
 import numpy as np
 
-from core.rig.build_sheet import Curve
+from core.rig.paper.build_sheet import Curve
 
 _WIDTH, _HEIGHT = 480.0, 120.0
 #: Room for the numbers: left, right, top, bottom.

@@ -26,19 +26,19 @@ from PySide6.QtGui import (
 )
 from PySide6.QtSvg import QSvgRenderer
 
-from app import words
-from app.settings import Paper
 from app.sheet.curve import curve_svg
 from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
+from app.state.settings import Paper
+from app.style import words
 from core.circuits.ladder import Network
 from core.model.disk import write_whole
-from core.model.errors import FileError
-from core.model.notation import format_value
 from core.model.project import Project
+from core.model.values.errors import FileError
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import BuildSheet, Curve, build_sheet
-from core.stages.tank import TankDesign
+from core.rig.paper.build_sheet import BuildSheet, Curve, build_sheet
+from core.stages.vfo.tank import TankDesign
 
 PAPERS: dict[Paper, QPageSize.PageSizeId] = {
     "A4": QPageSize.PageSizeId.A4,

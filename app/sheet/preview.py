@@ -15,17 +15,17 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.choice_box import ChoiceBox
-from app.mishaps import LOG, sentence_of
-from app.plain import Text
-from app.settings import PAPERS, Paper, Settings
 from app.sheet.pages import begun_document, write_pdf
 from app.sheet.printing import preview, print_sheet
-from app.view import View
-from app.workbench import Workbench
-from core.model.errors import CopperError
+from app.state.mishaps import LOG, sentence_of
+from app.state.settings import PAPERS, Paper, Settings
+from app.state.workbench import Workbench
+from app.style.plain import Text
+from app.widgets.choice_box import ChoiceBox
+from app.widgets.view import View
 from core.model.project import Project
-from core.rig.build_sheet import build_sheet
+from core.model.values.errors import CopperError
+from core.rig.paper.build_sheet import build_sheet
 
 #: Pages are drawn again when the design has been still for so long, milliseconds: paper is no meter.
 _PAUSE_MS = 250

@@ -3,9 +3,9 @@
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter, QPrintPreviewDialog
 from PySide6.QtWidgets import QDialog, QWidget
 
-from app.dialogs import asked
-from app.documents import slug
 from app.sheet.pages import Paper, page_layout, paint, sheet_document
+from app.state.dialogs import asked
+from app.state.documents import slug
 from core.model.project import Project
 
 

@@ -8,7 +8,7 @@ import schemdraw
 import schemdraw.elements as elm
 
 from core.circuits.ladder import Arm, Network, Part, Transformer
-from core.model.notation import format_value
+from core.model.values.notation import format_value
 
 _ELEMENTS = {
     "resistor": elm.ResistorIEC,

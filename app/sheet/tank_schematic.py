@@ -8,11 +8,11 @@ import schemdraw.elements as elm
 
 from app.sheet.schematic import plain_text
 from core.circuits.circuit import GROUND, Circuit, Part
-from core.model.notation import format_value
-from core.model.parts import UNIT_OF_KIND, Role, reference
+from core.model.values.notation import format_value
+from core.model.values.parts import UNIT_OF_KIND, Role, reference
 from core.rig import tuning
-from core.stages.oscillator import GATE, Operating
-from core.stages.tank import DECOUPLING_F, TANK, TankDesign
+from core.stages.vfo.oscillator import GATE, Operating
+from core.stages.vfo.tank import DECOUPLING_F, TANK, TankDesign
 
 #: Between two parts that hang side by side, and how far they hang, in the drawing's units.
 _STEP, _HANG = 2.1, 2.0

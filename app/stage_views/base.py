@@ -2,10 +2,10 @@
 
 from PySide6.QtWidgets import QGridLayout, QWidget
 
-from app.drawn import Drawn, Picture
 from app.plots.base import Card, Plot
-from app.schematic_view import SchematicView
-from app.workbench import Workbench
+from app.stage_views.schematic_view import SchematicView
+from app.state.workbench import Workbench
+from app.widgets.drawn import Drawn, Picture
 from core.stages.outcome import Unsolved
 
 

@@ -1,9 +1,9 @@
 """Amplifiers, mixers and pads: one table of figures."""
 
-from app.figure_table import FigureTable
-from app.pictures.block import BlockPicture, picture_of
+from app.pictures.stages.block import BlockPicture, picture_of
 from app.stage_views.base import StageView
-from app.workbench import Workbench
+from app.state.workbench import Workbench
+from app.widgets.figure_table import FigureTable
 from core.stages.outcome import Unsolved
 
 

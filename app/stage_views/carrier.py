@@ -2,14 +2,14 @@
 
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from app.figure_table import FigureTable
-from app.pictures.carrier import BAND_HEADS, COIL_DIGITS, DRIVE_HEADS, CarrierPicture, picture_of
-from app.plain import Text
+from app.pictures.stages.carrier import BAND_HEADS, COIL_DIGITS, DRIVE_HEADS, CarrierPicture, picture_of
 from app.plots.pull import PullPlot
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
-from app.workbench import Workbench
-from core.rig import oscillator_drive
+from app.state.workbench import Workbench
+from app.style.plain import Text
+from app.widgets.figure_table import FigureTable
+from core.rig.levels import oscillator_drive
 from core.stages.outcome import Unsolved
 
 

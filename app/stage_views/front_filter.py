@@ -1,12 +1,12 @@
 """Band-pass and low-pass: the filter of the band looked at."""
 
-from app.figure_table import FigureTable
-from app.pictures.front_filter import FrontPicture, picture_of
+from app.pictures.stages.front_filter import FrontPicture, picture_of
 from app.plots.response import ResponsePlot
-from app.schematic_view import SchematicView
 from app.stage_views.base import StageView
-from app.two_way import TwoWay
-from app.workbench import Workbench
+from app.stage_views.schematic_view import SchematicView
+from app.state.workbench import Workbench
+from app.widgets.figure_table import FigureTable
+from app.widgets.two_way import TwoWay
 from core.stages.outcome import Unsolved
 
 

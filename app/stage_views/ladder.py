@@ -2,14 +2,14 @@
 
 from PySide6.QtWidgets import QStackedWidget
 
-from app.figure_table import FigureTable
-from app.pictures.ladder import LadderPicture, picture_of
-from app.pictures.ladder_table import HEADS
+from app.pictures.stages.ladder import LadderPicture, picture_of
+from app.pictures.stages.ladder_table import HEADS
 from app.plots.response import DelayPlot, ResponsePlot
-from app.schematic_view import SchematicView
 from app.stage_views.base import StageView
-from app.two_way import TwoWay
-from app.workbench import Workbench
+from app.stage_views.schematic_view import SchematicView
+from app.state.workbench import Workbench
+from app.widgets.figure_table import FigureTable
+from app.widgets.two_way import TwoWay
 from core.stages.outcome import Unsolved
 
 

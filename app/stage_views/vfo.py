@@ -5,18 +5,18 @@ from collections.abc import Callable
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
-from app.figure_table import FigureTable
-from app.pictures.vfo import VfoPicture, picture_of
-from app.plain import Text
+from app.pictures.stages.vfo import VfoPicture, picture_of
 from app.plots.dial import DialPlot, LinePlot
-from app.schematic_view import SchematicView
 from app.stage_views.base import StageView
-from app.two_way import TwoWay
-from app.workbench import Workbench
-from core.model.tank import Tank
+from app.stage_views.schematic_view import SchematicView
+from app.state.workbench import Workbench
+from app.style.plain import Text
+from app.widgets.figure_table import FigureTable
+from app.widgets.two_way import TwoWay
+from core.model.stages.tank import Tank
 from core.rig import tuning
 from core.stages.outcome import Unsolved
-from core.stages.tank import TankDesign
+from core.stages.vfo.tank import TankDesign
 
 _LOOKS = ("kHz a turn", "even scale", "warming up")
 _DRIFT_HEADS = ("part", "kind", "share", "ppm/K", "effect")

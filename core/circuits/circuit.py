@@ -22,7 +22,7 @@ class Part:
     `value` is in SI units (ohm, henry, farad; for a crystal the series resonance in hertz). `q` is the
     unloaded quality factor, constant with frequency, None for no loss. A crystal has also its motional
     inductance (henry) and holder capacitance (farad); its `q` sets Rm at the series resonance. `role` says
-    what it is for (the words are the stages', in `core.model.parts`) and `which` which one of those.
+    what it is for (the words are the stages', in `core.model.values.parts`) and `which` which one of those.
     """
 
     ref: str

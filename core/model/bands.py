@@ -4,8 +4,8 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from core.model.base import Model
-from core.model.quantities import BandName, RadioHertz, stated
+from core.model.values.base import Model
+from core.model.values.quantities import BandName, RadioHertz, stated
 
 #: How carrier and VFO make the dial frequency: carrier + VFO, carrier - VFO, VFO - carrier.
 Scheme = Literal["sum", "if_minus_vfo", "vfo_minus_if"]

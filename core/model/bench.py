@@ -5,8 +5,8 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from core.model.base import Model
-from core.model.quantities import (
+from core.model.values.base import Model
+from core.model.values.quantities import (
     Decibel,
     DecibelLoss,
     Degrees,

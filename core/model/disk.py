@@ -8,7 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO
 
-from core.model.errors import FileError
+from core.model.values.errors import FileError
 
 #: No file of ours is larger.
 LARGEST_BYTES = 20_000_000

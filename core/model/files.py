@@ -17,12 +17,12 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from core.model.base import complaint
 from core.model.disk import LARGEST_BYTES, keep, read_regular, read_text, write_whole
-from core.model.errors import FileError
 from core.model.old_references import with_roles
 from core.model.project import Project
-from core.model.wording import shortened
+from core.model.values.base import complaint
+from core.model.values.errors import FileError
+from core.model.values.wording import shortened
 
 SCHEMA_VERSION = 3
 #: From-version to the step that brings a plain dictionary to the next version; never edits in place.

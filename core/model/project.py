@@ -5,20 +5,20 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from core.model.amplifiers import Amplifier, Attenuator, PowerAmplifier
-from core.model.audio import AudioAmplifier, Microphone, Speaker
 from core.model.bands import Band
-from core.model.base import Model, Path
 from core.model.bench import CrystalBatch, Scatter
-from core.model.errors import DesignError
-from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
-from core.model.mixers import Mixer
-from core.model.oscillators import CarrierOscillator, Vfo
-from core.model.parts import SWITCHED, key
-from core.model.quantities import Name, RadioHertz, stated
 from core.model.readout import ReadOut
-from core.model.stage import Way
+from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
+from core.model.stages.audio import AudioAmplifier, Microphone, Speaker
+from core.model.stages.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
+from core.model.stages.mixers import Mixer
+from core.model.stages.oscillators import CarrierOscillator, Vfo
+from core.model.stages.stage import Way
 from core.model.station import JunkBox, Station
+from core.model.values.base import Model, Path
+from core.model.values.errors import DesignError
+from core.model.values.parts import SWITCHED, key
+from core.model.values.quantities import Name, RadioHertz, stated
 
 Stage = Annotated[
     LowPass | BandPass | LadderFilter | Amplifier | Attenuator | PowerAmplifier | Mixer | AudioAmplifier,

@@ -4,8 +4,8 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from core.model.base import Model
-from core.model.quantities import Dbm, GateTime, Hertz, Ppm, stated
+from core.model.values.base import Model
+from core.model.values.quantities import Dbm, GateTime, Hertz, Ppm, stated
 
 
 class Counter(Model):

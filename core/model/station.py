@@ -2,8 +2,8 @@
 
 from typing import Literal
 
-from core.model.base import Model
-from core.model.quantities import Decibel, DecibelLoss, Farad, Hertz, Volt, Watt, stated
+from core.model.values.base import Model
+from core.model.values.quantities import Decibel, DecibelLoss, Farad, Hertz, Volt, Watt, stated
 
 #: Environments of ITU-R P.372 for man-made noise.
 Environment = Literal["city", "residential", "rural", "quiet_rural"]

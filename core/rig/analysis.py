@@ -12,43 +12,36 @@ from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array, Response, frozen, joined, solve
 from core.circuits.units import ratio
-from core.model.amplifiers import Amplifier, PowerAmplifier
 from core.model.bands import Band, Sideband
-from core.model.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
-from core.model.mixers import Mixer
 from core.model.project import Project, Stage
-from core.model.stage import Way
-from core.rig import levels
-from core.rig import read_out as read_out_plan
+from core.model.stages.amplifiers import Amplifier, PowerAmplifier
+from core.model.stages.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
+from core.model.stages.mixers import Mixer
+from core.model.stages.stage import Way
 from core.rig.birdies import ReadOutSources, birdies, counted
-from core.rig.blocks import Block, block, zones
-from core.rig.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
-from core.rig.front_loss import FrontLoss, loss_at
-from core.rig.oscillator_drive import Drive, drives
-from core.rig.product_levels import Worked
-from core.rig.read_out import Options, ReadOutPlan
-from core.rig.read_out_schemes import Reading
-from core.rig.rejections import Rejection, rejections
-from core.rig.responses import receive_responses
+from core.rig.levels import levels
+from core.rig.levels.blocks import Block, block, zones
+from core.rig.levels.oscillator_drive import Drive, drives
+from core.rig.plan.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
+from core.rig.plan.front_loss import FrontLoss, loss_at
+from core.rig.plan.rejections import Rejection, rejections
+from core.rig.read_out import plan as read_out_plan
+from core.rig.read_out.plan import Options, ReadOutPlan
+from core.rig.read_out.schemes import Reading
 from core.rig.rows import CarrierRow, FilterRow, RigPart
-from core.rig.spurs import Spur, ranked, transmit_products
-from core.stages import (
-    band_pass,
-    carrier_oscillator,
-    ladder_figures,
-    ladder_filter,
-    low_pass,
-    mixer,
-    tank_design,
-    vfo,
-)
-from core.stages.carrier_oscillator import CarrierPlace, Pulling
-from core.stages.ladder_filter import SolvedLadder
-from core.stages.low_pass import PartStress
+from core.rig.spurs.product_levels import Worked
+from core.rig.spurs.responses import receive_responses
+from core.rig.spurs.spurs import Spur, ranked, transmit_products
+from core.stages import mixer
+from core.stages.filters import band_pass, carrier_oscillator, ladder_figures, ladder_filter, low_pass
+from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
+from core.stages.filters.ladder_filter import SolvedLadder
+from core.stages.filters.low_pass import PartStress
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
-from core.stages.tank import TankDesign, WantedRange, given_parts
-from core.stages.vfo import VfoFigures
+from core.stages.vfo import tank_design, vfo
+from core.stages.vfo.tank import TankDesign, WantedRange, given_parts
+from core.stages.vfo.vfo import VfoFigures
 from core.trade.crystals import stock
 
 #: Receive bandwidth [Hz] where no ladder says otherwise; an ordinary SSB filter's.

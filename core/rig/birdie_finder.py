@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from core.rig.spurs import AUDIBLE_HZ, Spur
+from core.rig.spurs.spurs import AUDIBLE_HZ, Spur
 
 #: Whether a tone's pitch goes the way an ordinary signal's does when the dial is turned, or the other way.
 Direction = Literal["with", "against"]

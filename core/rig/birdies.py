@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
-from core.model.oscillators import Oscillator
-from core.rig.frequency_plan import BandPlan, turned_over
-from core.rig.levels import S9_DBM
-from core.rig.read_out_schemes import SQUARE_HARMONICS, Reading
-from core.rig.spurs import HIGHEST_ORDER, NEAR_HZ, Loss, Spur, all_lines, combination, meeting, vfo_line
+from core.model.stages.oscillators import Oscillator
+from core.rig.levels.levels import S9_DBM
+from core.rig.plan.frequency_plan import BandPlan, turned_over
+from core.rig.read_out.schemes import SQUARE_HARMONICS, Reading
+from core.rig.spurs.spurs import HIGHEST_ORDER, NEAR_HZ, Loss, Spur, all_lines, combination, meeting, vfo_line
 from core.stages.mixer import MixerFigures
 
 #: Leakage from an oscillator to the receive mixer's input through wiring and supply, dB; an assumption

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from math import inf, log10
 from typing import Literal
 
-from core.model.base import Path
-from core.model.notation import format_value
+from core.model.values.base import Path
+from core.model.values.notation import format_value
 
 Severity = Literal["fault", "caution", "note"]
 SEVERITIES: tuple[Severity, ...] = ("fault", "caution", "note")

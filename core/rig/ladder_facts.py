@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
-from core.model.filters import LadderFilter
+from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
-from core.stages import carrier_oscillator, ladder_cures, ladder_figures
-from core.stages.carrier_oscillator import SPEECH_HZ
-from core.stages.ladder_figures import FAR_WIDTHS, Rounding, StopBand
+from core.stages.filters import carrier_oscillator, ladder_cures, ladder_figures
+from core.stages.filters.carrier_oscillator import SPEECH_HZ
+from core.stages.filters.ladder_figures import FAR_WIDTHS, Rounding, StopBand
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 

@@ -2,26 +2,26 @@
 
 from collections.abc import Sequence
 
-from core.model.amplifiers import Amplifier, Attenuator, PowerAmplifier
-from core.model.audio import AudioAmplifier
 from core.model.bands import Band, Scheme
-from core.model.errors import DesignError
-from core.model.filters import BandPass, LadderFilter, LowPass
-from core.model.mixers import Mixer
 from core.model.project import Project, Stage
 from core.model.readout import Counter, ReadOut
-from core.model.tank import Tank
-from core.rig.if_survey import survey
-from core.rig.ordinary import (
+from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
+from core.model.stages.audio import AudioAmplifier
+from core.model.stages.filters import BandPass, LadderFilter, LowPass
+from core.model.stages.mixers import Mixer
+from core.model.stages.tank import Tank
+from core.model.values.errors import DesignError
+from core.rig.survey.if_survey import survey
+from core.rig.survey.ordinary import (
     ordinary_band_pass,
     ordinary_ladder,
     ordinary_low_pass,
     ordinary_mixer,
     typical_crystal,
 )
-from core.rig.survey_terms import EASY_RATIO
-from core.stages import start_up, tank_design
-from core.stages.tank import TankDesign, WantedRange
+from core.rig.survey.terms import EASY_RATIO
+from core.stages.vfo import start_up, tank_design
+from core.stages.vfo.tank import TankDesign, WantedRange
 
 #: An RF stage is put in the receive path when a band lies above this; below it band noise is loud enough
 #: for a passive mixer (common practice, no source; the level diagram shows it).

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 from core.model.bands import Sideband
-from core.stages.carrier_oscillator import CarrierPlace, Pulling
-from core.stages.low_pass import PartStress
+from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
+from core.stages.filters.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.tolerance import FilterKind
 

@@ -2,14 +2,14 @@
 
 from core.circuits.circuit import Circuit
 from core.circuits.ladder import Array
-from core.model.tank import Tank
+from core.model.stages.tank import Tank
 from core.rig.analysis import Analysis
-from core.stages import tank, tank_design, vfo
-from core.stages.compensation import Compensation, compensated, compensation
-from core.stages.oscillator import Operating, operating
 from core.stages.outcome import Unsolved
-from core.stages.tank import TankDesign
-from core.stages.vfo import Dial, WarmUp
+from core.stages.vfo import tank, tank_design, vfo
+from core.stages.vfo.compensation import Compensation, compensated, compensation
+from core.stages.vfo.oscillator import Operating, operating
+from core.stages.vfo.tank import TankDesign
+from core.stages.vfo.vfo import Dial, WarmUp
 
 #: What keeps a VFO steady.
 GUIDANCE = vfo.GUIDANCE

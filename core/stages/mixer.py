@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array
-from core.model.mixers import Mixer
+from core.model.stages.mixers import Mixer
 from core.trade.mixers import TABLE_BACKOFF_DB, suppression_db, typical
 
 #: The figures that a reading can replace.

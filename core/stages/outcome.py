@@ -6,7 +6,7 @@ from typing import Literal
 from core.circuits.circuit import Which
 from core.circuits.ladder import Network
 from core.circuits.unsolved import Unsolved as Unsolved
-from core.model.parts import crystal_keys, key
+from core.model.values.parts import crystal_keys, key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import cast
 
 from core.circuits.circuit import Part, Transformer
-from core.model.parts import NAMES, UNIT_OF_KIND, Family, Role, Which, key, reference
+from core.model.values.parts import NAMES, UNIT_OF_KIND, Family, Role, Which, key, reference
 from core.stages.outcome import PartRow
 
 Key = tuple[Role, Which]

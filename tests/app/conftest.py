@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, QStandardPaths
 
-from app.settings import Settings
-from app.workbench import Workbench
+from app.state.settings import Settings
+from app.state.workbench import Workbench
 from core.model.bands import Band
 from core.model.project import Project
 from core.rig.new_rig import new_rig

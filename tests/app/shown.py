@@ -16,11 +16,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.panels.signal_path import _StripArea
 from app.plots.base import Plot, Shapes
-from app.schematic_view import SchematicView
-from app.signal_path import _StripArea
-from app.slider import FrequencySlider
-from core.stages.tank import TankDesign
+from app.stage_views.schematic_view import SchematicView
+from app.widgets.slider import FrequencySlider
+from core.stages.vfo.tank import TankDesign
 
 _TIP = Qt.ItemDataRole.ToolTipRole
 #: Rows of a long table that are looked at.

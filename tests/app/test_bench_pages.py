@@ -9,17 +9,17 @@ from PySide6.QtGui import QTextCursor
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QComboBox, QFileDialog
 
-from app import palette
 from app.pages.crystals import CrystalsPage
 from app.pages.tolerance import TolerancePage
 from app.stage_views.ladder import LadderView
-from app.tasks import Tasks
-from app.workbench import Workbench
+from app.state.tasks import Tasks
+from app.state.workbench import Workbench
+from app.style import palette
 from core.model.bands import Band
-from core.model.notation import format_value
-from core.rig import crystal_bench, crystals_in_ladder
+from core.model.values.notation import format_value
+from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.new_rig import new_rig
-from core.stages.crystals import LEAST_CAPACITANCE_RATIO
+from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO
 from tests.published.test_crystals import sweep
 
 

@@ -11,15 +11,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from app import start_up
-from app.command_line import main
+from app.commands import start_up
+from app.commands.command_line import main
 from core.model.files import load, save
-from core.model.notation import format_value
 from core.model.samples import sample_path
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.export import netlist_of
-from core.stages.crystal_sweep import transmission
-from core.stages.crystals import Fixture
+from core.rig.paper.export import netlist_of
+from core.stages.crystals.crystal_sweep import transmission
+from core.stages.crystals.crystals import Fixture
 from tests.published.test_crystals import X
 
 TERN, MUDDLE = str(sample_path("tern-20-12")), str(sample_path("muddle-40-20"))
@@ -205,7 +205,10 @@ def test_a_missing_library_is_named_with_its_package():
 
 @pytest.mark.parametrize("words", [("report", TERN), ("survey", "--bands", "20m"), ("schema",)])
 def test_the_computing_commands_load_no_qt(words):
-    script = "import sys, app.command_line as c; c.main(sys.argv[1:]); sys.exit('PySide6' in sys.modules)"
+    script = (
+        "import sys; from app.commands.command_line import main; "
+        "main(sys.argv[1:]); sys.exit('PySide6' in sys.modules)"
+    )
     done = subprocess.run([sys.executable, "-c", script, *words], capture_output=True, text=True, cwd=TOP)
     assert done.returncode == 0, done.stderr
 

@@ -4,8 +4,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox, QPushButton
 
-from app.main_window import MainWindow
-from app.project_file import ProjectFile
+from app.state.project_file import ProjectFile
+from app.window.main_window import MainWindow
 from core.model import files
 from tests.app.test_recovery import Answers
 

@@ -3,9 +3,9 @@
 import pytest
 from PySide6.QtCore import Qt
 
-from app.findings_panel import FindingsPanel
-from app.refresh import Refresher
-from app.workbench import Workbench
+from app.panels.findings_panel import FindingsPanel
+from app.state.workbench import Workbench
+from app.window.refresh import Refresher
 
 
 @pytest.fixture

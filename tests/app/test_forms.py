@@ -6,13 +6,13 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButton
 
-from app import words
-from app.editor_panel import EditorPanel
-from app.forms import Form
-from app.number_field import NumberField
+from app.panels.editor_panel import EditorPanel
+from app.panels.forms import Form
+from app.style import words
+from app.widgets.number_field import NumberField
 from core.model.bands import Band
 from core.model.project import STAGE_TYPES, Project
-from core.model.tank import Device
+from core.model.stages.tank import Device
 from core.trade.devices import devices
 
 

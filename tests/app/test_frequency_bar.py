@@ -4,8 +4,8 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
-from app.frequency_bar import FrequencyBar, birdie_marks
-from app.workbench import Workbench
+from app.panels.frequency_bar import FrequencyBar, birdie_marks
+from app.state.workbench import Workbench
 from core.model.bands import Band
 from core.rig.new_rig import new_rig
 

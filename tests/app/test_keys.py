@@ -6,19 +6,19 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QCheckBox, QDialog, QTextBrowser
 
-from app import palette
-from app.forms import Form
-from app.help import keys_page
-from app.main_window import MainWindow
-from app.number_field import NumberField
 from app.pages.new_rig import NewRigDialog
-from app.parts_table import AS_BUILT
+from app.panels.forms import Form
+from app.panels.parts_table import AS_BUILT
 from app.pictures.figures import Label
 from app.plots.base import Plot
-from app.reason_line import ReasonLine
-from app.schematic_view import SchematicView
-from core.model.parts import spelled
+from app.stage_views.schematic_view import SchematicView
+from app.style import palette
+from app.widgets.number_field import NumberField
+from app.widgets.reason_line import ReasonLine
+from app.window.help import keys_page
+from app.window.main_window import MainWindow
 from core.model.project import Project
+from core.model.values.parts import spelled
 
 
 @pytest.fixture

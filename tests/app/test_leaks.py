@@ -6,9 +6,9 @@ import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, QTimer
 from PySide6.QtWidgets import QApplication, QDialog, QMessageBox
 
-from app.main_window import MainWindow
-from app.recovery import Recovery
-from app.workbench import Workbench
+from app.state.recovery import Recovery
+from app.state.workbench import Workbench
+from app.window.main_window import MainWindow
 
 
 @pytest.fixture

@@ -19,11 +19,12 @@ from PySide6.QtWidgets import (
     QToolButton,
 )
 
-from app import main_window, palette
-from app.main_window import MainWindow
-from app.recovery import Recovery
 from app.stage_views.ladder import LadderView
-from app.workbench import Workbench
+from app.state.recovery import Recovery
+from app.state.workbench import Workbench
+from app.style import palette
+from app.window import main_window
+from app.window.main_window import MainWindow
 from core.model import files
 from core.model.samples import sample_path
 

@@ -17,13 +17,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.dialogs import box
-from app.main_window import MainWindow
 from app.pages.new_rig import NewRigDialog
-from app.plain import on_button, tip, title
-from app.recovery import Leftover
 from app.sheet.pages import sheet_document
-from app.workbench import Workbench
+from app.state.dialogs import box
+from app.state.recovery import Leftover
+from app.state.workbench import Workbench
+from app.style.plain import on_button, tip, title
+from app.window.main_window import MainWindow
 
 #: Sixteen characters, the most a band's name may have: an image file that Qt would open.
 IMAGE = "<img src=/c.png>"

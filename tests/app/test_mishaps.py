@@ -10,14 +10,14 @@ import pytest
 from PySide6.QtCore import Qt, qWarning
 from PySide6.QtWidgets import QApplication, QPushButton
 
-from app import guard
-from app.main_window import MainWindow
-from app.mishaps import Mishaps
 from app.plots.spur_chart import SpurChart
-from app.recovery import Recovery
-from app.tasks import Failed, Tasks
+from app.state import guard
+from app.state.mishaps import Mishaps
+from app.state.recovery import Recovery
+from app.state.tasks import Failed, Tasks
+from app.window.main_window import MainWindow
 from core.model import files
-from core.model.errors import DesignError
+from core.model.values.errors import DesignError
 
 pytestmark = pytest.mark.expects_log
 
@@ -228,7 +228,7 @@ WHOLE = """
 import sys
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication, QMessageBox
-from app.start import application, open_window
+from app.window.start import application, open_window
 from core.model.files import load
 from core.model.samples import sample_path
 

@@ -5,20 +5,20 @@ from typing import Literal, get_args, get_origin
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
 
-from app.editor_panel import EditorPanel
-from app.findings_panel import FindingsPanel
-from app.frequency_bar import FrequencyBar
 from app.pages.crystals import CrystalsPage
 from app.pages.if_survey import IfSurveyPage
 from app.pages.read_out import ReadOutPage
 from app.pages.stage import StagePage
 from app.pages.tolerance import TolerancePage
 from app.pages.whole_rig import WholeRigPage
-from app.signal_path import SignalPath
-from app.two_way import TwoWay
-from app.workbench import Workbench
-from core.model.base import Model
-from core.model.filters import Crystal
+from app.panels.editor_panel import EditorPanel
+from app.panels.findings_panel import FindingsPanel
+from app.panels.frequency_bar import FrequencyBar
+from app.panels.signal_path import SignalPath
+from app.state.workbench import Workbench
+from app.widgets.two_way import TwoWay
+from core.model.stages.filters import Crystal
+from core.model.values.base import Model
 from core.stages.outcome import Unsolved
 from tests.app.shown import shown_of
 

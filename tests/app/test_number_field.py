@@ -7,17 +7,17 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
 
-from app.forms import Form
-from app.number_field import THIN, NumberField, Style, number_text
-from core.model.amplifiers import PowerAmplifier
+from app.panels.forms import Form
+from app.widgets.number_field import THIN, NumberField, Style, number_text
 from core.model.bench import Scatter
-from core.model.filters import BandPassFilter, LadderFilter, LowPassFilter
-from core.model.notation import parse
-from core.model.oscillators import CarrierOscillator
 from core.model.project import Project
-from core.model.quantities import Unit
 from core.model.readout import ReadOut
-from core.model.tank import Tank
+from core.model.stages.amplifiers import PowerAmplifier
+from core.model.stages.filters import BandPassFilter, LadderFilter, LowPassFilter
+from core.model.stages.oscillators import CarrierOscillator
+from core.model.stages.tank import Tank
+from core.model.values.notation import parse
+from core.model.values.quantities import Unit
 
 HZ = Unit("Hz", scaled=True)
 FARAD = Unit("F", scaled=True)

@@ -16,13 +16,13 @@ from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Arm, Network, Part
 from core.model import files
-from core.model.tank import Tank
+from core.model.stages.tank import Tank
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import Curve
-from core.rig.export import response_csv, response_touchstone
-from core.rig.parts_list import parts_csv
-from core.stages.tank import WantedRange
-from core.stages.tank_design import design
+from core.rig.paper.build_sheet import Curve
+from core.rig.paper.export import response_csv, response_touchstone
+from core.rig.paper.parts_list import parts_csv
+from core.stages.vfo.tank import WantedRange
+from core.stages.vfo.tank_design import design
 from tests.app.test_sheet import read
 
 E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)

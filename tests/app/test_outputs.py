@@ -7,16 +7,16 @@ import os
 import pytest
 from PySide6.QtWidgets import QFileDialog
 
-from app.documents import Documents
-from app.main_window import MainWindow
-from app.outputs import parts_csv
+from app.commands.screens import render
 from app.pages.crystals import CrystalsPage
-from app.screens import render
-from app.settings import Settings
 from app.sheet.preview import saved_as_pdf
-from app.workbench import Workbench
-from core.model.errors import FileError
+from app.state.documents import Documents
+from app.state.settings import Settings
+from app.state.workbench import Workbench
+from app.window.main_window import MainWindow
+from app.window.outputs import parts_csv
 from core.model.files import load, save
+from core.model.values.errors import FileError
 from tests.odd_files import odd_files
 
 

@@ -7,22 +7,22 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from app import words
-from app.forms import Form
 from app.pages.if_survey import IfSurveyPage
 from app.pages.new_rig import NewRigDialog
 from app.pages.stage import StagePage
 from app.pages.survey_table import SurveyTable, survey_of
 from app.pages.whole_rig import WholeRigPage
+from app.panels.forms import Form
 from app.plots.base import Card
-from app.tasks import Tasks
-from app.workbench import Workbench
+from app.state.tasks import Tasks
+from app.state.workbench import Workbench
+from app.style import words
 from core.circuits.ladder import group_delay_s, solve
 from core.model.bands import Band
-from core.model.notation import format_value
 from core.model.station import JunkBox
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.frequency_plan import image_for
+from core.rig.plan.frequency_plan import image_for
 
 
 @pytest.fixture

@@ -6,8 +6,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from app import palette
-from app.palette import DARK, LIGHT
+from app.style import palette
+from app.style.palette import DARK, LIGHT
 
 # G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, IEEE Trans. Vis. Comput. Graph. 15 (2009) 1291,
 # full severity, on linear RGB (values from memory).

@@ -4,9 +4,9 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLineEdit
 
-from app.number_field import NumberField
-from app.parts_table import AS_BUILT, PartsTable
-from core.rig import crystal_bench, crystals_in_ladder
+from app.panels.parts_table import AS_BUILT, PartsTable
+from app.widgets.number_field import NumberField
+from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.rules import inspect
 
 

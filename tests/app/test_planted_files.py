@@ -6,14 +6,14 @@ import sys
 import pytest
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
-from app.command_line import main
-from app.documents import Documents
-from app.main_window import MainWindow
+from app.commands.command_line import main
 from app.pages.crystals import CrystalsPage
-from app.recovery import Recovery
-from app.settings import Settings
 from app.sheet.pages import write_pdf
-from app.workbench import Workbench
+from app.state.documents import Documents
+from app.state.recovery import Recovery
+from app.state.settings import Settings
+from app.state.workbench import Workbench
+from app.window.main_window import MainWindow
 from core.model.files import load, save
 from tests.planted import plant
 

@@ -10,7 +10,7 @@ from app.plots.frequency_plan import FrequencyPlanPlot
 from app.plots.level_diagram import LevelDiagram
 from app.plots.response import ResponsePlot
 from app.plots.spur_chart import SpurChart
-from app.workbench import Workbench
+from app.state.workbench import Workbench
 
 
 def shown(qtbot, plot, size=(700, 420)):

@@ -6,10 +6,10 @@ import pytest
 from PySide6.QtCore import QSysInfo
 from PySide6.QtWidgets import QMessageBox
 
-from app import recovery as recovery_module
-from app.documents import Documents
-from app.recovery import LONGEST_MS, PAUSE_MS, Recovery
-from app.workbench import Workbench
+from app.state import recovery as recovery_module
+from app.state.documents import Documents
+from app.state.recovery import LONGEST_MS, PAUSE_MS, Recovery
+from app.state.workbench import Workbench
 from core.model import files
 from tests.odd_files import odd_files
 

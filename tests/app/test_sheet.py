@@ -12,19 +12,19 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtSvg import QSvgRenderer
 
-from app.settings import Settings
 from app.sheet.curve import curve_svg
 from app.sheet.pages import write_pdf
 from app.sheet.preview import SheetPage
 from app.sheet.printing import print_on
 from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
-from app.workbench import Workbench
-from core.model.errors import FileError
-from core.model.notation import format_value
-from core.rig import crystal_bench, crystals_in_ladder
+from app.state.settings import Settings
+from app.state.workbench import Workbench
+from core.model.values.errors import FileError
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import CAUTIONS, build_sheet
+from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.rig.paper.build_sheet import CAUTIONS, build_sheet
 from core.rig.rules import inspect
 
 

@@ -5,12 +5,12 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QMenu
 
-from app.look import Look
-from app.path_edits import insert_stage, switch_stage
-from app.pictures.ladder_table import ladder_rows
-from app.pictures.strip import stages_along, strip_of
-from app.signal_path import SignalPath
-from core.model.amplifiers import Attenuator
+from app.panels.path_edits import insert_stage, switch_stage
+from app.panels.signal_path import SignalPath
+from app.pictures.rig.strip import stages_along, strip_of
+from app.pictures.stages.ladder_table import ladder_rows
+from app.state.look import Look
+from core.model.stages.amplifiers import Attenuator
 from core.rig.analysis import Analysis
 from core.rig.rules import inspect
 

@@ -5,11 +5,11 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog
 
-from app.main_window import MainWindow
 from app.pages.crystals import CrystalsPage
-from app.workbench import Workbench
+from app.state.workbench import Workbench
+from app.window.main_window import MainWindow
 from core.model.files import save
-from core.rig.report import as_text, report
+from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
 from tests.published.test_crystals import sweep
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from app.command_line import main
+from app.commands.command_line import main
 from core.model.files import dumps, load, save
 from core.model.samples import sample_path
 
@@ -18,7 +18,7 @@ TERN = str(sample_path("tern-20-12"))
 #: Every command that prints, and one that is refused, one after the other in one process.
 SCRIPT = """
 import sys
-from app.command_line import main
+from app.commands.command_line import main
 for words in (
     ["report", sys.argv[1]], ["report", sys.argv[1], "--json"], ["schema"], ["vfo", sys.argv[1]],
     ["survey", "--bands", "20m"], ["survey", "--bands", "20m", "--json"],

@@ -5,16 +5,16 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
-from app.main_window import MainWindow
-from app.number_field import NumberField
 from app.pages.read_out import ReadOutPage
 from app.pages.stage import StagePage
-from app.settings import Settings
 from app.sheet.tank_schematic import tank_svg
 from app.stage_views.vfo import VfoView
-from app.workbench import Workbench
-from core.stages import vfo
-from core.stages.tank import resonance
+from app.state.settings import Settings
+from app.state.workbench import Workbench
+from app.widgets.number_field import NumberField
+from app.window.main_window import MainWindow
+from core.stages.vfo import vfo
+from core.stages.vfo.tank import resonance
 
 
 @pytest.fixture

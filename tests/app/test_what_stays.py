@@ -5,17 +5,17 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractItemView, QApplication, QMessageBox
 
-from app import palette
-from app.frequency_bar import FrequencyBar
-from app.main_window import MainWindow
 from app.pages.if_survey import IfSurveyPage
 from app.pages.stage import StagePage
-from app.pictures.strip import strip_of
-from app.recovery import Recovery
-from app.refresh import Refresher
-from app.signal_path import SignalPath
-from app.tasks import Tasks
-from app.view import View
+from app.panels.frequency_bar import FrequencyBar
+from app.panels.signal_path import SignalPath
+from app.pictures.rig.strip import strip_of
+from app.state.recovery import Recovery
+from app.state.tasks import Tasks
+from app.style import palette
+from app.widgets.view import View
+from app.window.main_window import MainWindow
+from app.window.refresh import Refresher
 from core.model import files
 from core.rig.rules import inspect
 

@@ -4,19 +4,19 @@ import tracemalloc
 
 import pytest
 
-from app import guard
-from app.history import UNDO_LIMIT
-from app.path_edits import insert_stage, move_stage, position_of_gap, remove_stage
-from app.pictures.strip import stages_along
-from app.recovery import Recovery
-from app.refresh import Refresher
-from app.tasks import Failed, Tasks
-from app.view import View
-from app.words import title_of
-from app.workbench import Workbench
+from app.panels.path_edits import insert_stage, move_stage, position_of_gap, remove_stage
+from app.pictures.rig.strip import stages_along
+from app.state import guard
+from app.state.history import UNDO_LIMIT
+from app.state.recovery import Recovery
+from app.state.tasks import Failed, Tasks
+from app.state.workbench import Workbench
+from app.style.words import title_of
+from app.widgets.view import View
+from app.window.refresh import Refresher
 from core.model import files
-from core.model.amplifiers import Attenuator
-from core.model.errors import DesignError, FileError
+from core.model.stages.amplifiers import Attenuator
+from core.model.values.errors import DesignError, FileError
 from core.rig.rules import inspect
 
 
@@ -340,7 +340,7 @@ def test_findings_follow_a_moment_after_an_edit(bench, qtbot, settling):
 
 def test_a_hand_that_moves_on_holds_the_findings_up_and_not_for_ever(bench, qtbot, settling, monkeypatch):
     _, view = settling
-    monkeypatch.setattr("app.refresh.REST_MS", 60_000)
+    monkeypatch.setattr("app.window.refresh.REST_MS", 60_000)
     edits = 0
     while view.settled == 1 and edits < 3000:
         edits += 1

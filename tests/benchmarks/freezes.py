@@ -21,10 +21,10 @@ def main() -> None:
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     from PySide6.QtCore import QStandardPaths
 
-    from app.main_window import MainWindow
-    from app.settings import Settings
-    from app.start import application
-    from app.workbench import Workbench
+    from app.state.settings import Settings
+    from app.state.workbench import Workbench
+    from app.window.main_window import MainWindow
+    from app.window.start import application
     from core.model.files import load
     from core.model.samples import sample_path
 

@@ -6,18 +6,20 @@ import pytest
 from core.circuits import nodal
 from core.circuits.ladder import circuit_of, solve
 from core.model.bands import Band
-from core.model.filters import LadderFilter
 from core.model.readout import Counter, ReadOut
-from core.model.tank import Tank
-from core.rig import read_out
-from core.rig.frequency_plan import band_plan
-from core.rig.if_survey import survey
-from core.rig.survey_options import options
-from core.stages import ladder_filter, tank_design, tolerance
-from core.stages.crystal_choice import place
-from core.stages.crystal_sweep import from_sweep
-from core.stages.crystals import Fixture
-from core.stages.tank import WantedRange
+from core.model.stages.filters import LadderFilter
+from core.model.stages.tank import Tank
+from core.rig.plan.frequency_plan import band_plan
+from core.rig.read_out import plan as read_out
+from core.rig.survey.if_survey import survey
+from core.rig.survey.options import options
+from core.stages import tolerance
+from core.stages.crystals.crystal_choice import place
+from core.stages.crystals.crystal_sweep import from_sweep
+from core.stages.crystals.crystals import Fixture
+from core.stages.filters import ladder_filter
+from core.stages.vfo import tank_design
+from core.stages.vfo.tank import WantedRange
 from core.trade.crystals import stock
 from tests.benchmarks.conftest import median_s
 from tests.published.reference import scattering

@@ -15,7 +15,7 @@ import pytest
 from PySide6.QtCore import QEvent, QObject
 
 from app.plots.base import Plot
-from app.workbench import Workbench
+from app.state.workbench import Workbench
 from core.model.files import load
 from core.model.samples import sample_path
 
@@ -42,15 +42,15 @@ window.grab()
 _OURS = """
 import gc
 gc.disable()
-from app.start import application
+from app.window.start import application
 from core.model.files import load
 from core.model.samples import sample_path
 project = load(sample_path())
 app = application()
-from app.main_window import MainWindow
-from app.settings import Settings
+from app.window.main_window import MainWindow
+from app.state.settings import Settings
 from app.plots.base import Plot
-from app.workbench import Workbench
+from app.state.workbench import Workbench
 import sys
 from pathlib import Path
 window = MainWindow(Workbench(project), Settings(Path(sys.argv[1])))
@@ -86,8 +86,8 @@ class Painted(QObject):
 
 @pytest.fixture
 def shown(qtbot, qapp, tmp_path):
-    from app.main_window import MainWindow
-    from app.settings import Settings
+    from app.state.settings import Settings
+    from app.window.main_window import MainWindow
 
     bench = Workbench(load(sample_path()))
     window = MainWindow(bench, Settings(tmp_path / "settings.ini"))

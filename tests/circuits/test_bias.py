@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.circuits import bias
-from core.model.tank import Feedback
-from core.stages.oscillator import operating, source_loss_s
+from core.model.stages.tank import Feedback
+from core.stages.vfo.oscillator import operating, source_loss_s
 from core.trade.devices import devices
 
 
@@ -48,7 +48,7 @@ def test_a_bipolar_transistors_base_loop_closes(supply, upper, lower, ohm):
 def test_the_device_table_has_every_device_of_the_model_and_its_source():
     from typing import get_args
 
-    from core.model.tank import Device
+    from core.model.stages.tank import Device
 
     assert set(devices()) == set(get_args(Device))
     assert all(row.source and row.status for row in devices().values())

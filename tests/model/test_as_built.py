@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from core.model.errors import DesignError, FileError
 from core.model.files import dumps, loads
+from core.model.values.errors import DesignError, FileError
 
 LADDER = ("stages", "ladder", "as_built")
 

@@ -6,8 +6,8 @@ import stat
 import pytest
 
 from core.model.disk import read_regular, read_text, write_whole
-from core.model.errors import FileError
 from core.model.files import dumps, load, save
+from core.model.values.errors import FileError
 from tests.odd_files import odd_files
 
 

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from core.model import disk, files
-from core.model.errors import FileError
 from core.model.files import dumps, load, loads, save
 from core.model.old_references import role_key
-from core.model.parts import spelled
 from core.model.project import Project
+from core.model.values.errors import FileError
+from core.model.values.parts import spelled
 from core.rig.analysis import Analysis
 
 

@@ -5,13 +5,13 @@ import typing
 import pytest
 from annotated_types import Ge, Gt, Le, Lt
 
-from core.model.base import Model
-from core.model.errors import DesignError
-from core.model.filters import LowPassFilter
-from core.model.oscillators import CarrierOscillator
-from core.model.quantities import Unit
-from core.model.tank import TuningCapacitor
-from core.model.wording import visible
+from core.model.stages.filters import LowPassFilter
+from core.model.stages.oscillators import CarrierOscillator
+from core.model.stages.tank import TuningCapacitor
+from core.model.values.base import Model
+from core.model.values.errors import DesignError
+from core.model.values.quantities import Unit
+from core.model.values.wording import visible
 
 
 def _quantities(annotation):

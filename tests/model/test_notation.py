@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from quantiphy import Quantity
 
-from core.model.errors import DesignError
-from core.model.notation import format_frequency, format_value, parse, parse_near, signed
+from core.model.values.errors import DesignError
+from core.model.values.notation import format_frequency, format_value, parse, parse_near, signed
 
 
 @pytest.mark.parametrize(

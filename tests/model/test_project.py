@@ -4,10 +4,10 @@ import pytest
 from annotated_types import Ge, Gt, Le, Lt
 from pydantic import ValidationError
 
-from core.model.base import Model
-from core.model.errors import DesignError
 from core.model.project import STAGE_TYPES, Project
-from core.model.quantities import unit_of
+from core.model.values.base import Model
+from core.model.values.errors import DesignError
+from core.model.values.quantities import unit_of
 from core.rig.new_rig import STAGE_KINDS, default_stage
 
 

@@ -1,7 +1,7 @@
 """The birdie finder's picture, without a window."""
 
-from app.look import Look
-from app.pictures.birdie_finder import picture_of
+from app.pictures.rig.birdie_finder import picture_of
+from app.state.look import Look
 from core.rig.analysis import Analysis
 
 LOOK = Look("40m", "receive", 7.1e6)

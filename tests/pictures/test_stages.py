@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from app.look import Look
-from app.pictures import block, carrier, front_filter, ladder, vfo
 from app.pictures.figures import NO_CURVE
+from app.pictures.stages import block, carrier, front_filter, ladder, vfo
+from app.state.look import Look
 from core.circuits.ladder import solve
 from core.rig.analysis import Analysis
 from core.stages.outcome import Unsolved

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from app.look import Look
-from app.pictures import frequency_plan, level_diagram, spur_chart
 from app.pictures.figures import NO_CURVE, Curve
+from app.pictures.rig import frequency_plan, level_diagram, spur_chart
+from app.state.look import Look
 from core.rig.analysis import Analysis
 
 PICTURES = (frequency_plan.picture_of, spur_chart.picture_of, level_diagram.picture_of)

@@ -8,8 +8,8 @@ import pytest
 
 from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.prototypes import three_db_edge
-from core.model.filters import BandPassFilter
-from core.stages import band_pass
+from core.model.stages.filters import BandPassFilter
+from core.stages.filters import band_pass
 
 ASKED = BandPassFilter(centre_hz=7.1e6, bandwidth_hz=300e3, inductance_h=1.6e-6, coil_q=200)
 TABLE = """

@@ -11,8 +11,8 @@ import pytest
 from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.prototypes import three_db_edge
 from core.circuits.response import pass_band
-from core.model.filters import Crystal, LadderFilter
-from core.stages import carrier_oscillator, ladder_filter
+from core.model.stages.filters import Crystal, LadderFilter
+from core.stages.filters import carrier_oscillator, ladder_filter
 from core.stages.outcome import FilterDesign
 from core.trade.series import VALUES
 from tests.published.reference import scattering

@@ -11,20 +11,20 @@ import pytest
 import skrf
 from skrf.network import a2s
 
-from core.model.filters import Crystal, LadderFilter
-from core.rig.crystal_bench import read_batch
-from core.rig.sweep_files import collect, read_sweep
-from core.stages import ladder_filter, ladder_meshes
-from core.stages.carrier_oscillator import pull, pulled_hz
-from core.stages.crystal_choice import mesh_frequencies, place
-from core.stages.crystal_sweep import from_sweep, transmission
-from core.stages.crystals import (
+from core.model.stages.filters import Crystal, LadderFilter
+from core.rig.bench.crystal_bench import read_batch
+from core.rig.bench.sweep_files import collect, read_sweep
+from core.stages.crystals.crystal_choice import mesh_frequencies, place
+from core.stages.crystals.crystal_sweep import from_sweep, transmission
+from core.stages.crystals.crystals import (
     CrystalParameters,
     Fixture,
     from_bandwidth,
     from_parallel_resonance,
     from_series_capacitor,
 )
+from core.stages.filters import ladder_filter, ladder_meshes
+from core.stages.filters.carrier_oscillator import pull, pulled_hz
 from core.stages.outcome import FilterDesign, Unsolved
 
 #: fs MHz, Lm mH, C0 pF, Rm, Cm fF, fp - fs, Q.

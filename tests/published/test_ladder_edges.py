@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import solve
-from core.model.filters import Crystal, LadderFilter
-from core.stages import ladder_filter
+from core.model.stages.filters import Crystal, LadderFilter
+from core.stages.filters import ladder_filter
 
 IF_HZ = 9e6
 

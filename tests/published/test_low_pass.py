@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import solve
-from core.model.filters import LowPassFilter
-from core.stages import low_pass
+from core.model.stages.filters import LowPassFilter
+from core.stages.filters import low_pass
 
 ASKED = LowPassFilter(order=5, ripple_db=0.1, cutoff_hz=15e6, coil_q=150, capacitor_q=500)
 #: 13 turns on a T50-6 core (A_L 40) in place of 13.49.

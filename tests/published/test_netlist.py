@@ -13,12 +13,12 @@ from core.circuits import nodal
 from core.circuits.circuit import Branch, Circuit, CoupledCoils, Part, Port, Transformer
 from core.circuits.ladder import Arm, Network, circuit_of, solve
 from core.circuits.netlist import netlist
-from core.model.errors import DesignError
 from core.model.files import load
 from core.model.samples import sample_path
+from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.export import netlist_of
-from core.stages.tank import circuit, resonance
+from core.rig.paper.export import netlist_of
+from core.stages.vfo.tank import circuit, resonance
 
 
 def number(text, hertz):

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.circuits.ladder import Arm, Network, Part, Transformer, group_delay_s, joined, solve, stresses
-from core.model.filters import BandPassFilter, LowPassFilter
-from core.stages import band_pass, low_pass
+from core.model.stages.filters import BandPassFilter, LowPassFilter
+from core.stages.filters import band_pass, low_pass
 from core.stages.outcome import FilterDesign
 from tests.published.reference import impedance, scattering
 

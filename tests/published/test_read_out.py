@@ -9,9 +9,9 @@ import pytest
 from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
 from core.rig.analysis import Analysis
-from core.rig.frequency_plan import band_plan
-from core.rig.read_out import options, plan
-from core.rig.read_out_schemes import STRONG_HARMONIC, Reading, resolution_hz, shown_hz
+from core.rig.plan.frequency_plan import band_plan
+from core.rig.read_out.plan import options, plan
+from core.rig.read_out.schemes import STRONG_HARMONIC, Reading, resolution_hz, shown_hz
 from core.stages.outcome import Unsolved
 from core.trade.crystals import stock
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import Arm, solve
-from core.model.filters import Crystal, LadderFilter
-from core.stages import ladder_filter
+from core.model.stages.filters import Crystal, LadderFilter
+from core.stages.filters import ladder_filter
 from core.stages.outcome import Unsolved
 from core.stages.tolerance import Spreads, distribution, draw, measure, run
 from tests.published.reference import scattering

@@ -12,13 +12,13 @@ import pytest
 
 from core.model.files import load
 from core.model.samples import sample_path
-from core.model.tank import Feedback, Tank, Trimmer, TuningCapacitor
+from core.model.stages.tank import Feedback, Tank, Trimmer, TuningCapacitor
 from core.rig.analysis import Analysis
-from core.stages import vfo
-from core.stages.compensation import stilling_f
-from core.stages.oscillator import ASSUMED_CAPACITOR_Q, operating
-from core.stages.tank import WantedRange, capacitors, resonance, tuning_f
-from core.stages.tank_design import design
+from core.stages.vfo import vfo
+from core.stages.vfo.compensation import stilling_f
+from core.stages.vfo.oscillator import ASSUMED_CAPACITOR_Q, operating
+from core.stages.vfo.tank import WantedRange, capacitors, resonance, tuning_f
+from core.stages.vfo.tank_design import design
 from core.trade.temperature import coefficients
 
 #: So small that the part is not there.

@@ -6,11 +6,11 @@ import typing
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from core.model.base import Model
-from core.model.errors import DesignError
+from core.model.values.base import Model
+from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import build_sheet
-from core.rig.report import as_text, report
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.report import as_text, report
 
 KEYS = {"id", "kind", "schema_version", "table", "as_built", "sweeps"}
 

@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import solve
-from core.model.quantities import spelled
+from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import build_sheet
-from core.rig.parts_list import parts_list
-from core.stages import vfo
-from core.stages.tank import given_parts
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.parts_list import parts_list
+from core.stages.vfo import vfo
+from core.stages.vfo.tank import given_parts
 
 
 @pytest.fixture(params=["tern", "muddle"])

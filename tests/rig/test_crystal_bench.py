@@ -9,11 +9,11 @@ import skrf
 
 from core.circuits.ladder import solve
 from core.model.bench import CrystalBatch, CrystalMethod, Sweep
-from core.model.errors import DesignError
 from core.model.files import dumps, loads
-from core.rig import crystal_bench
+from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.crystal_bench import (
+from core.rig.bench import crystal_bench
+from core.rig.bench.crystal_bench import (
     COLUMNS,
     batch_of,
     figures,
@@ -21,13 +21,13 @@ from core.rig.crystal_bench import (
     with_readings,
     with_sweeps,
 )
-from core.rig.crystal_guidance import guidance
-from core.rig.crystals_in_ladder import fit_in, place
-from core.rig.report import crystals_report, crystals_text
+from core.rig.bench.crystal_guidance import guidance
+from core.rig.bench.crystals_in_ladder import fit_in, place
+from core.rig.bench.sweep_files import read_sweep, stored
+from core.rig.paper.report import crystals_report, crystals_text
 from core.rig.rules import inspect
-from core.rig.sweep_files import read_sweep, stored
-from core.stages.crystal_sweep import from_sweep, transmission
-from core.stages.crystals import Fixture
+from core.stages.crystals.crystal_sweep import from_sweep, transmission
+from core.stages.crystals.crystals import Fixture
 from core.stages.outcome import FilterDesign, Unsolved
 from tests.published.test_crystals import X, sweep
 

@@ -7,10 +7,10 @@ from core.circuits.ladder import solve
 from core.model.bands import Band
 from core.model.project import Project
 from core.rig.analysis import Analysis
-from core.rig.crystal_bench import BatchRow, figures
-from core.rig.crystals_in_ladder import designed_for, fit_in, labels, place
+from core.rig.bench.crystal_bench import BatchRow, figures
+from core.rig.bench.crystals_in_ladder import designed_for, fit_in, labels, place
 from core.rig.new_rig import new_rig
-from core.stages.crystals import CrystalParameters
+from core.stages.crystals.crystals import CrystalParameters
 from core.stages.outcome import FilterFigures, Unsolved
 
 

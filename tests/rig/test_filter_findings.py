@@ -5,13 +5,13 @@ import re
 import pytest
 
 from core.model.bands import Band
-from core.model.filters import Crystal, LadderFilter
+from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.ladder_facts import ladder_facts
 from core.rig.new_rig import new_rig
-from core.rig.ordinary import ordinary_ladder, typical_crystal
 from core.rig.rules import inspect
-from core.stages import ladder_cures, ladder_filter
+from core.rig.survey.ordinary import ordinary_ladder, typical_crystal
+from core.stages.filters import ladder_cures, ladder_filter
 
 TWENTY = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, sideband="upper", scheme="sum")
 

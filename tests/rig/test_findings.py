@@ -7,11 +7,11 @@ from math import inf
 
 import pytest
 
-from core.model.errors import DesignError
-from core.model.notation import format_value
+from core.model.values.errors import DesignError
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import SEVERITIES, Finding, ranked
-from core.rig.report import report
+from core.rig.paper.report import report
 from core.rig.rules import inspect, ladders
 from core.rig.rules.rule import RULES
 

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import Network, solve
-from core.model.filters import LowPass, LowPassFilter
+from core.model.stages.filters import LowPass, LowPassFilter
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import build_sheet
-from core.rig.report import as_text, report
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
 
 AMPLIFIER_DBC = (-20.0, -15.0, -35.0, -30.0)

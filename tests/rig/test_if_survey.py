@@ -6,18 +6,18 @@ from itertools import combinations
 import pytest
 
 from core.model.bands import Band
-from core.model.filters import LadderFilter
-from core.model.quantities import spelled
+from core.model.stages.filters import LadderFilter
+from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.if_survey import SurveyRow, survey, verdict
 from core.rig.new_rig import new_rig
-from core.rig.ordinary import typical_crystal
-from core.rig.report import survey_report, survey_text
+from core.rig.paper.report import survey_report, survey_text
 from core.rig.rules import inspect
-from core.rig.survey_terms import HIGHEST_VFO_HZ, TERMS, ranges
-from core.stages import ladder_filter, ladder_meshes
+from core.rig.survey.if_survey import SurveyRow, survey, verdict
+from core.rig.survey.ordinary import typical_crystal
+from core.rig.survey.terms import HIGHEST_VFO_HZ, TERMS, ranges
+from core.stages.filters import ladder_filter, ladder_meshes
 from core.stages.outcome import Unsolved
-from core.stages.start_up import SAFE_START
+from core.stages.vfo.start_up import SAFE_START
 from core.trade.allocations import allocation, allocations, in_broadcast_band, usual_sideband
 from core.trade.crystals import stock
 

@@ -8,16 +8,16 @@ import pytest
 from core.circuits.ladder import solve
 from core.circuits.response import noise_bandwidth_hz
 from core.circuits.units import thermal_noise_dbm
-from core.model.audio import Microphone, Speaker
-from core.model.mixers import Mixer
+from core.model.stages.audio import Microphone, Speaker
+from core.model.stages.mixers import Mixer
 from core.model.station import Station
-from core.rig import levels
 from core.rig.analysis import Analysis
-from core.rig.blocks import Block, block
-from core.rig.noise import external_figure_db
-from core.rig.own_noise import noise_figure_db, own_noise
+from core.rig.levels import levels
+from core.rig.levels.blocks import Block, block
+from core.rig.levels.noise import external_figure_db
+from core.rig.levels.own_noise import noise_figure_db, own_noise
 from core.rig.rules import inspect
-from core.stages import ladder_figures, ladder_filter
+from core.stages.filters import ladder_figures, ladder_filter
 
 
 def stage(name, gain, noise=0.0, p1db=None, kind="amplifier", zone="rf", image=None) -> Block:

@@ -5,14 +5,14 @@ import re
 import pytest
 
 from core.model.bands import Band
-from core.model.notation import parse
-from core.model.tank import Feedback
+from core.model.stages.tank import Feedback
+from core.model.values.notation import parse
 from core.rig.analysis import Analysis
 from core.rig.new_rig import best_scheme, new_rig
 from core.rig.rules import inspect
 from core.rig.rules.oscillators import GOOD_WARM_UP_HZ
-from core.stages import start_up, vfo
-from core.stages.start_up import SAFE_START
+from core.stages.vfo import start_up, vfo
+from core.stages.vfo.start_up import SAFE_START
 
 
 def of(rig, rule):

@@ -5,14 +5,14 @@ from io import StringIO
 
 import pytest
 
-from core.model.quantities import spelled
-from core.rig import crystal_bench, crystals_in_ladder
+from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import build_sheet
-from core.rig.parts_list import parts_csv, parts_list
-from core.stages.oscillator import operating
+from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.parts_list import parts_csv, parts_list
 from core.stages.outcome import PartRow
-from core.stages.tank import circuit
+from core.stages.vfo.oscillator import operating
+from core.stages.vfo.tank import circuit
 
 #: What the circuit has that nobody solders into it.
 NOT_BOUGHT = ("stray", "device", "load", "differential_cold")

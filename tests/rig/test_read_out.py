@@ -6,14 +6,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.model.bands import SCHEMES, Band
-from core.model.notation import format_frequency
 from core.model.readout import Counter, ReadOut
+from core.model.values.notation import format_frequency
 from core.rig.analysis import Analysis
-from core.rig.frequency_plan import band_plan
 from core.rig.new_rig import new_rig
-from core.rig.read_out import options, plan
-from core.rig.read_out_helper import Helped
-from core.rig.read_out_schemes import Reading, harmonics_heard, shown_hz
+from core.rig.plan.frequency_plan import band_plan
+from core.rig.read_out.helper import Helped
+from core.rig.read_out.plan import options, plan
+from core.rig.read_out.schemes import Reading, harmonics_heard, shown_hz
 from core.rig.rules import inspect
 from core.stages.outcome import Unsolved
 from core.trade.allocations import allocation

@@ -5,7 +5,7 @@ import pytest
 
 from core.circuits.ladder import solve
 from core.rig.analysis import Analysis
-from core.rig.frequency_plan import image_for
+from core.rig.plan.frequency_plan import image_for
 
 
 @pytest.mark.parametrize("dial_hz", [7.01e6, 7.125e6, 7.19e6])

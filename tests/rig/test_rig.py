@@ -8,16 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.model.bands import SCHEMES, Band
-from core.model.errors import DesignError
+from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.birdie_finder import candidates
-from core.rig.build_sheet import build_sheet
-from core.rig.frequency_plan import dial_for, vfo_for
-from core.rig.if_survey import survey
 from core.rig.new_rig import best_scheme, new_rig, with_band, with_frequencies
-from core.rig.report import as_text, report, survey_report, survey_text
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.report import as_text, report, survey_report, survey_text
+from core.rig.plan.frequency_plan import dial_for, vfo_for
 from core.rig.rules import inspect
-from core.stages import vfo
+from core.rig.survey.if_survey import survey
+from core.stages.vfo import vfo
 from core.trade.allocations import allocation, allocations
 from core.trade.crystals import stock
 

@@ -10,19 +10,19 @@ from core.circuits.prototypes import attenuation_db, couplings, prototype, three
 from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
 from core.rig.analysis import Analysis
+from core.rig.bench.crystal_bench import BatchRow, histogram
+from core.rig.bench.crystal_bench import figures as figures_of
 from core.rig.birdie_finder import candidates
-from core.rig.crystal_bench import BatchRow, histogram
-from core.rig.crystal_bench import figures as figures_of
-from core.rig.export import response_touchstone, scattering
-from core.rig.frequency_plan import band_plan
-from core.rig.oscillator_drive import amplified, bare_dbm, driven_by, drives, split_db
-from core.rig.product_levels import ordinarily_worked, response_db, sent_dbc
-from core.rig.read_out import plan
-from core.rig.report import as_text, report
-from core.rig.responses import response_lines, response_name
+from core.rig.levels.oscillator_drive import amplified, bare_dbm, driven_by, drives, split_db
+from core.rig.paper.export import response_touchstone, scattering
+from core.rig.paper.report import as_text, report
+from core.rig.plan.frequency_plan import band_plan
+from core.rig.read_out.plan import plan
 from core.rig.rules import inspect
-from core.rig.spurs import Spur, all_lines
-from core.stages.crystals import CrystalParameters
+from core.rig.spurs.product_levels import ordinarily_worked, response_db, sent_dbc
+from core.rig.spurs.responses import response_lines, response_name
+from core.rig.spurs.spurs import Spur, all_lines
+from core.stages.crystals.crystals import CrystalParameters
 from core.stages.mixer import figures
 from core.trade.mixers import suppression_db, typical
 from core.trade.series import nearest, neighbours, preferred

@@ -7,9 +7,9 @@ import pytest
 
 from core.circuits.ladder import solve
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import build_sheet
-from core.rig.report import report
-from core.stages import vfo
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.report import report
+from core.stages.vfo import vfo
 
 
 @pytest.fixture(scope="module")

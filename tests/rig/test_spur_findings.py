@@ -5,7 +5,7 @@ import pytest
 from core.model.bands import Band
 from core.rig.analysis import Analysis
 from core.rig.new_rig import new_rig
-from core.rig.report import as_text, report
+from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
 
 RESPONSES = ("response_near", "response_far", "response_crosses")

@@ -7,16 +7,16 @@ from hypothesis import strategies as st
 
 from core.circuits.ladder import solve
 from core.model.bands import SCHEMES, Band
-from core.model.mixers import Mixer
-from core.model.oscillators import Oscillator
+from core.model.stages.mixers import Mixer
+from core.model.stages.oscillators import Oscillator
 from core.rig.analysis import Analysis
 from core.rig.birdies import ReadOutSources, birdies, harmonics_dbc
-from core.rig.frequency_plan import band_plan
 from core.rig.new_rig import best_scheme, new_rig
-from core.rig.product_levels import Worked, ordinarily_worked, response_db, sent_dbc
-from core.rig.responses import receive_responses
+from core.rig.plan.frequency_plan import band_plan
 from core.rig.rules import inspect
-from core.rig.spurs import transmit_products
+from core.rig.spurs.product_levels import Worked, ordinarily_worked, response_db, sent_dbc
+from core.rig.spurs.responses import receive_responses
+from core.rig.spurs.spurs import transmit_products
 from core.stages.mixer import figures
 from core.trade.allocations import allocation
 

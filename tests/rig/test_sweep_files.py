@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from core.model.errors import FileError
-from core.rig import sweep_files
-from core.rig.sweep_files import collect, inside, read_sweep
-from core.stages.crystal_sweep import from_sweep
-from core.stages.crystals import Fixture
+from core.model.values.errors import FileError
+from core.rig.bench import sweep_files
+from core.rig.bench.sweep_files import collect, inside, read_sweep
+from core.stages.crystals.crystal_sweep import from_sweep
+from core.stages.crystals.crystals import Fixture
 from tests.odd_files import odd_files
 from tests.published.test_crystals import X, sweep
 

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from core.model.errors import DesignError
-from core.rig.crystal_bench import read_batch
-from core.rig.tables import read_table
-from core.stages.crystals import Fixture
+from core.model.values.errors import DesignError
+from core.rig.bench.crystal_bench import read_batch
+from core.rig.bench.tables import read_table
+from core.stages.crystals.crystals import Fixture
 
 GOOD = "good,9000000,1115,0.98"
 

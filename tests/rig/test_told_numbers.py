@@ -3,15 +3,15 @@
 import numpy as np
 import pytest
 
-from core.model.tank import Tank
+from core.model.stages.tank import Tank
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import build_sheet
-from core.rig.report import report
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.report import report
 from core.rig.rules import inspect
 from core.rig.rules.receive import ASSUMED_STRAY_ISOLATION_DB
-from core.stages import vfo
-from core.stages.tank import WantedRange, resonance
-from core.stages.tank_design import design
+from core.stages.vfo import vfo
+from core.stages.vfo.tank import WantedRange, resonance
+from core.stages.vfo.tank_design import design
 
 
 def test_the_sheet_tells_each_stages_own_output(tern):

@@ -5,14 +5,14 @@ import json
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from core.model.errors import DesignError
 from core.model.readout import Counter
-from core.model.tank import Feedback, Tank, Trimmer, TuningCapacitor
+from core.model.stages.tank import Feedback, Tank, Trimmer, TuningCapacitor
+from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import build_sheet
-from core.rig.report import as_text, report, vfo_text
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.report import as_text, report, vfo_text
 from core.rig.rules import inspect
-from core.stages.tank import TankDesign
+from core.stages.vfo.tank import TankDesign
 
 FARAD = st.sampled_from([1e-18, 1e-15, 1e-12, 1e-11, 5e-11, 1e-10, 1e-9, 1e-7, 1.0])
 HENRY = st.sampled_from([1e-12, 1e-8, 1e-7, 3e-6, 1e-5, 1e-3, 1e3])

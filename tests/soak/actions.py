@@ -92,10 +92,10 @@ def session(seed: int, count: int, tally: _Tally | None = None) -> Iterator[Outc
     from PySide6.QtCore import QCoreApplication, QEvent, QStandardPaths
     from PySide6.QtWidgets import QApplication
 
-    from app.main_window import MainWindow
-    from app.settings import Settings
-    from app.start import application
-    from app.workbench import Workbench
+    from app.state.settings import Settings
+    from app.state.workbench import Workbench
+    from app.window.main_window import MainWindow
+    from app.window.start import application
     from core.model.files import load
     from core.model.samples import sample_path
 

@@ -17,14 +17,14 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from core.model.errors import CopperError
 from core.model.files import dumps, load, loads
 from core.model.samples import sample_path
-from core.rig import crystal_bench, crystals_in_ladder, sweep_files
+from core.model.values.errors import CopperError
 from core.rig.analysis import Analysis
-from core.rig.report import as_text, crystals_report, crystals_text, report
-from core.stages.crystal_sweep import transmission
-from core.stages.crystals import CrystalParameters, Fixture
+from core.rig.bench import crystal_bench, crystals_in_ladder, sweep_files
+from core.rig.paper.report import as_text, crystals_report, crystals_text, report
+from core.stages.crystals.crystal_sweep import transmission
+from core.stages.crystals.crystals import CrystalParameters, Fixture
 from core.stages.outcome import Unsolved
 from tests.soak.outcome import Outcome, prints_no_number
 

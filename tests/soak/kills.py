@@ -14,8 +14,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from random import Random
 
-from core.model.errors import FileError
 from core.model.files import load
+from core.model.values.errors import FileError
 from tests.soak.outcome import Outcome
 
 SAVED = "all whole; everything was saved"
@@ -95,8 +95,8 @@ def judged(folder: Path, log: str, killed_s: float) -> str:
 
 def offered(folder: Path) -> int | None:
     """The edit that the offered copy holds; None when nothing is offered."""
-    from app.recovery import Recovery
-    from app.workbench import Workbench
+    from app.state.recovery import Recovery
+    from app.state.workbench import Workbench
 
     found = Recovery(Workbench(), folder).leftovers()
     return max((round(each.load().if_hz) - _BASE_HZ for each in found), default=None)
@@ -108,11 +108,11 @@ def _work(folder: Path, chance: Random) -> None:
     from PySide6.QtCore import QStandardPaths, Qt
     from PySide6.QtTest import QTest
 
-    from app.main_window import MainWindow
-    from app.recovery import Recovery
-    from app.settings import Settings
-    from app.start import application
-    from app.workbench import Workbench
+    from app.state.recovery import Recovery
+    from app.state.settings import Settings
+    from app.state.workbench import Workbench
+    from app.window.main_window import MainWindow
+    from app.window.start import application
     from core.model.files import save
     from core.model.samples import sample_path
 

@@ -22,28 +22,23 @@ import numpy as np
 from annotated_types import Ge, Gt, Le, Lt
 
 from core.model.bands import SCHEMES, Band
-from core.model.base import Model
-from core.model.errors import DesignError
 from core.model.files import dumps, load, loads
 from core.model.project import Project
 from core.model.samples import sample_path
+from core.model.values.base import Model
+from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import build_sheet
-from core.rig.export import response_csv, response_touchstone
-from core.rig.if_survey import survey
 from core.rig.new_rig import STAGE_KINDS, default_stage, new_rig, with_band, with_frequencies, with_tank
-from core.rig.report import as_text, report, survey_report, survey_text, vfo_text
-from core.stages import (
-    carrier_oscillator,
-    compensation,
-    ladder_figures,
-    ladder_filter,
-    tank_design,
-    tolerance,
-)
-from core.stages.carrier_oscillator import CarrierPlace
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.export import response_csv, response_touchstone
+from core.rig.paper.report import as_text, report, survey_report, survey_text, vfo_text
+from core.rig.survey.if_survey import survey
+from core.stages import tolerance
+from core.stages.filters import carrier_oscillator, ladder_figures, ladder_filter
+from core.stages.filters.carrier_oscillator import CarrierPlace
 from core.stages.outcome import FilterDesign, Unsolved
-from core.stages.tank import TankDesign
+from core.stages.vfo import compensation, tank_design
+from core.stages.vfo.tank import TankDesign
 from core.trade.crystals import stock
 from tests.soak.outcome import NOT_FINITE, Outcome, prints_no_number
 

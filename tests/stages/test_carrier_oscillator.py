@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import solve
-from core.model.filters import Crystal, LadderFilter
-from core.rig import oscillator_drive
+from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
-from core.rig.report import report
+from core.rig.levels import oscillator_drive
+from core.rig.paper.report import report
 from core.rig.rules import inspect
-from core.stages import carrier_oscillator, ladder_filter
+from core.stages.filters import carrier_oscillator, ladder_filter
 from core.stages.outcome import Unsolved
 from tests.published.reference import scattering
 

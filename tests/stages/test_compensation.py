@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.model.notation import parse
-from core.model.tank import Tank
-from core.stages import vfo
-from core.stages.compensation import compensated, compensation, least_worst
+from core.model.stages.tank import Tank
+from core.model.values.notation import parse
 from core.stages.outcome import Unsolved
-from core.stages.tank import WantedRange
-from core.stages.tank_design import design
+from core.stages.vfo import vfo
+from core.stages.vfo.compensation import compensated, compensation, least_worst
+from core.stages.vfo.tank import WantedRange
+from core.stages.vfo.tank_design import design
 from core.trade.series import neighbours
 
 BAND = (WantedRange("20m", 5.31e6, 5.56e6),)
@@ -84,7 +84,7 @@ def test_what_is_promised_is_what_comes_and_no_other_value_is_better(tank, wante
 
 def test_a_wide_dial_is_compensated_for_its_ends_not_its_middle():
     # 5 to 5.5 MHz: what stills the middle of the travel leaves more at an end than what is chosen.
-    from core.stages.compensation import stilling_f
+    from core.stages.vfo.compensation import stilling_f
 
     tank = Tank(coil_h=3.3e-6)
     made = design(tank, WIDE)

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.circuits.ladder import solve
-from core.model.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
-from core.stages import band_pass, carrier_oscillator, ladder_filter, low_pass
+from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
+from core.stages.filters import band_pass, carrier_oscillator, ladder_filter, low_pass
 from core.stages.outcome import FilterDesign, Unsolved
 
 SERIES = st.sampled_from(["exact", "E6", "E12", "E24", "E48", "E96"])

@@ -9,9 +9,9 @@ from core.circuits.flat_couplings import flat_couplings, transfer
 from core.circuits.ladder import Network
 from core.circuits.prototypes import couplings
 from core.circuits.response import pass_band
-from core.model.filters import Crystal, LadderFilter
-from core.rig.ordinary import ordinary_ladder
-from core.stages import ladder_cures, ladder_figures, ladder_filter, ladder_meshes
+from core.model.stages.filters import Crystal, LadderFilter
+from core.rig.survey.ordinary import ordinary_ladder
+from core.stages.filters import ladder_cures, ladder_figures, ladder_filter, ladder_meshes
 from core.stages.outcome import Unsolved
 
 

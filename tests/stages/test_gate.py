@@ -9,14 +9,14 @@ import pytest
 
 from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.units import added_db, excess_db
-from core.model.errors import DesignError
+from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.build_sheet import build_sheet
-from core.rig.report import as_text, report
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
 from core.stages.gate import gate, is_sound
 from core.stages.outcome import Unsolved
-from core.stages.tank import TankDesign
+from core.stages.vfo.tank import TankDesign
 
 REASON = (
     " cannot be computed from these values, which do not go together; bring the one changed last nearer to "

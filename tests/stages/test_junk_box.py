@@ -5,10 +5,10 @@ import pytest
 
 from core.circuits.ladder import solve
 from core.model.files import dumps, loads
-from core.model.filters import LadderFilter
+from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.rules import inspect
-from core.stages import ladder_filter
+from core.stages.filters import ladder_filter
 from core.stages.outcome import FilterDesign, Unsolved
 from core.trade.series import FURTHEST, VALUES, nearest
 

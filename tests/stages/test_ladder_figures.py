@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import solve
-from core.model.filters import Crystal, LadderFilter
+from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
-from core.rig.report import report
-from core.stages import ladder_figures, ladder_filter, ladder_meshes
+from core.rig.paper.report import report
+from core.stages.filters import ladder_figures, ladder_filter, ladder_meshes
 from core.stages.outcome import Unsolved
 from tests.published.reference import scattering
 

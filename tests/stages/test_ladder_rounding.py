@@ -4,8 +4,8 @@ from math import log10
 
 import pytest
 
-from core.model.filters import Crystal, LadderFilter
-from core.stages import ladder_filter
+from core.model.stages.filters import Crystal, LadderFilter
+from core.stages.filters import ladder_filter
 from core.stages.outcome import FilterFigures
 from core.trade.series import VALUES, in_parallel, neighbours, preferred
 

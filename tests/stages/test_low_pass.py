@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import solve
-from core.model.filters import LowPassFilter
-from core.stages import low_pass
+from core.model.stages.filters import LowPassFilter
+from core.stages.filters import low_pass
 from core.stages.outcome import FilterDesign
 from core.trade.series import VALUES, preferred
 from tests.published.reference import scattering

@@ -7,11 +7,12 @@ import pytest
 
 from core.circuits.circuit import Part, Transformer
 from core.circuits.ladder import circuit_of
-from core.model.filters import BandPassFilter, LadderFilter, LowPassFilter
-from core.model.parts import NAMES, reference
-from core.model.tank import Feedback, Tank
-from core.stages import band_pass, ladder_filter, low_pass, tank_design
-from core.stages.tank import WantedRange, circuit
+from core.model.stages.filters import BandPassFilter, LadderFilter, LowPassFilter
+from core.model.stages.tank import Feedback, Tank
+from core.model.values.parts import NAMES, reference
+from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.vfo import tank_design
+from core.stages.vfo.tank import WantedRange, circuit
 
 DIALS = ((14.1e6, 14.35e6),)
 WANTED = (

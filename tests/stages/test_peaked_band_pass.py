@@ -5,8 +5,9 @@ import pytest
 from scipy.optimize import minimize
 
 from core.circuits.ladder import solve
-from core.model.filters import BandPassFilter
-from core.stages import band_pass, tolerance
+from core.model.stages.filters import BandPassFilter
+from core.stages import tolerance
+from core.stages.filters import band_pass
 from core.stages.tolerance import Spreads
 
 DIALS = ((14.1e6, 14.35e6),)

@@ -8,25 +8,25 @@ import pytest
 
 from core.circuits.ladder import Transformer, solve
 from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_dbm, watts
-from core.model.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
-from core.model.tank import Tank, Warmth
-from core.stages import band_pass, ladder_filter, low_pass
-from core.stages.carrier_oscillator import (
+from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
+from core.model.stages.tank import Tank, Warmth
+from core.stages.crystals.crystal_choice import place
+from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO, CrystalParameters, checked
+from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.filters.carrier_oscillator import (
     audio_group_delay_s,
     audio_response,
     group_delay_spread_s,
     pull,
     pulled_hz,
 )
-from core.stages.carrier_oscillator import place as carrier_place
-from core.stages.compensation import least_worst
-from core.stages.crystal_choice import place
-from core.stages.crystals import LEAST_CAPACITANCE_RATIO, CrystalParameters, checked
+from core.stages.filters.carrier_oscillator import place as carrier_place
 from core.stages.outcome import Unsolved
-from core.stages.tank import WantedRange
-from core.stages.tank_design import design as design_tank
 from core.stages.tolerance import Measured, Spreads, draw, measure, run
-from core.stages.vfo import warm_up
+from core.stages.vfo.compensation import least_worst
+from core.stages.vfo.tank import WantedRange
+from core.stages.vfo.tank_design import design as design_tank
+from core.stages.vfo.vfo import warm_up
 
 NONE = Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0)
 BAND_PASS = BandPassFilter(centre_hz=14.2e6, bandwidth_hz=500e3, bands=("20m",))

@@ -8,10 +8,10 @@ import pytest
 from app.sheet.tank_schematic import tank_svg
 from core.circuits import nodal
 from core.circuits.circuit import Circuit, Port, without_dc_path, without_path
-from core.model.tank import Feedback, Tank
-from core.stages.oscillator import GATE, SOURCE
-from core.stages.tank import TANK, WantedRange, circuit, resonance
-from core.stages.tank_design import design
+from core.model.stages.tank import Feedback, Tank
+from core.stages.vfo.oscillator import GATE, SOURCE
+from core.stages.vfo.tank import TANK, WantedRange, circuit, resonance
+from core.stages.vfo.tank_design import design
 
 WANTED = (
     WantedRange("20m", 5.31e6, 5.56e6),

@@ -5,13 +5,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.model.errors import DesignError
-from core.model.notation import parse
-from core.model.tank import Feedback, Tank, TuningCapacitor, Warmth
-from core.stages import start_up, tank_design, vfo
+from core.model.stages.tank import Feedback, Tank, TuningCapacitor, Warmth
+from core.model.values.errors import DesignError
+from core.model.values.notation import parse
 from core.stages.outcome import Unsolved
-from core.stages.tank import WantedRange, resonance
-from core.stages.tank_design import design
+from core.stages.vfo import start_up, tank_design, vfo
+from core.stages.vfo.tank import WantedRange, resonance
+from core.stages.vfo.tank_design import design
 from core.trade.series import preferred
 
 BAND = (WantedRange("20m", 5.31e6, 5.56e6),)

@@ -7,7 +7,7 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 
-from core.model.quantities import spelled
+from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, ranked
 

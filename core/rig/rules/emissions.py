@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from core.model.filters import LowPass, LowPassFilter
+from core.model.stages.filters import LowPass, LowPassFilter
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding
 from core.rig.rules.rule import rule

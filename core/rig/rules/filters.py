@@ -3,17 +3,17 @@
 from collections.abc import Callable, Iterator
 from typing import TypeVar
 
-from core.model.base import Path
-from core.model.filters import BandPass, BandPassFilter, LowPass, LowPassFilter
-from core.model.notation import format_value
-from core.model.parts import spelled
+from core.model.stages.filters import BandPass, BandPassFilter, LowPass, LowPassFilter
+from core.model.values.base import Path
+from core.model.values.notation import format_value
+from core.model.values.parts import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rows import FilterRow
 from core.rig.rules.rule import rule
-from core.stages import band_pass, low_pass
+from core.stages.filters import band_pass, low_pass
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
-from core.stages.tank import TankDesign
+from core.stages.vfo.tank import TankDesign
 
 #: Loss on the dial beyond which a band-pass is too narrow for its coils, dB.
 _MUCH_BAND_PASS_LOSS_DB = 6.0

@@ -5,15 +5,15 @@ from statistics import median
 
 import numpy as np
 
-from core.model.filters import LadderFilter
-from core.model.notation import format_value
+from core.model.stages.filters import LadderFilter
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rows import FilterRow
 from core.rig.rules.filters import STRAY_F
 from core.rig.rules.rule import rule
-from core.stages import ladder_cures, ladder_filter
-from core.stages.ladder_cures import Cure, Figure
+from core.stages.filters import ladder_cures, ladder_filter
+from core.stages.filters.ladder_cures import Cure, Figure
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 #: Ripple so far above what was asked that it is heard, dB.

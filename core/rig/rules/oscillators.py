@@ -2,18 +2,18 @@
 
 from collections.abc import Iterator
 
-from core.model.notation import format_value
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
-from core.rig.frequency_plan import sideband_at_if
-from core.rig.read_out_error import ASSUMED_CRYSTAL_PPM
+from core.rig.plan.frequency_plan import sideband_at_if
+from core.rig.read_out.error import ASSUMED_CRYSTAL_PPM
 from core.rig.rules.rule import rule
-from core.stages import start_up, vfo
-from core.stages.compensation import Compensation, compensation
-from core.stages.oscillator import operating
 from core.stages.outcome import Unsolved
-from core.stages.start_up import LEAST_START, SAFE_START
-from core.stages.tank import TankDesign
+from core.stages.vfo import start_up, vfo
+from core.stages.vfo.compensation import Compensation, compensation
+from core.stages.vfo.oscillator import operating
+from core.stages.vfo.start_up import LEAST_START, SAFE_START
+from core.stages.vfo.tank import TankDesign
 
 #: Below this an LC oscillator for HF is not built, Hz; common practice, no source.
 LEAST_VFO_HZ = 100e3

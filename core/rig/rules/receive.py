@@ -4,11 +4,11 @@ from collections.abc import Iterator
 from math import ceil
 
 from core.circuits.units import watts
-from core.model.mixers import Mixer
+from core.model.stages.mixers import Mixer
 from core.rig.analysis import Analysis
-from core.rig.blocks import Block
 from core.rig.findings import COMMON_PRACTICE, Finding
-from core.rig.levels import (
+from core.rig.levels.blocks import Block
+from core.rig.levels.levels import (
     ASSUMED_STRAY_ISOLATION_DB,
     HEARD_OVER_ROOM_DB,
     STRONG_OVER_S9_DB,

@@ -2,17 +2,17 @@
 
 from collections.abc import Iterator, Sequence
 
-from core.model.base import Path
-from core.model.mixers import Mixer
-from core.model.notation import format_frequency
 from core.model.project import Project
+from core.model.stages.mixers import Mixer
+from core.model.values.base import Path
+from core.model.values.notation import format_frequency
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding, Severity
-from core.rig.frequency_plan import BandPlan
-from core.rig.responses import FILTERED_ONLY
+from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rules.rule import rule
-from core.rig.spurs import Spur
-from core.rig.survey_terms import GOOD_REJECTION_DB, POOR_REJECTION_DB
+from core.rig.spurs.responses import FILTERED_ONLY
+from core.rig.spurs.spurs import Spur
+from core.rig.survey.terms import GOOD_REJECTION_DB, POOR_REJECTION_DB
 
 #: A birdie above this is loud, dB against S9; common practice, no source.
 LOUD_BIRDIE_DB = -48.0

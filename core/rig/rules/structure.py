@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator
 
-from core.model.amplifiers import PowerAmplifier
-from core.model.filters import BandPass, LowPass
-from core.model.mixers import Mixer
-from core.model.stage import Way
-from core.rig import crystal_bench
+from core.model.stages.amplifiers import PowerAmplifier
+from core.model.stages.filters import BandPass, LowPass
+from core.model.stages.mixers import Mixer
+from core.model.stages.stage import Way
 from core.rig.analysis import Analysis
+from core.rig.bench import crystal_bench
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rules.rule import rule
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from core.model.mixers import Mixer
+from core.model.stages.mixers import Mixer
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rules.rule import rule

@@ -1,0 +1,107 @@
+"""Every view of the window rendered to pictures, light and dark, without a display."""
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+
+from core.model.disk import write_whole
+from core.model.project import Project
+from core.model.values.errors import FileError
+
+_SIZE = (1440, 900)
+
+
+def render(project: Project, folder: Path) -> list[Path]:
+    """Render every view of `project` into `folder` as PNG; returns the files. `FileError` when it cannot.
+
+    Must run in a process of its own: it takes Qt's offscreen platform.
+    """
+    os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise FileError(
+            f"{folder} cannot be made a folder ({(error.strerror or str(error)).lower()}); choose another."
+        ) from None
+    from app.state.settings import THEME_CHOICES
+
+    return [
+        file for theme in THEME_CHOICES if theme != "system" for file in _render_theme(project, folder, theme)
+    ]
+
+
+def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
+    import tempfile
+
+    from PySide6.QtCore import QBuffer, QEventLoop
+
+    from app.state.settings import Settings
+    from app.state.workbench import Workbench
+    from app.window.main_window import MainWindow
+    from app.window.start import application
+
+    app = application()
+    with tempfile.TemporaryDirectory() as private, ExitStack() as at_end:
+        window = MainWindow(Workbench(project), Settings(Path(private) / "settings.ini"))
+        at_end.callback(app.processEvents)
+        for last in (window.deleteLater, window.hide, window.tasks.close):
+            at_end.callback(last)
+        window.choose_theme(theme)  # type: ignore[arg-type]
+        window.resize(*_SIZE)
+        window.show()
+        for name, prepare in _views(window):
+            prepare()
+            # Twice: the first turn refreshes the views, the second paints what they asked for.
+            for _ in range(2):
+                window.refresher.now()
+                app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
+            while getattr(window.pages.current, "busy", False):
+                app.processEvents()
+            while window.tasks.running("survey") or window.tasks.running("tolerance"):
+                app.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
+            app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
+            file = folder / f"{name}-{theme}.png"
+            picture = QBuffer()
+            window.grab().save(picture, "PNG")  # type: ignore[call-overload]
+            write_whole(file, bytes(picture.data().data()))
+            yield file
+
+
+def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignore[no-untyped-def]
+    """Name of each picture and what brings its view on screen."""
+    bench = window.bench
+
+    def rig(way: str) -> Callable[[], object]:
+        return lambda: (bench.select(()), bench.look_at_way(way), window.pages.show_page("Whole rig"))
+
+    def stage(key: str) -> Callable[[], object]:
+        return lambda: (bench.select(("stages", key)), window.pages.show_page("Stage"))
+
+    def ladder_figures(key: str) -> Callable[[], object]:
+        def prepare() -> None:
+            stage(key)()
+            window.refresher.now()
+            for choice in (window.pages.current.view.heard, window.pages.current.view.circuit):
+                choice.buttons[1].click()
+
+        return prepare
+
+    yield "whole-rig-receive", rig("receive")
+    yield "whole-rig-transmit", rig("transmit")
+    yield "birdie-finder", lambda: (rig("receive")(), window.pages.current.looks.buttons[1].click())
+    window.pages.current.looks.buttons[0].click()
+    seen = set()
+    for each in bench.current.stages:
+        if each.kind not in seen:
+            seen.add(each.kind)
+            yield f"stage-{each.kind.replace('_', '-')}", stage(each.id)
+            if each.kind == "ladder":
+                yield "stage-ladder-figures", ladder_figures(each.id)
+    yield "vfo", lambda: (bench.select(("vfo",)), window.pages.show_page("Stage"))
+    yield "carrier", lambda: (bench.select(("carrier",)), window.pages.show_page("Stage"))
+    yield "if-survey", lambda: (bench.select(()), window.pages.show_page("IF survey"))
+    yield "read-out", lambda: window.pages.show_page("Read-out")
+    yield "crystals", lambda: window.pages.show_page("Crystals")
+    yield "tolerance", lambda: (window.pages.show_page("Tolerance"), window.pages.current.run())
+    yield "build-sheet", lambda: window.pages.show_page("Build sheet")

@@ -1,0 +1,178 @@
+"""The table of a bag of crystals: what each one is, where it goes, and whether it may be chosen."""
+
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem
+
+from app.style import palette
+from app.style.plain import tip
+from core.model.values.notation import format_value
+from core.rig.bench import crystal_bench
+from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow
+
+_HEADS = ("crystal", "mesh", "fs", "Lm", "Rm", "C0", "Q", "remark")
+_REMARK = _HEADS.index("remark")
+#: Rows by whose texts the columns are made wide enough; a bag of a thousand is not measured whole.
+_MEASURED_ROWS = 60
+
+#: Figures with a spread: name in the parameters, name on screen, unit.
+_CONFIDENT = (
+    ("fs_hz", "fs", "Hz"),
+    ("lm_h", "Lm", "H"),
+    ("cm_f", "Cm", "F"),
+    ("rm_ohm", "Rm", "Ω"),
+    ("c0_f", "C0", "F"),
+    ("q", "Q", ""),
+)
+
+
+class CrystalTable(QTableWidget):
+    """A row a crystal, with a tick for those that may be chosen. Space turns the tick of the current row."""
+
+    #: The builder ticked a crystal in or out: its label, and whether it may be chosen.
+    ticked = Signal(str, bool)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAccessibleName("Crystals")
+        self.setColumnCount(len(_HEADS))
+        self.setHorizontalHeaderLabels(list(_HEADS))
+        self.verticalHeader().hide()
+        self.verticalHeader().setDefaultSectionSize(24)
+        self.setShowGrid(False)
+        self.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
+        self.setSelectionBehavior(QTableWidget.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QTableWidget.SelectionMode.SingleSelection)
+        # Tab leaves the table; the arrows walk in it.
+        self.setTabKeyNavigation(False)
+        head = self.horizontalHeader()
+        head.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        head.setResizeContentsPrecision(_MEASURED_ROWS)
+        head.setHighlightSections(False)
+        # A remark is read whole: the table scrolls sideways rather than cutting it.
+        head.setStretchLastSection(False)
+        self.itemChanged.connect(self._changed)
+        self._shown: list[tuple[BatchRow, int | None, str]] = []
+        self._theme = palette.theme()
+
+    def show_batch(
+        self,
+        batch: Sequence[BatchRow],
+        meshes: Mapping[str, int],
+        remarks: Mapping[str, str],
+        *,
+        by_mesh: bool,
+    ) -> None:
+        """Show a batch: the mesh of each placed crystal by label, and what makes it lie far out.
+
+        `by_mesh` has the placed ones first, in the order of the ladder.
+        """
+        rows = list(batch)
+        if by_mesh:
+            rows.sort(key=lambda row: meshes.get(row.label, len(meshes) + 1))
+        shown = [
+            (row, meshes.get(row.label) if row.parameters is not None else None, remarks.get(row.label, ""))
+            for row in rows
+        ]
+        former = self._shown if palette.theme() == self._theme else []
+        self._shown, self._theme = shown, palette.theme()
+        self.blockSignals(True)
+        self.setRowCount(len(rows))
+        for r, line in enumerate(shown):
+            # A large bag has thousands, and the IF changes few.
+            if r >= len(former) or former[r] != line:
+                self._set_row(r, *line)
+        self.blockSignals(False)
+        self.viewport().update()
+
+    def _set_row(self, r: int, row: BatchRow, mesh: int | None, far: str) -> None:
+        figures, remark, told = _texts(row)
+        whole = "; ".join(text for text in (far, remark) if text)
+        told = tip("\n".join(filter(None, (whole, told))))
+        for c, text in enumerate((row.label, "" if mesh is None else str(mesh), *figures, whole)):
+            item = self.item(r, c)
+            if item is None:
+                item = QTableWidgetItem()
+                item.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable)
+                self.setItem(r, c, item)
+            item.setText(text)
+            item.setToolTip(told)
+            item.setForeground(palette.brush("caution" if far and c in (0, _REMARK) else "ink"))
+            if c == 0:
+                _tick(item, row)
+
+    def _changed(self, item: QTableWidgetItem) -> None:
+        if item.column() == 0 and item.flags() & Qt.ItemFlag.ItemIsUserCheckable:
+            label = item.data(Qt.ItemDataRole.UserRole)
+            # The tick is no longer the one that was set: it is set again even if the design stays as it was.
+            row, _, far = self._shown[item.row()]
+            self._shown[item.row()] = row, -1, far
+            self.ticked.emit(label, item.checkState() == Qt.CheckState.Checked)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        item = self.item(self.currentRow(), 0)
+        if event.key() != Qt.Key.Key_Space or item is None:
+            super().keyPressEvent(event)
+        elif item.flags() & Qt.ItemFlag.ItemIsUserCheckable:
+            on = item.checkState() == Qt.CheckState.Checked
+            item.setCheckState(Qt.CheckState.Unchecked if on else Qt.CheckState.Checked)
+
+    def texts(self) -> list[list[str]]:
+        """The texts on show, row by row."""
+        return [
+            [item.text() if (item := self.item(r, c)) else "" for c in range(self.columnCount())]
+            for r in range(self.rowCount())
+        ]
+
+
+def _tick(item: QTableWidgetItem, row: BatchRow) -> None:
+    """The tick of a row that can be chosen; none on a row whose readings were refused."""
+    item.setData(Qt.ItemDataRole.UserRole, row.label)
+    if row.parameters is None:
+        item.setData(Qt.ItemDataRole.CheckStateRole, None)
+        item.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable)
+        return
+    item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
+    state = Qt.CheckState.Unchecked if row.left_out else Qt.CheckState.Checked
+    if item.data(Qt.ItemDataRole.CheckStateRole) is None or item.checkState() != state:
+        item.setCheckState(state)
+
+
+@lru_cache(maxsize=2 * crystal_bench.MOST_CRYSTALS)
+def _texts(row: BatchRow) -> tuple[tuple[str, ...], str, str]:
+    """A crystal's figures, the remark, and what is told of it when it is pointed at; kept,
+    because a large bag has thousands.
+    """
+    p = row.parameters
+    if p is None:
+        return ("",) * 5, row.refused, ""
+    known = dict(p.spread)
+    lm = format_value(p.lm_h, "H", 4)
+    figures = (
+        f"{p.fs_hz / 1e6:.6f} MHz",
+        f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
+        "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
+        format_value(p.c0_f, "F", 3),
+        "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
+    )
+    return figures, p.doubt, confidence(row)
+
+
+def confidence(row: BatchRow) -> str:
+    """The figures of a crystal with their 95 % intervals, a line each."""
+    p = row.parameters
+    if p is None:
+        return row.refused
+    own, whole = dict(p.spread), dict(p.whole_spread)
+    readings = "of the readings alone (95 %), and " if own else ""
+    lines = [f"± {readings}at worst with a fixture off by {FIXTURE_ERRORS}:"]
+    for name, title, unit in _CONFIDENT:
+        value = getattr(p, name)
+        if name in whole and value is not None:
+            text = f"{title} {format_value(value, unit, 9 if name == 'fs_hz' else 4)}"
+            text += f" ± {format_value(own[name], unit, 2)}," if name in own else ""
+            lines.append(f"{text} ± {format_value(whole[name], unit, 2)}")
+    return "\n".join(lines)

@@ -1,0 +1,1 @@
+"""Panels around the pages: signal path, editors, findings, frequency bar."""

@@ -1,0 +1,175 @@
+"""The left side: the selected stage's editor, its parts, and what differs from the held design."""
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from app.panels.differences import Differences
+from app.panels.forms import Form
+from app.panels.parts_table import PartsTable
+from app.state.workbench import Workbench
+from app.style import palette, words
+from app.style.plain import Text
+from app.widgets.number_field import NumberField
+from app.widgets.view import View
+from core.model.project import Project
+from core.model.values.base import Model, Path
+
+#: What is edited where it stands on the signal path, and so not once more with the rig as a whole.
+_ON_THE_PATH = frozenset({"vfo", "carrier", "read_out", "speaker", "microphone", "crystal_batch", "scatter"})
+_TITLES: dict[Path, str] = {
+    (): "The rig",
+    ("vfo",): "VFO",
+    ("carrier",): "Carrier oscillator",
+    ("station",): "Antenna and site",
+    ("speaker",): "Speaker",
+    ("microphone",): "Microphone",
+}
+
+
+class EditorPanel(View):
+    """Shows the form of what is selected. A form is made once for each kind of thing and then kept."""
+
+    def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._bench = bench
+        self._forms: dict[type[Model], Form] = {}
+        self._form: Form | None = None
+        self.title = Text()
+        self.title.setFont(palette.figures_font(self.font(), 1.2, bold=True))
+        self.title.setWordWrap(True)
+        self.subtitle = Text()
+        self.subtitle.setProperty("look", "soft")
+        self.subtitle.setWordWrap(True)
+        self.subtitle.hide()
+        self.back = QPushButton("The rig")
+        self.back.setToolTip("Back to the settings of the rig as a whole")
+        self.back.clicked.connect(lambda: bench.select(()))
+        head = QHBoxLayout()
+        head.addWidget(self.title, 1)
+        head.addWidget(self.back)
+        self._place_of_form = QVBoxLayout()
+        self.parts = PartsTable(bench)
+        self._parts_title = Text("Parts")
+        self._parts_title.setProperty("look", "title")
+        self._parts_help = Text(
+            "A reading typed under “as built” replaces one computed value; everything after it follows."
+        )
+        self._parts_help.setProperty("look", "soft")
+        self._parts_help.setWordWrap(True)
+        self.differences = Differences()
+        inside = QWidget()
+        inside.setProperty("look", "ground")
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(12, 10, 12, 10)
+        column.setSpacing(8)
+        column.addLayout(head)
+        for part in (
+            self.subtitle,
+            self._place_of_form,
+            self._parts_title,
+            self.parts,
+            self._parts_help,
+        ):
+            if isinstance(part, QWidget):
+                column.addWidget(part)
+            else:
+                column.addLayout(part)
+        column.addStretch(1)
+        self._scroll = QScrollArea()
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setWidget(inside)
+        card = QFrame()
+        card.setProperty("look", "card")
+        inner = QVBoxLayout(card)
+        inner.setContentsMargins(1, 1, 1, 1)
+        inner.addWidget(self._scroll, 3)
+        # Below what scrolls, so that it is in sight however many rows the editor has.
+        self._compared = QScrollArea()
+        self._compared.setWidgetResizable(True)
+        self._compared.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._compared.setFrameShape(QFrame.Shape.NoFrame)
+        self._compared.setWidget(self.differences)
+        self.differences.setProperty("look", "ground")
+        self._compared.hide()
+        inner.addWidget(self._compared, 2)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(card)
+
+    @property
+    def form(self) -> Form | None:
+        """The form on show."""
+        return self._form
+
+    def refresh(self, bench: Workbench) -> None:
+        path = bench.selection
+        model = bench.current.at(path) if path else bench.current
+        form = self._form_for(model)
+        if form is not self._form:
+            if self._form is not None:
+                self._form.hide()
+            self._form = form
+            form.show()
+            self._scroll.verticalScrollBar().setValue(0)
+        form.show_model(model, path)
+        self._show_head(bench)
+        self._show_parts(bench)
+        held = bench.held is not None
+        if self._compared.isHidden() == held:
+            self._compared.setVisible(held)
+
+    def settle(self, bench: Workbench) -> None:
+        self.differences.settle(bench)
+        if bench.held is not None:
+            self._compared.setMaximumHeight(self.differences.wanted_height())
+
+    def restyle(self) -> None:
+        self.parts.restyle()
+
+    def focus(self, path: Path) -> None:
+        """Bring the field for `path` into view and give it the focus."""
+        self.refresh(self._bench)
+        below = path[len(self._bench.selection) :]
+        if self._form is None or not path:
+            return
+        field = self._form.field_at(below) if below else self._form.first_field()
+        if field is None:
+            return
+        field.setFocus()
+        if isinstance(field, NumberField):
+            field.selectAll()
+        QTimer.singleShot(0, field, lambda: self._scroll.ensureWidgetVisible(field))
+
+    def _form_for(self, model: Model) -> Form:
+        kind = type(model)
+        if kind not in self._forms:
+            without = _ON_THE_PATH if kind is Project else frozenset()
+            form = Form(kind, self._bench, without=without)
+            form.hide()
+            self._place_of_form.addWidget(form)
+            self._forms[kind] = form
+        return self._forms[kind]
+
+    def _show_head(self, bench: Workbench) -> None:
+        stage = bench.selected_stage
+        title = stage.name if stage else _TITLES[bench.selection]
+        below = words.kind(stage.kind) if stage else ""
+        for label, text in ((self.title, title), (self.subtitle, "" if below == title else below)):
+            if label.text() != text:
+                label.setText(text)
+                label.setHidden(not text)
+        if self.back.isHidden() != (not bench.selection):
+            self.back.setHidden(not bench.selection)
+
+    def _show_parts(self, bench: Workbench) -> None:
+        stage = bench.selected_stage
+        has_parts = stage is not None and (hasattr(stage, "as_built") or hasattr(stage, "filters"))
+        if bench.selection == ("vfo",):
+            has_parts = bench.current.vfo.tank is not None
+        for part in (self._parts_title, self.parts, self._parts_help):
+            if part.isHidden() == has_parts:
+                part.setVisible(has_parts)
+        if has_parts:
+            self.parts.refresh(bench)

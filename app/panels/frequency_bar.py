@@ -1,0 +1,340 @@
+"""The arithmetic of the rig as one line, and what turns it: dial, IF, band, direction, hold."""
+
+from collections.abc import Hashable
+from functools import partial
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.state.workbench import Workbench
+from app.style import words
+from app.style.palette import figures_font
+from app.style.plain import Text, on_button
+from app.widgets.figure import Figure
+from app.widgets.flow_row import FlowRow
+from app.widgets.number_field import NumberField, Style, number_text
+from app.widgets.reason_line import ReasonLine
+from app.widgets.slider import FrequencySlider, Mark
+from app.widgets.view import View
+from core.model.bands import Scheme
+from core.model.project import Project
+from core.model.values.notation import format_frequency, format_value
+from core.model.values.quantities import Unit
+from core.rig.plan.frequency_plan import vfo_for
+
+_HERTZ = Unit("Hz", scaled=True)
+#: Megahertz to the hertz, so that every digit is there to be stepped.
+_ON_THE_DIAL = Style(places=6, exponent=6)
+_ORDINARY = "88.888\u202f888 MHz"
+
+
+class FrequencyBar(View):
+    """`dial = IF − VFO`, or the scheme of the band in use, exact to the hertz.
+
+    The IF stands for its crystals' frequency; the carrier lies at the edge of the filter, so the way from
+    one to the other is a term of its own.
+    """
+
+    def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._marked = ""
+        self._bench = bench
+        self.reason = ReasonLine(self, below=True)
+        self._bands: tuple[str, ...] = ()
+        self._scheme: Scheme | None = None
+        flow = FlowRow(spacing=18)
+        for group in (self._made_terms(), self._made_sliders(), self._made_buttons()):
+            flow.add(group)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(14, 8, 14, 8)
+        column.addWidget(flow)
+
+    # Building
+
+    def _made_terms(self) -> QWidget:
+        large = figures_font(self.font(), 1.6, bold=True)
+        medium = figures_font(self.font(), 1.25, bold=True)
+        self.dial = NumberField(self._turn_dial, _HERTZ, style=_ON_THE_DIAL)
+        self.dial.setAccessibleName("Dial")
+        self.dial.setToolTip("<p><b>Dial</b></p><p>The suppressed carrier on the air. Unit: Hz</p>")
+        self.dial.setFont(large)
+        self.intermediate = NumberField.for_field(
+            Project.model_fields["if_hz"], partial(self._bench.edit, ("if_hz",)), style=_ON_THE_DIAL
+        )
+        self.intermediate.setFont(medium)
+        self.intermediate.setProperty("look", "intermediate")
+        for field, look in ((self.dial, "dial"), (self.intermediate, "intermediate")):
+            field.setProperty("look", look)
+            _make_room(field, _ORDINARY)
+            field.marked.connect(partial(self._say, field))
+            field.refused.connect(self._bench.refused)
+        self.offset = Figure("carrier", medium, "8.888 kHz")
+        self.offset.clicked.connect(lambda: self._bench.select(("carrier",)))
+        self.offset.setToolTip(
+            "<p>From the IF to the carrier oscillator, at the edge of the ladder's pass-band.</p>"
+        )
+        self.vfo = Figure("vfo", medium, "8.888\u202f888 MHz")
+        self.vfo.clicked.connect(lambda: self._bench.select(("vfo",)))
+        self.vfo.setToolTip("<p>Where the VFO (variable-frequency oscillator) runs at this dial setting.</p>")
+        self._captions = {
+            name: Text(text)
+            for name, text in (
+                ("dial", "Dial"),
+                ("intermediate", "IF"),
+                ("offset", "to the carrier"),
+                ("vfo", "VFO"),
+            )
+        }
+        self._signs = [Text("="), Text(), Text()]
+        for sign in self._signs:
+            sign.setFont(medium)
+            sign.setProperty("look", "soft")
+        self._terms = QGridLayout()
+        self._terms.setContentsMargins(0, 0, 0, 0)
+        self._terms.setHorizontalSpacing(7)
+        self._terms.setVerticalSpacing(1)
+        for caption in self._captions.values():
+            caption.setProperty("look", "soft")
+        made = QWidget()
+        made.setLayout(self._terms)
+        made.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        self._order("if_minus_vfo")
+        return made
+
+    def _order(self, scheme: Scheme) -> None:
+        """Put the terms in the order of the scheme: what is taken off comes last."""
+        if scheme == self._scheme:
+            return
+        self._scheme = scheme
+        names = ["dial", "intermediate", "offset", "vfo"]
+        if scheme == "vfo_minus_if":
+            names = ["dial", "vfo", "intermediate", "offset"]
+        for column, name in enumerate(names):
+            self._terms.addWidget(self._captions[name], 0, 2 * column)
+            self._terms.addWidget(getattr(self, name), 1, 2 * column, Qt.AlignmentFlag.AlignVCenter)
+        for column, sign in enumerate(self._signs):
+            self._terms.addWidget(sign, 1, 2 * column + 1)
+        previous: QWidget = self.dial
+        for name in names[1:]:
+            QWidget.setTabOrder(previous, getattr(self, name))
+            previous = getattr(self, name)
+
+    def _made_sliders(self) -> QWidget:
+        self.dial_slider = FrequencySlider("Dial slider")
+        self.dial_slider.turned.connect(lambda hz, gesture: self._bench.turn_dial(hz))
+        self.dial_slider.setToolTip("Turns the dial. The ticks are birdies and other responses on the dial.")
+        self.if_slider = FrequencySlider("IF slider")
+        self.if_slider.turned.connect(self._turn_if)
+        self.if_slider.setToolTip("Moves the IF, and with it the crystals of ladder and carrier oscillator.")
+        self.if_slider.sliderReleased.connect(self.update)
+        made = QWidget()
+        grid = QGridLayout(made)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(6)
+        grid.setVerticalSpacing(0)
+        self._ends: list[QLabel] = []
+        for row, (name, slider) in enumerate((("Dial", self.dial_slider), ("IF", self.if_slider))):
+            caption, low, high = Text(name), Text(), Text()
+            for column, widget in enumerate((caption, low, slider, high)):
+                grid.addWidget(widget, row, column)
+            for label in (caption, low, high):
+                label.setProperty("look", "soft")
+            low.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+            self._ends += [low, high]
+        grid.setColumnStretch(2, 1)
+        made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        return made
+
+    def _made_buttons(self) -> QWidget:
+        made = QWidget()
+        column = QVBoxLayout(made)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(5)
+        self._band_row = QHBoxLayout()
+        self._band_row.setSpacing(5)
+        self._band_group = QButtonGroup(self)
+        column.addLayout(self._band_row)
+        row = QHBoxLayout()
+        row.setSpacing(5)
+        group = QButtonGroup(self)
+        self.way_buttons: dict[str, QPushButton] = {}
+        for way in ("receive", "transmit"):
+            button = QPushButton(words.way(way))
+            button.setCheckable(True)
+            button.clicked.connect(partial(self._bench.look_at_way, way))
+            group.addButton(button)
+            row.addWidget(button)
+            self.way_buttons[way] = button
+        self.hold = QPushButton("Hold")
+        self.hold.setCheckable(True)
+        self.hold.setToolTip(
+            "Keeps the design as it is now; the plots go on showing it dashed. Press again to let go."
+        )
+        self.hold.clicked.connect(lambda on: self._bench.hold() if on else self._bench.clear_hold())
+        row.addWidget(self.hold)
+        column.addLayout(row)
+        made.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        return made
+
+    # Showing
+
+    def refresh(self, bench: Workbench) -> None:
+        band = bench.band
+        self._order(band.scheme)
+        self._show_terms(bench)
+        self._show_sliders(bench)
+        self._show_buttons(bench)
+        if band.name != self._marked:
+            self.settle(bench)
+
+    def settle(self, bench: Workbench) -> None:
+        # Nobody reads ticks under a moving hand, and they cost a fifth of an edit where no chart is shown.
+        self._marked = bench.band_name
+        self.dial_slider.show_marks(tuple(birdie_marks(bench)))
+
+    def _show_terms(self, bench: Workbench) -> None:
+        band = bench.band
+        if_hz = bench.current.if_hz
+        dial_hz, carrier_hz = round(bench.dial_hz), round(bench.analysis.carrier_hz(band.name))
+        offset_hz = carrier_hz - round(if_hz)
+        self.dial.set_value(bench.dial_hz)
+        self.intermediate.set_value(if_hz)
+        for field in (self.dial, self.intermediate):
+            _make_room(field, field.text())
+        self.offset.show_text(number_text(abs(offset_hz), _HERTZ, Style(places=3, exponent=3)))
+        self.offset.setAccessibleName(f"From the IF to the carrier {self.offset.text()}")
+        self.vfo.show_text(format_frequency(vfo_for(band.scheme, carrier_hz, dial_hz), 1))
+        self.vfo.setAccessibleName(f"VFO {self.vfo.text()}")
+        inverted = band.scheme == "vfo_minus_if"
+        to_carrier = "−" if (offset_hz < 0) != inverted else "+"
+        others = ("−", to_carrier) if inverted else (to_carrier, "+" if band.scheme == "sum" else "−")
+        for label, sign in zip(self._signs, ("=", *others), strict=True):
+            _set_text(label, sign)
+        _set_text(self._captions["dial"], f"Dial, {words.band(band.name)}")
+
+    def _show_sliders(self, bench: Workbench) -> None:
+        band, if_hz = bench.band, bench.current.if_hz
+        step = 100.0 if band.high_hz - band.low_hz > 20e3 else 10.0
+        self.dial_slider.show_range(band.low_hz, band.high_hz, step)
+        self.dial_slider.show_hz(bench.dial_hz)
+        if not self.if_slider.isSliderDown():
+            self._show_if_range(if_hz)
+        self.if_slider.show_hz(if_hz)
+        ends = (band.low_hz, band.high_hz, self.if_slider.low_hz, self.if_slider.high_hz)
+        for label, hz in zip(self._ends, ends, strict=True):
+            _set_text(label, f"{hz / 1e6:.3f}")
+
+    def _show_if_range(self, if_hz: float) -> None:
+        """Keep the IF's slider where it is while the IF is well inside, else centre it anew."""
+        slider = self.if_slider
+        span = _if_span(if_hz)
+        room = 0.05 * span
+        if abs(slider.high_hz - slider.low_hz - span) > 1 or not (
+            slider.low_hz + room <= if_hz <= slider.high_hz - room
+        ):
+            centre = round(if_hz / 1e3) * 1e3
+            slider.show_range(centre - span / 2, centre + span / 2, span / 400)
+
+    def _show_buttons(self, bench: Workbench) -> None:
+        names = tuple(band.name for band in bench.current.bands)
+        if names != self._bands:
+            self._make_band_buttons(names)
+        for button in self._band_group.buttons():
+            button.setChecked(button.objectName() == bench.band_name)
+        for way, button in self.way_buttons.items():
+            button.setChecked(way == bench.way)
+        held = bench.held is not None
+        self.hold.setChecked(held)
+        if self.hold.text() != (text := "Held" if held else "Hold"):
+            self.hold.setText(text)
+            self.hold.setAccessibleName("Let the held design go" if held else "Hold this design")
+
+    def _make_band_buttons(self, names: tuple[str, ...]) -> None:
+        self._bands = names
+        for old in self._band_group.buttons():
+            self._band_group.removeButton(old)
+            self._band_row.removeWidget(old)
+            old.deleteLater()
+        before: QWidget = self.if_slider
+        for place, name in enumerate(names):
+            button = QPushButton(on_button(words.band(name)))
+            button.setObjectName(name)
+            button.setCheckable(True)
+            button.setAccessibleName(f"Band {words.band(name)}")
+            button.clicked.connect(partial(self._look_at, place))
+            self._band_group.addButton(button)
+            self._band_row.addWidget(button)
+            # Made late, it would come behind everything else that Tab goes to.
+            QWidget.setTabOrder(before, button)
+            before = button
+        QWidget.setTabOrder(before, self.way_buttons["receive"])
+
+    # Acting
+
+    def _look_at(self, place: int, _: bool = False) -> None:
+        # By its place: pressing the button may first have taken a new name for the band from the editor.
+        bands = self._bench.current.bands
+        if place < len(bands):
+            self._bench.look_at_band(bands[place].name)
+
+    def _turn_dial(self, hz: float | None, gesture: Hashable | None) -> str | None:
+        band = self._bench.band
+        if hz is None or not band.low_hz <= hz <= band.high_hz:
+            return (
+                f"The dial on {words.band(band.name)} goes from {format_value(band.low_hz, 'Hz', 7)} "
+                f"to {format_value(band.high_hz, 'Hz', 7)}; the band's edges are set under The rig."
+            )
+        self._bench.turn_dial(hz)
+        return None
+
+    def _say(self, field: NumberField, reason: str) -> None:
+        self.reason.say(field, reason)
+        if reason:
+            self._bench.refused.emit(reason)
+
+    def _turn_if(self, hz: float, gesture: Hashable) -> None:
+        self._bench.edit(("if_hz",), hz, ("IF slider", gesture))
+
+
+def birdie_marks(bench: Workbench) -> list[Mark]:
+    """Ticks for everything that is heard on the dial of the band looked at without being sent there."""
+    return [
+        Mark(
+            spur.dial_hz,
+            "image",
+            f"{spur.products}, order {spur.order}, about {spur.level}, "
+            f"at {format_frequency(spur.dial_hz, 1000)}",
+        )
+        for spur in bench.analysis.spurs(bench.band_name)
+        if spur.crosses and spur.kind != "transmit"
+    ]
+
+
+def _if_span(if_hz: float) -> float:
+    """Width of the IF's slider [Hz]: about two thousandths of the IF, round."""
+    for span in (4e3, 10e3, 20e3, 40e3):
+        if span >= 1.5e-3 * if_hz:
+            return span
+    return 100e3
+
+
+def _make_room(field: QLineEdit, text: str) -> None:
+    """Widen a field until `text` fits."""
+    wanted = field.fontMetrics().horizontalAdvance(text) + 18
+    if wanted > field.minimumWidth():
+        field.setFixedWidth(wanted)
+
+
+def _set_text(label: QLabel, text: str) -> None:
+    if label.text() != text:
+        label.setText(text)

@@ -1,0 +1,59 @@
+"""What would make a tone that was heard, the likeliest first."""
+
+from dataclasses import dataclass
+
+from app.state.look import Look
+from app.style import words
+from core.model.values.notation import format_frequency, signed
+from core.rig.analysis import Analysis
+from core.rig.birdie_finder import Candidate, Direction, candidates
+
+HEADS = ("product", "order", "expected", "off by", "level")
+#: Candidates shown; what lies further down explains nothing.
+_MOST = 12
+
+
+@dataclass(frozen=True, slots=True)
+class FinderPicture:
+    """A row a candidate, and what to think of them."""
+
+    rows: tuple[tuple[str, ...], ...]
+    verdict: str
+
+
+def picture_of(
+    analysis: Analysis, look: Look, heard_hz: float, moves: float | None, direction: Direction | None
+) -> FinderPicture:
+    """What would make a tone heard with the dial at `heard_hz` [Hz]; the rest as the finder is asked."""
+    band = analysis.project.band(look.band)
+    birdies = [spur for spur in analysis.spurs(band.name) if spur.kind == "birdie"]
+    found = candidates(birdies, band.low_hz, band.high_hz, heard_hz, moves, direction)[:_MOST]
+    told = moves is not None or direction is not None
+    return FinderPicture(tuple(_row(each) for each in found), _verdict(found, words.band(band.name), told))
+
+
+def _row(candidate: Candidate) -> tuple[str, ...]:
+    spur = candidate.spur
+    where = "nowhere on the dial"
+    if spur.crosses:
+        where = format_frequency(spur.dial_hz, 1000) if spur.moves else "all over the dial"
+    return (
+        spur.products,
+        str(spur.order),
+        where,
+        signed(candidate.miss_hz / 1e3, 1, "kHz"),
+        spur.level,
+    )
+
+
+def _verdict(found: tuple[Candidate, ...], band: str, told: bool) -> str:
+    if not found:
+        so = " that moves so" if told else ""
+        return f"Nothing of the rig's own oscillators makes a tone on {band}{so}."
+    best = found[0]
+    if abs(best.miss_hz) > 10e3:
+        return (
+            "None of the rig's own products lies within 10 kHz of that; the tone may come from outside, or "
+            "the IF and carrier differ from the design. The nearest are:"
+        )
+    return f"Probably {best.spur.products}: {best.spur.tone}. The levels are estimates."

@@ -1,0 +1,208 @@
+"""What stands on the signal path: islands, levels between them, and marks, as data to be painted."""
+
+from dataclasses import dataclass
+
+from app.state.look import Look
+from app.style import words
+from core.model.project import Project, Stage
+from core.model.stages.filters import LadderFilter
+from core.model.stages.mixers import Mixer
+from core.model.stages.stage import Way
+from core.model.values.base import Path
+from core.model.values.notation import format_value, signed
+from core.rig.analysis import SPEECH_TONE_HZ, Analysis
+from core.rig.findings import SEVERITIES, Finding
+from core.rig.levels.levels import ReceiveLevels, TransmitLevels
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """An oscillator that hangs on the mixer it drives."""
+
+    path: Path
+    text: str
+    severity: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Island:
+    """One stage or end of the path. `used` is how much of the way to overload is used, 0 to 1."""
+
+    path: Path
+    name: str
+    figure: str
+    headroom: str
+    used: float | None
+    severity: str | None
+    mark: str
+    bypassed: bool
+    help: str
+    tag: Tag | None = None
+
+    @property
+    def stage(self) -> str | None:
+        """Key of the stage; None for the ends."""
+        return str(self.path[1]) if self.path[0] == "stages" else None
+
+    @property
+    def spoken(self) -> str:
+        """The island in one breath, for a screen reader."""
+        parts = [self.name, self.figure, self.headroom, self.mark, "switched out" if self.bypassed else ""]
+        return ", ".join(part for part in parts if part)
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """The whole strip; `levels` stand between the islands."""
+
+    title: str
+    islands: tuple[Island, ...]
+    levels: tuple[str, ...]
+
+
+#: Headroom at which the bar is empty, dB.
+FULL_SCALE_DB = 60.0
+_TITLES: dict[Way, str] = {
+    "receive": "the levels on the strip are those of an S9 signal, headroom is over S9 + 40 dB",
+    "transmit": "the levels on the strip are those of speech peaks",
+}
+_ENDS = {"station": "Antenna", "speaker": "Speaker", "microphone": "Microphone"}
+
+_Levels = ReceiveLevels | TransmitLevels
+#: Severity and sentence of findings.
+_Marks = list[tuple[str, str]]
+
+
+def stages_along(project: Project, way: Way) -> tuple[Stage, ...]:
+    """Stages that belong to a direction, in signal order, those switched out included."""
+    along = tuple(stage for stage in project.stages if stage.direction in (way, "both"))
+    return along if way == "receive" else along[::-1]
+
+
+def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> Strip:
+    """The strip for the direction, band and dial looked at, with the marks of these findings."""
+    ask = analysis.receive if look.way == "receive" else analysis.transmit
+    levels: _Levels = ask(look.band, look.dial_hz)
+    marks = _marks(findings, look.band)
+    first, last = ("station", "speaker") if look.way == "receive" else ("microphone", "station")
+    islands = [_end(first, levels, marks.get(first, []))]
+    texts = [_level(levels, 0)]
+    place = 0
+    for stage in stages_along(analysis.project, look.way):
+        tag = _tag(stage.oscillator, marks) if isinstance(stage, Mixer) else None
+        mine = marks.get(stage.id, [])
+        if stage.in_path:
+            islands.append(_island(stage, levels, place, mine, tag))
+            place += 1
+        else:
+            islands.append(_bypassed(stage, mine, tag))
+        texts.append(_level(levels, place))
+    islands.append(_end(last, levels, marks.get(last, [])))
+    return Strip(f"Signal path, {look.way}: {_TITLES[look.way]}", tuple(islands), tuple(texts))
+
+
+def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:
+    """The findings that concern this band, by stage."""
+    found: dict[str, _Marks] = {}
+    for finding in findings:
+        if finding.stage and finding.band in ("", band):
+            found.setdefault(finding.stage, []).append((finding.severity, finding.text))
+    return found
+
+
+def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag | None) -> Island:
+    headroom_db = levels.headroom_db[place]
+    if stage.kind == "audio" and isinstance(levels, ReceiveLevels):
+        headroom_db = None  # The volume control stands before it.
+    return Island(
+        path=("stages", stage.id),
+        name=stage.name,
+        figure=signed(levels.blocks[place].gain_db, 1, "dB"),
+        headroom=_headroom(headroom_db),
+        used=None if headroom_db is None else min(max(1 - headroom_db / FULL_SCALE_DB, 0.0), 1.0),
+        severity=_worst([severity for severity, _ in marks]),
+        mark=_counted(marks),
+        bypassed=False,
+        help=_help(_what(stage), marks),
+        tag=tag,
+    )
+
+
+def _what(stage: Stage) -> str:
+    """The kind of stage, and what its figure is where that may be taken for another."""
+    kind = words.kind(stage.kind)
+    if isinstance(stage, LadderFilter):
+        return f"{kind}; the figure is its gain at a tone of {SPEECH_TONE_HZ / 1e3:g} kHz, not its least loss"
+    return kind
+
+
+def _bypassed(stage: Stage, marks: _Marks, tag: Tag | None) -> Island:
+    return Island(
+        path=("stages", stage.id),
+        name=stage.name,
+        figure="out of path",
+        headroom="",
+        used=None,
+        severity=_worst([severity for severity, _ in marks]),
+        mark=_counted(marks),
+        bypassed=True,
+        help=_help(f"{words.kind(stage.kind)}, switched out; the signal goes round it", marks),
+        tag=tag,
+    )
+
+
+def _end(part: str, levels: _Levels, marks: _Marks) -> Island:
+    if isinstance(levels, ReceiveLevels):
+        figure = "S9" if part == "station" else format_value(levels.speaker_noise_db_spl, "dB SPL", 2)
+        help = "" if part == "station" else "How loud the noise of the band is at the ear"
+    else:
+        watts = part == "station"
+        figure = format_value(levels.output_w, "W", 2) if watts else _dbm(float(levels.level_dbm[0]), True)
+        help = "Peak envelope power" if watts else "Level on speech peaks"
+    return Island(
+        path=(part,),
+        name=_ENDS[part],
+        figure=figure,
+        headroom="",
+        used=None,
+        severity=_worst([severity for severity, _ in marks]),
+        mark=_counted(marks),
+        bypassed=False,
+        help=_help(help or "Antenna and site", marks),
+    )
+
+
+def _tag(oscillator: str, marks: dict[str, _Marks]) -> Tag:
+    severity = _worst([severity for severity, _ in marks.get(oscillator, [])])
+    return Tag((oscillator,), "VFO" if oscillator == "vfo" else "Carrier osc.", severity)
+
+
+def _counted(marks: _Marks) -> str:
+    severity = _worst([severity for severity, _ in marks])
+    if severity is None:
+        return ""
+    return words.counted(sum(each == severity for each, _ in marks), severity)
+
+
+def _help(first: str, marks: _Marks) -> str:
+    return "\n".join([first, *(f"{words.severity(severity)}: {text}" for severity, text in marks)])
+
+
+def _level(levels: _Levels, place: int) -> str:
+    row = levels.s9_dbm if isinstance(levels, ReceiveLevels) else levels.level_dbm
+    return _dbm(float(row[place]), place == 0)
+
+
+def _dbm(value: float, unit: bool) -> str:
+    return signed(value, 1) + (" dBm" if unit else "")
+
+
+def _headroom(db: float | None) -> str:
+    if db is None:
+        return ""
+    return f"{round(-db)} dB too much" if round(db) < 0 else f"headroom {round(db)} dB"
+
+
+def _worst(severities: list[str]) -> str | None:
+    """The worst of some severities; None of none."""
+    return next((severity for severity in SEVERITIES if severity in severities), None)

@@ -1,0 +1,76 @@
+"""The ladder filter: its response wide and near, speech through it, its circuit and its figures."""
+
+from dataclasses import dataclass
+
+from app.pictures.held import held_design, reason_of
+from app.pictures.response import DelayPicture, Mark, ResponsePicture, filter_picture, widths
+from app.pictures.stages.ladder_table import ladder_rows
+from app.pictures.stages.speech import audio_of, delay_of
+from app.state.look import Look
+from app.style import words
+from core.model.stages.filters import LadderFilter
+from core.rig.analysis import Analysis
+from core.stages.outcome import FilterDesign, Unsolved
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LadderPicture:
+    """Everything the view shows of a ladder; what its choices hide is None and was not computed."""
+
+    name: str
+    band: str
+    design: FilterDesign
+    near: ResponsePicture
+    wide: ResponsePicture
+    audio: ResponsePicture | str | None
+    delay: DelayPicture | str | None
+    figures: tuple[tuple[str, str], ...] | None
+
+
+def picture_of(
+    analysis: Analysis, held: Analysis | None, look: Look, *, delay: bool, figures: bool
+) -> LadderPicture | Unsolved:
+    """What there is to show of the selected ladder on the band looked at, or why there is nothing.
+
+    `delay`: group delay instead of the audio response; `figures`: those instead of the schematic.
+    """
+    stage = analysis.project.stage(str(look.stage))
+    assert isinstance(stage, LadderFilter)  # what this picture is chosen for
+    design, measured = (
+        analysis.filter_design(stage.id, look.band),
+        analysis.filter_figures(stage.id, look.band),
+    )
+    if isinstance(design, Unsolved) or isinstance(measured, Unsolved):
+        return Unsolved(reason_of(design, measured))
+    was = held_design(held, stage.id, look)
+    marks = _carriers(analysis)
+    low, high = design.span_hz
+    width = high - low
+    far = (max(low - 2.2 * width, low / 2), high + 2.2 * width)
+    notes = widths(measured)
+    rows = ladder_rows(analysis, stage, design, measured, look.band) if figures else None
+    return LadderPicture(
+        name=stage.name,
+        band=words.band(look.band),
+        design=design,
+        near=filter_picture(
+            design, was, (low, high), 70.0, (stage.id, "close"), marks, notes, return_loss=True
+        ),
+        wide=filter_picture(design, was, far, 120.0, (stage.id, "wide"), marks),
+        audio=None if delay else audio_of(analysis, held, stage, look),
+        delay=delay_of(analysis, held, stage, look) if delay else None,
+        figures=None if rows is None else tuple(rows),
+    )
+
+
+def _carriers(analysis: Analysis) -> tuple[Mark, ...]:
+    """A mark for each carrier, with the bands that share it."""
+    groups: dict[tuple[float, float], list[str]] = {}
+    for band in analysis.project.bands:
+        place = analysis.carrier(band.name)
+        if not isinstance(place, Unsolved):
+            groups.setdefault((place.frequency_hz, place.suppression_db), []).append(words.band(band.name))
+    return tuple(
+        Mark(hz / 1e6, hz / 1e6, f"carrier {', '.join(names)}\n−{down_db:.0f} dB", "carrier", 5)
+        for (hz, down_db), names in groups.items()
+    )

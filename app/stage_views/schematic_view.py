@@ -1,0 +1,221 @@
+"""The schematic of a circuit that was solved, drawn as large as fits."""
+
+from PySide6.QtCore import QByteArray, QPointF, QRectF, Qt, QTimer
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QWheelEvent
+from PySide6.QtSvg import QSvgRenderer
+from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
+
+from app.style import palette
+from core.circuits.ladder import Network
+from core.stages.vfo.tank import TankDesign
+
+#: Drawing takes 30 ms, so amid a gesture the drawing follows this much later than the plots, milliseconds.
+_REST_MS = 80
+
+
+#: Largest zoom, and how much a notch of the wheel or a key is.
+_MOST, _NOTCH = 8.0, 1.25
+
+
+class SchematicView(QWidget):
+    """A schematic, as large as fits; the wheel (with the focus or Ctrl) and + and - enlarge it.
+
+    Dragging and the arrow keys move it, 0 makes it fit again, a double click opens it in a window.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._zoom = 1.0
+        #: Where the middle of the view stands on the drawing, as shares of its size.
+        self._middle = QPointF(0.5, 0.5)
+        self._pressed: QPointF | None = None
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName("Schematic")
+        self.setToolTip(
+            "Enlarge with the wheel (click first, or hold Ctrl) or + and -; 0 fits it again; "
+            "a double click opens it in a window"
+        )
+        self._circuit: Network | TankDesign | None = None
+        self._renderer = QSvgRenderer()
+        self._svg = ""
+        self._stale = False
+        self._rest = QTimer(self, singleShot=True, interval=_REST_MS)
+        self._rest.timeout.connect(self._draw_soon)
+        self.setMinimumHeight(90)
+
+    def show_circuit(self, circuit: Network | TankDesign) -> None:
+        """Draw a filter's network or the VFO's tank."""
+        if circuit is self._circuit:
+            return
+        another = self._circuit is None or _refs(circuit) != _refs(self._circuit)
+        self._circuit = circuit
+        if another:
+            self.fit()
+            self._draw_soon()
+        elif not self._rest.isActive():
+            self._rest.start()
+
+    @property
+    def circuit(self) -> Network | TankDesign | None:
+        """What is drawn, or soon will be."""
+        return self._circuit
+
+    @property
+    def svg(self) -> str:
+        """The drawing on show."""
+        return self._svg
+
+    def restyle(self) -> None:
+        """Take the colours in use."""
+        if self._circuit is not None:
+            self._draw_soon()
+
+    def _draw_soon(self) -> None:
+        self._stale = True
+        self.update()
+
+    def _drawn(self) -> str:
+        from app.sheet.schematic import schematic_svg
+        from app.sheet.tank_schematic import tank_svg
+
+        colours = palette.roles()
+        if isinstance(self._circuit, TankDesign):
+            return tank_svg(self._circuit, colours.ink, colours.soft)
+        assert self._circuit is not None  # painted only when there is one
+        return schematic_svg(self._circuit, colours.ink, colours.soft)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if self._circuit is None:
+            return
+        if self._stale:
+            self._stale = False
+            svg = self._drawn()
+            if svg != self._svg:
+                self._svg = svg
+                self._renderer.load(QByteArray(svg.encode()))
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        self._renderer.render(painter, self.drawn_rect())
+        if self.hasFocus():
+            painter.setPen(palette.pen("copper"))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
+
+    # Enlarging
+
+    @property
+    def zoom(self) -> float:
+        """How many times larger than fitting the drawing is."""
+        return self._zoom
+
+    def drawn_rect(self) -> QRectF:
+        """Where the drawing lies in the widget, its parts out of sight included."""
+        size = self._renderer.defaultSize()
+        if size.isEmpty():
+            return QRectF()
+        fitting = min(self.width() / size.width(), self.height() / size.height(), 1.5)
+        width, height = size.width() * fitting * self._zoom, size.height() * fitting * self._zoom
+        left = self.width() / 2 - self._middle.x() * width
+        top = self.height() / 2 - self._middle.y() * height
+        return QRectF(left, top, width, height)
+
+    def fit(self) -> None:
+        """Show the whole drawing."""
+        self._zoom, self._middle = 1.0, QPointF(0.5, 0.5)
+        self.update()
+
+    def enlarge(self, times: float, at: QPointF | None = None) -> None:
+        """Enlarge so many times; what lies under `at` stays there."""
+        point = at or QPointF(self.width() / 2, self.height() / 2)
+        rect = self.drawn_rect()
+        if rect.isEmpty():
+            return
+        share = QPointF((point.x() - rect.left()) / rect.width(), (point.y() - rect.top()) / rect.height())
+        self._zoom = min(max(self._zoom * times, 1.0), _MOST)
+        if self._zoom == 1.0:
+            self.fit()
+            return
+        rect = self.drawn_rect()
+        under = QPointF(rect.left() + share.x() * rect.width(), rect.top() + share.y() * rect.height())
+        self._move(point - under)
+
+    def _move(self, by: QPointF) -> None:
+        rect = self.drawn_rect()
+        if self._zoom > 1.0 and not rect.isEmpty():
+            x = self._middle.x() - by.x() / rect.width()
+            y = self._middle.y() - by.y() / rect.height()
+            self._middle = QPointF(min(max(x, 0.0), 1.0), min(max(y, 0.0), 1.0))
+            self.update()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        if self.hasFocus() or event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            self.enlarge(_NOTCH if event.angleDelta().y() > 0 else 1 / _NOTCH, event.position())
+            event.accept()
+        else:
+            event.ignore()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        steps = {Qt.Key.Key_Plus: _NOTCH, Qt.Key.Key_Equal: _NOTCH, Qt.Key.Key_Minus: 1 / _NOTCH}
+        ways = {
+            Qt.Key.Key_Left: QPointF(40, 0),
+            Qt.Key.Key_Right: QPointF(-40, 0),
+            Qt.Key.Key_Up: QPointF(0, 40),
+            Qt.Key.Key_Down: QPointF(0, -40),
+        }
+        key = Qt.Key(event.key())
+        if key in steps:
+            self.enlarge(steps[key])
+        elif key == Qt.Key.Key_0:
+            self.fit()
+        elif key in ways and self._zoom > 1.0:
+            self._move(ways[key])
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.open_window()
+        else:
+            super().keyPressEvent(event)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._pressed = event.position()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._pressed is not None:
+            self._move(event.position() - self._pressed)
+            self._pressed = event.position()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        self._pressed = None
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        self.open_window()
+
+    def open_window(self) -> QDialog | None:
+        """Show the drawing as it is now in a window of its own."""
+        if self._circuit is None:
+            return None
+        window = QDialog(self.window())
+        window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        window.setWindowTitle("Schematic")
+        large = SchematicView()
+        large.show_circuit(self._circuit)
+        column = QVBoxLayout(window)
+        column.setContentsMargins(8, 8, 8, 8)
+        column.addWidget(large)
+        window.resize(self.window().size() * 0.85)
+        window.show()
+        large.setFocus()
+        return window
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        super().focusInEvent(event)
+        self.update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        super().focusOutEvent(event)
+        self.update()
+
+
+def _refs(circuit: Network | TankDesign) -> tuple[str, ...]:
+    """The references of a circuit's parts: with the same ones it is the same circuit with other values."""
+    if isinstance(circuit, TankDesign):
+        return tuple(circuit.values)
+    return tuple(part.ref for part in circuit.parts)

@@ -1,0 +1,1 @@
+"""What the window holds: project with its history, look, file, tasks, recovery."""

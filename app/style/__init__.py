@@ -1,0 +1,1 @@
+"""How the program looks and says things: colours, marks, words."""

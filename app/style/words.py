@@ -1,0 +1,131 @@
+"""How the model's words are spelled on screen."""
+
+import re
+from typing import Any
+
+from core.model.project import Project
+from core.model.stages.stage import Way
+from core.model.values.base import Model, Path
+from core.model.values.errors import DesignError
+from core.model.values.quantities import spelled
+
+#: Values of the model's choices, in full; `field.value` where it hangs on the field.
+_CHOICES: dict[str, str] = {
+    "sum": "IF + VFO",
+    "if_minus_vfo": "IF − VFO",
+    "vfo_minus_if": "VFO − IF",
+    "butterworth": "Butterworth",
+    "chebyshev": "Chebyshev",
+    "equal_coupling": "equal coupling",
+    "paired_ends": "paired ends",
+    "chebyshev_trap": "Chebyshev with trap",
+    "exact": "exact values",
+    "junk_box": "junk box",
+    "E12_pairs": "pairs of E12",
+    "E24_pairs": "pairs of E24",
+    "l_network": "L-network",
+    "as_designed": "without loss",
+    "for_the_crystals": "with their Q",
+    "top_capacitor": "top capacitors",
+    "shunt_capacitor": "shunt capacitors",
+    "series_capacitor": "series capacitors",
+    "tapped_capacitor": "tapped capacitors",
+    "link": "link windings",
+    "two_diode": "two-diode balanced",
+    "ring": "four-diode ring",
+    "transistor_array": "transistor array",
+    "vfo": "VFO",
+    "carrier": "carrier oscillator",
+    "both": "both directions",
+    "quiet_rural": "quiet rural",
+    "method.bandwidth": "−3 dB width",
+    "method.series_capacitor": "series C shift",
+    "method.parallel_capacitor": "fs and fp",
+    "method.sweep": "sweep of S21",
+    "of_file": "as the file states",
+    "of_fixture": "source and load",
+    "wire": "a wire",
+    "available_power": "available power",
+    "padder_and_parallel": "padder, parallel",
+    "coil_and_parallel": "coil, parallel",
+    "coil_and_padder": "coil, padder",
+    "straight_capacitance": "even capacitance",
+    "straight_frequency": "even frequency",
+    "table": "as measured",
+    "air_coil": "air coil",
+    "iron_2": "iron, mix 2",
+    "iron_6": "iron, mix 6",
+    "iron_7": "iron, mix 7",
+    "c0g": "C0G (NP0)",
+    "silver_mica": "silver mica",
+    "air_variable": "air variable",
+    "j310": "J310 (JFET)",
+    "2n3819": "2N3819 (JFET)",
+    "bf245b": "BF245B (JFET)",
+    "2n3904": "2N3904 (bipolar)",
+    "2n2222a": "2N2222A (bipolar)",
+    "line": "a line",
+}
+#: Temperature codes of capacitors: p100, n750.
+_CODE = re.compile(r"[pn]\d+")
+_KINDS: dict[str, str] = {
+    "low_pass": "Low-pass filter",
+    "band_pass": "Band-pass filter",
+    "ladder": "Crystal ladder filter",
+    "amplifier": "Amplifier",
+    "attenuator": "Pad",
+    "mixer": "Mixer",
+    "audio": "Audio amplifier",
+    "power_amplifier": "Power amplifier",
+}
+_SEVERITIES = {"fault": "Fault", "caution": "Caution", "note": "Note"}
+
+
+def choice(value: str, field: str = "") -> str:
+    """A choice of the model, spelled out; some words mean something else in one `field`."""
+    spelled = _CHOICES.get(f"{field}.{value}") or _CHOICES.get(value)
+    return spelled or (value.upper() if _CODE.fullmatch(value) else value)
+
+
+def kind(value: str) -> str:
+    """A kind of stage, spelled out."""
+    return _KINDS.get(value, value.replace("_", " ").capitalize())
+
+
+def severity(value: str) -> str:
+    """A finding's severity."""
+    return _SEVERITIES[value]
+
+
+def band(name: str) -> str:
+    """A band as builders write it: `20 m`, never broken at the end of a line."""
+    return spelled(name).replace(" ", "\u00a0")
+
+
+def way(value: Way) -> str:
+    """A direction, as on its button."""
+    return "Receive" if value == "receive" else "Transmit"
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """`1 fault`, `3 faults`."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def title_of(project: Project, path: Path) -> str:
+    """What a place is called: the field's title, behind the name of the stage or band it belongs to."""
+    owner = title = ""
+    value: Any = project
+    for depth, step in enumerate(path):
+        field = type(value).model_fields.get(str(step)) if isinstance(value, Model) else None
+        if field is not None:
+            title = field.title or str(step)
+        try:
+            value = project.at(path[: depth + 1])
+        except DesignError:
+            break
+        if isinstance(value, Model):
+            owner = getattr(value, "name", "") or (title if field is not None else owner)
+    if not owner or owner == title:
+        return title
+    return f"{owner}: {title[:1].lower()}{title[1:]}" if title[1:2].islower() else f"{owner}: {title}"

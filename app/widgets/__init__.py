@@ -1,0 +1,1 @@
+"""Widgets of our own, and the base of all views."""

@@ -1,0 +1,43 @@
+"""A figure of the design that can be pressed to go where it comes from."""
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QFont, QPainter, QPaintEvent
+from PySide6.QtWidgets import QAbstractButton, QWidget
+
+from app.style import palette
+
+
+class Figure(QAbstractButton):
+    """A number in large digits and in its quantity's colour.
+
+    It paints its text itself and keeps the room it once needed, so that counting digits neither move
+    their neighbours nor set off a new layout.
+    """
+
+    def __init__(self, role: str, font: QFont, widest: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._role = role
+        self._widest = widest
+        self.setFont(font)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+
+    def show_text(self, text: str) -> None:
+        """Show another text."""
+        if text == self.text():
+            return
+        self.setText(text)
+        if len(text) > len(self._widest):
+            self._widest = text
+            self.updateGeometry()
+
+    def sizeHint(self) -> QSize:
+        metrics = self.fontMetrics()
+        return QSize(metrics.horizontalAdvance(self._widest) + 4, metrics.height() + 4)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setPen(palette.pen(self._role))
+        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, self.text())
+        if self.hasFocus() or self.underMouse():
+            painter.fillRect(0, self.height() - 2, self.width(), 2, palette.brush("copper"))

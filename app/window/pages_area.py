@@ -1,0 +1,127 @@
+"""The middle of the window: pages that are made when they are first looked at."""
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QTabBar, QVBoxLayout, QWidget
+
+from app.state.settings import Settings
+from app.state.tasks import Tasks
+from app.state.workbench import Workbench
+from app.widgets.view import View
+from app.window.refresh import Refresher
+
+#: Below this a page scrolls.
+_LEAST = QSize(460, 400)
+
+
+class PagesArea(QWidget):
+    """Tabs over a stack; a page behind its tab costs nothing."""
+
+    def __init__(self, bench: Workbench, tasks: Tasks, refresher: Refresher, settings: Settings) -> None:
+        super().__init__()
+        self._refresher = refresher
+        self._makers = _makers(bench, tasks, settings)
+        self._made: dict[str, View] = {}
+        self._places: dict[str, int] = {}
+        self.tabs = QTabBar()
+        self.tabs.setAccessibleName("Pages")
+        self.tabs.setExpanding(False)
+        # In a narrow window names end in dots before any page hides behind an arrow.
+        self.tabs.setUsesScrollButtons(True)
+        self.tabs.setElideMode(Qt.TextElideMode.ElideRight)
+        self._stack = QStackedWidget()
+        for name in self._makers:
+            self.tabs.addTab(name)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(6)
+        column.addWidget(self.tabs)
+        column.addWidget(self._stack, 1)
+        self.tabs.currentChanged.connect(self._show)
+        self._show(0)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the pages, as on their tabs."""
+        return tuple(self._makers)
+
+    @property
+    def current(self) -> View:
+        """The page on show."""
+        return self._made[self.names[self.tabs.currentIndex()]]
+
+    def show_page(self, name: str) -> View:
+        """Bring a page to the front; returns it."""
+        self.tabs.setCurrentIndex(self.names.index(name))
+        return self.current
+
+    def _show(self, index: int) -> None:
+        name = self.names[index]
+        if name not in self._made:
+            page = self._makers[name]()
+            self._made[name] = page
+            self._places[name] = self._stack.addWidget(_scrolled(page))
+            self._refresher.add(page)
+        self._stack.setCurrentIndex(self._places[name])
+        self._refresher.request()
+
+
+def _scrolled(page: View) -> QScrollArea:
+    """The page in an area that scrolls before a picture gets too small to read."""
+    page.setMinimumSize(page.minimumSize().expandedTo(_LEAST))
+    area = QScrollArea()
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setWidgetResizable(True)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    page.setProperty("look", "ground")
+    area.setWidget(page)
+    return area
+
+
+def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Callable[[], View]]:
+    # Imported when first looked at: plots and sheet are most of what there is to load.
+    def whole_rig() -> View:
+        from app.pages.whole_rig import WholeRigPage
+
+        return WholeRigPage(bench)
+
+    def stage() -> View:
+        from app.pages.stage import StagePage
+
+        return StagePage(bench)
+
+    def survey() -> View:
+        from app.pages.if_survey import IfSurveyPage
+
+        return IfSurveyPage(bench, tasks)
+
+    def read_out() -> View:
+        from app.pages.read_out import ReadOutPage
+
+        return ReadOutPage(bench)
+
+    def crystals() -> View:
+        from app.pages.crystals import CrystalsPage
+
+        return CrystalsPage(bench)
+
+    def tolerance() -> View:
+        from app.pages.tolerance import TolerancePage
+
+        return TolerancePage(bench, tasks)
+
+    def sheet() -> View:
+        from app.sheet.preview import SheetPage
+
+        return SheetPage(bench, settings)
+
+    return {
+        "Whole rig": whole_rig,
+        "Stage": stage,
+        "IF survey": survey,
+        "Read-out": read_out,
+        "Crystals": crystals,
+        "Tolerance": tolerance,
+        "Build sheet": sheet,
+    }

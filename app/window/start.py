@@ -1,0 +1,76 @@
+"""From nothing to the window on screen."""
+
+import gc
+from collections.abc import Sequence
+from importlib import import_module
+from pathlib import Path
+
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+
+from app.state.mishaps import Mishaps
+from app.state.recovery import Recovery
+from app.state.settings import Settings
+from app.state.workbench import Workbench
+from app.window.main_window import MainWindow
+from core.model.project import Project
+
+#: The window is up and painted by then, and so long the hand may have it between two imports, milliseconds.
+_AT_REST_MS, _BETWEEN_MS = 1500, 100
+#: Libraries that pages import when they are first looked at, the slow ones in parts.
+_LATER = ("scipy.linalg", "scipy.special", "scipy.sparse", "scipy.optimize", "jinja2", "schemdraw.elements")
+
+
+def application(arguments: Sequence[str] = ()) -> QApplication:
+    """The Qt application, made once; the look is drawn by Qt itself so that it is the same everywhere."""
+    app = QApplication.instance()
+    if not isinstance(app, QApplication):
+        app = QApplication(["copperclad", *arguments])
+    app.setStyle("Fusion")
+    app.setApplicationName("Copperclad")
+    app.setOrganizationName("Copperclad")
+    app.setApplicationDisplayName("")
+    return app
+
+
+def open_window(project: Project, file: Path | None = None) -> int:
+    """Show the window on a design and run until it is closed; returns the exit code.
+
+    `file` is where the design came from; without one, saving asks for a name.
+    """
+    app = application()
+    settings = Settings()
+    bench = Workbench()
+    bench.start(project, file)
+    recovery = Recovery(bench)
+    mishaps = Mishaps(recovery.write)
+    mishaps.install()
+    window = MainWindow(bench, settings, recovery)
+    mishaps.tell(window.tell)
+    recovery.told.connect(window.tell)
+    if file is not None:
+        settings.remember_file(file)
+    window.show()
+    QTimer.singleShot(0, window, _collect_again)
+    QTimer.singleShot(_AT_REST_MS, window, lambda: _load_the_rest(window))
+    QTimer.singleShot(0, window, lambda: window.documents.recover(recovery))
+    try:
+        return app.exec()
+    finally:
+        mishaps.remove()
+
+
+def _load_the_rest(window: MainWindow, modules: tuple[str, ...] = _LATER) -> None:
+    """Import what pages need that are looked at later, one library after the other while the window rests.
+
+    Not in a thread: an import beside Qt's own turns crashes.
+    """
+    import_module(modules[0])
+    if modules[1:]:
+        QTimer.singleShot(_BETWEEN_MS, window, lambda: _load_the_rest(window, modules[1:]))
+
+
+def _collect_again() -> None:
+    """End the pause in garbage collection that the start began: what is loaded by now stays for good."""
+    gc.freeze()
+    gc.enable()

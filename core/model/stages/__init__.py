@@ -1,0 +1,1 @@
+"""The stages as a builder asks for them, each with what was really fitted."""

@@ -1,0 +1,190 @@
+"""Filters: what is asked of them, and which parts were really fitted."""
+
+from typing import ClassVar, Literal
+
+from core.model.stages.as_built import BandPassAsBuilt, LadderAsBuilt, LowPassAsBuilt
+from core.model.stages.stage import StageBase
+from core.model.values.base import Model
+from core.model.values.parts import Family, reference
+from core.model.values.quantities import (
+    BandName,
+    Farad,
+    Henry,
+    Hertz,
+    HertzOffset,
+    LadderRipple,
+    Ohm,
+    QualityFactor,
+    Ripple,
+    stated,
+)
+
+#: Series of preferred values by IEC 60063; `exact` keeps the computed value.
+Series = Literal["exact", "E6", "E12", "E24", "E48", "E96"]
+#: A ladder can also be made of two capacitors in parallel each, or of what is on hand.
+LadderSeries = Literal["exact", "E6", "E12", "E24", "E48", "E96", "E12_pairs", "E24_pairs", "junk_box"]
+LadderShape = Literal["butterworth", "chebyshev", "equal_coupling", "paired_ends"]
+Shape = Literal["butterworth", "chebyshev"]
+LowPassShape = Literal["butterworth", "chebyshev", "chebyshev_trap"]
+EndMatch = Literal["none", "transformer", "l_network"]
+Flatness = Literal["as_designed", "for_the_crystals"]
+
+#: Filters in a stage, and bands that one may serve.
+MOST_MEMBERS = 16
+_AS_BUILT = (
+    "As built",
+    "Part, by role and number, to the value really fitted; it replaces the computed.",
+)
+_SERIES = ("Capacitors from", "Series of preferred values that the capacitors are taken from.", "E24 or E12")
+
+
+class Crystal(Model):
+    """A crystal by its equivalent circuit (series arm Lm, Cm, Rm with C0 across); Cm follows from fs."""
+
+    offset_hz: HertzOffset = stated(
+        0.0,
+        "Series resonance above IF",
+        "Series resonance less the IF; 0 makes the crystals follow the IF.",
+        "0 Hz",
+    )
+    motional_inductance_h: Henry = stated(
+        16e-3, "Motional inductance", "Lm of the crystals.", "3 to 6 mH near 20 MHz, 10 to 20 mH near 9 MHz"
+    )
+    holder_capacitance_f: Farad = stated(3.5e-12, "Holder capacitance", "C0 of the crystals.", "2.5 to 6 pF")
+    quality_factor: QualityFactor = stated(
+        75e3, "Crystal Q", "Unloaded Q of the series arm.", "40 000 to 150 000"
+    )
+
+
+class LadderFilter(StageBase):
+    """Crystal ladder filter, shunt capacitors between series crystals."""
+
+    family: ClassVar[Family] = "ladder"
+    kind: Literal["ladder"] = "ladder"
+    shape: LadderShape = stated("chebyshev", "Shape", "Response the ladder is designed for.")
+    poles: int = stated(
+        8,
+        "Poles",
+        "Number of meshes, a crystal each; paired end crystals take two more.",
+        "4 to 10 for SSB",
+        ge=2,
+        le=12,
+    )
+    ripple_db: LadderRipple = stated(0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB")
+    bandwidth_hz: Hertz = stated(
+        2400.0,
+        "Bandwidth",
+        "Between the ripple edges for Chebyshev, between the −3 dB points for the other shapes.",
+        "2.4 kHz for SSB, 500 Hz for CW",
+    )
+    crystal: Crystal | None = stated(Crystal(), "Crystals", "The crystals of the filter, all alike.")
+    refine: bool = stated(
+        True,
+        "Refine",
+        "Fit the parts to the exact response; the textbook design neglects C0 and comes out narrow.",
+    )
+    flatness: Flatness = stated(
+        "as_designed",
+        "Flatness",
+        "For crystals without loss, whose response the real ones round; or counted with their Q, which keeps "
+        "a Butterworth or Chebyshev shape flat and costs loss.",
+    )
+    capacitors: LadderSeries = stated("E24", *_SERIES)
+    end_match: EndMatch = stated(
+        "transformer", "End match", "How the filter's ends are brought to the resistance around it."
+    )
+    system_ohm: Ohm = stated(50.0, "Resistance around", "Resistance of the stages on either side.", "50 Ω")
+    as_built: LadderAsBuilt = stated((), *_AS_BUILT)
+
+    @property
+    def crystal_places(self) -> tuple[tuple[int | str, ...], ...]:
+        """The places of each mesh's crystals: a number, with A and B behind it where two are paired."""
+        ends = (1, self.poles) if self.shape == "paired_ends" else ()
+        return tuple((f"{n}A", f"{n}B") if n in ends else (n,) for n in range(1, self.poles + 1))
+
+    @property
+    def crystal_refs(self) -> tuple[tuple[str, ...], ...]:
+        """References of the crystals of each mesh: `X1` one by one, `X1A` and `X1B` where two are paired."""
+        return tuple(
+            tuple(reference("ladder", "crystal", place) for place in mesh) for mesh in self.crystal_places
+        )
+
+
+class BandPassFilter(Model):
+    """Two or three coupled resonators for one or more bands."""
+
+    family: ClassVar[Family] = "band_pass"
+    bands: tuple[BandName, ...] = stated(
+        (), "Serves bands", "Names of the bands this filter is switched in on.", max_length=MOST_MEMBERS
+    )
+    shape: Shape = stated("butterworth", "Shape", "Response the filter is designed for.")
+    ripple_db: LadderRipple = stated(0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB")
+    resonators: int = stated(2, "Resonators", "Number of tuned circuits.", "2 or 3", ge=2, le=3)
+    centre_hz: Hertz | None = stated(
+        None, "Centre", "Centre of the pass-band; empty: the middle of its bands."
+    )
+    bandwidth_hz: Hertz = stated(
+        500e3,
+        "Bandwidth",
+        "Between the −3 dB points (Butterworth) or the ripple edges (Chebyshev).",
+        "3 to 8 % of the centre",
+    )
+    coupling: Literal["top_capacitor", "shunt_capacitor"] = stated(
+        "top_capacitor",
+        "Coupling",
+        "Small capacitors between parallel circuits, or large shunt ones between series circuits.",
+    )
+    ends: Literal["series_capacitor", "tapped_capacitor", "link"] = stated(
+        "series_capacitor", "Ends", "How the end resonators meet the resistance around the filter."
+    )
+    inductance_h: Henry | None = stated(
+        None, "Coil", "Inductance of each resonator; empty: a sensible one.", "100 to 250 Ω reactance"
+    )
+    coil_q: QualityFactor = stated(200.0, "Coil Q", "Unloaded Q of the coils.", "150 to 250 on powdered iron")
+    capacitors: Series = stated("exact", *_SERIES)
+    system_ohm: Ohm = stated(50.0, "Resistance around", "Resistance of the stages on either side.", "50 Ω")
+    as_built: BandPassAsBuilt = stated((), *_AS_BUILT)
+
+
+class BandPass(StageBase):
+    """The band-pass filters, one switched in on each band."""
+
+    kind: Literal["band_pass"] = "band_pass"
+    filters: tuple[BandPassFilter, ...] = stated((), "Filters", "One filter a band.", max_length=MOST_MEMBERS)
+
+
+class LowPassFilter(Model):
+    """A low-pass of alternating shunt capacitors and series coils."""
+
+    family: ClassVar[Family] = "low_pass"
+    bands: tuple[BandName, ...] = stated(
+        (), "Serves bands", "Names of the bands this filter is switched in on.", max_length=MOST_MEMBERS
+    )
+    shape: LowPassShape = stated(
+        "chebyshev", "Shape", "Response; with a trap the middle coil is tuned to the second harmonic."
+    )
+    order: int = stated(7, "Order", "Number of reactive parts, odd.", "5 or 7", ge=3, le=11)
+    ripple_db: Ripple = stated(0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.01 to 0.1 dB")
+    cutoff_hz: Hertz | None = stated(
+        None,
+        "Cut-off",
+        "Ripple edge (Chebyshev) or −3 dB point (Butterworth); empty: above the highest dial frequency by "
+        "5 %, by 26 % for Butterworth, which otherwise loses 2 dB there.",
+        "5 to 15 % above the band",
+    )
+    coil_q: QualityFactor = stated(150.0, "Coil Q", "Unloaded Q of the coils.", "120 to 220")
+    capacitor_q: QualityFactor = stated(500.0, "Capacitor Q", "Unloaded Q of the capacitors.", "300 to 2000")
+    capacitors: Series = stated("E24", *_SERIES)
+    system_ohm: Ohm = stated(
+        50.0, "Resistance around", "Resistance of the antenna and the PA's transformer.", "50 Ω"
+    )
+    as_built: LowPassAsBuilt = stated((), *_AS_BUILT)
+
+
+class LowPass(StageBase):
+    """The low-pass filters between PA and antenna; two bands can share one."""
+
+    kind: Literal["low_pass"] = "low_pass"
+    filters: tuple[LowPassFilter, ...] = stated(
+        (), "Filters", "Each serves one or more bands.", max_length=MOST_MEMBERS
+    )

@@ -1,0 +1,1 @@
+"""What every model is made of: checked numbers, their notation, parts' references, errors."""

@@ -1,0 +1,1 @@
+"""Measurements read and put to use: crystals, sweeps, tables."""

@@ -1,0 +1,1 @@
+"""Gain, noise and drive along the signal path."""

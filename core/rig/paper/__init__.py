@@ -1,0 +1,1 @@
+"""What leaves the program: report, build sheet, parts list, curves, exports."""

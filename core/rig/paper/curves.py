@@ -1,0 +1,124 @@
+"""Curves of a rig over frequency or tone, asked of an analysis: the held design's by the same functions."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from core.circuits.ladder import Array, frozen, solve
+from core.model.bands import Sideband
+from core.model.stages.filters import Crystal, LadderFilter
+from core.rig.analysis import Analysis
+from core.stages.filters import carrier_oscillator
+from core.stages.filters.carrier_oscillator import SPEECH_HZ, CarrierPlace, Pulling
+from core.stages.filters.ladder_filter import SolvedLadder
+from core.stages.outcome import FilterDesign, Unsolved
+
+#: Points of a response.
+POINTS = 601
+#: Tones at which speech is looked at, Hz.
+TONES_HZ = frozen(np.linspace(50.0, 4000.0, 396))
+#: Below 150 Hz a tone passes the carrier's own skirt, where the delay of the ladder is of no interest.
+DELAY_TONES_HZ = frozen(TONES_HZ[TONES_HZ >= 150.0])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FilterResponse:
+    """A filter's exact response: arrays of shape (POINTS,), frequencies in Hz, losses in dB."""
+
+    f_hz: Array
+    loss_db: Array
+    return_loss_db: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SpeechDelay:
+    """Group delay [s] of a ladder at `DELAY_TONES_HZ`, and its spread [s] over `speech_hz` [Hz]."""
+
+    delay_s: Array
+    spread_s: float
+    speech_hz: tuple[float, float] = SPEECH_HZ
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PulledCarrier:
+    """How a sideband's carrier follows its trimmer: arrays of shape (121,), F and Hz, and the wanted Hz."""
+
+    sideband: Sideband
+    trimmer_f: Array
+    f_hz: Array
+    wanted_hz: float
+
+
+@lru_cache(maxsize=32)
+def filter_response(design: FilterDesign, low_hz: float, high_hz: float) -> FilterResponse:
+    """The response of a filter's circuit from `low_hz` to `high_hz` [Hz]."""
+    f_hz = np.linspace(low_hz, high_hz, POINTS)
+    solved = solve(design.network, f_hz)
+    return FilterResponse(frozen(f_hz), frozen(solved.loss_db), frozen(solved.return_loss_db))
+
+
+def speech_loss_db(analysis: Analysis, ladder: LadderFilter, band: str) -> Array | Unsolved:
+    """Loss [dB] of a ladder at `TONES_HZ` on a band, relative to its least loss; or why there is none."""
+    place, solved = analysis.carrier(band), analysis.solved(ladder)
+    if isinstance(place, Unsolved):
+        return place
+    return solved if isinstance(solved, Unsolved) else _loss(solved, place)
+
+
+def speech_delay(analysis: Analysis, ladder: LadderFilter, band: str) -> SpeechDelay | Unsolved:
+    """Group delay of a ladder to speech on a band, or why there is none."""
+    place, solved = analysis.carrier(band), analysis.solved(ladder)
+    if isinstance(place, Unsolved):
+        return place
+    return solved if isinstance(solved, Unsolved) else _delay(solved, place)
+
+
+def pulled_carriers(analysis: Analysis) -> tuple[PulledCarrier, ...]:
+    """Every carrier in use over the trimmer's range; none where it has no crystal or no place."""
+    project = analysis.project
+    carrier = project.carrier
+    crystal = carrier.crystal or (None if analysis.ladder is None else analysis.ladder.crystal)
+    if crystal is None:
+        return ()
+    range_f = (carrier.trimmer_low_f, carrier.trimmer_high_f)
+    return tuple(
+        _pulled(
+            row.sideband,
+            crystal,
+            project.if_hz + crystal.offset_hz,
+            row.pulling,
+            range_f,
+            carrier.load_capacitance_f,
+        )
+        for row in analysis.carriers
+        if row.pulling is not None
+    )
+
+
+@lru_cache(maxsize=32)
+def _pulled(
+    sideband: Sideband,
+    crystal: Crystal,
+    fs_hz: float,
+    pulling: Pulling,
+    range_f: tuple[float, float],
+    load_f: float,
+) -> PulledCarrier:
+    trimmer_f = np.geomspace(*range_f, 121)
+    f_hz = carrier_oscillator.pulled_hz(crystal, fs_hz, pulling.coil_h, trimmer_f, load_f)
+    return PulledCarrier(sideband, frozen(trimmer_f), frozen(f_hz), pulling.wanted_hz)
+
+
+@lru_cache(maxsize=32)
+def _loss(solved: SolvedLadder, place: CarrierPlace) -> Array | Unsolved:
+    return carrier_oscillator.audio_response(solved, place, TONES_HZ)
+
+
+@lru_cache(maxsize=32)
+def _delay(solved: SolvedLadder, place: CarrierPlace) -> SpeechDelay | Unsolved:
+    delay = carrier_oscillator.audio_group_delay_s(solved, place, DELAY_TONES_HZ)
+    spread = carrier_oscillator.group_delay_spread_s(solved, place)
+    if isinstance(delay, Unsolved):
+        return delay
+    return spread if isinstance(spread, Unsolved) else SpeechDelay(frozen(delay), spread)

@@ -1,0 +1,169 @@
+"""Every part of the rig with its kind, its temperature coefficient and how many are alike: what to get."""
+
+import csv
+from collections import Counter
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from io import StringIO
+
+from core.model.stages.filters import LadderFilter
+from core.model.values.errors import DesignError
+from core.model.values.quantities import spelled
+from core.rig.analysis import Analysis
+from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.stages.crystals.crystal_choice import Placed
+from core.stages.outcome import PartRow, unused
+from core.stages.vfo import vfo
+from core.trade.temperature import Coefficient, coefficients
+
+#: The unit each SI unit's parts are spoken of in, and the power of ten between.
+_SPOKEN = {"F": ("pF", 12), "H": ("µH", 6), "Hz": ("MHz", -6)}
+_HEADS = (
+    "stage",
+    "bands",
+    "part",
+    "what",
+    "kind",
+    "ppm/K",
+    "± ppm/K",
+    "crystal",
+    "designed",
+    "preferred",
+    "as built",
+    "unit",
+    "alike in the rig",
+    "note",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListedPart:
+    """One part: its stage, the filter it belongs to, its type (None: of no particular one), its crystal.
+
+    `crystal` is the label of the measured crystal that stands there, `alike` how many parts of the rig have
+    the same kind, type and fitted value.
+    """
+
+    stage: str
+    name: str
+    bands: tuple[str, ...]
+    index: int | None
+    part: PartRow
+    type: Coefficient | None
+    crystal: str
+    alike: int
+
+    @property
+    def kind(self) -> str:
+        """What kind to get, with its coefficient: `N150 (P2H), −150 ± 60 ppm/K`; empty where any will do."""
+        if self.crystal:
+            return f"crystal {self.crystal}"
+        if self.type is None:
+            return ""
+        sign = "" if self.type.ppm == 0 else "+" if self.type.ppm > 0 else "−"
+        return f"{self.type.name}, {sign}{abs(self.type.ppm):g} ± {self.type.tolerance_ppm:g} ppm/K"
+
+
+def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
+    """Every part of every filter that could be designed and of the VFO, in the order of the path.
+
+    The VFO's are all that its schematic draws. Capacitors of filters are C0G, as everything that decides a
+    frequency is unless it compensates; the VFO's are of the types chosen there.
+    """
+    known = coefficients()
+    names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO"}
+    tank = analysis.project.vfo.tank
+    found: list[ListedPart] = []
+    labels: dict[tuple[str, str], str] = {}
+    for stage in analysis.project.stages:
+        if isinstance(stage, LadderFilter):
+            labels |= {(stage.id, each.ref): each.label for each in placement(analysis, stage)}
+    for each in analysis.parts:
+        part, name = each.part, None
+        if each.stage == "vfo" and tank is not None:
+            name = tank.coil_type if part.role == "coil" else vfo.type_of(part.role, tank)
+        elif part.kind == "capacitor":
+            name = "c0g"
+        type_ = None if name is None else known[name]
+        crystal = labels.get((each.stage, part.ref), "")
+        found.append(
+            ListedPart(
+                stage=each.stage,
+                name=names[each.stage],
+                bands=each.bands,
+                index=each.index,
+                part=part,
+                type=type_,
+                crystal=crystal,
+                alike=1,
+            )
+        )
+    counts = Counter(map(_same, found))
+    return tuple(replace(each, alike=counts[_same(each)]) for each in found)
+
+
+def _same(each: ListedPart) -> tuple[str, str, str]:
+    name = "" if each.type is None else each.type.type
+    return each.part.kind, name, f"{each.part.fitted:.{_digits(each.part)}g} {each.part.unit}"
+
+
+def _digits(part: PartRow) -> int:
+    """Significant digits of a part's value: crystals to the hertz, others to what can be measured."""
+    return 10 if part.unit == "Hz" else 5
+
+
+def placement(analysis: Analysis, ladder: LadderFilter) -> tuple[Placed, ...]:
+    """The measured crystals that a ladder is built of; empty when it is not."""
+    batch = analysis.project.crystal_batch
+    if not ladder.as_built or not batch.table.strip():
+        return ()
+    try:
+        rows = crystal_bench.batch_of(batch)
+    except DesignError:
+        return ()
+    return crystals_in_ladder.fitted(rows, ladder, analysis.project.if_hz, analysis.on_hand(ladder))
+
+
+def parts_csv(analysis: Analysis) -> str:
+    """The list as CSV with a header row, a line a part; values in the unit named beside them."""
+    text = StringIO()
+    lines = csv.writer(text)
+    lines.writerow(_HEADS)
+    for each in parts_list(analysis):
+        part = each.part
+        unit, power = _SPOKEN.get(part.unit, (part.unit, 0))
+        values = (part.designed, part.preferred, part.as_built)
+        lines.writerow(
+            (
+                _text(each.name),
+                _text(" ".join(spelled(band) for band in each.bands)),
+                _text(part.ref),
+                part.kind,
+                "" if each.type is None else each.type.name,
+                "" if each.type is None else f"{each.type.ppm:g}",
+                "" if each.type is None else f"{each.type.tolerance_ppm:g}",
+                _text(each.crystal),
+                *("" if value is None else _spoken(value, power, _digits(part)) for value in values),
+                unit,
+                each.alike,
+                _text(part.note),
+            )
+        )
+    return text.getvalue()
+
+
+def _spoken(value: float, power: int, digits: int) -> str:
+    # Through Decimal, so that no binary tail is seen.
+    number = Decimal(f"{Decimal(repr(float(value))).scaleb(power):.{digits}g}")
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _text(words: str) -> str:
+    """A cell of text. A spreadsheet computes what begins like a formula, also out of a band's name."""
+    return f"'{words}" if words.startswith(("=", "+", "-", "@", "\t", "\r")) else words
+
+
+def idle_values(as_built: tuple[tuple[str, float], ...], parts: tuple[PartRow, ...]) -> tuple[str, ...]:
+    """Keys of values as built that no part of a design takes."""
+    return unused(as_built, parts)

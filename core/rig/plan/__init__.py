@@ -1,0 +1,1 @@
+"""Where everything lies in frequency, and what the filters leave of it."""

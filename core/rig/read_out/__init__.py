@@ -1,0 +1,1 @@
+"""How a counter shows the dial, and how far off it is."""

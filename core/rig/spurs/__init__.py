@@ -1,0 +1,1 @@
+"""Products of the mixers: what is sent besides, what is heard besides, and how strong."""

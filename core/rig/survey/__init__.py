@@ -1,0 +1,1 @@
+"""Which IF: every crystal of the trade against the bands wanted."""

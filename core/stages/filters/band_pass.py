@@ -1,0 +1,292 @@
+"""Band-pass of two or three coupled resonators: first design by k and q, then fitted to its exact response.
+
+First design after M. Dishal, Proc. IRE 37 (1949) 1050 (from memory): coupling K = k B/f0, loaded end
+Q_e = q f0/B; the end coupling and the coupling capacitors are taken off the tank's capacitance. That
+design is exact for vanishing bandwidth only, so the capacitors are then fitted on the lossless network.
+"""
+
+from dataclasses import replace
+from functools import lru_cache
+from math import pi, sqrt
+
+import numpy as np
+
+from core.circuits.circuit import Part, Transformer
+from core.circuits.fit import fit_losses
+from core.circuits.ladder import Arm, Network, solve
+from core.circuits.prototypes import attenuation_db, couplings, three_db_edge
+from core.circuits.response import pass_band, served_grid
+from core.model.stages.filters import BandPassFilter
+from core.stages.gate import gate
+from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+from core.stages.parts import Built, mirrored, part, transformer
+from core.trade.series import neighbours, preferred
+
+#: Reactance [ohm] of a resonator's coil when none was asked for; ordinary practice on toroids.
+USUAL_REACTANCE_OHM = 130.0
+
+Dials = tuple[tuple[float, float], ...]
+#: A lossless first circuit: its network, and which references keep their ratio in the fit.
+_First = tuple[Network, tuple[tuple[str, ...], ...]]
+
+
+def centre_of(filter: BandPassFilter, dials: Dials) -> float | None:
+    """Centre [Hz]: the one asked for, else the middle of the dial ranges (low, high) [Hz] it serves."""
+    if filter.centre_hz is not None:
+        return filter.centre_hz
+    if not dials:
+        return None
+    return (min(low for low, _ in dials) + max(high for _, high in dials)) / 2
+
+
+def first_design(filter: BandPassFilter, dials: Dials) -> _First | Unsolved:
+    """The lossless network by coupled-resonator formulas, before any fitting.
+
+    References: L1.. coils, C1.. tank capacitors, CC1.. couplings, CE1/CE2 end capacitors,
+    CA/CB the upper and lower half of a tapped capacitor, T1/T2 links.
+    """
+    f0 = centre_of(filter, dials)
+    if f0 is None:
+        return Unsolved("A band-pass serves no band and has no centre; tick a band or give a centre.")
+    if filter.bandwidth_hz > 0.4 * f0:
+        return Unsolved(
+            f"A band-pass {filter.bandwidth_hz / 1e6:.3g} MHz wide at {f0 / 1e6:.3g} MHz is too wide for "
+            "coupled resonators; ask for less than 40 % of the centre."
+        )
+    shape = couplings(filter.shape, filter.resonators, filter.ripple_db)
+    coupling = [k * filter.bandwidth_hz / f0 for k in shape.k]
+    end_q = shape.q_first * f0 / filter.bandwidth_hz
+    if filter.coupling == "shunt_capacitor":
+        return _shunt_coupled(filter, 2 * pi * f0, coupling, end_q)
+    return _top_coupled(filter, 2 * pi * f0, coupling, end_q)
+
+
+def usual_inductance(w: float) -> float:
+    """About 130 ohm at angular frequency `w` [rad/s], rounded to two digits [H]."""
+    exact = USUAL_REACTANCE_OHM / w
+    return float(f"{exact:.1e}")
+
+
+def _top_coupled(filter: BandPassFilter, w: float, coupling: list[float], end_q: float) -> _First | Unsolved:
+    count, around = filter.resonators, filter.system_ohm
+    inductance = filter.inductance_h or usual_inductance(w)
+    total = 1 / (w**2 * inductance)
+    across = end_q * w * inductance
+    couplers = [k * total for k in coupling]
+    tanks = [total - sum(couplers[j] for j in (n - 1, n) if 0 <= j < count - 1) for n in range(count)]
+    ends: list[Arm | Transformer] = []
+    if filter.ends == "link":
+        ends = [transformer("band_pass", "link", 1, sqrt(around / across))]
+    elif across <= 1.02 * around:
+        return Unsolved(
+            f"The band-pass's end resonators want {across:.0f} Ω, no more than the {around:.0f} Ω around; "
+            "take a larger coil, a narrower filter, or link windings."
+        )
+    elif filter.ends == "series_capacitor":
+        end = 1 / (w * sqrt(around * across - around**2))
+        q = 1 / (w * end * around)
+        for n in (0, count - 1):
+            tanks[n] -= q / (1 + q**2) / (w * around)
+        ends = [Arm("series", (part("band_pass", "end", 1, end),))]
+    else:
+        q_node = w * tanks[0] * across
+        series_ohm = across / (1 + q_node**2)
+        if tanks[0] <= 0 or series_ohm >= around:
+            return Unsolved(
+                "The band-pass's tapped capacitor cannot reach the resistance around; take a smaller coil."
+            )
+        q_low = sqrt(around / series_ohm - 1)
+        upper_ohm = series_ohm * (q_node - q_low)
+        if upper_ohm <= 0:
+            return Unsolved("The band-pass's tapped capacitor would be negative; take a larger coil.")
+        ends = [
+            Arm("shunt", (part("band_pass", "tap_lower", 1, q_low / (w * around)),)),
+            Arm("series", (part("band_pass", "tap_upper", 1, 1 / (w * upper_ohm)),)),
+        ]
+    if min(tanks) <= 0:
+        return Unsolved(
+            "The band-pass's couplings take more capacitance than its resonators have; take a "
+            "smaller coil or a narrower filter."
+        )
+    arms = list(ends)
+    for n in range(count):
+        coil = part("band_pass", "coil", n + 1, inductance)
+        tapped = filter.ends == "tapped_capacitor" and n in (0, count - 1)
+        parts = (coil,) if tapped else (coil, part("band_pass", "resonator", n + 1, tanks[n]))
+        arms.append(Arm("shunt", parts, "in_parallel"))
+        if n < count - 1:
+            arms.append(Arm("series", (part("band_pass", "coupling", n + 1, couplers[n]),)))
+    arms += _mirrored(ends)
+    return Network(tuple(arms), around, around), _ties(arms, count)
+
+
+def _shunt_coupled(
+    filter: BandPassFilter, w: float, coupling: list[float], end_q: float
+) -> _First | Unsolved:
+    count, around = filter.resonators, filter.system_ohm
+    direct = filter.ends == "series_capacitor" and filter.inductance_h is None
+    inductance = around * end_q / w if direct else filter.inductance_h or usual_inductance(w)
+    wanted = w * inductance / end_q
+    couplers_ohm = [k * w * inductance for k in coupling]
+    # Each mesh: coil against its own capacitor and the couplers on both sides.
+    own_ohm = [
+        w * inductance - sum(couplers_ohm[j] for j in (n - 1, n) if 0 <= j < count - 1) for n in range(count)
+    ]
+    ends: list[Arm | Transformer] = []
+    if filter.ends == "link":
+        ends = [transformer("band_pass", "link", 1, sqrt(around / wanted))]
+    elif not direct:
+        if wanted >= 0.98 * around:
+            return Unsolved(
+                f"The band-pass's end resonators want {wanted:.0f} Ω, not below the {around:.0f} Ω around; "
+                "take a smaller coil, or link windings."
+            )
+        q = sqrt(around / wanted - 1)
+        ends = [Arm("shunt", (part("band_pass", "end", 1, q / (w * around)),))]
+        for n in (0, count - 1):
+            own_ohm[n] -= wanted * q
+    if min(own_ohm) <= 0:
+        return Unsolved(
+            "The band-pass's couplings take more reactance than its coils have; take a narrower filter."
+        )
+    arms = list(ends)
+    for n in range(count):
+        coil = part("band_pass", "coil", n + 1, inductance)
+        arms.append(Arm("series", (coil, part("band_pass", "resonator", n + 1, 1 / (w * own_ohm[n])))))
+        if n < count - 1:
+            arms.append(Arm("shunt", (part("band_pass", "coupling", n + 1, 1 / (w * couplers_ohm[n])),)))
+    arms += _mirrored(ends)
+    return Network(tuple(arms), around, around), _ties(arms, count)
+
+
+def _mirrored(ends: list[Arm | Transformer]) -> list[Arm | Transformer]:
+    """The same end for the load side."""
+    result: list[Arm | Transformer] = []
+    for arm in reversed(ends):
+        if isinstance(arm, Transformer):
+            result.append(transformer("band_pass", "link", 2, 1 / arm.ratio))
+        else:
+            result.append(replace(arm, parts=tuple(mirrored("band_pass", p, 2) for p in arm.parts)))
+    return result
+
+
+def _ties(arms: list[Arm | Transformer], count: int) -> tuple[tuple[str, ...], ...]:
+    """Capacitors that mirror each other, grouped."""
+    capacitors = [p for arm in arms if isinstance(arm, Arm) for p in arm.parts if p.kind == "capacitor"]
+    groups: dict[tuple[str, int], list[str]] = {}
+    for each in capacitors:
+        assert isinstance(each.which, int)
+        last = {"resonator": count, "coupling": count - 1}.get(each.role, 2)
+        groups.setdefault((each.role, min(each.which, last + 1 - each.which)), []).append(each.ref)
+    return tuple(tuple(group) for group in groups.values())
+
+
+def _targets(filter: BandPassFilter, f0: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Frequencies, ideal losses and weights of the fit: the pass-band, and its −3 dB points twice as much."""
+    edge = three_db_edge(filter.resonators, filter.ripple_db) if filter.shape == "chebyshev" else 1.0
+    omega = np.concatenate([np.cos(np.linspace(0, pi, 4 * filter.resonators + 1)), [-edge, edge]])
+    ideal = np.array(
+        [attenuation_db(filter.shape, filter.resonators, abs(o), filter.ripple_db) for o in omega]
+    )
+    half = omega * filter.bandwidth_hz / 2
+    weights = np.where(ideal > 2.5, 1.0, 2.0)
+    # Arithmetic middle, as the builder asked for it.
+    return f0 + half, ideal, weights
+
+
+@lru_cache(maxsize=128)
+@gate("The band-pass")
+def design(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
+    """The band-pass on its resulting parts; `dials` are the (low, high) [Hz] of the bands it serves.
+
+    Tank capacitors are not rounded: a trimmer in each absorbs what the others' rounding shifted.
+    """
+    first = first_design(filter, dials)
+    if isinstance(first, Unsolved):
+        return first
+    network, ties = first
+    f0 = centre_of(filter, dials)
+    assert f0 is not None  # first_design() refuses a filter without a centre
+    f, ideal, weights = _targets(filter, f0)
+    start = {p.ref: p.value for p in network.parts if p.kind == "capacitor"}
+    ideal_values = fit_losses(network, start, ties, f, ideal, weights).values
+    trimmed_refs = {p.ref for p in network.parts if p.role in ("resonator", "tap_upper")}
+    tank = tuple(group for group in ties if group[0] in trimmed_refs)
+    fixed = {
+        ref: preferred(value, filter.capacitors)
+        for ref, value in ideal_values.items()
+        if ref not in trimmed_refs
+    }
+    values = {**ideal_values, **fixed}
+    if filter.capacitors != "exact":
+        values |= fit_losses(_with(network, values), values, tank, f, ideal, weights).values
+    built = Built("band_pass", filter.as_built)
+    rows = []
+    for each in sorted(network.parts, key=lambda p: (p.kind != "inductor", p.ref)):
+        value = values.get(each.ref, each.value)
+        note = _trimmer_note(value, filter.capacitors) if each.ref in trimmed_refs else ""
+        rows.append(built.row_of(each, ideal_values.get(each.ref, each.value), value, note))
+    for arm in network.arms:
+        if isinstance(arm, Transformer):
+            side, ratio = ("source", arm.ratio) if arm.which == 1 else ("load", 1 / arm.ratio)
+            note = f"{side} end, link winding of {ratio:.3f} of the coil's turns"
+            rows.append(built.row("link", arm.which, ratio, ratio, note))
+    fitted = {row.ref: row.fitted for row in rows}
+    final = _with(network, fitted, coil_q=filter.coil_q)
+    span = (f0 - 2.5 * filter.bandwidth_hz, f0 + 2.5 * filter.bandwidth_hz)
+    reach = (max(span[0], f0 / 20), span[1])
+    return FilterDesign(final, tuple(rows), filter.system_ohm, reach, tuple(ref for t in tank for ref in t))
+
+
+def _trimmer_note(value: float, series: str) -> str:
+    below = neighbours(0.9 * value, "E12" if series == "exact" else series)[0]
+    return f"{below * 1e12:.3g} pF and a trimmer, set for the least loss"
+
+
+def _with(network: Network, values: dict[str, float], coil_q: float | None = None) -> Network:
+    def fitted(part: Part) -> Part:
+        q = coil_q if part.kind == "inductor" else part.q
+        return replace(part, value=values.get(part.ref, part.value), q=q)
+
+    return replace(
+        network,
+        arms=tuple(
+            replace(arm, parts=tuple(fitted(p) for p in arm.parts)) if isinstance(arm, Arm) else arm
+            for arm in network.arms
+        ),
+    )
+
+
+@lru_cache(maxsize=128)
+@gate("The band-pass")
+def figures(filter: BandPassFilter, dials: Dials) -> FilterFigures | Unsolved:
+    """Centre, bandwidths, ripple and least loss of the band-pass, from its exact response."""
+    made = design(filter, dials)
+    if isinstance(made, Unsolved):
+        return made
+    low, high = made.span_hz
+    found = pass_band(made.network, low / 3, high * 3)
+    edge_low, edge_high = found.edges_hz[3.0]
+    if edge_low is None or edge_high is None:
+        return Unsolved(_no_pass_band(filter))
+    served = solve(made.network, served_grid(dials)) if dials else None
+    return FilterFigures(
+        centre_hz=(edge_low + edge_high) / 2,
+        bandwidth_3db_hz=found.bandwidth_hz(3.0),
+        bandwidth_6db_hz=found.bandwidth_hz(6.0),
+        bandwidth_60db_hz=found.bandwidth_hz(60.0),
+        ripple_db=found.ripple_db,
+        insertion_loss_db=found.least_loss_db,
+        return_loss_db=found.return_loss_db,
+        served_loss_db=None if served is None else float(served.loss_db.max()),
+        served_return_loss_db=None if served is None else float(served.return_loss_db.min()),
+    )
+
+
+def _no_pass_band(filter: BandPassFilter) -> str:
+    if filter.as_built:
+        return "The band-pass's parts as built make no pass-band; check the as-built values."
+    return (
+        f"A band-pass {filter.bandwidth_hz / 1e3:.3g} kHz wide loses so much in coils of "
+        f"Q {filter.coil_q:.0f} that it has no pass-band; ask for more width or take better coils."
+    )
