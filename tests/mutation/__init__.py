@@ -2,9 +2,12 @@
 
     python -m tests.mutation --count 300 [--module core.rig.levels.levels] [--seed 1] [--jobs 1]
 
-A change counts as found when a test fails with it. `mutants.py` says which changes are tried and which places
-are left out, `sight.py` records once which test passes through which lines, and `trial.py` makes each change
-in a fork of a warm process and runs only the tests that pass through the changed lines, nearest first, until
-one fails. The summary is printed and kept in `.benchmarks/mutation.json`; which changes are drawn depends on
-the seed and the source alone. A change that survives is either no fault (say why) or wants a test.
+A change counts as found when a test fails with it. `mutants.py` says which changes are tried and which
+places are left out, `no_fault.py` which changes nobody could see and why. `sight.py` records which test
+passes through which lines, anew only for the files whose own lines or whose lines of core have changed.
+`trial.py` puts each change into living functions, in a fork of a process that has collected all tests,
+and runs those that pass by the changed lines, nearest first, until one fails; what that cannot try,
+`anew.py` tries by importing. The summary is printed and kept in `.benchmarks/mutation.json`; which
+changes are drawn depends on the seed and the source alone. A change that survives is either no fault
+(list it) or wants a test.
 """

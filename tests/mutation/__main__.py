@@ -7,9 +7,9 @@ import sys
 from collections import defaultdict
 from selectors import EVENT_READ, DefaultSelector
 
-from tests.mutation.mutants import ROOT, Mutant, drawn, modules, mutants_of
+from tests.mutation import anew, trial
+from tests.mutation.mutants import ROOT, Mutant, drawn, modules, stale_words, tried_of
 from tests.mutation.sight import recorded
-from tests.mutation.trial import started, warm_up
 
 _STORED = ROOT / ".benchmarks" / "mutation.json"
 
@@ -20,7 +20,7 @@ def main() -> int:
     parser.add_argument("--module", action="append", default=[], help="only in this module (may be repeated)")
     parser.add_argument("--count", type=int, default=300, help="how many changes are tried")
     parser.add_argument("--seed", type=int, default=1, help="which ones are drawn")
-    parser.add_argument("--jobs", type=int, default=1, help="how many modules at a time")
+    parser.add_argument("--jobs", type=int, default=1, help="how many at a time")
     parser.add_argument("--again", action="store_true", help="those that nothing found last time")
     options = parser.parse_args()
     os.environ |= {"QT_QPA_PLATFORM": "offscreen", "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
@@ -30,8 +30,10 @@ def main() -> int:
         print(f"There is no such module; there are: {', '.join(modules())}")
         return 1
     sight = _in_child(recorded)
-    warm_up()
-    chosen = _not_found() if options.again else drawn(names, options.count, options.seed)
+    for words in stale_words(names):
+        print(f"No longer a change, but listed in no_fault.py: {words}")
+    anew.warm_up()
+    chosen = _not_found(names) if options.again else drawn(names, options.count, options.seed)
     results = _try_all(chosen, sight, options.jobs)
     _print(results)
     _store(results, options.seed)
@@ -55,19 +57,26 @@ def _in_child(work):
 
 
 def _try_all(mutants: list[Mutant], sight: dict, jobs: int) -> list[tuple[Mutant, str]]:
-    """Each module in a fork of its own, `jobs` of them at a time; a fork would not take threads along."""
-    of_module: defaultdict[str, list[Mutant]] = defaultdict(list)
-    for each in mutants:
-        of_module[each.module].append(each)
-    waiting = sorted(of_module)
+    """Those in living functions first, a share of them in each job; then the others, a module at a time."""
+    done = _outcomes([mutants[job::jobs] for job in range(jobs)], trial.started, sight, jobs)
+    again: defaultdict[str, list[Mutant]] = defaultdict(list)
+    for mutant, outcome in done:
+        if outcome == trial.ANEW:
+            again[mutant.module].append(mutant)
+    done = [each for each in done if each[1] != trial.ANEW]
+    done += _outcomes([again[module] for module in sorted(again)], anew.started, sight, jobs)
+    return sorted(done, key=lambda each: (each[0].module, each[0].number))
+
+
+def _outcomes(portions: list[list[Mutant]], started, sight: dict, jobs: int) -> list[tuple[Mutant, str]]:
+    """Each portion in a fork of its own, `jobs` of them at a time; a fork would not take threads along."""
+    waiting = [portion for portion in portions if portion]
     done: list[tuple[Mutant, str]] = []
     running = DefaultSelector()
     while waiting or running.get_map():
         while waiting and len(running.get_map()) < jobs:
-            module = waiting.pop(0)
-            running.register(
-                started(of_module[module], sight), EVENT_READ, {m.number: m for m in of_module[module]}
-            )
+            portion = waiting.pop(0)
+            running.register(started(portion, sight), EVENT_READ, portion)
         for key, _ in running.select():
             line = key.fileobj.readline()
             if not line:
@@ -75,10 +84,10 @@ def _try_all(mutants: list[Mutant], sight: dict, jobs: int) -> list[tuple[Mutant
                 key.fileobj.close()
                 os.wait()
                 continue
-            number, outcome, seconds = json.loads(line)
-            print(f"{seconds:5.1f} s  {key.data[number]}: {outcome}", flush=True)
-            done.append((key.data[number], outcome))
-    return sorted(done, key=lambda each: (each[0].module, each[0].number))
+            place, outcome, seconds = json.loads(line)
+            print(f"{seconds:5.1f} s  {key.data[place]}: {outcome}", flush=True)
+            done.append((key.data[place], outcome))
+    return done
 
 
 def _print(results: list[tuple[Mutant, str]]) -> None:
@@ -98,14 +107,15 @@ def _print(results: list[tuple[Mutant, str]]) -> None:
         print(f"  {mutant}" + ("" if outcome == "survived" else f"  ({outcome})"))
 
 
-def _not_found() -> list[Mutant]:
-    """The changes that nothing found last time, where their modules are still the same."""
-    kept = [
-        row
-        for row in json.loads(_STORED.read_text())["results"]
-        if not row.pop("outcome").startswith("found")
-    ]
-    return [mutant for mutant in (Mutant(**row) for row in kept) if mutant in mutants_of(mutant.module)]
+def _not_found(names: tuple[str, ...]) -> list[Mutant]:
+    """The changes that nothing found last time, as near their old place as their modules still have them."""
+    found = []
+    for row in json.loads(_STORED.read_text())["results"]:
+        if row["module"] in names and not row.pop("outcome").startswith("found"):
+            old = Mutant(**row)
+            same = [each for each in tried_of(old.module) if each.words == old.words]
+            found += sorted(same, key=lambda each: abs(each.number - old.number))[:1]
+    return found
 
 
 def _store(results: list[tuple[Mutant, str]], seed: int) -> None:

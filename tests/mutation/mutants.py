@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.mutation.no_fault import NO_FAULT
+
 ROOT = Path(__file__).resolve().parents[2]
 
 #: Folders of core whose formulas are tried. The model declares what may be asked; its limits are tried by
@@ -75,6 +77,11 @@ class Mutant:
     was: str
     becomes: str
 
+    @property
+    def words(self) -> tuple[str, str, str, str]:
+        """Everything but its place in the file."""
+        return self.module, self.name, self.was, self.becomes
+
     def __str__(self) -> str:
         return f"{path_of(self.module).relative_to(ROOT)}:{self.line}: {self.was}  ->  {self.becomes}"
 
@@ -98,7 +105,7 @@ def modules() -> tuple[str, ...]:
 
 def drawn(names: tuple[str, ...], count: int, seed: int) -> list[Mutant]:
     """Changes drawn by chance, shared among the modules as their possible changes are."""
-    every = {name: mutants_of(name) for name in names}
+    every = {name: tried_of(name) for name in names}
     total = sum(map(len, every.values()))
     chosen = []
     for name, possible in every.items():
@@ -107,6 +114,17 @@ def drawn(names: tuple[str, ...], count: int, seed: int) -> list[Mutant]:
             random.Random(f"{seed} {name}").sample(possible, share), key=lambda each: each.number
         )
     return chosen
+
+
+def tried_of(module: str) -> list[Mutant]:
+    """Every change of a module that would be a fault."""
+    return [mutant for mutant in mutants_of(module) if mutant.words not in NO_FAULT]
+
+
+def stale_words(names: tuple[str, ...]) -> list[tuple[str, str, str, str]]:
+    """What `no_fault.py` lists though the sources have it no more."""
+    there = {mutant.words for name in names for mutant in mutants_of(name)}
+    return [words for words in NO_FAULT if words not in there and (words[0] in names or names == modules())]
 
 
 def mutants_of(module: str) -> list[Mutant]:

@@ -63,45 +63,74 @@ class _Loader(importlib.machinery.SourceFileLoader):
         exec(compile(self._tree, self.path, "exec"), module.__dict__)
 
 
-def digest() -> str:
-    """Of every source that decides what is seen."""
-    sums = hashlib.sha256()
-    for folder in ("core", "app", "tests"):
-        for path in sorted((ROOT / folder).rglob("*.py")):
-            if "mutation" not in path.parts:
-                sums.update(path.read_bytes())
-    return sums.hexdigest()
+def files_of_tests() -> list[str]:
+    """The files with tests that may find a change, nearest the formulas first."""
+    found = []
+    for each in (ROOT / name for stage in TESTS for name in stage):
+        inside = sorted(each.rglob("*.py")) if each.is_dir() else [each]
+        found += [
+            path for path in inside if path.stem.startswith("test_") or ">>> " in path.read_text("utf-8")
+        ]
+    return [path.relative_to(ROOT).as_posix() for path in found]
 
 
 def recorded() -> dict:
-    """{"tests": {node id: seconds}, "seen": {"module body": [node ids]}}, from the store when still true."""
-    if _STORED.exists():
-        found = json.loads(_STORED.read_text())
-        if found["digest"] == digest():
-            return found
-    print("Recording which test sees what ...", flush=True)
-    made = record() | {"digest": digest()}
-    _STORED.parent.mkdir(exist_ok=True)
-    _STORED.write_text(json.dumps(made))
-    return made
+    """What each test reaches, from the store where that is still true.
+
+    {"tests": {node id: seconds}, "seen": {"module body": [node ids]}, "imported": ["module body"]}; the last
+    are reached while the files with the tests are imported.
+    """
+    files = json.loads(_STORED.read_text()) if _STORED.exists() else {}
+    wanted = files_of_tests()
+    old = [name for name in wanted if files.get(name, {}).get("digest") != _digest(name, files.get(name))]
+    if old:
+        print(f"Recording which test sees what, in {len(old)} of {len(wanted)} files ...", flush=True)
+        files = {name: files[name] for name in wanted if name in files} | record(old)
+        _STORED.parent.mkdir(exist_ok=True)
+        _STORED.write_text(json.dumps(files))
+    seen: defaultdict[str, list[str]] = defaultdict(list)
+    for found in files.values():
+        for test, bodies in found["seen"].items():
+            for body in sorted({*bodies, *found["imported"]}):
+                seen[body].append(test)
+    return {
+        "tests": {test: s for found in files.values() for test, s in found["seconds"].items()},
+        "seen": dict(seen),
+        "imported": sorted({body for found in files.values() for body in found["imported"]}),
+    }
 
 
-def record() -> dict:
-    """Run the tests once with every body of statements telling that it was reached."""
+def _digest(name: str, found: dict | None) -> str:
+    """Of a file with tests and of the modules of core that its tests were seen to reach."""
+    sums = hashlib.sha256((ROOT / name).read_bytes())
+    bodies = [body for each in (found or {}).get("seen", {}).values() for body in each]
+    for module in sorted({body.partition(" ")[0] for body in (*bodies, *(found or {}).get("imported", ()))}):
+        path = path_of(module)
+        sums.update(path.read_bytes() if path.exists() else b"")
+    return sums.hexdigest()
+
+
+def record(names: list[str]) -> dict:
+    """Run files of tests once with every body of statements telling that it was reached; a record of each."""
     watch = _Watch()
     builtins.__reached__ = watch.reached
     sys.meta_path.insert(0, Source({name: _telling(name) for name in modules()}))
     options = ["-q", "-p", "no:cacheprovider", "-p", "no:benchmark", "--no-header"]
-    pytest.main([*options, *(path for stage in TESTS for path in stage)], plugins=[watch])
-    failed = [name for name in watch.seconds if name in watch.failed]
-    if failed:
-        print(f"Left out, since they fail unchanged: {', '.join(failed)}")
-    seen: defaultdict[str, list[str]] = defaultdict(list)
-    for test, bodies in watch.seen.items():
-        if test not in watch.failed:
-            for module, body in sorted(bodies | watch.of_file[test.partition("::")[0]]):
-                seen[f"{module} {body}"].append(test)
-    return {"tests": watch.seconds, "seen": dict(seen)}
+    pytest.main([*options, *names], plugins=[watch])
+    if watch.failed:
+        print(f"Left out, since they fail unchanged: {', '.join(sorted(watch.failed))}")
+    made: dict[str, dict] = {}
+    for name in names:
+        tests = [
+            each for each in watch.seconds if each.partition("::")[0] == name and each not in watch.failed
+        ]
+        made[name] = {
+            "seconds": {test: watch.seconds[test] for test in tests},
+            "seen": {test: sorted(f"{m} {body}" for m, body in watch.seen[test]) for test in tests},
+            "imported": sorted(f"{m} {body}" for m, body in watch.of_file[name]),
+        }
+        made[name]["digest"] = _digest(name, made[name])
+    return made
 
 
 class _Watch:
@@ -140,7 +169,7 @@ class _Watch:
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item) -> Iterator[None]:
         """One test, with nothing remembered from those before."""
-        _forget()
+        forget()
         self.now = set()
         start = time.process_time()
         done = yield
@@ -154,7 +183,7 @@ class _Watch:
             self.failed.add(report.nodeid)
 
 
-def _forget() -> None:
+def forget() -> None:
     """Empty the caches of core, so that each test computes what it looks at."""
     for name, module in list(sys.modules.items()):
         if name.partition(".")[0] in ("core", "app"):

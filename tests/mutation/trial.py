@@ -1,75 +1,234 @@
-"""One change tried: a fork of a process that has everything imported which the change does not touch."""
+"""One change tried, in a fork of a process that has collected every test.
+
+A change inside a function is put into the living function, a changed number at the top of a module into every
+module that knows it by its name. Where that cannot be, or where it was not found and would also act while
+modules are imported, it is left to `anew.py`.
+"""
 
 import ast
-import contextlib
-import importlib
+import gc
 import json
 import os
 import resource
 import signal
 import sys
+import tempfile
 import time
+from collections import defaultdict
+from collections.abc import Iterator
 from functools import cache
-from pathlib import Path
+from types import CodeType, FunctionType
 from typing import IO
 
 import pytest
 
-from tests.mutation.mutants import Mutant, changed_tree, modules, path_of
-from tests.mutation.sight import Source
+from tests.mutation.mutants import ROOT, Mutant, changed_tree, path_of
+from tests.mutation.sight import files_of_tests, forget
 
-#: Seconds of computing after which a change counts as found, beyond twice what its tests usually take.
-_PATIENCE = 8
+#: Seconds of computing after which a change counts as found, beyond twice what a test usually takes.
+PATIENCE = 8
 #: Seconds of tests tried for one change: of those nearest its module, of core's others, of the program's.
-_MOST_SECONDS = (6.0, 3.0, 2.0)
-_FOUND, _SURVIVED, _NOT_TRIED = 10, 11, 12
-
-
-def warm_up() -> None:
-    """Import what no change touches."""
-    for name in (
-        *("numpy", "scipy.optimize", "scipy.interpolate", "scipy.linalg", "pydantic", "quantiphy", "jinja2"),
-        *("hypothesis", "hypothesis.strategies", "pytestqt.plugin", "PySide6.QtWidgets", "PySide6.QtPdf"),
-        *("PySide6.QtPrintSupport", "PySide6.QtSvg", "pyqtgraph", "schemdraw", "schemdraw.elements", "skrf"),
-    ):
-        with contextlib.suppress(ImportError):
-            importlib.import_module(name)
+_MOST_SECONDS = (8.0, 4.0, 3.0)
+#: Minutes after which a change counts as found though it does not compute.
+_LONGEST_MIN = 10
+#: The outcome of a change that is to be tried by importing its module anew.
+ANEW = "to be tried anew"
+SURVIVED = "survived"
+#: Plugins are imported before pytest could rewrite their asserts, which they have none of.
+_UNWRITTEN = "ignore::pytest.PytestAssertRewriteWarning"
+OPTIONS = (
+    "-W",
+    _UNWRITTEN,
+    "-p",
+    "no:cacheprovider",
+    "-p",
+    "no:benchmark",
+    "-p",
+    "no:xdist",
+    "-p",
+    "no:terminal",
+)
 
 
 def started(mutants: list[Mutant], sight: dict) -> IO[str]:
-    """Try changes of one module in a fork; a stream of JSON lines: number, outcome, seconds.
+    """Try changes in a fork; a stream of JSON lines: place in the list, outcome, seconds.
 
-    The outcome is "found by ...", "survived" or "reached by no test".
+    The outcome is "found by ...", "survived", "reached by no test" or `ANEW`.
     """
     read, write = os.pipe()
     if os.fork() == 0:
         os.close(read)
-        _import_untouched(mutants[0].module)
-        with os.fdopen(write, "w") as answers:
-            for mutant in mutants:
-                start = time.monotonic()
-                outcome = _outcome(mutant, sight)
-                answers.write(json.dumps([mutant.number, outcome, time.monotonic() - start]) + "\n")
-                answers.flush()
+        with os.fdopen(write, "w") as answers, tempfile.TemporaryDirectory() as folder:
+            silence()
+            pytest.main(
+                [*OPTIONS, f"--basetemp={folder}/tests", *files_of_tests()],
+                plugins=[_Trials(mutants, sight, answers)],
+            )
         os._exit(0)
     os.close(write)
     return os.fdopen(read)
 
 
-def _outcome(mutant: Mutant, sight: dict) -> str:
-    tests = _tests_of(mutant, sight)
-    if not any(tests):
-        return "reached by no test"
-    tree = changed_tree(mutant)
-    for stage in tests:
-        if stage:
-            outcome = _in_fork(mutant, tree, stage, sum(sight["tests"][each] for each in stage))
-            if outcome:
-                return outcome
-    return "survived"
+def silence() -> None:
+    """Send what pytest prints nowhere."""
+    nothing = os.open(os.devnull, os.O_RDWR)
+    for stream in (0, 1, 2):
+        os.dup2(nothing, stream)
 
 
-def _tests_of(mutant: Mutant, sight: dict) -> list[list[str]]:
+class _Trials:
+    """The loop over the tests: a fork for each change, which runs the tests that reach it."""
+
+    def __init__(self, mutants: list[Mutant], sight: dict, answers: IO[str]):
+        self.mutants = mutants
+        self.sight = sight
+        self.answers = answers
+        self.found = ""
+
+    def pytest_configure(self) -> None:
+        """A test that fails is enough: no smaller example is looked for, and none is kept."""
+        from hypothesis import Phase, settings
+
+        settings.register_profile("change", phases=(Phase.explicit, Phase.generate), database=None)
+        settings.load_profile("change")
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """The first failure."""
+        if report.failed and not self.found:
+            self.found = report.nodeid
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Try every change."""
+        items = {item.nodeid: item for item in session.items}
+        functions = _living_functions()
+        gc.freeze()
+        for place, mutant in enumerate(self.mutants):
+            start = time.monotonic()
+            tests = [test for test in tests_of(mutant, self.sight) if test in items]
+            outcome = "reached by no test"
+            if tests:
+                outcome = in_fork(lambda m=mutant, t=tests: self._try(m, functions, [items[n] for n in t]))
+            if outcome == SURVIVED and f"{mutant.module} {mutant.body}" in self.sight["imported"]:
+                outcome = ANEW
+            self.answers.write(json.dumps([place, outcome, time.monotonic() - start]) + "\n")
+            self.answers.flush()
+        return True
+
+    def _try(self, mutant: Mutant, functions: dict, items: list[pytest.Item]) -> str:
+        """In the fork."""
+        tree = changed_tree(mutant)
+        if not (_put_into_functions(mutant, tree, functions) if mutant.body else _put_at_top(mutant, tree)):
+            return ANEW
+        forget()
+        for item, following in zip(items, [*items[1:], None], strict=True):
+            limit_seconds(self.sight["tests"][item.nodeid])
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+            if self.found:
+                return f"found by {self.found}"
+        return SURVIVED
+
+
+def in_fork(work) -> str:
+    """What work says in a fork, or by which signal it ended."""
+    read, write = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(read)
+        try:
+            os.write(write, work().encode())
+        finally:
+            os._exit(0)
+    os.close(write)
+    with os.fdopen(read) as answer:
+        words = answer.read()
+    _, status = os.waitpid(child, 0)
+    if os.WIFSIGNALED(status):
+        return f"found: it ended by signal {os.WTERMSIG(status)}"
+    return words or "not tried: its tests did not start"
+
+
+def limit_seconds(usual_s: float) -> None:
+    """End this process when it computes much longer from now on than a test usually takes."""
+    used = sum(resource.getrusage(resource.RUSAGE_SELF)[:2])
+    _, most = resource.getrlimit(resource.RLIMIT_CPU)
+    resource.setrlimit(resource.RLIMIT_CPU, (int(used + PATIENCE + 2 * usual_s), most))
+    signal.alarm(60 * _LONGEST_MIN)
+
+
+def _living_functions() -> dict[tuple[str, str, int], list[FunctionType]]:
+    """The functions of core by module, name and first line, wherever they are kept."""
+    found = defaultdict(list)
+    for each in gc.get_objects():
+        if isinstance(each, FunctionType) and str(each.__module__).startswith("core."):
+            found[each.__module__, each.__code__.co_qualname, each.__code__.co_firstlineno].append(each)
+    return found
+
+
+def _put_into_functions(mutant: Mutant, tree: ast.Module, functions: dict) -> bool:
+    """Give the living functions of a module the code of the changed tree; False where none changes."""
+    changed = False
+    for code in _codes(compile(tree, str(path_of(mutant.module)), "exec")):
+        for function in functions.get((mutant.module, code.co_qualname, code.co_firstlineno), ()):
+            if function.__code__ != code:
+                if len(function.__code__.co_freevars) != len(code.co_freevars):
+                    return False
+                function.__code__ = code
+                changed = True
+    return changed
+
+
+def _codes(code: CodeType) -> Iterator[CodeType]:
+    for each in code.co_consts:
+        if isinstance(each, CodeType):
+            yield each
+            yield from _codes(each)
+
+
+def _put_at_top(mutant: Mutant, tree: ast.Module) -> bool:
+    """Give a changed value to its name in every module; False where the value may have gone into others."""
+    if mutant.name in _names_at_top():
+        return False
+    for node in tree.body:
+        target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
+        if isinstance(node, ast.Assign | ast.AnnAssign) and node.value and ast.unparse(target) == mutant.name:
+            known = vars(sys.modules[mutant.module])
+            was = known[mutant.name]
+            becomes = eval(
+                compile(ast.Expression(node.value), str(path_of(mutant.module)), "eval"), dict(known)
+            )
+            for module in list(sys.modules.values()):
+                if vars(module).get(mutant.name) is was:
+                    setattr(module, mutant.name, becomes)
+            return True
+    return False
+
+
+@cache
+def _names_at_top() -> frozenset[str]:
+    """Names that are read while some module is imported, or that have another name there."""
+    found: set[str] = set()
+
+    def walk(node: ast.AST) -> None:
+        for field, value in ast.iter_fields(node):
+            if field == "body" and isinstance(node, ast.FunctionDef):
+                continue
+            for each in value if isinstance(value, list) else [value]:
+                if isinstance(each, ast.AST):
+                    walk(each)
+        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load):
+            found.add(node.id)
+        elif isinstance(node, ast.Attribute):
+            found.add(node.attr)
+        elif isinstance(node, ast.alias) and node.asname:
+            found.add(node.name)
+
+    for folder in ("core", "app", "tests"):
+        for path in (ROOT / folder).rglob("*.py"):
+            walk(ast.parse(path.read_text(encoding="utf-8")))
+    return frozenset(found)
+
+
+def tests_of(mutant: Mutant, sight: dict) -> list[str]:
     """The tests that reach a change: nearest, those of core, those of the program; quick ones first."""
     if mutant.body:
         seen = set(sight["seen"].get(f"{mutant.module} {mutant.body}", ()))
@@ -85,7 +244,11 @@ def _tests_of(mutant: Mutant, sight: dict) -> list[list[str]]:
         is_app = test.startswith("tests/app")
         near = words in test or any(part in test for part in words.split("_") if len(part) > 3)
         stages[2 if is_app else 0 if near else 1].append(test)
-    return [_bounded(*each, sight["tests"]) for each in zip(stages, _MOST_SECONDS, strict=True)]
+    return [
+        test
+        for stage, most in zip(stages, _MOST_SECONDS, strict=True)
+        for test in _bounded(stage, most, sight["tests"])
+    ]
 
 
 def _bounded(tests: list[str], most: float, seconds: dict[str, float]) -> list[str]:
@@ -115,111 +278,3 @@ def _bodies_with(module: str, name: str) -> set[int]:
 
     walk(tree, 0)
     return found
-
-
-def _in_fork(mutant: Mutant, tree: ast.Module, tests: list[str], usual_s: float) -> str:
-    """Run tests with the change in place; what found it, or nothing."""
-    read, write = os.pipe()
-    child = os.fork()
-    if child == 0:
-        os.close(read)
-        _run(mutant, tree, tests, usual_s, write)
-    os.close(write)
-    with os.fdopen(read) as answer:
-        words = answer.read()
-    _, status = os.waitpid(child, 0)
-    if os.WIFSIGNALED(status):
-        return f"found: it ended by signal {os.WTERMSIG(status)}"
-    outcomes = {_FOUND: f"found by {words}", _SURVIVED: ""}
-    return outcomes.get(os.WEXITSTATUS(status), "not tried: its tests did not start")
-
-
-def _run(mutant: Mutant, tree: ast.Module, tests: list[str], usual_s: float, write: int) -> None:
-    """In the fork: never returns."""
-    limit = int(_PATIENCE + 2 * usual_s)
-    resource.setrlimit(resource.RLIMIT_CPU, (limit, limit + 2))
-    signal.alarm(30 * limit)
-    nothing = os.open(os.devnull, os.O_RDWR)
-    for stream in (0, 1, 2):
-        os.dup2(nothing, stream)
-    sys.meta_path.insert(0, Source({mutant.module: tree}))
-    first = _First(tests)
-    options = ["-x", "-q", "-p", "no:cacheprovider", "-p", "no:benchmark", "-p", "no:xdist", "--no-header"]
-    # Plugins are imported before pytest could rewrite their asserts, which they have none of.
-    options += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
-    code = None
-    try:
-        code = pytest.main([*options, *sorted({test.partition("::")[0] for test in tests})], plugins=[first])
-        os.write(write, first.found.encode())
-    finally:
-        os._exit(_SURVIVED if code == 0 else _FOUND if first.found else _NOT_TRIED)
-
-
-class _First:
-    """Keeps the tests asked for, in the order asked for, and the name of the first that fails."""
-
-    def __init__(self, tests: list[str]):
-        self.order = {test: position for position, test in enumerate(tests)}
-        self.found = ""
-
-    def pytest_collection_modifyitems(self, items) -> None:
-        """Only these, quick ones first."""
-        items[:] = sorted(
-            (item for item in items if item.nodeid in self.order), key=lambda item: self.order[item.nodeid]
-        )
-
-    def pytest_runtest_logreport(self, report) -> None:
-        """The first failure."""
-        if report.failed and not self.found:
-            self.found = report.nodeid
-
-    def pytest_collectreport(self, report) -> None:
-        """A file that no longer imports."""
-        if report.failed and not self.found:
-            self.found = report.nodeid
-
-
-def _import_untouched(changed: str) -> None:
-    """Import every module of core that does not import, directly or through others, the changed one."""
-    for name in _all_of_core():
-        if changed not in _imports_with(name):
-            with contextlib.suppress(ImportError):
-                importlib.import_module(name)
-
-
-@cache
-def _all_of_core() -> tuple[str, ...]:
-    top = Path(path_of("core")).parent
-    every = []
-    for path in sorted(top.rglob("*.py")):
-        name = ".".join(path.relative_to(top.parent).with_suffix("").parts).removesuffix(".__init__")
-        if not path.is_relative_to(top / "sample_projects"):
-            every.append(name)
-    return tuple(every)
-
-
-@cache
-def _imports_with(name: str) -> frozenset[str]:
-    """A module and all that it imports at its top, through others too."""
-    found, waiting = {name}, [name]
-    while waiting:
-        for other in _imports_of(waiting.pop()):
-            if other not in found:
-                found.add(other)
-                waiting.append(other)
-    return frozenset(found)
-
-
-@cache
-def _imports_of(name: str) -> frozenset[str]:
-    tree = ast.parse(path_of(name).read_text(encoding="utf-8"))
-    every: set[str] = set()
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Import):
-            every.update(alias.name for alias in node.names)
-        elif isinstance(node, ast.ImportFrom) and node.module:
-            every.add(node.module)
-            every.update(f"{node.module}.{alias.name}" for alias in node.names)
-    if name == "core.rig.findings":
-        every.update(each for each in modules() if each.startswith("core.rig.rules."))
-    return frozenset(each for each in every if each in _all_of_core())
