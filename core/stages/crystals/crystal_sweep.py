@@ -1,6 +1,7 @@
 """A crystal's motional parameters from a measured sweep of S21: method (d) of `crystals`."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from math import pi, sqrt
 
 import numpy as np
@@ -77,18 +78,18 @@ def from_sweep(
 
     start = _start(f_hz, size, top, width, fixture)[: 3 if fixture.c0_measured else 4]
     p, jacobian, miss = _least_squares(misses, start)
-    error = sqrt(float(miss @ miss) / max(miss.size - p.size, 1)) if np.all(np.isfinite(p)) else np.inf
-    if not error < _LARGEST_MISS:
+    spare = miss.size - p.size
+    # Parameters that are no numbers miss by no number, which is not below the limit either.
+    if not float(miss @ miss) / spare < _LARGEST_MISS**2:
         return Unsolved(
             f"{label}: no crystal fits this sweep; check fixture and file (S21 of a crystal in series)."
         )
     step = np.linalg.pinv(jacobian.T @ jacobian)
     weighted = jacobian * miss[:, None]
     scatter = np.zeros((4, 4))
-    scatter[: p.size, : p.size] = (
-        step @ (weighted.T @ weighted) @ step * (miss.size / max(miss.size - p.size, 1))
-    )
-    own = _spread(parameters(p), width, 1.96 * _deviations(scatter))
+    scatter[: p.size, : p.size] = step @ (weighted.T @ weighted) @ step * (miss.size / spare)
+    found = parameters(p)
+    own = _spread(found, width, 1.96 * _deviations(scatter))
     gain = 10 ** (LEVEL_ERROR_DB / 20)
     wrong = [(misses(p, up), misses(p, down)) for up, down in fixture.misjudged()]
     along = np.zeros((len(wrong) + 1, 2, 5))
@@ -99,21 +100,9 @@ def from_sweep(
     worst = np.abs(along).max(axis=1).sum(axis=0)
     # All but fs are logarithms.
     worst[[0, 2, 3, 4]] = np.expm1(worst[[0, 2, 3, 4]])
-    fixed = dict(_spread(parameters(p), width, worst))
+    fixed = dict(_spread(found, width, worst))
     fixed["c0_f"] += HOLDER_ERROR_F
-    found = parameters(p)
-    return checked(
-        CrystalParameters(
-            label=label,
-            fs_hz=found.fs_hz,
-            lm_h=found.lm_h,
-            c0_f=found.c0_f,
-            rm_ohm=found.rm_ohm,
-            ratio_measured=True,
-            spread=own,
-            fixture_spread=tuple(fixed.items()),
-        )
-    )
+    return checked(replace(found, spread=own, fixture_spread=tuple(fixed.items())))
 
 
 def _start(f_hz: Array, size: Array, top: int, width: float, fixture: Fixture) -> Array:
