@@ -142,7 +142,9 @@ def test_what_a_fixtures_errors_add_is_what_a_fit_with_them_finds(c0_measured, m
     assert told["fs_hz"] == pytest.approx(hertz, rel=0.15, abs=0.02)
 
 
-@pytest.mark.parametrize(("points", "off", "taken"), [(801, 0.094, True), (801, 0.106, False), (24, 0.1, False)])
+@pytest.mark.parametrize(
+    ("points", "off", "taken"), [(801, 0.094, True), (801, 0.106, False), (24, 0.1, False)]
+)
 def test_a_sweep_is_no_crystals_where_its_points_miss_by_more_than_a_tenth(points, off, taken):
     # Each point misses by so much to the other side than its neighbours: no crystal follows that. With 24
     # points, 48 misses and 4 parameters, the same misses mean sqrt(48/44) times the deviation.
@@ -285,7 +287,9 @@ def test_a_figure_whose_error_leaves_no_crystal_is_wholly_unknown():
     # A loss of 0.08 dB that may be 0.1 dB less: Rm by the factors 1 + 1, 1.05 and (0.18/0.08 dB) 1.26.
     found = from_bandwidth("x", 9e6, 1000.0, 0.08, Fixture(c0_f=4.5e-12))
     up = (10 ** (0.18 / 20) - 1) / (10 ** (0.08 / 20) - 1) - 1
-    assert dict(found.fixture_spread)["rm_ohm"] == pytest.approx(found.rm_ohm * ((1 + up) * 1.05 - 1), rel=1e-6)
+    assert dict(found.fixture_spread)["rm_ohm"] == pytest.approx(
+        found.rm_ohm * ((1 + up) * 1.05 - 1), rel=1e-6
+    )
     assert up > 1
     # A C0 of 0.2 pF may be 0.02 to 0.38 pF: nothing is taken to be less than a tenth of itself.
     small = from_parallel_resonance("x", 9e6, 9.02e6, Fixture(c0_f=0.2e-12))
@@ -341,9 +345,7 @@ def test_readings_that_cannot_be_are_told_apart(found, told):
 def test_a_q_beyond_what_quartz_has_is_refused(fs, q, refused):
     lm = 0.02
     c0 = 250 / ((2 * np.pi * fs) ** 2 * lm)
-    made = checked(
-        CrystalParameters(label="x", fs_hz=fs, lm_h=lm, c0_f=c0, rm_ohm=2 * np.pi * fs * lm / q)
-    )
+    made = checked(CrystalParameters(label="x", fs_hz=fs, lm_h=lm, c0_f=c0, rm_ohm=2 * np.pi * fs * lm / q))
     assert isinstance(made, Unsolved) is refused
     if refused:
         assert f"a Q of {q:.1e} is more than quartz can have" in made.reason
