@@ -74,7 +74,7 @@ def test_a_sweep_gives_the_crystal_back_whatever_it_is(fs, lm, c0, rm, below, ab
 
 
 def test_the_interval_of_a_fit_is_whites_estimator():
-    """Half-widths are 1.96 deviations of (J'J)^-1 J' diag(r^2) J (J'J)^-1 n/(n - p), J by differences here."""
+    """Half-widths are 1.96 deviations of (J'J)^-1 J' diag(r^2) J (J'J)^-1 n/(n - p), J by differences."""
     f = np.linspace(9e6 - 3e3, 9e6 + 24e3, 24)
     rng = np.random.default_rng(5)
     noise = 0.004 * (rng.normal(size=f.size) + 1j * rng.normal(size=f.size))
