@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from core.stages.crystal_sweep import from_sweep, transmission
-from core.stages.crystals import (
+from core.stages.crystals.crystal_sweep import from_sweep, transmission
+from core.stages.crystals.crystals import (
     CrystalParameters,
     Fixture,
     checked,
