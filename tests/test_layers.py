@@ -24,7 +24,7 @@ STOREYS = (
     ("app.style",),
     ("app.state",),
     ("app.pictures",),
-    ("app.pictures.rig", "app.pictures.stages"),
+    ("app.pictures.bench", "app.pictures.panels", "app.pictures.rig", "app.pictures.stages"),
     ("app.widgets",),
     ("app.plots", "app.sheet"),
     ("app.panels", "app.stage_views"),

@@ -18,9 +18,10 @@ from PySide6.QtWidgets import (
 
 from app.pages.survey_table import SurveyTable, survey_of
 from app.style import words
+from app.style.numbers import Style
 from app.style.plain import Text
 from app.widgets.choice_box import ChoiceBox
-from app.widgets.number_field import NumberField, Style
+from app.widgets.number_field import NumberField
 from core.model.bands import Band, Sideband
 from core.model.project import Project
 from core.model.values.errors import CopperError, DesignError

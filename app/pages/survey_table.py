@@ -27,9 +27,9 @@ from PySide6.QtWidgets import (
 
 from app.style import words
 from app.style.marking import show_reason
+from app.style.numbers import NO_UNIT, Style, read_number
 from app.style.plain import Text, tip
 from app.widgets.flow_row import FlowRow
-from app.widgets.number_field import NO_UNIT, Style, read_number
 from core.model.bands import Band
 from core.model.stages.filters import LadderFilter
 from core.model.values.errors import DesignError

@@ -5,11 +5,12 @@ from PySide6.QtWidgets import QFormLayout, QPushButton, QVBoxLayout, QWidget
 from app.pictures.rig.birdie_finder import HEADS, FinderPicture, picture_of
 from app.state.workbench import Workbench
 from app.style import words
+from app.style.numbers import Style
 from app.style.plain import Text
 from app.widgets.choice_box import ChoiceBox
 from app.widgets.drawn import Drawn
 from app.widgets.figure_table import FigureTable
-from app.widgets.number_field import NumberField, Style
+from app.widgets.number_field import NumberField
 from core.model.values.quantities import Unit
 from core.rig.birdie_finder import Direction
 

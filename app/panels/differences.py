@@ -7,8 +7,8 @@ from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from app.state.workbench import Workbench
 from app.style import palette, words
+from app.style.numbers import number_text
 from app.style.plain import Text
-from app.widgets.number_field import number_text
 from app.widgets.view import View
 from core.model.values.notation import format_frequency, format_value, signed
 from core.model.values.quantities import Unit

@@ -18,11 +18,12 @@ from PySide6.QtWidgets import (
 
 from app.state.workbench import Workbench
 from app.style import words
+from app.style.numbers import Style, number_text
 from app.style.palette import figures_font
 from app.style.plain import Text, on_button
 from app.widgets.figure import Figure
 from app.widgets.flow_row import FlowRow
-from app.widgets.number_field import NumberField, Style, number_text
+from app.widgets.number_field import NumberField
 from app.widgets.reason_line import ReasonLine
 from app.widgets.slider import FrequencySlider, Mark
 from app.widgets.view import View

@@ -17,8 +17,9 @@ from PySide6.QtWidgets import (
 
 from app.state.workbench import Workbench
 from app.style import palette
+from app.style.numbers import THIN, number_text
 from app.style.plain import Text, tip
-from app.widgets.number_field import THIN, NumberField, number_text
+from app.widgets.number_field import NumberField
 from app.widgets.view import View
 from core.model.bench import CrystalBatch
 from core.model.stages.as_built import unit_of_part

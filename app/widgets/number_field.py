@@ -2,11 +2,9 @@
 
 import re
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
 from decimal import Decimal
 from html import escape
 from itertools import count
-from math import log10
 
 from annotated_types import Ge, Gt, Le, Lt
 from pydantic.fields import FieldInfo
@@ -15,90 +13,32 @@ from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import QLineEdit, QToolTip, QWidget
 
 from app.style.marking import show_reason
+from app.style.numbers import (
+    FREELY,
+    NO_LIMITS,
+    NO_UNIT,
+    NUMBER,
+    THIN,
+    Span,
+    Style,
+    grouped,
+    number_text,
+    read_number,
+    unit_shown,
+)
 from core.model.values.errors import DesignError
-from core.model.values.notation import is_bare, parse, parse_near
+from core.model.values.notation import is_bare, parse
 from core.model.values.quantities import Unit, unit_of, usual_of
 
 #: Gives a value to the design; returns None, or the reason why the design stays as it was.
 Apply = Callable[[float | None, Hashable | None], str | None]
 
-NO_UNIT = Unit("-")
-_PREFIXES = {9: "G", 6: "M", 3: "k", 0: "", -3: "m", -6: "µ", -9: "n", -12: "p", -15: "f"}
-#: Between groups of digits.
-THIN = "\u202f"
-_DIGITS = rf"\d(?:[\d {THIN}]*\d)?"
-_NUMBER = re.compile(rf"^(\s*[+\-−]?)({_DIGITS})(?:([.,])({_DIGITS})?)?(.*)$")
 #: A longer hint would be cut off in the field; the tooltip has the whole sentence.
 _HINT_LENGTH = 16
 _gestures = count()
-Span = tuple[float, float]
-NO_LIMITS: Span = (float("-inf"), float("inf"))
 #: What a bare number in an empty field is near to, where nothing usual is declared.
 _NEAR = {"Hz": 10e6, "F": 100e-12, "H": 2e-6, "Ω": 100.0, "W": 1.0, "V": 10.0, "m": 1.0, "s": 1.0, "A": 0.01}
 _QUANTITY = re.compile(r"(\d[\d.,]*) (?:to [\d.,]+ )?([pnµmkMG]?)(Hz|F|H|Ω|W|V|A|m|s)\b")
-
-
-@dataclass(frozen=True, slots=True)
-class Style:
-    """How a field writes its number.
-
-    `places` fixes the decimals and `exponent` the prefix (6 for MHz), so that every digit is there to be
-    stepped; by default the prefix follows the value and idle zeros are left out.
-    """
-
-    places: int | None = None
-    exponent: int | None = None
-    whole: bool = False
-
-
-def number_text(value: float, unit: Unit, style: Style = Style()) -> str:
-    """Write `value` so that parsing the text gives it back (to ten digits, or to the style's places)."""
-    exponent = -2 if unit.per_cent else style.exponent
-    if exponent is None:
-        exponent = 0
-        if unit.scaled and value:
-            # Nobody writes millihertz, and the notation reads a small m before Hz as mega.
-            # Capacitors are spoken of in picofarads, however small.
-            least = {"Hz": 0, "F": -12}.get(unit.symbol, -15)
-            exponent = min(max(3 * int(log10(abs(value) * (1 + 1e-12)) // 3), least), 9)
-    number = Decimal(repr(float(value))).scaleb(-exponent)
-    if style.places is not None:
-        text = f"{number:.{style.places}f}"
-    else:
-        text = f"{Decimal(f'{number:.9e}'):f}"
-        text = text.rstrip("0").rstrip(".") if "." in text else text
-    return _grouped(text.replace("-", "−")) + _suffix(unit, exponent)
-
-
-def read_number(text: str, unit: Unit, style: Style, near: float | None, limits: Span = NO_LIMITS) -> float:
-    """What a text typed into a field of `unit` and `style` means; see `notation.parse_near`."""
-    shown = unit_shown(near, unit, style) if near else ""
-    return parse_near(text, unit.written, shown, near, *limits)
-
-
-def unit_shown(value: float, unit: Unit, style: Style = Style()) -> str:
-    """The unit with its prefix that a value is written with: `MHz`, `pF`, `%`; empty for plain numbers."""
-    match = _NUMBER.match(number_text(value, unit, style))
-    return match.group(5).strip() if match else ""
-
-
-def _suffix(unit: Unit, exponent: int) -> str:
-    symbol = "" if unit.symbol == "-" else unit.symbol
-    prefixed = "%" if unit.per_cent else _PREFIXES[exponent] + symbol
-    return f" {prefixed}" if prefixed else ""
-
-
-def _grouped(text: str) -> str:
-    """Decimals in groups of three, and thousands from five digits on."""
-    whole, point, decimals = text.partition(".")
-    sign = whole[:1] if whole[:1] == "−" else ""
-    digits = whole.removeprefix("−")
-    if len(digits) > 4:
-        head = len(digits) % 3
-        groups = [digits[:head]] if head else []
-        digits = THIN.join(groups + [digits[i : i + 3] for i in range(head, len(digits), 3)])
-    decimals = THIN.join(decimals[i : i + 3] for i in range(0, len(decimals), 3))
-    return sign + digits + point + decimals
 
 
 class NumberField(QLineEdit):
@@ -122,7 +62,7 @@ class NumberField(QLineEdit):
         apply: Apply,
         unit: Unit = NO_UNIT,
         *,
-        style: Style = Style(),
+        style: Style = FREELY,
         optional: bool = False,
         nearest: float | None = None,
         parent: QWidget | None = None,
@@ -146,7 +86,7 @@ class NumberField(QLineEdit):
 
     @classmethod
     def for_field(
-        cls, field: FieldInfo, apply: Apply, *, style: Style = Style(), parent: QWidget | None = None
+        cls, field: FieldInfo, apply: Apply, *, style: Style = FREELY, parent: QWidget | None = None
     ) -> "NumberField":
         """A number field with unit, limits and tooltip from the model's declaration."""
         optional = type(None) in getattr(field.annotation, "__args__", ())
@@ -288,7 +228,7 @@ class NumberField(QLineEdit):
         """Step the digit at the cursor (the one behind it, or the last one) and carry."""
         if self.isReadOnly() or (self.isModified() and not self.commit()):
             return
-        match = _NUMBER.match(self.text())
+        match = NUMBER.match(self.text())
         if not match:
             return
         sign, whole, point, decimals, rest = (group or "" for group in match.groups())
@@ -308,7 +248,7 @@ class NumberField(QLineEdit):
         )
         number += steps * Decimal(1).scaleb(exponent)
         places = sum(c.isdigit() for c in decimals)
-        text = _grouped(f"{number:.{places}f}".replace("-", "−"))
+        text = grouped(f"{number:.{places}f}".replace("-", "−"))
         try:
             value = parse(text + rest, self._unit.written)
         except DesignError as error:

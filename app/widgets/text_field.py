@@ -8,7 +8,7 @@ from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QLineEdit, QPlainTextEdit, QWidget
 
 from app.style.marking import show_reason
-from app.widgets.number_field import Style, number_text, read_number
+from app.style.numbers import Style, number_text, read_number
 from core.model.values.errors import DesignError
 from core.model.values.notation import parse
 from core.model.values.quantities import Unit

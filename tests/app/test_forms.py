@@ -289,3 +289,31 @@ def test_only_what_the_vfos_device_has_is_asked_for(panel, bench):
         for name, asked in (("gate_ohm", jfet), ("saturation_a", jfet), ("base_upper_ohm", not jfet)):
             field = panel.form.field_at(("tank", "feedback", name))
             assert field.isVisibleTo(panel) == asked, (device, name)
+
+
+def served(panel):
+    return {
+        box.accessibleName().removeprefix("Serves bands "): box
+        for box in panel.findChildren(QCheckBox)
+        if box.isVisible() and box.accessibleName().startswith("Serves bands ")
+    }
+
+
+def test_a_new_band_is_offered_to_the_filter_on_show(panel, bench):
+    bench.select(("stages", "low_pass"))
+    panel.refresh(bench)
+    assert list(served(panel)) == ["20\u00a0m", "12\u00a0m"]
+    band = Band(name="15m", low_hz=21.15e6, high_hz=21.45e6, scheme="sum")
+    bench.change(lambda project: project.edited(("bands",), (*project.bands, band)), label="a band")
+    panel.refresh(bench)
+    assert list(served(panel)) == ["20\u00a0m", "12\u00a0m", "15\u00a0m"]
+
+
+def test_a_tick_that_is_refused_is_taken_back(panel, bench, monkeypatch):
+    bench.select(("stages", "low_pass"))
+    panel.refresh(bench)
+    monkeypatch.setattr(bench, "edit", lambda *_: "No such design.")
+    for box in (served(panel)["12\u00a0m"], field(panel, "in_path", QCheckBox)):
+        before = box.isChecked()
+        box.click()
+        assert box.isChecked() == before

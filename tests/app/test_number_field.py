@@ -8,7 +8,8 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
 
 from app.panels.forms import Form
-from app.widgets.number_field import THIN, NumberField, Style, number_text
+from app.style.numbers import THIN, Style, number_text
+from app.widgets.number_field import NumberField
 from core.model.bench import Scatter
 from core.model.project import Project
 from core.model.readout import ReadOut

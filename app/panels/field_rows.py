@@ -1,0 +1,226 @@
+"""The rows of an editor: a field of a model with its label, for every kind of plain value."""
+
+from collections.abc import Hashable
+from typing import Any, Protocol, get_args
+
+from pydantic.fields import FieldInfo
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QVBoxLayout, QWidget
+
+from app.pictures.panels.form import FormPicture
+from app.style import words
+from app.style.numbers import Style
+from app.style.plain import Text, on_button
+from app.widgets.choice_box import ChoiceBox
+from app.widgets.number_field import NumberField, tooltip_of
+from app.widgets.text_field import NotesField, TextField, ValuesField
+from core.model.bands import Band
+from core.model.values.base import Path
+from core.model.values.quantities import Unit, usual_of
+
+#: Texts longer than this get several lines.
+_LONG_TEXT = 1000
+
+
+class Host(Protocol):
+    """The editor that a row stands in."""
+
+    grid: QGridLayout
+
+    @property
+    def picture(self) -> FormPicture:
+        """What the editor shows."""
+
+    def edit(self, name: str, value: Any, gesture: Hashable | None = None) -> str | None:
+        """Give a field's value to the design; returns why it was refused, or None."""
+
+    def say_reason(self, field: QWidget, reason: str) -> None:
+        """Tell why a field is wrong."""
+
+
+class Row:
+    """One field of a form: its label and its widget."""
+
+    label: QWidget | None = None
+    #: Hidden, because the model's other fields leave it nothing to say.
+    idle = False
+
+    def __init__(self, form: Host, name: str, field: FieldInfo) -> None:
+        self.form, self.name, self.field = form, name, field
+        self.title = field.title or name
+        self.widget: QWidget = self.make()
+        self.widget.setObjectName(name)
+        if not self.widget.accessibleName():
+            self.widget.setAccessibleName(self.title)
+        self.widget.setAccessibleDescription(field.description or "")
+        self.place()
+
+    def make(self) -> QWidget:
+        raise NotImplementedError
+
+    def show_value(self, value: Any) -> None:
+        raise NotImplementedError
+
+    def place(self) -> None:
+        """Put label and widget side by side."""
+        grid, row = self.form.grid, self.form.grid.rowCount()
+        label = self.label = Text(self.title)
+        label.setWordWrap(True)
+        label.setToolTip(tooltip_of(self.field))
+        label.setBuddy(self.widget)
+        if isinstance(self.widget, NotesField):
+            grid.addWidget(label, row, 0, 1, 2)
+            row += 1
+            grid.addWidget(self.widget, row, 0, 1, 2)
+        else:
+            tall = self.widget.layout() is not None
+            grid.addWidget(label, row, 0, Qt.AlignmentFlag.AlignTop if tall else Qt.AlignmentFlag(0))
+            grid.addWidget(self.widget, row, 1)
+
+    def show_row(self, on: bool) -> None:
+        """Show the field with its label, or hide both."""
+        for part in (self.widget, self.label):
+            if part is not None and part.isHidden() == on:
+                part.setVisible(on)
+
+    def place_wide(self) -> None:
+        """Put the widget over the whole width."""
+        self.form.grid.addWidget(self.widget, self.form.grid.rowCount(), 0, 1, 2)
+
+    def say_reason(self, reason: str) -> None:
+        self.form.say_reason(self.widget, reason)
+
+    def apply(self, value: Any, gesture: Hashable | None = None) -> str | None:
+        return self.form.edit(self.name, value, gesture)
+
+    def choose(self, value: Any) -> None:
+        """Give what was clicked to the design; when that refuses it, the widget shows what it was before."""
+        if self.apply(value) is not None:
+            self.show_value(getattr(self.form.picture.model, self.name))
+
+    def field_at(self, path: Path) -> QWidget | None:
+        return self.widget
+
+
+class NumberRow(Row):
+    widget: NumberField
+
+    def make(self) -> QWidget:
+        whole = self.field.annotation is int
+        field = NumberField.for_field(
+            self.field, self.apply, style=Style(places=0, whole=True) if whole else Style()
+        )
+        field.marked.connect(self.say_reason)
+        return field
+
+    def show_value(self, value: float | None) -> None:
+        self.widget.set_value(value)
+
+
+class ChoiceRow(Row):
+    widget: ChoiceBox
+
+    def make(self) -> QWidget:
+        box = ChoiceBox()
+        for value in get_args(self.field.annotation):
+            box.addItem(words.choice(value, self.name), value)
+        box.setToolTip(tooltip_of(self.field))
+        box.activated.connect(lambda index: self.choose(box.itemData(index)))
+        return box
+
+    def show_value(self, value: str) -> None:
+        index = self.widget.findData(value)
+        if index != self.widget.currentIndex():
+            self.widget.setCurrentIndex(index)
+
+
+class SwitchRow(Row):
+    widget: QCheckBox
+
+    def make(self) -> QWidget:
+        box = QCheckBox(self.title)
+        box.setToolTip(tooltip_of(self.field))
+        box.clicked.connect(self.choose)
+        return box
+
+    def place(self) -> None:
+        self.place_wide()
+
+    def show_value(self, value: bool) -> None:
+        self.widget.setChecked(value)
+
+
+class TextRow(Row):
+    widget: TextField | NotesField
+
+    def make(self) -> QWidget:
+        longest = max((getattr(item, "max_length", 0) or 0 for item in self.field.metadata), default=0)
+        made = NotesField if longest > _LONG_TEXT else TextField
+        field = made(self.apply, tooltip_of(self.field))
+        field.marked.connect(self.say_reason)
+        return field
+
+    def show_value(self, value: str) -> None:
+        # A band's name is shown as everywhere else; typed either way it is the same one.
+        self.widget.set_value(words.band(value) if isinstance(self.form.picture.model, Band) else value)
+
+
+class ValuesRow(Row):
+    widget: ValuesField
+
+    def make(self) -> QWidget:
+        unit = unit_of_members(self.field)
+        assert unit is not None  # what this row is chosen for
+        field = ValuesField(self.apply, unit, tooltip_of(self.field), usual_of(self.field))
+        field.marked.connect(self.say_reason)
+        return field
+
+    def show_value(self, value: tuple[float, ...]) -> None:
+        self.widget.set_values(value)
+
+
+class BandsRow(Row):
+    """Check boxes, one a band of the rig."""
+
+    def make(self) -> QWidget:
+        self._boxes: dict[str, QCheckBox] = {}
+        made = QWidget()
+        row = QVBoxLayout(made)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(2)
+        made.setToolTip(tooltip_of(self.field))
+        return made
+
+    def show_value(self, value: tuple[str, ...]) -> None:
+        bands = self.form.picture.bands
+        names = [*bands, *(name for name in value if name not in bands)]
+        if list(self._boxes) != names:
+            self._make_boxes(names)
+        for name, box in self._boxes.items():
+            box.setChecked(name in value)
+
+    def _make_boxes(self, names: list[str]) -> None:
+        layout = self.widget.layout()
+        assert layout is not None
+        for box in self._boxes.values():
+            layout.removeWidget(box)
+            box.deleteLater()
+        self._boxes = {}
+        for name in names:
+            box = QCheckBox(on_button(words.band(name)))
+            box.setAccessibleName(f"{self.title} {words.band(name)}")
+            box.clicked.connect(self._clicked)
+            layout.addWidget(box)
+            box.show()
+            self._boxes[name] = box
+        if self._boxes:
+            self.widget.setFocusProxy(next(iter(self._boxes.values())))
+
+    def _clicked(self) -> None:
+        self.choose(tuple(name for name, box in self._boxes.items() if box.isChecked()))
+
+
+def unit_of_members(field: FieldInfo) -> Unit | None:
+    """The unit of the numbers in a row of them."""
+    member = get_args(field.annotation)[0]
+    return next((item for item in get_args(member) if isinstance(item, Unit)), None)

@@ -1,0 +1,1 @@
+"""Pictures of the bench: crystals, scattered parts, counter, and which IF."""

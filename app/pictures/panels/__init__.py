@@ -1,0 +1,1 @@
+"""Pictures of the panels around the pages."""
