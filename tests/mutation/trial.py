@@ -14,7 +14,7 @@ import signal
 import sys
 import tempfile
 import time
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from functools import cache
 from types import CodeType, FunctionType
@@ -28,7 +28,7 @@ from tests.mutation.sight import files_of_tests, forget
 #: Seconds of computing after which a change counts as found, beyond twice what a test usually takes.
 PATIENCE = 8
 #: Seconds of tests tried for one change: of those nearest its module, of core's others, of the program's.
-_MOST_SECONDS = (8.0, 4.0, 3.0)
+_MOST_SECONDS = (6.0, 3.0, 2.0)
 #: Minutes after which a change counts as found though it does not compute.
 _LONGEST_MIN = 10
 #: The outcome of a change that is to be tried by importing its module anew.
@@ -84,6 +84,7 @@ class _Trials:
         self.sight = sight
         self.answers = answers
         self.found = ""
+        self.finders: defaultdict[str, Counter[str]] = defaultdict(Counter)
 
     def pytest_configure(self) -> None:
         """A test that fails is enough: no smaller example is looked for, and none is kept."""
@@ -101,15 +102,22 @@ class _Trials:
         """Try every change."""
         items = {item.nodeid: item for item in session.items}
         functions = _living_functions()
+        _names_at_top()  # for all the forks
         gc.freeze()
         for place, mutant in enumerate(self.mutants):
             start = time.monotonic()
-            tests = [test for test in tests_of(mutant, self.sight) if test in items]
+            # What found a change of the module before is likely to find another.
+            finders = self.finders[mutant.module]
+            tests = sorted(
+                (test for test in tests_of(mutant, self.sight) if test in items),
+                key=lambda t, f=finders: -f[t],
+            )
             outcome = "reached by no test"
             if tests:
                 outcome = in_fork(lambda m=mutant, t=tests: self._try(m, functions, [items[n] for n in t]))
             if outcome == SURVIVED and f"{mutant.module} {mutant.body}" in self.sight["imported"]:
                 outcome = ANEW
+            finders[outcome.removeprefix("found by ")] += 1
             self.answers.write(json.dumps([place, outcome, time.monotonic() - start]) + "\n")
             self.answers.flush()
         return True
