@@ -1,6 +1,6 @@
 """One refresh an event-loop turn, for the views that can be seen."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from time import perf_counter
 
 from PySide6.QtCore import QElapsedTimer, QObject, QTimer, Signal
@@ -8,11 +8,17 @@ from PySide6.QtCore import QElapsedTimer, QObject, QTimer, Signal
 from app.state.guard import failure, guarded
 from app.state.workbench import Workbench
 from app.widgets.view import View
+from core.model.project import Project
+from core.rig.rules import inspection
 
 #: The hand rests when nothing changed for so long, milliseconds.
 REST_MS = 60
-#: How long findings may lag behind the first edit that they lack, milliseconds.
+#: How long findings may lag behind the first edit that they lack before they are looked for, milliseconds.
 LATEST_MS = 300
+#: Findings are looked for so long at a time, milliseconds; one step of a search may take a little longer.
+SLICE_MS = 10
+#: Designs looked through amid a gesture, each given up because of an edit, before one is waited for.
+_GIVEN_UP = 3
 
 
 class Refresher(QObject):
@@ -20,7 +26,8 @@ class Refresher(QObject):
 
     Input events are served before the timer fires, so a dragged slider drops frames instead of queueing
     them; a hidden view does nothing until it is shown and then catches up once. Plots come at once
-    (`View.refresh`); what else there is settles when the hand rests (`View.settle`).
+    (`View.refresh`); what else there is settles when the hand rests (`View.settle`), once the findings have
+    been looked for in slices between which the window lives.
     """
 
     #: Seconds the refresh took, painting not included.
@@ -33,7 +40,11 @@ class Refresher(QObject):
         self._timer = QTimer(self, singleShot=True, interval=0)
         self._timer.timeout.connect(self._soon)
         self._rest = QTimer(self, singleShot=True)
-        self._rest.timeout.connect(self._settle)
+        self._rest.timeout.connect(self._rested)
+        self._search: tuple[Project, Iterator[None]] | None = None
+        self._given_up = 0
+        self._slice = QTimer(self, singleShot=True, interval=0)
+        self._slice.timeout.connect(self._look)
         self._unsettled = QElapsedTimer()
         bench.changed.connect(self.request)
 
@@ -49,13 +60,13 @@ class Refresher(QObject):
 
     def now(self) -> None:
         """Refresh at once, findings and all."""
-        self._timer.stop()
-        self._rest.stop()
+        for timer in (self._timer, self._rest, self._slice):
+            timer.stop()
         self._refresh()
         self._settle()
 
     def _soon(self) -> None:
-        if not self._rest.isActive():
+        if not self._rest.isActive() and not self._slice.isActive():
             self._unsettled.start()
         try:
             self._refresh()
@@ -69,6 +80,34 @@ class Refresher(QObject):
             if view.isVisible():
                 self._show(view, view.refresh)
         self.refreshed.emit(perf_counter() - start)
+
+    def _rested(self) -> None:
+        """The hand rests, or has moved for long enough: look for findings."""
+        if not self._slice.isActive():
+            self._given_up, self._search = 0, None
+            self._slice.start()
+
+    def _look(self) -> None:
+        """A slice of the search for findings; the views settle when all was looked through."""
+        project = self._bench.current
+        if self._search is None:
+            self._search = project, inspection(self._bench.analysis)
+        sought, steps = self._search
+        end = perf_counter() + SLICE_MS / 1000
+        try:
+            next(steps)
+            while perf_counter() < end:
+                next(steps)
+        except StopIteration:
+            self._search = None
+            if sought is project or self._given_up == _GIVEN_UP:
+                return self._settle()
+            self._given_up += 1
+        except Exception:
+            # The views that ask for findings tell what fails there.
+            self._search = None
+            return self._settle()
+        self._slice.start()
 
     def _settle(self) -> None:
         for view in self._views:

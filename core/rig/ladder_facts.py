@@ -8,6 +8,7 @@ from core.stages.filters import carrier_oscillator, ladder_cures, ladder_figures
 from core.stages.filters.carrier_oscillator import SPEECH_HZ
 from core.stages.filters.ladder_figures import FAR_WIDTHS, Rounding, StopBand
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+from core.stages.steps import finished
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,7 @@ def ladder_facts(
         stop_band=stop,
         far_widths=FAR_WIDTHS,
         flatness=ladder_figures.flatness(ladder, if_hz, on_hand),
-        flatter=ladder_cures.flatter(ladder, near_hz, on_hand),
-        nothing_gained=ladder_cures.nothing_gained(ladder, near_hz, on_hand),
+        flatter=finished(ladder_cures.flatter(ladder, near_hz, on_hand)),
+        nothing_gained=finished(ladder_cures.nothing_gained(ladder, near_hz, on_hand)),
         rounding=price if isinstance(price, Rounding) else None,
     )

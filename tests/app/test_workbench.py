@@ -17,7 +17,7 @@ from app.window.refresh import Refresher
 from core.model import files
 from core.model.stages.amplifiers import Attenuator
 from core.model.values.errors import DesignError, FileError
-from core.rig.rules import inspect
+from core.rig.rules import inspect, inspection
 
 
 def test_an_edit_makes_another_design_and_undo_brings_the_first_back(bench):
@@ -349,6 +349,37 @@ def test_a_hand_that_moves_on_holds_the_findings_up_and_not_for_ever(bench, qtbo
     assert view.settled == 2
     # Held up: the plots were drawn many times over meanwhile.
     assert view.times > 5
+
+
+def test_findings_are_looked_for_in_slices_between_which_the_window_lives(
+    bench, qtbot, settling, monkeypatch
+):
+    _, view = settling
+    # Long searches, on every processor: a slice ends after each step.
+    monkeypatch.setattr("app.refresh.SLICE_MS", 0)
+    taken, seen = [], []
+
+    def steps(analysis):
+        for _ in inspection(analysis):
+            taken.append(analysis.project)
+            yield
+
+    monkeypatch.setattr("app.refresh.inspection", steps)
+    first = bench.current.edited(("if_hz",), 9e6)
+    bench.change(lambda _: first, label="IF")
+    qtbot.waitUntil(lambda: len(taken) >= 3)
+    assert view.settled == 1
+    # Amid the search the plots follow an edit; what is found in the end is of the design that stands then.
+    times = view.times
+    bench.edit(("if_hz",), 9.1e6)
+    qtbot.waitUntil(lambda: view.times == times + 1)
+    seen = list(taken)
+    assert view.settled == 1
+    qtbot.waitUntil(lambda: view.settled == 2)
+    assert set(seen) == {first}
+    assert set(taken) == {first, bench.current}
+    assert len(taken) > 40
+    assert view.findings == inspect(bench.analysis)
 
 
 @pytest.mark.expects_log

@@ -12,6 +12,7 @@ from core.rig.new_rig import new_rig
 from core.rig.rules import inspect
 from core.rig.survey.ordinary import ordinary_ladder, typical_crystal
 from core.stages.filters import ladder_cures, ladder_filter
+from core.stages.steps import finished
 
 TWENTY = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, sideband="upper", scheme="sum")
 
@@ -174,7 +175,7 @@ def test_no_cure_is_named_that_does_not_cure():
     ):
         figures = ladder_filter.figures(ladder, 9e6)
         for figure in ladder_cures.misses(ladder, 9e6, figures):
-            for cure in ladder_cures.cures(ladder, 9e6, figure):
+            for cure in finished(ladder_cures.cures(ladder, 9e6, figure)):
                 changed = ladder
                 for change in cure.changes:
                     changed = changed.edited(*change)
@@ -205,7 +206,7 @@ def test_what_is_advised_against_loss_brings_it_down(if_hz, changes, first):
     for field, value in changes.items():
         ladder = ladder.edited((field,), value)
     assert ladder_filter.figures(ladder, if_hz).insertion_loss_db > ladder_cures.MUCH_LOSS_DB
-    advised = ladder_cures.less_loss(ladder, if_hz)
+    advised = finished(ladder_cures.less_loss(ladder, if_hz))
     assert advised[0].words.startswith(first)
     for cure in advised:
         changed = ladder
@@ -227,12 +228,13 @@ def test_few_ladders_are_tried_for_advice(muddle, tern, monkeypatch):
     figures = ladder_filter.figures
     monkeypatch.setattr(ladder_filter, "figures", counted)
     ladder_cures.less_loss.cache_clear()
-    assert [c.words for c in ladder_cures.less_loss(muddle.stage("ladder"), muddle.if_hz)] == ["take 5 poles"]
+    cures = finished(ladder_cures.less_loss(muddle.stage("ladder"), muddle.if_hz))
+    assert [c.words for c in cures] == ["take 5 poles"]
     assert len(tried) <= 7
     tried.clear()
     ladder_cures.cures.cache_clear()
     flat = tern.stage("ladder").edited(("flatness",), "for_the_crystals")
-    assert [c.words for c in ladder_cures.cures(flat, tern.if_hz, "ripple")] == ["take 5 poles"]
+    assert [c.words for c in finished(ladder_cures.cures(flat, tern.if_hz, "ripple"))] == ["take 5 poles"]
     assert len(tried) <= 4
 
 
@@ -243,7 +245,7 @@ def test_advice_on_a_ladder_tries_nothing_that_the_model_refuses():
     widest = LadderFilter(id="ladder", name="Ladder", bandwidth_hz=10e9, crystal=Crystal(quality_factor=1e3))
     narrowest = widest.edited(("bandwidth_hz",), 3.0)
     for ladder in (widest, narrowest):
-        for cure in ladder_cures.less_loss(ladder, 9e6):
+        for cure in finished(ladder_cures.less_loss(ladder, 9e6)):
             assert all(ladder.tried(*change) is not None for change in cure.changes)
 
 

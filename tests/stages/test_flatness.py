@@ -13,6 +13,7 @@ from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.survey.ordinary import ordinary_ladder
 from core.stages.filters import ladder_cures, ladder_figures, ladder_filter, ladder_meshes
 from core.stages.outcome import Unsolved
+from core.stages.steps import finished
 
 
 def ladder(poles: int, shape: str, **crystal) -> LadderFilter:
@@ -110,7 +111,7 @@ def test_counting_the_q_in_never_makes_the_ladder_as_fitted_worse(if_hz, capacit
     # Nor does it lose what buys no ripple.
     loss_db = with_q.insertion_loss_db - without.insertion_loss_db
     assert without.ripple_db - with_q.ripple_db >= 0.05 * loss_db - 0.02
-    said = ladder_cures.nothing_gained(fitted, if_hz)
+    said = finished(ladder_cures.nothing_gained(fitted, if_hz))
     assert (said is None) == (with_q.ripple_db <= without.ripple_db - 0.1)
 
 
@@ -128,7 +129,7 @@ def test_the_usual_parts_keep_half_of_the_flatness_for_a_third_more_loss(if_hz):
 )
 def test_where_nothing_is_gained_it_is_said_with_the_parts_that_would(if_hz, capacitors, end_match):
     fitted = ordinary_ladder(if_hz).edited(("capacitors",), capacitors).edited(("end_match",), end_match)
-    said = ladder_cures.nothing_gained(fitted, if_hz)
+    said = finished(ladder_cures.nothing_gained(fitted, if_hz))
     assert said.startswith("Counting the crystals' Q in gains nothing with these parts: ")
     ripple, loss = map(
         float, re.search(r"pairs of E12 capacitors give ([\d.]+) dB at ([\d.]+) dB", said).groups()
@@ -137,7 +138,7 @@ def test_where_nothing_is_gained_it_is_said_with_the_parts_that_would(if_hz, cap
     after = ladder_filter.figures(finer, if_hz)
     assert after.ripple_db == pytest.approx(ripple, abs=0.051)
     assert after.insertion_loss_db == pytest.approx(loss, abs=0.051)
-    assert ladder_cures.nothing_gained(finer, if_hz) is None
+    assert finished(ladder_cures.nothing_gained(finer, if_hz)) is None
 
 
 @pytest.mark.parametrize("if_hz", [8.867238e6, 9e6])
@@ -152,7 +153,7 @@ def test_pairs_of_ordinary_capacitors_do_what_the_finest_series_and_an_l_network
 
 
 def test_what_is_said_to_be_flatter_is_what_those_parts_give():
-    said = {if_hz: ladder_cures.flatter(ordinary_ladder(if_hz), if_hz) for if_hz in NEW_RIGS_HZ}
+    said = {if_hz: finished(ladder_cures.flatter(ordinary_ladder(if_hz), if_hz)) for if_hz in NEW_RIGS_HZ}
     told = {if_hz: each for if_hz, each in said.items() if each is not None}
     assert len(told) >= 5
     for if_hz, (words, figures) in told.items():

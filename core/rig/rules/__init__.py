@@ -5,7 +5,6 @@ They stand above the analysis and read it as a page or the sheet does.
 
 import re
 from dataclasses import replace
-from functools import lru_cache
 
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
@@ -24,14 +23,28 @@ from core.rig.rules import (  # noqa: F401
     transmit,
 )
 from core.rig.rules.rule import RULES
+from core.stages.steps import Steps, finished, kept
+
+
+def inspect(analysis: Analysis) -> tuple[Finding, ...]:
+    """Every finding of every rule, worst first."""
+    return finished(inspection(analysis))
 
 
 # The present design's and the held one's: each is asked for by several views.
-@lru_cache(maxsize=4)
-def inspect(analysis: Analysis) -> tuple[Finding, ...]:
-    """Every finding of every rule, worst first."""
+@kept(4)
+def inspection(analysis: Analysis) -> Steps[tuple[Finding, ...]]:
+    """`inspect` in steps, none of which tries more than one change against a finding."""
     names = [band.name for band in analysis.project.bands if spelled(band.name) != band.name]
-    return ranked([_typeset(finding, names) for rule in RULES for finding in rule(analysis)])
+    found = []
+    for rule in RULES:
+        for finding in rule(analysis):
+            if finding is None:
+                yield
+            else:
+                found.append(_typeset(finding, names))
+        yield
+    return ranked(found)
 
 
 def _typeset(finding: Finding, names: list[str]) -> Finding:

@@ -13,6 +13,7 @@ from core.rig.rows import FilterRow
 from core.rig.rules.rule import rule
 from core.stages.filters import band_pass, low_pass
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
+from core.stages.steps import Steps
 from core.stages.vfo.tank import TankDesign
 
 #: Loss on the dial beyond which a band-pass is too narrow for its coils, dB.
@@ -57,7 +58,7 @@ def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
 
 
 @rule
-def band_pass_loss(analysis: Analysis) -> Iterator[Finding]:
+def band_pass_loss(analysis: Analysis) -> Iterator[Finding | None]:
     """A narrow band-pass of ordinary coils loses more than a receiver or a driver can make up for."""
     for row, one in _served(analysis, BandPassFilter):
         loss = row.figures.served_loss_db  # type: ignore[union-attr]
@@ -83,13 +84,13 @@ def band_pass_loss(analysis: Analysis) -> Iterator[Finding]:
             limit=_MUCH_BAND_PASS_LOSS_DB,
             unit="dB",
             shown=".1f",
-            remedy=_first_good(one, _band_pass_changes(one), good),
+            remedy=(yield from _first_good(one, _band_pass_changes(one), good)),
             source=COMMON_PRACTICE,
         )
 
 
 @rule
-def return_loss(analysis: Analysis) -> Iterator[Finding]:
+def return_loss(analysis: Analysis) -> Iterator[Finding | None]:
     """A filter that reflects on its own band: the power amplifier or the mixer then sees another load."""
     for row, one in _served(analysis, LowPassFilter):
         found = row.figures.served_return_loss_db  # type: ignore[union-attr]
@@ -115,7 +116,7 @@ def return_loss(analysis: Analysis) -> Iterator[Finding]:
             at_least=True,
             unit="dB",
             shown=".1f",
-            remedy=_first_good(one, _low_pass_changes(one, dials), matched),
+            remedy=(yield from _first_good(one, _low_pass_changes(one, dials), matched)),
             source=COMMON_PRACTICE,
         )
     for row, other in _served(analysis, BandPassFilter):
@@ -144,13 +145,13 @@ def return_loss(analysis: Analysis) -> Iterator[Finding]:
             at_least=True,
             unit="dB",
             shown=".1f",
-            remedy=_first_good(other, _band_pass_changes(other), passes),
+            remedy=(yield from _first_good(other, _band_pass_changes(other), passes)),
             source=COMMON_PRACTICE,
         )
 
 
 @rule
-def strays(analysis: Analysis) -> Iterator[Finding]:
+def strays(analysis: Analysis) -> Iterator[Finding | None]:
     """Capacitors so small that wiring decides what they are."""
     for row, one in _served(analysis, BandPassFilter):
         assert isinstance(row.design, FilterDesign)  # _served() leaves the others out
@@ -179,7 +180,7 @@ def strays(analysis: Analysis) -> Iterator[Finding]:
             at_least=True,
             unit="F",
             shown=".3g p",
-            remedy=_first_good(one, _stray_changes(one, row.design), sure),
+            remedy=(yield from _first_good(one, _stray_changes(one, row.design), sure)),
             source=COMMON_PRACTICE,
         )
 
@@ -210,12 +211,13 @@ def _path(row: FilterRow, field: str) -> Path:
 _Change = tuple[str, object, str]
 
 
-def _first_good(one: _One, changes: Iterator[_Change], good: Callable[[_One], bool]) -> str:
-    """The changes that mend it, the first of each field, as one sentence."""
+def _first_good(one: _One, changes: Iterator[_Change], good: Callable[[_One], bool]) -> Steps[str]:
+    """The changes that mend it, the first of each field, as one sentence. A step is a change tried."""
     done: dict[str, str] = {}
     for field, value, words in changes:
         if field not in done and (changed := one.tried((field,), value)) is not None and good(changed):
             done[field] = words
+        yield
     if not done:
         return "No single change mends this; take another number of resonators or parts, or another shape."
     told = ", or ".join(done.values())

@@ -15,6 +15,7 @@ from core.rig.rules.rule import rule
 from core.stages.filters import ladder_cures, ladder_filter
 from core.stages.filters.ladder_cures import Cure, Figure
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+from core.stages.steps import Steps
 
 #: Ripple so far above what was asked that it is heard, dB.
 _MUCH_RIPPLE_DB = 2.0
@@ -85,7 +86,7 @@ def ladder_ends(analysis: Analysis) -> Iterator[Finding]:
 
 
 @rule
-def ladder_width(analysis: Analysis) -> Iterator[Finding]:
+def ladder_width(analysis: Analysis) -> Iterator[Finding | None]:
     """Crystal loss, rounded capacitors and the textbook design change a ladder's width."""
     for row, ladder, figures, _ in _ladders(analysis):
         if_hz = analysis.project.if_hz
@@ -107,13 +108,13 @@ def ladder_width(analysis: Analysis) -> Iterator[Finding]:
             limit=wanted3 or 0.0,
             at_least=narrow,
             unit="Hz",
-            remedy=_told(analysis, ladder, "width"),
+            remedy=(yield from _told(analysis, ladder, "width")),
             source=COMMON_PRACTICE,
         )
 
 
 @rule
-def ladder_ripple(analysis: Analysis) -> Iterator[Finding]:
+def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
     """Crystal loss rounds the pass-band, and rounded capacitors put dips into it."""
     for row, ladder, figures, design in _ladders(analysis):
         if_hz = analysis.project.if_hz
@@ -134,7 +135,7 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding]:
                 limit=ideal.ripple_db,
                 unit="dB",
                 shown=".1f",
-                remedy=_told(analysis, ladder, "ripple"),
+                remedy=(yield from _told(analysis, ladder, "ripple")),
                 source=COMMON_PRACTICE,
             )
         if "return_loss" in missed:
@@ -149,19 +150,19 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding]:
                 at_least=True,
                 unit="dB",
                 shown=".1f",
-                remedy=_told(analysis, ladder, "return_loss"),
+                remedy=(yield from _told(analysis, ladder, "return_loss")),
                 source=COMMON_PRACTICE,
             )
 
 
 @rule
-def ladder_flatness(analysis: Analysis) -> Iterator[Finding]:
+def ladder_flatness(analysis: Analysis) -> Iterator[Finding | None]:
     """A ladder asked to be flat in spite of its loss that its parts cannot keep flat."""
     for row, ladder, figures, _ in _ladders(analysis):
         if ladder.flatness == "as_designed":
             continue
         if_hz = ladder_cures.for_advice(analysis.project.if_hz)
-        said = ladder_cures.nothing_gained(ladder, if_hz, analysis.on_hand(ladder))
+        said = yield from ladder_cures.nothing_gained(ladder, if_hz, analysis.on_hand(ladder))
         if said is not None:
             yield Finding(
                 severity="note",
@@ -180,7 +181,7 @@ def ladder_flatness(analysis: Analysis) -> Iterator[Finding]:
 
 
 @rule
-def ladder_loss(analysis: Analysis) -> Iterator[Finding]:
+def ladder_loss(analysis: Analysis) -> Iterator[Finding | None]:
     """A ladder that loses more than amplifiers should make up for."""
     for row, ladder, figures, _ in _ladders(analysis):
         if figures.insertion_loss_db > ladder_cures.MUCH_LOSS_DB:
@@ -194,20 +195,20 @@ def ladder_loss(analysis: Analysis) -> Iterator[Finding]:
                 limit=ladder_cures.MUCH_LOSS_DB,
                 unit="dB",
                 shown=".1f",
-                remedy=_less_loss(analysis, ladder),
+                remedy=(yield from _less_loss(analysis, ladder)),
                 source=COMMON_PRACTICE,
             )
 
 
 @rule
-def ladder_strays(analysis: Analysis) -> Iterator[Finding]:
+def ladder_strays(analysis: Analysis) -> Iterator[Finding | None]:
     """Ends and capacitors where a few picofarads of wiring count as much as a part."""
     for row, ladder, _, design in _ladders(analysis):
         small = min((p for p in design.parts if p.kind == "capacitor"), key=lambda p: p.fitted, default=None)
         high = design.end_resistance_ohm > _HIGH_OHM
         if small is None or not (high or small.fitted < STRAY_F):
             continue
-        narrower = _narrower(ladder, analysis.project.if_hz)
+        narrower = yield from _narrower(ladder, analysis.project.if_hz)
         ohm, farad = design.end_resistance_ohm, small.fitted
         yield Finding(
             severity="note",
@@ -247,12 +248,13 @@ def _unmatched(ladder: LadderFilter, design: FilterDesign) -> bool:
 _MOST_WIDTHS = 40
 
 
-def _narrower(ladder: LadderFilter, if_hz: float) -> float | None:
+def _narrower(ladder: LadderFilter, if_hz: float) -> Steps[float | None]:
     """The widest ladder, in hundreds of hertz, whose ends and capacitors are no matter of strays."""
     top = int(ladder.bandwidth_hz / 100 - 1e-9)
     # Of a very wide one, as many are tried as of an ordinary one.
     steps = range(3, top + 1) if top <= _MOST_WIDTHS else np.geomspace(3, top, _MOST_WIDTHS)
     for hundreds in sorted({int(step) for step in steps}, reverse=True):
+        yield
         made = ladder_filter.design(ladder.edited(("bandwidth_hz",), 100.0 * hundreds), if_hz)
         if isinstance(made, Unsolved):
             continue
@@ -262,20 +264,20 @@ def _narrower(ladder: LadderFilter, if_hz: float) -> float | None:
     return None
 
 
-def _told(analysis: Analysis, ladder: LadderFilter, figure: Figure) -> str:
+def _told(analysis: Analysis, ladder: LadderFilter, figure: Figure) -> Steps[str]:
     """What mends a figure of the ladder, with what it comes to."""
     if_hz = ladder_cures.for_advice(analysis.project.if_hz)
-    found = ladder_cures.cures(ladder, if_hz, figure, analysis.on_hand(ladder))
+    found = yield from ladder_cures.cures(ladder, if_hz, figure, analysis.on_hand(ladder))
     if not found:
         return "No single change mends this; try another shape, fewer poles and better crystals together."
     text = ", or ".join(f"{cure.words} ({_after(cure, figure)})" for cure in found)
     return f"{text[0].upper()}{text[1:]}."
 
 
-def _less_loss(analysis: Analysis, ladder: LadderFilter) -> str:
+def _less_loss(analysis: Analysis, ladder: LadderFilter) -> Steps[str]:
     """What brings a ladder's loss down, with what it comes to."""
     if_hz = ladder_cures.for_advice(analysis.project.if_hz)
-    found = ladder_cures.less_loss(ladder, if_hz, analysis.on_hand(ladder))
+    found = yield from ladder_cures.less_loss(ladder, if_hz, analysis.on_hand(ladder))
     if not found:
         return "No single change mends this: take fewer poles and better crystals together."
     text = ", or ".join(f"{cure.words} ({cure.figures.insertion_loss_db:.1f} dB)" for cure in found)

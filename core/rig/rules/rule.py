@@ -5,7 +5,8 @@ from collections.abc import Callable, Iterable
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding
 
-Rule = Callable[[Analysis], Iterable[Finding]]
+#: A rule yields findings, and None between the steps of a long search for a remedy.
+Rule = Callable[[Analysis], Iterable[Finding | None]]
 #: Every rule of the themes imported so far.
 RULES: list[Rule] = []
 

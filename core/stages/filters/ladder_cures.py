@@ -3,14 +3,14 @@
 Nothing is advised that was not computed: a change is named only when the figure in question is good after it.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, Literal
 
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import ladder_figures, ladder_filter
 from core.stages.outcome import FilterFigures, Unsolved
+from core.stages.steps import Steps, kept
 from core.trade.series import PAIRS
 
 #: How far a ladder's width may miss that of the same filter without loss before it is worth saying [-].
@@ -64,89 +64,106 @@ def misses(ladder: LadderFilter, if_hz: float, figures: FilterFigures) -> tuple[
     return tuple(missed)
 
 
-@lru_cache(maxsize=64)
+@kept(64)
 def cures(
     ladder: LadderFilter, if_hz: float, figure: Figure, on_hand: tuple[float, ...] = ()
-) -> tuple[Cure, ...]:
+) -> Steps[tuple[Cure, ...]]:
     """What makes a figure of the ladder at `if_hz` [Hz] good: changes of one thing, and where counting the
-    crystals' Q in is not enough by itself, that with finer capacitors.
+    crystals' Q in is not enough by itself, that with finer capacitors. A step is a ladder tried.
     """
 
-    def tried(words: str, *changes: Change) -> Cure | None:
-        changed = _changed(ladder, changes)
-        if changed is None:
+    def tried(words: str, *changes: Change) -> Steps[Cure | None]:
+        found = yield from _figures_of(changed := _changed(ladder, changes), if_hz, on_hand)
+        if changed is None or found is None or figure in misses(changed, if_hz, found):
             return None
-        found = ladder_filter.figures(changed, if_hz, on_hand)
-        if isinstance(found, Unsolved) or figure in misses(changed, if_hz, found):
-            return None
-        if found.insertion_loss_db > MUCH_LOSS_DB:
-            return None
-        return Cure(words, changes, found)
+        return None if found.insertion_loss_db > MUCH_LOSS_DB else Cure(words, changes, found)
 
-    def does(q: float) -> bool:
+    def does(q: float) -> Steps[bool]:
         changed = exact.edited(("crystal", "quality_factor"), q)
-        found = ladder_filter.figures(changed, if_hz)
-        return not isinstance(found, Unsolved) and figure not in misses(changed, if_hz, found)
+        found = yield from _figures_of(changed, if_hz)
+        return found is not None and figure not in misses(changed, if_hz, found)
 
     exact = ladder.edited(("capacitors",), "exact")
-    found = [tried(words, change) for words, change in _changes(ladder)]
+    found: list[Cure | None] = []
+    for words, change in _changes(ladder):
+        found.append((yield from tried(words, change)))
     if _may_count_q(ladder, figure):
-        flat = tried(_FLAT_WORDS, _FLAT)
+        flat = yield from tried(_FLAT_WORDS, _FLAT)
         if flat is None and _are_coarse(ladder):
-            flat = tried(f"{_FLAT_WORDS} and {_FINER_WORDS}", _FLAT, _FINER)
+            flat = yield from tried(f"{_FLAT_WORDS} and {_FINER_WORDS}", _FLAT, _FINER)
         found.append(flat)
     # A ladder that counts its crystals' Q is tried slowly: what follows is for want of anything simpler.
     slow = ladder.flatness != "as_designed"
     if not (slow and any(found)):
         # Far fewer poles are another filter.
         fewer = (tried(f"take {n} poles", (("poles",), n)) for n in range(ladder.poles - 1, 3, -1)[:3])
-        found.append(next((cure for cure in fewer if cure is not None), None))
+        found.append((yield from _first(fewer)))
     if ladder.crystal is not None and not (slow and any(found)):
-        found.insert(-1, _better_crystals(ladder.crystal, does, tried))
+        found.insert(-1, (yield from _better_crystals(ladder.crystal, does, tried)))
     return tuple(cure for cure in found if cure is not None)
+
+
+def _figures_of(
+    ladder: LadderFilter | None, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> Steps[FilterFigures | None]:
+    """The figures of a changed ladder at `if_hz` [Hz]; None when it cannot be."""
+    if ladder is None:
+        return None
+    found = yield from ladder_filter.figures_in_steps(ladder, if_hz, on_hand)
+    yield
+    return None if isinstance(found, Unsolved) else found
+
+
+def _first(tries: Iterable[Steps[Cure | None]]) -> Steps[Cure | None]:
+    """The first that does."""
+    for each in tries:
+        cure = yield from each
+        if cure is not None:
+            return cure
+    return None
 
 
 #: Widths worth trying against loss, times that asked.
 _WIDER = (1.1, 1.2, 1.3, 1.5)
 
 
-@lru_cache(maxsize=64)
-def less_loss(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> tuple[Cure, ...]:
+@kept(64)
+def less_loss(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> Steps[tuple[Cure, ...]]:
     """What brings the loss of the ladder at `if_hz` [Hz] down to MUCH_LOSS_DB: of each kind of change the
-    smallest that does, better crystals only where nothing else does.
+    smallest that does, better crystals only where nothing else does. A step is a ladder tried.
     """
 
-    def tried(words: str, *changes: Change) -> Cure | None:
-        changed = _changed(ladder, changes)
-        if changed is None:
-            return None
-        found = ladder_filter.figures(changed, if_hz, on_hand)
-        if isinstance(found, Unsolved) or found.insertion_loss_db > MUCH_LOSS_DB:
-            return None
-        return Cure(words, changes, found)
+    def tried(words: str, *changes: Change) -> Steps[Cure | None]:
+        found = yield from _figures_of(_changed(ladder, changes), if_hz, on_hand)
+        return (
+            None if found is None or found.insertion_loss_db > MUCH_LOSS_DB else Cure(words, changes, found)
+        )
 
-    def does(q: float) -> bool:
-        return tried("", (("crystal", "quality_factor"), q)) is not None
+    def does(q: float) -> Steps[bool]:
+        cure = yield from tried("", (("crystal", "quality_factor"), q))
+        return cure is not None
 
-    def wider() -> Iterator[Cure | None]:
+    def wider() -> Steps[Cure | None]:
         widths = [round(share * ladder.bandwidth_hz, -1) for share in _WIDER]
         each = [(f"make it {width:.0f} Hz wide", (("bandwidth_hz",), width)) for width in widths]
         # Loss falls with width: where the widest does not do, no other does.
-        if tried(*each[-1]) is not None:
-            yield from (tried(*one) for one in each)
+        if (yield from tried(*each[-1])) is None:
+            return None
+        return (yield from _first(tried(*one) for one in each))
 
     plain: Change = (("flatness",), "as_designed")
-    kinds: list[Iterator[Cure | None]] = [
-        (tried(words, change) for words, change in _changes(ladder) if change != _FINER),
-        (tried(f"take {n} poles", (("poles",), n)) for n in range(ladder.poles - 1, 3, -1)),
+    kinds: list[Steps[Cure | None]] = [
+        _first(tried(words, change) for words, change in _changes(ladder) if change != _FINER),
+        _first(tried(f"take {n} poles", (("poles",), n)) for n in range(ladder.poles - 1, 3, -1)),
         wider(),
     ]
     if ladder.flatness != "as_designed":
-        words = "design it without regard to their Q (field Flatness)"
-        kinds.insert(0, iter([tried(words, plain)]))
-    found = [next((cure for cure in kind if cure is not None), None) for kind in kinds]
+        kinds.insert(0, tried("design it without regard to their Q (field Flatness)", plain))
+    found: list[Cure | None] = []
+    for kind in kinds:
+        found.append((yield from kind))
     if not any(found) and ladder.crystal is not None:
-        found.append(_better_crystals(ladder.crystal, does, tried))
+        found.append((yield from _better_crystals(ladder.crystal, does, tried)))
     return tuple(cure for cure in found if cure is not None)
 
 
@@ -166,14 +183,14 @@ _FINER_PARTS: tuple[tuple[str, tuple[Change, ...]], ...] = (
 _GAIN_DB = 0.1
 
 
-@lru_cache(maxsize=64)
+@kept(64)
 def flatter(
     ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> tuple[str, FilterFigures] | None:
+) -> Steps[tuple[str, FilterFigures] | None]:
     """The simplest finer parts, in words, of which a ladder that counts its crystals' Q comes out flatter at
-    `if_hz` [Hz], and its figures then; None where no such parts do.
+    `if_hz` [Hz], and its figures then; None where no such parts do. A step is a ladder tried.
     """
-    ripples = _ripples(ladder, if_hz, on_hand)
+    ripples = yield from _ripples(ladder, if_hz, on_hand)
     if ripples is None:
         return None
     bare = ladder.edited(("as_built",), ()).edited(*_FLAT)
@@ -181,32 +198,36 @@ def flatter(
         finer = _changed(bare, changes)
         if finer is None or finer == bare or (_FINER in changes and not _are_coarse(ladder)):
             continue
-        found = ladder_filter.figures(finer, if_hz, on_hand)
-        if not isinstance(found, Unsolved) and found.ripple_db <= min(ripples) - 2 * _GAIN_DB:
+        found = yield from _figures_of(finer, if_hz, on_hand)
+        if found is not None and found.ripple_db <= min(ripples) - 2 * _GAIN_DB:
             return words, found
     return None
 
 
-def _ripples(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...]) -> tuple[float, float] | None:
+def _ripples(
+    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...]
+) -> Steps[tuple[float, float] | None]:
     """Ripple without and with the crystals' Q counted, dB."""
+    # The latter is what takes long, and is kept for the pair.
+    yield from _figures_of(ladder.edited(("as_built",), ()).edited(*_FLAT), if_hz, on_hand)
     pair = ladder_figures.flatness(ladder, if_hz, on_hand)
     if pair is None or isinstance(pair[0], Unsolved) or isinstance(pair[1], Unsolved):
         return None
     return pair[0].ripple_db, pair[1].ripple_db
 
 
-def nothing_gained(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> str | None:
+def nothing_gained(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> Steps[str | None]:
     """Why counting the crystals' Q in leaves a ladder at `if_hz` [Hz] as it is, in a sentence that names the
-    parts which would gain by it; None where it gains.
+    parts which would gain by it; None where it gains. A step is a ladder tried.
     """
-    ripples = _ripples(ladder, if_hz, on_hand)
+    ripples = yield from _ripples(ladder, if_hz, on_hand)
     if ripples is None or ripples[1] <= ripples[0] - _GAIN_DB:
         return None
     said = (
         "Counting the crystals' Q in gains nothing with these parts: "
         f"{ripples[0]:.1f} dB of ripple without it, {ripples[1]:.1f} dB with it"
     )
-    finer = flatter(ladder, if_hz, on_hand)
+    finer = yield from flatter(ladder, if_hz, on_hand)
     if finer is None:
         return f"{said}, and finer parts gain nothing either."
     words, found = finer
@@ -247,22 +268,24 @@ def _thousands(q: float) -> str:
 
 
 def _better_crystals(
-    crystal: Crystal, does: Callable[[float], bool], tried: Callable[..., Cure | None]
-) -> Cure | None:
+    crystal: Crystal, does: Callable[[float], Steps[bool]], tried: Callable[..., Steps[Cure | None]]
+) -> Steps[Cure | None]:
     """The least Q, to two digits, of crystals that would do; None where none below two million does.
 
     Looked for with exact capacitors, which `does` it, and then raised until the real ones do too.
     """
     low, high = crystal.quality_factor, _HIGHEST_Q
+    if not (yield from does(high)):
+        return None
     while high > 1.08 * low:
         middle = float(f"{(low * high) ** 0.5:.2g}")
         if middle in (low, high):
             break
-        low, high = (low, middle) if does(middle) else (middle, high)
+        low, high = (low, middle) if (yield from does(middle)) else (middle, high)
     while high < _HIGHEST_Q:
         words = f"crystals with a Q of {_thousands(high)} or more"
         words = f"take {words}" if high <= _SOLD_Q else f"{words} would do it and are hardly to be had"
-        cure = tried(words, (("crystal", "quality_factor"), high))
+        cure = yield from tried(words, (("crystal", "quality_factor"), high))
         if cure is not None:
             return cure
         high = float(f"{1.4 * high:.2g}")

@@ -28,6 +28,7 @@ from core.stages.filters.ladder_rounding import rounded_together
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.parts import Built, part
+from core.stages.steps import Steps, finished, kept
 from core.trade.series import FURTHEST, nearest
 
 
@@ -51,7 +52,7 @@ def design(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) 
         )
     # The choices hang on the frequency so little that a small turn of the IF need not repeat them.
     near_hz = stepped(fs, 1e-3)
-    counted = counted_share(ladder.edited(("as_built",), ()), near_hz, on_hand)
+    counted = finished(counted_share(ladder.edited(("as_built",), ()), near_hz, on_hand))
     rounded = rounded_together(ladder, near_hz, on_hand, counted)
     return _made(ladder, fs, on_hand, counted, rounded)
 
@@ -115,31 +116,39 @@ _SHARES = (0.0, 0.2, 0.4, 0.55, 0.7, 1.0)
 _WORTH_DB = 0.05
 
 
-@lru_cache(maxsize=64)
-def counted_share(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...] = ()) -> float:
+@kept(64)
+def counted_share(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...] = ()) -> Steps[float]:
     """The share [-] of its crystals' loss that a ladder counts: the one that comes out flattest on the parts
     that it gets, capacitors rounded and a transformer of whole turns, if that is worth what it loses.
 
-    0 where such parts make it no flatter than the plain design. `fs_hz` [Hz] need not be exact.
+    0 where such parts make it no flatter than the plain design. `fs_hz` [Hz] need not be exact. A step is a
+    share tried.
     """
     if ladder.flatness == "as_designed":
         return 0.0
     best, least = 1.0, inf
     for share in _SHARES:
-        made = _made(ladder, fs_hz, on_hand, share, rounded_together(ladder, fs_hz, on_hand, share))
-        if isinstance(made, Unsolved):
-            continue
-        if ladder.end_match == "none":
-            # What stands around is told by a finding; it is no matter of flatness.
-            ends = made.end_resistance_ohm
-            made = replace(made, network=Network(made.network.arms, ends, ends))
-        found = _measured(ladder, made)
-        if isinstance(found, Unsolved):
-            continue
-        cost = found.ripple_db + _WORTH_DB * found.least_loss_db
-        if cost < least:
+        cost = _cost_db(ladder, fs_hz, on_hand, share)
+        if not isinstance(cost, Unsolved) and cost < least:
             best, least = share, cost
+        yield
     return best
+
+
+@gate("The ladder filter")
+def _cost_db(
+    ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...], counted: float
+) -> float | Unsolved:
+    """Ripple, and what the loss counts beside it, of a ladder that counts a share of its crystals' [dB]."""
+    made = _made(ladder, fs_hz, on_hand, counted, rounded_together(ladder, fs_hz, on_hand, counted))
+    if isinstance(made, Unsolved):
+        return made
+    if ladder.end_match == "none":
+        # What stands around is told by a finding; it is no matter of flatness.
+        ends = made.end_resistance_ohm
+        made = replace(made, network=Network(made.network.arms, ends, ends))
+    found = _measured(ladder, made)
+    return found if isinstance(found, Unsolved) else found.ripple_db + _WORTH_DB * found.least_loss_db
 
 
 def _moved_hz(network: Network, crystal: Crystal, fs_hz: float, solved: Meshes) -> float:
@@ -314,3 +323,13 @@ def figures(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ())
         insertion_loss_db=found.least_loss_db,
         return_loss_db=found.return_loss_db,
     )
+
+
+def figures_in_steps(
+    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
+) -> Steps[FilterFigures | Unsolved]:
+    """`figures`, but with a step for every share of its crystals' loss that the ladder may count."""
+    fs = if_hz + (0.0 if ladder.crystal is None else ladder.crystal.offset_hz)
+    if fs > 0:
+        yield from counted_share(ladder.edited(("as_built",), ()), stepped(fs, 1e-3), on_hand)
+    return figures(ladder, if_hz, on_hand)
