@@ -356,7 +356,7 @@ def test_findings_are_looked_for_in_slices_between_which_the_window_lives(
 ):
     _, view = settling
     # Long searches, on every processor: a slice ends after each step.
-    monkeypatch.setattr("app.refresh.SLICE_MS", 0)
+    monkeypatch.setattr("app.window.refresh.SLICE_MS", 0)
     taken, seen = [], []
 
     def steps(analysis):
@@ -364,7 +364,7 @@ def test_findings_are_looked_for_in_slices_between_which_the_window_lives(
             taken.append(analysis.project)
             yield
 
-    monkeypatch.setattr("app.refresh.inspection", steps)
+    monkeypatch.setattr("app.window.refresh.inspection", steps)
     first = bench.current.edited(("if_hz",), 9e6)
     bench.change(lambda _: first, label="IF")
     qtbot.waitUntil(lambda: len(taken) >= 3)

@@ -328,7 +328,9 @@ def figures(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ())
 def figures_in_steps(
     ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
 ) -> Steps[FilterFigures | Unsolved]:
-    """`figures`, but with a step for every share of its crystals' loss that the ladder may count."""
+    """`figures` at an IF of `if_hz` [Hz], a step for every share of its crystals' loss that a ladder may
+    count.
+    """
     fs = if_hz + (0.0 if ladder.crystal is None else ladder.crystal.offset_hz)
     if fs > 0:
         yield from counted_share(ladder.edited(("as_built",), ()), stepped(fs, 1e-3), on_hand)
