@@ -16,24 +16,22 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.pictures.panels.findings import FindingRow, FindingsPicture, picture_of, place_of
 from app.state.workbench import Workbench
-from app.style import palette, words
+from app.style import palette
 from app.style.marks import draw_mark
 from app.style.plain import Text, tip
+from app.widgets.drawn import Drawn
 from app.widgets.view import View
-from core.model.values.base import Path
-from core.rig.findings import SEVERITIES, Finding
-from core.rig.rules import inspect
 
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
-_FINDING = Qt.ItemDataRole.UserRole
-_HEAD = Qt.ItemDataRole.UserRole + 1
+_ROW = Qt.ItemDataRole.UserRole
 _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
 _PAD, _BAR, _SPACE, _MARK = 8, 4, 6, 13
 
 
-class FindingsPanel(View):
+class FindingsPanel(Drawn[FindingsPicture], View):
     """The findings of all bands; a click or Enter goes to the stage and field a finding speaks of."""
 
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
@@ -54,7 +52,7 @@ class FindingsPanel(View):
         head = QHBoxLayout()
         head.addWidget(title)
         head.addWidget(self.count, 1)
-        self._model = _FindingsModel(bench, self)
+        self._model = _FindingsModel(self)
         self.list = _FindingsList()
         self.list.setModel(self._model)
         self.list.setItemDelegate(_FindingPainter(self.list))
@@ -67,89 +65,59 @@ class FindingsPanel(View):
         column.addWidget(self.list, 1)
 
     def settle(self, bench: Workbench) -> None:
-        findings = inspect(bench.analysis)
+        self.show_picture(picture_of(bench.analysis))
+
+    def draw(self, picture: FindingsPicture) -> None:
         current = self.list.currentIndex()
-        key = current.data(_FINDING).key if current.isValid() else None
-        if self._model.show(findings):
-            self.list.setCurrentIndex(self._model.index_of(key))
-            counts = [(sum(f.severity == each for f in findings), each) for each in SEVERITIES]
-            text = ", ".join(words.counted(n, each) for n, each in counts if n)
-            self.count.setText(text or "nothing to remark")
-            self.count.setToolTip(text)
+        key = current.data(_ROW).finding.key if current.isValid() else None
+        self._model.show(picture.rows)
+        self.list.setCurrentIndex(self._model.index_of(key))
+        self.count.setText(picture.count or "nothing to remark")
+        self.count.setToolTip(picture.count)
 
     def restyle(self) -> None:
         self.list.viewport().update()
 
     def _go(self, index: _Index) -> None:
-        finding = index.data(_FINDING)
-        self._bench.jump(finding.path or _place(finding), finding.band or None)
-
-
-def _place(finding: Finding) -> Path:
-    """Where to go for a finding that names no field."""
-    stage = finding.stage
-    if stage in ("vfo", "carrier", "station", "speaker", "microphone", "read_out"):
-        return (stage,)
-    return ("stages", stage) if stage else ()
+        finding = index.data(_ROW).finding
+        self._bench.jump(finding.path or place_of(finding), finding.band or None)
 
 
 class _FindingsModel(QAbstractListModel):
-    def __init__(self, bench: Workbench, parent: QWidget) -> None:
+    def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
-        self._bench = bench
-        self._findings: tuple[Finding, ...] = ()
-        self._heads: list[str] = []
+        self._rows: tuple[FindingRow, ...] = ()
 
-    def show(self, findings: tuple[Finding, ...]) -> bool:
-        """Show other findings; False when they are the ones on show."""
-        heads = [_head(self._bench, finding) for finding in findings]
-        if findings == self._findings and heads == self._heads and findings:
-            return False
-        keys = [finding.key for finding in findings]
-        if keys == [finding.key for finding in self._findings] and keys:
-            before = zip(self._findings, self._heads, strict=True)
-            now = zip(findings, heads, strict=True)
-            changed = [n for n, (a, b) in enumerate(zip(now, before, strict=True)) if a != b]
-            self._findings, self._heads = findings, heads
-            if changed:
-                self.dataChanged.emit(self.index(changed[0]), self.index(changed[-1]))
-            return True
-        self.beginResetModel()
-        self._findings, self._heads = findings, heads
-        self.endResetModel()
-        return True
+    def show(self, rows: tuple[FindingRow, ...]) -> None:
+        """Show other findings; a list of the same ones with other figures stays where it is."""
+        keys, before = [row.finding.key for row in rows], [row.finding.key for row in self._rows]
+        if keys != before:
+            self.beginResetModel()
+            self._rows = rows
+            self.endResetModel()
+            return
+        changed = [n for n, (now, old) in enumerate(zip(rows, self._rows, strict=True)) if now != old]
+        self._rows = rows
+        if changed:
+            self.dataChanged.emit(self.index(changed[0]), self.index(changed[-1]))
 
     def index_of(self, key: object) -> QModelIndex:
         """Where the finding of this identity stands, wherever its figures have brought it; none if gone."""
-        row = next((n for n, each in enumerate(self._findings) if each.key == key), -1)
+        row = next((n for n, each in enumerate(self._rows) if each.finding.key == key), -1)
         return self.index(row)
 
     def rowCount(self, parent: _Index = _ROOT) -> int:
-        return 0 if parent.isValid() else len(self._findings)
+        return 0 if parent.isValid() else len(self._rows)
 
     def data(self, index: _Index, role: int = 0) -> Any:
-        finding = self._findings[index.row()]
-        if role == _FINDING:
-            return finding
-        if role == _HEAD:
-            return self._heads[index.row()]
-        if role == Qt.ItemDataRole.ToolTipRole and finding.source:
-            return tip(f"Source: {finding.source}")
+        row = self._rows[index.row()]
+        if role == _ROW:
+            return row
+        if role == Qt.ItemDataRole.ToolTipRole and row.finding.source:
+            return tip(f"Source: {row.finding.source}")
         if role in (Qt.ItemDataRole.AccessibleTextRole, Qt.ItemDataRole.DisplayRole):
-            return f"{self._heads[index.row()]}. {finding.text} {finding.remedy}"
+            return f"{row.head}. {row.finding.text} {row.finding.remedy}"
         return None
-
-
-def _head(bench: Workbench, finding: Finding) -> str:
-    place = _place(finding)
-    name = words.title_of(bench.current, place) if place else "Rig"
-    if place[:1] == ("stages",):
-        names = {stage.id: stage.name for stage in bench.current.stages}
-        name = names.get(str(place[1]), str(place[1]))
-    parts = [words.severity(finding.severity), name]
-    if finding.band:
-        parts.append(words.band(finding.band))
-    return " · ".join(parts)
 
 
 class _FindingsList(QListView):
@@ -185,8 +153,8 @@ class _FindingPainter(QStyledItemDelegate):
         return self._view.viewport().width() - _BAR - 2 * _PAD
 
     def _texts(self, index: _Index) -> tuple[str, str, str]:
-        finding = index.data(_FINDING)
-        return index.data(_HEAD), finding.text, finding.remedy
+        row = index.data(_ROW)
+        return row.head, row.finding.text, row.finding.remedy
 
     def _heights(self, index: _Index) -> tuple[int, int, int]:
         head, text, remedy = self._texts(index)
@@ -202,7 +170,7 @@ class _FindingPainter(QStyledItemDelegate):
         return QSize(10, sum(self._heights(index)) + 2 * _PAD + 4 + _SPACE)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
-        finding = index.data(_FINDING)
+        finding = index.data(_ROW).finding
         head, text, remedy = self._texts(index)
         heights = self._heights(index)
         state = option.state  # type: ignore[attr-defined]

@@ -1,5 +1,6 @@
 """What was measured on the bench, and how far parts scatter."""
 
+from functools import cached_property
 from itertools import pairwise
 from typing import Literal, Self
 
@@ -46,6 +47,14 @@ class Sweep(Model):
         if any(b <= a for a, b in pairwise(self.f_hz)):
             raise ValueError("the frequencies of a sweep must ascend; read its file again")
         return self
+
+    # Thousands of numbers: what is cached on a bag of sweeps would hash them at every look.
+    @cached_property
+    def _digest(self) -> int:
+        return hash((self.label, self.f_hz, self.s21_db, self.s21_degrees, self.reference_ohm))
+
+    def __hash__(self) -> int:
+        return self._digest
 
 
 class CrystalBatch(Model):

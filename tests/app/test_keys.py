@@ -8,8 +8,8 @@ from PySide6.QtWidgets import QApplication, QCheckBox, QDialog, QTextBrowser
 
 from app.pages.new_rig import NewRigDialog
 from app.panels.forms import Form
-from app.panels.parts_table import AS_BUILT
 from app.pictures.figures import Label
+from app.pictures.panels.parts import AS_BUILT
 from app.plots.base import Plot
 from app.stage_views.schematic_view import SchematicView
 from app.style import palette

@@ -4,7 +4,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLineEdit
 
-from app.panels.parts_table import AS_BUILT, PartsTable
+from app.panels.parts_table import PartsTable
+from app.pictures.panels.parts import AS_BUILT
 from app.widgets.number_field import NumberField
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.rules import inspect

@@ -1,0 +1,118 @@
+"""The parts of what is selected: as designed, as preferred value, as built."""
+
+from dataclasses import dataclass
+
+from app.state.look import Look
+from app.style.numbers import THIN, number_text
+from core.model.project import Project, Stage
+from core.model.stages.as_built import unit_of_part
+from core.model.stages.filters import LadderFilter
+from core.model.values.base import Path
+from core.model.values.notation import format_value
+from core.model.values.parts import Family, spelled
+from core.model.values.quantities import Unit
+from core.rig.analysis import Analysis
+from core.rig.bag import standing_in
+from core.rig.paper.parts_list import idle_values
+from core.stages.outcome import FilterDesign, PartRow, Unsolved
+from core.stages.vfo.tank import TankDesign
+
+HEADS = ("Part", "designed", "preferred", "as built")
+AS_BUILT = 3
+HELP = (
+    "What the calculation asks for.",
+    "What the calculation asks for.",
+    "What is taken: values of the series chosen above, and in a low-pass coils wound to suit them.",
+    "The value really fitted. Type a reading here: it replaces the computed value, and everything "
+    "after it follows. Empty it to go back.",
+)
+_IDLE = "No part of this design. Empty the last column to clear it."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartLine:
+    """One part. `help` is told at its reference and at its values; a bare number is read `near` to a value."""
+
+    key: str
+    ref: str
+    cells: tuple[str, ...]
+    help: tuple[str, str]
+    unit: str
+    near: float
+    as_built: float | None
+    #: Whether a value can be measured and typed; a transformer has turns and none.
+    typed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PartsPicture:
+    """The parts, where their values as built stand in the design (nowhere: empty), why there are none."""
+
+    lines: tuple[PartLine, ...]
+    path: Path
+    reason: str
+
+
+def picture_of(analysis: Analysis, look: Look) -> PartsPicture:
+    """The parts of the selected stage on the band looked at, or of the VFO's tank."""
+    project = analysis.project
+    stage = None if look.stage is None else project.stage(look.stage)
+    design: FilterDesign | TankDesign | Unsolved | None = None
+    if look.selection == ("vfo",):
+        design = analysis.tank
+    elif stage is not None:
+        design = analysis.filter_design(stage.id, look.band)
+    parts = () if design is None or isinstance(design, Unsolved) else design.parts
+    path = _as_built_path(project, stage, look)
+    labels = standing_in(analysis, stage) if isinstance(stage, LadderFilter) else {}
+    lines = [_line(part, labels.get(part.ref), bool(path)) for part in parts]
+    if path:
+        holder = project.at(path[:-1])
+        idle = idle_values(holder.as_built, parts)
+        lines += [_idle(holder.family, key, value) for key, value in holder.as_built if key in idle]
+    return PartsPicture(tuple(lines), path, design.reason if isinstance(design, Unsolved) else "")
+
+
+def _as_built_path(project: Project, stage: Stage | None, look: Look) -> Path:
+    """Where the as-built values of the parts on show stand in the design; empty when there are none."""
+    if look.selection == ("vfo",) and project.vfo.tank is not None:
+        return ("vfo", "tank", "as_built")
+    if stage is None:
+        return ()
+    if hasattr(stage, "as_built"):
+        return ("stages", stage.id, "as_built")
+    for place, member in enumerate(getattr(stage, "filters", ())):
+        if look.band in member.bands:
+            return ("stages", stage.id, "filters", place, "as_built")
+    return ()
+
+
+def _line(part: PartRow, label: str | None, typed: bool) -> PartLine:
+    values = (part.designed, part.preferred, part.as_built)
+    return PartLine(
+        key=part.key,
+        ref=part.ref,
+        cells=(
+            part.ref if label is None else f"{part.ref} · {label}",
+            *("" if value is None else part_text(value, part.unit) for value in values),
+        ),
+        help=(part.note if label is None else f"Crystal {label} of the batch.", part.note),
+        unit=part.unit,
+        near=part.preferred,
+        as_built=part.as_built,
+        typed=typed and part.kind != "transformer",
+    )
+
+
+def _idle(family: Family, key: str, value: float) -> PartLine:
+    """A value as built that no part of the design takes: on show so that it can be cleared."""
+    ref, unit = spelled(family, key), unit_of_part(family, key)
+    cells = (ref, "", "", part_text(value, unit))
+    return PartLine(key=key, ref=ref, cells=cells, help=(_IDLE, _IDLE), unit=unit, near=value, as_built=value)
+
+
+def part_text(value: float, unit: str) -> str:
+    """A part's value as it stands in tables; crystals to the hertz."""
+    if unit == "Hz":
+        return number_text(round(value), Unit("Hz", scaled=True)).replace(THIN, "")
+    return format_value(value, unit, 3 if unit in ("H", "-", "") else 4)

@@ -1,0 +1,57 @@
+"""The bag of crystals on the bench: what its readings make of them, and which go where in the ladder."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from core.model.bench import CrystalBatch
+from core.model.stages.filters import LadderFilter
+from core.model.values.errors import CopperError
+from core.rig.analysis import Analysis
+from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.rig.bench.crystal_bench import BatchRow
+from core.stages.crystals.crystal_choice import Placement
+from core.stages.outcome import Unsolved
+
+
+@dataclass(frozen=True, slots=True)
+class Bag:
+    """The crystals of a batch, or why its table cannot be read; neither: there are no readings."""
+
+    rows: tuple[BatchRow, ...]
+    reason: str = ""
+
+
+def bag_of(analysis: Analysis) -> Bag:
+    """The crystals of a project's readings."""
+    return _read(analysis.project.crystal_batch)
+
+
+def placement_of(analysis: Analysis) -> Placement | Unsolved | None:
+    """Which of them go into which mesh of the rig's ladder; None without crystals or without a ladder."""
+    project, ladder = analysis.project, analysis.ladder
+    if ladder is None or not bag_of(analysis).rows:
+        return None
+    return _placed(project.crystal_batch, ladder, project.if_hz, analysis.on_hand(ladder))
+
+
+def standing_in(analysis: Analysis, ladder: LadderFilter) -> dict[str, str]:
+    """The labels of the measured crystals that a ladder is built of, by reference of their places."""
+    return crystals_in_ladder.labels(bag_of(analysis).rows, ladder) if ladder.as_built else {}
+
+
+# Readings are worked out once, not at every turn of the IF: the present design's and the held one's.
+@lru_cache(maxsize=4)
+def _read(batch: CrystalBatch) -> Bag:
+    if not batch.table.strip():
+        return Bag(())
+    try:
+        return Bag(crystal_bench.batch_of(batch))
+    except CopperError as error:
+        return Bag((), str(error))
+
+
+@lru_cache(maxsize=4)
+def _placed(
+    batch: CrystalBatch, ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...]
+) -> Placement | Unsolved:
+    return crystals_in_ladder.place(_read(batch).rows, ladder, if_hz, on_hand)
