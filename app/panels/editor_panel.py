@@ -6,9 +6,11 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVB
 from app.panels.differences import Differences
 from app.panels.forms import Form
 from app.panels.parts_table import PartsTable
+from app.pictures.panels.editor import EditorPicture, picture_of
 from app.state.workbench import Workbench
-from app.style import palette, words
+from app.style import palette
 from app.style.plain import Text
+from app.widgets.drawn import Drawn
 from app.widgets.number_field import NumberField
 from app.widgets.view import View
 from core.model.project import Project
@@ -16,17 +18,9 @@ from core.model.values.base import Model, Path
 
 #: What is edited where it stands on the signal path, and so not once more with the rig as a whole.
 _ON_THE_PATH = frozenset({"vfo", "carrier", "read_out", "speaker", "microphone", "crystal_batch", "scatter"})
-_TITLES: dict[Path, str] = {
-    (): "The rig",
-    ("vfo",): "VFO",
-    ("carrier",): "Carrier oscillator",
-    ("station",): "Antenna and site",
-    ("speaker",): "Speaker",
-    ("microphone",): "Microphone",
-}
 
 
-class EditorPanel(View):
+class EditorPanel(Drawn[EditorPicture], View):
     """Shows the form of what is selected. A form is made once for each kind of thing and then kept."""
 
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
@@ -114,11 +108,19 @@ class EditorPanel(View):
             form.show()
             self._scroll.verticalScrollBar().setValue(0)
         form.show_model(model, path)
-        self._show_head(bench)
-        self._show_parts(bench)
-        held = bench.held is not None
-        if self._compared.isHidden() == held:
-            self._compared.setVisible(held)
+        picture = picture_of(bench.current, bench.held, bench.look)
+        self.show_picture(picture)
+        if picture.parts:
+            self.parts.refresh(bench)
+
+    def draw(self, picture: EditorPicture) -> None:
+        self.title.setText(picture.title)
+        self.subtitle.setText(picture.kind)
+        self.subtitle.setVisible(bool(picture.kind))
+        self.back.setVisible(bool(picture.selection))
+        for part in (self._parts_title, self.parts, self._parts_help):
+            part.setVisible(picture.parts)
+        self._compared.setVisible(picture.held)
 
     def settle(self, bench: Workbench) -> None:
         self.differences.settle(bench)
@@ -151,25 +153,3 @@ class EditorPanel(View):
             self._place_of_form.addWidget(form)
             self._forms[kind] = form
         return self._forms[kind]
-
-    def _show_head(self, bench: Workbench) -> None:
-        stage = bench.selected_stage
-        title = stage.name if stage else _TITLES[bench.selection]
-        below = words.kind(stage.kind) if stage else ""
-        for label, text in ((self.title, title), (self.subtitle, "" if below == title else below)):
-            if label.text() != text:
-                label.setText(text)
-                label.setHidden(not text)
-        if self.back.isHidden() != (not bench.selection):
-            self.back.setHidden(not bench.selection)
-
-    def _show_parts(self, bench: Workbench) -> None:
-        stage = bench.selected_stage
-        has_parts = stage is not None and (hasattr(stage, "as_built") or hasattr(stage, "filters"))
-        if bench.selection == ("vfo",):
-            has_parts = bench.current.vfo.tank is not None
-        for part in (self._parts_title, self.parts, self._parts_help):
-            if part.isHidden() == has_parts:
-                part.setVisible(has_parts)
-        if has_parts:
-            self.parts.refresh(bench)

@@ -78,7 +78,6 @@ class Form(Drawn[FormPicture], QWidget):
         self.show_picture(FormPicture(model, path, self.bench.band_name, bands))
 
     def draw(self, picture: FormPicture) -> None:
-        self.picture = picture
         idle = picture.model.idle_fields
         for name, row in self._rows.items():
             row.show_value(getattr(picture.model, name))

@@ -16,30 +16,29 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.pictures.panels.frequency_bar import HERTZ, BarPicture, picture_of, ticks_of
 from app.state.workbench import Workbench
 from app.style import words
-from app.style.numbers import Style, number_text
+from app.style.numbers import Style
 from app.style.palette import figures_font
 from app.style.plain import Text, on_button
+from app.widgets.drawn import Drawn
 from app.widgets.figure import Figure
 from app.widgets.flow_row import FlowRow
 from app.widgets.number_field import NumberField
 from app.widgets.reason_line import ReasonLine
-from app.widgets.slider import FrequencySlider, Mark
+from app.widgets.slider import FrequencySlider
 from app.widgets.view import View
 from core.model.bands import Scheme
 from core.model.project import Project
-from core.model.values.notation import format_frequency, format_value
-from core.model.values.quantities import Unit
-from core.rig.plan.frequency_plan import vfo_for
+from core.model.values.notation import format_value
 
-_HERTZ = Unit("Hz", scaled=True)
 #: Megahertz to the hertz, so that every digit is there to be stepped.
 _ON_THE_DIAL = Style(places=6, exponent=6)
 _ORDINARY = "88.888\u202f888 MHz"
 
 
-class FrequencyBar(View):
+class FrequencyBar(Drawn[BarPicture], View):
     """`dial = IF − VFO`, or the scheme of the band in use, exact to the hertz.
 
     The IF stands for its crystals' frequency; the carrier lies at the edge of the filter, so the way from
@@ -48,11 +47,8 @@ class FrequencyBar(View):
 
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._marked = ""
         self._bench = bench
         self.reason = ReasonLine(self, below=True)
-        self._bands: tuple[str, ...] = ()
-        self._scheme: Scheme | None = None
         flow = FlowRow(spacing=18)
         for group in (self._made_terms(), self._made_sliders(), self._made_buttons()):
             flow.add(group)
@@ -65,7 +61,7 @@ class FrequencyBar(View):
     def _made_terms(self) -> QWidget:
         large = figures_font(self.font(), 1.6, bold=True)
         medium = figures_font(self.font(), 1.25, bold=True)
-        self.dial = NumberField(self._turn_dial, _HERTZ, style=_ON_THE_DIAL)
+        self.dial = NumberField(self._turn_dial, HERTZ, style=_ON_THE_DIAL)
         self.dial.setAccessibleName("Dial")
         self.dial.setToolTip("<p><b>Dial</b></p><p>The suppressed carrier on the air. Unit: Hz</p>")
         self.dial.setFont(large)
@@ -114,9 +110,6 @@ class FrequencyBar(View):
 
     def _order(self, scheme: Scheme) -> None:
         """Put the terms in the order of the scheme: what is taken off comes last."""
-        if scheme == self._scheme:
-            return
-        self._scheme = scheme
         names = ["dial", "intermediate", "offset", "vfo"]
         if scheme == "vfo_minus_if":
             names = ["dial", "vfo", "intermediate", "offset"]
@@ -138,6 +131,9 @@ class FrequencyBar(View):
         self.if_slider.turned.connect(self._turn_if)
         self.if_slider.setToolTip("Moves the IF, and with it the crystals of ladder and carrier oscillator.")
         self.if_slider.sliderReleased.connect(self.update)
+        # What the hand moved is put where the design has it, also when the design stays as it was.
+        for slider in (self.dial_slider, self.if_slider):
+            slider.turned.connect(self.forget)
         made = QWidget()
         grid = QGridLayout(made)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -173,6 +169,7 @@ class FrequencyBar(View):
             button = QPushButton(words.way(way))
             button.setCheckable(True)
             button.clicked.connect(partial(self._bench.look_at_way, way))
+            button.clicked.connect(self.forget)
             group.addButton(button)
             row.addWidget(button)
             self.way_buttons[way] = button
@@ -182,6 +179,7 @@ class FrequencyBar(View):
             "Keeps the design as it is now; the plots go on showing it dashed. Press again to let go."
         )
         self.hold.clicked.connect(lambda on: self._bench.hold() if on else self._bench.clear_hold())
+        self.hold.clicked.connect(self.forget)
         row.addWidget(self.hold)
         column.addLayout(row)
         made.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
@@ -190,48 +188,42 @@ class FrequencyBar(View):
     # Showing
 
     def refresh(self, bench: Workbench) -> None:
-        band = bench.band
-        self._order(band.scheme)
-        self._show_terms(bench)
-        self._show_sliders(bench)
-        self._show_buttons(bench)
-        if band.name != self._marked:
+        former = self._drawn
+        self.show_picture(picture_of(bench.analysis, bench.held_analysis, bench.look))
+        if former is None or former.band != bench.band_name:
             self.settle(bench)
 
     def settle(self, bench: Workbench) -> None:
         # Nobody reads ticks under a moving hand, and they cost a fifth of an edit where no chart is shown.
-        self._marked = bench.band_name
-        self.dial_slider.show_marks(tuple(birdie_marks(bench)))
+        self.dial_slider.show_ticks(ticks_of(bench.analysis, bench.look))
 
-    def _show_terms(self, bench: Workbench) -> None:
-        band = bench.band
-        if_hz = bench.current.if_hz
-        dial_hz, carrier_hz = round(bench.dial_hz), round(bench.analysis.carrier_hz(band.name))
-        offset_hz = carrier_hz - round(if_hz)
-        self.dial.set_value(bench.dial_hz)
-        self.intermediate.set_value(if_hz)
+    def draw(self, picture: BarPicture) -> None:
+        self._order(picture.scheme)
+        self._show_terms(picture)
+        self._show_sliders(picture)
+        self._show_buttons(picture)
+
+    def _show_terms(self, picture: BarPicture) -> None:
+        self.dial.set_value(picture.dial_hz)
+        self.intermediate.set_value(picture.if_hz)
         for field in (self.dial, self.intermediate):
             _make_room(field, field.text())
-        self.offset.show_text(number_text(abs(offset_hz), _HERTZ, Style(places=3, exponent=3)))
-        self.offset.setAccessibleName(f"From the IF to the carrier {self.offset.text()}")
-        self.vfo.show_text(format_frequency(vfo_for(band.scheme, carrier_hz, dial_hz), 1))
-        self.vfo.setAccessibleName(f"VFO {self.vfo.text()}")
-        inverted = band.scheme == "vfo_minus_if"
-        to_carrier = "−" if (offset_hz < 0) != inverted else "+"
-        others = ("−", to_carrier) if inverted else (to_carrier, "+" if band.scheme == "sum" else "−")
-        for label, sign in zip(self._signs, ("=", *others), strict=True):
+        self.offset.show_text(picture.offset)
+        self.offset.setAccessibleName(f"From the IF to the carrier {picture.offset}")
+        self.vfo.show_text(picture.vfo)
+        self.vfo.setAccessibleName(f"VFO {picture.vfo}")
+        for label, sign in zip(self._signs, picture.signs, strict=True):
             _set_text(label, sign)
-        _set_text(self._captions["dial"], f"Dial, {words.band(band.name)}")
+        _set_text(self._captions["dial"], picture.caption)
 
-    def _show_sliders(self, bench: Workbench) -> None:
-        band, if_hz = bench.band, bench.current.if_hz
-        step = 100.0 if band.high_hz - band.low_hz > 20e3 else 10.0
-        self.dial_slider.show_range(band.low_hz, band.high_hz, step)
-        self.dial_slider.show_hz(bench.dial_hz)
+    def _show_sliders(self, picture: BarPicture) -> None:
+        step = 100.0 if picture.high_hz - picture.low_hz > 20e3 else 10.0
+        self.dial_slider.show_range(picture.low_hz, picture.high_hz, step)
+        self.dial_slider.show_hz(picture.dial_hz)
         if not self.if_slider.isSliderDown():
-            self._show_if_range(if_hz)
-        self.if_slider.show_hz(if_hz)
-        ends = (band.low_hz, band.high_hz, self.if_slider.low_hz, self.if_slider.high_hz)
+            self._show_if_range(picture.if_hz)
+        self.if_slider.show_hz(picture.if_hz)
+        ends = (picture.low_hz, picture.high_hz, self.if_slider.low_hz, self.if_slider.high_hz)
         for label, hz in zip(self._ends, ends, strict=True):
             _set_text(label, f"{hz / 1e6:.3f}")
 
@@ -246,22 +238,19 @@ class FrequencyBar(View):
             centre = round(if_hz / 1e3) * 1e3
             slider.show_range(centre - span / 2, centre + span / 2, span / 400)
 
-    def _show_buttons(self, bench: Workbench) -> None:
-        names = tuple(band.name for band in bench.current.bands)
-        if names != self._bands:
-            self._make_band_buttons(names)
+    def _show_buttons(self, picture: BarPicture) -> None:
+        if picture.bands != tuple(button.objectName() for button in self._band_group.buttons()):
+            self._make_band_buttons(picture.bands)
         for button in self._band_group.buttons():
-            button.setChecked(button.objectName() == bench.band_name)
+            button.setChecked(button.objectName() == picture.band)
         for way, button in self.way_buttons.items():
-            button.setChecked(way == bench.way)
-        held = bench.held is not None
-        self.hold.setChecked(held)
-        if self.hold.text() != (text := "Held" if held else "Hold"):
+            button.setChecked(way == picture.way)
+        self.hold.setChecked(picture.held)
+        if self.hold.text() != (text := "Held" if picture.held else "Hold"):
             self.hold.setText(text)
-            self.hold.setAccessibleName("Let the held design go" if held else "Hold this design")
+            self.hold.setAccessibleName("Let the held design go" if picture.held else "Hold this design")
 
     def _make_band_buttons(self, names: tuple[str, ...]) -> None:
-        self._bands = names
         for old in self._band_group.buttons():
             self._band_group.removeButton(old)
             self._band_row.removeWidget(old)
@@ -273,6 +262,7 @@ class FrequencyBar(View):
             button.setCheckable(True)
             button.setAccessibleName(f"Band {words.band(name)}")
             button.clicked.connect(partial(self._look_at, place))
+            button.clicked.connect(self.forget)
             self._band_group.addButton(button)
             self._band_row.addWidget(button)
             # Made late, it would come behind everything else that Tab goes to.
@@ -305,20 +295,6 @@ class FrequencyBar(View):
 
     def _turn_if(self, hz: float, gesture: Hashable) -> None:
         self._bench.edit(("if_hz",), hz, ("IF slider", gesture))
-
-
-def birdie_marks(bench: Workbench) -> list[Mark]:
-    """Ticks for everything that is heard on the dial of the band looked at without being sent there."""
-    return [
-        Mark(
-            spur.dial_hz,
-            "image",
-            f"{spur.products}, order {spur.order}, about {spur.level}, "
-            f"at {format_frequency(spur.dial_hz, 1000)}",
-        )
-        for spur in bench.analysis.spurs(bench.band_name)
-        if spur.crosses and spur.kind != "transmit"
-    ]
 
 
 def _if_span(if_hz: float) -> float:

@@ -25,6 +25,7 @@ from app.pictures.rig.strip import Island, Strip, stages_along, strip_of
 from app.state.workbench import Workbench
 from app.style import words
 from app.style.plain import tip
+from app.widgets.drawn import Drawn
 from app.widgets.view import View
 from core.model.values.base import Path
 from core.rig.findings import Finding
@@ -63,7 +64,7 @@ class SignalPath(View):
         return self._strip
 
     def refresh(self, bench: Workbench) -> None:
-        self._strip.show_strip(strip_of(bench.analysis, self._findings, bench.look), bench.selection)
+        self._strip.show_strip(strip_of(bench.analysis, self._findings, bench.look))
 
     def settle(self, bench: Workbench) -> None:
         self._findings = inspect(bench.analysis)
@@ -73,15 +74,13 @@ class SignalPath(View):
         self._strip.viewport().update()
 
 
-class _StripArea(QAbstractScrollArea):
+class _StripArea(Drawn[Strip], QAbstractScrollArea):
     opened = Signal()
 
     def __init__(self, bench: Workbench, parent: QWidget) -> None:
         super().__init__(parent)
         self._bench = bench
-        self._shown: Strip | None = None
-        self._selection: Path = ()
-        self._geometry = Geometry(Strip("", (), ()), self.font())
+        self._geometry = Geometry(Strip("", (), (), ()), self.font())
         self._pressed: QPoint | None = None
         self._dragged: str | None = None
         self._drop_gap: int | None = None
@@ -102,29 +101,33 @@ class _StripArea(QAbstractScrollArea):
     @property
     def shown(self) -> Strip | None:
         """What is painted."""
-        return self._shown
+        return self._drawn
 
     @property
     def geometry_of_strip(self) -> Geometry:
         """Where everything stands, in the strip's own coordinates."""
         return self._geometry
 
-    def show_strip(self, strip: Strip, selection: Path) -> None:
-        """Paint this strip, unless it is painted already."""
-        moved = selection != self._selection
-        if strip == self._shown and not moved:
-            return
-        self._shown, self._selection = strip, selection
-        geometry = Geometry(strip, self.font())
+    def show_strip(self, strip: Strip) -> None:
+        """Paint this strip, unless it is painted already; what is newly selected comes in sight."""
+        former = self._drawn
+        self.show_picture(strip)
+        if former is None or former.selection != strip.selection:
+            self._bring_into_view()
+
+    def draw(self, picture: Strip) -> None:
+        geometry = Geometry(picture, self.font())
         resized = geometry.size != self._geometry.size
         self._geometry = geometry
         if resized:
             self.setFixedHeight(geometry.size.height() + self.horizontalScrollBar().sizeHint().height())
             self._set_scroll_range()
-        if moved:
-            self._bring_into_view()
         self._name()
         self.viewport().update()
+
+    @property
+    def _selection(self) -> Path:
+        return () if self._drawn is None else self._drawn.selection
 
     def _name(self) -> None:
         island = self._selected_island()
@@ -158,12 +161,12 @@ class _StripArea(QAbstractScrollArea):
         self.viewport().update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        if self._shown is None:
+        if self._drawn is None:
             return
         painter = QPainter(self.viewport())
         paint_strip(
             painter,
-            self._shown,
+            self._drawn,
             self._geometry,
             QRect(self._offset(), 0, self.viewport().width(), self.viewport().height()),
             selection=self._selection,
@@ -179,7 +182,7 @@ class _StripArea(QAbstractScrollArea):
     # Finding things
 
     def _islands(self) -> tuple[Island, ...]:
-        return self._shown.islands if self._shown else ()
+        return self._drawn.islands if self._drawn else ()
 
     def _place(self) -> int | None:
         """Place of the selected island, or of the island the selected oscillator hangs on."""
@@ -373,7 +376,7 @@ class _StripArea(QAbstractScrollArea):
         shown = [stage.id for stage in stages_along(self._bench.current, self._bench.way)]
         id = self._selected_stage()
         gap = shown.index(id) + 1 if id in shown else len(shown)
-        if self._selection == self._islands()[0].path:
+        if self._bench.selection == self._islands()[0].path:
             gap = 0
         plus = self._geometry.pluses[gap].center() - QPointF(self._offset(), 0)
         self.ask_kind(gap, self.viewport().mapToGlobal(plus.toPoint()))
@@ -406,7 +409,6 @@ class _StripArea(QAbstractScrollArea):
             path = self._path_at(QPointF(event.pos()) + QPointF(self._offset(), 0))
             if path:
                 self._bench.select(path)
-                self._selection = path
         elif (place := self._place()) is not None:
             spot = self._geometry.islands[place].center() - QPointF(self._offset(), 0)
             where = self.viewport().mapToGlobal(spot.toPoint())

@@ -1,7 +1,6 @@
-"""A slider for frequencies, with marks."""
+"""A slider for frequencies, with ticks."""
 
 from collections.abc import Hashable
-from dataclasses import dataclass
 from itertools import count
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
@@ -17,20 +16,12 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSlider, QToolTip, QWidget
 
+from app.pictures.panels.frequency_bar import Tick
 from app.style import palette
 from app.style.plain import tip
 
 _RADIUS = 7
 _gestures = count()
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A tick on the slider: where [Hz], in the colour of which role, and what it says when pointed at."""
-
-    hz: float
-    role: str
-    text: str
 
 
 class FrequencySlider(QSlider):
@@ -46,7 +37,7 @@ class FrequencySlider(QSlider):
         super().__init__(Qt.Orientation.Horizontal, parent)
         self._low_hz = 0.0
         self._step_hz = 100.0
-        self._marks: tuple[Mark, ...] = ()
+        self._ticks: tuple[Tick, ...] = ()
         self._gesture: Hashable = next(_gestures)
         self.setAccessibleName(name)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -89,16 +80,16 @@ class FrequencySlider(QSlider):
             self.blockSignals(False)
             self.update()
 
-    def show_marks(self, marks: tuple[Mark, ...]) -> None:
+    def show_ticks(self, ticks: tuple[Tick, ...]) -> None:
         """Show these ticks."""
-        if marks != self._marks:
-            self._marks = marks
+        if ticks != self._ticks:
+            self._ticks = ticks
             self.update()
 
     @property
-    def marks(self) -> tuple[Mark, ...]:
+    def ticks(self) -> tuple[Tick, ...]:
         """The ticks on show."""
-        return self._marks
+        return self._ticks
 
     def sizeHint(self) -> QSize:
         return QSize(130, 2 * _RADIUS + 12)
@@ -133,9 +124,9 @@ class FrequencySlider(QSlider):
 
     def event(self, event: QEvent) -> bool:
         if isinstance(event, QHelpEvent) and event.type() == QEvent.Type.ToolTip:
-            near = [mark for mark in self._marks if abs(self._x(mark.hz) - event.pos().x()) < 5]
+            near = [tick for tick in self._ticks if abs(self._x(tick.hz) - event.pos().x()) < 5]
             if near:
-                QToolTip.showText(event.globalPos(), tip("\n".join(mark.text for mark in near)), self)
+                QToolTip.showText(event.globalPos(), tip("\n".join(tick.text for tick in near)), self)
                 return True
         return super().event(event)
 
@@ -155,9 +146,9 @@ class FrequencySlider(QSlider):
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(palette.brush("rule"))
         painter.drawRoundedRect(QRectF(_RADIUS, middle - 2.5, self.width() - 2 * _RADIUS, 5), 2.5, 2.5)
-        for mark in self._marks:
-            at = self._x(mark.hz)
-            painter.setBrush(palette.brush(mark.role))
+        for tick in self._ticks:
+            at = self._x(tick.hz)
+            painter.setBrush(palette.brush(tick.role))
             painter.drawPolygon(
                 QPolygonF(
                     [QPointF(at - 3.5, middle - 14), QPointF(at + 3.5, middle - 14), QPointF(at, middle - 6)]

@@ -74,11 +74,11 @@ def _own(widget: QWidget) -> Any:
     if isinstance(widget, QComboBox):
         return widget.currentText()
     if isinstance(widget, FrequencySlider):
-        return widget.low_hz, widget.high_hz, widget.value(), widget._marks
+        return widget.low_hz, widget.high_hz, widget.value(), widget.ticks
     if isinstance(widget, QAbstractItemView) and widget.model() is not None:
         return _cells(widget.model())
     if isinstance(widget, _StripArea):
-        return widget.shown, widget._selection
+        return widget.shown
     return None
 
 

@@ -4,7 +4,8 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
-from app.panels.frequency_bar import FrequencyBar, birdie_marks
+from app.panels.frequency_bar import FrequencyBar
+from app.pictures.panels.frequency_bar import ticks_of
 from app.state.workbench import Workbench
 from core.model.bands import Band
 from core.rig.new_rig import new_rig
@@ -171,8 +172,8 @@ def test_birdies_are_ticks_on_the_dial(qtbot):
     view = FrequencyBar(bench)
     qtbot.addWidget(view)
     view.refresh(bench)
-    marks = view.dial_slider.marks
-    assert marks == tuple(birdie_marks(bench))
+    marks = view.dial_slider.ticks
+    assert marks == ticks_of(bench.analysis, bench.look)
     assert marks
     assert all(7.05e6 <= mark.hz <= 7.2e6 for mark in marks)
     assert marks[0].text.startswith("3 VFO, in the IF, order 3, about +13 dB on S9, at 7.13")

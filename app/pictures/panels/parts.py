@@ -31,7 +31,7 @@ _IDLE = "No part of this design. Empty the last column to clear it."
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartLine:
-    """One part. `help` is told at its reference and at its values; a bare number is read `near` to a value."""
+    """One part: `help` at its reference and at its values; bare numbers are read near to `near`."""
 
     key: str
     ref: str

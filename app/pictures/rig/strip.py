@@ -58,6 +58,7 @@ class Strip:
     title: str
     islands: tuple[Island, ...]
     levels: tuple[str, ...]
+    selection: Path
 
 
 #: Headroom at which the bar is empty, dB.
@@ -98,7 +99,8 @@ def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> S
             islands.append(_bypassed(stage, mine, tag))
         texts.append(_level(levels, place))
     islands.append(_end(last, levels, marks.get(last, [])))
-    return Strip(f"Signal path, {look.way}: {_TITLES[look.way]}", tuple(islands), tuple(texts))
+    title = f"Signal path, {look.way}: {_TITLES[look.way]}"
+    return Strip(title, tuple(islands), tuple(texts), look.selection)
 
 
 def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:

@@ -1,0 +1,91 @@
+"""The rig's arithmetic as one line, `dial = IF + VFO` or what the scheme makes of it, and what turns it."""
+
+from dataclasses import dataclass
+
+from app.state.look import Look
+from app.style import words
+from app.style.numbers import Style, number_text
+from core.model.bands import Scheme
+from core.model.stages.stage import Way
+from core.model.values.notation import format_frequency
+from core.model.values.quantities import Unit
+from core.rig.analysis import Analysis
+from core.rig.plan.frequency_plan import vfo_for
+
+HERTZ = Unit("Hz", scaled=True)
+_KILOHERTZ = Style(places=3, exponent=3)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarPicture:
+    """The terms with the signs between them, the dial's ends [Hz], the rig's bands, and what is looked at."""
+
+    scheme: Scheme
+    dial_hz: float
+    if_hz: float
+    offset: str
+    vfo: str
+    signs: tuple[str, str, str]
+    low_hz: float
+    high_hz: float
+    bands: tuple[str, ...]
+    band: str
+    way: Way
+    held: bool
+
+    @property
+    def caption(self) -> str:
+        """What stands over the dial's figure."""
+        return f"Dial, {words.band(self.band)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A mark on the dial: where [Hz], in the colour of which role, and what it says when pointed at."""
+
+    hz: float
+    role: str
+    text: str
+
+
+def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> BarPicture:
+    """What the frequency bar shows, exact to the hertz.
+
+    The IF stands for its crystals' frequency; the carrier lies at the edge of the filter, so the way from
+    one to the other is a term of its own.
+    """
+    project = analysis.project
+    band = project.band(look.band)
+    carrier_hz = round(analysis.carrier_hz(band.name))
+    offset_hz = carrier_hz - round(project.if_hz)
+    inverted = band.scheme == "vfo_minus_if"
+    to_carrier = "−" if (offset_hz < 0) != inverted else "+"
+    others = ("−", to_carrier) if inverted else (to_carrier, "+" if band.scheme == "sum" else "−")
+    return BarPicture(
+        scheme=band.scheme,
+        dial_hz=look.dial_hz,
+        if_hz=project.if_hz,
+        offset=number_text(abs(offset_hz), HERTZ, _KILOHERTZ),
+        vfo=format_frequency(vfo_for(band.scheme, carrier_hz, round(look.dial_hz)), 1),
+        signs=("=", *others),
+        low_hz=band.low_hz,
+        high_hz=band.high_hz,
+        bands=tuple(each.name for each in project.bands),
+        band=band.name,
+        way=look.way,
+        held=held is not None,
+    )
+
+
+def ticks_of(analysis: Analysis, look: Look) -> tuple[Tick, ...]:
+    """Ticks for everything that is heard on the dial of the band looked at without being sent there."""
+    return tuple(
+        Tick(
+            spur.dial_hz,
+            "image",
+            f"{spur.products}, order {spur.order}, about {spur.level}, "
+            f"at {format_frequency(spur.dial_hz, 1000)}",
+        )
+        for spur in analysis.spurs(look.band)
+        if spur.crosses and spur.kind != "transmit"
+    )
