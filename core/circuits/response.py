@@ -104,10 +104,13 @@ def _pass_band_on(
     least = float(loss[top])
     runs: dict[float, NDArray[np.bool_]] = {}
     for depth in sorted(depths_db):
-        passed = (loss <= least + depth) & near
+        passed = loss <= least + depth
         if depth > 10 and runs:
-            passed = _together_with(loss <= least + depth, top)
-        runs[depth] = passed
+            runs[depth] = _together_with(passed, top)
+        else:
+            # What begins on the part may go on beyond it; another pass-band out there is another matter.
+            first, last = np.flatnonzero(passed & near)[[0, -1]]
+            runs[depth] = (passed & near) | _together_with(passed, first) | _together_with(passed, last)
     edges = _edges(network, f, runs, least)
     low3, high3 = edges[min(depths_db)]
     low3, high3 = f[0] if low3 is None else low3, f[-1] if high3 is None else high3
