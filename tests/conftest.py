@@ -12,6 +12,9 @@ from core.model.samples import sample_path
 # Before any test imports Qt.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
+# Picofarads and femtofarads are smaller than pytest's absolute tolerance of 1e-12: anything would be near.
+type(pytest.approx(0.0)).DEFAULT_ABSOLUTE_TOLERANCE = 1e-24
+
 settings.register_profile("repeatable", derandomize=True, deadline=None, max_examples=60)
 settings.load_profile("repeatable")
 

@@ -79,7 +79,7 @@ def in_parallel(value: float, series: str) -> tuple[float, ...]:
     """The parts that make a value of `series` (any unit), the larger first; the value alone for one part.
 
     >>> in_parallel(352e-12, "E12_pairs")
-    (3.3e-10, 2.2e-11)
+    (2.7e-10, 8.2e-11)
     """
     if series not in PAIRS:
         return (value,)

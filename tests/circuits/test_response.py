@@ -122,7 +122,10 @@ def test_a_top_narrower_than_the_first_look_is_found():
         (
             Arm(
                 "series",
-                (Part("L1", "inductor", henry), Part("C1", "capacitor", 1 / ((2 * np.pi * 7e6) ** 2 * henry))),
+                (
+                    Part("L1", "inductor", henry),
+                    Part("C1", "capacitor", 1 / ((2 * np.pi * 7e6) ** 2 * henry)),
+                ),
             ),
         ),
         50,
@@ -139,9 +142,7 @@ def test_the_noise_bandwidth_of_one_resonator():
     by_hand = np.trapezoid(1 / (1 + x_of_one(f) ** 2), f)
     assert noise_bandwidth_hz(ONE, 6.2e6, 8.2e6) == pytest.approx(by_hand, rel=3e-4)
     # A pad of 3 dB before it changes all losses alike and the bandwidth not at all.
-    lossy = Network(
-        (*ONE.arms, Arm("series", (Part("R1", "resistor", 100.0),))), source_ohm=50, load_ohm=50
-    )
+    lossy = Network((*ONE.arms, Arm("series", (Part("R1", "resistor", 100.0),))), source_ohm=50, load_ohm=50)
     x = x_of_one(f) / 2
     assert noise_bandwidth_hz(lossy, 6.2e6, 8.2e6) == pytest.approx(np.trapezoid(1 / (1 + x**2), f), rel=3e-4)
 

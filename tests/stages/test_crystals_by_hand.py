@@ -242,10 +242,11 @@ PARTS = Fixture(capacitor_f=33e-12, load_capacitance_f=235e-12, c0_f=4.5e-12)
 
 
 @pytest.mark.parametrize(
-    ("found", "make", "pairs"),
+    ("method", "readings", "make", "pairs"),
     [
         (
-            from_bandwidth("x", 9e6, 1100.0, 1.5, Fixture(c0_f=4.5e-12)),
+            from_bandwidth,
+            (9e6, 1100.0, 1.5, Fixture(c0_f=4.5e-12)),
             of_bandwidth,
             [
                 ({"source": 52.5}, {"source": 47.5}),
@@ -254,24 +255,28 @@ PARTS = Fixture(capacitor_f=33e-12, load_capacitance_f=235e-12, c0_f=4.5e-12)
             ],
         ),
         (
-            from_series_capacitor("x", 9.0004e6, 9.0027e6, PARTS),
+            from_series_capacitor,
+            (9.0004e6, 9.0027e6, PARTS),
             of_capacitor,
             [({"c": 33.66e-12}, {"c": 32.34e-12}), ({"c0": 4.8e-12}, {"c0": 4.2e-12})],
         ),
         (
-            from_parallel_resonance("x", 9e6, 9.0195e6, Fixture(capacitor_f=10e-12), 9.006e6),
+            from_parallel_resonance,
+            (9e6, 9.0195e6, Fixture(capacitor_f=10e-12), 9.006e6),
             of_resonances,
             [({"c": 10.2e-12}, {"c": 9.8e-12})],
         ),
         (
-            from_parallel_resonance("x", 9e6, 9.0195e6, Fixture(c0_f=4.5e-12)),
+            from_parallel_resonance,
+            (9e6, 9.0195e6, Fixture(c0_f=4.5e-12)),
             lambda c0=4.5e-12: of_resonances(c0=c0),
             [({"c0": 4.8e-12}, {"c0": 4.2e-12})],
         ),
     ],
     ids=["bandwidth", "series capacitor", "parallel resonances", "parallel resonance"],
 )
-def test_readings_and_what_the_fixture_makes_of_them(found, make, pairs):
+def test_readings_and_what_the_fixture_makes_of_them(method, readings, make, pairs):
+    found = method("x", *readings)
     told = dict(found.fixture_spread)
     for name in ("fs_hz", "lm_h", "cm_f", "rm_ohm", "c0_f", "q"):
         if getattr(make(), name) is None:
@@ -309,25 +314,26 @@ def test_an_oscillator_whose_load_is_not_given_is_told_with_what_200_picofarad_w
 
 
 @pytest.mark.parametrize(
-    ("found", "told"),
+    ("method", "readings", "told"),
     [
-        (from_bandwidth("x", 0.0, 900.0, 1.0, Fixture()), "above zero"),
-        (from_bandwidth("x", 9e6, 0.0, 1.0, Fixture()), "above zero"),
-        (from_bandwidth("x", 9e6, 900.0, 0.0, Fixture()), "a loss of 0 dB cannot be"),
-        (from_bandwidth("x", 2e12, 900.0, 1.0, Fixture()), "too large"),
-        (from_bandwidth("x", 9e6, 2e12, 1.0, Fixture()), "too large"),
-        (from_bandwidth("x", 9e6, 900.0, 201.0, Fixture()), "too large"),
-        (from_series_capacitor("x", 0.0, 9e6, Fixture()), "no rise"),
-        (from_series_capacitor("x", 9e6, 9e6, Fixture()), "no rise"),
-        (from_parallel_resonance("x", 0.0, 9e6, Fixture()), "must lie above series resonance"),
-        (from_parallel_resonance("x", 9e6, 9e6, Fixture()), "must lie above series resonance"),
-        (from_parallel_resonance("x", 9e6, 9.02e6, Fixture(), None, 0.0), "a loss of 0 dB"),
-        (from_parallel_resonance("x", 9e6, 9.02e6, Fixture(), None, 201.0), "a loss of 201 dB"),
-        (from_parallel_resonance("x", 9e6, 9.02e6, Fixture(), 9e6), "lowers parallel resonance"),
-        (from_parallel_resonance("x", 9e6, 9.02e6, Fixture(), 9.02e6), "lowers parallel resonance"),
+        (from_bandwidth, (0.0, 900.0, 1.0, Fixture()), "above zero"),
+        (from_bandwidth, (9e6, 0.0, 1.0, Fixture()), "above zero"),
+        (from_bandwidth, (9e6, 900.0, 0.0, Fixture()), "a loss of 0 dB cannot be"),
+        (from_bandwidth, (2e12, 900.0, 1.0, Fixture()), "too large"),
+        (from_bandwidth, (9e6, 2e12, 1.0, Fixture()), "too large"),
+        (from_bandwidth, (9e6, 900.0, 201.0, Fixture()), "too large"),
+        (from_series_capacitor, (0.0, 9e6, Fixture()), "no rise"),
+        (from_series_capacitor, (9e6, 9e6, Fixture()), "no rise"),
+        (from_parallel_resonance, (0.0, 9e6, Fixture()), "must lie above series resonance"),
+        (from_parallel_resonance, (9e6, 9e6, Fixture()), "must lie above series resonance"),
+        (from_parallel_resonance, (9e6, 9.02e6, Fixture(), None, 0.0), "a loss of 0 dB"),
+        (from_parallel_resonance, (9e6, 9.02e6, Fixture(), None, 201.0), "a loss of 201 dB"),
+        (from_parallel_resonance, (9e6, 9.02e6, Fixture(), 9e6), "lowers parallel resonance"),
+        (from_parallel_resonance, (9e6, 9.02e6, Fixture(), 9.02e6), "lowers parallel resonance"),
     ],
 )
-def test_readings_that_cannot_be_are_told_apart(found, told):
+def test_readings_that_cannot_be_are_told_apart(method, readings, told):
+    found = method("x", *readings)
     assert isinstance(found, Unsolved)
     assert told in found.reason
 
