@@ -18,7 +18,7 @@ def loaded_by(code: str) -> set[str]:
 @pytest.mark.parametrize(
     "code",
     [
-        "import core.rig.analysis, core.rig.new_rig, core.rig.survey.if_survey, core.rig.paper.report",
+        "import core.rig.analysis, core.rig.start.new_rig, core.rig.survey.if_survey, core.rig.paper.report",
         "from core.model.files import load\nfrom core.model.samples import sample_path\n"
         "from core.rig.analysis import Analysis\nfrom core.rig.rules import inspect\n"
         "inspect(Analysis(load(sample_path())))",

@@ -20,7 +20,7 @@ STOREYS = (
     ("core.rig.read_out", "core.rig.survey"),
     ("core.rig",),
     ("core.rig.rules",),
-    ("core.rig.paper",),
+    ("core.rig.paper", "core.rig.start"),
     ("app.style",),
     ("app.state",),
     ("app.pictures",),

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from functools import partial
 
+from core.rig.start.new_rig import STAGE_KINDS, default_stage
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QSize, Qt, Signal
 from PySide6.QtGui import (
     QAction,
@@ -29,7 +30,6 @@ from app.widgets.drawn import Drawn
 from app.widgets.view import View
 from core.model.values.base import Path
 from core.rig.findings import Finding
-from core.rig.new_rig import STAGE_KINDS, default_stage
 from core.rig.rules import inspect
 
 _OSCILLATORS: dict[Path, str] = {

@@ -28,7 +28,7 @@ SEARCHES = ("_start", "_least_squares", "_peaked", "_first_grid", "_with_tops", 
 #: A number at the top of a module whose comment says one of this is a choice: a test could only repeat it.
 CHOICE = re.compile(r"assum|memory|practice|customary|usual|no source|a choice|need not be|is tried", re.I)
 #: Modules whose numbers are the figures of the stages that a new rig begins with: choices too.
-FIRST_FIGURES = ("core.rig.new_rig",)
+FIRST_FIGURES = ("core.rig.start.new_rig",)
 #: Options of calls whose numbers are left out for the same reason.
 TUNING_OPTIONS = (
     "maxsize",

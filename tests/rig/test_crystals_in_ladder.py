@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from core.rig.start.new_rig import new_rig
 
 from core.circuits.ladder import solve
 from core.model.bands import Band
@@ -9,7 +10,6 @@ from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import BatchRow, figures
 from core.rig.bench.crystals_in_ladder import designed_for, fit_in, labels, place
-from core.rig.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.outcome import FilterFigures, Unsolved
 

@@ -3,12 +3,12 @@
 import re
 
 import pytest
+from core.rig.start.new_rig import new_rig
 
 from core.model.bands import Band
 from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.ladder_facts import ladder_facts
-from core.rig.new_rig import new_rig
 from core.rig.rules import inspect
 from core.rig.survey.ordinary import ordinary_ladder, typical_crystal
 from core.stages.filters import ladder_cures, ladder_filter
@@ -133,6 +133,7 @@ def test_where_rounding_spoils_a_flat_ladder_finer_capacitors_are_advised_with_i
 
 def test_a_ladder_that_its_parts_cannot_keep_flat_says_which_can():
     high = new_rig((TWENTY,), 18e6).edited(("stages", "ladder", "flatness"), "for_the_crystals")
+    high = high.edited(("stages", "ladder", "poles"), 8)
     (finding,) = found(high, "ladder_flatness")
     figures = Analysis(high).filter_figures("ladder", "20m")
     assert f"as without it, with {figures.ripple_db:.1f} dB of ripple" in finding.text

@@ -4,12 +4,12 @@ from functools import cache
 from itertools import combinations
 
 import pytest
+from core.rig.start.new_rig import new_rig
 
 from core.model.bands import Band
 from core.model.stages.filters import LadderFilter
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.new_rig import new_rig
 from core.rig.paper.report import survey_report, survey_text
 from core.rig.rules import inspect
 from core.rig.survey.if_survey import SurveyRow, survey, verdict
@@ -38,7 +38,9 @@ def surveyed(*names) -> tuple[SurveyRow, ...]:
     return survey(bands_of(names), CRYSTALS)
 
 
-def made(names, row) -> Analysis:
+@cache
+def made(names, row=None) -> Analysis:
+    row = row or surveyed(*names)[0]
     bands = zip(bands_of(names), row.schemes, strict=True)
     return Analysis(new_rig([band.edited(("scheme",), scheme) for band, scheme in bands], row.if_hz))
 
@@ -73,7 +75,46 @@ def test_the_first_row_makes_a_rig_without_a_fault_or_is_said_to_be_none(names):
         assert "two rigs" in advice
         return
     assert rows[0].vfo_high_hz < HIGHEST_VFO_HZ
-    assert [f.text for f in inspect(made(names, rows[0])) if f.severity == "fault"] == []
+    assert [f.text for f in inspect(made(names)) if f.severity == "fault"] == []
+
+
+#: What follows from IF and bands alone: the survey counts it before, or the band is wide.
+LEFT_TO_THE_IF = {"vfo_high", "response_near", "response_crosses", "vfo_fast", "vfo_limit"}
+
+
+@pytest.mark.parametrize("names", SETS, ids=" ".join)
+def test_no_caution_of_a_new_rig_is_mended_by_one_field_but_the_if(names):
+    if verdict(surveyed(*names)) is not None:
+        return
+    told = [f for f in inspect(made(names)) if f.severity != "note"]
+    assert {f.rule for f in told} <= LEFT_TO_THE_IF
+    # Two drives in series were tried on what tunes fast.
+    place = ("vfo", "tank", "variable", "reduction")
+    slow = made(names).project.edited(place, 60.0)
+    if "vfo_fast" in {f.rule for f in told}:
+        assert "vfo_fast" in {f.rule for f in inspect(Analysis(slow))}
+
+
+@pytest.mark.parametrize("names", [("20m", "12m"), ("17m", "12m"), ("15m",), ("30m", "15m")], ids=" ".join)
+def test_a_rig_that_one_field_spares_its_cautions_starts_without_any(names):
+    analysis = made(names)
+    assert [f.text for f in inspect(analysis) if f.severity != "note"] == []
+    # What it was spared: with the ordinary choices there is a caution.
+    for changed in ORDINARY[names]:
+        told = inspect(Analysis(analysis.project.edited(*changed)))
+        assert [f.rule for f in told if f.severity != "note"] != []
+
+
+#: The edits back to the ordinary choices, each of which brings a caution by itself.
+ORDINARY = {
+    ("20m", "12m"): [(("stages", "ladder", "poles"), 8)],
+    ("17m", "12m"): [(("stages", "ladder", "poles"), 8)],
+    ("15m",): [
+        (("vfo", "tank", "variable", "reduction"), 36.0),
+        (("stages", "band_pass", "filters", 0, "bandwidth_hz"), 1e6),
+    ],
+    ("30m", "15m"): [],
+}
 
 
 @pytest.mark.parametrize("names", SETS, ids=" ".join)
@@ -81,7 +122,7 @@ def test_the_vfo_of_a_new_rig_starts_and_its_clock_is_not_heard(names):
     rows = surveyed(*names)
     if verdict(rows) is not None:
         return
-    analysis = made(names, rows[0])
+    analysis = made(names)
     assert [f.text for f in inspect(analysis) if f.rule == "vfo_start"] == []
     assert min(min(analysis.vfo_on(name).start) for name in names) >= SAFE_START
     # Straight from the frequencies: the clock's harmonics on dial, image and inside the ladder.

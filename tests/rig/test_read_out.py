@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from core.rig.start.new_rig import new_rig
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -9,7 +10,6 @@ from core.model.bands import SCHEMES, Band
 from core.model.readout import Counter, ReadOut
 from core.model.values.notation import format_frequency
 from core.rig.analysis import Analysis
-from core.rig.new_rig import new_rig
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.read_out.helper import Helped
 from core.rig.read_out.plan import options, plan

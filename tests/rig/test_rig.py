@@ -4,6 +4,7 @@ import json
 
 import numpy as np
 import pytest
+from core.rig.start.new_rig import best_scheme, new_rig, with_band, with_frequencies
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -11,7 +12,6 @@ from core.model.bands import SCHEMES, Band
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.birdie_finder import candidates
-from core.rig.new_rig import best_scheme, new_rig, with_band, with_frequencies
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, report, survey_report, survey_text
 from core.rig.plan.frequency_plan import dial_for, vfo_for

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from core.rig.start.new_rig import best_scheme, new_rig
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -11,7 +12,6 @@ from core.model.stages.mixers import Mixer
 from core.model.stages.oscillators import Oscillator
 from core.rig.analysis import Analysis
 from core.rig.birdies import ReadOutSources, birdies, harmonics_dbc
-from core.rig.new_rig import best_scheme, new_rig
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.rules import inspect
 from core.rig.spurs.product_levels import Worked, ordinarily_worked, response_db, sent_dbc

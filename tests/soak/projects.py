@@ -20,6 +20,7 @@ from typing import Any
 
 import numpy as np
 from annotated_types import Ge, Gt, Le, Lt
+from core.rig.start.new_rig import STAGE_KINDS, default_stage, new_rig, with_band, with_frequencies, with_tank
 
 from core.model.bands import SCHEMES, Band
 from core.model.files import dumps, load, loads
@@ -28,7 +29,6 @@ from core.model.samples import sample_path
 from core.model.values.base import Model
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.new_rig import STAGE_KINDS, default_stage, new_rig, with_band, with_frequencies, with_tank
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.export import response_csv, response_touchstone
 from core.rig.paper.report import as_text, report, survey_report, survey_text, vfo_text

@@ -71,7 +71,7 @@ class TuningCapacitor(Model):
     travel_turns: Turns = stated(
         0.5, "Travel", "Of its shaft from end to end, in turns or degrees.", "180° is half a turn"
     )
-    reduction: Ratio = stated(36.0, "Reduction", "Turns of the knob for one turn of the shaft.", "6 to 36")
+    reduction: Ratio = stated(36.0, "Reduction", "Turns of the knob for one turn of the shaft.", "6 to 60")
     type: CapacitorType = stated("air_variable", "Kind", f"Kind of capacitor; {_TYPE}.")
 
     @model_validator(mode="after")

@@ -11,6 +11,7 @@ from core.model.stages.filters import BandPass, LadderFilter, LowPass
 from core.model.stages.mixers import Mixer
 from core.model.stages.tank import Tank
 from core.model.values.errors import DesignError
+from core.rig.start.first_edits import spared, with_slow_dial
 from core.rig.survey.if_survey import survey
 from core.rig.survey.ordinary import (
     ordinary_band_pass,
@@ -46,7 +47,7 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
         read_out=ReadOut(counter=Counter(programmes=max(2, len(bands)))),
         stages=_stages(bands, if_hz),
     )
-    return _with_quiet_clock(with_tank(_with_drive_set(rig)))
+    return _with_quiet_clock(with_slow_dial(with_tank(_with_drive_set(spared(rig)))))
 
 
 def _with_quiet_clock(rig: Project) -> Project:

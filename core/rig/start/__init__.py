@@ -1,0 +1,1 @@
+"""A rig to begin with: its ordinary stages, and what it is spared."""
