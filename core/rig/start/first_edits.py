@@ -9,7 +9,7 @@ from core.rig.rules.filters import band_pass_loss, return_loss
 from core.rig.rules.oscillators import vfo_tunes_fast
 from core.rig.rules.receive import band_noise, loud_audio, overload
 from core.rig.rules.spurs import image_and_if, other_responses
-from core.stages.ladder import ladder_cures
+from core.stages.filters import ladder_cures
 from core.stages.outcome import Unsolved
 
 #: Fewer poles than this make another filter.
