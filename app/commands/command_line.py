@@ -223,9 +223,8 @@ def _survey(options: argparse.Namespace) -> int:
 
 
 def _new(options: argparse.Namespace) -> int:
-    from core.rig.start.new_rig import new_rig
-
     from core.model.files import save
+    from core.rig.start.new_rig import new_rig
     from core.rig.survey.if_survey import survey, verdict
     from core.trade.crystals import stock
 
@@ -297,11 +296,10 @@ def _netlist(options: argparse.Namespace) -> int:
 
 
 def _vfo(options: argparse.Namespace) -> int:
-    from core.rig.start.new_rig import with_tank
-
     from core.model.files import load, save
     from core.rig.analysis import Analysis
     from core.rig.paper.report import vfo_text
+    from core.rig.start.new_rig import with_tank
     from core.rig.tuning import anew, kept
     from core.stages.outcome import Unsolved
 

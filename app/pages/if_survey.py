@@ -1,6 +1,5 @@
 """IF survey: every crystal in stock for the bands of this rig, ranked; one click moves the rig there."""
 
-from core.rig.start.new_rig import with_frequencies
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout
 
@@ -13,6 +12,7 @@ from app.style.plain import Text
 from app.widgets.view import View
 from core.model.bands import Band
 from core.model.stages.filters import LadderFilter
+from core.rig.start.new_rig import with_frequencies
 from core.rig.survey.if_survey import SurveyRow
 
 

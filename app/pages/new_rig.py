@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 
-from core.rig.start.new_rig import new_rig
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
@@ -27,6 +26,7 @@ from core.model.bands import Band, Sideband
 from core.model.project import Project
 from core.model.values.errors import CopperError, DesignError
 from core.model.values.quantities import Unit
+from core.rig.start.new_rig import new_rig
 from core.trade.allocations import Allocation, allocations
 
 _MOST_BANDS = 4

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from functools import partial
 
-from core.rig.start.new_rig import STAGE_KINDS, default_stage
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QSize, Qt, Signal
 from PySide6.QtGui import (
     QAction,
@@ -31,6 +30,7 @@ from app.widgets.view import View
 from core.model.values.base import Path
 from core.rig.findings import Finding
 from core.rig.rules import inspect
+from core.rig.start.new_rig import STAGE_KINDS, default_stage
 
 _OSCILLATORS: dict[Path, str] = {
     ("vfo",): "The VFO, the variable-frequency oscillator that the dial turns",

@@ -6,7 +6,6 @@ from pathlib import Path
 from time import perf_counter
 from typing import Any
 
-from core.rig.start.new_rig import best_scheme, with_band
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import (
     QAction,
@@ -47,6 +46,7 @@ from app.window.refresh import Refresher
 from app.window.tab_order import next_stop
 from core.model.bands import Band
 from core.model.values.base import Path as Place
+from core.rig.start.new_rig import best_scheme, with_band
 from core.trade.allocations import Allocation, allocations
 
 #: How long a sentence stays in the status line, milliseconds.

@@ -4,13 +4,13 @@ import os
 from pathlib import Path
 
 import pytest
-from core.rig.start.new_rig import new_rig
 from PySide6.QtCore import QCoreApplication, QEvent, QStandardPaths
 
 from app.state.settings import Settings
 from app.state.workbench import Workbench
 from core.model.bands import Band
 from core.model.project import Project
+from core.rig.start.new_rig import new_rig
 
 # Tests act on widgets that nobody needs to see.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")

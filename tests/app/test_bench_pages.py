@@ -4,7 +4,6 @@ import re
 
 import numpy as np
 import pytest
-from core.rig.start.new_rig import new_rig
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QTextCursor
 from PySide6.QtTest import QTest
@@ -19,6 +18,7 @@ from app.style import palette
 from core.model.bands import Band
 from core.model.values.notation import format_value
 from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO
 from tests.published.test_crystals import sweep
 

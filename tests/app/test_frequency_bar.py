@@ -1,7 +1,6 @@
 """The frequency bar: the rig's arithmetic, typed, stepped and dragged."""
 
 import pytest
-from core.rig.start.new_rig import new_rig
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
@@ -9,6 +8,7 @@ from app.panels.frequency_bar import FrequencyBar
 from app.pictures.panels.frequency_bar import ticks_of
 from app.state.workbench import Workbench
 from core.model.bands import Band
+from core.rig.start.new_rig import new_rig
 
 
 @pytest.fixture

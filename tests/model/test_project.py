@@ -2,13 +2,13 @@
 
 import pytest
 from annotated_types import Ge, Gt, Le, Lt
-from core.rig.start.new_rig import STAGE_KINDS, default_stage
 from pydantic import ValidationError
 
 from core.model.project import STAGE_TYPES, Project
 from core.model.values.base import Model
 from core.model.values.errors import DesignError
 from core.model.values.quantities import unit_of
+from core.rig.start.new_rig import STAGE_KINDS, default_stage
 
 
 def test_an_edit_is_another_project_that_shares_what_did_not_change(tern):

@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
-from core.rig.start.new_rig import new_rig
 
 from core.model.bands import Band
 from core.rig.analysis import Analysis
 from core.rig.plan.frequency_plan import band_plan, sideband_at_if, turned_over, vfo_for
 from core.rig.rules import inspect
+from core.rig.start.new_rig import new_rig
 from core.rig.survey.if_survey import survey
 
 

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from core.rig.start.new_rig import new_rig
 
 from core.circuits.units import dbm, thermal_noise_dbm
 from core.model.bands import Band
@@ -14,6 +13,7 @@ from core.rig.levels.blocks import Block
 from core.rig.levels.noise import external_figure_db, galactic_figure_db, man_made_figure_db
 from core.rig.levels.own_noise import noise_figure_db
 from core.rig.rules import inspect
+from core.rig.start.new_rig import new_rig
 from core.trade.limits import FCC_BELOW_30_MHZ_DB, itu_attenuation_db
 from core.trade.series import VALUES, neighbours, preferred
 

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from core.rig.start.new_rig import new_rig
 
 from core.circuits.ladder import solve
 from core.model.bands import Band
@@ -10,6 +9,7 @@ from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import BatchRow, figures
 from core.rig.bench.crystals_in_ladder import designed_for, fit_in, labels, place
+from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.outcome import FilterFigures, Unsolved
 

@@ -3,13 +3,13 @@
 import re
 
 import pytest
-from core.rig.start.new_rig import new_rig
 
 from core.model.bands import Band
 from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.ladder_facts import ladder_facts
 from core.rig.rules import inspect
+from core.rig.start.new_rig import new_rig
 from core.rig.survey.ordinary import ordinary_ladder, typical_crystal
 from core.stages.filters import ladder_cures, ladder_filter
 from core.stages.steps import finished

@@ -4,7 +4,6 @@ from functools import cache
 from itertools import combinations
 
 import pytest
-from core.rig.start.new_rig import new_rig
 
 from core.model.bands import Band
 from core.model.stages.filters import LadderFilter
@@ -12,6 +11,7 @@ from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.paper.report import survey_report, survey_text
 from core.rig.rules import inspect
+from core.rig.start.new_rig import new_rig
 from core.rig.survey.if_survey import SurveyRow, survey, verdict
 from core.rig.survey.ordinary import typical_crystal
 from core.rig.survey.terms import HIGHEST_VFO_HZ, TERMS, ranges

@@ -3,12 +3,12 @@
 import json
 
 import pytest
-from core.rig.start.new_rig import STAGE_KINDS, default_stage, new_rig, typical_crystal, with_frequencies
 
 from core.model.bands import Band
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.paper.report import report
+from core.rig.start.new_rig import STAGE_KINDS, default_stage, new_rig, typical_crystal, with_frequencies
 
 BANDS = (Band(),)
 

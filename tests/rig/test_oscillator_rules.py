@@ -3,7 +3,6 @@
 import re
 
 import pytest
-from core.rig.start.new_rig import best_scheme, new_rig
 
 from core.model.bands import Band
 from core.model.stages.tank import Feedback
@@ -11,6 +10,7 @@ from core.model.values.notation import parse
 from core.rig.analysis import Analysis
 from core.rig.rules import inspect
 from core.rig.rules.oscillators import GOOD_WARM_UP_HZ
+from core.rig.start.new_rig import best_scheme, new_rig
 from core.stages.vfo import start_up, vfo
 from core.stages.vfo.start_up import SAFE_START
 

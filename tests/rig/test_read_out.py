@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from core.rig.start.new_rig import new_rig
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -15,6 +14,7 @@ from core.rig.read_out.helper import Helped
 from core.rig.read_out.plan import options, plan
 from core.rig.read_out.schemes import Reading, harmonics_heard, shown_hz
 from core.rig.rules import inspect
+from core.rig.start.new_rig import new_rig
 from core.stages.outcome import Unsolved
 from core.trade.allocations import allocation
 from core.trade.crystals import stock

@@ -4,7 +4,6 @@ import json
 
 import numpy as np
 import pytest
-from core.rig.start.new_rig import best_scheme, new_rig, with_band, with_frequencies
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,6 +15,7 @@ from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, report, survey_report, survey_text
 from core.rig.plan.frequency_plan import dial_for, vfo_for
 from core.rig.rules import inspect
+from core.rig.start.new_rig import best_scheme, new_rig, with_band, with_frequencies
 from core.rig.survey.if_survey import survey
 from core.stages.vfo import vfo
 from core.trade.allocations import allocation, allocations

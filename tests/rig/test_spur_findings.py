@@ -1,12 +1,12 @@
 """Findings on spurs: limits, wording, and each remedy followed until its finding goes."""
 
 import pytest
-from core.rig.start.new_rig import new_rig
 
 from core.model.bands import Band
 from core.rig.analysis import Analysis
 from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
+from core.rig.start.new_rig import new_rig
 
 RESPONSES = ("response_near", "response_far", "response_crosses")
 

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from core.rig.start.new_rig import best_scheme, new_rig
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -17,6 +16,7 @@ from core.rig.rules import inspect
 from core.rig.spurs.product_levels import Worked, ordinarily_worked, response_db, sent_dbc
 from core.rig.spurs.responses import receive_responses
 from core.rig.spurs.spurs import transmit_products
+from core.rig.start.new_rig import best_scheme, new_rig
 from core.stages.mixer import figures
 from core.trade.allocations import allocation
 

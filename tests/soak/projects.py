@@ -20,7 +20,6 @@ from typing import Any
 
 import numpy as np
 from annotated_types import Ge, Gt, Le, Lt
-from core.rig.start.new_rig import STAGE_KINDS, default_stage, new_rig, with_band, with_frequencies, with_tank
 
 from core.model.bands import SCHEMES, Band
 from core.model.files import dumps, load, loads
@@ -32,6 +31,7 @@ from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.export import response_csv, response_touchstone
 from core.rig.paper.report import as_text, report, survey_report, survey_text, vfo_text
+from core.rig.start.new_rig import STAGE_KINDS, default_stage, new_rig, with_band, with_frequencies, with_tank
 from core.rig.survey.if_survey import survey
 from core.stages import tolerance
 from core.stages.filters import carrier_oscillator, ladder_figures, ladder_filter
