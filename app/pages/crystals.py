@@ -10,7 +10,6 @@ from PySide6.QtWidgets import (
     QPlainTextEdit,
     QPushButton,
     QScrollArea,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -24,6 +23,7 @@ from app.style import palette
 from app.style.plain import Text
 from app.widgets.figure_table import FigureTable
 from app.widgets.flow_row import FlowRow
+from app.widgets.folding import Folding
 from app.widgets.two_way import TwoWay
 from app.widgets.view import View
 from core.model.bench import CrystalBatch, CrystalMethod
@@ -50,6 +50,10 @@ _FIELDS: dict[CrystalMethod, frozenset[str]] = {
 _CHOICE_HEADS = ("response of", "loss", "worst", "−3 dB")
 #: A table of fewer rows and a lower histogram would tell nothing, pixels.
 _TABLE_HEIGHT, _HISTOGRAM_HEIGHT = 230, 150
+
+
+#: The page scrolls before its parts get too low to read, side by side and below one another, pixels.
+_LEAST_HEIGHT, _STACKED_HEIGHT = 400, 1000
 
 
 class CrystalsPage(View):
@@ -155,15 +159,18 @@ class CrystalsPage(View):
         scrolled.setWidgetResizable(True)
         scrolled.setWidget(right)
         scrolled.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        whole = QSplitter(Qt.Orientation.Horizontal)
-        whole.setChildrenCollapsible(False)
-        whole.addWidget(Card("Readings", area))
-        whole.addWidget(Card("Crystals, and their place in the ladder", scrolled, corner=self.order))
-        whole.setStretchFactor(0, 2)
-        whole.setStretchFactor(1, 3)
+        whole = self._whole = Folding(
+            Card("Readings", area),
+            Card("Crystals, and their place in the ladder", scrolled, corner=self.order),
+            shares=(2, 3),
+        )
         page = QVBoxLayout(self)
         page.setContentsMargins(0, 0, 0, 0)
         page.addWidget(whole)
+
+    def fold(self, narrow: bool) -> None:
+        self._whole.fold(narrow, (2, 3))
+        self.setMinimumHeight(_STACKED_HEIGHT if narrow else _LEAST_HEIGHT)
 
     def refresh(self, bench: Workbench) -> None:
         batch = bench.current.crystal_batch

@@ -4,10 +4,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
-    QHeaderView,
     QPushButton,
     QScrollArea,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -18,6 +16,7 @@ from app.state.workbench import Workbench
 from app.style import palette, words
 from app.style.plain import Text
 from app.widgets.figure_table import FigureTable
+from app.widgets.folding import Folding
 from app.widgets.number_field import NumberField
 from app.widgets.view import FieldsView
 from core.model.project import Project
@@ -27,8 +26,8 @@ from core.rig.read_out.plan import BandReadOut, Options, ReadOutPlan
 from core.rig.read_out.schemes import Reading
 from core.stages.outcome import Unsolved
 
-#: The page scrolls before its tables get too small to read.
-_LEAST_HEIGHT = 780
+#: The page scrolls before its tables get too small to read, side by side with the fields and below them.
+_LEAST_HEIGHT, _STACKED_HEIGHT = 820, 1150
 _OTHER_HEADS = ("scheme", "stored", "filter", "birdies")
 _NO_COUNTER = "The rig has no counter; tick “Read-out” on the left to plan one."
 
@@ -41,9 +40,9 @@ class ReadOutPage(FieldsView):
         self._bench = bench
         others = frozenset(Project.model_fields) - {"read_out"}
         self.form = Form(Project, bench, without=others)
-        self.plan = FigureTable(wrapped=True)
+        self.plan = FigureTable(fitted=True)
         self.switching = Text()
-        self.others = FigureTable(wrapped=True)
+        self.others = FigureTable()
         self.others.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.others.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.others.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -58,7 +57,7 @@ class ReadOutPage(FieldsView):
         self.free = QPushButton("Choose the best")
         self.free.setToolTip("Leaves the choice of the helper crystal to the plan again")
         self.free.clicked.connect(lambda: self._settle(None))
-        self.refused = FigureTable(wrapped=True)
+        self.refused = FigureTable()
         self.switching.setWordWrap(True)
         self._plan_card = Card("What each band shows", _column(self.plan, self.switching))
         buttons = QWidget()
@@ -87,16 +86,15 @@ class ReadOutPage(FieldsView):
         # No narrower than its fields, as they would be cut at the side.
         area.setMinimumWidth(inside.minimumSizeHint().width() + area.verticalScrollBar().sizeHint().width())
         right = _column(self._plan_card, self._others_card, self._refused_card, stretch=(6, 4, 5), gap=8)
-        whole = QSplitter(Qt.Orientation.Horizontal)
-        whole.setChildrenCollapsible(False)
-        whole.addWidget(Card("Counter and helper", area))
-        whole.addWidget(right)
-        whole.setStretchFactor(0, 2)
-        whole.setStretchFactor(1, 4)
+        whole = self._whole = Folding(Card("Counter and helper", area), right, shares=(2, 4))
         self.setMinimumHeight(_LEAST_HEIGHT)
         page = QVBoxLayout(self)
         page.setContentsMargins(0, 0, 0, 0)
         page.addWidget(whole)
+
+    def fold(self, narrow: bool) -> None:
+        self._whole.fold(narrow, (2, 3))
+        self.setMinimumHeight(_STACKED_HEIGHT if narrow else _LEAST_HEIGHT)
 
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current, ())
@@ -140,7 +138,6 @@ class ReadOutPage(FieldsView):
         self.plan.show_rows(
             ("", *(words.band(row.band) for row in plan.bands)), list(zip(_FIGURES, *columns, strict=True))
         )
-        self.plan.resizeRowsToContents()
         reasons = [
             f"{words.band(r.band)}: {r.reading.reason}" for r in plan.bands if isinstance(r.reading, Unsolved)
         ]
@@ -156,13 +153,7 @@ class ReadOutPage(FieldsView):
             _OTHER_HEADS,
             [(r.scheme, _stored(r), r.filter or "none", str(r.birdies)) for r in option.alternatives],
         )
-        for short in (_OTHER_HEADS.index("stored"), _OTHER_HEADS.index("birdies")):
-            self.others.horizontalHeader().setSectionResizeMode(
-                short, QHeaderView.ResizeMode.ResizeToContents
-            )
-        self.others.resizeRowsToContents()
         self.refused.show_rows(("scheme", "reason"), [(r.scheme, r.reason) for r in option.refused])
-        self.refused.resizeRowsToContents()
         self._selected()
 
     def _picked(self) -> Reading | None:

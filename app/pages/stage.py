@@ -14,6 +14,8 @@ from app.style.plain import Text
 from app.widgets.view import View
 from core.model.stages.filters import BandPass, LadderFilter, LowPass
 
+_LEAST_HEIGHT = 400
+
 
 class StagePage(View):
     """The view that the selected stage's kind asks for, or a sentence; views are made when first needed."""
@@ -23,6 +25,7 @@ class StagePage(View):
         self.sentence = Text()
         self.sentence.setWordWrap(True)
         self.sentence.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._narrow = False
         self._views: dict[type[StageView], StageView] = {}
         self._stack = QStackedWidget()
         self._stack.addWidget(self.sentence)
@@ -43,6 +46,7 @@ class StagePage(View):
             return
         if wanted not in self._views:
             self._views[wanted] = wanted()
+            self._views[wanted].fold(self._narrow)
             self._stack.addWidget(self._views[wanted])
         view = self._views[wanted]
         self._show(view.refresh(bench), view)
@@ -54,6 +58,19 @@ class StagePage(View):
     def _show(self, sentence: str, view: StageView | None = None) -> None:
         self.sentence.setText(sentence)
         self._stack.setCurrentWidget(self.sentence if sentence or view is None else view)
+        self._set_least()
+
+    def fold(self, narrow: bool) -> None:
+        self._narrow = narrow
+        for view in self._views.values():
+            view.fold(narrow)
+        self._set_least()
+
+    def _set_least(self) -> None:
+        """The page scrolls before the cards of the view on show get too low."""
+        least = max(_LEAST_HEIGHT, self.view.least_height if self.view else 0)
+        if least != self.minimumHeight():
+            self.setMinimumHeight(least)
 
 
 _OSCILLATORS: dict[str | int, type[StageView]] = {"carrier": CarrierView, "vfo": VfoView}

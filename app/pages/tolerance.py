@@ -10,7 +10,6 @@ from PySide6.QtWidgets import (
     QProgressBar,
     QPushButton,
     QScrollArea,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -25,6 +24,7 @@ from app.state.workbench import Workbench
 from app.style import words
 from app.style.plain import Text
 from app.widgets.choice_box import ChoiceBox
+from app.widgets.folding import Folding
 from app.widgets.view import View
 from core.model.bench import LADDERS_ALONE, Scatter
 from core.model.values.notation import format_value
@@ -53,6 +53,10 @@ class _Source:
 def _title(tried: Scatterable) -> str:
     bands = ", ".join(words.band(name) for name in tried.bands)
     return f"{tried.name}, {bands}" if bands else tried.name
+
+
+#: The page scrolls before its parts get too low to read, side by side and below one another, pixels.
+_LEAST_HEIGHT, _STACKED_HEIGHT = 400, 1000
 
 
 class TolerancePage(View):
@@ -126,12 +130,7 @@ class TolerancePage(View):
         right = QScrollArea()
         right.setWidgetResizable(True)
         right.setWidget(pictures)
-        whole = QSplitter(Qt.Orientation.Horizontal)
-        whole.setChildrenCollapsible(False)
-        whole.addWidget(Card("Scatter and limits", area))
-        whole.addWidget(right)
-        whole.setStretchFactor(0, 2)
-        whole.setStretchFactor(1, 3)
+        whole = self._whole = Folding(Card("Scatter and limits", area), right, shares=(2, 3))
         page = QVBoxLayout(self)
         page.setContentsMargins(0, 0, 0, 0)
         page.addWidget(whole)
@@ -140,6 +139,10 @@ class TolerancePage(View):
     def result(self) -> ToleranceRun | None:
         """The last run's result."""
         return self._run
+
+    def fold(self, narrow: bool) -> None:
+        self._whole.fold(narrow, (2, 3))
+        self.setMinimumHeight(_STACKED_HEIGHT if narrow else _LEAST_HEIGHT)
 
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current.scatter, ("scatter",))

@@ -13,8 +13,12 @@ from app.plots.spur_chart import SpurChart
 from app.state.guard import guarded
 from app.state.workbench import Workbench
 from app.style import words
+from app.widgets.folding import Folding
 from app.widgets.two_way import TwoWay
 from app.widgets.view import View
+
+#: The page scrolls before its three pictures get lower than can be read, side by side and stacked, pixels.
+_LEAST_HEIGHT, _STACKED_HEIGHT = 400, 750
 
 
 class WholeRigPage(View):
@@ -39,11 +43,8 @@ class WholeRigPage(View):
         self.looks.chosen.connect(lambda _: self.refresh(bench))
         self._spur_card = Card("Spur chart", self._spur_stack, corner=self.looks)
         self._level_card = Card("Level diagram", self.levels)
-        below = QSplitter(Qt.Orientation.Horizontal)
-        below.addWidget(self._spur_card)
-        below.addWidget(self._level_card)
-        below.setChildrenCollapsible(False)
-        whole = QSplitter(Qt.Orientation.Vertical)
+        below = self._below = Folding(self._spur_card, self._level_card, shares=(1, 1))
+        whole = self._whole = QSplitter(Qt.Orientation.Vertical)
         whole.addWidget(self._plan_card)
         whole.addWidget(below)
         whole.setStretchFactor(0, 2)
@@ -52,6 +53,10 @@ class WholeRigPage(View):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(whole)
+
+    def fold(self, narrow: bool) -> None:
+        self._below.fold(narrow, (1, 1))
+        self.setMinimumHeight(_STACKED_HEIGHT if narrow else _LEAST_HEIGHT)
 
     def refresh(self, bench: Workbench) -> None:
         shown = self.spurs if self.looks.place == 0 else self.finder

@@ -58,7 +58,7 @@ class BirdiePanel(Drawn[FinderPicture], QWidget):
         for text, way in _DIRECTIONS:
             self.direction.addItem(text, way)
         self.direction.activated.connect(lambda _: self.refresh(bench))
-        self.table = FigureTable(wrapped=True)
+        self.table = FigureTable()
         self.sentence = Text()
         self.sentence.setWordWrap(True)
         form = QFormLayout()

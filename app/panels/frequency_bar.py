@@ -4,7 +4,9 @@ from collections.abc import Hashable
 from functools import partial
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QButtonGroup,
     QGridLayout,
     QHBoxLayout,
@@ -35,6 +37,8 @@ from core.model.values.notation import format_value
 
 #: Megahertz to the hertz, so that every digit is there to be stepped.
 _ON_THE_DIAL = Style(places=6, exponent=6)
+#: Between terms, sliders and buttons, pixels.
+_SPACING = 18
 _ORDINARY = "88.888\u202f888 MHz"
 
 
@@ -49,8 +53,9 @@ class FrequencyBar(Drawn[BarPicture], View):
         super().__init__(parent)
         self._bench = bench
         self.reason = ReasonLine(self, below=True)
-        flow = FlowRow(spacing=18)
-        for group in (self._made_terms(), self._made_sliders(), self._made_buttons()):
+        flow = FlowRow(spacing=_SPACING)
+        self._groups = (self._made_terms(), self._made_sliders(), self._made_buttons())
+        for group in self._groups:
             flow.add(group)
         column = QVBoxLayout(self)
         column.setContentsMargins(14, 8, 14, 8)
@@ -152,16 +157,32 @@ class FrequencyBar(Drawn[BarPicture], View):
         made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         return made
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._arrange_buttons(event.size().width())
+        super().resizeEvent(event)
+
+    def _arrange_buttons(self, width: int) -> None:
+        """The buttons in two rows at the right; below the terms, where there is width, in one."""
+        terms, sliders, buttons = self._groups
+        rows = (self._band_row.sizeHint().width(), self._way_row.sizeHint().width())
+        margins = self.layout().contentsMargins()  # type: ignore[union-attr]  # made above
+        wanted = terms.sizeHint().width() + sliders.sizeHint().width() + max(rows) + 2 * _SPACING
+        beside = wanted + margins.left() + margins.right() <= width
+        way = QBoxLayout.Direction.TopToBottom if beside else QBoxLayout.Direction.LeftToRight
+        if way != self._button_rows.direction():
+            self._button_rows.setDirection(way)
+            buttons.updateGeometry()
+
     def _made_buttons(self) -> QWidget:
         made = QWidget()
-        column = QVBoxLayout(made)
+        column = self._button_rows = QVBoxLayout(made)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(5)
         self._band_row = QHBoxLayout()
         self._band_row.setSpacing(5)
         self._band_group = QButtonGroup(self)
         column.addLayout(self._band_row)
-        row = QHBoxLayout()
+        row = self._way_row = QHBoxLayout()
         row.setSpacing(5)
         group = QButtonGroup(self)
         self.way_buttons: dict[str, QPushButton] = {}
@@ -269,6 +290,7 @@ class FrequencyBar(Drawn[BarPicture], View):
             QWidget.setTabOrder(before, button)
             before = button
         QWidget.setTabOrder(before, self.way_buttons["receive"])
+        self._arrange_buttons(self.width())
 
     # Acting
 

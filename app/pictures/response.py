@@ -11,6 +11,8 @@ from core.model.values.notation import format_value
 from core.rig.paper.curves import filter_response
 from core.stages.outcome import FilterDesign, FilterFigures
 
+#: A space at which no line is broken.
+_STAYS = "\u00a0"
 #: Lowest attenuation drawn, dB.
 FLOOR_DB = -140.0
 
@@ -36,6 +38,8 @@ class ResponsePicture:
     shapes: tuple[Shape, ...]
     labels: tuple[Label, ...]
     frame: Frame
+    #: Figures of the response, which stand below the title: in the picture they would lie over its curves.
+    notes: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +88,6 @@ def response_picture(
         second = Curve(x, finite(values, FLOOR_DB))
         place = x.size // 12
         labels.append(Label(float(x[place]), float(values[place]), name, "soft", "below_right", 2))
-    if notes:
-        corner = span[1] - 0.01 * width
-        labels.append(Label(corner, -0.02 * depth_db, "\n".join(notes), "soft", "below_left", 99))
     return ResponsePicture(
         line=line,
         beside=second,
@@ -95,6 +96,7 @@ def response_picture(
         shapes=tuple(shapes),
         labels=tuple(labels),
         frame=Frame(span, (-depth_db, top), (key,)),
+        notes=" · ".join(note.replace(" ", _STAYS) for note in notes),
     )
 
 
@@ -141,15 +143,20 @@ def delay_picture(
     )
 
 
+def notes_of(picture: ResponsePicture | str) -> str:
+    """What stands below the title of a response; nothing where a sentence is in its place."""
+    return "" if isinstance(picture, str) else picture.notes
+
+
 def widths(figures: FilterFigures) -> list[str]:
-    """The figures that stand in a response's corner."""
+    """The figures that stand below a response's title."""
     rows = [
         ("−3 dB", figures.bandwidth_3db_hz),
         ("−6 dB", figures.bandwidth_6db_hz),
         ("−60 dB", figures.bandwidth_60db_hz),
     ]
-    texts = [f"{depth}  {hertz(width)}" for depth, width in rows if width is not None]
-    return [*texts, f"loss  {figures.insertion_loss_db:.1f} dB", f"ripple  {figures.ripple_db:.2f} dB"]
+    texts = [f"{depth} {hertz(width)}" for depth, width in rows if width is not None]
+    return [*texts, f"loss {figures.insertion_loss_db:.1f} dB", f"ripple {figures.ripple_db:.2f} dB"]
 
 
 def hertz(value_hz: float) -> str:

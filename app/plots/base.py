@@ -11,8 +11,8 @@ from typing import ClassVar
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QFont, QFontMetricsF, QMouseEvent, QPainter, QPolygonF
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtGui import QFont, QFontMetricsF, QMouseEvent, QPainter, QPolygonF, QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QFrame, QVBoxLayout, QWidget
 
 from app.pictures.figures import Curve, Label, Shape, Span
 from app.style import palette
@@ -174,6 +174,8 @@ class Labels:
         self.opaque = False
         #: Curves that texts keep off where another side is free.
         self.clear_of: tuple[pg.PlotCurveItem, ...] = ()
+        #: Drawn shapes of which texts keep off those with an edge, likewise.
+        self.clear_of_shapes: Shapes | None = None
         #: Where the texts stand, in dots of the picture.
         self.places: tuple[QRectF, ...] = ()
         self._pool: list[pg.TextItem] = []
@@ -211,7 +213,7 @@ class Labels:
             return
         per_x, per_y = area.width() / (x1 - x0), area.height() / (y1 - y0)
         taken: list[QRectF] = []
-        curves = self._in_dots(x0, y1, per_x, per_y)
+        drawn = (*self._in_dots(x0, y1, per_x, per_y), self._boxes_in_dots(x0, y1, per_x, per_y))
         while len(self._pool) < len(self._shown):
             item = pg.TextItem()
             item.setFont(font)
@@ -228,7 +230,7 @@ class Labels:
             width = max(metrics.horizontalAdvance(line) for line in lines) + 8
             height = metrics.height() * len(lines) + 4
             at = QPointF((label.x - x0) * per_x, (y1 - label.y) * per_y)
-            fit = self._fit(label, at, width, height, area, taken, curves)
+            fit = self._fit(label, at, width, height, area, taken, drawn)
             item.setVisible(fit is not None)
             if fit is None:
                 continue
@@ -252,6 +254,16 @@ class Labels:
         x, y = (np.concatenate(each) for each in zip(*drawn, strict=True))
         return (x - x0) * per_x, (y1 - y) * per_y
 
+    def _boxes_in_dots(self, x0: float, y1: float, per_x: float, per_y: float) -> Array:
+        """Left, right, top and bottom of the shapes to keep off, in dots of the picture, of shape (4, N)."""
+        shapes = () if self.clear_of_shapes is None else self.clear_of_shapes.shapes
+        corners = [each.points for each in shapes if each.edge is not None]
+        if not corners:
+            return np.empty((4, 0))
+        x = np.array([[min(x for x, _ in each), max(x for x, _ in each)] for each in corners])
+        y = np.array([[max(y for _, y in each), min(y for _, y in each)] for each in corners])
+        return np.concatenate([(x.T - x0) * per_x, (y1 - y.T) * per_y])
+
     def _fit(
         self,
         label: Label,
@@ -260,7 +272,7 @@ class Labels:
         height: float,
         area: QRectF,
         taken: list[QRectF],
-        curves: tuple[Array, Array],
+        drawn: tuple[Array, Array, Array],
     ) -> QRectF | None:
         """The first side of its point where a label is clear of the curves; else the first that fits.
 
@@ -288,7 +300,7 @@ class Labels:
                 continue
             if not inside:
                 pushed = pushed or rect
-            elif not _crossed(rect, curves):
+            elif not _crossed(rect, drawn):
                 return rect
             else:
                 second = second or rect
@@ -303,10 +315,13 @@ def _along(x: Array, y: Array) -> tuple[Array, Array]:
     return np.interp(place, np.arange(len(x)), x), np.interp(place, np.arange(len(x)), y)
 
 
-def _crossed(rect: QRectF, curves: tuple[Array, Array]) -> bool:
-    """Whether a point of the curves lies inside a rectangle."""
-    x, y = curves
-    return bool(np.any((x > rect.left()) & (x < rect.right()) & (y > rect.top()) & (y < rect.bottom())))
+def _crossed(rect: QRectF, drawn: tuple[Array, Array, Array]) -> bool:
+    """Whether a point of the curves lies inside a rectangle, or one of the shapes reaches into it."""
+    x, y, (left, right, top, bottom) = drawn
+    low, high, upper, lower = rect.left(), rect.right(), rect.top(), rect.bottom()
+    if np.any((x > low) & (x < high) & (y > upper) & (y < lower)):
+        return True
+    return bool(np.any((right > low) & (left < high) & (bottom > upper) & (top < lower)))
 
 
 class Shapes(pg.GraphicsObject):
@@ -357,19 +372,49 @@ class Card(QFrame):
         self.heading.setProperty("look", "title")
         self.heading.setWordWrap(True)
         self.content = content
+        self._corner = corner
         column = QVBoxLayout(self)
         column.setContentsMargins(10, 8, 10, 8)
         column.setSpacing(4)
-        if corner is None:
-            column.addWidget(self.heading)
-        else:
-            head = QHBoxLayout()
-            head.addWidget(self.heading, 1)
-            head.addWidget(corner, 0, Qt.AlignmentFlag.AlignTop)
-            column.addLayout(head)
+        self._head = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._head.addWidget(self.heading, 1)
+        if corner is not None:
+            self._head.addWidget(corner, 0, Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignRight)
+        self._note = Text()
+        self._note.setProperty("look", "soft")
+        self._note.setWordWrap(True)
+        self._note.hide()
+        column.addLayout(self._head)
+        column.addWidget(self._note)
         column.addWidget(content, 1)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._place_corner()
+
+    def _place_corner(self) -> None:
+        """Below the title, where beside it the title would need more than two lines."""
+        if self._corner is None:
+            return
+        beside = self.width() - self._corner.sizeHint().width() - 40
+        title = self.heading.fontMetrics().horizontalAdvance(self.heading.text())
+        way = QBoxLayout.Direction.LeftToRight if title < 2 * beside else QBoxLayout.Direction.TopToBottom
+        if way != self._head.direction():
+            self._head.setDirection(way)
 
     def entitle(self, title: str) -> None:
         """Set the title when it differs."""
         if title != self.heading.text():
             self.heading.setText(title)
+            self._place_corner()
+
+    @property
+    def note(self) -> str:
+        """What stands below the title."""
+        return self._note.text()
+
+    def annotate(self, note: str) -> None:
+        """Set what stands below the title, in a few words; empty: nothing does."""
+        if note != self._note.text():
+            self._note.setText(note)
+            self._note.setHidden(not note)

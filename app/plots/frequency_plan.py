@@ -12,6 +12,7 @@ class FrequencyPlanPlot(Drawn[PlanPicture], Plot):
     def __init__(self) -> None:
         super().__init__("", "", "", "")
         self.shapes = Shapes(self)
+        self.labels.clear_of_shapes = self.shapes
         self.getPlotItem().getAxis("left").setTicks([])
         self.getPlotItem().getAxis("left").setGrid(False)
         self.getPlotItem().getAxis("left").setWidth(46)

@@ -18,6 +18,7 @@ class ResponsePlot(Drawn[ResponsePicture | str], Plot):
         self.held_line = self.curve("held", dashed=True)
         self.line = self.curve("curve")
         self.labels.clear_of = (self.line, self.beside_line)
+        self.labels.clear_of_shapes = self.shapes
         self.getPlotItem().getAxis("left").setWidth(52)
 
     def show_response(self, x: Array, response_db: Array, **options: Any) -> None:

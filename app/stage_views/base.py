@@ -8,6 +8,9 @@ from app.state.workbench import Workbench
 from app.widgets.drawn import Drawn, Picture
 from core.stages.outcome import Unsolved
 
+#: A card lower than this tells little, pixels.
+_CARD_HEIGHT = 230
+
 
 class StageView(Drawn[Picture], QWidget):
     """The plots and tables of one kind of stage."""
@@ -18,6 +21,8 @@ class StageView(Drawn[Picture], QWidget):
         self.grid.setContentsMargins(0, 0, 0, 0)
         self.grid.setSpacing(8)
         self._bench: Workbench | None = None
+        self._places: list[tuple[Card, int, int]] = []
+        self._narrow = False
 
     def refresh(self, bench: Workbench) -> str:
         """Show the selected stage; returns the sentence to show instead when there is nothing to draw."""
@@ -49,19 +54,40 @@ class StageView(Drawn[Picture], QWidget):
             self.refresh(self._bench)
 
     def card(
-        self,
-        title: str,
-        content: QWidget,
-        row: int,
-        column: int,
-        columns: int = 1,
-        *,
-        corner: QWidget | None = None,
+        self, title: str, content: QWidget, row: int, column: int, *, corner: QWidget | None = None
     ) -> Card:
         """A card at a place of the grid; rows and columns share the room evenly."""
         made = Card(title, content, corner=corner)
-        self.grid.addWidget(made, row, column, 1, columns)
-        for each in range(column, column + columns):
-            self.grid.setColumnStretch(each, 1)
-        self.grid.setRowStretch(row, 1)
+        self._places.append((made, row, column))
+        self._lay_out()
         return made
+
+    @property
+    def least_height(self) -> int:
+        """Below this height the page scrolls, pixels."""
+        return _CARD_HEIGHT * len({row for _, row, _ in self._places_now()})
+
+    def fold(self, narrow: bool) -> None:
+        """Put the cards below one another, or side by side again."""
+        if narrow != self._narrow:
+            self._narrow = narrow
+            self._lay_out()
+
+    def _places_now(self) -> list[tuple[Card, int, int]]:
+        if not self._narrow:
+            return self._places
+        return [(card, number, 0) for number, (card, _, _) in enumerate(self._places)]
+
+    def _lay_out(self) -> None:
+        for card, _, _ in self._places:
+            self.grid.removeWidget(card)
+        rows, columns = set(), set()
+        for card, row, column in self._places_now():
+            self.grid.addWidget(card, row, column)
+            rows.add(row)
+            columns.add(column)
+        # A place that nothing stands in keeps the room it once was given.
+        for row in range(self.grid.rowCount()):
+            self.grid.setRowStretch(row, int(row in rows))
+        for column in range(self.grid.columnCount()):
+            self.grid.setColumnStretch(column, int(column in columns))

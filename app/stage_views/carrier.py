@@ -2,6 +2,7 @@
 
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from app.pictures.response import notes_of
 from app.pictures.stages.carrier import BAND_HEADS, COIL_DIGITS, DRIVE_HEADS, CarrierPicture, picture_of
 from app.plots.pull import PullPlot
 from app.plots.response import ResponsePlot
@@ -20,9 +21,9 @@ class CarrierView(StageView[CarrierPicture]):
         super().__init__()
         self.pull = PullPlot()
         self.audio = ResponsePlot("audio as heard", "tone", "Hz")
-        self.table = FigureTable(wrapped=True)
-        self.bands = FigureTable(wrapped=True, fitted=True)
-        self.drive = FigureTable(wrapped=True, fitted=True)
+        self.table = FigureTable()
+        self.bands = FigureTable(fitted=True)
+        self.drive = FigureTable(fitted=True)
         self.solve = QPushButton("Solve coil and trimmer")
         self.solve.setProperty("look", "small")
         self.solve.setToolTip(
@@ -36,7 +37,7 @@ class CarrierView(StageView[CarrierPicture]):
         self.level.setWordWrap(True)
         self.level.setProperty("look", "soft")
         self.card("Pulled by its trimmer", self.pull, 0, 0)
-        self._audio_card = self.card("Audio as heard", self.audio, 0, 1)
+        self.audio_card = self.card("Audio as heard", self.audio, 0, 1)
         self.card("Carrier", self.table, 1, 0, corner=self.solve)
         self.card("Bands, and the drive of the mixers", self._beside(), 1, 1)
 
@@ -63,7 +64,8 @@ class CarrierView(StageView[CarrierPicture]):
         self.drive.show_rows(DRIVE_HEADS, picture.drives)
         self.level.setText(picture.level)
         self.amplify.setEnabled(picture.short)
-        self._audio_card.entitle(f"Audio as heard on {picture.band}")
+        self.audio_card.entitle(f"Audio as heard on {picture.band}")
+        self.audio_card.annotate(notes_of(picture.audio))
         self.audio.show_picture(picture.audio)
         self.pull.show_picture(picture.pull)
 

@@ -18,7 +18,7 @@ class FrontFilterView(StageView[FrontPicture]):
         self.near, self.wide = ResponsePlot(), ResponsePlot()
         self.table = FigureTable()
         self.schematic = SchematicView()
-        self._close_card = self.card("Around the pass-band", self.near, 0, 0)
+        self.near_card = self.card("Around the pass-band", self.near, 0, 0)
         self._wide_card = self.card("Response", self.wide, 0, 1)
         self.told = TwoWay(("signals", "parts at full power"), "Table")
         self.told.chosen.connect(self.again)
@@ -29,8 +29,9 @@ class FrontFilterView(StageView[FrontPicture]):
         return picture_of(bench.analysis, bench.held_analysis, bench.look, parts=self.told.place == 1)
 
     def draw(self, picture: FrontPicture) -> None:
-        self._close_card.entitle(f"{picture.name}: around the pass-band")
+        self.near_card.entitle(f"{picture.name}: around the pass-band")
         self._wide_card.entitle(f"{picture.name}: image, IF, VFO and harmonics")
+        self.near_card.annotate(picture.near.notes)
         self.near.show_picture(picture.near)
         self.wide.show_picture(picture.wide)
         self.told.setVisible(picture.stressed)

@@ -2,6 +2,7 @@
 
 from PySide6.QtWidgets import QStackedWidget
 
+from app.pictures.response import notes_of
 from app.pictures.stages.ladder import LadderPicture, picture_of
 from app.pictures.stages.ladder_table import HEADS
 from app.plots.response import DelayPlot, ResponsePlot
@@ -27,12 +28,12 @@ class LadderView(StageView[LadderPicture]):
         self.heard = TwoWay(("audio", "group delay"), "Speech")
         self._speech = _stack(self.audio, self.delay)
         self.schematic = SchematicView()
-        self.table = FigureTable(wrapped=True)
+        self.table = FigureTable()
         self.circuit = TwoWay(("schematic", "figures"), "Circuit")
         self._circuit = _stack(self.schematic, self.table)
-        self.card("Around the pass-band", self.near, 0, 0)
+        self.near_card = self.card("Around the pass-band", self.near, 0, 0)
         self._wide_card = self.card("Response, wide", self.wide, 0, 1)
-        self._audio_card = self.card("Audio as heard", self._speech, 1, 0, corner=self.heard)
+        self.audio_card = self.card("Audio as heard", self._speech, 1, 0, corner=self.heard)
         self._circuit_card = self.card(
             "The circuit that was solved", self._circuit, 1, 1, corner=self.circuit
         )
@@ -51,13 +52,16 @@ class LadderView(StageView[LadderPicture]):
 
     def draw(self, picture: LadderPicture) -> None:
         self._wide_card.entitle(f"{picture.name}: response, wide")
+        self.near_card.annotate(picture.near.notes)
         self.near.show_picture(picture.near)
         self.wide.show_picture(picture.wide)
         if picture.audio is not None:
-            self._audio_card.entitle(f"Audio as heard on {picture.band}")
+            self.audio_card.entitle(f"Audio as heard on {picture.band}")
+            self.audio_card.annotate(notes_of(picture.audio))
             self.audio.show_picture(picture.audio)
         if picture.delay is not None:
-            self._audio_card.entitle(f"Group delay on {picture.band}")
+            self.audio_card.entitle(f"Group delay on {picture.band}")
+            self.audio_card.annotate("")
             self.delay.show_picture(picture.delay)
         if picture.figures is None:
             self._circuit_card.entitle("Schematic")

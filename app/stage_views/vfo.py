@@ -47,7 +47,7 @@ class VfoView(StageView[VfoPicture]):
         for part in (self.drift, self.schematic, self.notes):
             self._parts.addWidget(part)
         self.circuit.chosen.connect(self._choose_part)
-        self.table = FigureTable(wrapped=True)
+        self.table = FigureTable()
         self.keep = _button(
             "Keep these parts",
             "Writes every part's present value as built, so that it stays when the rig is turned",

@@ -34,6 +34,9 @@ class View(QWidget):
         """Take colours and pens from `app.style.palette` again; called after the theme changed."""
         self.update()
 
+    def fold(self, narrow: bool) -> None:
+        """Stand below one another what stands side by side on a wide page; called as the width changes."""
+
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self.shown.emit()

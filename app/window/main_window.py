@@ -15,6 +15,7 @@ from PySide6.QtGui import (
     QDropEvent,
     QGuiApplication,
     QKeySequence,
+    QResizeEvent,
 )
 from PySide6.QtWidgets import (
     QApplication,
@@ -53,6 +54,10 @@ from core.trade.allocations import Allocation, allocations
 _SENTENCE_MS = 8000
 #: A refresh is painted within this time, milliseconds; only then is told how long both took.
 _PAINTED_MS = 50
+#: The pages keep this width where the window has room for it, so that the sides give way first, pixels.
+_PAGES_WIDTH = 470
+#: Margins beside the parts and handles between them, pixels.
+_BETWEEN_PARTS = 40
 
 
 class MainWindow(QMainWindow):
@@ -101,7 +106,7 @@ class MainWindow(QMainWindow):
         self.splitter = QSplitter(Qt.Orientation.Horizontal)
         self.splitter.setHandleWidth(10)
         self.splitter.setChildrenCollapsible(False)
-        for part, stretch, least in ((self.editor, 0, 230), (self.pages, 1, 260), (self.findings, 0, 180)):
+        for part, stretch, least in ((self.editor, 0, 240), (self.pages, 1, 260), (self.findings, 0, 190)):
             part.setMinimumWidth(least)
             self.splitter.addWidget(part)
             self.splitter.setStretchFactor(self.splitter.count() - 1, stretch)
@@ -359,6 +364,12 @@ class MainWindow(QMainWindow):
         handled = super().event(event)
         self._spent_s += perf_counter() - start
         return handled
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        sides = self.editor.minimumWidth() + self.findings.minimumWidth()
+        room = event.size().width() - sides - _BETWEEN_PARTS
+        self.pages.setMinimumWidth(max(260, min(_PAGES_WIDTH, room)))
+        super().resizeEvent(event)
 
     def _restore_layout(self) -> None:
         # The frame belongs to the window too: without room for it the status line is off the screen.

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from app.state.settings import Settings
@@ -12,7 +13,9 @@ from app.widgets.view import View
 from app.window.refresh import Refresher
 
 #: Below this a page scrolls.
-_LEAST = QSize(460, 400)
+_LEAST = QSize(440, 400)
+#: Below this width what stands side by side on a page would be too small to read.
+_NARROW = 560
 
 
 class PagesArea(QWidget):
@@ -27,7 +30,7 @@ class PagesArea(QWidget):
         self.tabs = QTabBar()
         self.tabs.setAccessibleName("Pages")
         self.tabs.setExpanding(False)
-        # In a narrow window names end in dots before any page hides behind an arrow.
+        # In a narrow window tabs stand closer, and names end in dots before any page hides behind an arrow.
         self.tabs.setUsesScrollButtons(True)
         self.tabs.setElideMode(Qt.TextElideMode.ElideRight)
         self._stack = QStackedWidget()
@@ -56,27 +59,41 @@ class PagesArea(QWidget):
         self.tabs.setCurrentIndex(self.names.index(name))
         return self.current
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        close = event.size().width() < _NARROW
+        if close != bool(self.tabs.property("close")):
+            self.tabs.setProperty("close", close)
+            self.tabs.style().unpolish(self.tabs)
+            self.tabs.style().polish(self.tabs)
+
     def _show(self, index: int) -> None:
         name = self.names[index]
         if name not in self._made:
             page = self._makers[name]()
             self._made[name] = page
-            self._places[name] = self._stack.addWidget(_scrolled(page))
+            self._places[name] = self._stack.addWidget(_Scrolled(page))
             self._refresher.add(page)
         self._stack.setCurrentIndex(self._places[name])
         self._refresher.request()
 
 
-def _scrolled(page: View) -> QScrollArea:
-    """The page in an area that scrolls before a picture gets too small to read."""
-    page.setMinimumSize(page.minimumSize().expandedTo(_LEAST))
-    area = QScrollArea()
-    area.setFrameShape(QFrame.Shape.NoFrame)
-    area.setWidgetResizable(True)
-    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-    page.setProperty("look", "ground")
-    area.setWidget(page)
-    return area
+class _Scrolled(QScrollArea):
+    """A page in an area that scrolls before a picture gets too small to read."""
+
+    def __init__(self, page: View) -> None:
+        super().__init__()
+        self._page = page
+        page.setMinimumSize(page.minimumSize().expandedTo(_LEAST))
+        page.setProperty("look", "ground")
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setWidgetResizable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setWidget(page)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._page.fold(self.width() < _NARROW)
+        super().resizeEvent(event)
 
 
 def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Callable[[], View]]:

@@ -82,12 +82,12 @@ def _table(analysis: Analysis, look: Look, stage: BandPass | LowPass, stress: Se
     if harmonics:
         return Table(
             "Harmonics: the power amplifier's assumed level, all filters behind it",
-            ("harmonic", "at", "filter", "leaves", "in hand"),
+            ("harmonic", "at, MHz", "filter, dB", "leaves, dBc", "in hand, dB"),
             tuple(_harmonic_row(each) for each in harmonics),
         )
     return Table(
         "What the filter keeps out, against its loss on the dial",
-        ("signal", "at", "rejected by", "least on the band"),
+        ("signal", "at, MHz", "rejected, dB", "least on the band"),
         tuple(_rejection_row(each) for each in analysis.rejections(stage.id, band, look.dial_hz)),
     )
 
@@ -97,8 +97,8 @@ def _low_pass_notes(figures: FilterFigures) -> tuple[str, ...]:
     if figures.bandwidth_3db_hz is not None:
         notes.append(f"−3 dB at {hertz(figures.bandwidth_3db_hz)}")
     if figures.served_loss_db is not None:
-        notes.append(f"loss on the band  {figures.served_loss_db:.2f} dB")
-    return (*notes, f"return loss on the band  {figures.return_loss_db:.1f} dB or better")
+        notes.append(f"loss on the band {figures.served_loss_db:.2f} dB")
+    return (*notes, f"return loss there {figures.return_loss_db:.1f} dB or better")
 
 
 def _stress_rows(stress: Sequence[PartStress]) -> list[tuple[str, ...]]:
@@ -116,16 +116,16 @@ def _stress_rows(stress: Sequence[PartStress]) -> list[tuple[str, ...]]:
 def _harmonic_row(harmonic: Harmonic) -> tuple[str, ...]:
     return (
         str(harmonic.number),
-        format_value(harmonic.frequency_hz, "Hz", 3),
-        f"{harmonic.filter_db:.1f} dB",
-        f"{harmonic.result_dbc:.1f} dBc".replace("-", "−"),
-        signed(harmonic.margin_db, 1, "dB"),
+        f"{harmonic.frequency_hz / 1e6:.1f}",
+        f"{harmonic.filter_db:.1f}".replace("-", "−"),
+        f"{harmonic.result_dbc:.1f}".replace("-", "−"),
+        signed(harmonic.margin_db, 1),
     )
 
 
 def _rejection_row(row: Rejection) -> tuple[str, ...]:
     least = f"{row.least_db:.1f} dB at {hertz(row.least_at_hz)}".replace("-", "−")
-    return row.name, hertz(row.at_hz), f"{row.rejected_db:.1f} dB".replace("-", "−"), least
+    return row.name, f"{row.at_hz / 1e6:.4g}", f"{row.rejected_db:.1f}".replace("-", "−"), least
 
 
 def _others(plan: BandPlan) -> list[Mark]:

@@ -71,6 +71,6 @@ def _carriers(analysis: Analysis) -> tuple[Mark, ...]:
         if not isinstance(place, Unsolved):
             groups.setdefault((place.frequency_hz, place.suppression_db), []).append(words.band(band.name))
     return tuple(
-        Mark(hz / 1e6, hz / 1e6, f"carrier {', '.join(names)}\n−{down_db:.0f} dB", "carrier", 5)
+        Mark(hz / 1e6, hz / 1e6, f"carrier\n{', '.join(names)}\n−{down_db:.0f} dB", "carrier", 5)
         for (hz, down_db), names in groups.items()
     )
