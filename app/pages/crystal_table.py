@@ -3,18 +3,42 @@
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem
+from PySide6.QtCore import (
+    QAbstractItemModel,
+    QEvent,
+    QModelIndex,
+    QPersistentModelIndex,
+    QRect,
+    Qt,
+    Signal,
+)
+from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import (
+    QHeaderView,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableWidget,
+    QTableWidgetItem,
+)
 
 from app.style import palette
+from app.style.column_widths import least_width, shared, width
 from app.style.plain import tip
 from core.model.values.notation import format_value
 from core.rig.bench import crystal_bench
 from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow
 
-_HEADS = ("crystal", "mesh", "fs", "Lm", "Rm", "C0", "Q", "remark")
-_REMARK = _HEADS.index("remark")
+_HEADS = ("crystal", "mesh", "fs, MHz", "Lm", "Rm", "C0", "Q", "remark")
+_C0, _REMARK = _HEADS.index("C0"), _HEADS.index("remark")
+#: Height of a crystal's figures in one line and in two, and of the remark's distance from the edge, pixels.
+_LINE, _TWO_LINES, _INDENT = 24, 38, 8
+#: Width of a tick with what is beside it, pixels.
+_TICK = 20
+#: Texts of no more letters than this are not broken.
+_SHORT = 14
+_WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft
+_Index = QModelIndex | QPersistentModelIndex
 #: Rows by whose texts the columns are made wide enough; a bag of a thousand is not measured whole.
 _MEASURED_ROWS = 60
 
@@ -30,7 +54,10 @@ _CONFIDENT = (
 
 
 class CrystalTable(QTableWidget):
-    """A row a crystal, with a tick for those that may be chosen. Space turns the tick of the current row."""
+    """A row a crystal, with a tick for those that may be chosen. Space turns the tick of the current row.
+
+    A remark stands below its crystal's figures over the whole width, for no column has room for it.
+    """
 
     #: The builder ticked a crystal in or out: its label, and whether it may be chosen.
     ticked = Signal(str, bool)
@@ -41,7 +68,7 @@ class CrystalTable(QTableWidget):
         self.setColumnCount(len(_HEADS))
         self.setHorizontalHeaderLabels(list(_HEADS))
         self.verticalHeader().hide()
-        self.verticalHeader().setDefaultSectionSize(24)
+        self.verticalHeader().setDefaultSectionSize(_LINE)
         self.setShowGrid(False)
         self.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
         self.setSelectionBehavior(QTableWidget.SelectionBehavior.SelectRows)
@@ -49,14 +76,15 @@ class CrystalTable(QTableWidget):
         # Tab leaves the table; the arrows walk in it.
         self.setTabKeyNavigation(False)
         head = self.horizontalHeader()
-        head.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        head.setResizeContentsPrecision(_MEASURED_ROWS)
+        head.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         head.setHighlightSections(False)
-        # A remark is read whole: the table scrolls sideways rather than cutting it.
-        head.setStretchLastSection(False)
+        self.setColumnHidden(_REMARK, True)
+        self.setItemDelegate(_FirstLine(self))
         self.itemChanged.connect(self._changed)
         self._shown: list[tuple[BatchRow, int | None, str]] = []
         self._theme = palette.theme()
+        #: Height of a row's figures, pixels.
+        self.line = _LINE
 
     def show_batch(
         self,
@@ -86,7 +114,63 @@ class CrystalTable(QTableWidget):
             if r >= len(former) or former[r] != line:
                 self._set_row(r, *line)
         self.blockSignals(False)
+        # What the fixture says of all of them alike is read there.
+        self.setColumnHidden(_C0, len({self.item(r, _C0).text() for r in range(len(rows))} - {""}) < 2)
+        self._make_room()
         self.viewport().update()
+
+    def remark_rect(self, r: int) -> QRect:
+        """Where the remark of a row stands on the viewport; empty when it has none."""
+        remark = self.item(r, _REMARK).text()
+        if not remark:
+            return QRect()
+        room = QRect(
+            _INDENT, self.rowViewportPosition(r) + self.line, self.viewport().width() - 2 * _INDENT, 4000
+        )
+        return self.fontMetrics().boundingRect(room, int(_WRAP), remark)
+
+    def _make_room(self) -> None:
+        """Give the columns their widths, and each row the height of its figures and its remark."""
+        columns = [c for c in range(_REMARK) if not self.isColumnHidden(c)]
+        ordinary, bold = self.fontMetrics(), QFont(self.font())
+        bold.setBold(True)
+        natural, least = [], []
+        for c in columns:
+            texts = [self.item(r, c).text() for r in range(min(self.rowCount(), _MEASURED_ROWS))]
+            head, beside = width(_HEADS[c], QFontMetrics(bold)), _TICK if c == 0 else 0
+            natural.append(max([head, *(width(text, ordinary) + beside for text in texts)]))
+            # A value may stand above its spread.
+            least.append(max([head, *(least_width(text, ordinary, _SHORT) + beside for text in texts)]))
+        widths = shared(natural, least, self.viewport().width(), even=True)
+        for c, wide in zip(columns, widths, strict=True):
+            self.setColumnWidth(c, wide)
+        broken = any(wide < wanted for wide, wanted in zip(widths, natural, strict=True))
+        self.line = _TWO_LINES if broken else _LINE
+        for r in range(self.rowCount()):
+            remark = self.remark_rect(r)
+            height = self.line if remark.isEmpty() else self.line + remark.height() + 4
+            if self.rowHeight(r) != height:
+                self.setRowHeight(r, height)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._make_room()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        painter = QPainter(self.viewport())
+        height = self.viewport().height()
+        r = max(self.rowAt(0), 0)
+        while r < self.rowCount() and self.rowViewportPosition(r) < height:
+            rect = self.remark_rect(r)
+            if not rect.isEmpty():
+                far = self._shown[r][2]
+                chosen = self.selectionModel().isRowSelected(r)
+                painter.setPen(palette.pen("on_copper" if chosen else "caution" if far else "soft"))
+                # As wide as it was measured for, lest it break elsewhere.
+                rect.setWidth(self.viewport().width() - 2 * _INDENT)
+                painter.drawText(rect, int(_WRAP), self.item(r, _REMARK).text())
+            r += 1
 
     def _set_row(self, r: int, row: BatchRow, mesh: int | None, far: str) -> None:
         figures, remark, told = _texts(row)
@@ -102,6 +186,7 @@ class CrystalTable(QTableWidget):
             item.setToolTip(told)
             item.setForeground(palette.brush("caution" if far and c in (0, _REMARK) else "ink"))
             if c == 0:
+                item.setData(Qt.ItemDataRole.AccessibleTextRole, f"{text}: {whole}" if whole else text)
                 _tick(item, row)
 
     def _changed(self, item: QTableWidgetItem) -> None:
@@ -128,6 +213,29 @@ class CrystalTable(QTableWidget):
         ]
 
 
+class _FirstLine(QStyledItemDelegate):
+    """Draws ticks and figures in the upper part of their row, so that the remark has the rest of it."""
+
+    def __init__(self, table: CrystalTable) -> None:
+        super().__init__(table)
+        self._table = table
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
+        if option.state & QStyle.StateFlag.State_Selected:  # type: ignore[attr-defined]
+            painter.fillRect(option.rect, palette.brush("copper"))  # type: ignore[attr-defined]
+        super().paint(painter, self._first_line(option), index)
+
+    def editorEvent(
+        self, event: QEvent, model: QAbstractItemModel, option: QStyleOptionViewItem, index: _Index
+    ) -> bool:
+        return super().editorEvent(event, model, self._first_line(option), index)
+
+    def _first_line(self, option: QStyleOptionViewItem) -> QStyleOptionViewItem:
+        made = QStyleOptionViewItem(option)
+        made.rect.setHeight(self._table.line)  # type: ignore[attr-defined]
+        return made
+
+
 def _tick(item: QTableWidgetItem, row: BatchRow) -> None:
     """The tick of a row that can be chosen; none on a row whose readings were refused."""
     item.setData(Qt.ItemDataRole.UserRole, row.label)
@@ -152,7 +260,7 @@ def _texts(row: BatchRow) -> tuple[tuple[str, ...], str, str]:
     known = dict(p.spread)
     lm = format_value(p.lm_h, "H", 4)
     figures = (
-        f"{p.fs_hz / 1e6:.6f} MHz",
+        f"{p.fs_hz / 1e6:.6f}",
         f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
         "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
         format_value(p.c0_f, "F", 3),

@@ -143,7 +143,7 @@ class CrystalsPage(View):
         right = QWidget()
         right.setProperty("look", "ground")
         column = QVBoxLayout(right)
-        column.setContentsMargins(0, 0, 6, 0)
+        column.setContentsMargins(0, 0, 2, 0)
         self.table.setMinimumHeight(_TABLE_HEIGHT)
         column.addWidget(self.table, 3)
         column.addWidget(self.summary)

@@ -61,6 +61,7 @@ class Form(Drawn[FormPicture], QWidget):
         super().__init__(parent)
         self.bench = bench
         self._rows: dict[str, Row] = {}
+        self._only: set[str] = set()
         self.grid = QGridLayout(self)
         self.grid.setContentsMargins(0, 0, 0, 0)
         self.grid.setHorizontalSpacing(10)
@@ -89,6 +90,10 @@ class Form(Drawn[FormPicture], QWidget):
         """Show the rows of these fields, hide the others."""
         for name, row in self._rows.items():
             row.show_row(name in names)
+        if set(names) != self._only:
+            # What it stands in would keep the height of all of them.
+            self._only = set(names)
+            self.updateGeometry()
 
     def first_field(self) -> QWidget | None:
         """The first field that is the model's own, not one that every stage has."""

@@ -6,10 +6,9 @@ from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem
 
+from app.style.column_widths import broken, least_width, shared, width
 from app.style.plain import tip
 
-#: Beside a text in its cell, pixels.
-_PADDING = 10
 #: Texts of no more letters than this, such as a value with its unit, are not broken while there is room.
 _SHORT = 14
 _ROW_HEIGHT = 24
@@ -91,17 +90,17 @@ class FigureTable(QTableWidget):
         natural, least, words = [], [], []
         for c, head in enumerate(self._heads):
             measured = [(head, heavy), *((row[c], ordinary) for row in self._rows)]
-            natural.append(max(_width(text, metrics) for text, metrics in measured))
-            least.append(max(_least(text, metrics, _SHORT) for text, metrics in measured))
-            words.append(max(_least(text, metrics, 0) for text, metrics in measured))
+            natural.append(max(width(text, metrics) for text, metrics in measured))
+            least.append(max(least_width(text, metrics, _SHORT) for text, metrics in measured))
+            words.append(max(least_width(text, metrics, 0) for text, metrics in measured))
         widths = shared(natural, least if sum(least) <= room else words, room, even=self._even)
-        for c, width in enumerate(widths):
-            self.setColumnWidth(c, width)
-            text = _broken(self._heads[c], heavy, width)
+        for c, wide in enumerate(widths):
+            self.setColumnWidth(c, wide)
+            text = broken(self._heads[c], heavy, wide)
             item = self.horizontalHeaderItem(c)
             if item is None or item.text() != text:
                 self.setHorizontalHeaderItem(c, QTableWidgetItem(text))
-        if any(width < wanted for width, wanted in zip(widths, natural, strict=True)):
+        if any(wide < wanted for wide, wanted in zip(widths, natural, strict=True)):
             self.resizeRowsToContents()
         else:
             for r in range(self.rowCount()):
@@ -116,49 +115,3 @@ class FigureTable(QTableWidget):
     def texts(self) -> list[list[str]]:
         """The texts on show, row by row."""
         return [list(row) for row in self._rows]
-
-
-def shared(natural: Sequence[int], least: Sequence[int], room: int, *, even: bool) -> list[int]:
-    """The widths of columns that want `natural` and need `least` each, in so much `room`, all in pixels.
-
-    What is left goes to all of them, or to the last; what lacks is taken where texts can be broken, in
-    proportion to what they could give. More than `room` only where not even the least widths fit.
-
-    >>> shared([40, 60], [40, 60], 120, even=True), shared([40, 60], [40, 60], 120, even=False)
-    ([50, 70], [40, 80])
-    >>> shared([40, 300], [40, 80], 140, even=True), shared([40, 300], [40, 80], 100, even=True)
-    ([40, 100], [40, 80])
-    """
-    left = room - sum(natural)
-    if left >= 0:
-        extra = [left // len(natural)] * len(natural) if even else [0] * len(natural)
-        extra[-1] += left - sum(extra)
-        return [wanted + more for wanted, more in zip(natural, extra, strict=True)]
-    free = max(room - sum(least), 0)
-    could = [wanted - needed for wanted, needed in zip(natural, least, strict=True)]
-    return [
-        needed + (free * give // sum(could) if give else 0) for needed, give in zip(least, could, strict=True)
-    ]
-
-
-def _width(text: str, metrics: QFontMetrics) -> int:
-    return metrics.horizontalAdvance(text) + _PADDING
-
-
-def _least(text: str, metrics: QFontMetrics, short: int) -> int:
-    """How narrow a text's column may get: a text of up to `short` letters stays whole, others are broken."""
-    if len(text) <= short:
-        return _width(text, metrics)
-    return max(_width(word, metrics) for word in text.split(" "))
-
-
-def _broken(text: str, metrics: QFontMetrics, width: int) -> str:
-    """A head in as many lines as its column's width asks for."""
-    lines: list[str] = []
-    for word in text.split(" "):
-        longer = f"{lines[-1]} {word}" if lines else ""
-        if longer and _width(longer, metrics) <= width:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return "\n".join(lines)

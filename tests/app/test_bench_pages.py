@@ -38,7 +38,7 @@ def test_the_crystals_page_works_the_samples_bag_out(crystals_page, tern):
     texts = crystals_page.table.texts()
     batch = crystal_bench.batch_of(tern.crystal_batch)
     assert len(texts) == len(batch)
-    assert texts[0][2] == f"{batch[0].parameters.fs_hz / 1e6:.6f} MHz"
+    assert texts[0][2] == f"{batch[0].parameters.fs_hz / 1e6:.6f}"
     assert sorted(int(row[1]) for row in texts if row[1]) == list(range(1, 9))
     # Counted are those that were read; which of them are odd, and in what, is told beside.
     assert crystals_page.summary.text().startswith("20 crystals; ")
@@ -224,9 +224,13 @@ def test_dead_crystals_are_marked_in_their_rows_and_read_whole(bag):
     dead = {label: remark for label, remark in remarks.items() if remark}
     assert set(dead) == {"Q7", "Q17", "Q23"}
     assert all(remark.startswith("Q only 1") and remark.endswith(" % of usual") for remark in dead.values())
-    last = page.table.columnCount() - 1
-    wanted = page.table.fontMetrics().horizontalAdvance(dead["Q17"])
-    assert page.table.columnWidth(last) > wanted
+    row = row_of(page, "Q17")
+    place = page.table.remark_rect(row)
+    assert place.width() >= page.table.fontMetrics().horizontalAdvance(dead["Q17"])
+    top = page.table.rowViewportPosition(row)
+    assert top + page.table.line <= place.top()
+    assert place.bottom() < top + page.table.rowHeight(row)
+    assert page.table.rowHeight(row_of(page, "Q1")) == page.table.line
     assert page.table.item(row_of(page, "Q7"), 0).foreground() == palette.brush("caution")
 
 
