@@ -4,10 +4,14 @@ import os
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from core.model.disk import write_whole
 from core.model.project import Project
 from core.model.values.errors import FileError
+
+if TYPE_CHECKING:
+    from app.window.main_window import MainWindow
 
 _SIZE = (1440, 900)
 
@@ -34,7 +38,7 @@ def render(project: Project, folder: Path) -> list[Path]:
 def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
     import tempfile
 
-    from PySide6.QtCore import QBuffer, QEventLoop
+    from PySide6.QtCore import QBuffer
 
     from app.state.settings import Settings
     from app.state.workbench import Workbench
@@ -50,17 +54,7 @@ def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
         window.choose_theme(theme)  # type: ignore[arg-type]
         window.resize(*_SIZE)
         window.show()
-        for name, prepare in _views(window):
-            prepare()
-            # Twice: the first turn refreshes the views, the second paints what they asked for.
-            for _ in range(2):
-                window.refresher.now()
-                app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
-            while getattr(window.pages.current, "busy", False):
-                app.processEvents()
-            while window.tasks.running("survey") or window.tasks.running("tolerance"):
-                app.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
-            app.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
+        for name in views(window):
             file = folder / f"{name}-{theme}.png"
             picture = QBuffer()
             window.grab().save(picture, "PNG")  # type: ignore[call-overload]
@@ -68,8 +62,27 @@ def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
             yield file
 
 
+def views(window: "MainWindow") -> Iterator[str]:
+    """Bring each view of a window on screen, whole and painted, and give its name."""
+    from PySide6.QtCore import QCoreApplication, QEventLoop
+
+    flags = QEventLoop.ProcessEventsFlag
+    for name, prepare in _views(window):
+        prepare()
+        # Twice: the first turn refreshes the views, the second paints what they asked for.
+        for _ in range(2):
+            window.refresher.now()
+            QCoreApplication.processEvents(flags.ExcludeUserInputEvents)
+        while getattr(window.pages.current, "busy", False):
+            QCoreApplication.processEvents()
+        while window.tasks.running("survey") or window.tasks.running("tolerance"):
+            QCoreApplication.processEvents(flags.WaitForMoreEvents)
+        QCoreApplication.processEvents(flags.ExcludeUserInputEvents)
+        yield name
+
+
 def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignore[no-untyped-def]
-    """Name of each picture and what brings its view on screen."""
+    """Name of each view and what brings it on screen."""
     bench = window.bench
 
     def rig(way: str) -> Callable[[], object]:

@@ -115,13 +115,13 @@ class CrystalTable(QTableWidget):
                 self._set_row(r, *line)
         self.blockSignals(False)
         # What the fixture says of all of them alike is read there.
-        self.setColumnHidden(_C0, len({self.item(r, _C0).text() for r in range(len(rows))} - {""}) < 2)
+        self.setColumnHidden(_C0, len({self._text(r, _C0) for r in range(len(rows))} - {""}) < 2)
         self._make_room()
         self.viewport().update()
 
     def remark_rect(self, r: int) -> QRect:
         """Where the remark of a row stands on the viewport; empty when it has none."""
-        remark = self.item(r, _REMARK).text()
+        remark = self._text(r, _REMARK)
         if not remark:
             return QRect()
         room = QRect(
@@ -136,7 +136,7 @@ class CrystalTable(QTableWidget):
         bold.setBold(True)
         natural, least = [], []
         for c in columns:
-            texts = [self.item(r, c).text() for r in range(min(self.rowCount(), _MEASURED_ROWS))]
+            texts = [self._text(r, c) for r in range(min(self.rowCount(), _MEASURED_ROWS))]
             head, beside = width(_HEADS[c], QFontMetrics(bold)), _TICK if c == 0 else 0
             natural.append(max([head, *(width(text, ordinary) + beside for text in texts)]))
             # A value may stand above its spread.
@@ -169,7 +169,7 @@ class CrystalTable(QTableWidget):
                 painter.setPen(palette.pen("on_copper" if chosen else "caution" if far else "soft"))
                 # As wide as it was measured for, lest it break elsewhere.
                 rect.setWidth(self.viewport().width() - 2 * _INDENT)
-                painter.drawText(rect, int(_WRAP), self.item(r, _REMARK).text())
+                painter.drawText(rect, int(_WRAP), self._text(r, _REMARK))
             r += 1
 
     def _set_row(self, r: int, row: BatchRow, mesh: int | None, far: str) -> None:
@@ -207,10 +207,11 @@ class CrystalTable(QTableWidget):
 
     def texts(self) -> list[list[str]]:
         """The texts on show, row by row."""
-        return [
-            [item.text() if (item := self.item(r, c)) else "" for c in range(self.columnCount())]
-            for r in range(self.rowCount())
-        ]
+        return [[self._text(r, c) for c in range(self.columnCount())] for r in range(self.rowCount())]
+
+    def _text(self, r: int, c: int) -> str:
+        item = self.item(r, c)
+        return "" if item is None else item.text()
 
 
 class _FirstLine(QStyledItemDelegate):

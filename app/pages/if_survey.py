@@ -15,6 +15,9 @@ from core.model.stages.filters import LadderFilter
 from core.rig.start.new_rig import with_frequencies
 from core.rig.survey.if_survey import SurveyRow
 
+#: The page scrolls before its table gets lower than can be read; a narrow one has longer texts, pixels.
+_LEAST_HEIGHT, _NARROW_HEIGHT = 400, 620
+
 
 class IfSurveyPage(View):
     """The table, the crossings of the selected row, and the button that applies it."""
@@ -44,6 +47,9 @@ class IfSurveyPage(View):
         self.table.opened.connect(self._apply)
         self._asked: object = None
         self._show_details()
+
+    def fold(self, narrow: bool) -> None:
+        self.setMinimumHeight(_NARROW_HEIGHT if narrow else _LEAST_HEIGHT)
 
     def refresh(self, bench: Workbench) -> None:
         bands = tuple((b.name, b.low_hz, b.high_hz, b.sideband) for b in bench.current.bands)

@@ -13,6 +13,7 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
+from PySide6.QtGui import QFont, QFontMetrics
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QCheckBox,
@@ -26,6 +27,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.style import words
+from app.style.column_widths import least_width, shared, width
 from app.style.marking import show_reason
 from app.style.numbers import NO_UNIT, Style, read_number
 from app.style.plain import Text, tip
@@ -75,10 +77,10 @@ def told(row: SurveyRow) -> str:
 
 
 def _schemes(row: SurveyRow) -> str:
-    return ", ".join(words.choice(scheme) for scheme in row.schemes)
+    return ", ".join(words.choice(scheme).replace(" ", "\u00a0") for scheme in row.schemes)
 
 
-#: Rows by whose texts the columns are made wide enough.
+#: Rows by whose texts the columns are made wide enough: measuring all of them takes a second.
 _MEASURED_ROWS = 60
 _COLUMNS: tuple[_Column, ...] = (
     _Column(
@@ -120,9 +122,14 @@ _COLUMNS: tuple[_Column, ...] = (
 )
 
 
-_SCHEMES = next(n for n, each in enumerate(_COLUMNS) if each.title == "schemes")
-#: What the terms and the schemes keep of the width in a narrow window, pixels.
-_LEAST_TERMS, _LEAST_SCHEMES = 150, 60
+_TERMS = len(_COLUMNS) - 1
+_RATIO = next(n for n, each in enumerate(_COLUMNS) if each.title == "ratio")
+#: Beside a head, for the arrow that tells the order, pixels.
+_ARROW = 14
+#: Height of a row of one line and of two, pixels.
+_LINE, _TWO_LINES = 24, 38
+#: Texts of no more letters than this are not broken.
+_SHORT = 12
 
 
 class _SurveyModel(QAbstractTableModel):
@@ -205,18 +212,14 @@ class SurveyTable(QWidget):
         self.view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.view.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.view.verticalHeader().hide()
-        self.view.verticalHeader().setDefaultSectionSize(24)
+        self.view.verticalHeader().setDefaultSectionSize(_LINE)
         self.view.setShowGrid(False)
         self.view.setAccessibleName("IF survey")
-        self.view.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        # Measuring all of them takes a second at each change of colours.
-        self.view.horizontalHeader().setResizeContentsPrecision(_MEASURED_ROWS)
-        # The terms take what is left and end in dots; they are told whole in the tooltip and below the table.
-        self.view.horizontalHeader().setSectionResizeMode(len(_COLUMNS) - 1, QHeaderView.ResizeMode.Stretch)
-        self.view.horizontalHeader().setMinimumSectionSize(40)
+        self.view.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.view.horizontalHeader().setDefaultAlignment(
             Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         )
+        self.view.horizontalHeader().sortIndicatorChanged.connect(lambda *_: self._share_width())
         self.view.setTabKeyNavigation(False)
         self.view.selectionModel().selectionChanged.connect(lambda *_: self.picked.emit())
         self.view.activated.connect(lambda *_: self.opened.emit())
@@ -320,16 +323,34 @@ class SurveyTable(QWidget):
         return super().eventFilter(watched, event)
 
     def _share_width(self) -> None:
-        """Leave room for the terms: in a narrow window the schemes end in dots, and the tooltip has them."""
-        head, last = self.view.horizontalHeader(), len(_COLUMNS) - 1
-        wanted = [max(self.view.sizeHintForColumn(n), head.sectionSizeHint(n)) for n in range(len(_COLUMNS))]
-        others = sum(wanted[:last]) - wanted[_SCHEMES]
-        left = self.view.viewport().width() - others - _LEAST_TERMS
-        if left >= wanted[_SCHEMES]:
-            head.setSectionResizeMode(_SCHEMES, QHeaderView.ResizeMode.ResizeToContents)
-        else:
-            head.setSectionResizeMode(_SCHEMES, QHeaderView.ResizeMode.Fixed)
-            head.resizeSection(_SCHEMES, max(left, _LEAST_SCHEMES))
+        """Every column shows its texts whole, the terms begin with them.
+
+        In a narrow window the terms are left to what stands below the table and to the tooltips, schemes and
+        VFO take two lines, and at last the ratio goes, which the VFO's range tells.
+        """
+        bold = QFont(self.view.font())
+        bold.setBold(True)
+        heads, ordinary, room = QFontMetrics(bold), self.view.fontMetrics(), self.view.viewport().width()
+        ordered = self.view.horizontalHeader().sortIndicatorSection()
+        natural, least = {}, {}
+        for n, column in enumerate(_COLUMNS):
+            head = width(column.title, heads) + (_ARROW if n == ordered else 0)
+            texts = {column.text(row) for row in self._model.rows[:_MEASURED_ROWS]} if n != _TERMS else ()
+            natural[n] = max([head, *(width(text, ordinary) for text in texts)])
+            least[n] = max([head, *(least_width(text, ordinary, _SHORT) for text in texts)])
+        shown = list(range(len(_COLUMNS)))
+        if sum(natural.values()) > room:
+            shown.remove(_TERMS)
+            if sum(least[n] for n in shown) > room:
+                shown.remove(_RATIO)
+        wanted = [natural[n] for n in shown]
+        widths = shared(wanted, [least[n] for n in shown], room, even=_TERMS not in shown)
+        for n in range(len(_COLUMNS)):
+            self.view.setColumnHidden(n, n not in shown)
+        for n, wide in zip(shown, widths, strict=True):
+            self.view.setColumnWidth(n, wide)
+        whole = all(wide >= want for wide, want in zip(widths, wanted, strict=True))
+        self.view.verticalHeader().setDefaultSectionSize(_LINE if whole else _TWO_LINES)
 
     def _count(self) -> None:
         total, left = len(self._model.rows), self._sieve.rowCount()

@@ -250,7 +250,7 @@ class TolerancePage(View):
         self.envelope.frame((float(x[0]), float(x[-1])), (-70.0, 4.0), "envelope")
         for plot, card, figure in zip(self.figures, self.cards, run.measured, strict=True):
             title = f"{figure.title[:1].upper()}{figure.title[1:]}"
-            card.heading.setText(f"{title}; shaded: keeps the limits")
+            card.heading.setText(f"{title}, limits shaded")
             plot.show_distribution(scattered.distribution(figure.values), figure.title, figure.unit)
 
     def _show_verdict(self) -> None:

@@ -3,7 +3,7 @@
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, QPersistentModelIndex, Qt
-from PySide6.QtGui import QKeyEvent, QPainter
+from PySide6.QtGui import QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 from app.pictures.panels.parts import AS_BUILT, HEADS, HELP, PartLine, PartsPicture, picture_of
 from app.state.workbench import Workbench
 from app.style import palette
+from app.style.column_widths import width
 from app.style.plain import Text, tip
 from app.widgets.drawn import Drawn
 from app.widgets.number_field import NumberField
@@ -43,7 +44,6 @@ class PartsTable(Drawn[PartsPicture], View):
         self.table.setItemDelegateForColumn(AS_BUILT, _AsBuiltDelegate(bench, self._model, self.table))
         self.table.setFont(palette.figures_font(self.font(), 0.9))
         self.table.horizontalHeader().setFont(self.table.font())
-        self.table.setWordWrap(False)
         self.table.verticalHeader().hide()
         self.table.verticalHeader().setDefaultSectionSize(self.table.fontMetrics().height() + 9)
         self.table.setShowGrid(False)
@@ -74,8 +74,23 @@ class PartsTable(Drawn[PartsPicture], View):
         self._reason.setText(picture.reason)
         self._reason.setVisible(bool(picture.reason))
         self.table.setVisible(bool(picture.lines))
-        rows_height = self.table.verticalHeader().defaultSectionSize() * len(picture.lines)
-        height = self.table.horizontalHeader().sizeHint().height() + rows_height + 4
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Make rows whose values find no room in one line higher, and the table as high as its rows."""
+        header, metrics = self.table.verticalHeader(), self.table.fontMetrics()
+        one, two = header.defaultSectionSize(), header.defaultSectionSize() + metrics.height()
+        room = self.table.columnWidth(AS_BUILT)
+        for r in range(self._model.rowCount()):
+            texts = [str(self._model.index(r, c).data() or "") for c in range(1, len(HEADS))]
+            height = one if all(width(text, metrics) <= room for text in texts) else two
+            if self.table.rowHeight(r) != height:
+                self.table.setRowHeight(r, height)
+        height = self.table.horizontalHeader().sizeHint().height() + header.length() + 4
         if self.table.height() != height:
             self.table.setFixedHeight(height)
 

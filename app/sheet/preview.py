@@ -7,7 +7,6 @@ from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import QColor, QHideEvent, QImage, QPainter, QPixmap
 from PySide6.QtWidgets import (
     QFileDialog,
-    QHBoxLayout,
     QLabel,
     QPushButton,
     QScrollArea,
@@ -22,6 +21,7 @@ from app.state.settings import PAPERS, Paper, Settings
 from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.choice_box import ChoiceBox
+from app.widgets.flow_row import FlowRow
 from app.widgets.view import View
 from core.model.project import Project
 from core.model.values.errors import CopperError
@@ -29,6 +29,8 @@ from core.rig.paper.build_sheet import build_sheet
 
 #: Pages are drawn again when the design has been still for so long, milliseconds: paper is no meter.
 _PAUSE_MS = 250
+#: A page narrower than this cannot be read, pixels.
+_LEAST_WIDTH = 360
 
 
 class SheetPage(View):
@@ -53,11 +55,9 @@ class SheetPage(View):
         self.pdf.clicked.connect(self._save_pdf)
         self.message = Text()
         self.message.setProperty("look", "soft")
-        bar = QHBoxLayout()
-        bar.addWidget(Text("Paper"))
-        for widget in (self.paper, self.printing, self.look, self.pdf):
-            bar.addWidget(widget)
-        bar.addWidget(self.message, 1)
+        bar = FlowRow(spacing=6)
+        for widget in (Text("Paper"), self.paper, self.printing, self.look, self.pdf, self.message):
+            bar.add(widget)
         self._column = QVBoxLayout()
         self._column.setSpacing(14)
         self._column.addStretch(1)
@@ -70,7 +70,7 @@ class SheetPage(View):
         self.view.setAccessibleName("Pages of the build sheet")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addLayout(bar)
+        column.addWidget(bar)
         column.addWidget(self.view, 1)
         self._pictures: list[QLabel] = []
         self._drawn: tuple[Project, str, int] | None = None
@@ -108,7 +108,7 @@ class SheetPage(View):
     def _draw(self) -> None:
         if not self.isVisible():
             return  # The next look asks again.
-        width = max(420, min(self.view.viewport().width() - 40, 900))
+        width = max(_LEAST_WIDTH, min(self.view.viewport().width() - 40, 900))
         state = (self._bench.current, self._paper, width)
         if self._drawn is not None and self._drawn[0] is state[0] and self._drawn[1:] == state[1:]:
             return

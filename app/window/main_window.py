@@ -55,7 +55,7 @@ _SENTENCE_MS = 8000
 #: A refresh is painted within this time, milliseconds; only then is told how long both took.
 _PAINTED_MS = 50
 #: The pages keep this width where the window has room for it, so that the sides give way first, pixels.
-_PAGES_WIDTH = 470
+_PAGES_WIDTH = 450
 #: Margins beside the parts and handles between them, pixels.
 _BETWEEN_PARTS = 40
 
@@ -106,7 +106,7 @@ class MainWindow(QMainWindow):
         self.splitter = QSplitter(Qt.Orientation.Horizontal)
         self.splitter.setHandleWidth(10)
         self.splitter.setChildrenCollapsible(False)
-        for part, stretch, least in ((self.editor, 0, 240), (self.pages, 1, 260), (self.findings, 0, 190)):
+        for part, stretch, least in ((self.editor, 0, 286), (self.pages, 1, 200), (self.findings, 0, 184)):
             part.setMinimumWidth(least)
             self.splitter.addWidget(part)
             self.splitter.setStretchFactor(self.splitter.count() - 1, stretch)
@@ -368,7 +368,7 @@ class MainWindow(QMainWindow):
     def resizeEvent(self, event: QResizeEvent) -> None:
         sides = self.editor.minimumWidth() + self.findings.minimumWidth()
         room = event.size().width() - sides - _BETWEEN_PARTS
-        self.pages.setMinimumWidth(max(260, min(_PAGES_WIDTH, room)))
+        self.pages.setMinimumWidth(max(200, min(_PAGES_WIDTH, room)))
         super().resizeEvent(event)
 
     def _restore_layout(self) -> None:

@@ -13,7 +13,7 @@ from app.widgets.view import View
 from app.window.refresh import Refresher
 
 #: Below this a page scrolls.
-_LEAST = QSize(440, 400)
+_LEAST = QSize(430, 400)
 #: Below this width what stands side by side on a page would be too small to read.
 _NARROW = 560
 
