@@ -221,13 +221,13 @@ def survey_page(qtbot, bench):
 def test_what_speaks_for_a_row_is_in_sight_in_a_narrow_window(survey_page, qtbot):
     view = survey_page.table.view
     last = view.model().columnCount() - 1
-    for width, whole in ((1300, True), (700, False)):
+    for width in (1300, 700):
         survey_page.resize(width, 500)
         QTest.qWait(20)
         header = view.horizontalHeader()
         assert header.sectionSize(last) >= 110, width
         assert header.length() <= view.viewport().width() + 2, width
-        assert (header.sectionSize(2) >= view.sizeHintForColumn(2)) == whole, width
+        assert header.sectionSize(2) >= view.sizeHintForColumn(2), width
     # What ends in dots there is told whole.
     cell = view.model().index(0, 2)
     assert cell.data(Qt.ItemDataRole.ToolTipRole).startswith(f"<p>{cell.data()}<br>")
