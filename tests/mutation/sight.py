@@ -77,8 +77,8 @@ def files_of_tests() -> list[str]:
 def recorded() -> dict:
     """What each test reaches, from the store where that is still true.
 
-    {"tests": {node id: seconds}, "seen": {"module body": [node ids]}, "imported": ["module body"]}; the last
-    are reached while the files with the tests are imported.
+    {"tests": {node id: seconds}, "reach": {node id: number of bodies}, "seen": {"module body": [node ids]},
+    "imported": ["module body"]}; the last are reached while the files with the tests are imported.
     """
     files = json.loads(_STORED.read_text()) if _STORED.exists() else {}
     wanted = files_of_tests()
@@ -95,6 +95,7 @@ def recorded() -> dict:
                 seen[body].append(test)
     return {
         "tests": {test: s for found in files.values() for test, s in found["seconds"].items()},
+        "reach": {test: len(bodies) for found in files.values() for test, bodies in found["seen"].items()},
         "seen": dict(seen),
         "imported": sorted({body for found in files.values() for body in found["imported"]}),
     }

@@ -28,7 +28,7 @@ from tests.mutation.sight import files_of_tests, forget
 #: Seconds of computing after which a change counts as found, beyond twice what a test usually takes.
 PATIENCE = 8
 #: Seconds of tests tried for one change: of those nearest its module, of core's others, of the program's.
-_MOST_SECONDS = (6.0, 3.0, 2.0)
+_MOST_SECONDS = (4.0, 3.0, 1.5)
 #: Minutes after which a change counts as found though it does not compute.
 _LONGEST_MIN = 10
 #: The outcome of a change that is to be tried by importing its module anew.
@@ -248,7 +248,8 @@ def tests_of(mutant: Mutant, sight: dict) -> list[str]:
             seen = {test for key in all_of_it for test in sight["seen"][key]}
     words = mutant.module.rpartition(".")[2]
     stages: list[list[str]] = [[], [], []]
-    for test in sorted(seen, key=lambda each: sight["tests"][each]):
+    # Quick ones first, and those that pass through little else.
+    for test in sorted(seen, key=lambda each: sight["tests"][each] * sight["reach"][each]):
         is_app = test.startswith("tests/app")
         near = words in test or any(part in test for part in words.split("_") if len(part) > 3)
         stages[2 if is_app else 0 if near else 1].append(test)
