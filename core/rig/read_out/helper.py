@@ -130,7 +130,7 @@ class Helped:
     def _strong(self, ends: Array, vfo: Array, if_hz: tuple[float, float]) -> tuple[NDArray[np.bool_], ...]:
         """Whether a strong signal of the scheme meets the dial, lies in the IF, or stays beside the dial."""
         h = self.helpers[:, None, None]
-        sum_, difference = np.abs(h + vfo), np.abs(h - vfo)
+        sum_, difference = h + vfo, np.abs(h - vfo)
         times = np.arange(1, STRONG_HARMONIC + 1)[:, None]
         helper = np.broadcast_to(times * h, (self.helpers.size, STRONG_HARMONIC, 2))
         # (crystals, products, signals, 2): both products, harmonics of the helper and of what is counted.
