@@ -34,6 +34,8 @@ TESTS = (
         )
     ),
 )
+#: Where the bodies of statements hang.
+_FIELDS = ("body", "orelse", "finalbody")
 _STORED = ROOT / ".benchmarks" / "mutation-sight.json"
 
 
@@ -102,13 +104,31 @@ def recorded() -> dict:
 
 
 def _digest(name: str, found: dict | None) -> str:
-    """Of a file with tests and of the modules of core that its tests were seen to reach."""
+    """Of a file with tests, and of where the bodies begin that its tests may reach."""
     sums = hashlib.sha256((ROOT / name).read_bytes())
     bodies = [body for each in (found or {}).get("seen", {}).values() for body in each]
     for module in sorted({body.partition(" ")[0] for body in (*bodies, *(found or {}).get("imported", ()))}):
-        path = path_of(module)
-        sums.update(path.read_bytes() if path.exists() else b"")
+        sums.update(repr(_bodies(module)).encode())
     return sums.hexdigest()
+
+
+@functools.cache
+def _bodies(module: str) -> list[int]:
+    """First lines of all bodies of statements inside functions; none where the module is gone."""
+    path = path_of(module)
+    if not path.exists():
+        return []
+    tree = ast.parse(path.read_text("utf-8"))
+    return sorted(
+        {
+            body[0].lineno
+            for function in ast.walk(tree)
+            if isinstance(function, ast.FunctionDef)
+            for node in ast.walk(function)
+            for field in _FIELDS
+            if isinstance(body := getattr(node, field, None), list) and body
+        }
+    )
 
 
 def record(names: list[str]) -> dict:
@@ -198,7 +218,7 @@ def _telling(module: str) -> ast.Module:
     tree = ast.parse(path_of(module).read_text(encoding="utf-8"))
     for function in [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]:
         for node in ast.walk(function):
-            for field in ("body", "orelse", "finalbody"):
+            for field in _FIELDS:
                 body = getattr(node, field, None)
                 if isinstance(body, list) and body and not getattr(body[0], "tells", False):
                     line = body[0].lineno
