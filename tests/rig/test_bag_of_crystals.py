@@ -4,6 +4,7 @@ from dataclasses import replace
 from math import log10, pi, sqrt
 
 import pytest
+from core.rig.start.new_rig import new_rig
 
 from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.bench import crystal_guidance
@@ -18,7 +19,6 @@ from core.rig.bench.crystals_in_ladder import (
     place,
     usable,
 )
-from core.rig.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters, Fixture
 from tests.made_up import TWENTY
 

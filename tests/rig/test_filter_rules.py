@@ -4,16 +4,23 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
+from core.rig.start.new_rig import new_rig
 
 from core.circuits.ladder import Network
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.rig.analysis import Analysis
-from core.rig.new_rig import new_rig
 from core.rig.rows import FilterRow
 from core.rig.rules import filters, ladders, oscillators
 from core.stages.filters import band_pass, ladder_cures, ladder_filter, low_pass
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.steps import finished
 from tests.made_up import TWENTY, project
+
+
+def of(yielded):
+    """What a rule found; between steps of a search for a remedy it yields nothing."""
+    return [each for each in yielded if each is not None]
+
 
 DIALS = ((14.0e6, 14.4e6),)
 FIGURES = FilterFigures(
@@ -65,7 +72,7 @@ LOW = LowPassFilter(bands=("20m",))
 
 @pytest.mark.parametrize(("loss", "told"), [(6.0, False), (6.04, True), (None, False)])
 def test_a_band_pass_that_loses_much(tern, loss, told):
-    found = list(filters.band_pass_loss(filtered(tern, PASS, replace(FIGURES, served_loss_db=loss))))
+    found = of(filters.band_pass_loss(filtered(tern, PASS, replace(FIGURES, served_loss_db=loss))))
     assert [f.figure for f in found] == ([loss] if told else [])
     for f in found:
         assert f.text == "Band-pass loses up to 6.04 dB on 20m, where more than 6 dB is much."
@@ -89,7 +96,7 @@ def test_a_band_pass_that_loses_much(tern, loss, told):
 )
 def test_a_filter_that_reflects(tern, one, stage, loss, told):
     figures = replace(FIGURES, served_return_loss_db=loss)
-    found = list(filters.return_loss(filtered(tern, one, figures, stage=stage, name="It")))
+    found = of(filters.return_loss(filtered(tern, one, figures, stage=stage, name="It")))
     assert [f.text for f in found] == ([f"It has a return loss of {told}"] if told else [])
     for f in found:
         assert (f.figure, f.at_least, f.band) == (loss, True, "20m")
@@ -104,12 +111,12 @@ def test_capacitors_that_wiring_decides(tern, least, told):
         part("resistor", 1e-13, ref="R1"),
         part("inductor", 1e-6, ref="L1", unit="H"),
     )
-    found = list(filters.strays(filtered(tern, PASS, design=design)))
+    found = of(filters.strays(filtered(tern, PASS, design=design)))
     assert [(f.figure, f.limit, f.severity) for f in found] == ([(least, 1.5e-12, "note")] if told else [])
     for f in found:
         assert f.text == "C2 of Band-pass on 20m is 1.49 pF; below 1.5 pF the wiring decides what it is."
     none = filtered(tern, PASS, design=made(part("inductor", 1e-6, ref="L1")))
-    assert not list(filters.strays(none))
+    assert not of(filters.strays(none))
 
 
 def test_what_cannot_be_made_says_why_and_where(tern):
@@ -121,7 +128,7 @@ def test_what_cannot_be_made_says_why_and_where(tern):
         replace(analysis.filters[0], stage="ladder", index=None),
         replace(analysis.filters[0], bands=()),
     )
-    told = list(filters.cannot_be_made(analysis))
+    told = of(filters.cannot_be_made(analysis))
     assert [(f.stage, f.band, f.path) for f in told] == [
         ("band_pass", "20m", ("stages", "band_pass", "filters", 0)),
         ("ladder", "", ("stages", "ladder")),
@@ -138,11 +145,11 @@ def test_what_cannot_be_made_says_why_and_where(tern):
 def test_a_value_for_a_part_that_is_not_there(tern):
     idle = PASS.edited(("as_built",), {"coupling:99": 1e-12, "coil:1": 1e-6})
     design = made(part("inductor", 1e-6, ref="L1", role="coil", which=1))
-    (found,) = filters.as_built_unknown(filtered(tern, idle, design=design))
+    (found,) = of(filters.as_built_unknown(filtered(tern, idle, design=design)))
     assert "coupling" in found.text.lower() or "C99" in found.text
     assert "which it does not have now" in found.text
     assert (found.band, found.path) == ("20m", ("stages", "band_pass", "filters", 0))
-    assert not list(filters.as_built_unknown(filtered(tern, PASS, design=design)))
+    assert not of(filters.as_built_unknown(filtered(tern, PASS, design=design)))
 
 
 # -- what is tried against it ------------------------------------------------------------------------------
@@ -150,7 +157,7 @@ def test_a_value_for_a_part_that_is_not_there(tern):
 
 def test_changes_of_a_band_pass_that_are_tried():
     one = BandPassFilter(bands=("20m",), resonators=3, bandwidth_hz=200e3, coil_q=100.0)
-    tried = list(filters._band_pass_changes(one))
+    tried = of(filters._band_pass_changes(one))
     widths = [value for field, value, _ in tried if field == "bandwidth_hz"]
     qs = [value for field, value, _ in tried if field == "coil_q"]
     # Steps of 15 % up to 8.1 times as wide, and of 20 % up to a Q of 430, to two digits.
@@ -160,13 +167,13 @@ def test_changes_of_a_band_pass_that_are_tried():
     assert tried[0][2] == "make it 230 kHz wide"
     assert tried[15][2] == "wind coils with a Q of 120"
     assert tried[-1] == ("resonators", 2, "take 2 resonators")
-    two = list(filters._band_pass_changes(one.edited(("resonators",), 2)))
+    two = of(filters._band_pass_changes(one.edited(("resonators",), 2)))
     assert all(field != "resonators" for field, *_ in two)
 
 
 def test_changes_of_a_low_pass_that_are_tried():
     def tried(one):
-        return list(filters._low_pass_changes(one, DIALS))
+        return of(filters._low_pass_changes(one, DIALS))
 
     usual = low_pass.cutoff_of(LOW, DIALS)
     assert usual > 14.4e6
@@ -183,14 +190,14 @@ def test_changes_of_a_low_pass_that_are_tried():
 
 def test_changes_against_strays_that_are_tried():
     design = made(part("capacitor", 1e-12), part("inductor", 2e-6, ref="L1", unit="H"))
-    tried = list(filters._stray_changes(PASS.edited(("coupling",), "top_capacitor"), design))
+    tried = of(filters._stray_changes(PASS.edited(("coupling",), "top_capacitor"), design))
     assert tried[0] == ("coupling", "shunt_capacitor", "couple by shunt capacitors")
     # Steps of 15 % down, to two digits.
     assert [value for _, value, _ in tried[1:]] == pytest.approx(
         [1.7e-6, 1.4e-6, 1.2e-6, 1.0e-6, 0.89e-6, 0.75e-6, 0.64e-6, 0.54e-6]
     )
     assert tried[1][2] == "take coils of 1.7 µH"
-    other = list(filters._stray_changes(PASS.edited(("coupling",), "shunt_capacitor"), design))
+    other = of(filters._stray_changes(PASS.edited(("coupling",), "shunt_capacitor"), design))
     assert [field for field, *_ in other] == ["inductance_h"] * 8
 
 
@@ -205,7 +212,7 @@ def test_of_each_field_the_first_change_that_mends_is_advised():
     ]
 
     def said(good):
-        return filters._first_good(PASS, iter(changes), good)
+        return finished(filters._first_good(PASS, iter(changes), good))
 
     assert said(lambda one: one.coil_q > 130 and one.coil_q != PASS.coil_q) == "Take b."
     assert said(lambda one: one.coil_q == 180 or one.bandwidth_hz == 9e5) == "Take c, or take e."
@@ -224,7 +231,7 @@ def test_the_advice_against_loss_is_the_least_step_that_brings_it_down(tern, val
     for name, value in values.items():
         one = one.edited((name,), value)
     now = band_pass.figures(one, DIALS)
-    (found,) = filters.band_pass_loss(filtered(tern, one, now))
+    (found,) = of(filters.band_pass_loss(filtered(tern, one, now)))
     steps = [(value, words) for name, value, words in filters._band_pass_changes(one) if name == field]
     losses = [band_pass.figures(one.edited((field,), value), DIALS).served_loss_db for value, _ in steps]
     first = next(n for n, loss in enumerate(losses) if loss <= 6.0)
@@ -266,7 +273,7 @@ LADDER = LadderFilter(id="ladder", name="Ladder", crystal=Crystal(), bandwidth_h
 )
 def test_ends_that_want_a_match(ends, match, told):
     ladder = LADDER.edited(("end_match",), match)
-    found = list(ladders.ladder_ends(laddered(ladder, design=made(ends=ends))))
+    found = of(ladders.ladder_ends(laddered(ladder, design=made(ends=ends))))
     assert [f.text for f in found] == ([f"{told}: 0.2 dB of ripple, 20.0 dB of return loss."] if told else [])
     for f in found:
         assert (f.figure, f.limit, f.at_least) == (ends, 50.0, ends < 50.0)
@@ -290,7 +297,7 @@ def test_crystals_of_another_if(fitted, told):
         for n, hz in enumerate(fitted, start=1)
     ]
     parts.append(part("capacitor", 1e-10, as_built=1e-10))
-    found = list(ladders.crystals_off_if(laddered(LADDER, design=made(*parts))))
+    found = of(ladders.crystals_off_if(laddered(LADDER, design=made(*parts))))
     assert [(f.figure, f.limit) for f in found] == ([(told[1], 2400.0)] if told else [])
     for f in found:
         assert f"are {told[1] / 1e3:.3g} kHz {told[0]} the IF, more than the 2.4 kHz" in f.text
@@ -298,13 +305,15 @@ def test_crystals_of_another_if(fitted, told):
     # Crystals that resonate 4 kHz above the IF are at home there.
     aside = LADDER.edited(("crystal", "offset_hz"), 4000.0)
     at_home = [part("crystal", 9e6, ref="X1", role="crystal", as_built=9.004e6, unit="Hz")]
-    assert not list(ladders.crystals_off_if(laddered(aside, design=made(*at_home))))
-    (off,) = ladders.crystals_off_if(
-        laddered(aside, design=made(part("crystal", 9e6, role="crystal", as_built=9.0e6)))
+    assert not of(ladders.crystals_off_if(laddered(aside, design=made(*at_home))))
+    (off,) = of(
+        ladders.crystals_off_if(
+            laddered(aside, design=made(part("crystal", 9e6, role="crystal", as_built=9.0e6)))
+        )
     )
     assert off.figure == pytest.approx(4000.0)
     assert off.remedy.startswith("Set the IF to 8.996 MHz, ")
-    assert not list(ladders.crystals_off_if(laddered(LADDER.edited(("crystal",), None), design=made(*parts))))
+    assert not of(ladders.crystals_off_if(laddered(LADDER.edited(("crystal",), None), design=made(*parts))))
 
 
 def ideal():
@@ -325,7 +334,7 @@ def ideal():
 def test_a_width_that_is_missed(share3, share6, told):
     wanted3, wanted6 = ideal().bandwidth_hz(3.0), ideal().bandwidth_hz(6.0)
     figures = replace(FIGURES, bandwidth_3db_hz=share3 * wanted3, bandwidth_6db_hz=share6 * wanted6)
-    found = list(ladders.ladder_width(laddered(LADDER, figures)))
+    found = of(ladders.ladder_width(laddered(LADDER, figures)))
     assert len(found) == bool(told)
     for f in found:
         assert (f.figure, f.limit, f.at_least) == (share3 * wanted3, wanted3, told == "narrow")
@@ -340,22 +349,22 @@ def test_ripple_beyond_what_was_asked(excess, severity):
     asked = ideal().ripple_db
     wide = {"bandwidth_3db_hz": ideal().bandwidth_hz(3.0), "bandwidth_6db_hz": ideal().bandwidth_hz(6.0)}
     figures = replace(FIGURES, ripple_db=asked + excess, **wide)
-    found = list(ladders.ladder_ripple(laddered(LADDER, figures)))
+    found = of(ladders.ladder_ripple(laddered(LADDER, figures)))
     assert [(f.rule, f.severity) for f in found] == ([("ladder_ripple", severity)] if severity else [])
     for f in found:
         assert (f.figure, f.limit) == (asked + excess, asked)
     # An unmatched one is told of its ends instead.
     unmatched = LADDER.edited(("end_match",), "none")
-    assert not list(ladders.ladder_ripple(laddered(unmatched, figures, made(ends=300.0))))
+    assert not of(ladders.ladder_ripple(laddered(unmatched, figures, made(ends=300.0))))
     dull = replace(figures, ripple_db=asked, return_loss_db=9.9)
-    (reflecting,) = ladders.ladder_ripple(laddered(LADDER, dull))
+    (reflecting,) = of(ladders.ladder_ripple(laddered(LADDER, dull)))
     assert (reflecting.rule, reflecting.figure) == ("ladder_return_loss", 9.9)
     assert (reflecting.limit, reflecting.at_least) == (ideal().return_loss_db, True)
 
 
 @pytest.mark.parametrize(("loss", "told"), [(8.0, False), (8.1, True)])
 def test_a_ladder_that_loses_much(loss, told):
-    found = list(ladders.ladder_loss(laddered(LADDER, replace(FIGURES, insertion_loss_db=loss))))
+    found = of(ladders.ladder_loss(laddered(LADDER, replace(FIGURES, insertion_loss_db=loss))))
     assert [f.text for f in found] == (["Ladder loses 8.1 dB where it passes best."] if told else [])
     assert ladder_cures.MUCH_LOSS_DB == 8.0
 
@@ -371,7 +380,7 @@ def test_a_ladder_that_loses_much(loss, told):
 )
 def test_ends_and_capacitors_that_wiring_decides(ends, least, told):
     design = made(part("capacitor", 2e-10), part("capacitor", least), ends=ends)
-    found = list(ladders.ladder_strays(laddered(LADDER, design=design)))
+    found = of(ladders.ladder_strays(laddered(LADDER, design=design)))
     assert [f.text for f in found] == (
         [f"Ladder has {told}: the strays of the wiring decide there."] if told else []
     )
@@ -380,13 +389,13 @@ def test_ends_and_capacitors_that_wiring_decides(ends, least, told):
         assert (f.figure, f.limit) == ((ends, 1500.0) if high else (least, 1.5e-12))
         assert f.at_least is not high
         assert f.over_db > 0
-    assert not list(ladders.ladder_strays(laddered(LADDER, design=made(part("crystal", 9e6), ends=9e3))))
+    assert not of(ladders.ladder_strays(laddered(LADDER, design=made(part("crystal", 9e6), ends=9e3))))
 
 
 @pytest.mark.parametrize("if_hz", [4.9152e6, 3.2768e6])
 def test_the_widest_ladder_free_of_strays_is_found(if_hz):
     ladder = new_rig((TWENTY,), if_hz).stage("ladder")
-    found = ladders._narrower(ladder, if_hz)
+    found = finished(ladders._narrower(ladder, if_hz))
 
     def free(width):
         design = ladder_filter.design(ladder.edited(("bandwidth_hz",), width), if_hz)
