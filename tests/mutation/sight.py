@@ -209,7 +209,7 @@ def forget() -> None:
     for name, module in list(sys.modules.items()):
         if name.partition(".")[0] in ("core", "app"):
             for value in list(vars(module).values()):
-                if isinstance(value, functools._lru_cache_wrapper):
+                if callable(getattr(value, "cache_clear", None)):
                     value.cache_clear()
 
 

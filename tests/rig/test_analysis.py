@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from core.rig.start.new_rig import new_rig
 
 from core.circuits.ladder import solve
 from core.model.bands import Band
@@ -11,6 +10,7 @@ from core.model.stages.filters import Crystal
 from core.rig.analysis import Analysis
 from core.rig.birdies import counted
 from core.rig.levels.blocks import block, zones
+from core.rig.start.new_rig import new_rig
 from core.stages.outcome import Unsolved
 
 TWENTY = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, sideband="upper", scheme="sum")

@@ -4,7 +4,6 @@ from dataclasses import replace
 from math import log10, pi, sqrt
 
 import pytest
-from core.rig.start.new_rig import new_rig
 
 from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.bench import crystal_guidance
@@ -19,6 +18,7 @@ from core.rig.bench.crystals_in_ladder import (
     place,
     usable,
 )
+from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters, Fixture
 from tests.made_up import TWENTY
 

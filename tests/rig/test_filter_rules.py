@@ -4,13 +4,13 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
-from core.rig.start.new_rig import new_rig
 
 from core.circuits.ladder import Network
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.rig.analysis import Analysis
 from core.rig.rows import FilterRow
 from core.rig.rules import filters, ladders, oscillators
+from core.rig.start.new_rig import new_rig
 from core.stages.filters import band_pass, ladder_cures, ladder_filter, low_pass
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.steps import finished
