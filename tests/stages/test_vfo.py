@@ -213,6 +213,36 @@ def test_a_typical_tank_covers_ranges_far_apart():
     assert all(cover.covers for cover in made.ranges)
 
 
+@pytest.mark.parametrize(
+    ("ranges", "coil", "high"),
+    [
+        # 100 ohm are 2.93 uH at 5.435 MHz and 4.68 uH at 3.4 MHz; E12 has 2.7 and 4.7 uH.
+        ([(5.31e6, 5.56e6)], 2.7e-6, 100e-12),
+        ([(3.3e6, 3.5e6)], 4.7e-6, 100e-12),
+        # 2.79 uH for the middle, 5.7 MHz, swing too little; 150 ohm are 4.19 uH.
+        ([(5.2e6, 5.3e6), (6.0e6, 6.2e6)], 3.9e-6, 100e-12),
+        # No coil of 50 to 200 ohm does with 100 pF; with 200 pF 2.57 uH at 6.2 MHz do.
+        ([(7.0e6, 7.2e6), (5.2e6, 5.3e6)], 2.7e-6, 200e-12),
+        # Nothing does: what was tried last, 50 ohm at 6.6 MHz.
+        ([(4.6e6, 8.6e6)], 1.2e-6, 365e-12),
+    ],
+)
+def test_a_typical_tank_has_the_first_ordinary_parts_that_cover(ranges, coil, high):
+    wanted = tuple(WantedRange(f"{n}", *each) for n, each in enumerate(ranges))
+    tank = tank_design.typical(wanted)
+    assert tank.coil_h == pytest.approx(coil)
+    assert tank.variable.high_f == pytest.approx(high)
+    assert bool(design(tank, wanted).limits) is (ranges == [(4.6e6, 8.6e6)])
+
+
+def test_a_typical_tank_minds_the_plain_ranges_and_the_capacitors_own_minimum():
+    wanted = (WantedRange("40m", 7.0e6, 7.2e6), WantedRange("80m", 5.2e6, 5.5e6, "parallel"))
+    # 100 ohm at 7.1 MHz, where the plain range lies, are 2.24 uH.
+    assert tank_design.typical(wanted).coil_h == pytest.approx(2.2e-6)
+    stiff = Tank().edited(("variable",), TuningCapacitor(low_f=90e-12, high_f=500e-12))
+    assert tank_design.typical(BAND, stiff).variable.high_f == pytest.approx(135e-12)
+
+
 def test_a_measured_table_is_followed_and_must_make_sense():
     table = "0 100p; 25 70p; 50 48p; 75 28p; 100 10p"
     variable = TuningCapacitor(law="table", table=table)

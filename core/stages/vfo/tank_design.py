@@ -28,9 +28,11 @@ from core.trade.series import neighbours, preferred
 _IDLE_PADDER = 200.0
 #: The swing wanted may come this near to all that the capacitor has.
 _WHOLE_SWING = 0.999
-#: Reactances of ordinary VFO coils, ohm, and ordinary tuning capacitors, F; common practice, no source.
+#: Reactances of ordinary VFO coils, ohm; common practice, no source.
 _USUAL_COILS_OHM = (100.0, 150.0, 70.0, 200.0, 50.0)
+#: Ordinary tuning capacitors, F; common practice, no source.
 _USUAL_VARIABLES_F = (100e-12, 200e-12, 365e-12)
+#: Coils between which one is looked for, H: a choice far beyond any VFO's.
 _COILS_H = (1e-8, 1e-2)
 _GRID = 241
 #: Below this the wiring decides and no part is worth proposing, F; common practice, no source.
@@ -159,7 +161,7 @@ def anew(tank: Tank) -> Tank:
 def typical(wanted: tuple[WantedRange, ...], like: Tank | None = None) -> Tank:
     """The tank `like` with the first ordinary coil and tuning capacitor that cover these ranges.
 
-    A coil of about 100 ohm in the middle of the highest plain range, or some other, and a tuning capacitor
+    A coil of about 100 ohm in the middle of the plain ranges, or some other, and a tuning capacitor
     as small as will do.
     """
     plain = [w for w in wanted if w.shift == "none"] or list(wanted)
