@@ -67,7 +67,7 @@ def test_the_first_design_of_a_narrow_filter_has_the_ideal_response(
 
 
 def first_beyond(f_hz, loss_db, level_db, top):
-    """Where the loss first passes a level going down and up from a point, by straight lines between points."""
+    """Where the loss first passes a level, down and up from a point, by straight lines between points."""
     out = loss_db > level_db
     high, low = top + int(np.argmax(out[top:])), top - int(np.argmax(out[top::-1]))
     return tuple(
