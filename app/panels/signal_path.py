@@ -116,14 +116,15 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
             self._bring_into_view()
 
     def draw(self, picture: Strip) -> None:
-        geometry = Geometry(picture, self.font())
-        resized = geometry.size != self._geometry.size
+        geometry, before = Geometry(picture, self.font()), self._geometry
+        resized = geometry.size != before.size
         self._geometry = geometry
         if resized:
             self.setFixedHeight(geometry.size.height() + self.horizontalScrollBar().sizeHint().height())
             self._set_scroll_range()
         self._name()
-        self.viewport().update()
+        for place in geometry.differing(before):
+            self.viewport().update(place.translated(-self._offset(), 0))
 
     @property
     def _selection(self) -> Path:
@@ -169,6 +170,7 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
             self._drawn,
             self._geometry,
             QRect(self._offset(), 0, self.viewport().width(), self.viewport().height()),
+            event.rect().translated(self._offset(), 0),
             selection=self._selection,
             focused=self.hasFocus(),
             dragged=self._dragged,

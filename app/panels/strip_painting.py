@@ -13,12 +13,17 @@ _MARGIN = 10.0
 _LEAST_WIDTH = 88.0
 _PAD = 9.0
 _BAR = 5.0
+#: How far an island's frame and flag reach beyond it, and a level's text beside its middle.
+_OVERHANG, _LEVEL_REACH = 10.0, 60.0
+#: Wider than any window.
+_WHOLE = 1 << 15
 
 
 class Geometry:
     """Where everything stands. Islands are as wide as their words need; the strip is as long as it is."""
 
     def __init__(self, strip: Strip, font: QFont) -> None:
+        self.strip = strip
         self.plain = QFont(font)
         self.bold = QFont(font)
         self.bold.setBold(True)
@@ -54,6 +59,19 @@ class Geometry:
         ]
         self.size = QSize(round(x - _GAP + _MARGIN), round(self.below + self.small_line + 9))
 
+    def differing(self, former: "Geometry") -> list[QRect]:
+        """What must be painted anew where another strip is painted already."""
+        new, old = self.strip, former.strip
+        placed = self.islands == former.islands and self.tags == former.tags and self.size == former.size
+        if not placed or new.title != old.title or new.selection != old.selection:
+            return [QRect(0, 0, max(self.size.width(), _WHOLE), self.size.height())]
+        islands = zip(self.islands, old.islands, new.islands, strict=True)
+        levels = zip(self.pluses, old.levels, new.levels, strict=True)
+        spans = [(at.left() - _OVERHANG, at.right() + _OVERHANG) for at, was, now in islands if was != now]
+        middles = [at.center().x() for at, was, now in levels if was != now]
+        spans += [(middle - _LEVEL_REACH, middle + _LEVEL_REACH) for middle in middles]
+        return [QRect(int(left), 0, int(right - left) + 1, self.size.height()) for left, right in spans]
+
     def nearest_gap(self, x: float) -> int:
         """The gap nearest to `x`."""
         return min(range(len(self.pluses)), key=lambda n: abs(self.pluses[n].center().x() - x))
@@ -64,6 +82,7 @@ def paint_strip(
     strip: Strip,
     geometry: Geometry,
     visible: QRect,
+    exposed: QRect,
     *,
     selection: Path,
     focused: bool,
@@ -71,7 +90,7 @@ def paint_strip(
     drop_gap: int | None,
     hovered_gap: int | None,
 ) -> None:
-    """Paint what is visible of the strip; `visible` is in the strip's coordinates."""
+    """Paint what is visible of the strip and exposed; `visible` and `exposed` in the strip's coordinates."""
     painter.fillRect(QRect(0, 0, visible.width(), visible.height()), palette.brush("board"))
     painter.setFont(geometry.small)
     painter.setPen(palette.pen("on_board"))
@@ -83,17 +102,20 @@ def paint_strip(
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     _paint_track(painter, strip, geometry)
     for gap, (plus, level) in enumerate(zip(geometry.pluses, strip.levels, strict=True)):
+        if abs(plus.center().x() - exposed.center().x()) > exposed.width() / 2 + _LEVEL_REACH:
+            continue
         _paint_plus(painter, plus, hovered=gap in (hovered_gap, drop_gap))
         painter.setFont(geometry.small)
         painter.setPen(palette.pen("on_board"))
-        where = QRectF(plus.center().x() - 60, geometry.below + 1, 120, geometry.small_line + 3)
+        left = plus.center().x() - _LEVEL_REACH
+        where = QRectF(left, geometry.below + 1, 2 * _LEVEL_REACH, geometry.small_line + 3)
         painter.drawText(where, Qt.AlignmentFlag.AlignCenter, level)
     if drop_gap is not None:
         x = geometry.pluses[drop_gap].center().x()
         painter.setPen(QPen(palette.color("track"), 3))
         painter.drawLine(QPointF(x, geometry.islands[0].top()), QPointF(x, geometry.islands[0].bottom()))
     for island, rect, tag in zip(strip.islands, geometry.islands, geometry.tags, strict=True):
-        if rect.right() < visible.left() or rect.left() > visible.right():
+        if rect.right() + _OVERHANG < exposed.left() or rect.left() - _OVERHANG > exposed.right():
             continue
         painter.setOpacity(0.45 if dragged is not None and island.stage == dragged else 1)
         _paint_island(painter, island, rect, geometry, island.path == selection, focused)

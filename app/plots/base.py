@@ -154,6 +154,10 @@ class Plot(pg.PlotWidget):
         self.labels.place()
 
 
+#: Texts whose size a plot keeps in mind; those with figures in them change with every edit.
+_MOST_SIZES = 500
+
+
 class Labels:
     """Texts in a plot that never lie over each other: the important ones are placed first."""
 
@@ -180,6 +184,7 @@ class Labels:
         self.places: tuple[QRectF, ...] = ()
         self._pool: list[pg.TextItem] = []
         self._shown: tuple[Label, ...] = ()
+        self._sizes: dict[tuple[str, str], tuple[float, float]] = {}
 
     @property
     def texts(self) -> tuple[str, ...]:
@@ -206,7 +211,6 @@ class Labels:
         """Put each label where it fits, and hide what fits nowhere."""
         font = QFont(self._plot.font())
         font.setPointSizeF(max(7.0, self._plot.font().pointSizeF() * 0.85))
-        metrics = QFontMetricsF(font)
         (x0, x1), (y0, y1) = self._plot.box.viewRange()
         area = self._plot.box.rect()
         if x1 == x0 or y1 == y0 or area.width() < 2:
@@ -226,9 +230,7 @@ class Labels:
                 item.setVisible(False)
                 continue
             label = self._shown[position]
-            lines = label.text.split("\n")
-            width = max(metrics.horizontalAdvance(line) for line in lines) + 8
-            height = metrics.height() * len(lines) + 4
+            width, height = self._size(label.text, font)
             at = QPointF((label.x - x0) * per_x, (y1 - label.y) * per_y)
             fit = self._fit(label, at, width, height, area, taken, drawn)
             item.setVisible(fit is not None)
@@ -244,6 +246,17 @@ class Labels:
                 item.fill = palette.brush("sheet") if self.opaque else pg.mkBrush(None)
             item.setPos(x0 + (fit.left() + 2) / per_x, y1 - (fit.top() - 1) / per_y)
         self.places = tuple(taken)
+
+    def _size(self, text: str, font: QFont) -> tuple[float, float]:
+        """Width and height of a text with its margins, in dots; measured once for each text."""
+        if len(self._sizes) > _MOST_SIZES:
+            self._sizes.clear()
+        key = (text, font.key())
+        if key not in self._sizes:
+            metrics, lines = QFontMetricsF(font), text.split("\n")
+            width = max(metrics.horizontalAdvance(line) for line in lines)
+            self._sizes[key] = (width + 8, metrics.height() * len(lines) + 4)
+        return self._sizes[key]
 
     def _in_dots(self, x0: float, y1: float, per_x: float, per_y: float) -> tuple[Array, Array]:
         """Points of the curves to keep off, in dots of the picture."""

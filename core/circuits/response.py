@@ -13,6 +13,8 @@ from core.circuits.ladder import Array, Network, solve
 _INNER_POINTS, _OUTER_POINTS = 301, 81
 #: Between two neighbours of a grid each crossing and each top is looked at again.
 _REFINED_POINTS = 33
+#: Newton's steps to the root of a cubic that is nearly straight; three do for the last digit of a float.
+_ROOT_STEPS = 4
 #: Points over which a noise bandwidth is integrated; the skirts are smooth between them.
 _NOISE_POINTS = 601
 _TOP_POINTS = 17
@@ -58,7 +60,7 @@ def pass_band(
 
     Down to 10 dB the outermost crossings count, so that a dip inside the pass-band does not end it; a
     deeper edge is the first one met going outwards from there, so that stop-band flare does not move it.
-    Each crossing is refined twice on a grid of its own, to about a millionth of the span.
+    Each crossing is refined on a grid of its own, to about a millionth of the span.
     """
     f = _first_grid(low_hz, high_hz, inner_hz)
     f, loss = _with_tops(network, f, solve(network, f).loss_db)
@@ -173,17 +175,26 @@ def crossing(network: Network, low_hz: float, high_hz: float, level_db: float) -
 
 
 def crossings(network: Network, low_hz: Array, high_hz: Array, level_db: Array) -> Array:
-    """Frequencies [Hz] between neighbours of a grid where the loss equals `level_db`; all of shape (K,)."""
-    low, high, rows = low_hz, high_hz, np.arange(low_hz.size)
-    for _ in range(2):
-        f = np.linspace(low, high, _REFINED_POINTS, axis=-1)
-        above = solve(network, f.ravel()).loss_db.reshape(f.shape) > level_db[:, np.newaxis]
-        change = above[:, 1:] != above[:, :-1]
-        first, any_change = change.argmax(axis=-1), change.any(axis=-1)
-        low = np.where(any_change, f[rows, first], low)
-        high = np.where(any_change, f[rows, first + 1], high)
-    below, beyond = solve(network, np.concatenate([low, high])).loss_db.reshape(2, -1)
-    straight = np.isfinite(below) & np.isfinite(beyond) & (below != beyond)
-    share = np.full(low.shape, 0.5)
-    np.divide(level_db - below, beyond - below, out=share, where=straight)
-    return low + np.clip(share, 0, 1) * (high - low)
+    """Frequencies [Hz] between neighbours of a grid where the loss equals `level_db`; all of shape (K,).
+
+    Between the points of a finer grid the loss is the cubic through the four nearest: to some billionths of
+    a decibel on a ladder's edges.
+    """
+    f, rows = np.linspace(low_hz, high_hz, _REFINED_POINTS, axis=-1), np.arange(low_hz.size)
+    over = solve(network, f.ravel()).loss_db.reshape(f.shape) - level_db[:, np.newaxis]
+    first = ((over[:, 1:] > 0) != (over[:, :-1] > 0)).argmax(axis=-1)
+    start = np.clip(first - 1, 0, _REFINED_POINTS - 4)
+    y0, y1, y2, y3 = (over[rows, start + n] for n in range(4))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        # Newton's form on equal steps; its root lies between the points `first` and the next.
+        one, two, three = y1 - y0, (y2 - 2 * y1 + y0) / 2, (y3 - 3 * y2 + 3 * y1 - y0) / 6
+        least = (first - start).astype(float)
+        here, there = over[rows, first], over[rows, first + 1]
+        u = least + here / (here - there)
+        for _ in range(_ROOT_STEPS):
+            value = y0 + u * (one + (u - 1) * (two + (u - 2) * three))
+            slope = one + (2 * u - 1) * two + (3 * u * (u - 2) + 2) * three
+            u = np.clip(u - value / slope, least, least + 1)
+    # At a pole the loss is infinite, and no cubic goes through it.
+    u = np.where(np.isfinite(u), u, least + 0.5)
+    return f[rows, start] + u * (f[:, 1] - f[:, 0])

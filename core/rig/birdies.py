@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from core.circuits.ladder import Array
 from core.model.stages.oscillators import Oscillator
 from core.rig.levels.levels import S9_DBM
-from core.rig.plan.frequency_plan import BandPlan, turned_over
+from core.rig.plan.frequency_plan import BandPlan, lower, turned_over
 from core.rig.read_out.schemes import SQUARE_HARMONICS, Reading
 from core.rig.spurs.spurs import HIGHEST_ORDER, NEAR_HZ, Loss, Spur, all_lines, combination, meeting, vfo_line
 from core.stages.mixer import MixerFigures
@@ -138,7 +138,7 @@ def birdies(
     stays = tones[..., _VFO] == 0
     crosses &= ~stays | ((tone_hz >= if_pass_band_hz[0]) & (tone_hz <= if_pass_band_hz[1]))
     listed = crosses.copy()
-    listed[:, _DIAL] |= np.abs(offsets[:, _DIAL]).min(axis=-1) < made.near_hz
+    listed[:, _DIAL] |= lower(np.abs(offsets[:, _DIAL])) < made.near_hz
     # The carrier's own tone is the wanted signal's zero beat.
     rows, ways = np.nonzero(listed & (tones != [0, 1, 0, 0]).any(axis=-1))
     if rows.size == 0:

@@ -4,7 +4,7 @@ Limits keep absurd values out of a project, but what is allowed one by one can s
 a coil of 200 H beside a capacitor of 1 F, a crystal as built at 3 Hz in a ladder on 9 MHz.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from functools import wraps
 from math import isfinite
@@ -57,14 +57,26 @@ def is_sound(found: Any) -> bool:
     if isinstance(found, Network):
         return all(isfinite(part.value) and part.value > 0 for part in found.parts)
     if isinstance(found, tuple):
-        return all(map(is_sound, found))
+        return _all_sound(found)
     if isinstance(found, Mapping):
-        return all(map(is_sound, found.values()))
+        return _all_sound(found.values())
     kind = type(found)
     if kind not in _FIELD_NAMES:
         # Models and whole numbers have none and count as sound: the one are checked, the other always are.
         _FIELD_NAMES[kind] = tuple(field.name for field in fields(kind)) if is_dataclass(kind) else ()
-    return all(is_sound(getattr(found, name)) for name in _FIELD_NAMES[kind])
+    return _all_sound([getattr(found, name) for name in _FIELD_NAMES[kind]])
+
+
+def _all_sound(found: Iterable[Any]) -> bool:
+    # Most of what a result holds is text or a figure: a call for each would take longer than the look.
+    for each in found:
+        kind = type(each)
+        if kind is float:
+            if not isfinite(each):
+                return False
+        elif kind is not str and not is_sound(each):
+            return False
+    return True
 
 
 #: Fields by type, as asking a dataclass takes longer than looking at them.

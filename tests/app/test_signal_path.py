@@ -2,6 +2,7 @@
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QImage, QPainter, QRegion
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QMenu
 
@@ -218,11 +219,42 @@ def test_a_double_click_opens_the_stage(path, qtbot):
 def test_it_is_painted_again_only_when_something_differs(path, bench, qtbot):
     painted = []
     original = path.strip.viewport().update
-    path.strip.viewport().update = lambda: (painted.append(1), original())
+    path.strip.viewport().update = lambda *where: (painted.append(1), original(*where))
     bench.edit(("name",), "Another name")
     assert painted == []
     bench.edit(("stages", "rf_stage", "gain_db"), 12)
     assert painted
+
+
+def painted(strip, onto=None, region=None):
+    """The strip as a picture: painted whole, or in a region only onto a former picture."""
+    picture = QImage(strip.viewport().size(), QImage.Format.Format_RGB32) if onto is None else onto.copy()
+    painter = QPainter(picture)
+    whole = QRegion(strip.viewport().rect())
+    strip.viewport().render(painter, (region or whole).boundingRect().topLeft(), region or whole)
+    painter.end()
+    return picture
+
+
+def test_what_is_painted_in_part_is_as_if_painted_whole(path, bench):
+    strip, parts = path.strip, []
+    original = strip.viewport().update
+    strip.viewport().update = lambda *where: (parts.append(where), original(*where))
+    kept, in_part = painted(strip), 0
+    for gain_db in (12.0, 12.3, 12.4, 13.0, 13.6, 14.1):
+        bench.edit(("stages", "rf_stage", "gain_db"), gain_db)
+        if parts and all(parts):
+            in_part += 1
+            region = QRegion()
+            for (where,) in parts:
+                region = region.united(where)
+            assert region.boundingRect().width() < strip.viewport().width() or len(parts) > 1
+            kept = painted(strip, kept, region.intersected(strip.viewport().rect()))
+        else:
+            kept = painted(strip)
+        parts.clear()
+        assert kept == painted(strip)
+    assert in_part >= 2
 
 
 def test_each_loss_of_a_ladder_is_told_as_what_it_is_and_with_the_same_digits(muddle):

@@ -121,7 +121,8 @@ def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag |
         name=stage.name,
         figure=signed(levels.blocks[place].gain_db, 1, "dB"),
         headroom=_headroom(headroom_db),
-        used=None if headroom_db is None else min(max(1 - headroom_db / FULL_SCALE_DB, 0.0), 1.0),
+        # To a thousandth: no bar is so long that less would show.
+        used=None if headroom_db is None else round(min(max(1 - headroom_db / FULL_SCALE_DB, 0.0), 1.0), 3),
         severity=_worst([severity for severity, _ in marks]),
         mark=_counted(marks),
         bypassed=False,

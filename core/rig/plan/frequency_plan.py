@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeVar
 
+import numpy as np
+
 from core.circuits.ladder import Array
 from core.model.bands import Band, Scheme, Sideband
 
@@ -98,3 +100,13 @@ def band_plan(band: Band, carrier_hz: float) -> BandPlan:
         carrier_hz=carrier_hz,
         sideband_inverted=turned_over(band.scheme),
     )
+
+
+def lower(pairs: Array) -> Array:
+    """The lower of each pair, shape (..., 2): several times as quick as numpy's least along a short axis."""
+    return np.minimum(pairs[..., 0], pairs[..., 1])
+
+
+def higher(pairs: Array) -> Array:
+    """The higher of each pair, shape (..., 2)."""
+    return np.maximum(pairs[..., 0], pairs[..., 1])

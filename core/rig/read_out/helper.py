@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from core.circuits.ladder import Array
 from core.model.readout import Counter
 from core.model.values.notation import format_frequency, format_value
-from core.rig.plan.frequency_plan import BandPlan
+from core.rig.plan.frequency_plan import BandPlan, higher, lower
 from core.rig.read_out.schemes import (
     COST,
     STRONG_HARMONIC,
@@ -64,6 +64,18 @@ class Pick:
     number: int = 0
 
 
+def strong(signals: Array, ends: Array, if_hz: tuple[float, float]) -> tuple[NDArray[np.bool_], ...]:
+    """Whether one of some signals meets the dial, lies in the IF, or stays beside the dial, shapes (...).
+
+    `signals`, shape (..., signals, 2), lie where they are with the dial at its `ends`, (2,); all in Hz.
+    """
+    away, low, high = signals - ends, lower(signals), higher(signals)
+    meets = (lower(away) <= AUDIBLE_HZ) & (higher(away) >= -AUDIBLE_HZ)
+    inside = (low <= if_hz[1] + AUDIBLE_HZ) & (high >= if_hz[0] - AUDIBLE_HZ)
+    beside = higher(np.abs(away) / ends) <= _BESIDE
+    return meets.any(axis=-1), inside.any(axis=-1), beside.any(axis=-1)
+
+
 class Helped:
     """Every helper crystal with every product on one band, as arrays of shape (crystals, products)."""
 
@@ -80,19 +92,16 @@ class Helped:
         self.counted = signs[:, 0, None] * h + signs[:, 1, None] * vfo
         #: Added when positive, subtracted when negative; the same at both ends where the product rises.
         self.offset = (ends - self.counted)[..., 0]
-        low, high = self.counted.min(axis=-1), self.counted.max(axis=-1)
+        low, high = lower(self.counted), higher(self.counted)
         other = np.abs(signs[:, 0, None] * h - signs[:, 1, None] * vfo)
         rivals = np.stack(
             [np.broadcast_to(h, self.counted.shape), np.broadcast_to(vfo, self.counted.shape), other], axis=0
         )
         #: Nearest unwanted signal below and above the product, as ratios above 1.
         with np.errstate(divide="ignore", invalid="ignore"):
-            ratio_above = np.where(rivals >= low[..., None], rivals / high[..., None], np.inf).min(
-                axis=(0, -1)
-            )
-            ratio_below = np.where(rivals <= high[..., None], low[..., None] / rivals, np.inf).min(
-                axis=(0, -1)
-            )
+            above = np.where(rivals >= low[..., None], rivals / high[..., None], np.inf)
+            below = np.where(rivals <= high[..., None], low[..., None] / rivals, np.inf)
+        ratio_above, ratio_below = lower(above.min(axis=0)), lower(below.min(axis=0))
         self.low_pass = (ratio_above >= _LOW_PASS_RATIO) & (ratio_below == np.inf)
         self.ratio_above, self.ratio_below = ratio_above, ratio_below
         step, digits = resolution_hz(counter), 10**counter.digits
@@ -124,8 +133,8 @@ class Helped:
         # A VFO that stands still at an end of the dial is as far away as can be.
         with np.errstate(divide="ignore"):
             ratio = self.helpers[:, None] / vfo
-        inside = (ratio < 1).any(axis=-1) & (ratio > 1).any(axis=-1)
-        return np.where(inside, 1.0, np.maximum(ratio, 1 / ratio).min(axis=-1))
+        inside = (lower(ratio) < 1) & (higher(ratio) > 1)
+        return np.where(inside, 1.0, lower(np.maximum(ratio, 1 / ratio)))
 
     def _strong(self, ends: Array, vfo: Array, if_hz: tuple[float, float]) -> tuple[NDArray[np.bool_], ...]:
         """Whether a strong signal of the scheme meets the dial, lies in the IF, or stays beside the dial."""
@@ -133,19 +142,11 @@ class Helped:
         sum_, difference = h + vfo, np.abs(h - vfo)
         times = np.arange(1, STRONG_HARMONIC + 1)[:, None]
         helper = np.broadcast_to(times * h, (self.helpers.size, STRONG_HARMONIC, 2))
-        # (crystals, products, signals, 2): both products, harmonics of the helper and of what is counted.
-        counted = times * self.counted[:, :, None, :]
+        # Both products and the helper's harmonics whatever is counted, (crystals, 1, signals, 2), and
+        # harmonics of what is counted, (crystals, products, signals, 2).
         shared = np.concatenate([helper, sum_, difference], axis=1)[:, None]
-        signals = np.concatenate(
-            [np.broadcast_to(shared, (*counted.shape[:2], *shared.shape[2:])), counted], axis=2
-        )
-        away = signals - ends
-        meets = (away.min(axis=-1) <= AUDIBLE_HZ) & (away.max(axis=-1) >= -AUDIBLE_HZ)
-        inside = (signals.min(axis=-1) <= if_hz[1] + AUDIBLE_HZ) & (
-            signals.max(axis=-1) >= if_hz[0] - AUDIBLE_HZ
-        )
-        beside: NDArray[np.bool_] = np.asarray((np.abs(away) <= _BESIDE * ends).all(axis=-1).any(axis=-1))
-        return meets.any(axis=-1), inside.any(axis=-1), beside
+        of_each = [strong(shared, ends, if_hz), strong(times * self.counted[:, :, None, :], ends, if_hz)]
+        return tuple(one | other for one, other in zip(*of_each, strict=True))
 
     def _birdies(self, ends: Array, slope: int, start: float) -> NDArray[np.int64]:
         """How many weaker products a VFO + b helper cross the dial, by crystal."""
@@ -154,7 +155,7 @@ class Helped:
         a, b = lines.a[only], lines.b[only]
         raw = a[:, None] * (slope * ends + start) + b[:, None] * self.helpers[:, None, None]
         away = np.abs(raw) - ends
-        meets = (away.min(axis=-1) <= AUDIBLE_HZ) & (away.max(axis=-1) >= -AUDIBLE_HZ)
+        meets = (lower(away) <= AUDIBLE_HZ) & (higher(away) >= -AUDIBLE_HZ)
         return np.asarray(meets.sum(axis=-1))
 
     def reading(self, crystal: int, number: int) -> Reading:

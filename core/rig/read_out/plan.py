@@ -194,6 +194,8 @@ def _best_picks(
 
     def limited(picks: Sequence[Pick | Unsolved]) -> list[Pick | Unsolved]:
         """The picks, later ones given up when there are not enough programmes."""
+        if len(picks) <= programmes:
+            return list(picks)
         kept: list[Pick | Unsolved] = []
         for pick in picks:
             kept.append(pick if _needed([*kept, pick]) <= programmes else _MISSING)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from core.circuits.ladder import Array
 from core.model.readout import Counter
 from core.model.values.notation import format_frequency
-from core.rig.plan.frequency_plan import BandPlan, image_for
+from core.rig.plan.frequency_plan import BandPlan, higher, image_for, lower
 from core.rig.spurs.spurs import AUDIBLE_HZ, vfo_line
 
 Direction = Literal["add", "subtract", "none"]
@@ -216,8 +216,8 @@ def harmonics_heard(band: BandPlan, if_pass_band_hz: tuple[float, float], counte
     once = np.maximum(counted_hz, 1.0)
     for place, reach in ((ends, AUDIBLE_HZ), (image, AUDIBLE_HZ), (sum(if_pass_band_hz) / 2, half)):
         # A line that is above the place at one end of the dial and below it at the other meets it.
-        lowest = np.maximum(((place - reach) / once).min(axis=-1), 1)
-        highest = np.minimum(((place + reach) / once).max(axis=-1), SQUARE_HARMONICS)
+        lowest = np.maximum(lower((place - reach) / once), 1)
+        highest = np.minimum(higher((place + reach) / once), SQUARE_HARMONICS)
         count += np.maximum(np.floor(highest) - np.ceil(lowest) + 1, 0)
     return count.astype(int)
 

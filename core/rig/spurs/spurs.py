@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from core.circuits.ladder import Array
 from core.model.bands import Scheme
 from core.model.values.notation import signed
-from core.rig.plan.frequency_plan import BandPlan, vfo_for, vfo_slope
+from core.rig.plan.frequency_plan import BandPlan, lower, vfo_for, vfo_slope
 from core.rig.spurs.product_levels import Worked, sent_dbc
 from core.stages.mixer import MixerFigures
 
@@ -164,7 +164,7 @@ def products_sent(
     """
     slope, start = vfo_slope(scheme), vfo_for(scheme, carrier_hz, 0.0)
     raw = lines.a[:, None] * (slope * ends + start[:, None]) + (lines.b * carrier_hz)[:, None]
-    sign = np.where(raw.mean(axis=-1) < 0, -1, 1)
+    sign = np.where(raw[:, 0] + raw[:, 1] < 0, -1, 1)
     at_ends, m, n = raw * sign[:, None], lines.a * sign, lines.b * sign
     offsets = at_ends - ends
     wanted = (m * slope == 1) & (np.abs(offsets[:, 0]) < 1.0)
@@ -195,7 +195,7 @@ def transmit_products(
     """
     ends, carrier = np.array([plan.dial_low_hz, plan.dial_high_hz]), np.array([plan.carrier_hz])
     sent = products_sent(all_lines(highest_order), plan.scheme, carrier, ends, mixer, worked, transmit_loss)
-    near = (np.abs(sent.offsets_hz).min(axis=-1) < NEAR_HZ) | sent.crosses
+    near = (lower(np.abs(sent.offsets_hz)) < NEAR_HZ) | sent.crosses
     listed = (near | (sent.level_dbc > WORTH_LISTING_DBC)) & np.isfinite(sent.level_dbc)
     moves = np.asarray(1 - sent.m * plan.vfo_rises, dtype=float)
     return listing(plan.band, "transmit", sent, listed, moves, lambda m, n: name_of(m, n, "IF"))

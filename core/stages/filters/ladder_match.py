@@ -26,8 +26,10 @@ def choice(value: float, series: str, on_hand: tuple[float, ...]) -> tuple[float
 
 def paired(value: float, series: str) -> list[str]:
     """Which two capacitors make `value` [F] of a series of pairs, as a note; nothing where one does."""
-    parts = [format_value(each, "F") for each in in_parallel(value, series)]
-    return [f"{' and '.join(parts)} in parallel"] if len(parts) > 1 else []
+    parts = in_parallel(value, series)
+    if len(parts) < 2:
+        return []
+    return [f"{' and '.join(format_value(each, 'F') for each in parts)} in parallel"]
 
 
 def nearer(value: float, choice: tuple[float, float]) -> float:
