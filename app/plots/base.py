@@ -154,6 +154,8 @@ class Plot(pg.PlotWidget):
         self.labels.place()
 
 
+#: A text that moves by less than this, in dots, stays: nobody sees it.
+_SEEN = 0.25
 #: Texts whose size a plot keeps in mind; those with figures in them change with every edit.
 _MOST_SIZES = 500
 
@@ -216,7 +218,7 @@ class Labels:
         if x1 == x0 or y1 == y0 or area.width() < 2:
             return
         per_x, per_y = area.width() / (x1 - x0), area.height() / (y1 - y0)
-        taken: list[QRectF] = []
+        key, taken = font.key(), list[QRectF]()
         drawn = (*self._in_dots(x0, y1, per_x, per_y), self._boxes_in_dots(x0, y1, per_x, per_y))
         while len(self._pool) < len(self._shown):
             item = pg.TextItem()
@@ -230,7 +232,7 @@ class Labels:
                 item.setVisible(False)
                 continue
             label = self._shown[position]
-            width, height = self._size(label.text, font)
+            width, height = self._size(label.text, font, key)
             at = QPointF((label.x - x0) * per_x, (y1 - label.y) * per_y)
             fit = self._fit(label, at, width, height, area, taken, drawn)
             item.setVisible(fit is not None)
@@ -244,19 +246,21 @@ class Labels:
                 item.setText(label.text)
                 item.setColor(palette.color(label.role))
                 item.fill = palette.brush("sheet") if self.opaque else pg.mkBrush(None)
-            item.setPos(x0 + (fit.left() + 2) / per_x, y1 - (fit.top() - 1) / per_y)
+            x, y = x0 + (fit.left() + 2) / per_x, y1 - (fit.top() - 1) / per_y
+            if abs(item.pos().x() - x) * per_x > _SEEN or abs(item.pos().y() - y) * per_y > _SEEN:
+                item.setPos(x, y)
         self.places = tuple(taken)
 
-    def _size(self, text: str, font: QFont) -> tuple[float, float]:
-        """Width and height of a text with its margins, in dots; measured once for each text."""
+    def _size(self, text: str, font: QFont, key: str) -> tuple[float, float]:
+        """Width and height of a text with its margins, in dots; measured once in a font of this key."""
         if len(self._sizes) > _MOST_SIZES:
             self._sizes.clear()
-        key = (text, font.key())
-        if key not in self._sizes:
+        known = self._sizes.get((text, key))
+        if known is None:
             metrics, lines = QFontMetricsF(font), text.split("\n")
             width = max(metrics.horizontalAdvance(line) for line in lines)
-            self._sizes[key] = (width + 8, metrics.height() * len(lines) + 4)
-        return self._sizes[key]
+            known = self._sizes[text, key] = (width + 8, metrics.height() * len(lines) + 4)
+        return known
 
     def _in_dots(self, x0: float, y1: float, per_x: float, per_y: float) -> tuple[Array, Array]:
         """Points of the curves to keep off, in dots of the picture."""
