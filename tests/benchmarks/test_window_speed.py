@@ -22,7 +22,7 @@ from core.model.samples import sample_path
 from core.model.stages.filters import LadderFilter
 from core.rig.new_rig import new_rig
 
-#: Most an edit may cost, in bare repaints of the same plots: its median, and 19 of 20; and its median in a rig of
+#: Most an edit may cost, in bare repaints of the same plots: its median, 19 of 20, and the median in a rig of
 #: four bands with ten crystals.
 MEDIAN, P95, FOUR_BANDS = 5.0, 10.0, 7.0
 #: Most the start may take, in starts of a bare window.
@@ -167,12 +167,15 @@ def test_an_edit_of_a_rig_of_four_bands_and_ten_crystals(opened, qapp, note):
 
 
 def test_start_to_first_paint_against_a_bare_window(note, tmp_path):
+    # As on a builder's machine: what was compiled at the first start is kept for the next ones.
+    compiled = {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": str(tmp_path / "compiled")}
+
     def seconds(code: str) -> float:
         begin = perf_counter()
         subprocess.run(
             [sys.executable, "-c", code, str(tmp_path / "settings.ini")],
             check=True,
-            env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+            env={**os.environ, "QT_QPA_PLATFORM": "offscreen", **compiled},
             cwd=Path(__file__).parents[2],
         )
         return perf_counter() - begin
