@@ -36,7 +36,7 @@ class Plot(pg.PlotWidget):
 
     def __init__(self, x: str, x_unit: str, y: str, y_unit: str, parent: QWidget | None = None) -> None:
         axes = {side: _Axis(side) for side in ("bottom", "left")}
-        super().__init__(parent, background=palette.color("sheet"), axisItems=axes)
+        super().__init__(parent, background=palette.color("sheet"), axisItems=axes, enableMenu=False)
         self._key: object = None
         self._spans: tuple[Span, Span] = ((0, 1), (0, 1))
         self._zoomed = False
@@ -44,7 +44,6 @@ class Plot(pg.PlotWidget):
         self._put: dict[pg.PlotCurveItem, Curve] = {}
         item = self.getPlotItem()
         item.hideButtons()
-        item.setMenuEnabled(False)
         self.box = item.getViewBox()
         self.box.disableAutoRange()
         self.box.setDefaultPadding(0)

@@ -46,10 +46,11 @@ window.grab()
 _OURS = """
 import gc
 gc.disable()
-from app.window.start import application
 from core.model.files import load
 from core.model.samples import sample_path
 project = load(sample_path())
+import core.rig.rules
+from app.window.start import application
 app = application()
 from app.window.main_window import MainWindow
 from app.state.settings import Settings
