@@ -20,7 +20,7 @@ from core.model.bands import Band
 from core.model.files import load
 from core.model.samples import sample_path
 from core.model.stages.filters import LadderFilter
-from core.rig.new_rig import new_rig
+from core.rig.start.new_rig import new_rig
 
 #: Most an edit may cost, in bare repaints of the same plots: its median, 19 of 20, and the median in a rig of
 #: four bands with ten crystals.
