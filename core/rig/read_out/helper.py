@@ -73,7 +73,7 @@ def strong(signals: Array, ends: Array, if_hz: tuple[float, float]) -> tuple[NDA
     meets = (lower(away) <= AUDIBLE_HZ) & (higher(away) >= -AUDIBLE_HZ)
     inside = (low <= if_hz[1] + AUDIBLE_HZ) & (high >= if_hz[0] - AUDIBLE_HZ)
     beside = higher(np.abs(away) / ends) <= _BESIDE
-    return meets.any(axis=-1), inside.any(axis=-1), beside.any(axis=-1)
+    return tuple(np.asarray(each.any(axis=-1)) for each in (meets, inside, beside))
 
 
 class Helped:
