@@ -22,12 +22,15 @@ _LEAST_SHARE = 0.1
 
 
 def _pairs(row: tuple[float, ...]) -> dict[float, tuple[float, ...]]:
-    """What one or two parts of a series make in parallel within a decade, with the fewest parts that do."""
-    seconds = [round(each / tenth, 2) for tenth in (10, 1) for each in row]
+    """What one or two parts of a series make in parallel within a decade, with the fewest parts that do.
+
+    Of pairs that make the same, the one whose second is smaller, as less hangs on its tolerance.
+    """
+    seconds = [round(each / tenth, 2) for tenth in (1, 10) for each in reversed(row)]
     sums = {
         round(one + other, 2): (one, other)
-        for one in row
         for other in seconds
+        for one in row
         if _LEAST_SHARE * one < 1.001 * other <= 1.001 * one
     }
     # From 10 on it is the next decade's.

@@ -9,6 +9,7 @@ import pytest
 
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
+from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import SEVERITIES, Finding, ranked
 from core.rig.paper.report import report
@@ -305,3 +306,41 @@ def test_no_step_of_an_inspection_measures_more_than_two_ladders(tern, monkeypat
     # Its own and the one without loss that it is held against.
     assert max(in_step) <= 2
     assert any(finding.rule == "ladder_ripple" for finding in inspect(analysis))
+
+
+# -- two bands alike -----------------------------------------------------------------------------------
+
+
+def twinned(project):
+    """The project with a second band exactly like its first, on the same filters."""
+    first = project.bands[0].name
+    for stage in project.stages:
+        for place, one in enumerate(getattr(stage, "filters", ())):
+            if first in one.bands:
+                project = project.edited(
+                    ("stages", stage.id, "filters", place, "bands"), (*one.bands, "twin")
+                )
+    twin = project.bands[0].edited(("name",), "twin")
+    return project.edited(("bands",), (project.bands[0], twin, *project.bands[1:]))
+
+
+def test_no_band_hides_another_that_is_as_bad(tern, muddle):
+    seen = set()
+    for name, project in spoilt(tern, muddle):
+        if project.bands[0].name != project.bands[1].name and len(project.bands) < 3:
+            try:
+                both = twinned(project)
+            except DesignError:
+                continue
+            first = both.bands[0].name
+            told = inspect(Analysis(both))
+            for each in told:
+                if each.band not in (first, "twin"):
+                    continue
+                other = "twin" if each.band == first else first
+                alike = [f for f in told if f.rule == each.rule and f.stage == each.stage and f.band == other]
+                # A filter without a solution is one, however many bands it serves.
+                if each.rule != "filter_unsolved":
+                    assert alike or spelled(other) in each.text, f"{name}: {each.rule}, {each.text}"
+                    seen.add(each.rule)
+    assert len(seen) > 25, seen

@@ -1,5 +1,6 @@
 """IF survey: what comes first and why, and that what it puts first is a rig without faults."""
 
+import re
 from functools import cache
 from itertools import combinations
 
@@ -93,6 +94,18 @@ def test_no_caution_of_a_new_rig_is_mended_by_one_field_but_the_if(names):
     slow = made(names).project.edited(place, 60.0)
     if "vfo_fast" in {f.rule for f in told}:
         assert "vfo_fast" in {f.rule for f in inspect(Analysis(slow))}
+
+
+@pytest.mark.parametrize("names", SETS, ids=" ".join)
+def test_a_new_rig_has_the_vfo_ranges_that_its_row_counts(names):
+    row = surveyed(*names)[0]
+    told = next(
+        (re.match(r"(one|\d+)( separate)? VFO range", c.words) for c in row.charges if c.key == "vfo_ranges"),
+        None,
+    )
+    count = 1 if told is None or told[1] == "one" else int(told[1])
+    shifted = [band.name for band in made(names).project.bands if band.vfo_shift != "none"]
+    assert len(shifted) == count - 1
 
 
 @pytest.mark.parametrize("names", [("20m", "12m"), ("17m", "12m"), ("15m",), ("30m", "15m")], ids=" ".join)

@@ -8,6 +8,7 @@ import pytest
 from core.circuits.ladder import solve
 from core.circuits.response import noise_bandwidth_hz
 from core.circuits.units import thermal_noise_dbm
+from core.model.bands import Band
 from core.model.stages.audio import Microphone, Speaker
 from core.model.stages.mixers import Mixer
 from core.model.station import Station
@@ -17,7 +18,9 @@ from core.rig.levels.blocks import Block, block
 from core.rig.levels.noise import external_figure_db
 from core.rig.levels.own_noise import noise_figure_db, own_noise
 from core.rig.rules import inspect
+from core.rig.start.new_rig import best_scheme, new_rig
 from core.stages.filters import ladder_figures, ladder_filter
+from core.trade.allocations import allocation
 
 
 def stage(name, gain, noise=0.0, p1db=None, kind="amplifier", zone="rf", image=None) -> Block:
@@ -219,3 +222,23 @@ def test_a_loud_station_asks_no_more_of_the_audio_stage_without_a_word(muddle, t
     short = muddle.edited(gain, muddle.at(gain) - most + 0.1)
     assert [f for f in inspect(Analysis(short)) if f.rule == "loud_audio"]
     assert [f for f in inspect(Analysis(tern)) if f.rule == "loud_audio"] == []
+
+
+@pytest.mark.parametrize("name", ["tern", "muddle", "160m", "80m", "40m", "10m"])
+def test_the_diagrams_filter_by_filter_losses_are_those_of_the_joined_circuit(request, name):
+    # Each block of the level diagram loses what its own filter loses between 50 ohm. Matched on their bands,
+    # filters soldered to each other lose the same together, to less than the diagram's digits show.
+    if name in ("tern", "muddle"):
+        rig = request.getfixturevalue(name)
+    else:
+        low, high = allocation(name).phone_hz
+        band = Band(name=name, low_hz=low, high_hz=high)
+        rig = new_rig((band.edited(("scheme",), best_scheme(band, 9e6)),), 9e6)
+    analysis = Analysis(rig)
+    for band in rig.bands:
+        for way in ("receive", "transmit"):
+            front = [s for s in rig.path(way) if s.kind in ("low_pass", "band_pass")]
+            dials = np.linspace(band.low_hz, band.high_hz, 7)
+            alone = [sum(analysis.stage_loss_db(s, band.name, dial) for s in front) for dial in dials]
+            assert analysis.front_losses(band.name, way, dials) == pytest.approx(alone, abs=0.04)
+            assert min(alone) > 0.3

@@ -144,28 +144,30 @@ def vfo_drifts(analysis: Analysis) -> Iterator[Finding]:
     made = _tank(analysis)
     if made is None:
         return
-    worst: tuple[float, str, float] | None = None
+    far: list[tuple[float, float, str]] = []
     for each in made.ranges:
         of = analysis.vfo_on(each.band)
         if not isinstance(of, Unsolved):
             drift = of.worst_drift.hz_per_k
             first = vfo.warm_up(drift, made.tank.warmth).first_hz
-            if worst is None or abs(first) > abs(worst[2]):
-                worst = (drift, each.band, first)
-    if worst is None or abs(worst[2]) <= GOOD_WARM_UP_HZ:
+            if abs(first) > GOOD_WARM_UP_HZ:
+                far.append((abs(first), drift, each.band))
+    if not far:
         return
+    (first_hz, rate, worst), *rest = sorted(far, key=lambda each: -each[0])
+    others = "".join(f", {hz:.0f} Hz on {band}" for hz, _, band in rest)
     remedy = _compensation(compensation(made))
     yield Finding(
         severity="note",
         rule="vfo_drift",
         stage="vfo",
-        band=worst[1],
+        band="" if rest else worst,
         path=("vfo", "tank", "compensation_f"),
         words=(
-            f"The VFO drifts {worst[0]:.0f} Hz a degree on {worst[1]}, some <figure> in the first "
-            "twenty minutes; <limit> is customary for a good one."
+            f"The VFO drifts {rate:.0f} Hz a degree on {worst}, some <figure> in the first "
+            f"twenty minutes{others}; <limit> is customary for a good one."
         ),
-        figure=abs(worst[2]),
+        figure=first_hz,
         limit=GOOD_WARM_UP_HZ,
         unit="Hz",
         remedy=remedy,
@@ -232,18 +234,19 @@ def read_out_measured(analysis: Analysis) -> Iterator[Finding]:
     errors = [(row.error, row.band) for row in plan.bands if row.error is not None and row.error.unmeasured]
     if not errors:
         return
-    worst, band = max(errors, key=lambda pair: pair[0].hz)
-    names = " and ".join(worst.unmeasured)
+    (worst, band), *rest = sorted(errors, key=lambda pair: -pair[0].hz)
+    others = "".join(f", on {each} by {error.hz:.0f} Hz" for error, each in rest)
+    names = " and ".join(dict.fromkeys(name for error, _ in errors for name in error.unmeasured))
     side = sideband_at_if(analysis.project.band(band))
     yield Finding(
         severity="note",
         rule="read_out_unmeasured",
         stage="read_out",
-        band=band,
+        band="" if rest else band,
         path=("read_out", f"carrier_{side}_hz" if "carrier" in worst.unmeasured else "helper_measured_hz"),
         words=(
-            f"The display on {band} may be off by <figure> with {names} as "
-            f"marked or computed; measured with this counter it is {worst.measured_hz:.0f} Hz."
+            f"The display on {band} may be off by <figure>{others} with {names} "
+            f"as marked or computed; measured with this counter it is {worst.measured_hz:.0f} Hz."
         ),
         figure=worst.hz,
         unit="Hz",

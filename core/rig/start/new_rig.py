@@ -20,7 +20,7 @@ from core.rig.survey.ordinary import (
     ordinary_mixer,
     typical_crystal,
 )
-from core.rig.survey.terms import EASY_RATIO
+from core.rig.survey.terms import ranges
 from core.stages.vfo import start_up, tank_design
 from core.stages.vfo.tank import TankDesign, WantedRange
 
@@ -66,23 +66,19 @@ def _with_quiet_clock(rig: Project) -> Project:
 def with_tank(rig: Project, tank: Tank | None = None) -> Project:
     """The rig with `tank`, or that with other ordinary parts, for its VFO's ranges.
 
-    It stays as it is where the VFO would pass zero. Bands whose ranges lie far from the highest one get a
-    band-shift capacitor across the tuning.
+    It stays as it is where the VFO would pass zero. Bands outside the highest of the ranges that the survey
+    counts get a band-shift capacitor across the tuning.
     """
     from core.rig.analysis import Analysis
 
     plans = Analysis(rig).frequency_plan
     if min(plan.vfo_low_hz for plan in plans) <= 0:
         return rig
-    highest = max(plan.vfo_high_hz for plan in plans)
+    top, _ = ranges([(plan.vfo_low_hz, plan.vfo_high_hz) for plan in plans])[-1]
     bands = tuple(
-        band.edited(("vfo_shift",), "parallel" if plan.vfo_low_hz * EASY_RATIO < highest else "none")
+        band.edited(("vfo_shift",), "none" if plan.vfo_low_hz >= top else "parallel")
         for band, plan in zip(rig.bands, plans, strict=True)
     )
-    if all(band.vfo_shift == "parallel" for band in bands):
-        # The highest range is itself a wide one, and the plain one.
-        top = max(range(len(plans)), key=lambda n: plans[n].vfo_high_hz)
-        bands = tuple(b.edited(("vfo_shift",), "none") if n == top else b for n, b in enumerate(bands))
     wanted = tuple(
         WantedRange(plan.band, plan.vfo_low_hz, plan.vfo_high_hz, band.vfo_shift)
         for plan, band in zip(plans, bands, strict=True)
