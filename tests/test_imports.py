@@ -43,6 +43,18 @@ def test_the_window_loads_without_sheet_and_touchstone():
     assert not loaded_by(code) & {"scipy.signal", "scipy.optimize", "skrf", "schemdraw", "jinja2"}
 
 
+def test_what_is_loaded_behind_the_window_comes_in_parts_and_is_all_that_placing_crystals_needs():
+    code = (
+        "import os\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nimport sys, importlib\n"
+        "from app.window.start import _LATER\nfor part in _LATER:\n"
+        "    assert part not in sys.modules, part\n    importlib.import_module(part)\n"
+        "before = {name for name in sys.modules if name.startswith('scipy')}\n"
+        "from scipy.optimize import linear_sum_assignment\n"
+        "assert {name for name in sys.modules if name.startswith('scipy')} == before"
+    )
+    assert "scipy.fft" in loaded_by(code), "by far the largest part, and so one of its own"
+
+
 def test_qt_keeps_the_count_of_none(qapp):
     """PySide6 6.12.0 on Python 3.11 takes a reference from None at each such call, and aborts in the end."""
     from PySide6.QtWidgets import QLabel

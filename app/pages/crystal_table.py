@@ -1,7 +1,8 @@
 """The table of a bag of crystals: what each one is, where it goes, and whether it may be chosen."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
+from time import perf_counter
 
 from PySide6.QtCore import (
     QAbstractItemModel,
@@ -10,6 +11,7 @@ from PySide6.QtCore import (
     QPersistentModelIndex,
     QRect,
     Qt,
+    QTimer,
     Signal,
 )
 from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
@@ -41,6 +43,8 @@ _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft
 _Index = QModelIndex | QPersistentModelIndex
 #: Rows by whose texts the columns are made wide enough; a bag of a thousand is not measured whole.
 _MEASURED_ROWS = 60
+#: Rows filled at once, which is more than a screen holds, and how long the others are filled at a time, s.
+_AT_ONCE, _SLICE_S = 80, 0.01
 
 #: Figures with a spread: name in the parameters, name on screen, unit.
 _CONFIDENT = (
@@ -81,6 +85,10 @@ class CrystalTable(QTableWidget):
         self.setColumnHidden(_REMARK, True)
         self.setItemDelegate(_FirstLine(self))
         self.itemChanged.connect(self._changed)
+        #: Rows that are not filled yet; those of a large bag follow in slices, so that the window lives.
+        self._unfilled: Iterator[int] = iter(())
+        self._slice = QTimer(self, singleShot=True, interval=0)
+        self._slice.timeout.connect(self._fill)
         self._shown: list[tuple[BatchRow, int | None, str]] = []
         self._theme = palette.theme()
         #: Height of a row's figures, pixels.
@@ -106,18 +114,31 @@ class CrystalTable(QTableWidget):
             for row in rows
         ]
         former = self._shown if palette.theme() == self._theme else []
+        lacking = set(self._unfilled)
         self._shown, self._theme = shown, palette.theme()
-        self.blockSignals(True)
         self.setRowCount(len(rows))
-        for r, line in enumerate(shown):
-            # A large bag has thousands, and the IF changes few.
-            if r >= len(former) or former[r] != line:
-                self._set_row(r, *line)
-        self.blockSignals(False)
+        # A large bag has thousands, and the IF changes few.
+        self._unfilled = iter(
+            [r for r, line in enumerate(shown) if r >= len(former) or former[r] != line or r in lacking]
+        )
+        self._fill(_AT_ONCE)
         # What the fixture says of all of them alike is read there.
-        self.setColumnHidden(_C0, len({self._text(r, _C0) for r in range(len(rows))} - {""}) < 2)
+        different = {row.parameters.c0_f for row in rows if row.parameters is not None}
+        self.setColumnHidden(_C0, len(different) < 2)
         self._make_room()
         self.viewport().update()
+
+    def _fill(self, most: int | None = None) -> None:
+        """Fill `most` of the rows that are left, or a slice of them, and go on when the window has lived."""
+        self.blockSignals(True)
+        end = perf_counter() + _SLICE_S
+        for done, r in enumerate(self._unfilled, start=1):
+            self._set_row(r, *self._shown[r])
+            self._give_height(r)
+            if done == most or (most is None and perf_counter() > end):
+                self._slice.start()
+                break
+        self.blockSignals(False)
 
     def remark_rect(self, r: int) -> QRect:
         """Where the remark of a row stands on the viewport; empty when it has none."""
@@ -147,10 +168,13 @@ class CrystalTable(QTableWidget):
         broken = any(wide < wanted for wide, wanted in zip(widths, natural, strict=True))
         self.line = _TWO_LINES if broken else _LINE
         for r in range(self.rowCount()):
-            remark = self.remark_rect(r)
-            height = self.line if remark.isEmpty() else self.line + remark.height() + 4
-            if self.rowHeight(r) != height:
-                self.setRowHeight(r, height)
+            self._give_height(r)
+
+    def _give_height(self, r: int) -> None:
+        remark = self.remark_rect(r)
+        height = self.line if remark.isEmpty() else self.line + remark.height() + 4
+        if self.rowHeight(r) != height:
+            self.setRowHeight(r, height)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -207,6 +231,7 @@ class CrystalTable(QTableWidget):
 
     def texts(self) -> list[list[str]]:
         """The texts on show, row by row."""
+        self._fill(len(self._shown))
         return [[self._text(r, c) for c in range(self.columnCount())] for r in range(self.rowCount())]
 
     def _text(self, r: int, c: int) -> str:

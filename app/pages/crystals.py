@@ -40,6 +40,8 @@ from core.stages.outcome import Unsolved
 
 #: A pause in typing after which the readings are taken, milliseconds.
 _PAUSE_MS = 400
+#: More crystals than this are read in one turn of the event loop and placed in the next.
+_LARGE_BAG = 500
 #: The fields of the fixture that each method reads; the others are not shown.
 _FIELDS: dict[CrystalMethod, frozenset[str]] = {
     "bandwidth": frozenset({"method", "source_ohm", "load_ohm", "c0_f"}),
@@ -114,11 +116,15 @@ class CrystalsPage(View):
         self._lay_out()
         self._timer = QTimer(self, singleShot=True, interval=_PAUSE_MS)
         self._timer.timeout.connect(self._take)
+        self._next = QTimer(self, singleShot=True, interval=0)
+        self._next.timeout.connect(self._place)
         bench.settling.connect(self._settle)
         self._shown: tuple[object, ...] = ()
         self._batch: tuple[BatchRow, ...] = ()
         self._of: CrystalBatch | None = None
         self._placement: Placement | None = None
+        #: Why there is no batch.
+        self._reason = ""
         #: What came of the last import of sweeps, and the batch that it made.
         self._told, self._told_of = "", bench.current.crystal_batch
 
@@ -209,6 +215,18 @@ class CrystalsPage(View):
                 self._batch = kept or crystal_bench.batch_of(batch)
             except CopperError as error:
                 reason = str(error)
+        self._reason = reason
+        if kept or len(self._batch) <= _LARGE_BAG:
+            self._place()
+        else:
+            self.fit.setEnabled(False)
+            self.design.setEnabled(False)
+            self._next.start()
+
+    def _place(self) -> None:
+        """Find the places of the crystals that were read, and show all that follows from them."""
+        self._next.stop()
+        bench, batch, reason = self._bench, self._of, self._reason
         ladder = bench.analysis.ladder
         if self._batch and ladder is not None:
             on_hand = bench.analysis.on_hand(ladder)
@@ -319,6 +337,8 @@ class CrystalsPage(View):
         if self._timer.isActive():
             self._timer.stop()
             self._take()
+        if self._next.isActive():
+            self._place()
 
     def hideEvent(self, event: QHideEvent) -> None:
         self._settle()

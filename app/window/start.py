@@ -16,9 +16,21 @@ from app.window.main_window import MainWindow
 from core.model.project import Project
 
 #: The window is up and painted by then, and so long the hand may have it between two imports, milliseconds.
-_AT_REST_MS, _BETWEEN_MS = 1500, 100
-#: Libraries that pages import when they are first looked at, the slow ones in parts.
-_LATER = ("scipy.linalg", "scipy.special", "scipy.sparse", "scipy.optimize", "jinja2", "schemdraw.elements")
+#: Soon, since a page that is looked at earlier imports all that is left in one turn.
+_AT_REST_MS, _BETWEEN_MS = 200, 30
+#: Libraries that pages import when they are first looked at, the slow ones in parts of some 50 ms.
+_LATER = (
+    "numpy.f2py",
+    "numpy.ma",
+    "scipy.special",
+    "scipy.fft",
+    "scipy.linalg",
+    "scipy.sparse",
+    "scipy.spatial",
+    "scipy.optimize",
+    "jinja2",
+    "schemdraw.elements",
+)
 
 
 def application(arguments: Sequence[str] = ()) -> QApplication:
@@ -52,7 +64,7 @@ def open_window(project: Project, file: Path | None = None) -> int:
         settings.remember_file(file)
     window.show()
     QTimer.singleShot(0, window, _collect_again)
-    QTimer.singleShot(_AT_REST_MS, window, lambda: _load_the_rest(window))
+    QTimer.singleShot(_AT_REST_MS, window, lambda: load_the_rest(window))
     QTimer.singleShot(0, window, lambda: window.documents.recover(recovery))
     try:
         return app.exec()
@@ -60,14 +72,14 @@ def open_window(project: Project, file: Path | None = None) -> int:
         mishaps.remove()
 
 
-def _load_the_rest(window: MainWindow, modules: tuple[str, ...] = _LATER) -> None:
+def load_the_rest(window: MainWindow, modules: tuple[str, ...] = _LATER) -> None:
     """Import what pages need that are looked at later, one library after the other while the window rests.
 
     Not in a thread: an import beside Qt's own turns crashes.
     """
     import_module(modules[0])
     if modules[1:]:
-        QTimer.singleShot(_BETWEEN_MS, window, lambda: _load_the_rest(window, modules[1:]))
+        QTimer.singleShot(_BETWEEN_MS, window, lambda: load_the_rest(window, modules[1:]))
 
 
 def _collect_again() -> None:

@@ -103,6 +103,34 @@ def test_opening_a_table_of_sweeps_brings_them_into_the_project(qtbot, crystals_
     assert bench.current == before
 
 
+def test_a_large_bag_is_read_placed_and_written_out_in_turns(qtbot, crystals_page, monkeypatch):
+    bench, table = crystals_page._bench, crystals_page.table
+    monkeypatch.setattr("app.pages.crystal_table._SLICE_S", 0.0)
+    head, *lines = bench.current.crystal_batch.table.splitlines()
+    bag = [f"{n};{lines[n % len(lines)].split(';', 1)[1]}" for n in range(600)]
+    bench.edit(("crystal_batch", "table"), "\n".join([head, *bag]))
+    crystals_page.refresh(bench)
+    # Read, and nothing can be done with it before the places are found.
+    assert not crystals_page.fit.isEnabled()
+    qtbot.waitUntil(lambda: table.rowCount() == 600)
+    assert crystals_page.fit.isEnabled()
+
+    def written():
+        return sum(table.item(row, 2) is not None for row in range(600))
+
+    assert 80 <= written() < 200, "a screenful at once"
+    # Another order meanwhile loses no row, nor does another IF.
+    crystals_page.order.buttons[1].click()
+    bench.edit(("if_hz",), bench.current.if_hz + 100)
+    crystals_page.refresh(bench)
+    qtbot.waitUntil(lambda: written() == 600)
+    qtbot.waitUntil(lambda: not table._slice.isActive())
+    shown = [[table.item(row, column).text() for column in range(8)] for row in range(600)]
+    assert sorted(row[0] for row in shown) == sorted(map(str, range(600)))
+    assert [row[1] for row in shown[:9]] == [*map(str, range(1, 9)), ""]
+    assert all(float(row[2]) > 19 for row in shown)
+
+
 def test_every_method_is_read_whole_in_its_box(qtbot, crystals_page):
     box = crystals_page.form.findChild(QComboBox, "method")
     widest = max(box.fontMetrics().horizontalAdvance(box.itemText(n)) for n in range(box.count()))

@@ -24,7 +24,7 @@ def main() -> None:
     from app.state.settings import Settings
     from app.state.workbench import Workbench
     from app.window.main_window import MainWindow
-    from app.window.start import application
+    from app.window.start import application, load_the_rest
     from core.model.files import load
     from core.model.samples import sample_path
 
@@ -48,6 +48,7 @@ def main() -> None:
             print(f"{name:42s} {1e3 * most:6.0f} ms")
 
         longest("the window's first turns", lambda: None)
+        longest("libraries loaded behind it", lambda: load_the_rest(window))
         longest("other colours, one page made", lambda: window.choose_theme("dark"))
         for name in window.pages.names:
             longest(f"first look at {name}", lambda name=name: window.pages.show_page(name))

@@ -98,6 +98,11 @@ def test_a_name_holds_no_sign_that_nobody_sees(tern, path, sign):
     assert visible(f"2{sign}0") == f"2{sign.encode('unicode_escape').decode()}0"
 
 
+def test_a_list_without_end_is_refused_by_its_count(tern):
+    with pytest.raises(DesignError, match=r"must have at most 500 entries\."):
+        tern.edited(("junk_box", "capacitors_f"), (1e-10,) * 501)
+
+
 def test_a_measured_table_is_held_to_the_limits_of_a_capacitor():
     for table in ("0 100p; 100 1e-30", "0 1000000; 100 10p"):
         with pytest.raises(DesignError, match="the measured table must"):

@@ -135,7 +135,7 @@ def complaint(error: "ErrorDetails", field: FieldInfo | None = None) -> str:
     words = _COMPLAINTS.get(error["type"])
     if words is None:
         return error["msg"].removeprefix("Value error, ").rstrip(".")
-    unit = None if field is None else unit_of(field)
+    unit = None if field is None or error["type"] in ("too_long", "too_short") else unit_of(field)
     return words.format(**{key: _limit(value, unit) for key, value in error.get("ctx", {}).items()})
 
 

@@ -8,6 +8,7 @@ measured sweep, in `crystal_sweep`.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import isfinite, pi, sqrt
 
 from core.model.bench import CrystalMethod
@@ -111,6 +112,8 @@ class Fixture:
         """Both resistances in series, as the crystal sees them [ohm]."""
         return self.source_ohm + self.load_ohm
 
+    # A bag has one fixture, and two thousand crystals.
+    @lru_cache(maxsize=16)  # noqa: B019
     def misjudged(self) -> "tuple[tuple[Fixture, Fixture], ...]":
         """The fixture with each of its parts off by its assumed error, upwards and downwards."""
 
@@ -164,16 +167,14 @@ def _with_fixture(
     `others` are found with one error each, upwards and downwards. Where one gives no crystal at all, as a
     loss that is smaller than its error, the figure is taken to be wholly unknown.
     """
-    names = [name for name in FIGURES if getattr(found, name)]
-    spread = dict.fromkeys(names, 0.0)
-    for pair in others:
-        for name in names:
-            value = getattr(found, name)
-            reads = [getattr(other, name) for other in pair]
-            share = max(
-                abs(each / value - 1) if each is not None and isfinite(each) and each > 0 else 1.0
-                for each in reads
-            )
+    values = {name: value for name in FIGURES if (value := getattr(found, name))}
+    spread = dict.fromkeys(values, 0.0)
+    for up, down in others:
+        for name, value in values.items():
+            share = 0.0
+            for each in (getattr(up, name), getattr(down, name)):
+                off = abs(each / value - 1) if each is not None and isfinite(each) and each > 0 else 1.0
+                share = max(share, off)
             # Errors of factors multiply.
             spread[name] += share * (value + spread[name])
     return checked(replace(found, fixture_spread=tuple(spread.items())))
