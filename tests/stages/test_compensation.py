@@ -162,3 +162,24 @@ def test_a_kind_that_is_too_weak_is_told_with_the_least_that_does():
     for kind in kinds:
         found = compensation(design(tank.edited(("compensation_type",), kind), BAND))
         assert isinstance(found, Unsolved) == (kinds.index(kind) < kinds.index(named.lower())), kind
+
+
+@pytest.mark.parametrize("instead", ["n030", "n075", "p100"])
+def test_what_a_parallel_capacitor_of_its_own_coefficient_leaves_to_the_kind_that_replaces_it(instead):
+    tank = Tank(compensation_type="n030", coil_type="iron_2", parallel_type=instead)
+    kinds = ("n075", "n150", "n220", "n330", "n470", "n750", "n1500")
+    found = {
+        kind: compensation(design(tank.edited(("compensation_type",), kind), BAND))
+        for kind in kinds
+        if kind != instead
+    }
+    does = [kind for kind in found if not isinstance(found[kind], Unsolved)]
+    weak = [kind for kind in found if "larger coefficient" in getattr(found[kind], "reason", "")]
+    assert weak
+    for kind in weak:
+        assert re.search(r"take (\w+)", found[kind].reason)[1].lower() == does[0]
+
+
+def test_values_as_built_are_told_to_three_digits():
+    made = design(Tank(compensation_f=47.234e-12, as_built={"compensating": 47.234e-12}), BAND)
+    assert "The compensating capacitor is 47.2 pF as built; solder " in compensation(made).reason

@@ -307,6 +307,93 @@ def test_a_vfo_that_does_not_start_is_told_what_makes_it_start():
     assert start_up.remedy(hopeless) is None
 
 
+def in_documented_order(feedback, other):
+    """What is tried: a choke, a smaller bias resistor, both, closer coupling by E12, and with both, a device."""
+    choke = {} if feedback.choke_h else {"choke_h": 1e-3}
+    lower = [{"bias_ohm": ohm} for ohm in (680.0, 470.0, 330.0, 220.0, 150.0) if ohm < feedback.bias_ohm]
+    closer = [
+        {"coupling_f": value * 10.0**decade}
+        for decade in (-11, -10)
+        for value in (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
+        if value * 10.0**decade > 1.001 * feedback.coupling_f
+    ] + [{"coupling_f": 1e-9}]
+    last = lower[-1] if lower else {}
+    yield from [choke] if choke else []
+    yield from lower
+    yield from (choke | each for each in lower)
+    yield from closer
+    yield from (choke | last | each for each in closer)
+    yield {"device": other}
+    yield choke | last | {"device": other}
+
+
+#: How each change is told.
+TOLD = {
+    "choke_h": "put a choke of 1 mH in series with the bias resistor",
+    "bias_ohm": "lower the bias resistor to",
+    "coupling_f": "couple closer, with CC",
+    "device": "take a 2N3904",
+}
+
+
+@pytest.mark.parametrize(
+    ("coil_q", "coupling", "choke", "bias", "kinds"),
+    [
+        (150, 22e-12, None, 2200.0, ["coupling_f"]),
+        (150, 22e-12, None, 150.0, ["choke_h", "coupling_f"]),
+        (150, 100e-12, None, 150.0, ["choke_h"]),
+        (150, 100e-12, 1e-3, 2200.0, ["bias_ohm"]),
+        (150, 100e-12, None, 2200.0, ["choke_h", "bias_ohm"]),
+        (60, 22e-12, None, 2200.0, ["coupling_f"]),
+        (30, 22e-12, None, 2200.0, ["choke_h", "bias_ohm", "coupling_f"]),
+        (12, 100e-12, None, 1000.0, ["device"]),
+        (12, 100e-12, 1e-3, 2200.0, ["bias_ohm", "device"]),
+        (12, 22e-12, None, 2200.0, []),
+    ],
+)
+def test_the_first_remedy_that_starts_safely_is_advised(coil_q, coupling, choke, bias, kinds):
+    asked = Feedback(load_ohm=None, coupling_f=coupling, choke_h=choke, bias_ohm=bias)
+    tank = Tank(feedback=asked, coil_q=coil_q)
+    made = design(tank, BAND)
+    assert start_up.least_margin(made) < 2.5
+    found = start_up.remedy(made)
+    for changes in in_documented_order(asked, "2n3904"):
+        trial = tank
+        for name, value in changes.items():
+            trial = trial.edited(("feedback", name), value)
+        again = design(trial, BAND)
+        if all(each.covers for each in again.ranges) and start_up.least_margin(again) >= 2.5:
+            break
+    else:
+        assert (found, kinds) == (None, [])
+        return
+    assert sorted(changes) == sorted(kinds)
+    assert found.tank.feedback.coupling_f == pytest.approx(trial.feedback.coupling_f)
+    assert found.tank == trial.edited(("feedback", "coupling_f"), found.tank.feedback.coupling_f)
+    assert found.margin == pytest.approx(start_up.least_margin(again))
+    words = found.words.split(", and ")
+    assert len(words) == len(kinds)
+    assert all(each.startswith(TOLD[kind]) for each, kind in zip(words, kinds, strict=True))
+
+
+def test_the_least_margin_is_that_of_the_worst_end_of_all_bands():
+    made = design(Tank(), SHIFTED)
+    every = []
+    for band in ("a", "b"):
+        low, high = vfo.dial(made, band).wanted_positions
+        every += [vfo.start_margin(made, band, low), vfo.start_margin(made, band, high)]
+    assert start_up.least_margin(made) == pytest.approx(min(every))
+    nothing = Tank(coil_h=1e-6).edited(("as_built",), {"parallel": 1e-9, "trimmer": 1e-11})
+    assert start_up.least_margin(design(nothing, BAND)) is None
+
+
+def test_a_padder_as_built_where_none_could_do_is_told_as_it_is():
+    # This coil asks for more than the capacitor swings: there is no other padder to tell beside it.
+    made = design(Tank(coil_h=0.7e-6, as_built={"padder": 39e-12}), BAND)
+    rows = {row.ref: row for row in made.parts}
+    assert (rows["CS"].designed, rows["CS"].fitted) == (39e-12, 39e-12)
+
+
 def test_figures_gather_both_ends():
     made = design(Tank(), BAND)
     found = vfo.figures(made, "20m")

@@ -15,10 +15,11 @@ from core.trade.series import neighbours
 
 #: Loop gain over loss below which an oscillator is not sure to start, and below which it cannot.
 SAFE_START, LEAST_START = 2.5, 1.0
-#: A choke that is customary at HF, H, and bias resistors worth trying behind one, ohm; common practice.
+#: A choke that is customary at HF, H; common practice.
 _CHOKE_H = 1e-3
+#: Bias resistors worth trying behind one, ohm; common practice.
 _BIAS_OHM = (680.0, 470.0, 330.0, 220.0, 150.0)
-#: The closest coupling worth trying, F.
+#: The closest coupling worth trying, F; a choice.
 _CLOSEST_F = 1e-9
 
 Change = tuple[str, float | str]
