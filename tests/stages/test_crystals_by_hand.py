@@ -288,6 +288,15 @@ def test_readings_and_what_the_fixture_makes_of_them(method, readings, make, pai
         assert told[name] == pytest.approx(wanted, rel=1e-4, abs=1e-9 * getattr(found, name)), name
 
 
+@pytest.mark.parametrize("measured", [False, True])
+def test_a_ratio_follows_from_readings_alone_where_c0_was_measured(measured):
+    fixture = replace(PARTS, c0_measured=measured)
+    assert from_bandwidth("x", 9e6, 1100.0, 1.5, fixture).ratio_measured is measured
+    assert from_series_capacitor("x", 9.0004e6, 9.0027e6, fixture).ratio_measured is measured
+    # Series and parallel resonance tell the ratio by themselves.
+    assert from_parallel_resonance("x", 9e6, 9.0195e6, fixture).ratio_measured
+
+
 def test_a_figure_whose_error_leaves_no_crystal_is_wholly_unknown():
     # A loss of 0.08 dB that may be 0.1 dB less: Rm by the factors 1 + 1, 1.05 and (0.18/0.08 dB) 1.26.
     found = from_bandwidth("x", 9e6, 1000.0, 0.08, Fixture(c0_f=4.5e-12))

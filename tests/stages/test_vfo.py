@@ -308,7 +308,7 @@ def test_a_vfo_that_does_not_start_is_told_what_makes_it_start():
 
 
 def in_documented_order(feedback, other):
-    """What is tried: a choke, a smaller bias resistor, both, closer coupling by E12, and with both, a device."""
+    """A choke, a smaller bias resistor, both, closer coupling by E12, that with both, another device, all."""
     choke = {} if feedback.choke_h else {"choke_h": 1e-3}
     lower = [{"bias_ohm": ohm} for ohm in (680.0, 470.0, 330.0, 220.0, 150.0) if ohm < feedback.bias_ohm]
     closer = [
