@@ -11,7 +11,7 @@ TOP = Path(__file__).parents[1]
 #: above.
 STOREYS = (
     ("core", "core.trade", "core.circuits", "core.model.values"),
-    ("core.model.stages",),
+    ("core.circuits.active", "core.model.stages"),
     ("core.model",),
     ("core.stages",),
     ("core.stages.crystals", "core.stages.filters", "core.stages.vfo"),

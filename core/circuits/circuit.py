@@ -7,12 +7,20 @@ and number tell what it is for; its reference is for people.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Literal
+from itertools import pairwise
+from math import pi
+from typing import ClassVar, Literal
+
+from core.circuits.units import BOLTZMANN
 
 PartKind = Literal["resistor", "inductor", "capacitor", "crystal"]
 #: Which one of its role: a number along the signal, or the name of what it is switched in for.
 Which = int | str | None
 GROUND = "0"
+#: Temperature of every transistor [K], 27 °C as circuit simulators have it, an electron's charge [C], and
+#: the thermal voltage [V].
+TEMPERATURE_K, ELECTRON = 300.15, 1.602176634e-19
+THERMAL_V = BOLTZMANN * TEMPERATURE_K / ELECTRON
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +66,98 @@ class CoupledCoils:
     which: Which = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bipolar:
+    """A bipolar transistor; leads collector, base, emitter.
+
+    `saturation_a` Is [A], current gains [-], `transition_hz` fT as stated at a collector current of
+    `transition_at_a` [Hz, A], `feedback_f` Cob and `emitter_f` the emitter junction's capacitance [F],
+    `base_ohm` the base resistance [ohm], `early_v` the Early voltage [V]. `sign` is 1 for npn, −1 for pnp.
+    """
+
+    saturation_a: float
+    current_gain: float
+    transition_hz: float
+    transition_at_a: float
+    feedback_f: float
+    emitter_f: float
+    base_ohm: float
+    early_v: float
+    reverse_gain: float = 1.0
+    sign: int = 1
+    takes_current: ClassVar[bool] = True
+
+    @property
+    def transit_s(self) -> float:
+        """Transit time TF [s]: 1/(2 pi fT) less what the two capacitances take at the current of fT."""
+        taken = (self.feedback_f + self.emitter_f) * THERMAL_V / self.transition_at_a
+        return 1 / (2 * pi * self.transition_hz) - taken
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SquareLaw:
+    """A field-effect transistor; leads drain, gate, source.
+
+    `slope_a_v2` k [A/V²] (IDSS/Vp² of a JFET), `threshold_v` Vth, below zero for a JFET's Vp [V],
+    `channel_per_v` lambda [1/V], and constant capacitances Cgs, Cgd, Cds [F]. `sign` is 1 for n-channel, −1
+    for p-channel.
+    """
+
+    slope_a_v2: float
+    threshold_v: float
+    channel_per_v: float = 0.0
+    gate_source_f: float = 0.0
+    gate_drain_f: float = 0.0
+    drain_source_f: float = 0.0
+    sign: int = 1
+    takes_current: ClassVar[bool] = False
+
+
+Device = Bipolar | SquareLaw
+
+
+@dataclass(frozen=True, slots=True)
+class Transistor:
+    """A transistor of three leads: collector, base, emitter, or drain, gate, source."""
+
+    ref: str
+    device: Device
+    role: str = "transistor"
+    which: Which = None
+
+
+@dataclass(frozen=True, slots=True)
+class ControlledSource:
+    """A current of `siemens` [S] times the voltage between two nodes, from one further node to another.
+
+    Leads: where the current leaves, where it enters, plus and minus of the voltage.
+    """
+
+    ref: str
+    siemens: float
+    role: str = "other"
+    which: Which = None
+
+
+Component = Part | Transformer | CoupledCoils | Transistor | ControlledSource
+
+
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """A component soldered between nodes: two, or four for two windings (start and end of each)."""
+    """A component soldered between nodes: two, three for a transistor, four for two windings (start and end
+    of each) and for a controlled source.
+    """
 
-    part: Part | Transformer | CoupledCoils
+    part: Component
     nodes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rail:
+    """A node that the supply holds at a voltage [V], and at ground for signals."""
+
+    node: str
+    volt: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +170,13 @@ class Port:
 
 @dataclass(frozen=True, slots=True)
 class Circuit:
-    """Components between named nodes, `0` being ground, and the ports; without ports nothing drives it."""
+    """Components between named nodes, `0` being ground, the ports, and the supply's rails; without ports
+    nothing drives it.
+    """
 
     branches: tuple[Branch, ...]
     ports: tuple[Port, ...] = ()
+    rails: tuple[Rail, ...] = ()
 
     @property
     def nodes(self) -> tuple[str, ...]:
@@ -87,6 +184,11 @@ class Circuit:
         named = [node for branch in self.branches for node in branch.nodes]
         named += [port.node for port in self.ports]
         return tuple(node for node in dict.fromkeys(named) if node != GROUND)
+
+    @property
+    def transistors(self) -> tuple[tuple[Transistor, tuple[str, ...]], ...]:
+        """Every transistor with its nodes."""
+        return tuple((b.part, b.nodes) for b in self.branches if isinstance(b.part, Transistor))
 
     @property
     def parts(self) -> tuple[Part, ...]:
@@ -101,14 +203,23 @@ class Circuit:
 def _joined(circuit: Circuit, at: Literal["signal", "dc"]) -> Iterator[tuple[str, str]]:
     """Pairs of nodes between which a current can flow."""
     for branch in circuit.branches:
-        if isinstance(branch.part, Part):
-            if at == "signal" or branch.part.kind in ("resistor", "inductor"):
-                yield branch.nodes[0], branch.nodes[1]
+        part, nodes = branch.part, branch.nodes
+        if isinstance(part, Part):
+            if at == "signal" or part.kind in ("resistor", "inductor"):
+                yield nodes[0], nodes[1]
+        elif isinstance(part, Transistor):
+            # Into a gate no direct current flows.
+            leads = nodes if at == "signal" or part.device.takes_current else (nodes[0], nodes[2])
+            yield from pairwise(leads)
+        elif isinstance(part, ControlledSource):
+            continue
         else:
-            yield branch.nodes[0], branch.nodes[1]
-            yield branch.nodes[2], branch.nodes[3]
+            yield nodes[0], nodes[1]
+            yield nodes[2], nodes[3]
     for port in circuit.ports:
         yield port.node, GROUND
+    for rail in circuit.rails:
+        yield rail.node, GROUND
 
 
 def _apart(nodes: Iterable[str], joined: Iterable[tuple[str, str]]) -> tuple[str, ...]:

@@ -2,13 +2,22 @@
 
 A quality factor that is constant with frequency is a resistor whose value follows `hertz`, which simulators
 of the Berkeley family know in expressions; so nothing in the list is approximate. The operating point is
-left out: a circuit of capacitors and crystals has none.
+left out where there is no transistor: a circuit of capacitors and crystals has none.
 """
 
 import re
 from math import pi, sqrt
 
-from core.circuits.circuit import GROUND, Circuit, CoupledCoils, Part, Transformer
+from core.circuits.circuit import (
+    GROUND,
+    Bipolar,
+    Circuit,
+    ControlledSource,
+    CoupledCoils,
+    Part,
+    Transformer,
+    Transistor,
+)
 
 _FORBIDDEN = re.compile(r"[^A-Za-z0-9_]")
 
@@ -94,6 +103,55 @@ class _List:
         if coils.coupling:
             self.add("K", coils.ref, one, two, coils.coupling)
 
+    def transistor(self, part: Transistor, nodes: tuple[str, ...]) -> None:
+        """A transistor with a model of its own."""
+        device, model = part.device, self._names.free(f"model_{part.ref}")
+        out, control, common = nodes
+        if isinstance(device, Bipolar):
+            self.add("Q", part.ref, out, control, common, model)
+            kind, figures = (
+                "NPN" if device.sign > 0 else "PNP",
+                {
+                    "IS": device.saturation_a,
+                    "BF": device.current_gain,
+                    "BR": device.reverse_gain,
+                    "VAF": device.early_v,
+                    "RB": device.base_ohm,
+                    "TF": device.transit_s,
+                    "CJE": device.emitter_f,
+                    "MJE": 0.0,
+                    "CJC": device.feedback_f,
+                    "MJC": 0.0,
+                },
+            )
+        elif device.threshold_v < 0:
+            self.add("J", part.ref, out, control, common, model)
+            kind, figures = (
+                "NJF" if device.sign > 0 else "PJF",
+                {
+                    "VTO": device.threshold_v,
+                    "BETA": device.slope_a_v2,
+                    "LAMBDA": device.channel_per_v,
+                },
+            )
+        else:
+            self.add("M", part.ref, out, control, common, common, model, "W=1u L=1u")
+            kind, figures = (
+                "NMOS" if device.sign > 0 else "PMOS",
+                {
+                    "LEVEL": 1.0,
+                    "VTO": device.sign * device.threshold_v,
+                    "KP": 2 * device.slope_a_v2,
+                    "LAMBDA": device.channel_per_v,
+                },
+            )
+        told = " ".join(f"{name}={value!r}" for name, value in figures.items())
+        self.lines.append(f".model {model} {kind}({told})")
+        if not isinstance(device, Bipolar):
+            self.add("C", f"{part.ref}_gs", control, common, device.gate_source_f)
+            self.add("C", f"{part.ref}_gd", control, out, device.gate_drain_f)
+            self.add("C", f"{part.ref}_ds", out, common, device.drain_source_f)
+
 
 def netlist(
     circuit: Circuit,
@@ -116,8 +174,14 @@ def netlist(
             of.transformer(branch.part.ref, branch.part.ratio, nodes)
         elif isinstance(branch.part, CoupledCoils):
             of.coils(branch.part, nodes)
+        elif isinstance(branch.part, Transistor):
+            of.transistor(branch.part, nodes)
+        elif isinstance(branch.part, ControlledSource):
+            of.add("G", branch.part.ref, *nodes, branch.part.siemens)
         else:
             of.part(branch.part, nodes[0], nodes[1])
+    for rail in circuit.rails:
+        of.add("V", f"rail_{rail.node}", of.nodes[rail.node], GROUND, f"DC {rail.volt!r}")
     told = list(remarks)
     if drive is None:
         source, load = circuit.ports
@@ -136,7 +200,8 @@ def netlist(
             f"* {' '.join(title.split())}",
             *(f"* {' '.join(each.split())}" for each in told),
             *of.lines,
-            ".options noopac",
+            # An operating point only where transistors have one.
+            *([] if circuit.transistors else [".options noopac"]),
             f".ac lin {points} {float(low)!r} {float(high)!r}",
             f".print ac vm({out}) vp({out})",
             ".end",

@@ -11,7 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from core.circuits.circuit import GROUND, Circuit, CoupledCoils, Part, Transformer, without_path
+from core.circuits.circuit import (
+    GROUND,
+    Circuit,
+    ControlledSource,
+    CoupledCoils,
+    Part,
+    Transformer,
+    without_path,
+)
 from core.circuits.ladder import Array, ComplexArray, Values, frozen, impedance
 from core.circuits.unsolved import Unsolved
 
@@ -86,7 +94,11 @@ def _stamped(circuit: Circuit, s: ComplexArray, values: Values) -> _Matrix:
             matrix.voltage(row, nodes[2], nodes[3], -part.ratio)
         elif isinstance(part, CoupledCoils):
             _coupled(matrix, part, nodes, s)
-        else:
+        elif isinstance(part, ControlledSource):
+            for node, sign in ((nodes[0], 1), (nodes[1], -1)):
+                if node != GROUND:
+                    matrix.voltage(matrix.place[node], nodes[2], nodes[3], sign * part.siemens)
+        elif isinstance(part, Part):
             _two_leads(matrix, part, nodes, s, values)
     for port in circuit.ports:
         matrix.admittance(port.node, GROUND, 1 / port.ohm)
@@ -131,6 +143,8 @@ def solve(circuit: Circuit, f_hz: ArrayLike, *, values: Values | None = None) ->
     `ladder.solve`. `Unsolved` names the nodes from which no current can flow, or the frequency at which
     ideal parts leave one undetermined.
     """
+    if circuit.transistors:
+        return Unsolved(f"{circuit.transistors[0][0].ref} is a transistor and wants a bias first.")
     loose = without_path(circuit)
     if loose:
         which, have = ("Node", "has") if len(loose) == 1 else ("Nodes", "have")

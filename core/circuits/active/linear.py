@@ -1,0 +1,208 @@
+"""A circuit at rest made linear: real conductances, capacitances and inverse inductances at its nodes.
+
+Kept apart so that the matrix at every frequency is a sum of constants, Y = G + jwC + Γ/(jw), besides the
+admittances of crystals. What is passive is kept apart from what transistors add, because its noise is that
+of its temperature.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from core.circuits.active.operating import Bias, bias
+from core.circuits.circuit import (
+    ELECTRON,
+    GROUND,
+    TEMPERATURE_K,
+    Bipolar,
+    Branch,
+    Circuit,
+    ControlledSource,
+    CoupledCoils,
+    Part,
+    Transistor,
+)
+from core.circuits.ladder import Array, ComplexArray, impedance
+from core.circuits.units import BOLTZMANN
+from core.circuits.unsolved import Unsolved
+
+#: Share of 4 k T gm that the channel of a field-effect transistor makes [-]; long channel, A. van der Ziel,
+#: Proc. IRE 50 (1962) 1808, from memory.
+_CHANNEL_NOISE = 2 / 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Placed:
+    """A transistor's nodes in the matrix; −1 is ground."""
+
+    ref: str
+    control: int
+    output: int
+    common: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Linear:
+    """Matrices of shape (nodes, nodes): `passive` and `active` G [S], C [F] and Γ [1/H] each.
+
+    `crystals` are branches with their nodes; `noise` lists current sources of transistors as node, node and
+    density [A²/Hz, one-sided]; ports by node and resistance [ohm].
+    """
+
+    nodes: tuple[str, ...]
+    passive: tuple[ComplexArray, ComplexArray, ComplexArray]
+    active: tuple[ComplexArray, ComplexArray]
+    crystals: tuple[tuple[Part, int, int], ...]
+    noise: tuple[tuple[int, int, float], ...]
+    transistors: tuple[Placed, ...]
+    ports: tuple[int, ...]
+    port_ohm: tuple[float, ...]
+    bias: Bias
+
+    def passive_at(self, f_hz: Array) -> ComplexArray:
+        """Admittances of what is passive [S], shape (F, nodes, nodes), without the ports' resistances."""
+        s = 2j * np.pi * f_hz[:, None, None]
+        g, c, gamma = self.passive
+        y: ComplexArray = g + s * c + gamma / s
+        for part, a, b in self.crystals:
+            num, den = impedance(part, s[:, 0, 0], {})
+            for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
+                if row >= 0 and column >= 0:
+                    y[:, row, column] += sign * den / num
+        return y
+
+    def active_at(self, f_hz: Array) -> ComplexArray:
+        """What transistors add to that [S], shape (F, nodes, nodes)."""
+        g, c = self.active
+        y: ComplexArray = g + 2j * np.pi * f_hz[:, None, None] * c
+        return y
+
+
+class _Sums:
+    def __init__(self, nodes: tuple[str, ...]) -> None:
+        self.place = {node: n for n, node in enumerate(nodes)}
+        self.matrices = {name: np.zeros((len(nodes), len(nodes)), dtype=complex) for name in _NAMES}
+
+    def at(self, node: str) -> int:
+        return self.place.get(node, -1)
+
+    def add(self, name: str, into: tuple[int, int], across: tuple[int, int], value: complex) -> None:
+        """A current of `value` times the voltage across two nodes, from the first of `into` to the second."""
+        matrix = self.matrices[name]
+        for row, sign in zip(into, (1, -1), strict=True):
+            for column, way in zip(across, (1, -1), strict=True):
+                if row >= 0 and column >= 0:
+                    matrix[row, column] += sign * way * value
+
+    def between(self, name: str, a: int, b: int, value: complex) -> None:
+        self.add(name, (a, b), (a, b), value)
+
+
+_NAMES = ("g", "c", "gamma", "active_g", "active_c")
+
+
+@lru_cache(maxsize=256)
+def linear(circuit: Circuit) -> Linear | Unsolved:
+    """The circuit around its bias, or why it has none."""
+    at_rest = bias(circuit)
+    if isinstance(at_rest, Unsolved):
+        return at_rest
+    supplied = {rail.node for rail in circuit.rails} | {GROUND}
+    inner = {
+        part.ref: f"{part.ref} base"
+        for part, _ in circuit.transistors
+        if isinstance(part.device, Bipolar) and part.device.base_ohm > 0
+    }
+    nodes = (*(node for node in circuit.nodes if node not in supplied), *inner.values())
+    sums, crystals, noise, placed = _Sums(nodes), [], [], []
+    for branch in circuit.branches:
+        part, (a, b) = branch.part, (sums.at(branch.nodes[0]), sums.at(branch.nodes[1]))
+        if isinstance(part, Part):
+            if part.kind == "crystal":
+                crystals.append((part, a, b))
+            else:
+                _two_leads(sums, part, a, b)
+        elif isinstance(part, CoupledCoils):
+            problem = _coils(sums, part, branch)
+            if problem is not None:
+                return problem
+        elif isinstance(part, ControlledSource):
+            across = (sums.at(branch.nodes[2]), sums.at(branch.nodes[3]))
+            sums.add("active_g", (a, b), across, part.siemens)
+        elif isinstance(part, Transistor):
+            base = sums.at(inner.get(part.ref, branch.nodes[1]))
+            place = Placed(ref=part.ref, control=base, output=a, common=sums.at(branch.nodes[2]))
+            if part.ref in inner:
+                assert isinstance(part.device, Bipolar)
+                sums.between("g", b, base, 1 / part.device.base_ohm)
+            placed.append(place)
+            noise += _transistor(sums, part, place, at_rest)
+        else:
+            return Unsolved(f"{part.ref} is an ideal transformer; give it windings with a coupling below 1.")
+    made = sums.matrices
+    return Linear(
+        nodes=nodes,
+        passive=(made["g"], made["c"], made["gamma"]),
+        active=(made["active_g"], made["active_c"]),
+        crystals=tuple(crystals),
+        noise=tuple(noise),
+        transistors=tuple(placed),
+        ports=tuple(sums.at(port.node) for port in circuit.ports),
+        port_ohm=tuple(port.ohm for port in circuit.ports),
+        bias=at_rest,
+    )
+
+
+def _two_leads(sums: _Sums, part: Part, a: int, b: int) -> None:
+    lossy = 1 if part.q is None else 1 - 1j / part.q
+    if part.kind == "resistor":
+        sums.between("g", a, b, 1 / part.value)
+    elif part.kind == "capacitor":
+        sums.between("c", a, b, part.value * lossy)
+    else:
+        sums.between("gamma", a, b, 1 / (part.value * lossy))
+
+
+def _coils(sums: _Sums, coils: CoupledCoils, branch: Branch) -> Unsolved | None:
+    if not coils.coupling < 1:
+        return Unsolved(f"{coils.ref} is coupled by 1 or more; no winding is: give it a coupling below 1.")
+    lossy = 1 if coils.q is None else 1 - 1j / coils.q
+    mutual = coils.coupling * np.sqrt(coils.primary_h * coils.secondary_h)
+    spread = lossy * (coils.primary_h * coils.secondary_h - mutual**2)
+    one, two = ((sums.at(branch.nodes[n]), sums.at(branch.nodes[n + 1])) for n in (0, 2))
+    sums.add("gamma", one, one, coils.secondary_h / spread)
+    sums.add("gamma", two, two, coils.primary_h / spread)
+    sums.add("gamma", one, two, -mutual / spread)
+    sums.add("gamma", two, one, -mutual / spread)
+    return None
+
+
+def _transistor(sums: _Sums, part: Transistor, at: Placed, rest: Bias) -> list[tuple[int, int, float]]:
+    """Stamp a transistor; its sources of noise."""
+    device, point = part.device, rest.transistors[part.ref]
+    into, across = (
+        {"output": (at.output, at.common), "control": (at.control, at.common)},
+        (
+            (at.control, at.common),
+            (at.output, at.common),
+        ),
+    )
+    for name, table in (("output", point.series.output), ("control", point.series.control)):
+        sums.add("active_g", into[name], across[0], table[1, 0])
+        sums.add("active_g", into[name], across[1], table[0, 1])
+    charge = point.series.charge
+    sums.add("active_c", into["control"], across[0], charge[1, 0])
+    sums.add("active_c", into["control"], across[1], charge[0, 1])
+    if isinstance(device, Bipolar):
+        sums.between("c", at.control, at.common, device.emitter_f)
+        sums.between("c", at.control, at.output, device.feedback_f)
+        return [
+            (at.output, at.common, 2 * ELECTRON * abs(point.output_a)),
+            (at.control, at.common, 2 * ELECTRON * abs(point.control_a)),
+        ]
+    sums.between("c", at.control, at.common, device.gate_source_f)
+    sums.between("c", at.control, at.output, device.gate_drain_f)
+    sums.between("c", at.output, at.common, device.drain_source_f)
+    thermal = 4 * BOLTZMANN * TEMPERATURE_K * _CHANNEL_NOISE
+    return [(at.output, at.common, thermal * abs(float(point.series.output[1, 0])))]

@@ -1,0 +1,303 @@
+"""Direct currents of a circuit with transistors: Newton's method on its nodes.
+
+Modified nodal analysis with coils as wires and capacitors as gaps. Junctions step logarithmically (L. W.
+Nagel, SPICE2, ERL-M520, 1975, from memory), gates by a bounded step; where that does not settle, conductances
+across the junctions are taken away decade by decade, and then the supply is raised step by step. Such
+conductances never reach the signal's equations.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from math import isfinite, log, sqrt
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from core.circuits.active.taylor import Taylor, taylor
+from core.circuits.circuit import (
+    GROUND,
+    THERMAL_V,
+    Bipolar,
+    Circuit,
+    ControlledSource,
+    CoupledCoils,
+    Part,
+    Transformer,
+    Transistor,
+    without_dc_path,
+)
+from core.circuits.ladder import Array
+from core.circuits.unsolved import Unsolved
+
+_MOST_STEPS = 100
+#: A node stands when it moves by less than this, V, and this share of itself [-].
+_STILL_V, _STILL = 1e-9, 1e-9
+#: Conductances across junctions, taken away one after the other, S.
+_HELPS_S = (*(10.0**-n for n in range(2, 13)), 0.0)
+_SUPPLY_STEPS = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperatingPoint:
+    """A transistor at rest.
+
+    `output_a` collector or drain current, `control_a` base current [A]; `control_v` Vbe or Vgs behind the
+    base resistance, `output_v` Vce or Vds [V]; `series` the device's equations around this point.
+    """
+
+    output_a: float
+    control_a: float
+    control_v: float
+    output_v: float
+    series: Taylor
+
+    @property
+    def watt(self) -> float:
+        """What heats the transistor, W."""
+        return self.output_a * self.output_v + self.control_a * self.control_v
+
+
+@dataclass(frozen=True, slots=True)
+class Bias:
+    """Direct voltages of every node [V], and each transistor at rest by its reference."""
+
+    volts: Mapping[str, float]
+    transistors: Mapping[str, OperatingPoint]
+    steps: int
+
+
+class _Equations:
+    """G x = i with x the nodes' voltages and the currents of coils and rails, without the transistors."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self.nodes = [*circuit.nodes]
+        self.nodes += [rail.node for rail in circuit.rails if rail.node not in self.nodes]
+        self.inner = {
+            part.ref: f"{part.ref} base"
+            for part, _ in circuit.transistors
+            if isinstance(part.device, Bipolar) and part.device.base_ohm > 0
+        }
+        self.nodes += self.inner.values()
+        self.place = {node: n for n, node in enumerate(self.nodes)}
+        wires = [pair for branch in circuit.branches for pair in _wires(branch.part, branch.nodes)]
+        size = len(self.nodes) + len(wires) + len(circuit.rails)
+        self.matrix, self.driven = np.zeros((size, size)), np.zeros(size)
+        for branch in circuit.branches:
+            part = branch.part
+            if isinstance(part, Part) and part.kind == "resistor":
+                self._conductance(branch.nodes[0], branch.nodes[1], 1 / part.value)
+            elif isinstance(part, ControlledSource):
+                self._controlled(branch.nodes, part.siemens)
+            elif isinstance(part, Transistor) and part.ref in self.inner:
+                assert isinstance(part.device, Bipolar)
+                self._conductance(branch.nodes[1], self.inner[part.ref], 1 / part.device.base_ohm)
+        for port in circuit.ports:
+            self._conductance(port.node, GROUND, 1 / port.ohm)
+        row = len(self.nodes)
+        for a, b in wires:
+            self._held(row, a, b, 0.0)
+            row += 1
+        for rail in circuit.rails:
+            self._held(row, rail.node, GROUND, rail.volt)
+            row += 1
+        self.devices = []
+        for part, nodes in circuit.transistors:
+            leads = (nodes[0], self.inner.get(part.ref, nodes[1]), nodes[2])
+            self.devices.append((part, [self.place.get(node, -1) for node in leads]))
+
+    def _conductance(self, a: str, b: str, siemens: float) -> None:
+        self._controlled((a, b, a, b), siemens)
+
+    def _controlled(self, nodes: tuple[str, ...], siemens: float) -> None:
+        for row, sign in ((nodes[0], 1), (nodes[1], -1)):
+            for column, way in ((nodes[2], 1), (nodes[3], -1)):
+                if row != GROUND and column != GROUND:
+                    self.matrix[self.place[row], self.place[column]] += sign * way * siemens
+
+    def _held(self, row: int, a: str, b: str, volt: float) -> None:
+        for node, sign in ((a, 1.0), (b, -1.0)):
+            if node != GROUND:
+                self.matrix[row, self.place[node]] += sign
+                self.matrix[self.place[node], row] += sign
+        self.driven[row] = volt
+
+
+def _wires(part: object, nodes: tuple[str, ...]) -> list[tuple[str, str]]:
+    if isinstance(part, Part) and part.kind == "inductor":
+        return [(nodes[0], nodes[1])]
+    if isinstance(part, Transformer | CoupledCoils):
+        return [(nodes[0], nodes[1]), (nodes[2], nodes[3])]
+    return []
+
+
+@lru_cache(maxsize=256)
+def bias(circuit: Circuit) -> Bias | Unsolved:
+    """Every direct voltage and current of a circuit, or why there is no such state."""
+    loose = without_dc_path(circuit)
+    leads = {node for _, nodes in circuit.transistors for node in nodes}
+    hanging = [node for node in loose if node in leads]
+    if hanging:
+        return Unsolved(
+            f"No direct current reaches node {hanging[0]} at a transistor; give it a resistor or a choke."
+        )
+    equations = _Equations(_without(circuit, frozenset(loose)))
+    found = _settled(equations)
+    if found is None:
+        return Unsolved(
+            "The direct currents do not settle: no state of these transistors fits these resistors; change "
+            "the resistor changed last."
+        )
+    x, points, steps = found
+    volts = {node: float(x[n]) for node, n in equations.place.items() if node not in equations.inner.values()}
+    return Bias(MappingProxyType(volts), MappingProxyType(points), steps)
+
+
+def _without(circuit: Circuit, loose: frozenset[str]) -> Circuit:
+    """The circuit without nodes that direct current does not reach; only capacitors end there."""
+    kept = tuple(b for b in circuit.branches if not loose & set(b.nodes))
+    return Circuit(kept, tuple(p for p in circuit.ports if p.node not in loose), circuit.rails)
+
+
+_Found = tuple[NDArray[Any], dict[str, OperatingPoint], int]
+
+
+def _settled(equations: _Equations) -> _Found | None:
+    size = len(equations.driven)
+    start = np.zeros(size)
+    state = _Controls(equations)
+    found = _newton(equations, start, state, 0.0, 1.0)
+    if found is not None:
+        return found
+    state, x = _Controls(equations), start
+    for siemens in _HELPS_S:
+        found = _newton(equations, x, state, siemens, 1.0)
+        if found is None:
+            break
+        x = found[0]
+    if found is not None:
+        return found
+    state, x = _Controls(equations), start
+    for share in np.linspace(1 / _SUPPLY_STEPS, 1.0, _SUPPLY_STEPS):
+        found = _newton(equations, x, state, 0.0, float(share))
+        if found is None:
+            return None
+        x = found[0]
+    return found
+
+
+class _Controls:
+    """Control and output voltage of each transistor as last tried, which bound the next step."""
+
+    def __init__(self, equations: _Equations) -> None:
+        self.tried: list[tuple[float, float]] = []
+        for part, _ in equations.devices:
+            device = part.device
+            if isinstance(device, Bipolar):
+                self.tried.append((device.sign * 0.6, device.sign * 1.0))
+            else:
+                self.tried.append((device.sign * (device.threshold_v + 0.5), device.sign * 1.0))
+
+
+def _newton(
+    equations: _Equations, x: NDArray[Any], state: _Controls, help_s: float, share: float
+) -> _Found | None:
+    count = len(equations.nodes)
+    for step in range(1, _MOST_STEPS + 1):
+        matrix, driven = equations.matrix.copy(), equations.driven * share
+        points: dict[str, OperatingPoint] = {}
+        for (part, (out, control, common)), (u, w) in zip(equations.devices, state.tried, strict=True):
+            try:
+                series = taylor(part.device, u, w)
+            except OverflowError:
+                return None
+            points[part.ref] = OperatingPoint(
+                output_a=float(series.output[0, 0]),
+                control_a=float(series.control[0, 0]),
+                control_v=u,
+                output_v=w,
+                series=series,
+            )
+            for node, table in ((out, series.output), (control, series.control)):
+                _stamp(matrix, driven, (node, common), (control, out, common), table, u, w)
+            if help_s:
+                for a, b in ((control, common), (control, out)):
+                    _pair(matrix, a, b, help_s)
+        try:
+            new = np.linalg.solve(matrix, driven)
+        except np.linalg.LinAlgError:
+            return None
+        if not np.isfinite(new).all():
+            return None
+        bounded = _bounded(equations, state, new)
+        still = np.abs(new[:count] - x[:count]) <= _STILL_V + _STILL * np.abs(new[:count])
+        x = new
+        if still.all() and not bounded:
+            return x, points, step
+    return None
+
+
+def _stamp(
+    matrix: Array,
+    driven: Array,
+    between: tuple[int, int],
+    leads: tuple[int, int, int],
+    table: Array,
+    u: float,
+    w: float,
+) -> None:
+    """A current from node to node, linear around (u, w) in the voltages control and output to common."""
+    by_u, by_w = float(table[1, 0]), float(table[0, 1])
+    rest = float(table[0, 0]) - by_u * u - by_w * w
+    control, out, common = leads
+    for row, sign in ((between[0], 1.0), (between[1], -1.0)):
+        if row < 0:
+            continue
+        driven[row] -= sign * rest
+        for column, value in ((control, by_u), (out, by_w), (common, -by_u - by_w)):
+            if column >= 0:
+                matrix[row, column] += sign * value
+
+
+def _pair(matrix: Array, a: int, b: int, siemens: float) -> None:
+    for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
+        if row >= 0 and column >= 0:
+            matrix[row, column] += sign * siemens
+
+
+def _bounded(equations: _Equations, state: _Controls, x: NDArray[Any]) -> bool:
+    """Move the voltages at which the devices are taken next; True where a step was cut."""
+    cut = False
+
+    def at(node: int) -> float:
+        return float(x[node]) if node >= 0 else 0.0
+
+    for n, (part, (out, control, common)) in enumerate(equations.devices):
+        u, w = at(control) - at(common), at(out) - at(common)
+        old_u, old_w = state.tried[n]
+        sign, device = part.device.sign, part.device
+        if isinstance(device, Bipolar):
+            high = THERMAL_V * log(THERMAL_V / (sqrt(2) * device.saturation_a))
+            new_u = sign * _junction(sign * u, sign * old_u, high)
+            new_c = sign * _junction(sign * (u - w), sign * (old_u - old_w), high)
+            new_w = new_u - new_c
+        else:
+            most = 0.5 * (1 + abs(device.threshold_v))
+            new_u = old_u + min(max(u - old_u, -most), most)
+            new_w = w
+        cut = cut or abs(new_u - u) > _STILL_V or abs(new_w - w) > _STILL_V
+        state.tried[n] = (new_u, new_w)
+    return cut
+
+
+def _junction(new: float, old: float, high: float) -> float:
+    """A junction's next voltage: beyond `high` it rises by the logarithm only."""
+    if new <= high or abs(new - old) <= 2 * THERMAL_V:
+        return new
+    if old > 0:
+        argument = 1 + (new - old) / THERMAL_V
+        return old + THERMAL_V * log(argument) if argument > 0 else high
+    limited = THERMAL_V * log(new / THERMAL_V)
+    return limited if isfinite(limited) else high

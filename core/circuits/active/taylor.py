@@ -1,0 +1,104 @@
+"""Currents and charges of transistors with every derivative that is wanted.
+
+A bipolar transistor after Gummel and Poon, reduced to what data sheets tell (H. K. Gummel, H. C. Poon, Bell
+Syst. Tech. J. 49 (1970) 827, from memory): exponential junctions, Early effect, base resistance, diffusion
+charge from the transition frequency. A field-effect transistor by the square law with the channel's slope.
+No fall of current gain at high current, no breakdown, constant capacitances.
+"""
+
+from dataclasses import dataclass
+from math import exp
+
+import numpy as np
+
+from core.circuits.circuit import THERMAL_V, Bipolar, Device, SquareLaw
+from core.circuits.ladder import Array
+
+#: Terms of a Taylor series in two voltages up to the third order: entry (a, b) belongs to u^a w^b.
+_TERMS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Taylor:
+    """Currents and charge of a transistor around a point, as Taylor coefficients, shape (4, 4) each.
+
+    In u, the control voltage (base or gate to emitter or source), and w, the output voltage (collector or
+    drain to there): `output` current [A], `control` current [A] and `charge` between control and emitter [C]
+    besides those of the constant capacitances.
+    """
+
+    output: Array
+    control: Array
+    charge: Array
+
+
+def _times(series: Array, constant: float, u: float, w: float) -> Array:
+    """A Taylor series times constant + u x + w y; terms above the third order are not kept right."""
+    made = constant * series
+    made[1:] += u * series[:-1]
+    made[:, 1:] += w * series[:, :-1]
+    return made
+
+
+#: exp(x/VT) as a series in x.
+_POWERS = np.array([1.0, 1 / THERMAL_V, 1 / (2 * THERMAL_V**2), 1 / (6 * THERMAL_V**3)])
+#: exp((u − w)/VT) as a series in u and w.
+_DIFFERENCE = np.outer(_POWERS, _POWERS * np.array([1.0, -1.0, 1.0, -1.0]))
+_CONTROL = np.zeros((_TERMS, _TERMS))
+_CONTROL[:, 0] = _POWERS
+_ONE = np.zeros((_TERMS, _TERMS))
+_ONE[0, 0] = 1.0
+_NONE = np.zeros((_TERMS, _TERMS))
+
+
+def taylor(device: Device, u: float, w: float) -> Taylor:
+    """A transistor's series around control voltage `u` and output voltage `w` [V]."""
+    if device.sign > 0:
+        return _bipolar(device, u, w) if isinstance(device, Bipolar) else _square_law(device, u, w)
+    mirrored = _bipolar(device, -u, -w) if isinstance(device, Bipolar) else _square_law(device, -u, -w)
+    return Taylor(_MIRROR * mirrored.output, _MIRROR * mirrored.control, _MIRROR * mirrored.charge)
+
+
+#: i(u, w) = −i(−u, −w) of the mirrored device.
+_MIRROR = np.array([[-((-1.0) ** (a + b)) for b in range(_TERMS)] for a in range(_TERMS)])
+
+
+def _bipolar(device: Bipolar, u: float, w: float) -> Taylor:
+    forward = device.saturation_a * exp(u / THERMAL_V) * _CONTROL
+    backward = device.saturation_a * exp((u - w) / THERMAL_V) * _DIFFERENCE
+    early = (1 - (u - w) / device.early_v, -1 / device.early_v, 1 / device.early_v)
+    injected = forward - device.saturation_a * _ONE
+    reverse = (backward - device.saturation_a * _ONE) / device.reverse_gain
+    return Taylor(
+        output=_times(forward - backward, *early) - reverse,
+        control=injected / device.current_gain + reverse,
+        charge=device.transit_s * _times(injected, *early),
+    )
+
+
+def _square_law(device: SquareLaw, u: float, w: float) -> Taylor:
+    if w < 0:
+        return Taylor(_ends_exchanged(_square_law(device, u - w, -w).output), _NONE, _NONE)
+    over = u - device.threshold_v
+    if over <= 0:
+        return Taylor(_NONE, _NONE, _NONE)
+    current = device.slope_a_v2 * _times(_ONE, 1 + device.channel_per_v * w, 0.0, device.channel_per_v)
+    if w >= over:
+        current = _times(_times(current, over, 1.0, 0.0), over, 1.0, 0.0)
+    else:
+        current = _times(_times(current, 2 * over - w, 2.0, -1.0), w, 0.0, 1.0)
+    return Taylor(current, _NONE, _NONE)
+
+
+def _ends_exchanged(series: Array) -> Array:
+    """The series of −i(u − w, −w) from that of i: drain and source have changed places."""
+    found = np.zeros((_TERMS, _TERMS))
+    for a in range(_TERMS):
+        for b in range(_TERMS - a):
+            term = series[a, b] * _ONE
+            for _ in range(a):
+                term = _times(term, 0.0, 1.0, -1.0)
+            for _ in range(b):
+                term = _times(term, 0.0, 0.0, -1.0)
+            found -= term
+    return found
