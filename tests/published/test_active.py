@@ -452,7 +452,7 @@ def test_a_lead_without_direct_current_is_told():
 
 
 def test_a_netlist_has_every_transistor_with_its_model_and_capacitances():
-    """As netlists, ngspice 39 gives S21 of all nine amplifiers to 6e-7, all that it prints (tried by hand)."""
+    """As netlists, ngspice 39 gives S21 of all nine amplifiers to 6e-7, all that it prints; by hand."""
     text = netlist(amplifier("c12"), "three transistors", (1e6, 30e6)).splitlines()
     assert [line.split()[0] for line in text if line.startswith("Q_")] == ["Q_Q1", "Q_Q2", "Q_Q3"]
     assert "V_rail_vcc vcc 0 DC 12.0" in text

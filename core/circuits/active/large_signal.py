@@ -52,7 +52,7 @@ class _Solver:
         self.around = around
 
     def volts(self, f_hz: float, currents: ComplexArray) -> ComplexArray:
-        """Node voltages [V], and a zero for ground, of currents into the nodes [A], shape (nodes + 1,)."""
+        """Node voltages [V], and a zero for ground, at `f_hz` [Hz] of currents into the nodes [A]."""
         # At a difference or a sum of tones below zero the answer is the conjugate of that above.
         f = np.array([abs(f_hz)])
         y = (self.around.passive_at(f) + self.around.active_at(f))[0]
@@ -63,7 +63,7 @@ class _Solver:
         return np.append(found if f_hz >= 0 else found.conj(), 0.0)
 
     def driven(self, f_hz: float) -> ComplexArray:
-        """Node voltages [V] with an EMF of 1 V behind the first port's resistance."""
+        """Node voltages [V] at `f_hz` [Hz] with an EMF of 1 V behind the first port's resistance."""
         currents = np.zeros(len(self.around.nodes) + 1, dtype=complex)
         currents[self.around.ports[0]] = 1 / self.around.port_ohm[0]
         return self.volts(f_hz, currents)

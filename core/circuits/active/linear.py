@@ -61,7 +61,7 @@ class Linear:
     bias: Bias
 
     def passive_at(self, f_hz: Array) -> ComplexArray:
-        """Admittances of what is passive [S], shape (F, nodes, nodes), without the ports' resistances."""
+        """Admittances of what is passive [S] at `f_hz` [Hz], shape (F, nodes, nodes), without the ports."""
         s = 2j * np.pi * f_hz[:, None, None]
         g, c, gamma = self.passive
         y: ComplexArray = g + s * c + gamma / s
@@ -73,18 +73,21 @@ class Linear:
         return y
 
     def active_at(self, f_hz: Array) -> ComplexArray:
-        """What transistors add to that [S], shape (F, nodes, nodes)."""
+        """What transistors add to that [S] at `f_hz` [Hz], shape (F, nodes, nodes)."""
         g, c = self.active
         y: ComplexArray = g + 2j * np.pi * f_hz[:, None, None] * c
         return y
 
 
 class _Sums:
+    """The matrices as they are stamped."""
+
     def __init__(self, nodes: tuple[str, ...]) -> None:
         self.place = {node: n for n, node in enumerate(nodes)}
         self.matrices = {name: np.zeros((len(nodes), len(nodes)), dtype=complex) for name in _NAMES}
 
     def at(self, node: str) -> int:
+        """A node's place; −1 for ground and the rails."""
         return self.place.get(node, -1)
 
     def add(self, name: str, into: tuple[int, int], across: tuple[int, int], value: complex) -> None:
@@ -96,6 +99,7 @@ class _Sums:
                     matrix[row, column] += sign * way * value
 
     def between(self, name: str, a: int, b: int, value: complex) -> None:
+        """A part of two leads."""
         self.add(name, (a, b), (a, b), value)
 
 
