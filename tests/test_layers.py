@@ -15,6 +15,7 @@ STOREYS = (
     ("core.model",),
     ("core.stages",),
     ("core.stages.crystals", "core.stages.filters", "core.stages.vfo"),
+    ("core.stages.kinds",),
     ("core.rig.plan",),
     ("core.rig.bench", "core.rig.levels", "core.rig.spurs"),
     ("core.rig.read_out", "core.rig.survey"),

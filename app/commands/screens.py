@@ -83,6 +83,8 @@ def views(window: "MainWindow") -> Iterator[str]:
 
 def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignore[no-untyped-def]
     """Name of each view and what brings it on screen."""
+    from core.stages.kinds.table import KINDS
+
     bench = window.bench
 
     def rig(way: str) -> Callable[[], object]:
@@ -109,7 +111,7 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
         if each.kind not in seen:
             seen.add(each.kind)
             yield f"stage-{each.kind.replace('_', '-')}", stage(each.id)
-            if each.kind == "ladder":
+            if KINDS[each.kind].ladder(each) is not None:
                 yield "stage-ladder-figures", ladder_figures(each.id)
     yield "vfo", lambda: (bench.select(("vfo",)), window.pages.show_page("Stage"))
     yield "carrier", lambda: (bench.select(("carrier",)), window.pages.show_page("Stage"))

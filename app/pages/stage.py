@@ -4,15 +4,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout
 
 from app.stage_views.base import StageView
-from app.stage_views.block import BlockView
 from app.stage_views.carrier import CarrierView
-from app.stage_views.front_filter import FrontFilterView
-from app.stage_views.ladder import LadderView
+from app.stage_views.kinds import view_of
 from app.stage_views.vfo import VfoView
 from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.view import View
-from core.model.stages.filters import BandPass, LadderFilter, LowPass
 
 _LEAST_HEIGHT = 400
 
@@ -81,9 +78,7 @@ def _view_for(bench: Workbench) -> type[StageView] | None:
     stage = bench.selected_stage
     if stage is None:
         return _OSCILLATORS.get(bench.selection[0]) if bench.selection else None
-    if isinstance(stage, LadderFilter):
-        return LadderView
-    return FrontFilterView if isinstance(stage, BandPass | LowPass) else BlockView
+    return view_of(stage.kind)
 
 
 def _what_to_select(bench: Workbench) -> str:

@@ -161,15 +161,15 @@ class TolerancePage(View):
             self.choice.addItems(titles)
         place = next((n for n, each in enumerate(self._choices) if _key(each) == chosen), None)
         if place is None:
-            place = next((n for n, each in enumerate(self._choices) if each.kind == "ladder"), 0)
+            place = next((n for n, each in enumerate(self._choices) if each.judging.asked), 0)
         self.choice.setCurrentIndex(place if self._choices else -1)
         self._show_fields()
 
     def _show_fields(self) -> None:
         """Only what scatters in the chosen filter, and the limits that it is held to."""
         index = self.choice.currentIndex()
-        ladder = index < 0 or self._choices[index].kind == "ladder"
-        without = frozenset() if ladder else LADDERS_ALONE
+        asked = index < 0 or self._choices[index].judging.asked is not None
+        without = frozenset() if asked else LADDERS_ALONE
         self.form.show_only([name for name in Scatter.model_fields if name not in without])
 
     def restyle(self) -> None:
@@ -257,7 +257,7 @@ class TolerancePage(View):
         run, source = self._run, self._source
         assert run is not None  # callers have checked
         assert source is not None
-        limits = scattered.limits(run, source.tried.kind, self._bench.current.scatter)
+        limits = scattered.limits(run, source.tried.judging, self._bench.current.scatter)
         for plot, figure in zip(self.figures, run.measured, strict=True):
             plot.show_limits(*limits[figure.key])
         first = run.measured[0]

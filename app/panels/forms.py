@@ -34,6 +34,7 @@ from app.style.plain import Text, on_button
 from app.widgets.drawn import Drawn
 from app.widgets.number_field import tooltip_of
 from app.widgets.reason_line import ReasonLine
+from core.model.stages.filters import SwitchedFilter
 from core.model.values.base import Model, Path
 from core.model.values.quantities import unit_of
 
@@ -218,7 +219,7 @@ class _MembersRow(Row):
     @property
     def _serves(self) -> bool:
         """Whether the members name the bands they serve; else they are the bands themselves."""
-        return "bands" in self._model.model_fields
+        return issubclass(self._model, SwitchedFilter)
 
     def show_value(self, value: tuple[Model, ...]) -> None:
         self._members = value
@@ -238,10 +239,8 @@ class _MembersRow(Row):
 
     def _added(self) -> None:
         like = self._members[0] if self._members else self._model()
-        fresh = like.edited(("bands",), (self.form.picture.band,))
-        for name in ("as_built", "centre_hz", "cutoff_hz"):
-            if name in self._model.model_fields:
-                fresh = fresh.edited((name,), self._model.model_fields[name].default)
+        assert isinstance(like, SwitchedFilter)  # only such serve bands
+        fresh = like.like_it_for(self.form.picture.band)
         self.apply((*self._members, fresh))
 
     def _removed(self) -> None:

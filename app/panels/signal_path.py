@@ -30,7 +30,8 @@ from app.widgets.view import View
 from core.model.values.base import Path
 from core.rig.findings import Finding
 from core.rig.rules import inspect
-from core.rig.start.new_rig import STAGE_KINDS, default_stage
+from core.rig.start.new_rig import default_stage
+from core.stages.kinds.table import KINDS
 
 _OSCILLATORS: dict[Path, str] = {
     ("vfo",): "The VFO, the variable-frequency oscillator that the dial turns",
@@ -392,7 +393,7 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
         menu = QMenu(self)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         menu.setTitle("Insert")
-        for kind in STAGE_KINDS:
+        for kind in KINDS:
             menu.addAction(words.kind(kind), partial(self.insert, kind, gap))
         return menu
 

@@ -27,18 +27,16 @@ from PySide6.QtGui import (
 from PySide6.QtSvg import QSvgRenderer
 
 from app.sheet.curve import curve_svg
-from app.sheet.schematic import schematic_svg
-from app.sheet.tank_schematic import tank_svg
+from app.sheet.drawings import drawn
 from app.state.settings import Paper
 from app.style import words
-from core.circuits.ladder import Network
 from core.model.disk import write_whole
 from core.model.project import Project
 from core.model.values.errors import FileError
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import BuildSheet, Curve, build_sheet
-from core.stages.vfo.tank import TankDesign
+from core.stages.outcome import Drawable
 
 PAPERS: dict[Paper, QPageSize.PageSizeId] = {
     "A4": QPageSize.PageSizeId.A4,
@@ -60,13 +58,9 @@ class _Drawings:
     def __init__(self) -> None:
         self.svgs: list[bytes] = []
 
-    def schematic(self, network: Network) -> int:
-        """Number of a network's schematic."""
-        return self._add(schematic_svg(network, _INK, _SOFT))
-
-    def tank(self, design: TankDesign) -> int:
-        """Number of the VFO's schematic."""
-        return self._add(tank_svg(design, _INK, _SOFT))
+    def schematic(self, circuit: Drawable) -> int:
+        """Number of a circuit's schematic."""
+        return self._add(drawn(circuit, _INK, _SOFT))
 
     def curve(self, curve: Curve) -> int:
         """Number of a response plot."""
@@ -121,11 +115,11 @@ class SheetDocument:
         """Make the sheet; it may rest wherever this yields."""
         drawings = _Drawings()
         for section in self._sheet.filters:
-            if section.network is not None:
-                drawings.schematic(section.network)
+            if section.drawing is not None:
+                drawings.schematic(section.drawing)
                 yield
         if self._sheet.vfo is not None and self._sheet.vfo.design is not None:
-            drawings.tank(self._sheet.vfo.design)
+            drawings.schematic(self._sheet.vfo.design)
             yield
         # Drawn once, and kept by those who drew them, until the template numbers them in its own order.
         drawings = _Drawings()

@@ -6,8 +6,7 @@ from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
 from app.style import palette
-from core.circuits.ladder import Network
-from core.stages.vfo.tank import TankDesign
+from core.stages.outcome import Drawable
 
 #: Drawing takes 30 ms, so amid a gesture the drawing follows this much later than the plots, milliseconds.
 _REST_MS = 80
@@ -35,7 +34,7 @@ class SchematicView(QWidget):
             "Enlarge with the wheel (click first, or hold Ctrl) or + and -; 0 fits it again; "
             "a double click opens it in a window"
         )
-        self._circuit: Network | TankDesign | None = None
+        self._circuit: Drawable | None = None
         self._renderer = QSvgRenderer()
         self._svg = ""
         self._stale = False
@@ -43,8 +42,8 @@ class SchematicView(QWidget):
         self._rest.timeout.connect(self._draw_soon)
         self.setMinimumHeight(90)
 
-    def show_circuit(self, circuit: Network | TankDesign) -> None:
-        """Draw a filter's network or the VFO's tank."""
+    def show_circuit(self, circuit: Drawable) -> None:
+        """Draw what a design gives to draw: a filter's network, the VFO's tank."""
         if circuit is self._circuit:
             return
         another = self._circuit is None or _refs(circuit) != _refs(self._circuit)
@@ -56,7 +55,7 @@ class SchematicView(QWidget):
             self._rest.start()
 
     @property
-    def circuit(self) -> Network | TankDesign | None:
+    def circuit(self) -> Drawable | None:
         """What is drawn, or soon will be."""
         return self._circuit
 
@@ -75,14 +74,10 @@ class SchematicView(QWidget):
         self.update()
 
     def _drawn(self) -> str:
-        from app.sheet.schematic import schematic_svg
-        from app.sheet.tank_schematic import tank_svg
+        from app.sheet.drawings import drawn
 
         colours = palette.roles()
-        if isinstance(self._circuit, TankDesign):
-            return tank_svg(self._circuit, colours.ink, colours.soft)
-        assert self._circuit is not None  # painted only when there is one
-        return schematic_svg(self._circuit, colours.ink, colours.soft)
+        return drawn(self._circuit, colours.ink, colours.soft)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         if self._circuit is None:
@@ -214,8 +209,6 @@ class SchematicView(QWidget):
         self.update()
 
 
-def _refs(circuit: Network | TankDesign) -> tuple[str, ...]:
+def _refs(circuit: Drawable) -> tuple[str, ...]:
     """The references of a circuit's parts: with the same ones it is the same circuit with other values."""
-    if isinstance(circuit, TankDesign):
-        return tuple(circuit.values)
     return tuple(part.ref for part in circuit.parts)

@@ -8,6 +8,7 @@ from core.model.stages.stage import Way
 from core.model.values.base import Model, Path
 from core.model.values.errors import DesignError
 from core.model.values.quantities import spelled
+from core.stages.kinds.table import KINDS
 
 #: Values of the model's choices, in full; `field.value` where it hangs on the field.
 _CHOICES: dict[str, str] = {
@@ -68,16 +69,6 @@ _CHOICES: dict[str, str] = {
 }
 #: Temperature codes of capacitors: p100, n750.
 _CODE = re.compile(r"[pn]\d+")
-_KINDS: dict[str, str] = {
-    "low_pass": "Low-pass filter",
-    "band_pass": "Band-pass filter",
-    "ladder": "Crystal ladder filter",
-    "amplifier": "Amplifier",
-    "attenuator": "Pad",
-    "mixer": "Mixer",
-    "audio": "Audio amplifier",
-    "power_amplifier": "Power amplifier",
-}
 _SEVERITIES = {"fault": "Fault", "caution": "Caution", "note": "Note"}
 
 
@@ -89,7 +80,7 @@ def choice(value: str, field: str = "") -> str:
 
 def kind(value: str) -> str:
     """A kind of stage, spelled out."""
-    return _KINDS.get(value, value.replace("_", " ").capitalize())
+    return KINDS[value].spelled
 
 
 def severity(value: str) -> str:

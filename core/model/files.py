@@ -20,6 +20,8 @@ from pydantic.fields import FieldInfo
 from core.model.disk import LARGEST_BYTES, keep, read_regular, read_text, write_whole
 from core.model.old_references import with_roles
 from core.model.project import Project
+from core.model.stages.kinds import STAGES
+from core.model.stages.stage import StageBase
 from core.model.values.base import complaint
 from core.model.values.errors import FileError
 from core.model.values.wording import shortened
@@ -217,6 +219,8 @@ def _known_fields(place: _Loc) -> list[str]:
 
 
 def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if annotation is StageBase:
+        return list(STAGES.values())
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
     return [model for part in getattr(annotation, "__args__", ()) for model in _models_in(part)]

@@ -1,17 +1,15 @@
 """The project: the only state of a design."""
 
 from collections import Counter
-from typing import Annotated, Any, Literal, Self
+from typing import Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from core.model.bands import Band
 from core.model.bench import CrystalBatch, Scatter
 from core.model.readout import ReadOut
-from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
-from core.model.stages.audio import AudioAmplifier, Microphone, Speaker
-from core.model.stages.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
-from core.model.stages.mixers import Mixer
+from core.model.stages.audio import Microphone, Speaker
+from core.model.stages.kinds import Stage as Stage
 from core.model.stages.oscillators import CarrierOscillator, Vfo
 from core.model.stages.stage import Way
 from core.model.station import JunkBox, Station
@@ -19,21 +17,6 @@ from core.model.values.base import Model, Path
 from core.model.values.errors import DesignError
 from core.model.values.parts import SWITCHED, key
 from core.model.values.quantities import Name, RadioHertz, stated
-
-Stage = Annotated[
-    LowPass | BandPass | LadderFilter | Amplifier | Attenuator | PowerAmplifier | Mixer | AudioAmplifier,
-    Field(discriminator="kind"),
-]
-STAGE_TYPES: tuple[type, ...] = (
-    LowPass,
-    BandPass,
-    Amplifier,
-    Attenuator,
-    Mixer,
-    LadderFilter,
-    AudioAmplifier,
-    PowerAmplifier,
-)
 
 #: All gains of a rig together, dB: so far beyond any that its levels can still be told in watts.
 MOST_GAIN_DB = 1000.0
@@ -93,25 +76,17 @@ class Project(Model):
         old = self.at(path)
         renamed = super().edited(path, value)
         new = renamed.bands[self.bands.index(self.band(old))].name
-        return renamed._with_shift_parts({old: new}).with_stages(
-            tuple(
-                stage.edited(("filters",), tuple(_serving(each, {old: new}) for each in stage.filters))
-                if isinstance(stage, BandPass | LowPass)
-                else stage
-                for stage in renamed.stages
-            )
-        )
+        return renamed._with_bands_named({old: new})
 
     def band_removed(self, name: str) -> Self:
         """The rig without that band, the filters that served it alone, and its band-shift parts."""
         rest = tuple(band for band in self.bands if band is not self.band(name))
-        stages: list[Stage] = []
-        for stage in self.stages:
-            if isinstance(stage, BandPass | LowPass):
-                left = (_serving(each, {name: ""}) for each in stage.filters)
-                stage = stage.edited(("filters",), tuple(each for each in left if each.bands))
-            stages.append(stage)
-        return self._with_shift_parts({name: ""}).with_stages(tuple(stages)).edited(("bands",), rest)
+        return self._with_bands_named({name: ""}).edited(("bands",), rest)
+
+    def _with_bands_named(self, names: dict[str, str]) -> Self:
+        """The rig whose stages and tank know bands of other names; an empty new name is a band less."""
+        stages = tuple(stage.with_bands_named(names) for stage in self.stages)
+        return self._with_shift_parts(names).with_stages(stages)
 
     def _with_shift_parts(self, names: dict[str, str]) -> Self:
         """The rig whose tank knows bands of other names; an empty new name takes the values as built away."""
@@ -180,12 +155,3 @@ class Project(Model):
             return wanted
         base = wanted.rstrip("0123456789").rstrip("_")[:36]
         return next(f"{base}_{n}" for n in range(2, 1000) if f"{base}_{n}" not in taken)
-
-
-_FrontFilter = BandPassFilter | LowPassFilter
-
-
-def _serving(filter: _FrontFilter, names: dict[str, str]) -> _FrontFilter:
-    """The filter with its bands renamed; an empty new name takes the band away."""
-    bands = tuple(name for name in (names.get(each, each) for each in filter.bands) if name)
-    return filter if bands == filter.bands else filter.edited(("bands",), bands)

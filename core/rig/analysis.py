@@ -5,6 +5,7 @@ function needs, and those functions are cached on these parts. Two analyses of n
 therefore share every result that did not change, as the very same object.
 """
 
+from collections.abc import Iterator
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -14,31 +15,33 @@ from core.circuits.ladder import Array, Response, frozen, joined, solve
 from core.circuits.units import ratio
 from core.model.bands import Band, Sideband
 from core.model.project import Project, Stage
-from core.model.stages.amplifiers import Amplifier, PowerAmplifier
-from core.model.stages.filters import BandPass, BandPassFilter, LadderFilter, LowPass, LowPassFilter
-from core.model.stages.mixers import Mixer
-from core.model.stages.stage import Way
+from core.model.stages.amplifiers import PowerAmplifier
+from core.model.stages.filters import LadderFilter
+from core.model.stages.stage import Member, Way
 from core.rig.birdies import ReadOutSources, birdies, counted
 from core.rig.levels import levels
 from core.rig.levels.blocks import Block, block, zones
 from core.rig.levels.oscillator_drive import Drive, drives
 from core.rig.plan.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
-from core.rig.plan.front_loss import FrontLoss, loss_at
+from core.rig.plan.front_loss import FrontLoss
 from core.rig.plan.rejections import Rejection, rejections
 from core.rig.read_out import plan as read_out_plan
 from core.rig.read_out.plan import Options, ReadOutPlan
 from core.rig.read_out.schemes import Reading
-from core.rig.rows import CarrierRow, FilterRow, RigPart
+from core.rig.rows import CarrierRow, CircuitRow, FilterRow, RigPart
 from core.rig.spurs.product_levels import Worked
 from core.rig.spurs.responses import receive_responses
 from core.rig.spurs.spurs import Spur, ranked, transmit_products
-from core.stages import mixer
-from core.stages.filters import band_pass, carrier_oscillator, ladder_figures, ladder_filter, low_pass
+from core.stages.filters import carrier_oscillator, ladder_figures, ladder_filter
 from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.filters.low_pass import PartStress
+from core.stages.kinds.filters import on_hand
+from core.stages.kinds.kind import FILTERS, FRONT, SPEECH_TONE_HZ, Making, Place, Surroundings
+from core.stages.kinds.table import kind_of
+from core.stages.loss import loss_at
 from core.stages.mixer import MixerFigures
-from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
 from core.stages.vfo import tank_design, vfo
 from core.stages.vfo.tank import TankDesign, WantedRange, given_parts
 from core.stages.vfo.vfo import VfoFigures
@@ -46,8 +49,6 @@ from core.trade.crystals import stock
 
 #: Receive bandwidth [Hz] where no ladder says otherwise; an ordinary SSB filter's.
 USUAL_BANDWIDTH_HZ = 2400.0
-#: The tone at which the ladder's loss to speech is taken, Hz.
-SPEECH_TONE_HZ = 1000.0
 
 Dials = tuple[tuple[float, float], ...]
 
@@ -99,11 +100,17 @@ class Analysis:
     @cached_property
     def ladder(self) -> LadderFilter | None:
         """The first ladder filter in the path."""
-        return next((s for s in self.project.stages if isinstance(s, LadderFilter) and s.in_path), None)
+        found = (kind_of(stage).ladder(stage) for stage in self.project.stages if stage.in_path)
+        return next((each for each in found if each is not None), None)
+
+    @cached_property
+    def surroundings(self) -> Surroundings:
+        """What the stages are designed for."""
+        return Surroundings(self.project.if_hz, self.project.bands, self.project.junk_box.capacitors_f)
 
     def on_hand(self, ladder: LadderFilter) -> tuple[float, ...]:
         """The junk box's capacitors [F] for a ladder made of them; none for others, which do not use it."""
-        return self.project.junk_box.capacitors_f if ladder.capacitors == "junk_box" else ()
+        return on_hand(ladder, self.surroundings)
 
     def solved(self, ladder: LadderFilter) -> SolvedLadder | Unsolved:
         """A ladder with its circuit and pass-band at the rig's IF, or the reason why it has none."""
@@ -248,50 +255,44 @@ class Analysis:
             self._measured_plans, self.project.read_out, self.if_pass_band_hz, self._helper_crystals_hz
         )
 
-    # -- filters ----------------------------------------------------------------------------------
+    # -- circuits ---------------------------------------------------------------------------------
 
-    def filter_of(
-        self, stage_id: str, band: str
-    ) -> tuple[int | None, LadderFilter | BandPassFilter | LowPassFilter] | Unsolved:
-        """The filter that a filter stage switches in on a band, with its index in the stage."""
+    def member_on(self, stage_id: str, band: str) -> Member | Unsolved:
+        """What the circuit that a stage has on a band, or switches in on it, is designed from."""
         stage = self.project.stage(stage_id)
-        if isinstance(stage, LadderFilter):
-            return None, stage
-        if isinstance(stage, BandPass | LowPass):
-            members: tuple[BandPassFilter | LowPassFilter, ...] = stage.filters
-            for index, each in enumerate(members):
-                if band in each.bands:
-                    return index, each
-            return Unsolved(f"{stage.name} has no filter for {band}; add one or tick the band on another.")
-        return Unsolved(f"{stage.name} is not a filter.")
+        if kind_of(stage).making is None:
+            return Unsolved(f"{stage.name} is not a filter.")
+        for each in stage.members:
+            if each.bands is None or band in each.bands:
+                return each
+        return Unsolved(f"{stage.name} has no filter for {band}; add one or tick the band on another.")
 
     def dials(self, bands: tuple[str, ...]) -> Dials:
         """The dial ranges (low, high) [Hz] of those of `bands` that the rig has."""
-        return tuple((b.low_hz, b.high_hz) for b in self.project.bands if b.name in bands)
+        return self.surroundings.dials(bands)
 
-    def _designed(self, one: LadderFilter | BandPassFilter | LowPassFilter) -> FilterDesign | Unsolved:
-        if isinstance(one, LadderFilter):
-            return ladder_filter.design(one, self.project.if_hz, self.on_hand(one))
-        if isinstance(one, BandPassFilter):
-            return band_pass.design(one, self.dials(one.bands))
-        return low_pass.design(one, self.dials(one.bands))
-
-    def _measured(self, one: LadderFilter | BandPassFilter | LowPassFilter) -> FilterFigures | Unsolved:
-        if isinstance(one, LadderFilter):
-            return ladder_filter.figures(one, self.project.if_hz, self.on_hand(one))
-        if isinstance(one, BandPassFilter):
-            return band_pass.figures(one, self.dials(one.bands))
-        return low_pass.figures(one, self.dials(one.bands))
+    def design(self, stage_id: str, band: str) -> Design | Unsolved:
+        """The circuit and parts that a stage has on a band, of whatever kind it is."""
+        found, making = self.member_on(stage_id, band), kind_of(self.project.stage(stage_id)).making
+        if isinstance(found, Unsolved) or making is None:
+            return found if isinstance(found, Unsolved) else Unsolved("The stage is not made of parts.")
+        return making.design(found.asked, self.surroundings)
 
     def filter_design(self, stage_id: str, band: str) -> FilterDesign | Unsolved:
         """The circuit and parts of the filter that a stage switches in on a band."""
-        found = self.filter_of(stage_id, band)
-        return found if isinstance(found, Unsolved) else self._designed(found[1])
+        made = self.design(stage_id, band)
+        if isinstance(made, FilterDesign | Unsolved):
+            return made
+        return Unsolved(f"{self.project.stage(stage_id).name} is not a filter.")
 
     def filter_figures(self, stage_id: str, band: str) -> FilterFigures | Unsolved:
         """The figures of the filter that a stage switches in on a band."""
-        found = self.filter_of(stage_id, band)
-        return found if isinstance(found, Unsolved) else self._measured(found[1])
+        found, making = self.member_on(stage_id, band), kind_of(self.project.stage(stage_id)).making
+        if isinstance(found, Unsolved):
+            return found
+        if making is None or making.figures is None:
+            return Unsolved(f"{self.project.stage(stage_id).name} is not a filter.")
+        return making.figures(found.asked, self.surroundings)
 
     def rejections(self, stage_id: str, band: str, dial_hz: float) -> tuple[Rejection, ...]:
         """What a filter stage keeps out on a band with the dial at `dial_hz` [Hz]; empty without a design."""
@@ -304,65 +305,70 @@ class Analysis:
         return design if isinstance(design, Unsolved) else solve(design.network, f_hz)
 
     @cached_property
+    def circuits(self) -> tuple[CircuitRow, ...]:
+        """Every circuit of the rig's stages in the order of the path, those of switched-out stages too."""
+        made = ((stage, kind_of(stage).making) for stage in self.project.stages)
+        return tuple(
+            self._row(stage, member, making)
+            for stage, making in made
+            if making is not None
+            for member in stage.members
+        )
+
+    def _row(self, stage: Stage, member: Member, making: Making) -> CircuitRow:
+        design = making.design(member.asked, self.surroundings)
+        row = CircuitRow(
+            stage=stage.id,
+            name=stage.name,
+            kind=stage.kind,
+            index=member.place,
+            bands=tuple(band.name for band in self.project.bands) if member.bands is None else member.bands,
+            asked=member.asked,
+            path=member.path_in(stage.id),
+            design=design,
+        )
+        if making.figures is None:
+            return row
+        return FilterRow(**vars(row), figures=making.figures(member.asked, self.surroundings))
+
+    @cached_property
     def filters(self) -> tuple[FilterRow, ...]:
         """Every filter of the rig in the order of the path, switched-out stages too."""
-        rows = []
-        every = tuple(band.name for band in self.project.bands)
-        for stage in self.project.stages:
-            if not isinstance(stage, LadderFilter | BandPass | LowPass):
-                continue
-            ones: tuple[LadderFilter | BandPassFilter | LowPassFilter, ...] = (
-                (stage,) if isinstance(stage, LadderFilter) else stage.filters
-            )
-            for position, one in enumerate(ones):
-                index = None if isinstance(one, LadderFilter) else position
-                bands = every if isinstance(one, LadderFilter) else one.bands
-                rows.append(
-                    FilterRow(
-                        stage=stage.id,
-                        name=stage.name,
-                        kind=stage.kind,
-                        index=index,
-                        bands=bands,
-                        design=self._designed(one),
-                        figures=self._measured(one),
-                    )
-                )
-        return tuple(rows)
+        return tuple(row for row in self.circuits if isinstance(row, FilterRow))
 
     @cached_property
     def parts(self) -> tuple[RigPart, ...]:
-        """Every part of every filter that could be designed, and all that is soldered for the VFO."""
-        filters = tuple(
+        """Every part of every circuit that could be designed, and all that is soldered for the VFO."""
+        stages = tuple(
             RigPart(row.stage, row.bands, row.index, part, stress.get(part.ref))
-            for row in self.filters
-            if isinstance(row.design, FilterDesign)
+            for row in self.circuits
+            if not isinstance(row.design, Unsolved)
             for stress in ({each.ref: each for each in self.part_stress(row.stage, row.index)},)
             for part in row.design.parts
         )
         if not isinstance(self.tank, TankDesign):
-            return filters
+            return stages
         soldered = (*self.tank.parts, *given_parts(self.tank))
-        return (*filters, *(RigPart("vfo", (), None, part) for part in soldered))
+        return (*stages, *(RigPart("vfo", (), None, part) for part in soldered))
 
     @cached_property
     def full_power_w(self) -> float:
         """The most that the transmitter can send into its low-pass: the power amplifier's largest output."""
-        amplifiers = (s for s in self.project.path("transmit") if isinstance(s, PowerAmplifier))
-        return next((amplifier.rated_w for amplifier in amplifiers), self.project.station.power_w)
+        powers = (kind_of(stage).power(stage) for stage in self.project.path("transmit"))
+        return next((each.rated_w for each in powers if each is not None), self.project.station.power_w)
 
     def part_stress(self, stage_id: str, index: int | None) -> tuple[PartStress, ...]:
-        """What the parts of a low-pass behind the power amplifier see at full power; empty for others."""
+        """What the parts of a circuit behind the power amplifier see at full power; empty for others."""
         stage = self.project.stage(stage_id)
-        if index is None or not isinstance(stage, LowPass) or not stage.in_path:
+        making = kind_of(stage).making
+        if making is None or making.stress is None or not stage.in_path:
             return ()
-        one = stage.filters[index]
-        return low_pass.worst_stress(one, self.dials(one.bands), self.full_power_w)
+        return making.stress(stage.members[index or 0].asked, self.surroundings, self.full_power_w)
 
     def filter_stress(self, stage_id: str, band: str) -> tuple[PartStress, ...]:
-        """What the parts of the low-pass that a stage switches in on a band see at full power."""
-        found = self.filter_of(stage_id, band)
-        return () if isinstance(found, Unsolved) else self.part_stress(stage_id, found[0])
+        """What the parts of the circuit that a stage switches in on a band see at full power."""
+        found = self.member_on(stage_id, band)
+        return () if isinstance(found, Unsolved) else self.part_stress(stage_id, found.place)
 
     def front_losses(self, band: str, way: Way, f_hz: Array) -> Array:
         """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,) [Hz], in dB."""
@@ -377,7 +383,7 @@ class Analysis:
             # From the antenna on in both directions: filters lose the same either way, and joined backwards
             # they would be another circuit.
             for stage in self.project.path(way)[:: 1 if way == "receive" else -1]:
-                if not isinstance(stage, BandPass | LowPass):
+                if kind_of(stage).role not in FRONT:
                     chains.append(())
                     continue
                 design = self.filter_design(stage.id, band)
@@ -394,55 +400,51 @@ class Analysis:
         It is referred to the ladder's gain for the speech tone, as all levels are: white noise leaves the
         ladder as out of a rectangle of this width that passes everything as it passes that tone.
         """
-        solved = self.ladder_solved
-        if isinstance(solved, Unsolved) or isinstance(self.carrier(band), Unsolved):
+        solved, place = self.ladder_solved, self.carrier(band)
+        if isinstance(solved, Unsolved) or isinstance(place, Unsolved):
             return USUAL_BANDWIDTH_HZ
         found = ladder_figures.noise_bandwidth(solved)
         if isinstance(found, Unsolved):
             return USUAL_BANDWIDTH_HZ
-        tone_db = self.stage_loss_db(solved.ladder, band, 0.0)
+        tone_db = loss_at(solved.design, place.signal_hz(SPEECH_TONE_HZ))
         return found * ratio(tone_db - solved.band.least_loss_db)
-
-    def stage_loss_db(self, stage: Stage, band: str, dial_hz: float) -> float:
-        """Loss of a filter stage to the wanted signal at a dial frequency [Hz]; 0 for what is no filter.
-
-        A filter that cannot be designed counts as no loss, and a finding says so.
-        """
-        design = self.filter_design(stage.id, band)
-        if isinstance(design, Unsolved):
-            return 0.0
-        if not isinstance(stage, LadderFilter):
-            return loss_at(design, dial_hz)
-        place = self.carrier(band)
-        return 0.0 if isinstance(place, Unsolved) else loss_at(design, place.signal_hz(SPEECH_TONE_HZ))
 
     def blocks(self, band: str, way: Way, dial_hz: float) -> tuple[Block, ...]:
         """The path reduced to block figures at a dial frequency [Hz]."""
         key = (band, way, dial_hz)
         if key not in self._blocks:
-            path, noisy = self.project.path(way), False
-            found = []
-            for stage, zone in zip(path, zones(path, way), strict=True):
-                image = self._image_loss_db(stage, band, dial_hz) if noisy else None
-                found.append(block(stage, zone, self.stage_loss_db(stage, band, dial_hz), image))
-                # Ahead of the first amplifier or mixer there is thermal noise at the image and no more.
-                noisy = way == "receive" and (noisy or isinstance(stage, Amplifier | Mixer))
-            self._blocks[key] = tuple(found)
+            self._blocks[key] = tuple(self._path_blocks(band, way, dial_hz))
         return self._blocks[key]
 
-    def _image_loss_db(self, stage: Stage, band: str, dial_hz: float) -> float | None:
-        """Loss of a filter stage at the next mixer's image [dB]; None for what is no filter.
-
-        That is the image of the dial [Hz] for a filter at RF, and for a ladder the carrier's other side.
-        """
-        design = self.filter_design(stage.id, band)
-        if isinstance(design, Unsolved):
-            return None
-        place = self.carrier(band)
-        if isinstance(stage, LadderFilter):
-            return None if isinstance(place, Unsolved) else loss_at(design, place.signal_hz(-SPEECH_TONE_HZ))
-        plan = self.band_plan(band)
-        return loss_at(design, image_for(plan.scheme, plan.carrier_hz, plan.vfo_at(dial_hz)))
+    def _path_blocks(self, band: str, way: Way, dial_hz: float) -> Iterator[Block]:
+        path, place, plan = self.project.path(way), self.carrier(band), self.band_plan(band)
+        made = [self.design(stage.id, band) for stage in path]
+        designs = [None if isinstance(each, Unsolved) else each for each in made]
+        filters = [None, *(each if isinstance(each, FilterDesign) else None for each in designs), None]
+        speech_hz, speech_image_hz = (
+            None if isinstance(place, Unsolved) else place.signal_hz(tone)
+            for tone in (SPEECH_TONE_HZ, -SPEECH_TONE_HZ)
+        )
+        image_hz = image_for(plan.scheme, plan.carrier_hz, plan.vfo_at(dial_hz))
+        noisy = False
+        for n, (stage, zone) in enumerate(zip(path, zones(path, way), strict=True)):
+            made_block = block(
+                stage,
+                Place(
+                    zone=zone,
+                    way=way,
+                    dial_hz=dial_hz,
+                    speech_hz=speech_hz,
+                    dial_image_hz=image_hz if noisy else None,
+                    speech_image_hz=speech_image_hz if noisy else None,
+                    design=designs[n],
+                    before=filters[n],
+                    behind=filters[n + 2],
+                ),
+            )
+            # Ahead of the first stage that adds noise there is thermal noise at the image and no more.
+            noisy = way == "receive" and (noisy or not made_block.passive)
+            yield made_block
 
     def receive(self, band: str, dial_hz: float | None = None) -> levels.ReceiveLevels:
         """Receive levels on a band, in its middle unless a dial frequency [Hz] is given."""
@@ -463,14 +465,11 @@ class Analysis:
         Every filter behind the amplifier counts, all of them together as one circuit, and none before it.
         """
         path = self.project.path("transmit")
-        amplifier = next((s for s in path if isinstance(s, PowerAmplifier)), None)
+        powers = ((place, kind_of(stage).power(stage)) for place, stage in enumerate(path))
+        at, amplifier = next(((n, each) for n, each in powers if each is not None), (0, None))
         if amplifier is None:
             return ()
-        behind = (
-            self.filter_design(stage.id, band)
-            for stage in path[path.index(amplifier) :]
-            if isinstance(stage, BandPass | LowPass)
-        )
+        behind = (self.filter_design(stage.id, band) for stage in path[at:] if kind_of(stage).role in FRONT)
         designs = tuple(each for each in behind if isinstance(each, FilterDesign))
         return _harmonics(amplifier, self.project.band(band), designs, self.project.station.harmonic_limit_db)
 
@@ -499,7 +498,7 @@ class Analysis:
                 self._read_out_sources(plan.band),
                 self.if_pass_band_hz,
                 loss,
-                self._gain_ahead_db,
+                self._gain_ahead_db(plan.band),
             ),
         )
 
@@ -520,11 +519,11 @@ class Analysis:
             backoff_db=figures.p1db_in_dbm - float(levels_dbm[at]),
         )
 
-    @cached_property
-    def _gain_ahead_db(self) -> float:
-        """Gain of amplifiers and attenuators ahead of the receive mixer, dB."""
-        at = self._vfo_mixer("receive")
-        return sum(block(stage, "rf", 0.0).gain_db for stage in self.project.path("receive")[:at])
+    def _gain_ahead_db(self, band: str) -> float:
+        """Gain of all that is no filter ahead of the receive mixer, dB; filters count by frequency."""
+        blocks = self.blocks(band, "receive", self.project.band(band).centre_hz)
+        ahead = blocks[: self._vfo_mixer("receive")]
+        return sum(each.gain_db for each in ahead if each.role not in FILTERS)
 
     def _read_out_sources(self, band: str) -> ReadOutSources | None:
         """What the read-out oscillates at; the helper counts only on the bands where it is on."""
@@ -546,9 +545,9 @@ class Analysis:
         """Figures of the first mixer driven by the VFO in a direction; None when there is none."""
         at = self._vfo_mixer(way)
         stage = None if at is None else self.project.path(way)[at]
-        return mixer.figures(stage) if isinstance(stage, Mixer) else None
+        return None if stage is None else kind_of(stage).mixing(stage)
 
     def _vfo_mixer(self, way: Way) -> int | None:
         """Place in the path of the first mixer driven by the VFO; None when there is none."""
         path = enumerate(self.project.path(way))
-        return next((n for n, s in path if isinstance(s, Mixer) and s.oscillator == "vfo"), None)
+        return next((n for n, stage in path if kind_of(stage).driver(stage) == "vfo"), None)

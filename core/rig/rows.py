@@ -3,21 +3,39 @@
 from dataclasses import dataclass
 
 from core.model.bands import Sideband
+from core.model.values.base import Model, Path
 from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.filters.low_pass import PartStress
-from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
-from core.stages.tolerance import FilterKind
+from core.stages.outcome import Design, FilterDesign, FilterFigures, PartRow, Unsolved
 
 
 @dataclass(frozen=True, kw_only=True)
-class FilterRow:
-    """One filter of the rig: its stage, place in the stage (None for the ladder), bands, design, figures."""
+class CircuitRow:
+    """One circuit of the rig: its stage, and what was asked of it, which is the stage or one of its filters.
+
+    `index` is the filter's place in the stage, None where the stage is one circuit on all bands.
+    `path` is where in the project it was asked.
+    """
 
     stage: str
     name: str
-    kind: FilterKind
+    kind: str
     index: int | None
     bands: tuple[str, ...]
+    asked: Model
+    path: Path
+    design: Design | Unsolved
+
+    @property
+    def own_band(self) -> str:
+        """The first band of a filter that is switched in on its bands; empty for other circuits."""
+        return self.bands[0] if self.index is not None and self.bands else ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilterRow(CircuitRow):
+    """One filter of the rig, with its figures."""
+
     design: FilterDesign | Unsolved
     figures: FilterFigures | Unsolved
 
@@ -34,7 +52,7 @@ class CarrierRow:
 
 @dataclass(frozen=True)
 class RigPart:
-    """One part with the filter it belongs to; `stress` is what it sees at full power, behind the PA only."""
+    """One part with the circuit it belongs to; `stress` is what it sees at full power, behind the PA only."""
 
     stage: str
     bands: tuple[str, ...]

@@ -7,8 +7,9 @@ from core.circuits.ladder import Array
 from core.model.bench import Scatter
 from core.rig.analysis import Analysis
 from core.stages import tolerance
+from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, Unsolved
-from core.stages.tolerance import Distribution, FilterKind, Limits, Spreads, ToleranceRun
+from core.stages.tolerance import Distribution, Judging, Limits, Spreads, ToleranceRun
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +22,7 @@ class Scatterable:
     index: int | None
     name: str
     bands: tuple[str, ...]
-    kind: FilterKind
+    judging: Judging
     design: FilterDesign | Unsolved
     dials: tuple[tuple[float, float], ...]
 
@@ -34,12 +35,19 @@ def scatterable(analysis: Analysis) -> tuple[Scatterable, ...]:
             index=row.index,
             name=row.name,
             bands=() if row.index is None else row.bands,
-            kind=row.kind,
+            judging=judging,
             design=row.design,
             dials=analysis.dials(row.bands),
         )
         for row in analysis.filters
+        for judging in _judging(row.kind)
     )
+
+
+def _judging(kind: str) -> tuple[Judging, ...]:
+    """How a kind of filter is judged; empty for one that is not."""
+    making = KINDS[kind].making
+    return () if making is None or making.judging is None else (making.judging,)
 
 
 def spreads(scatter: Scatter) -> Spreads:
@@ -61,22 +69,17 @@ def run(
     if isinstance(tried.design, Unsolved):
         return tried.design
     return tolerance.run(
-        tried.design, tried.kind, tried.dials, spreads(scatter), trials=scatter.trials, watch=watch
+        tried.design, tried.judging, tried.dials, spreads(scatter), trials=scatter.trials, watch=watch
     )
 
 
-def limits(found: ToleranceRun, kind: FilterKind, scatter: Scatter) -> Limits:
-    """What a good filter keeps, by figure: as typed in for a ladder, else as follows from the design."""
+def limits(found: ToleranceRun, judging: Judging, scatter: Scatter) -> Limits:
+    """What a good filter keeps, by figure: as typed in where that can be, else as follows from the design."""
     kept = {each.key: each.usual_limits for each in found.measured}
-    if kind == "ladder":
-        asked = {
-            "width": (scatter.width_low_hz, scatter.width_high_hz),
-            "ripple": (None, scatter.ripple_db),
-            "loss": (None, scatter.loss_db),
-        }
-        for key, sides in asked.items():
-            low, high = (a if a is not None else b for a, b in zip(sides, kept[key], strict=True))
-            kept[key] = (low, high)
+    asked = {} if judging.asked is None else judging.asked(scatter)
+    for key, sides in asked.items():
+        low, high = (a if a is not None else b for a, b in zip(sides, kept[key], strict=True))
+        kept[key] = (low, high)
     return kept
 
 

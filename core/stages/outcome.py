@@ -1,10 +1,11 @@
 """What designing a stage gives: a circuit with its parts, or the reason why there is none."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
-from core.circuits.circuit import Which
-from core.circuits.ladder import Network
+from core.circuits.circuit import Circuit, Part, Which
+from core.circuits.ladder import Network, circuit_of
 from core.circuits.unsolved import Unsolved as Unsolved
 from core.model.values.parts import crystal_keys, key
 
@@ -45,6 +46,37 @@ def unused(as_built: tuple[tuple[str, float], ...], parts: tuple[PartRow, ...]) 
     return tuple(each for each, _ in as_built if each not in known)
 
 
+class Drawable(Protocol):
+    """What a schematic can be drawn of; app knows a drawing for each type of these."""
+
+    @property
+    def parts(self) -> Sequence[Part | PartRow]:
+        """What is drawn, by reference."""
+
+
+class Design(Protocol):
+    """A stage's circuit on its resulting parts, whatever it is made of.
+
+    `span_hz` is a sensible range to draw or analyse it over.
+    """
+
+    @property
+    def circuit(self) -> Circuit:
+        """Nodes and parts."""
+
+    @property
+    def parts(self) -> tuple[PartRow, ...]:
+        """The parts as designed, preferred and as built."""
+
+    @property
+    def span_hz(self) -> tuple[float, float]:
+        """Lowest and highest frequency of interest, Hz."""
+
+    @property
+    def drawing(self) -> Drawable:
+        """What its schematic is drawn of."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class FilterDesign:
     """A filter's circuit on its resulting parts.
@@ -63,6 +95,16 @@ class FilterDesign:
     end_resistance_ohm: float
     span_hz: tuple[float, float]
     trimmed: tuple[str, ...] = ()
+
+    @property
+    def circuit(self) -> Circuit:
+        """The network with its nodes."""
+        return circuit_of(self.network)
+
+    @property
+    def drawing(self) -> Network:
+        """A filter is drawn as the row of arms that was solved."""
+        return self.network
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,12 +8,12 @@ One broadcast solution takes a chunk of trials; nothing loops over frequency or 
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array, Network, Part, Response, frozen, solve
+from core.model.bench import Scatter
 from core.stages.outcome import FilterDesign, Unsolved
 
 #: Trials solved at once: their arrays still fit into a processor's cache.
@@ -25,8 +25,6 @@ _DIAL_POINTS = 21
 #: capacitors a tenth off.
 _TRIMMER_STEPS = (0.04, 0.04, 0.04, 0.04, 0.02, 0.02, 0.01, 0.01, 0.005, 0.005)
 
-#: What a run measures, by the kind of filter.
-FilterKind = Literal["ladder", "band_pass", "low_pass"]
 #: Least and largest value that a good filter keeps, by the key of the figure; None: no limit.
 Limits = Mapping[str, tuple[float | None, float | None]]
 
@@ -72,6 +70,32 @@ class Measured:
             None if self.below is None else self.nominal - scale * self.below,
             None if self.above is None else self.nominal + scale * self.above,
         )
+
+
+@dataclass(frozen=True, eq=False)
+class Trials:
+    """Losses of every trial, the design itself in the last row: over its span `f_hz` (F,) [Hz], of shape
+    (T + 1, F), and on the dial, (T + 1, D), there with return loss and loss at the second harmonic, dB.
+    """
+
+    f_hz: Array
+    loss_db: Array
+    on_dial_db: Array
+    return_loss_db: Array
+    second_db: Array
+
+
+@dataclass(frozen=True)
+class Judging:
+    """What a run measures of a kind of filter, three figures with the one that matters most first.
+
+    `asked` are the limits typed in, which go before those that follow from the design; None where none can
+    be. `on_the_dial`: it is measured on the dials that it serves, so that it must serve one.
+    """
+
+    measured: Callable[[Trials], tuple[Measured, ...]]
+    asked: Callable[[Scatter], Limits] | None = None
+    on_the_dial: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,7 +176,7 @@ def draw(network: Network, spreads: Spreads, trials: int, seed: int = 0) -> dict
 
 def run(
     made: FilterDesign,
-    kind: FilterKind,
+    judging: Judging,
     dials: tuple[tuple[float, float], ...],
     spreads: Spreads,
     *,
@@ -166,7 +190,7 @@ def run(
     `dials` are the dial ranges [Hz] that a front filter serves; it is measured on them too. `watch` is told
     the share done between chunks and ends the run, with None, by returning False.
     """
-    if kind != "ladder" and not dials:
+    if judging.on_the_dial and not dials:
         return Unsolved("The filter serves no band of the rig, so there is nothing to judge it by; tick one.")
     low, high = made.span_hz
     grid = np.linspace(low, high, points)
@@ -188,7 +212,7 @@ def run(
             some = _peaked(made.network, over[:: _DIAL_POINTS // 4], some, made.trimmed)
         note(slice(first, min(first + _CHUNK, trials)), solve(made.network, f, values=some))
     on_dial, second = loss[:, points : points + over.size], loss[:, points + over.size :]
-    measured = _measured(kind, grid, loss[:, :points], on_dial, back, second)
+    measured = judging.measured(Trials(grid, loss[:, :points], on_dial, back, second))
     shares = [
         (ref, _share(each[:, 0], measured[0].values))
         for ref, each in values.items()
@@ -222,47 +246,57 @@ def _peaked(
     return now
 
 
-def _measured(
-    kind: FilterKind, f_hz: Array, loss: Array, on_dial: Array, back: Array, second: Array
-) -> tuple[Measured, ...]:
-    """The figures of every trial; the last row of each array is the design itself.
+def _figure(key: str, title: str, unit: str, values: Array, **limits: float | bool) -> Measured:
+    return Measured(
+        key=key,
+        title=title,
+        unit=unit,
+        values=frozen(values[:-1].copy()),
+        nominal=float(values[-1]),
+        **limits,  # type: ignore[arg-type]
+    )
 
-    What a front filter should keep: a return loss of 14 dB is a standing wave ratio of 1.5, common practice.
-    """
 
-    def figure(key: str, title: str, unit: str, values: Array, **limits: float | bool) -> Measured:
-        return Measured(
-            key=key,
-            title=title,
-            unit=unit,
-            values=frozen(values[:-1].copy()),
-            nominal=float(values[-1]),
-            **limits,  # type: ignore[arg-type]
-        )
+def _of_a_ladder(t: Trials) -> tuple[Measured, ...]:
+    width, ripple, least = measure(t.f_hz, t.loss_db)
+    return (
+        _figure("width", "−6 dB width", "Hz", width, below=0.12, above=0.12, relative=True),
+        _figure("ripple", "ripple", "dB", ripple, above=2.0),
+        _figure("loss", "loss", "dB", least, above=2.0),
+    )
 
-    if kind == "ladder":
-        width, ripple, least = measure(f_hz, loss)
-        return (
-            figure("width", "−6 dB width", "Hz", width, below=0.12, above=0.12, relative=True),
-            figure("ripple", "ripple", "dB", ripple, above=2.0),
-            figure("loss", "loss", "dB", least, above=2.0),
-        )
-    worst = on_dial.max(axis=-1)
-    if kind == "band_pass":
-        return (
-            figure("dial_loss", "worst loss on the dial", "dB", worst, above=2.0),
-            figure("dial_spread", "unevenness on the dial", "dB", worst - on_dial.min(axis=-1), above=1.5),
-            figure(
-                "width", "−6 dB width", "Hz", measure(f_hz, loss)[0], below=0.15, above=0.15, relative=True
-            ),
-        )
-    matched = back.min(axis=-1)
+
+def _asked_of_a_ladder(scatter: Scatter) -> Limits:
+    return {
+        "width": (scatter.width_low_hz, scatter.width_high_hz),
+        "ripple": (None, scatter.ripple_db),
+        "loss": (None, scatter.loss_db),
+    }
+
+
+def _of_a_band_pass(t: Trials) -> tuple[Measured, ...]:
+    worst, width = t.on_dial_db.max(axis=-1), measure(t.f_hz, t.loss_db)[0]
+    return (
+        _figure("dial_loss", "worst loss on the dial", "dB", worst, above=2.0),
+        _figure("dial_spread", "unevenness on the dial", "dB", worst - t.on_dial_db.min(axis=-1), above=1.5),
+        _figure("width", "−6 dB width", "Hz", width, below=0.15, above=0.15, relative=True),
+    )
+
+
+def _of_a_low_pass(t: Trials) -> tuple[Measured, ...]:
+    """A return loss of 14 dB is a standing wave ratio of 1.5, common practice."""
+    matched = t.return_loss_db.min(axis=-1)
     least_match = min(14.0, float(matched[-1]))
     return (
-        figure("dial_match", "worst return loss", "dB", matched, below=float(matched[-1]) - least_match),
-        figure("dial_loss", "worst loss on the dial", "dB", worst, above=0.5),
-        figure("second", "second harmonic down", "dB", second.min(axis=-1), below=3.0),
+        _figure("dial_match", "worst return loss", "dB", matched, below=float(matched[-1]) - least_match),
+        _figure("dial_loss", "worst loss on the dial", "dB", t.on_dial_db.max(axis=-1), above=0.5),
+        _figure("second", "second harmonic down", "dB", t.second_db.min(axis=-1), below=3.0),
     )
+
+
+LADDER = Judging(_of_a_ladder, _asked_of_a_ladder, on_the_dial=False)
+BAND_PASS = Judging(_of_a_band_pass)
+LOW_PASS = Judging(_of_a_low_pass)
 
 
 def measure(f_hz: Array, loss_db: Array) -> tuple[Array, Array, Array]:

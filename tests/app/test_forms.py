@@ -11,7 +11,8 @@ from app.panels.forms import Form
 from app.style import words
 from app.widgets.number_field import NumberField
 from core.model.bands import Band
-from core.model.project import STAGE_TYPES, Project
+from core.model.project import Project
+from core.model.stages.kinds import STAGES
 from core.model.stages.tank import Device
 from core.trade.devices import devices
 
@@ -35,7 +36,7 @@ def shown_texts(panel):
     return [label.text() for label in panel.findChildren(QLabel) if label.isVisible()]
 
 
-@pytest.mark.parametrize("kind", [*STAGE_TYPES, Project, Band], ids=lambda kind: kind.__name__)
+@pytest.mark.parametrize("kind", [*STAGES.values(), Project, Band], ids=lambda kind: kind.__name__)
 def test_every_model_has_an_editor_with_help_on_every_field(bench, qtbot, kind):
     form = Form(kind, bench)
     qtbot.addWidget(form)
@@ -49,7 +50,7 @@ def test_every_model_has_an_editor_with_help_on_every_field(bench, qtbot, kind):
 
 
 def test_no_choice_shows_a_word_of_the_file():
-    for kind in STAGE_TYPES:
+    for kind in STAGES.values():
         for name, stage_field in kind.model_fields.items():
             if name == "kind":
                 continue

@@ -4,11 +4,13 @@ import pytest
 from annotated_types import Ge, Gt, Le, Lt
 from pydantic import ValidationError
 
-from core.model.project import STAGE_TYPES, Project
+from core.model.project import Project
+from core.model.stages.kinds import STAGES
 from core.model.values.base import Model
 from core.model.values.errors import DesignError
 from core.model.values.quantities import unit_of
-from core.rig.start.new_rig import STAGE_KINDS, default_stage
+from core.rig.start.new_rig import default_stage
+from core.stages.kinds.table import KINDS
 
 
 def test_an_edit_is_another_project_that_shares_what_did_not_change(tern):
@@ -69,8 +71,8 @@ def test_one_list_of_stages_gives_both_directions(tern):
 
 
 def test_every_kind_of_stage_has_a_default_and_units_on_its_quantities(tern):
-    assert {kind.model_fields["kind"].default for kind in STAGE_TYPES} == set(STAGE_KINDS)
-    for kind in STAGE_KINDS:
+    assert {kind.model_fields["kind"].default for kind in STAGES.values()} == set(KINDS)
+    for kind in KINDS:
         stage = default_stage(kind, tern.bands, tern.if_hz)
         assert stage.kind == kind
         for name, field in type(stage).model_fields.items():

@@ -142,7 +142,7 @@ def test_ten_crystals_are_placed_in_eight_meshes_and_drive_the_response(tern):
 
 def test_the_tolerance_run_scatters_each_of_the_pair():
     made = ladder_filter.design(asked(crystal=Crystal()), FS)
-    found = tolerance.run(made, "ladder", (), tolerance.Spreads(), trials=60)
+    found = tolerance.run(made, tolerance.LADDER, (), tolerance.Spreads(), trials=60)
     assert {"X1A", "X1B", "X8A.q"} <= {ref for ref, _ in found.shares}
     assert np.isfinite(found.of("width")).all()
 

@@ -7,6 +7,7 @@ import pytest
 
 from core.circuits.ladder import Arm, solve
 from core.model.stages.filters import Crystal, LadderFilter
+from core.stages import tolerance
 from core.stages.filters import ladder_filter
 from core.stages.outcome import Unsolved
 from core.stages.tolerance import Spreads, distribution, draw, measure, run
@@ -44,7 +45,7 @@ def test_fifty_draws_in_a_plain_loop_of_scikit_rf():
         [-20 * np.log10(np.abs(scattering(one(made.network, values, n), f)[:, 1, 0])) for n in range(50)]
     )
     np.testing.assert_allclose(ours, theirs, atol=1e-6)
-    found = run(MADE, "ladder", (), SPREADS, trials=50, points=201, seed=4)
+    found = run(MADE, tolerance.LADDER, (), SPREADS, trials=50, points=201, seed=4)
     width, ripple, least = measure(f, theirs)
     np.testing.assert_allclose(found.of("width"), width, rtol=1e-9)
     np.testing.assert_allclose(found.of("ripple"), ripple, atol=1e-6)
@@ -55,7 +56,7 @@ def test_fifty_draws_in_a_plain_loop_of_scikit_rf():
 
 
 def test_without_scatter_every_trial_is_the_filter_itself():
-    found = run(MADE, "ladder", (), Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0), trials=5)
+    found = run(MADE, tolerance.LADDER, (), Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0), trials=5)
     figures = ladder_filter.figures(LADDER, 9e6)
     np.testing.assert_allclose(found.of("width"), figures.bandwidth_6db_hz, rtol=2e-3)
     np.testing.assert_allclose(found.low_db, found.nominal_db)
@@ -63,13 +64,13 @@ def test_without_scatter_every_trial_is_the_filter_itself():
 
 
 def test_what_scatters_alone_is_what_matters():
-    found = run(MADE, "ladder", (), Spreads(capacitor=0.05, crystal_hz=0.0, q=0.0), trials=400)
+    found = run(MADE, tolerance.LADDER, (), Spreads(capacitor=0.05, crystal_hz=0.0, q=0.0), trials=400)
     assert {ref[0] for ref, share in found.shares if share > 0.02} == {"C"}
     assert sum(share for _, share in found.shares) == pytest.approx(1.0, abs=0.25)
 
 
 def test_yield_counts_what_keeps_every_limit():
-    found = run(MADE, "ladder", (), SPREADS, trials=300)
+    found = run(MADE, tolerance.LADDER, (), SPREADS, trials=300)
     none = (None, None)
     wide_open = {"width": none, "ripple": none, "loss": none}
     assert found.good(wide_open) == np.mean(np.isfinite(found.of("width")))
@@ -85,11 +86,11 @@ def test_a_run_can_be_given_up_and_tells_how_far_it_is():
         told.append(done)
         return done < 0.5
 
-    assert run(MADE, "ladder", (), SPREADS, trials=200, watch=watch) is None
+    assert run(MADE, tolerance.LADDER, (), SPREADS, trials=200, watch=watch) is None
     assert told == sorted(told)
     assert told[-1] >= 0.5
     # A front filter that serves no band has nothing to be judged by.
-    assert isinstance(run(MADE, "low_pass", (), SPREADS), Unsolved)
+    assert isinstance(run(MADE, tolerance.LOW_PASS, (), SPREADS), Unsolved)
 
 
 def test_a_distribution_counts_every_trial_that_has_the_figure():

@@ -10,8 +10,8 @@ from core.rig.analysis import Analysis
 from core.rig.ladder_facts import ladder_facts
 from core.rig.rules import inspect
 from core.rig.start.new_rig import new_rig
-from core.rig.survey.ordinary import ordinary_ladder, typical_crystal
 from core.stages.filters import ladder_cures, ladder_filter
+from core.stages.ordinary import ordinary_ladder, typical_crystal
 from core.stages.steps import finished
 
 TWENTY = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, sideband="upper", scheme="sum")

@@ -14,9 +14,9 @@ from core.rig.paper.report import survey_report, survey_text
 from core.rig.rules import inspect
 from core.rig.start.new_rig import new_rig
 from core.rig.survey.if_survey import SurveyRow, survey, verdict
-from core.rig.survey.ordinary import typical_crystal
 from core.rig.survey.terms import HIGHEST_VFO_HZ, TERMS, ranges
 from core.stages.filters import ladder_filter, ladder_meshes
+from core.stages.ordinary import typical_crystal
 from core.stages.outcome import Unsolved
 from core.stages.vfo.start_up import SAFE_START
 from core.trade.allocations import allocation, allocations, in_broadcast_band, usual_sideband

@@ -20,6 +20,7 @@ from core.rig.levels.own_noise import noise_figure_db, own_noise
 from core.rig.rules import inspect
 from core.rig.start.new_rig import best_scheme, new_rig
 from core.stages.filters import ladder_figures, ladder_filter
+from core.stages.kinds.kind import Place
 from core.trade.allocations import allocation
 
 
@@ -61,7 +62,7 @@ def test_a_stage_overloads_where_its_gain_is_one_decibel_less():
 def test_a_mixer_compresses_at_its_input_figure():
     # A ring that compresses at +1 dBm in with 6 dB of loss gives -6 dBm then.
     ring = Mixer(id="m", name="Mixer", gain_db=-6.0, p1db_in_dbm=1.0, noise_figure_db=6.5, iip3_dbm=13.0)
-    made = block(ring, "rf", 0.0)
+    made = block(ring, Place(zone="rf"))
     assert made.p1db_out_dbm == pytest.approx(-6.0)
     assert made.p1db_in_dbm == pytest.approx(1.0)
     assert received(made).overload_dbm[0] == pytest.approx(1.0)

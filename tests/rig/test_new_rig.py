@@ -8,14 +8,16 @@ from core.model.bands import Band
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.paper.report import report
-from core.rig.start.new_rig import STAGE_KINDS, default_stage, new_rig, typical_crystal, with_frequencies
+from core.rig.start.new_rig import default_stage, new_rig, with_frequencies
+from core.stages.kinds.table import KINDS
+from core.stages.ordinary import typical_crystal
 
 BANDS = (Band(),)
 
 
 @pytest.mark.parametrize("if_hz", [1e4, 3e4, 2e8, 2.8e8, 3e8, 1e9])
 def test_every_kind_of_stage_can_be_inserted_at_any_if(if_hz):
-    for kind in STAGE_KINDS:
+    for kind in KINDS:
         assert default_stage(kind, BANDS, if_hz).kind == kind
     json.dumps(report(Analysis(new_rig(BANDS, if_hz))), allow_nan=False)
 

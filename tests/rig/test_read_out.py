@@ -164,7 +164,9 @@ def test_harmonics_of_what_the_counter_counts_are_birdies(tern):
     assert fifth.crosses
     assert fifth.dial_hz == pytest.approx(14.3362e6, abs=200)
     assert fifth.moves == -4
-    ahead = chosen._gain_ahead_db - float(chosen.front_losses("20m", "receive", np.array([14.3362e6]))[0])
+    ahead = chosen._gain_ahead_db("20m") - float(
+        chosen.front_losses("20m", "receive", np.array([14.3362e6]))[0]
+    )
     assert fifth.level_dbc == pytest.approx(-21 - ahead, abs=0.1)
     assert spurs["7 × (helper − VFO), in the IF"].crosses
 

@@ -100,7 +100,7 @@ def test_each_filters_figures_and_curve_are_those_of_its_network(tern, sheet):
     for section in sheet.filters:
         figures = dict(section.figures)
         assert section.curve is not None
-        loss = solve(section.network, section.curve.f_hz).loss_db
+        loss = solve(section.drawing, section.curve.f_hz).loss_db
         np.testing.assert_allclose(section.curve.loss_db, loss)
         ladder = section.curve.depth_db == 80.0
         least = float(figures["loss"].split()[0])
@@ -119,7 +119,7 @@ def test_each_filters_figures_and_curve_are_those_of_its_network(tern, sheet):
         assert section.curve.low_hz == min(b.low_hz for b in bands)
         assert section.curve.high_hz == max(b.high_hz for b in bands)
         dial = np.concatenate([np.linspace(b.low_hz, b.high_hz, 101) for b in bands])
-        over = solve(section.network, dial)
+        over = solve(section.drawing, dial)
         assert float(figures["loss on the band"].split()[0]) == pytest.approx(over.loss_db.max(), abs=0.02)
         back = float(figures["return loss on the band"].split()[0])
         assert back == pytest.approx(over.return_loss_db.min(), abs=0.1)

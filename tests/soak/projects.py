@@ -31,11 +31,12 @@ from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.export import response_csv, response_touchstone
 from core.rig.paper.report import as_text, report, survey_report, survey_text, vfo_text
-from core.rig.start.new_rig import STAGE_KINDS, default_stage, new_rig, with_band, with_frequencies, with_tank
+from core.rig.start.new_rig import default_stage, new_rig, with_band, with_frequencies, with_tank
 from core.rig.survey.if_survey import survey
 from core.stages import tolerance
 from core.stages.filters import carrier_oscillator, ladder_figures, ladder_filter
 from core.stages.filters.carrier_oscillator import CarrierPlace
+from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.vfo import compensation, tank_design
 from core.stages.vfo.tank import TankDesign
@@ -186,7 +187,7 @@ def _restructured(rig: Project, chance: Random) -> Project:
     keys = [stage.id for stage in rig.stages]
     what = chance.randrange(7)
     if what == 0:
-        fresh = default_stage(chance.choice(STAGE_KINDS), rig.bands, rig.if_hz)
+        fresh = default_stage(chance.choice(tuple(KINDS)), rig.bands, rig.if_hz)
         return rig.stage_inserted(chance.randint(0, len(keys)), fresh)
     if what == 1 and keys:
         return rig.stage_removed(chance.choice(keys))
@@ -333,7 +334,7 @@ def _scattered(analysis: Analysis) -> None:
     spreads = tolerance.Spreads(
         capacitor=scatter.capacitor_tolerance, crystal_hz=scatter.crystal_hz, q=scatter.q_spread
     )
-    run = tolerance.run(solved.design, "ladder", (), spreads, trials=40, points=101)
+    run = tolerance.run(solved.design, tolerance.LADDER, (), spreads, trials=40, points=101)
     if isinstance(run, tolerance.ToleranceRun):
         assert not np.isnan(run.nominal_db).any()
         for each in run.measured:

@@ -10,8 +10,8 @@ from core.circuits.ladder import Network
 from core.circuits.prototypes import couplings
 from core.circuits.response import pass_band
 from core.model.stages.filters import Crystal, LadderFilter
-from core.rig.survey.ordinary import ordinary_ladder
 from core.stages.filters import ladder_cures, ladder_figures, ladder_filter, ladder_meshes
+from core.stages.ordinary import ordinary_ladder
 from core.stages.outcome import Unsolved
 from core.stages.steps import finished
 

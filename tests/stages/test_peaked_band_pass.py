@@ -19,7 +19,7 @@ def test_nearly_every_band_pass_is_good_once_its_trimmers_are_set():
     # As soldered one in five was, with 7 dB of loss on the mean.
     made = band_pass.design(TWENTY, DIALS)
     assert set(made.trimmed) == {"C1", "C2", "C3"}
-    run = tolerance.run(made, "band_pass", DIALS, SPREADS, trials=200)
+    run = tolerance.run(made, tolerance.BAND_PASS, DIALS, SPREADS, trials=200)
     assert run.of("dial_loss").mean() < run.measured[0].nominal + 1.0
     assert np.mean(run.of("dial_loss") <= run.measured[0].usual_limits[1]) > 0.9
     assert not {"C1", "C2", "C3"} & {ref for ref, _ in run.shares}
@@ -27,7 +27,7 @@ def test_nearly_every_band_pass_is_good_once_its_trimmers_are_set():
 
 def test_trimmers_are_set_as_well_as_a_search_for_the_least_loss_does():
     made = band_pass.design(TWENTY, DIALS)
-    run = tolerance.run(made, "band_pass", DIALS, SPREADS, trials=12, seed=4)
+    run = tolerance.run(made, tolerance.BAND_PASS, DIALS, SPREADS, trials=12, seed=4)
     drawn = tolerance.draw(made.network, SPREADS, 12, seed=4)
     f = np.linspace(*DIALS[0], 5)
     for trial in range(12):
@@ -43,5 +43,5 @@ def test_trimmers_are_set_as_well_as_a_search_for_the_least_loss_does():
 
 def test_exact_parts_leave_nothing_to_be_trimmed():
     made = band_pass.design(TWENTY, DIALS)
-    still = tolerance.run(made, "band_pass", DIALS, Spreads(capacitor=0.0, coil=0.0), trials=50)
+    still = tolerance.run(made, tolerance.BAND_PASS, DIALS, Spreads(capacitor=0.0, coil=0.0), trials=50)
     assert still.of("dial_loss") == pytest.approx(still.measured[0].nominal, abs=0.05)

@@ -7,6 +7,7 @@ from app.state.look import Look
 from app.style import words
 from core.rig.analysis import Analysis
 from core.rig.plan.frequency_plan import BandPlan
+from core.stages.kinds.table import KINDS
 
 #: Upper end of the picture, MHz.
 TOP_MHZ = 60.0
@@ -69,7 +70,7 @@ def _lane(plan: BandPlan, base: float, analysis: Analysis, chosen: bool) -> list
         figures = row.figures
         width = getattr(figures, "bandwidth_3db_hz", None)
         centre = getattr(figures, "centre_hz", None)
-        if row.kind == "band_pass" and plan.band in row.bands and width and centre:
+        if KINDS[row.kind].role == "band_pass" and plan.band in row.bands and width and centre:
             shapes.append(
                 Shape.box(_mhz(centre - width / 2, centre + width / 2), (base, base + 0.72), "pass_band")
             )

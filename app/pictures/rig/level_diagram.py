@@ -8,21 +8,13 @@ from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape, Span
 from app.pictures.held import held_on_band
 from app.state.look import Look
 from core.circuits.ladder import Array
+from core.model.stages.stage import Way
 from core.model.values.notation import signed
 from core.rig.analysis import Analysis
 from core.rig.levels.levels import Block, ReceiveLevels, TransmitLevels
 from core.rig.levels.oscillator_drive import Drive
+from core.stages.kinds.table import KINDS
 
-_SHORT = {
-    "low_pass": "LP",
-    "band_pass": "BP",
-    "amplifier": "amp",
-    "attenuator": "pad",
-    "mixer": "mix",
-    "ladder": "xtal",
-    "audio": "AF",
-    "power_amplifier": "PA",
-}
 #: Room above and below the curves, dB.
 _MARGIN_DB = 8.0
 
@@ -178,14 +170,8 @@ def _drive_label(at: float, drive: Drive) -> Label:
     return Label(at, drive.delivered_dbm, text, drive.oscillator, "above_left", 2)
 
 
-def _stages(blocks: tuple[Block, ...], way: str) -> tuple[tuple[float, str], ...]:
+def _stages(blocks: tuple[Block, ...], way: Way) -> tuple[tuple[float, str], ...]:
     names = ["ant" if way == "receive" else "mic"]
-    for block in blocks:
-        short = _SHORT[block.kind]
-        if block.kind == "mixer" and block.zone == "audio":
-            short = "mod"
-        elif block.kind == "mixer" and block.zone == "if" and way == "receive":
-            short = "det"
-        names.append(short)
+    names += [KINDS[block.kind].short(block.zone, way) for block in blocks]
     # Two rows of names, so that a long path stays readable in a narrow window.
     return tuple((float(n), name if n % 2 == 0 else f"\n{name}") for n, name in enumerate(names))

@@ -5,14 +5,13 @@ from dataclasses import dataclass
 from app.state.look import Look
 from app.style import words
 from core.model.project import Project, Stage
-from core.model.stages.filters import LadderFilter
-from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.model.values.base import Path
 from core.model.values.notation import format_value, signed
-from core.rig.analysis import SPEECH_TONE_HZ, Analysis
+from core.rig.analysis import Analysis
 from core.rig.findings import SEVERITIES, Finding
 from core.rig.levels.levels import ReceiveLevels, TransmitLevels
+from core.stages.kinds.table import KINDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +89,8 @@ def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> S
     texts = [_level(levels, 0)]
     place = 0
     for stage in stages_along(analysis.project, look.way):
-        tag = _tag(stage.oscillator, marks) if isinstance(stage, Mixer) else None
+        driver = KINDS[stage.kind].driver(stage)
+        tag = None if driver is None else _tag(driver, marks)
         mine = marks.get(stage.id, [])
         if stage.in_path:
             islands.append(_island(stage, levels, place, mine, tag))
@@ -114,7 +114,7 @@ def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:
 
 def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag | None) -> Island:
     headroom_db = levels.headroom_db[place]
-    if stage.kind == "audio" and isinstance(levels, ReceiveLevels):
+    if levels.blocks[place].role == "audio" and isinstance(levels, ReceiveLevels):
         headroom_db = None  # The volume control stands before it.
     return Island(
         path=("stages", stage.id),
@@ -134,9 +134,8 @@ def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag |
 def _what(stage: Stage) -> str:
     """The kind of stage, and what its figure is where that may be taken for another."""
     kind = words.kind(stage.kind)
-    if isinstance(stage, LadderFilter):
-        return f"{kind}; the figure is its gain at a tone of {SPEECH_TONE_HZ / 1e3:g} kHz, not its least loss"
-    return kind
+    gain_is = KINDS[stage.kind].gain_is
+    return f"{kind}; the figure is {gain_is}" if gain_is else kind
 
 
 def _bypassed(stage: Stage, marks: _Marks, tag: Tag | None) -> Island:

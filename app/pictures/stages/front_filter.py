@@ -7,7 +7,6 @@ from app.pictures.held import held_design, reason_of
 from app.pictures.response import Mark, ResponsePicture, filter_picture, hertz, widths
 from app.state.look import Look
 from app.style import words
-from core.model.stages.filters import BandPass, LowPass
 from core.model.values.notation import format_value, signed
 from core.rig.analysis import Analysis
 from core.rig.levels.levels import Harmonic
@@ -46,7 +45,6 @@ def picture_of(
     `parts`: the table tells what its parts see at full power, where they see any.
     """
     band, stage = look.band, analysis.project.stage(str(look.stage))
-    assert isinstance(stage, BandPass | LowPass)  # what this picture is chosen for
     design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
     if isinstance(design, Unsolved) or isinstance(figures, Unsolved):
         return Unsolved(reason_of(design, figures))
@@ -54,7 +52,7 @@ def picture_of(
     dial = Mark(plan.dial_low_hz / 1e6, plan.dial_high_hz / 1e6, "dial", "dial", 9)
     (low, high), top = design.span_hz, 60e6
     depth, notes = 50.0, tuple(widths(figures))
-    if isinstance(stage, LowPass):
+    if figures.centre_hz is None:
         high, top, depth = 1.6 * plan.dial_high_hz, 5.3 * plan.dial_high_hz, 40.0
         notes = _low_pass_notes(figures)
     near_key, wide_key = (stage.id, band, "close"), (stage.id, band, "wide")
@@ -65,11 +63,13 @@ def picture_of(
         filter_picture(design, was, (low, high), depth, near_key, (dial,), notes, return_loss=True),
         filter_picture(design, was, (0.2e6, top), 110.0, wide_key, (dial, *_others(plan))),
         bool(stress),
-        _table(analysis, look, stage, stress if parts else ()),
+        _table(analysis, look, stage.id, figures, stress if parts else ()),
     )
 
 
-def _table(analysis: Analysis, look: Look, stage: BandPass | LowPass, stress: Sequence[PartStress]) -> Table:
+def _table(
+    analysis: Analysis, look: Look, stage_id: str, figures: FilterFigures, stress: Sequence[PartStress]
+) -> Table:
     band = look.band
     if stress:
         power = format_value(analysis.full_power_w, "W", 3)
@@ -78,7 +78,7 @@ def _table(analysis: Analysis, look: Look, stage: BandPass | LowPass, stress: Se
             ("part", "peak volts", "rms amperes", "lost in it"),
             tuple(_stress_rows(stress)),
         )
-    harmonics = analysis.harmonics(band) if isinstance(stage, LowPass) else ()
+    harmonics = analysis.harmonics(band) if figures.centre_hz is None else ()
     if harmonics:
         return Table(
             "Harmonics: the power amplifier's assumed level, all filters behind it",
@@ -88,7 +88,7 @@ def _table(analysis: Analysis, look: Look, stage: BandPass | LowPass, stress: Se
     return Table(
         "What the filter keeps out, against its loss on the dial",
         ("signal", "at, MHz", "rejected, dB", "least on the band"),
-        tuple(_rejection_row(each) for each in analysis.rejections(stage.id, band, look.dial_hz)),
+        tuple(_rejection_row(each) for each in analysis.rejections(stage_id, band, look.dial_hz)),
     )
 
 

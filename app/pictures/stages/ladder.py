@@ -8,8 +8,8 @@ from app.pictures.stages.ladder_table import ladder_rows
 from app.pictures.stages.speech import audio_of, delay_of
 from app.state.look import Look
 from app.style import words
-from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
+from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, Unsolved
 
 
@@ -35,7 +35,8 @@ def picture_of(
     `delay`: group delay instead of the audio response; `figures`: those instead of the schematic.
     """
     stage = analysis.project.stage(str(look.stage))
-    assert isinstance(stage, LadderFilter)  # what this picture is chosen for
+    ladder = KINDS[stage.kind].ladder(stage)
+    assert ladder is not None  # what this picture is chosen for
     design, measured = (
         analysis.filter_design(stage.id, look.band),
         analysis.filter_figures(stage.id, look.band),
@@ -48,7 +49,7 @@ def picture_of(
     width = high - low
     far = (max(low - 2.2 * width, low / 2), high + 2.2 * width)
     notes = widths(measured)
-    rows = ladder_rows(analysis, stage, design, measured, look.band) if figures else None
+    rows = ladder_rows(analysis, ladder, design, measured, look.band) if figures else None
     return LadderPicture(
         name=stage.name,
         band=words.band(look.band),
@@ -57,8 +58,8 @@ def picture_of(
             design, was, (low, high), 70.0, (stage.id, "close"), marks, notes, return_loss=True
         ),
         wide=filter_picture(design, was, far, 120.0, (stage.id, "wide"), marks),
-        audio=None if delay else audio_of(analysis, held, stage, look),
-        delay=delay_of(analysis, held, stage, look) if delay else None,
+        audio=None if delay else audio_of(analysis, held, ladder, look),
+        delay=delay_of(analysis, held, ladder, look) if delay else None,
         figures=None if rows is None else tuple(rows),
     )
 

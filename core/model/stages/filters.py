@@ -1,9 +1,10 @@
 """Filters: what is asked of them, and which parts were really fitted."""
 
-from typing import ClassVar, Literal
+from collections.abc import Mapping
+from typing import ClassVar, Literal, Self
 
 from core.model.stages.as_built import BandPassAsBuilt, LadderAsBuilt, LowPassAsBuilt
-from core.model.stages.stage import StageBase
+from core.model.stages.stage import Member, StageBase
 from core.model.values.base import Model
 from core.model.values.parts import Family, reference
 from core.model.values.quantities import (
@@ -110,13 +111,48 @@ class LadderFilter(StageBase):
         )
 
 
-class BandPassFilter(Model):
-    """Two or three coupled resonators for one or more bands."""
+class SwitchedFilter(Model):
+    """One filter of a stage that has several, switched in on some bands."""
 
-    family: ClassVar[Family] = "band_pass"
+    #: What belongs to the filter's own bands and is not taken over by one for others.
+    of_its_bands: ClassVar[tuple[str, ...]] = ("as_built",)
     bands: tuple[BandName, ...] = stated(
         (), "Serves bands", "Names of the bands this filter is switched in on.", max_length=MOST_MEMBERS
     )
+
+    def like_it_for(self, band: str) -> Self:
+        """A filter like this one for another band."""
+        fresh = self.edited(("bands",), (band,))
+        for name in self.of_its_bands:
+            fresh = fresh.edited((name,), type(self).model_fields[name].default)
+        return fresh
+
+
+class SwitchedStage(StageBase):
+    """A stage with a filter for each band, or one for several."""
+
+    filters: tuple[SwitchedFilter, ...]
+
+    @property
+    def members(self) -> tuple[Member, ...]:
+        """Each filter, switched in on its bands."""
+        return tuple(Member(place, each, each.bands) for place, each in enumerate(self.filters))
+
+    def with_bands_named(self, names: Mapping[str, str]) -> Self:
+        """A filter that serves no band any more, after one is gone, goes with it."""
+        filters = []
+        for each in self.filters:
+            bands = tuple(name for name in (names.get(name, name) for name in each.bands) if name)
+            if bands or not each.bands:
+                filters.append(each if bands == each.bands else each.edited(("bands",), bands))
+        return self.edited(("filters",), tuple(filters))
+
+
+class BandPassFilter(SwitchedFilter):
+    """Two or three coupled resonators for one or more bands."""
+
+    family: ClassVar[Family] = "band_pass"
+    of_its_bands: ClassVar[tuple[str, ...]] = ("as_built", "centre_hz")
     shape: Shape = stated("butterworth", "Shape", "Response the filter is designed for.")
     ripple_db: LadderRipple = stated(0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.1 dB")
     resonators: int = stated(2, "Resonators", "Number of tuned circuits.", "2 or 3", ge=2, le=3)
@@ -146,20 +182,18 @@ class BandPassFilter(Model):
     as_built: BandPassAsBuilt = stated((), *_AS_BUILT)
 
 
-class BandPass(StageBase):
+class BandPass(SwitchedStage):
     """The band-pass filters, one switched in on each band."""
 
     kind: Literal["band_pass"] = "band_pass"
     filters: tuple[BandPassFilter, ...] = stated((), "Filters", "One filter a band.", max_length=MOST_MEMBERS)
 
 
-class LowPassFilter(Model):
+class LowPassFilter(SwitchedFilter):
     """A low-pass of alternating shunt capacitors and series coils."""
 
     family: ClassVar[Family] = "low_pass"
-    bands: tuple[BandName, ...] = stated(
-        (), "Serves bands", "Names of the bands this filter is switched in on.", max_length=MOST_MEMBERS
-    )
+    of_its_bands: ClassVar[tuple[str, ...]] = ("as_built", "cutoff_hz")
     shape: LowPassShape = stated(
         "chebyshev", "Shape", "Response; with a trap the middle coil is tuned to the second harmonic."
     )
@@ -181,7 +215,7 @@ class LowPassFilter(Model):
     as_built: LowPassAsBuilt = stated((), *_AS_BUILT)
 
 
-class LowPass(StageBase):
+class LowPass(SwitchedStage):
     """The low-pass filters between PA and antenna; two bands can share one."""
 
     kind: Literal["low_pass"] = "low_pass"

@@ -14,6 +14,7 @@ from core.stages.crystals import crystal_choice
 from core.stages.crystals.crystal_choice import Judge, Placed, Placement
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.filters import ladder_filter
+from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
 #: Crystals this far from the IF, as a share of it [-], are for another filter.
@@ -138,16 +139,14 @@ def _placed_anew(
 ) -> tuple[Project, Placement] | Unsolved:
     """The rig designed for the mean of some crystals, and the best of a batch for that design."""
     project = _with_crystals(project, stage, like)
-    ladder = project.stage(stage)
-    assert isinstance(ladder, LadderFilter)
+    ladder = _ladder(project, stage)
     placement = place(batch, ladder, project.if_hz, on_hand)
     return placement if isinstance(placement, Unsolved) else (project, placement)
 
 
 def _with_crystals(project: Project, stage: str, chosen: Sequence[CrystalParameters]) -> Project:
     """The rig with the ladder designed for the mean of some crystals and the IF at their series resonance."""
-    ladder = project.stage(stage)
-    assert isinstance(ladder, LadderFilter)
+    ladder = _ladder(project, stage)
     crystal = ladder.crystal or Crystal()
     figures = {
         "motional_inductance_h": float(np.mean([c.lm_h for c in chosen])),
@@ -168,8 +167,7 @@ def _with_crystals(project: Project, stage: str, chosen: Sequence[CrystalParamet
 def fit_in(project: Project, stage: str, batch: Sequence[BatchRow], placement: Placement) -> Project:
     """The rig with the placed crystals as built in the ladder `stage`: each with its own fs, Lm, C0, Q."""
     known = {row.label: row.parameters for row in batch}
-    ladder = project.stage(stage)
-    assert isinstance(ladder, LadderFilter)
+    ladder = _ladder(project, stage)
     built, places = dict(bare(ladder).as_built), dict(_places(ladder))
     for each in placement.placed:
         crystal = known[each.label]
@@ -201,6 +199,13 @@ def _standing(batch: Sequence[BatchRow], ladder: LadderFilter) -> dict[str, Crys
         if like:
             found[ref] = min(like, key=lambda c: 0.0 if lm_h is None else abs(c.lm_h - lm_h))
     return found
+
+
+def _ladder(project: Project, stage: str) -> LadderFilter:
+    found = project.stage(stage)
+    ladder = kind_of(found).ladder(found)
+    assert ladder is not None  # crystals are put into ladders only
+    return ladder
 
 
 def _places(ladder: LadderFilter) -> tuple[tuple[str, int | str], ...]:

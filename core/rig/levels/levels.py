@@ -20,7 +20,7 @@ from core.model.station import Station
 from core.rig.levels.blocks import Block, Zone
 from core.rig.levels.noise import band_noise_dbm
 from core.rig.levels.own_noise import own_noise
-from core.rig.plan.front_loss import MOST_LOSS_DB
+from core.stages.loss import MOST_LOSS_DB
 
 #: IARU Region 1 Technical Recommendation R.1 (Brighton 1981): S9 below 30 MHz, dBm.
 S9_DBM = -73.0
@@ -147,18 +147,18 @@ def receive(
     for position in range(len(blocks) - 1, -1, -1):
         each = blocks[position]
         overload[position] = overload[position + 1] - each.gain_db
-        if each.p1db_in_dbm is not None and each.kind != "audio":
+        if each.p1db_in_dbm is not None and each.role != "audio":
             overload[position] = min(each.p1db_in_dbm, overload[position])
     strong = S9_DBM + STRONG_OVER_S9_DB + along
     headroom = tuple(
         None if each.p1db_in_dbm is None else each.p1db_in_dbm - float(strong[position])
         for position, each in enumerate(blocks)
     )
-    ladder = next((p for p, each in enumerate(blocks) if each.kind == "ladder"), len(blocks) - 1)
+    narrow = next((p for p, each in enumerate(blocks) if each.role == "channel_filter"), len(blocks) - 1)
     mds = floor + noise.noise_figure_db
     # What reaches the speaker: band noise and own noise together, held by what the audio stage can give.
     at_speaker = added_db(outside + float(along[-1]), own[-1])
-    limits = (each.p1db_out_dbm for each in reversed(blocks) if each.kind == "audio")
+    limits = (each.p1db_out_dbm for each in reversed(blocks) if each.role == "audio")
     most = next((limit for limit in limits if limit is not None), inf)
     sound = sound_pressure_db_spl(min(at_speaker, most), speaker.sensitivity_db_spl, speaker.distance_m)
     return ReceiveLevels(
@@ -178,7 +178,7 @@ def receive(
         image_noise_db=noise.image_db,
         detector_image_noise_db=noise.detector_image_db,
         iip3_dbm=iip3_dbm(blocks),
-        iip3_to_filter_dbm=iip3_dbm(blocks[: ladder + 1]),
+        iip3_to_filter_dbm=iip3_dbm(blocks[: narrow + 1]),
         mds_dbm=mds,
         band_noise_dbm=outside,
         noise_margin_db=outside - mds,
@@ -226,7 +226,7 @@ def transmit(blocks: tuple[Block, ...], band: str, dial_hz: float, microphone: M
 def zone_gain_db(blocks: tuple[Block, ...], zone: Zone) -> float:
     """Gain of the amplifiers that work at one frequency, dB: what stray coupling could turn into howling."""
     amplifiers = ("amplifier", "power_amplifier")
-    return sum(each.gain_db for each in blocks if each.zone == zone and each.kind in amplifiers)
+    return sum(each.gain_db for each in blocks if each.zone == zone and each.role in amplifiers)
 
 
 def harmonics(

@@ -2,14 +2,11 @@
 
 from dataclasses import dataclass
 from math import log10
-from typing import Literal
 
 from core.model.project import Project
-from core.model.stages.mixers import Mixer
 from core.model.stages.oscillators import Oscillator
-from core.stages import mixer
-
-Driver = Literal["vfo", "carrier"]
+from core.stages.kinds.kind import Driver
+from core.stages.kinds.table import kind_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,17 +31,13 @@ def _oscillator(project: Project, driver: Driver) -> Oscillator:
 
 def drives(project: Project) -> tuple[Drive, ...]:
     """The mixers in the path, in its order, with their drive."""
-    return tuple(
-        Drive(
-            stage.id,
-            stage.name,
-            stage.oscillator,
-            mixer.figures(stage).drive_dbm,
-            _oscillator(project, stage.oscillator).output_dbm,
-        )
-        for stage in project.stages
-        if isinstance(stage, Mixer) and stage.in_path
-    )
+    found = []
+    for stage in project.stages:
+        driver, mixing = kind_of(stage).driver(stage), kind_of(stage).mixing(stage)
+        if stage.in_path and driver is not None and mixing is not None:
+            output_dbm = _oscillator(project, driver).output_dbm
+            found.append(Drive(stage.id, stage.name, driver, mixing.drive_dbm, output_dbm))
+    return tuple(found)
 
 
 def driven_by(project: Project, driver: Driver) -> tuple[Drive, ...]:

@@ -55,7 +55,7 @@ def _levels(blocks: tuple[Block, ...], folds: tuple[Zone, ...]) -> list[float]:
     levels = [signal]
     for each in blocks:
         added = excess_db(each.noise_figure_db)
-        if each.kind == "mixer":
+        if each.role == "mixer":
             signal = added_db(signal, added)
             if each.zone in folds:
                 signal = added_db(signal, excess_db(image))
@@ -63,7 +63,7 @@ def _levels(blocks: tuple[Block, ...], folds: tuple[Zone, ...]) -> list[float]:
             image = signal
         else:
             signal = added_db(signal, added) + each.gain_db
-            if each.kind in ("band_pass", "low_pass", "ladder", "attenuator"):
+            if each.passive:
                 # Passive and at 290 K: what it takes away it replaces by its own thermal noise.
                 beyond = -inf if each.image_gain_db is None else excess_db(image) + each.image_gain_db
                 image = added_db(0.0, beyond)

@@ -4,9 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from core.circuits.ladder import Array, Network, frozen, solve
+from core.circuits.ladder import Array, frozen, solve
 from core.model.bands import Band
-from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_frequency, format_value, signed
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
@@ -15,11 +14,13 @@ from core.rig.levels.levels import ReceiveLevels
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.read_out.plan import BandReadOut
-from core.rig.rows import CarrierRow, FilterRow
+from core.rig.rows import CarrierRow, CircuitRow, FilterRow
 from core.rig.rules import inspect
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.filters.low_pass import PartStress
-from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.kinds.kind import FRONT
+from core.stages.kinds.table import KINDS, kind_of
+from core.stages.outcome import Design, Drawable, FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.vfo import vfo
 from core.stages.vfo.tank import RangeCover, TankDesign, given_parts
 from core.stages.vfo.vfo import VfoFigures
@@ -72,10 +73,10 @@ class Curve:
 
 @dataclass(frozen=True, kw_only=True)
 class FilterSection:
-    """One filter: schematic, parts, figures, curve; or `reason` why there is none."""
+    """One circuit: what its schematic is drawn of, parts, figures, curve; or `reason` why there is none."""
 
     title: str
-    network: Network | None
+    drawing: Drawable | None
     parts: tuple[PartRow, ...]
     figures: tuple[tuple[str, str], ...]
     curve: Curve | None
@@ -152,7 +153,7 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         plan=analysis.frequency_plan,
         carriers=analysis.carriers,
         coil_automatic=project.carrier.coil_h is None,
-        filters=tuple(_section(row, analysis, listed) for row in analysis.filters),
+        filters=tuple(_section(row, analysis, listed) for row in analysis.circuits),
         vfo=_vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
         read_out=_read_out(analysis),
         findings=inspect(analysis),
@@ -228,24 +229,23 @@ def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
     )
 
 
-def _section(row: FilterRow, analysis: Analysis, listed: tuple[ListedPart, ...]) -> FilterSection:
+def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]) -> FilterSection:
     bands = " and ".join(map(spelled, row.bands))
     title = row.name if row.index is None else f"{row.name}, {bands or 'no band'}"
-    stage = analysis.project.stage(row.stage)
-    ladder = stage if isinstance(stage, LadderFilter) else None
     if isinstance(row.design, Unsolved):
         return FilterSection(
-            title=title, network=None, parts=(), figures=(), curve=None, reason=row.design.reason
+            title=title, drawing=None, parts=(), figures=(), curve=None, reason=row.design.reason
         )
-    reason = row.figures.reason if isinstance(row.figures, Unsolved) else ""
-    figures = () if isinstance(row.figures, Unsolved) else _figures(row.figures, row.design)
+    stage = analysis.project.stage(row.stage)
+    ladder = kind_of(stage).ladder(stage)
+    found = row.figures if isinstance(row, FilterRow) else None
     return FilterSection(
         title=title,
-        network=row.design.network,
+        drawing=row.design.drawing,
         parts=row.design.parts,
-        figures=figures,
-        curve=_curve(row, analysis),
-        reason=reason,
+        figures=_figures(found, row.design) if isinstance(found, FilterFigures) else (),
+        curve=_curve(row, analysis, row.design),
+        reason=found.reason if isinstance(found, Unsolved) else "",
         placement=() if ladder is None else placement(analysis, ladder),
         kinds=tuple(each.kind for each in listed if (each.stage, each.index) == (row.stage, row.index)),
         stress=analysis.part_stress(row.stage, row.index),
@@ -348,7 +348,7 @@ def _read_out_column(row: BandReadOut) -> tuple[str, ...]:
     )
 
 
-def _figures(figures: FilterFigures, design: FilterDesign) -> tuple[tuple[str, str], ...]:
+def _figures(figures: FilterFigures, design: Design) -> tuple[tuple[str, str], ...]:
     rows = [
         ("centre", figures.centre_hz, "Hz"),
         ("−3 dB width" if figures.centre_hz else "−3 dB at", figures.bandwidth_3db_hz, "Hz"),
@@ -357,7 +357,7 @@ def _figures(figures: FilterFigures, design: FilterDesign) -> tuple[tuple[str, s
         ("loss", figures.insertion_loss_db, "dB"),
         ("loss on the band", figures.served_loss_db, "dB"),
         ("return loss on the band", figures.served_return_loss_db, "dB"),
-        ("ends", design.end_resistance_ohm, "Ω"),
+        ("ends", design.end_resistance_ohm if isinstance(design, FilterDesign) else None, "Ω"),
     ]
     return tuple(
         (name, format_value(value, unit, 8 if name == "centre" else 3))
@@ -366,16 +366,16 @@ def _figures(figures: FilterFigures, design: FilterDesign) -> tuple[tuple[str, s
     )
 
 
-def _curve(row: FilterRow, analysis: Analysis) -> Curve:
-    design = row.design
-    assert isinstance(design, FilterDesign)  # _section() has dealt with the others
-    if row.kind == "ladder":
-        low, high = design.span_hz
-        used, depth = analysis.if_pass_band_hz, 80.0
-    else:
+def _curve(row: CircuitRow, analysis: Analysis, design: Design) -> Curve | None:
+    """A filter's response; None for other circuits."""
+    if not isinstance(design, FilterDesign):
+        return None
+    low, high = design.span_hz
+    if KINDS[row.kind].role in FRONT:
         dials = analysis.dials(row.bands)
-        low, high = design.span_hz
         used = (min(d[0] for d in dials), max(d[1] for d in dials)) if dials else (low, high)
         depth = 60.0
+    else:
+        used, depth = analysis.if_pass_band_hz, 80.0
     f = np.linspace(low, high, _POINTS)
     return Curve(frozen(f), solve(design.network, f).loss_db, *used, depth)

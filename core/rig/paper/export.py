@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from core.circuits.ladder import Array, ComplexArray, Network, circuit_of, group_delay_s, solve
+from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, solve
 from core.circuits.netlist import netlist
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
@@ -76,7 +76,7 @@ _BEYOND = 0.03
 
 
 def netlist_of(analysis: Analysis, stage: str, band: str) -> str:
-    """A filter's circuit on a band as a netlist, or the VFO's by the name `vfo`.
+    """A stage's circuit on a band as a netlist, or the VFO's by the name `vfo`.
 
     `DesignError` when there is no such stage or band, or nothing could be designed.
     """
@@ -84,11 +84,11 @@ def netlist_of(analysis: Analysis, stage: str, band: str) -> str:
     project.band(band)
     if stage == VFO and all(each.id != VFO for each in project.stages):
         return _tank_netlist(analysis, band)
-    design = analysis.filter_design(stage, band)
+    design = analysis.design(stage, band)
     if isinstance(design, Unsolved):
         raise DesignError(design.reason)
     title = f"{project.name}: {project.stage(stage).name}, {band}"
-    return netlist(circuit_of(design.network), title, design.span_hz)
+    return netlist(design.circuit, title, design.span_hz)
 
 
 def _tank_netlist(analysis: Analysis, band: str) -> str:

@@ -12,6 +12,7 @@ from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.stages.crystals.crystal_choice import Placed
+from core.stages.kinds.table import kind_of
 from core.stages.outcome import PartRow, unused
 from core.stages.vfo import vfo
 from core.trade.temperature import Coefficient, coefficients
@@ -38,7 +39,7 @@ _HEADS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListedPart:
-    """One part: its stage, the filter it belongs to, its type (None: of no particular one), its crystal.
+    """One part: its stage, the circuit it belongs to, its type (None: of no particular one), its crystal.
 
     `crystal` is the label of the measured crystal that stands there, `alike` how many parts of the rig have
     the same kind, type and fitted value.
@@ -65,7 +66,7 @@ class ListedPart:
 
 
 def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
-    """Every part of every filter that could be designed and of the VFO, in the order of the path.
+    """Every part of every circuit that could be designed and of the VFO, in the order of the path.
 
     The VFO's are all that its schematic draws. Capacitors of filters are C0G, as everything that decides a
     frequency is unless it compensates; the VFO's are of the types chosen there.
@@ -76,8 +77,9 @@ def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
     found: list[ListedPart] = []
     labels: dict[tuple[str, str], str] = {}
     for stage in analysis.project.stages:
-        if isinstance(stage, LadderFilter):
-            labels |= {(stage.id, each.ref): each.label for each in placement(analysis, stage)}
+        ladder = kind_of(stage).ladder(stage)
+        if ladder is not None:
+            labels |= {(stage.id, each.ref): each.label for each in placement(analysis, ladder)}
     for each in analysis.parts:
         part, name = each.part, None
         if each.stage == "vfo" and tank is not None:

@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from math import isfinite
 from typing import Any
 
-from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
 from core.model.values.wording import visible
 from core.rig.analysis import Analysis
@@ -16,6 +15,7 @@ from core.stages.crystals.crystal_choice import Placement
 from core.stages.crystals.crystals import FIGURES
 from core.stages.filters import ladder_figures
 from core.stages.filters.carrier_oscillator import CarrierPlace, group_delay_spread_s
+from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.vfo.tank import TankDesign
 
@@ -196,42 +196,28 @@ def _filter_row(analysis: Analysis, row: FilterRow, band: str) -> Row:
         "served_return_loss_db": figures and _optional(figures.served_return_loss_db),
         "end_resistance_ohm": design and design.end_resistance_ohm,
         "return_loss_db": None if figures is None else _number(figures.return_loss_db),
-        "group_delay_spread_s": _group_delay_spread(analysis, row, band),
-        "ultimate_attenuation_db": _ultimate_attenuation(analysis, row),
-        "end_match": _end_match(analysis, row),
+        **_of_a_ladder(analysis, row, band),
     }
 
 
-def _group_delay_spread(analysis: Analysis, row: FilterRow, band: str) -> float | None:
-    """Spread over 300 to 2700 Hz of speech for a ladder; other filters are wide against speech."""
-    stage, place = analysis.project.stage(row.stage), None
-    if isinstance(stage, LadderFilter) and band:
-        place = analysis.carrier(band)
-    if not isinstance(stage, LadderFilter) or not isinstance(place, CarrierPlace):
-        return None
-    solved = analysis.solved(stage)
-    if isinstance(solved, Unsolved):
-        return None
-    spread = group_delay_spread_s(solved, place)
-    return None if isinstance(spread, Unsolved) else spread
-
-
-def _end_match(analysis: Analysis, row: FilterRow) -> str | None:
-    """How a ladder's ends meet the resistance around, with its parts."""
-    stage = analysis.project.stage(row.stage)
-    if not isinstance(stage, LadderFilter) or isinstance(row.design, Unsolved):
-        return None
-    return ladder_figures.end_match(stage, row.design)
-
-
-def _ultimate_attenuation(analysis: Analysis, row: FilterRow) -> float | None:
-    """The least loss of a ladder's far stop-band over its least loss at all, dB."""
-    stage = analysis.project.stage(row.stage)
-    if not isinstance(stage, LadderFilter):
-        return None
-    solved = analysis.solved(stage)
-    found = solved if isinstance(solved, Unsolved) else ladder_figures.stop_band(solved)
-    return None if isinstance(found, Unsolved) else _number(found.ultimate_db)
+def _of_a_ladder(analysis: Analysis, row: FilterRow, band: str) -> Row:
+    """What is told of a ladder alone: the spread of its group delay over 300 to 2700 Hz of speech, the least
+    loss of its far stop-band over its least loss at all, and how its ends meet the resistance around.
+    """
+    figures: Row = dict.fromkeys(("group_delay_spread_s", "ultimate_attenuation_db", "end_match"))
+    ladder = KINDS[row.kind].ladder(analysis.project.stage(row.stage))
+    solved = None if ladder is None else analysis.solved(ladder)
+    if ladder is not None and isinstance(row.design, FilterDesign):
+        figures["end_match"] = ladder_figures.end_match(ladder, row.design)
+    if solved is None or isinstance(solved, Unsolved):
+        return figures
+    place = analysis.carrier(band) if band else None
+    if isinstance(place, CarrierPlace):
+        spread = group_delay_spread_s(solved, place)
+        figures["group_delay_spread_s"] = None if isinstance(spread, Unsolved) else spread
+    stop = ladder_figures.stop_band(solved)
+    figures["ultimate_attenuation_db"] = None if isinstance(stop, Unsolved) else _number(stop.ultimate_db)
+    return figures
 
 
 def _receive_row(analysis: Analysis, band: str) -> Row:

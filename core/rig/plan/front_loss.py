@@ -10,19 +10,11 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import Array, Network, joined, solve
+from core.stages.loss import MOST_LOSS_DB
 from core.stages.outcome import FilterDesign
 
 #: Filters in a row, and rows of them with amplifiers, attenuators or mixers between.
 Chain = tuple[FilterDesign, ...]
-
-#: A loss beyond this, dB, is as good as none of the signal: sums and differences of losses stay numbers.
-MOST_LOSS_DB = 1000.0
-
-
-@lru_cache(maxsize=256)
-def loss_at(design: FilterDesign, f_hz: float) -> float:
-    """Loss of one filter at a frequency `f_hz` [Hz], dB."""
-    return min(float(solve(design.network, np.array([f_hz])).loss_db[0]), MOST_LOSS_DB)
 
 
 @lru_cache(maxsize=64)

@@ -8,7 +8,7 @@ import numpy as np
 
 from core.circuits.ladder import solve
 from core.rig.plan.frequency_plan import BandPlan, image_for
-from core.rig.plan.front_loss import MOST_LOSS_DB
+from core.stages.loss import MOST_LOSS_DB
 from core.stages.outcome import FilterDesign
 
 _POINTS = 41

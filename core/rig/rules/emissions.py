@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
-from core.model.stages.filters import LowPass, LowPassFilter
+from core.model.stages.filters import LowPassFilter
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding
 from core.rig.rules.rule import rule
+from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
 _LIMIT_SOURCE = "47 CFR 97.307(d) asks 43 dB below 30 MHz; the limit is as set for the station"
@@ -83,17 +84,16 @@ def _against_harmonics(analysis: Analysis, band: str) -> str:
     key = _low_pass_key(analysis)
     if not key:
         return "Put a low-pass behind the power amplifier."
-    found = analysis.filter_of(key, band)
-    stage = analysis.project.stage(key)
-    if isinstance(found, Unsolved) or not isinstance(stage, LowPass):
+    found = analysis.member_on(key, band)
+    if isinstance(found, Unsolved) or not isinstance(found.asked, LowPassFilter) or found.place is None:
         return f"Give {band} a low-pass of its own."
-    index, one = found
-    assert isinstance(one, LowPassFilter)  # of a low-pass stage
+    place, one = found.place, found.asked
+    all_of_them = analysis.project.at(("stages", key, "filters"))
     told: dict[str, str] = {}
     for words, instead in _tried(one, band):
         if words.split()[0] in told:
             continue
-        filters = (*stage.filters[:index], *instead, *stage.filters[(index or 0) + 1 :])
+        filters = (*all_of_them[:place], *instead, *all_of_them[place + 1 :])
         changed = analysis.project.tried(("stages", key, "filters"), filters)
         if changed is not None and all(row.margin_db >= 0 for row in Analysis(changed).harmonics(band)):
             told[words.split()[0]] = words
@@ -125,13 +125,12 @@ def _tried(one: LowPassFilter, band: str) -> Iterator[_Instead]:
 
 def _low_pass_key(analysis: Analysis) -> str:
     path = analysis.project.path("transmit")
-    return next((stage.id for stage in reversed(path) if isinstance(stage, LowPass)), "")
+    return next((stage.id for stage in reversed(path) if kind_of(stage).role == "low_pass"), "")
 
 
 def _shared(analysis: Analysis, band: str) -> str:
     for stage in analysis.project.path("transmit"):
-        if isinstance(stage, LowPass):
-            for each in stage.filters:
-                if band in each.bands and len(each.bands) > 1:
-                    return f" through the low-pass shared by {' and '.join(each.bands)}"
+        for each in stage.members if kind_of(stage).role == "low_pass" else ():
+            if each.bands is not None and band in each.bands and len(each.bands) > 1:
+                return f" through the low-pass shared by {' and '.join(each.bands)}"
     return ""

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator
 from typing import TypeVar
 
-from core.model.stages.filters import BandPass, BandPassFilter, LowPass, LowPassFilter
+from core.model.stages.filters import BandPassFilter, LowPassFilter
 from core.model.values.base import Path
 from core.model.values.notation import format_value
 from core.model.values.parts import spelled
@@ -29,16 +29,15 @@ Dials = tuple[tuple[float, float], ...]
 @rule
 def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
     """A filter or a tank without a solution, with its reason."""
-    for row in analysis.filters:
-        for result in (row.design, row.figures):
+    for row in analysis.circuits:
+        for result in (row.design, row.figures if isinstance(row, FilterRow) else None):
             if isinstance(result, Unsolved):
-                where = () if row.index is None else ("filters", row.index)
                 yield Finding(
                     severity="fault",
                     rule="filter_unsolved",
                     stage=row.stage,
-                    band=row.bands[0] if row.index is not None and row.bands else "",
-                    path=("stages", row.stage, *where),
+                    band=row.own_band,
+                    path=row.path,
                     words=result.reason,
                     remedy=f"Change {row.name} as said; until then it counts as passing everything.",
                     source="design equations of the filter",
@@ -193,10 +192,8 @@ def _served(analysis: Analysis, kind: type[_One]) -> Iterator[tuple[FilterRow, _
     for row in analysis.filters:
         if row.index is None or isinstance(row.figures, Unsolved) or isinstance(row.design, Unsolved):
             continue
-        stage = analysis.project.stage(row.stage)
-        one = stage.filters[row.index] if isinstance(stage, BandPass | LowPass) else None
-        if isinstance(one, kind):
-            yield row, one
+        if isinstance(row.asked, kind):
+            yield row, row.asked
 
 
 def _band(row: FilterRow) -> str:
@@ -267,12 +264,12 @@ def as_built_unknown(analysis: Analysis) -> Iterator[Finding]:
         (
             row.stage,
             row.name,
-            row.bands[0] if row.index is not None and row.bands else "",
-            ("stages", row.stage, *(() if row.index is None else ("filters", row.index))),
+            row.own_band,
+            row.path,
             row.design.parts,
         )
-        for row in analysis.filters
-        if isinstance(row.design, FilterDesign)
+        for row in analysis.circuits
+        if not isinstance(row.design, Unsolved) and "as_built" in type(row.asked).model_fields
     ]
     if isinstance(analysis.tank, TankDesign):
         owners.append(("vfo", "The VFO", "", ("vfo", "tank"), analysis.tank.parts))

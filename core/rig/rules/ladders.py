@@ -233,10 +233,9 @@ def _ladders(
     analysis: Analysis,
 ) -> Iterator[tuple[FilterRow, LadderFilter, FilterFigures, FilterDesign]]:
     for row in analysis.filters:
-        stage = analysis.project.stage(row.stage)
-        if isinstance(stage, LadderFilter) and isinstance(row.figures, FilterFigures):
+        if isinstance(row.asked, LadderFilter) and isinstance(row.figures, FilterFigures):
             assert isinstance(row.design, FilterDesign)  # figures are those of a design
-            yield row, stage, row.figures, row.design
+            yield row, row.asked, row.figures, row.design
 
 
 def _unmatched(ladder: LadderFilter, design: FilterDesign) -> bool:

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from math import ceil
 
 from core.circuits.units import watts
-from core.model.stages.mixers import Mixer
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.levels.blocks import Block
@@ -15,7 +14,6 @@ from core.rig.levels.levels import (
     zone_gain_db,
 )
 from core.rig.rules.rule import rule
-from core.stages import mixer
 
 #: How far an oscillator may miss the drive a mixer wants, dB.
 _DRIVE_MISS_DB = 3.0
@@ -96,7 +94,7 @@ def overload(analysis: Analysis) -> Iterator[Finding]:
         worst = [
             (h, b)
             for h, b in zip(r.headroom_db, r.blocks, strict=True)
-            if h is not None and b.kind != "audio"
+            if h is not None and b.role != "audio"
         ]
         if not worst:
             continue
@@ -122,10 +120,6 @@ def overload(analysis: Analysis) -> Iterator[Finding]:
         )
 
 
-#: Kinds of stage that add no noise beyond their loss.
-_PASSIVE = ("band_pass", "low_pass", "ladder", "attenuator")
-
-
 @rule
 def image_noise(analysis: Analysis) -> Iterator[Finding]:
     """An amplifier right before a mixer lets its own noise in a second time, through the image."""
@@ -134,11 +128,11 @@ def image_noise(analysis: Analysis) -> Iterator[Finding]:
         if not project.path("receive"):
             return
         r = analysis.receive(band.name)
-        ahead = [n for n, each in enumerate(r.blocks) if each.kind == "mixer" and each.zone == "rf"]
+        ahead = [n for n, each in enumerate(r.blocks) if each.role == "mixer" and each.zone == "rf"]
         if r.image_noise_db < _IMAGE_NOISE_DB or not ahead:
             continue
         # Most often an RF stage; a builder may have put any other stage that adds noise there.
-        noisy = next((each for each in reversed(r.blocks[: ahead[0]]) if each.kind not in _PASSIVE), None)
+        noisy = next((each for each in reversed(r.blocks[: ahead[0]]) if not each.passive), None)
         if noisy is None:
             continue
         yield Finding(
@@ -173,7 +167,7 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
             return
         r = analysis.receive(band.name)
         for place, each in enumerate(r.blocks):
-            if each.kind != "audio" or each.p1db_out_dbm is None:
+            if each.role != "audio" or each.p1db_out_dbm is None:
                 continue
             asked_dbm = float(r.s9_dbm[place + 1])
             if asked_dbm > each.p1db_out_dbm:
@@ -206,26 +200,21 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def drive(analysis: Analysis) -> Iterator[Finding]:
     """Each mixer wants its drive."""
-    for stage in analysis.project.stages:
-        if not isinstance(stage, Mixer) or not stage.in_path:
-            continue
-        wanted = mixer.figures(stage).drive_dbm
-        source = analysis.project.vfo if stage.oscillator == "vfo" else analysis.project.carrier
-        miss = source.output_dbm - wanted
-        if abs(miss) > _DRIVE_MISS_DB:
+    for each in analysis.drives:
+        if abs(each.missing_db) > _DRIVE_MISS_DB:
             yield Finding(
                 severity="caution",
                 rule="mixer_drive",
-                stage=stage.id,
-                path=(stage.oscillator, "output_dbm"),
-                words=f"{stage.name} wants <limit> of drive and gets <figure>.",
-                figure=source.output_dbm,
-                limit=wanted,
-                at_least=miss < 0,
+                stage=each.stage,
+                path=(each.oscillator, "output_dbm"),
+                words=f"{each.name} wants <limit> of drive and gets <figure>.",
+                figure=each.delivered_dbm,
+                limit=each.wanted_dbm,
+                at_least=each.missing_db > 0,
                 unit="dBm",
                 remedy=(
-                    f"Buffer the oscillator: an amplifier of {-miss:.0f} dB makes up for it."
-                    if miss < 0
+                    f"Buffer the oscillator: an amplifier of {each.missing_db:.0f} dB makes up for it."
+                    if each.missing_db > 0
                     else "Put a pad behind the oscillator."
                 ),
                 source="typical of the mixer type, from memory",

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 
 from core.model.project import Project
-from core.model.stages.mixers import Mixer
 from core.model.values.base import Path
 from core.model.values.notation import format_frequency
 from core.rig.analysis import Analysis
@@ -13,6 +12,7 @@ from core.rig.rules.rule import rule
 from core.rig.spurs.responses import FILTERED_ONLY
 from core.rig.spurs.spurs import Spur
 from core.rig.survey.terms import GOOD_REJECTION_DB, POOR_REJECTION_DB
+from core.stages.kinds.table import kind_of
 
 #: A birdie above this is loud, dB against S9; common practice, no source.
 LOUD_BIRDIE_DB = -48.0
@@ -30,7 +30,7 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
     """Products that meet the wanted signal inside the band: no filter can take them away."""
     limit = -analysis.project.station.harmonic_limit_db
     path = analysis.project.path("transmit")
-    mixer = next((s.id for s in path if isinstance(s, Mixer) and s.oscillator == "vfo"), "")
+    mixer = next((s.id for s in path if kind_of(s).driver(s) == "vfo"), "")
     for band in analysis.project.bands:
         for spur in analysis.spurs(band.name):
             if not spur.crosses:

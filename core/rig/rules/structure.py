@@ -2,14 +2,13 @@
 
 from collections.abc import Iterator
 
-from core.model.stages.amplifiers import PowerAmplifier
-from core.model.stages.filters import BandPass, LowPass
-from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rules.rule import rule
+from core.stages.kinds.kind import Role
+from core.stages.kinds.table import kind_of
 
 _WAYS: tuple[Way, ...] = ("receive", "transmit")
 
@@ -22,7 +21,7 @@ def mixers_missing(analysis: Analysis) -> Iterator[Finding]:
         path = analysis.project.path(way)
         if not path:
             continue
-        driven = {stage.oscillator for stage in path if isinstance(stage, Mixer)}
+        driven = {kind_of(stage).driver(stage) for stage in path}
         for oscillator, words in wanted.items():
             if oscillator not in driven:
                 yield Finding(
@@ -56,12 +55,12 @@ def front_filter_missing(analysis: Analysis) -> Iterator[Finding]:
     for band in analysis.project.bands:
         for way in _WAYS:
             path = analysis.project.path(way)
-            has_pa = any(isinstance(stage, PowerAmplifier) for stage in path)
-            wanted: list[tuple[type, str]] = [(BandPass, "band-pass")] if path else []
-            if way == "transmit" and has_pa:
-                wanted.append((LowPass, "low-pass"))
-            for kind, words in wanted:
-                if not any(isinstance(stage, kind) for stage in path):
+            roles = {kind_of(stage).role for stage in path}
+            wanted: list[tuple[Role, str]] = [("band_pass", "band-pass")] if path else []
+            if way == "transmit" and "power_amplifier" in roles:
+                wanted.append(("low_pass", "low-pass"))
+            for role, words in wanted:
+                if role not in roles:
                     yield Finding(
                         severity="fault",
                         rule="front_filter_missing",
@@ -78,9 +77,10 @@ def front_filter_missing(analysis: Analysis) -> Iterator[Finding]:
 def band_not_served(analysis: Analysis) -> Iterator[Finding]:
     """A filter stage in the path must have a filter for every band."""
     for stage in analysis.project.stages:
-        if not isinstance(stage, BandPass | LowPass) or not stage.in_path:
+        making = kind_of(stage).making
+        if making is None or making.fresh is None or not stage.in_path:
             continue
-        served = [name for each in stage.filters for name in each.bands]
+        served = [name for each in stage.members for name in each.bands or ()]
         for band in analysis.project.bands:
             count = served.count(band.name)
             if count == 1:
@@ -108,7 +108,7 @@ def band_not_served(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def safety(analysis: Analysis) -> Iterator[Finding]:
     """The usual cautions for anything that transmits."""
-    if any(isinstance(stage, PowerAmplifier) for stage in analysis.project.path("transmit")):
+    if any(kind_of(stage).role == "power_amplifier" for stage in analysis.project.path("transmit")):
         yield Finding(
             severity="note",
             rule="dummy_load_first",

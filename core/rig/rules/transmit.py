@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from core.model.stages.mixers import Mixer
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rules.rule import rule
+from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
 #: Short of the wanted power by more than this is worth saying, dB.
@@ -60,10 +60,7 @@ def power(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def carrier_suppression(analysis: Analysis) -> Iterator[Finding]:
     """Modulator balance and the ladder's skirt together hold the carrier down."""
-    modulators = [
-        s for s in analysis.project.path("transmit") if isinstance(s, Mixer) and s.oscillator == "carrier"
-    ]
-    if not modulators:
+    if all(kind_of(stage).driver(stage) != "carrier" for stage in analysis.project.path("transmit")):
         return
     for band in analysis.project.bands:
         place = analysis.carrier(band.name)

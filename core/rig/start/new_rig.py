@@ -5,22 +5,18 @@ from collections.abc import Sequence
 from core.model.bands import Band, Scheme
 from core.model.project import Project, Stage
 from core.model.readout import Counter, ReadOut
-from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
+from core.model.stages.amplifiers import Amplifier
 from core.model.stages.audio import AudioAmplifier
-from core.model.stages.filters import BandPass, LadderFilter, LowPass
 from core.model.stages.mixers import Mixer
 from core.model.stages.tank import Tank
 from core.model.values.errors import DesignError
 from core.rig.start.first_edits import spared, with_slow_dial
 from core.rig.survey.if_survey import survey
-from core.rig.survey.ordinary import (
-    ordinary_band_pass,
-    ordinary_ladder,
-    ordinary_low_pass,
-    ordinary_mixer,
-    typical_crystal,
-)
 from core.rig.survey.terms import ranges
+from core.stages.kinds.blocks import AUDIO, POWER_AMPLIFIER
+from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
+from core.stages.kinds.mixing import MIXER
+from core.stages.kinds.table import KINDS, kind_of
 from core.stages.vfo import start_up, tank_design
 from core.stages.vfo.tank import TankDesign, WantedRange
 
@@ -117,10 +113,7 @@ def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) 
     )
     stages: tuple[Stage, ...] = project.stages
     if if_hz != project.if_hz:
-        stages = tuple(
-            stage.edited(("crystal",), typical_crystal(if_hz)) if isinstance(stage, LadderFilter) else stage
-            for stage in stages
-        )
+        stages = tuple(kind_of(stage).at_if(stage, if_hz) for stage in stages)
     moved = project.edited(("bands",), bands).with_stages(stages).edited(("if_hz",), if_hz)
     return moved if moved.vfo.tank is None else with_tank(moved, moved.vfo.tank)
 
@@ -129,10 +122,9 @@ def with_band(project: Project, band: Band) -> Project:
     """The rig with one more band and filters for it in every band-pass and low-pass stage."""
     stages = []
     for stage in project.stages:
-        if isinstance(stage, LowPass):
-            stage = stage.edited(("filters",), (*stage.filters, ordinary_low_pass(band)))
-        elif isinstance(stage, BandPass):
-            stage = stage.edited(("filters",), (*stage.filters, ordinary_band_pass(band)))
+        making = kind_of(stage).making
+        if making is not None and making.fresh is not None:
+            stage = stage.edited(("filters",), (*stage.at(("filters",)), making.fresh(band)))
         stages.append(stage)
     return project.edited(("bands",), (*project.bands, band)).with_stages(tuple(stages))
 
@@ -148,39 +140,17 @@ def default_stage(kind: str, bands: Sequence[Band], if_hz: float) -> Stage:
 
     `kind` is a kind of the model (`low_pass`, `mixer`, ...); `ValueError` for any other.
     """
-    for stage in _stages(bands, if_hz):
-        if stage.kind == kind:
-            return stage.edited(("id",), kind).edited(("name",), _NAMES[kind])
-    if kind == "attenuator":
-        return Attenuator(id="attenuator", name=_NAMES[kind], direction="receive")
-    raise ValueError(f"There is no kind of stage called {kind}.")
-
-
-#: Kind of stage to its ordinary name.
-_NAMES: dict[str, str] = {
-    "low_pass": "Low-pass",
-    "band_pass": "Band-pass",
-    "amplifier": "Amplifier",
-    "attenuator": "Pad",
-    "mixer": "Mixer",
-    "ladder": "Ladder filter",
-    "audio": "Audio amplifier",
-    "power_amplifier": "Power amplifier",
-}
-STAGE_KINDS: tuple[str, ...] = tuple(_NAMES)
-
-
-def kind_name(kind: str) -> str:
-    """The ordinary name of a kind of stage."""
-    return _NAMES[kind]
+    if kind not in KINDS:
+        raise ValueError(f"There is no kind of stage called {kind}.")
+    return KINDS[kind].default(bands, if_hz)
 
 
 def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
     high = max(band.high_hz for band in bands) > RF_STAGE_ABOVE_HZ
     return (
-        LowPass(id="low_pass", name="Low-pass", filters=tuple(ordinary_low_pass(band) for band in bands)),
+        LOW_PASS.default(bands, if_hz),
         # The gain is set for the weakest band; the others then come out up to 2 dB stronger.
-        PowerAmplifier(id="power_amplifier", name="Power amplifier", direction="transmit", rated_w=8),
+        POWER_AMPLIFIER.default(bands, if_hz),
         Amplifier(
             id="driver",
             name="Driver",
@@ -199,7 +169,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
             oip3_dbm=30,
             p1db_dbm=17,
         ),
-        BandPass(id="band_pass", name="Band-pass", filters=tuple(ordinary_band_pass(band) for band in bands)),
+        BAND_PASS.default(bands, if_hz),
         Amplifier(
             id="rf_stage",
             name="RF stage",
@@ -210,7 +180,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
             oip3_dbm=25,
             p1db_dbm=14,
         ),
-        ordinary_mixer(),
+        MIXER.default(bands, if_hz),
         Amplifier(
             id="if_amplifier_1",
             name="IF amplifier 1",
@@ -222,7 +192,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         Amplifier(
             id="transmit_if", name="Transmit IF", direction="transmit", gain_db=6, oip3_dbm=25, p1db_dbm=12
         ),
-        ordinary_ladder(if_hz),
+        LADDER.default(bands, if_hz),
         Amplifier(
             id="if_amplifier_2", name="IF amplifier 2", direction="receive", gain_db=20, noise_figure_db=6
         ),
@@ -235,7 +205,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
             p1db_dbm=12,
         ),
         Mixer(id="detector", name="Detector, modulator", oscillator="carrier"),
-        AudioAmplifier(id="audio", name="Audio amplifier", direction="receive", gain_db=72),
+        AUDIO.default(bands, if_hz),
         AudioAmplifier(
             id="microphone_amplifier",
             name="Mic amplifier",

@@ -12,9 +12,9 @@ from itertools import product
 from core.model.bands import Band, Scheme
 from core.model.stages.filters import LadderFilter
 from core.rig.survey.options import Product, options
-from core.rig.survey.ordinary import ordinary_ladder, typical_crystal
 from core.rig.survey.terms import Candidate, Charge, charges, ladder_impossible
 from core.stages.filters.ladder_meshes import greatest_width_hz
+from core.stages.ordinary import ordinary_ladder, typical_crystal
 
 #: Below this no VFO is looked for, Hz; common practice, no source.
 LOWEST_VFO_HZ = 1.5e6

@@ -16,8 +16,9 @@ from core.rig.plan.frequency_plan import image_for, turned_over, vfo_for
 from core.rig.spurs.product_levels import ordinarily_worked, response_db, sent_dbc
 from core.rig.spurs.responses import response_lines, response_name, responses_heard
 from core.rig.spurs.spurs import Lines, Products, all_lines, name_of, products_sent
-from core.rig.survey.ordinary import front_loss, ordinary_mixer
+from core.rig.survey.ordinary import front_loss
 from core.stages.mixer import figures
+from core.stages.ordinary import ordinary_mixer
 
 #: The band-pass and ladder need the IF this far from the dial, as a share of the dial frequency [-].
 _IF_CLEARANCE = 0.08

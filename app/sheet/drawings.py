@@ -1,0 +1,24 @@
+"""Which schematic is drawn of what a design gives to draw."""
+
+from functools import singledispatch
+
+from app.sheet.schematic import schematic_svg
+from app.sheet.tank_schematic import tank_svg
+from core.circuits.ladder import Network
+from core.stages.vfo.tank import TankDesign
+
+
+@singledispatch
+def drawn(circuit: object, ink: str, soft: str) -> str:
+    """The schematic of a circuit as SVG, in two colours; a kind of stage registers what draws its own."""
+    raise TypeError(f"No schematic is known for a {type(circuit).__name__}.")
+
+
+@drawn.register
+def _(circuit: Network, ink: str, soft: str) -> str:
+    return schematic_svg(circuit, ink, soft)
+
+
+@drawn.register
+def _(circuit: TankDesign, ink: str, soft: str) -> str:
+    return tank_svg(circuit, ink, soft)

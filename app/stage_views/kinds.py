@@ -1,0 +1,20 @@
+"""Which view shows a kind of stage."""
+
+from typing import Any
+
+from app.stage_views.base import StageView
+from app.stage_views.block import BlockView
+from app.stage_views.front_filter import FrontFilterView
+from app.stage_views.ladder import LadderView
+
+#: Kind to its view; a kind without one is shown by its block figures, with its schematic if it has a circuit.
+VIEWS: dict[str, type[StageView[Any]]] = {
+    "ladder": LadderView,
+    "band_pass": FrontFilterView,
+    "low_pass": FrontFilterView,
+}
+
+
+def view_of(kind: str) -> type[StageView[Any]]:
+    """The view of a kind of stage."""
+    return VIEWS.get(kind, BlockView)

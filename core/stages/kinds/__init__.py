@@ -1,0 +1,1 @@
+"""One table of the kinds of stages: what each is called, and how it is designed and counted."""

@@ -1,0 +1,107 @@
+"""Ladder, band-pass and low-pass in the table of kinds."""
+
+from core.model.stages.filters import (
+    BandPass,
+    LadderFilter,
+    LowPass,
+    LowPassFilter,
+)
+from core.stages import tolerance
+from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.filters.low_pass import PartStress
+from core.stages.kinds.kind import (
+    SPEECH_TONE_HZ,
+    BlockFigures,
+    Kind,
+    Making,
+    Place,
+    Surroundings,
+    passive,
+)
+from core.stages.loss import loss_at
+from core.stages.ordinary import ordinary_band_pass, ordinary_ladder, ordinary_low_pass, typical_crystal
+from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+
+
+def _lost(at: Place, signal_hz: float | None, image_hz: float | None) -> BlockFigures:
+    """A filter that cannot be designed counts as no loss, and a finding says so."""
+    if not isinstance(at.design, FilterDesign) or signal_hz is None:
+        return passive(0.0)
+    return passive(loss_at(at.design, signal_hz), None if image_hz is None else loss_at(at.design, image_hz))
+
+
+def _at_the_dial(stage: BandPass | LowPass, at: Place) -> BlockFigures:
+    return _lost(at, at.dial_hz, at.dial_image_hz)
+
+
+def _for_speech(ladder: LadderFilter, at: Place) -> BlockFigures:
+    return _lost(at, at.speech_hz, at.speech_image_hz)
+
+
+def on_hand(ladder: LadderFilter, around: Surroundings) -> tuple[float, ...]:
+    """The junk box's capacitors [F] for a ladder made of them; none for others, which do not use it."""
+    return around.capacitors_f if ladder.capacitors == "junk_box" else ()
+
+
+def _ladder_design(ladder: LadderFilter, around: Surroundings) -> FilterDesign | Unsolved:
+    return ladder_filter.design(ladder, around.if_hz, on_hand(ladder, around))
+
+
+def _ladder_figures(ladder: LadderFilter, around: Surroundings) -> FilterFigures | Unsolved:
+    return ladder_filter.figures(ladder, around.if_hz, on_hand(ladder, around))
+
+
+def _low_pass_stress(one: LowPassFilter, around: Surroundings, power_w: float) -> tuple[PartStress, ...]:
+    return low_pass.worst_stress(one, around.dials(one.bands), power_w)
+
+
+LADDER = Kind(
+    model=LadderFilter,
+    name="Ladder filter",
+    spelled="Crystal ladder filter",
+    short=lambda zone, way: "xtal",
+    role="channel_filter",
+    gain_is=f"its gain at a tone of {SPEECH_TONE_HZ / 1e3:g} kHz, not its least loss",
+    default=lambda bands, if_hz: ordinary_ladder(if_hz),
+    at_if=lambda ladder, if_hz: ladder.edited(("crystal",), typical_crystal(if_hz)),
+    block=_for_speech,
+    making=Making(design=_ladder_design, figures=_ladder_figures, judging=tolerance.LADDER),
+    ladder=lambda ladder: ladder,
+)
+
+BAND_PASS = Kind(
+    model=BandPass,
+    name="Band-pass",
+    spelled="Band-pass filter",
+    short=lambda zone, way: "BP",
+    role="band_pass",
+    default=lambda bands, if_hz: BandPass(
+        id="band_pass", name="Band-pass", filters=tuple(map(ordinary_band_pass, bands))
+    ),
+    block=_at_the_dial,
+    making=Making(
+        fresh=ordinary_band_pass,
+        design=lambda one, around: band_pass.design(one, around.dials(one.bands)),
+        figures=lambda one, around: band_pass.figures(one, around.dials(one.bands)),
+        judging=tolerance.BAND_PASS,
+    ),
+)
+
+LOW_PASS = Kind(
+    model=LowPass,
+    name="Low-pass",
+    spelled="Low-pass filter",
+    short=lambda zone, way: "LP",
+    role="low_pass",
+    default=lambda bands, if_hz: LowPass(
+        id="low_pass", name="Low-pass", filters=tuple(map(ordinary_low_pass, bands))
+    ),
+    block=_at_the_dial,
+    making=Making(
+        fresh=ordinary_low_pass,
+        design=lambda one, around: low_pass.design(one, around.dials(one.bands)),
+        figures=lambda one, around: low_pass.figures(one, around.dials(one.bands)),
+        judging=tolerance.LOW_PASS,
+        stress=_low_pass_stress,
+    ),
+)

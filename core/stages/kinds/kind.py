@@ -1,0 +1,167 @@
+"""What the program knows of a kind of stage, and what a stage may know of the rig around it."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, Literal, TypeVar
+
+from core.model.bands import Band
+from core.model.stages.amplifiers import PowerAmplifier
+from core.model.stages.filters import LadderFilter, SwitchedFilter
+from core.model.stages.stage import StageBase, Way
+from core.stages.filters.low_pass import PartStress
+from core.stages.loss import port_ohm
+from core.stages.mixer import MixerFigures
+from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
+from core.stages.tolerance import Judging
+
+#: The frequency that a stage takes its input at; for a mixer that of its input.
+Zone = Literal["rf", "if", "audio"]
+#: What a mixer is driven by.
+Driver = Literal["vfo", "carrier"]
+#: What a stage is there for, whatever it is made of.
+Role = Literal[
+    "band_pass", "low_pass", "channel_filter", "pad", "amplifier", "power_amplifier", "mixer", "audio"
+]
+#: Filters between antenna and mixer, which are judged on the dial.
+FRONT: frozenset[Role] = frozenset({"band_pass", "low_pass"})
+FILTERS: frozenset[Role] = FRONT | {"channel_filter"}
+#: Roles that add no noise beyond their loss.
+PASSIVE: frozenset[Role] = FILTERS | {"pad"}
+
+#: The tone at which a channel filter's loss to speech is taken, Hz.
+SPEECH_TONE_HZ = 1000.0
+#: What stands beside a stage of which no more is known, ohm.
+NOMINAL_OHM = 50.0
+
+S = TypeVar("S", bound=StageBase)
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What a stage is designed for: the IF [Hz], the bands, and the junk box's capacitors [F]."""
+
+    if_hz: float
+    bands: tuple[Band, ...]
+    capacitors_f: tuple[float, ...]
+
+    def dials(self, names: Sequence[str]) -> tuple[tuple[float, float], ...]:
+        """The dial ranges (low, high) [Hz] of those of the bands `names` that the rig has."""
+        return tuple((b.low_hz, b.high_hz) for b in self.bands if b.name in names)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a stage stands in a path, for its block figures.
+
+    `dial_hz` is the signal at RF, `speech_hz` a tone of speech at the IF, None where the carrier has no
+    place, and the images are what the next mixer would fold onto each, None where nothing but thermal noise
+    comes there. `design` is the stage's own circuit, if it has one that can be made; `before` and `behind`
+    are those of its neighbours in the direction of the signal, where these are filters.
+    """
+
+    zone: Zone
+    way: Way = "receive"
+    dial_hz: float = 0.0
+    speech_hz: float | None = None
+    dial_image_hz: float | None = None
+    speech_image_hz: float | None = None
+    design: Design | None = None
+    before: FilterDesign | None = None
+    behind: FilterDesign | None = None
+
+    @property
+    def signal_hz(self) -> float | None:
+        """The frequency that the stage takes in, Hz; None at an IF where the carrier has no place."""
+        return {"rf": self.dial_hz, "if": self.speech_hz, "audio": SPEECH_TONE_HZ}[self.zone]
+
+    @property
+    def source_ohm(self) -> complex:
+        """The impedance before the stage at `signal_hz`, ohm."""
+        return self._beside(self.before, far_end=self.way == "receive")
+
+    @property
+    def load_ohm(self) -> complex:
+        """The impedance behind the stage at `signal_hz`, ohm; a mixer's is taken to be nominal."""
+        return self._beside(self.behind, far_end=self.way == "transmit")
+
+    def _beside(self, neighbour: FilterDesign | None, *, far_end: bool) -> complex:
+        if neighbour is None or self.signal_hz is None:
+            return NOMINAL_OHM
+        return port_ohm(neighbour, self.signal_hz, far_end=far_end)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockFigures:
+    """What the levels count with: gain and noise figure [dB], input intercept and output compression [dBm].
+
+    None where a passive stage has none. `image_gain_db` counts for passive stages only: their gain at the
+    image of the next mixer, None where what comes to them there is thermal noise anyway or nothing is known,
+    so that nothing of it passes.
+    """
+
+    gain_db: float
+    noise_figure_db: float
+    iip3_dbm: float | None = None
+    p1db_out_dbm: float | None = None
+    image_gain_db: float | None = None
+
+
+def passive(loss_db: float, image_loss_db: float | None = None) -> BlockFigures:
+    """Figures of a passive stage of these losses [dB] at 290 K: its noise figure is its loss."""
+    return BlockFigures(
+        gain_db=-loss_db,
+        noise_figure_db=loss_db,
+        image_gain_db=None if image_loss_db is None else -image_loss_db,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Making:
+    """How the circuits of a kind are made: one a stage, or one a filter that is switched in on its bands.
+
+    `design` gives circuit and parts, of a stage or of one such filter; `fresh` makes the filter of a new
+    band. A filter has `figures`, and `judging` for a tolerance run; what stands behind the power amplifier
+    may have `stress`, for an output [W]. All are asked often, so what takes long is cached by them.
+    """
+
+    design: Callable[[Any, Surroundings], Design | Unsolved]
+    fresh: Callable[[Band], SwitchedFilter] | None = None
+    figures: Callable[[Any, Surroundings], FilterFigures | Unsolved] | None = None
+    judging: Judging | None = None
+    stress: Callable[[Any, Surroundings, float], tuple[PartStress, ...]] | None = None
+
+
+def _is_none(stage: StageBase) -> None:
+    """What most kinds say when they are asked for something that few are."""
+
+
+def _as_it_is(stage: S, if_hz: float) -> S:
+    return stage
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind(Generic[S]):
+    """One kind of stage.
+
+    `name` is what a new stage is called, `spelled` the kind in full, `short` its word below the level
+    diagram, by zone and direction; `gain_is` tells what its gain is where that may be taken for another.
+    `default` is a stage as it is added to a rig of some bands with an IF [Hz], `at_if` a stage moved to
+    another IF. `block` are its figures at a place of a path. What some stages are besides, they are asked
+    for as such: `driver` of a mixer with its `mixing`, `power` of a power amplifier, `ladder` of a crystal
+    ladder.
+    """
+
+    model: type[S]
+    name: str
+    spelled: str
+    short: Callable[[Zone, Way], str]
+    role: Role
+    default: Callable[[Sequence[Band], float], S]
+    block: Callable[[S, Place], BlockFigures]
+    making: Making | None = None
+    gain_is: str = ""
+    at_if: Callable[[S, float], S] = _as_it_is
+    driver: Callable[[S], Driver | None] = _is_none
+    mixing: Callable[[S], MixerFigures | None] = _is_none
+    power: Callable[[S], PowerAmplifier | None] = _is_none
+    ladder: Callable[[S], LadderFilter | None] = _is_none

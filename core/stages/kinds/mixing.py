@@ -1,0 +1,37 @@
+"""The mixer in the table of kinds."""
+
+from core.model.stages.mixers import Mixer
+from core.model.stages.stage import Way
+from core.stages import mixer
+from core.stages.kinds.kind import BlockFigures, Kind, Place, Zone
+from core.stages.ordinary import ordinary_mixer
+
+
+def _mixes(stage: Mixer, at: Place) -> BlockFigures:
+    f = mixer.figures(stage)
+    return BlockFigures(
+        gain_db=f.gain_db,
+        noise_figure_db=f.noise_figure_db,
+        iip3_dbm=f.iip3_dbm,
+        p1db_out_dbm=f.p1db_in_dbm + f.gain_db - 1,
+    )
+
+
+def _short(zone: Zone, way: Way) -> str:
+    """A modulator takes in audio, a detector gives it."""
+    if zone == "audio":
+        return "mod"
+    return "det" if zone == "if" and way == "receive" else "mix"
+
+
+MIXER = Kind(
+    model=Mixer,
+    name="Mixer",
+    spelled="Mixer",
+    short=_short,
+    role="mixer",
+    default=lambda bands, if_hz: ordinary_mixer(),
+    block=_mixes,
+    driver=lambda stage: stage.oscillator,
+    mixing=mixer.figures,
+)

@@ -1,0 +1,28 @@
+"""The table of kinds: one row a kind, found by the word in a project's file."""
+
+from typing import Any
+
+from core.model.stages.kinds import word_of
+from core.model.stages.stage import StageBase
+from core.stages.kinds.blocks import AMPLIFIER, ATTENUATOR, AUDIO, POWER_AMPLIFIER
+from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
+from core.stages.kinds.kind import Kind
+from core.stages.kinds.mixing import MIXER
+
+_ROWS: tuple[Kind[Any], ...] = (
+    LOW_PASS,
+    BAND_PASS,
+    AMPLIFIER,
+    ATTENUATOR,
+    MIXER,
+    LADDER,
+    AUDIO,
+    POWER_AMPLIFIER,
+)
+#: Kind to what is known of it, in the order in which a new stage is offered.
+KINDS: dict[str, Kind[Any]] = {word_of(row.model): row for row in _ROWS}
+
+
+def kind_of(stage: StageBase) -> Kind[Any]:
+    """The row of a stage."""
+    return KINDS[stage.kind]

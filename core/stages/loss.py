@@ -1,0 +1,28 @@
+"""What one filter does to a signal, and what it shows its neighbours."""
+
+from functools import lru_cache
+
+import numpy as np
+
+from core.circuits.ladder import solve
+from core.stages.outcome import FilterDesign
+
+#: A loss beyond this, dB, is as good as none of the signal: sums and differences of losses stay numbers.
+MOST_LOSS_DB = 1000.0
+
+
+@lru_cache(maxsize=256)
+def loss_at(design: FilterDesign, f_hz: float) -> float:
+    """Loss of one filter at a frequency `f_hz` [Hz], dB."""
+    return min(float(solve(design.network, np.array([f_hz])).loss_db[0]), MOST_LOSS_DB)
+
+
+@lru_cache(maxsize=256)
+def port_ohm(design: FilterDesign, f_hz: float, *, far_end: bool) -> complex:
+    """What is seen into the antenna's side of a filter, or into its `far_end`, at `f_hz` [Hz], in ohm.
+
+    The other side stands in the resistance that it is designed for. Infinite where it is open.
+    """
+    network = design.network.reversed() if far_end else design.network
+    s11 = complex(solve(network, np.array([f_hz])).s11[0])
+    return complex(np.inf) if s11 == 1 else network.source_ohm * (1 + s11) / (1 - s11)
