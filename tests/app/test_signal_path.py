@@ -14,6 +14,7 @@ from app.state.look import Look
 from core.model.stages.amplifiers import Attenuator
 from core.rig.analysis import Analysis
 from core.rig.rules import inspect
+from core.stages.loss import loss_at
 
 
 @pytest.fixture
@@ -263,7 +264,7 @@ def test_each_loss_of_a_ladder_is_told_as_what_it_is_and_with_the_same_digits(mu
     assert ("least loss", least) in rows
     strip = strip_of(analysis, inspect(analysis), Look(band="20m", way="receive", dial_hz=14.1e6))
     (ladder,) = [each for each in strip.islands if each.stage == "ladder"]
-    at_tone = analysis.stage_loss_db(muddle.stage("ladder"), "20m", 14.1e6)
+    at_tone = loss_at(design, analysis.carrier("20m").signal_hz(1000.0))
     assert ladder.figure == f"−{at_tone:.1f} dB"
     assert at_tone > figures.insertion_loss_db
     first = ladder.help.splitlines()[0]

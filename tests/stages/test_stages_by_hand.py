@@ -10,6 +10,7 @@ from core.circuits.ladder import Transformer, solve
 from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_dbm, watts
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.model.stages.tank import Tank, Warmth
+from core.stages import tolerance
 from core.stages.crystals.crystal_choice import place
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO, CrystalParameters, checked
 from core.stages.filters import band_pass, ladder_filter, low_pass
@@ -66,15 +67,15 @@ def test_limits_follow_the_design_by_shares_or_by_amounts():
     assert measured(None, 2.5).usual_limits == (None, 102.5)
 
 
-def front(made, kind):
+def front(made, judging):
     """What a run without any scatter measures of a front filter on the dial, by key."""
-    found = run(made, kind, (DIAL,), NONE, trials=3)
+    found = run(made, judging, (DIAL,), NONE, trials=3)
     return {each.key: each for each in found.measured}
 
 
 def test_a_band_pass_is_judged_by_loss_and_unevenness_on_the_dial_and_by_its_width():
     made = band_pass.design(BAND_PASS, (DIAL,))
-    rows = front(made, "band_pass")
+    rows = front(made, tolerance.BAND_PASS)
     loss = solve(made.network, np.linspace(*DIAL, 21)).loss_db
     assert rows["dial_loss"].nominal == pytest.approx(loss.max(), abs=1e-6)
     assert rows["dial_spread"].nominal == pytest.approx(loss.max() - loss.min(), abs=1e-6)
@@ -102,7 +103,7 @@ def crossing_of(network, between, level_db):
 @pytest.mark.parametrize("ripple_db", [0.01, 0.5])
 def test_a_low_pass_is_judged_by_its_match_and_by_what_it_takes_of_the_second_harmonic(ripple_db):
     made = low_pass.design(LOW_PASS.edited(("ripple_db",), ripple_db), (DIAL,))
-    rows = front(made, "low_pass")
+    rows = front(made, tolerance.LOW_PASS)
     dial = np.linspace(*DIAL, 21)
     back = solve(made.network, dial).return_loss_db.min()
     second = solve(made.network, 2 * dial).loss_db.min()
