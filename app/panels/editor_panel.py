@@ -15,7 +15,6 @@ from app.widgets.number_field import NumberField
 from app.widgets.view import View
 from core.model.project import Project
 from core.model.values.base import Model, Path
-from core.stages.kinds.table import KINDS
 
 #: What is edited where it stands on the signal path, and so not once more with the rig as a whole.
 _ON_THE_PATH = frozenset({"vfo", "carrier", "read_out", "speaker", "microphone", "crystal_batch", "scatter"})

@@ -9,16 +9,11 @@ from core.rig.spurs.responses import response_name
 from core.rig.spurs.spurs import name_of
 from core.rig.survey.if_survey import _costliest, points_text, survey, verdict
 from core.rig.survey.options import Option, Product, options
-from core.rig.survey.ordinary import (
-    front_loss,
-    ordinary_band_pass,
-    ordinary_ladder,
-    ordinary_mixer,
-    typical_crystal,
-)
+from core.rig.survey.ordinary import front_loss
 from core.rig.survey.terms import Candidate, Charge, charges, ladder_impossible, ranges
 from core.stages.filters.ladder_meshes import greatest_width_hz
 from core.stages.mixer import figures
+from core.stages.ordinary import ordinary_band_pass, ordinary_ladder, ordinary_mixer, typical_crystal
 
 
 def product(level_dbc, *, crosses=True, band="20m", dial_hz=14.2e6, name="3 VFO"):

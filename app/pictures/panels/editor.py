@@ -6,6 +6,7 @@ from app.state.look import Look
 from app.style import words
 from core.model.project import Project
 from core.model.values.base import Path
+from core.stages.kinds.table import KINDS
 
 _TITLES: dict[Path, str] = {
     (): "The rig",
@@ -33,7 +34,7 @@ def picture_of(project: Project, held: Project | None, look: Look) -> EditorPict
     stage = None if look.stage is None else project.stage(look.stage)
     title = _TITLES[look.selection] if stage is None else stage.name
     kind = "" if stage is None else words.kind(stage.kind)
-    parts = stage is not None and (hasattr(stage, "as_built") or hasattr(stage, "filters"))
+    parts = stage is not None and KINDS[stage.kind].making is not None
     if look.selection == ("vfo",):
         parts = project.vfo.tank is not None
     return EditorPicture(look.selection, title, "" if kind == title else kind, parts, held is not None)

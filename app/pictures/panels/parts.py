@@ -4,9 +4,8 @@ from dataclasses import dataclass
 
 from app.state.look import Look
 from app.style.numbers import THIN, number_text
-from core.model.project import Project, Stage
+from core.model.project import Stage
 from core.model.stages.as_built import unit_of_part
-from core.model.stages.filters import LadderFilter
 from core.model.values.base import Path
 from core.model.values.notation import format_value
 from core.model.values.parts import Family, spelled
@@ -14,7 +13,8 @@ from core.model.values.quantities import Unit
 from core.rig.analysis import Analysis
 from core.rig.bag import standing_in
 from core.rig.paper.parts_list import idle_values
-from core.stages.outcome import FilterDesign, PartRow, Unsolved
+from core.stages.kinds.table import KINDS
+from core.stages.outcome import Design, PartRow, Unsolved
 from core.stages.vfo.tank import TankDesign
 
 HEADS = ("Part", "designed", "preferred", "as built")
@@ -57,14 +57,15 @@ def picture_of(analysis: Analysis, look: Look) -> PartsPicture:
     """The parts of the selected stage on the band looked at, or of the VFO's tank."""
     project = analysis.project
     stage = None if look.stage is None else project.stage(look.stage)
-    design: FilterDesign | TankDesign | Unsolved | None = None
+    design: Design | TankDesign | Unsolved | None = None
     if look.selection == ("vfo",):
         design = analysis.tank
     elif stage is not None:
-        design = analysis.filter_design(stage.id, look.band)
+        design = analysis.design(stage.id, look.band)
     parts = () if design is None or isinstance(design, Unsolved) else design.parts
-    path = _as_built_path(project, stage, look)
-    labels = standing_in(analysis, stage) if isinstance(stage, LadderFilter) else {}
+    path = _as_built_path(analysis, stage, look)
+    ladder = None if stage is None else KINDS[stage.kind].ladder(stage)
+    labels = {} if ladder is None else standing_in(analysis, ladder)
     lines = [_line(part, labels.get(part.ref), bool(path)) for part in parts]
     if path:
         holder = project.at(path[:-1])
@@ -73,18 +74,16 @@ def picture_of(analysis: Analysis, look: Look) -> PartsPicture:
     return PartsPicture(tuple(lines), path, design.reason if isinstance(design, Unsolved) else "")
 
 
-def _as_built_path(project: Project, stage: Stage | None, look: Look) -> Path:
+def _as_built_path(analysis: Analysis, stage: Stage | None, look: Look) -> Path:
     """Where the as-built values of the parts on show stand in the design; empty when there are none."""
-    if look.selection == ("vfo",) and project.vfo.tank is not None:
+    if look.selection == ("vfo",) and analysis.project.vfo.tank is not None:
         return ("vfo", "tank", "as_built")
     if stage is None:
         return ()
-    if hasattr(stage, "as_built"):
-        return ("stages", stage.id, "as_built")
-    for place, member in enumerate(getattr(stage, "filters", ())):
-        if look.band in member.bands:
-            return ("stages", stage.id, "filters", place, "as_built")
-    return ()
+    member = analysis.member_on(stage.id, look.band)
+    if isinstance(member, Unsolved) or "as_built" not in type(member.asked).model_fields:
+        return ()
+    return (*member.path_in(stage.id), "as_built")
 
 
 def _line(part: PartRow, label: str | None, typed: bool) -> PartLine:

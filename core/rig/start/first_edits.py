@@ -3,13 +3,14 @@
 from collections.abc import Callable, Iterator
 
 from core.model.project import Project
-from core.model.stages.filters import BandPass, LadderFilter
+from core.model.stages.filters import BandPassFilter
 from core.rig.analysis import Analysis
 from core.rig.rules.filters import band_pass_loss, return_loss
 from core.rig.rules.oscillators import vfo_tunes_fast
 from core.rig.rules.receive import band_noise, loud_audio, overload
 from core.rig.rules.spurs import image_and_if, other_responses
 from core.stages.filters import ladder_cures
+from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
 #: Fewer poles than this make another filter.
@@ -44,14 +45,14 @@ def with_slow_dial(rig: Project) -> Project:
 
 
 def _with_wide_ladder(rig: Project) -> Project:
-    for ladder in rig.stages:
-        if not isinstance(ladder, LadderFilter):
+    for stage in rig.stages:
+        ladder = kind_of(stage).ladder(stage)
+        if ladder is None:
             continue
         for poles in range(ladder.poles, _FEWEST_POLES - 1, -1):
             tried = rig.edited(("stages", ladder.id, "poles"), poles)
-            fewer = tried.stage(ladder.id)
+            fewer = ladder.edited(("poles",), poles)
             figures = Analysis(tried).filter_figures(ladder.id, rig.bands[0].name)
-            assert isinstance(fewer, LadderFilter)
             if isinstance(figures, Unsolved):
                 break
             if "width" not in ladder_cures.misses(fewer, rig.if_hz, figures):
@@ -90,7 +91,8 @@ def _less_gain(rig: Project, band: str) -> Iterator[Project]:
 
 def _narrower(rig: Project, band: str) -> Iterator[Project]:
     for stage in rig.stages:
-        for place, one in enumerate(stage.filters if isinstance(stage, BandPass) else ()):
-            if band in one.bands:
-                path = ("stages", stage.id, "filters", place, "bandwidth_hz")
+        for member in stage.members:
+            one = member.asked
+            if isinstance(one, BandPassFilter) and band in one.bands:
+                path = (*member.path_in(stage.id), "bandwidth_hz")
                 yield from (rig.edited(path, round(share * one.bandwidth_hz, -4)) for share in _NARROWER)
