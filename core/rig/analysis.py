@@ -363,7 +363,8 @@ class Analysis:
         making = kind_of(stage).making
         if making is None or making.stress is None or not stage.in_path:
             return ()
-        return making.stress(stage.members[index or 0].asked, self.surroundings, self.full_power_w)
+        asked = (each.asked for each in stage.members if each.place == index)
+        return next((making.stress(one, self.surroundings, self.full_power_w) for one in asked), ())
 
     def filter_stress(self, stage_id: str, band: str) -> tuple[PartStress, ...]:
         """What the parts of the circuit that a stage switches in on a band see at full power."""
