@@ -323,8 +323,6 @@ class Analysis:
             kind=stage.kind,
             index=member.place,
             bands=tuple(band.name for band in self.project.bands) if member.bands is None else member.bands,
-            asked=member.asked,
-            path=member.path_in(stage.id),
             design=design,
         )
         if making.figures is None:

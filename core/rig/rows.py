@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from core.model.bands import Sideband
-from core.model.values.base import Model, Path
+from core.model.values.base import Path
 from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.filters.low_pass import PartStress
 from core.stages.outcome import Design, FilterDesign, FilterFigures, PartRow, Unsolved
@@ -11,10 +11,9 @@ from core.stages.outcome import Design, FilterDesign, FilterFigures, PartRow, Un
 
 @dataclass(frozen=True, kw_only=True)
 class CircuitRow:
-    """One circuit of the rig: its stage, and what was asked of it, which is the stage or one of its filters.
+    """One circuit of the rig: a stage, or the filter at `index` of a stage that switches one in on each band.
 
-    `index` is the filter's place in the stage, None where the stage is one circuit on all bands.
-    `path` is where in the project it was asked.
+    `bands` are those it works on; without an index these are all.
     """
 
     stage: str
@@ -22,9 +21,12 @@ class CircuitRow:
     kind: str
     index: int | None
     bands: tuple[str, ...]
-    asked: Model
-    path: Path
     design: Design | Unsolved
+
+    @property
+    def path(self) -> Path:
+        """Where in the project it was asked."""
+        return ("stages", self.stage, *(() if self.index is None else ("filters", self.index)))
 
     @property
     def own_band(self) -> str:

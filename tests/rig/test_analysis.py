@@ -242,5 +242,7 @@ def test_at_which_frequency_each_stage_works(nine):
 def test_an_attenuator_loses_at_the_image_too():
     made = block(Attenuator(id="a", name="A", loss_db=6.0), Place(zone="rf"))
     assert (made.gain_db, made.noise_figure_db, made.image_gain_db) == (-6.0, 6.0, -6.0)
-    amplifier = block(Amplifier(id="b", name="B", gain_db=20.0, oip3_dbm=30.0, p1db_dbm=17.0), "rf", 0.0)
+    amplifier = block(
+        Amplifier(id="b", name="B", gain_db=20.0, oip3_dbm=30.0, p1db_dbm=17.0), Place(zone="rf")
+    )
     assert (amplifier.iip3_dbm, amplifier.p1db_out_dbm, amplifier.p1db_in_dbm) == (10.0, 17.0, -2.0)

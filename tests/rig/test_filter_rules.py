@@ -60,6 +60,7 @@ def filtered(tern, one, figures=FIGURES, design=None, *, stage="band_pass", name
     return SimpleNamespace(
         project=project(tern, stage=changed.stage, at=changed.at, stages=changed.stages),
         filters=(row,),
+        circuits=(row,),
         tank=None,
         frequency_plan=(),
         dials=lambda names: DIALS,
@@ -122,7 +123,7 @@ def test_capacitors_that_wiring_decides(tern, least, told):
 def test_what_cannot_be_made_says_why_and_where(tern):
     broken = Unsolved("The filter cannot be.")
     analysis = filtered(tern, PASS, figures=broken)
-    analysis.filters = (
+    analysis.circuits = (
         replace(analysis.filters[0], design=broken),
         replace(analysis.filters[0], figures=FIGURES),
         replace(analysis.filters[0], stage="ladder", index=None),
@@ -137,7 +138,7 @@ def test_what_cannot_be_made_says_why_and_where(tern):
     assert {f.text for f in told} == {"The filter cannot be."}
     # The tank's reason counts where some band has its VFO above zero.
     for lows, count in (((5e6,), 1), ((-1e6,), 0), ((-1e6, 5e6), 1), ((0.0,), 0), ((), 0)):
-        analysis.filters, analysis.tank = (), Unsolved("The tank cannot be.")
+        analysis.circuits, analysis.tank = (), Unsolved("The tank cannot be.")
         analysis.frequency_plan = tuple(SimpleNamespace(vfo_low_hz=low) for low in lows)
         assert [f.text for f in filters.cannot_be_made(analysis)] == ["The tank cannot be."] * count
 

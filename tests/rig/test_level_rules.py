@@ -8,6 +8,7 @@ import pytest
 from core.rig.analysis import Analysis
 from core.rig.levels.blocks import Block
 from core.rig.rules import receive, transmit
+from core.stages import mixer
 from core.stages.outcome import Unsolved
 from tests.made_up import TWENTY, project
 
@@ -135,7 +136,7 @@ def test_audio_that_is_asked_too_much(tern):
     ],
 )
 def test_a_mixer_wants_its_drive(tern, off, told):
-    wanted = receive.mixer.figures(tern.stage("mixer")).drive_dbm
+    wanted = mixer.figures(tern.stage("mixer")).drive_dbm
     made = tern.edited(("vfo", "output_dbm"), wanted + off)
     found = [f for f in receive.drive(Analysis(made)) if f.stage == "mixer"]
     assert [f.remedy for f in found] == ([told] if told else [])
@@ -145,7 +146,7 @@ def test_a_mixer_wants_its_drive(tern, off, told):
 
 
 def test_a_detector_is_driven_by_the_carrier(tern):
-    wanted = {s.id: receive.mixer.figures(s).drive_dbm for s in tern.stages if s.kind == "mixer"}
+    wanted = {s.id: mixer.figures(s).drive_dbm for s in tern.stages if s.kind == "mixer"}
     by_carrier = [s.id for s in tern.stages if s.kind == "mixer" and s.oscillator == "carrier"]
     weak = tern.edited(("carrier", "output_dbm"), min(wanted[each] for each in by_carrier) - 9.0)
     told = {f.stage for f in receive.drive(Analysis(weak))}

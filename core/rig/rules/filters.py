@@ -192,8 +192,9 @@ def _served(analysis: Analysis, kind: type[_One]) -> Iterator[tuple[FilterRow, _
     for row in analysis.filters:
         if row.index is None or isinstance(row.figures, Unsolved) or isinstance(row.design, Unsolved):
             continue
-        if isinstance(row.asked, kind):
-            yield row, row.asked
+        one = analysis.project.at(row.path)
+        if isinstance(one, kind):
+            yield row, one
 
 
 def _band(row: FilterRow) -> str:
@@ -269,13 +270,13 @@ def as_built_unknown(analysis: Analysis) -> Iterator[Finding]:
             row.design.parts,
         )
         for row in analysis.circuits
-        if not isinstance(row.design, Unsolved) and "as_built" in type(row.asked).model_fields
+        if not isinstance(row.design, Unsolved)
     ]
     if isinstance(analysis.tank, TankDesign):
         owners.append(("vfo", "The VFO", "", ("vfo", "tank"), analysis.tank.parts))
     for stage, name, band, path, parts in owners:
         holder = analysis.project.at(path)
-        idle = unused(holder.as_built, parts)
+        idle = unused(getattr(holder, "as_built", ()), parts)
         if idle:
             names = ", ".join(spelled(holder.family, each) for each in idle)
             yield Finding(

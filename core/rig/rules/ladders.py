@@ -14,6 +14,7 @@ from core.rig.rules.filters import STRAY_F
 from core.rig.rules.rule import rule
 from core.stages.filters import ladder_cures, ladder_filter
 from core.stages.filters.ladder_cures import Cure, Figure
+from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.steps import Steps
 
@@ -233,9 +234,10 @@ def _ladders(
     analysis: Analysis,
 ) -> Iterator[tuple[FilterRow, LadderFilter, FilterFigures, FilterDesign]]:
     for row in analysis.filters:
-        if isinstance(row.asked, LadderFilter) and isinstance(row.figures, FilterFigures):
+        ladder = KINDS[row.kind].ladder(analysis.project.stage(row.stage))
+        if ladder is not None and isinstance(row.figures, FilterFigures):
             assert isinstance(row.design, FilterDesign)  # figures are those of a design
-            yield row, row.asked, row.figures, row.design
+            yield row, ladder, row.figures, row.design
 
 
 def _unmatched(ladder: LadderFilter, design: FilterDesign) -> bool:
