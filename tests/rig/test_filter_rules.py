@@ -531,10 +531,11 @@ def test_the_display_that_is_off_farthest_is_told(tern):
 
     assert told(off(900.0), None) == []
     (one,) = told(off(500.0, "carrier"), off(900.0, "carrier", "helper"))
-    assert (one.band, one.figure, one.path) == ("12m", 900.0, ("read_out", "carrier_upper_hz"))
+    # Both bands are off, so that it is no band's own finding.
+    assert (one.band, one.figure, one.path) == ("", 900.0, ("read_out", "carrier_upper_hz"))
     assert one.text == (
-        "The display on 12m may be off by 900 Hz with carrier and helper as marked or computed; "
-        "measured with this counter it is 140 Hz."
+        "The display on 12m may be off by 900 Hz, on 20m by 500 Hz with carrier and helper as marked or "
+        "computed; measured with this counter it is 140 Hz."
     )
     (two,) = told(off(500.0, "helper"), off(900.0))
     assert (two.band, two.path) == ("20m", ("read_out", "helper_measured_hz"))
