@@ -41,6 +41,8 @@ class Result:
         Result(float("nan")),
         Result(1.0, (Result(float("-inf")),)),
         MappingProxyType({"L1": float("nan")}),
+        # One bad part among good ones is enough.
+        Network((Arm("series", (Part("L1", "inductor", 1e-6), Part("L2", "inductor", -1e-6))),), 50, 50),
         Network((Arm("series", (Part("L1", "inductor", -1e-6),)),), 50, 50),
         Network((Arm("series", (Part("L1", "inductor", float("inf")),)),), 50, 50),
     ],

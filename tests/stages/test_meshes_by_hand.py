@@ -103,6 +103,13 @@ def test_loss_against_width_and_where_it_is_too_much():
     assert ladder_meshes.meshes(flat, FS, 0.0) == ladder_meshes.meshes(LADDER, FS)
 
 
+def test_a_band_below_zero_is_told():
+    # Two textbook meshes at 300 Hz: 300 + 2500 (0.7071 - 1)/2 is below zero.
+    two = LADDER.edited(("poles",), 2).edited(("refine",), False)
+    assert "larger than its frequency" in ladder_meshes.meshes(two, 300.0).reason
+    assert ladder_meshes.meshes(two, 400.0).low_hz == pytest.approx(400 - 2500 * 0.29289 / 2, abs=0.1)
+
+
 def test_steps_of_two_per_cent():
     for value in (0.003, 0.0486, 1.0, 7.3):
         found = ladder_meshes.stepped(value, 0.02)
