@@ -374,6 +374,9 @@ def test_the_first_remedy_that_starts_safely_is_advised(coil_q, coupling, choke,
     words = found.words.split(", and ")
     assert len(words) == len(kinds)
     assert all(each.startswith(TOLD[kind]) for each, kind in zip(words, kinds, strict=True))
+    if kinds == ["choke_h", "bias_ohm"]:
+        # A J310 of 35 mA and 4 V takes 6.785 mA through 330 ohm.
+        assert words[1] == "lower the bias resistor to 330 Ω, for 6.8 mA"
 
 
 def test_the_least_margin_is_that_of_the_worst_end_of_all_bands():
