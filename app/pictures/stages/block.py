@@ -1,4 +1,4 @@
-"""Amplifiers, mixers and pads: the block's figures and the levels at it."""
+"""A stage by its block's figures and the levels at it, with its circuit where it has one."""
 
 from dataclasses import dataclass
 
@@ -6,15 +6,16 @@ from app.state.look import Look
 from app.style import words
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.stages.outcome import Unsolved
+from core.stages.outcome import Design, Unsolved
 
 
 @dataclass(frozen=True, slots=True)
 class BlockPicture:
-    """Title and rows of the table of a stage's figures."""
+    """Title and rows of the table of a stage's figures, and its circuit if it has one that can be made."""
 
     title: str
     rows: tuple[tuple[str, str], ...]
+    design: Design | None
 
 
 def picture_of(analysis: Analysis, look: Look) -> BlockPicture | Unsolved:
@@ -25,7 +26,9 @@ def picture_of(analysis: Analysis, look: Look) -> BlockPicture | Unsolved:
     if place is None:
         return Unsolved(f"{stage.name} is switched out of the path; switch it in to see its levels.")
     title = f"{stage.name} on {words.band(look.band)}, {words.way(look.way).lower()}"
-    return BlockPicture(title, tuple(_rows(analysis, look, place)))
+    made = analysis.design(stage.id, look.band)
+    design = None if isinstance(made, Unsolved) else made
+    return BlockPicture(title, tuple(_rows(analysis, look, place)), design)
 
 
 def _rows(analysis: Analysis, look: Look, place: int) -> list[tuple[str, str]]:

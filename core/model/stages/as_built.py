@@ -63,7 +63,9 @@ def _checked(family: Family, pair: Any) -> tuple[str, float]:
     return key, float(value)
 
 
-def _pairs_of(family: Family) -> Callable[[Any], tuple[tuple[str, float], ...]]:
+def pairs_of(family: Family) -> Callable[[Any], tuple[tuple[str, float], ...]]:
+    """What makes checked pairs of the values as built of a kind of circuit."""
+
     def pairs(value: Any) -> tuple[tuple[str, float], ...]:
         """Sorted pairs of an object or of pairs; `ValueError` says which of them cannot be."""
         entries = value.items() if isinstance(value, Mapping) else value
@@ -80,14 +82,14 @@ def _pairs_of(family: Family) -> Callable[[Any], tuple[tuple[str, float], ...]]:
     return pairs
 
 
-_Pairs = tuple[tuple[Name, float], ...]
-_WRITTEN = PlainSerializer(dict, return_type=dict[str, float])
-_SCHEMA = WithJsonSchema({"type": "object", "additionalProperties": {"type": "number"}})
+Pairs = tuple[tuple[Name, float], ...]
+WRITTEN = PlainSerializer(dict, return_type=dict[str, float])
+SCHEMA = WithJsonSchema({"type": "object", "additionalProperties": {"type": "number"}})
 
 #: Part, by role and number, to the value really fitted, for each kind of circuit. An object in the file;
 #: sorted pairs in the model, because a dictionary inside a frozen model cannot be hashed and could be changed
 #: in place.
-LadderAsBuilt = Annotated[_Pairs, BeforeValidator(_pairs_of("ladder")), _WRITTEN, _SCHEMA]
-BandPassAsBuilt = Annotated[_Pairs, BeforeValidator(_pairs_of("band_pass")), _WRITTEN, _SCHEMA]
-LowPassAsBuilt = Annotated[_Pairs, BeforeValidator(_pairs_of("low_pass")), _WRITTEN, _SCHEMA]
-TankAsBuilt = Annotated[_Pairs, BeforeValidator(_pairs_of("tank")), _WRITTEN, _SCHEMA]
+LadderAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("ladder")), WRITTEN, SCHEMA]
+BandPassAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("band_pass")), WRITTEN, SCHEMA]
+LowPassAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("low_pass")), WRITTEN, SCHEMA]
+TankAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("tank")), WRITTEN, SCHEMA]
