@@ -1,0 +1,290 @@
+"""What is printed, made from figures made up in the test: sheet, parts list, report, limits of a scatter."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from core.model.bands import Band
+from core.model.bench import Scatter
+from core.rig.analysis import Analysis
+from core.rig.bench.crystals_in_ladder import bare
+from core.rig.paper import build_sheet, parts_list, report
+from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response
+from core.rig.paper.parts_list import ListedPart
+from core.rig.scattered import limits
+from core.rig.survey.if_survey import survey
+from core.stages.outcome import FilterFigures, PartRow, Unsolved
+from core.stages.tolerance import Measured
+from core.trade.temperature import coefficients
+
+# -- the sheet ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("first", "detector", "told"),
+    [
+        (0.0, 0.0, ""),
+        (0.049, 0.0, ""),
+        (0.05, 0.0, " (0.1 dB of it from the image)"),
+        (2.04, 0.3, " (2.0 dB of it from the image, 0.3 dB of it from the detector's image)"),
+        (0.0, 1.0, " (1.0 dB of it from the detector's image)"),
+    ],
+)
+def test_what_of_the_noise_figure_is_folded(first, detector, told):
+    levels = SimpleNamespace(image_noise_db=first, detector_image_noise_db=detector)
+    assert build_sheet._folded(levels) == told
+
+
+def test_figures_of_a_filter_with_and_without_a_centre():
+    made = FilterFigures(
+        centre_hz=14.2e6,
+        bandwidth_3db_hz=600e3,
+        bandwidth_6db_hz=None,
+        bandwidth_60db_hz=3e6,
+        ripple_db=0.1,
+        insertion_loss_db=2.346,
+        return_loss_db=12.0,
+        served_loss_db=3.0,
+    )
+    design = SimpleNamespace(end_resistance_ohm=50.0)
+    text = {name: value.replace("\u202f", "") for name, value in build_sheet._figures(made, design)}
+    assert (
+        text
+        == {
+            "centre": "14.2 MHz",
+            "−3 dB width": "600 kHz",
+            "−60 dB width": "3 MHz",
+            "loss": "2.35 dB",
+            "loss on the band": "3 dB",
+            "ends": "50 Ω",
+        }
+        or text["loss"] == "2.34 dB"
+    )
+    low = dict(build_sheet._figures(replace(made, centre_hz=None), design))
+    assert list(low) == ["−3 dB at", "−60 dB at", "loss", "loss on the band", "ends"]
+
+
+def test_columns_of_vfo_and_read_out():
+    cover = SimpleNamespace(
+        wanted_low_hz=5.0e6, wanted_high_hz=5.35e6, covers_low_hz=4.98e6, covers_high_hz=5.37e6
+    )
+    of = SimpleNamespace(
+        dial=SimpleNamespace(worst_hz_per_turn=35.46e3),
+        drift=tuple(
+            SimpleNamespace(hz_per_k=hz, worst_hz_per_k=worst) for hz, worst in ((-12.0, 30.0), (8.0, 41.4))
+        ),
+        start=(3.14, 2.96),
+    )
+    assert build_sheet._vfo_column(cover, of) == (
+        "5.0000 to 5.3500",
+        "4.9800 to 5.3700",
+        "35.5",
+        "−12 and +8",
+        "41",
+        "3",
+    )
+    assert build_sheet._vfo_column(cover, Unsolved("no")) == (
+        "5.0000 to 5.3500",
+        "4.9800 to 5.3700",
+        *("", "", "", ""),
+    )
+    reading = SimpleNamespace(
+        scheme="helper − VFO",
+        counted_hz=(2.5e6, 2.25e6),
+        filter="",
+        direction="add",
+        offset_hz=11.5e6,
+        shows_hz=(14.0e6, 14.35e6),
+    )
+    row = SimpleNamespace(reading=reading, error=SimpleNamespace(hz=812.6), programme=2)
+    assert build_sheet._read_out_column(row) == (
+        "helper − VFO",
+        "2.25000 to 2.50000",
+        "none",
+        "add 11.500000",
+        "14.00000 to 14.35000",
+        "813",
+        "2",
+    )
+    reading.direction, reading.filter, row.error, row.programme = "none", "low-pass at 3 MHz", None, None
+    assert build_sheet._read_out_column(row)[2:] == (
+        "low-pass at 3 MHz",
+        "nothing",
+        "14.00000 to 14.35000",
+        "",
+        "none",
+    )
+    row.reading = Unsolved("no")
+    assert build_sheet._read_out_column(row) == ("cannot be shown", "", "", "", "", "", "")
+
+
+def test_a_filter_that_cannot_be_made_stands_with_its_reason(tern):
+    analysis = Analysis(tern)
+    row = next(row for row in analysis.filters if row.stage == "band_pass")
+    broken = build_sheet._section(replace(row, design=Unsolved("It cannot be.")), analysis, ())
+    assert (broken.reason, broken.network, broken.parts, broken.curve) == ("It cannot be.", None, (), None)
+    dark = build_sheet._section(replace(row, figures=Unsolved("Nothing passes.")), analysis, ())
+    assert (dark.reason, dark.figures) == ("Nothing passes.", ())
+    assert dark.curve is not None
+    assert build_sheet._section(replace(row, bands=()), analysis, ()).title == f"{row.name}, no band"
+    # Without a band the curve marks all that it shows.
+    alone = build_sheet._section(replace(row, bands=()), analysis, ()).curve
+    assert (alone.low_hz, alone.high_hz) == row.design.span_hz
+
+
+# -- parts -------------------------------------------------------------------------------------------------
+
+
+def part(fitted, unit="F", kind="capacitor", **others):
+    given = {"ref": "C1", "designed": fitted, "preferred": fitted, "as_built": None}
+    return PartRow(kind=kind, unit=unit, **given | others)
+
+
+def listed(made, type_name=None, crystal=""):
+    type_ = None if type_name is None else coefficients()[type_name]
+    return ListedPart(
+        stage="s", name="S", bands=(), index=None, part=made, type=type_, crystal=crystal, alike=1
+    )
+
+
+def test_what_kind_to_get():
+    known = coefficients()
+    for name, row in known.items():
+        sign = "" if row.ppm == 0 else "+" if row.ppm > 0 else "−"
+        told = listed(part(1e-10), name).kind
+        assert told == f"{row.name}, {sign}{abs(row.ppm):g} ± {row.tolerance_ppm:g} ppm/K"
+    assert {row.ppm > 0 for row in known.values()} == {True, False}
+    assert listed(part(1e-10)).kind == ""
+    assert listed(part(9e6, "Hz", "crystal"), crystal="17").kind == "crystal 17"
+
+
+def test_which_parts_are_alike():
+    def same(one, other):
+        return parts_list._same(one) == parts_list._same(other)
+
+    # Five digits of a capacitor, ten of a crystal.
+    assert same(listed(part(100.004e-12)), listed(part(100.0e-12)))
+    assert not same(listed(part(100.01e-12)), listed(part(100.0e-12)))
+    assert not same(listed(part(1e-10)), listed(part(1e-10), "c0g"))
+    assert not same(listed(part(1e-10)), listed(part(1e-10, kind="crystal")))
+    assert not same(listed(part(9.000001e6, "Hz", "crystal")), listed(part(9.0e6, "Hz", "crystal")))
+    # What is fitted counts, not what was designed.
+    assert same(listed(part(1e-10, as_built=2e-10)), listed(part(2e-10)))
+
+
+@pytest.mark.parametrize(
+    ("value", "power", "digits", "text"),
+    [
+        (4.7e-11, 12, 5, "47"),
+        (1.23456e-10, 12, 5, "123.46"),
+        (2.2e-6, 6, 5, "2.2"),
+        (9000123.4, -6, 10, "9.0001234"),
+        (1e-8, 12, 5, "10000"),
+        (50.0, 0, 5, "50"),
+        (0.1 + 0.2, 0, 5, "0.3"),
+    ],
+)
+def test_values_in_the_unit_that_they_are_spoken_of_in(value, power, digits, text):
+    assert parts_list._spoken(value, power, digits) == text
+
+
+@pytest.mark.parametrize("words", ["=1+1", "+1", "-1", "@x", "\tx"])
+def test_a_cell_that_a_spreadsheet_would_compute_is_text(words):
+    assert parts_list._text(words) == f"'{words}"
+    assert parts_list._text("C1") == "C1"
+
+
+# -- report ------------------------------------------------------------------------------------------------
+
+
+def test_units_of_a_table_follow_from_its_names():
+    cell, head = report._cell, report._heading
+    assert head("drift_hz_per_degree") == "drift"
+    assert head("speaker_noise_db_spl") == "speaker noise"
+    assert head("loss_db") == "loss"
+    assert head("first crossing") == "first crossing"
+    plain = [
+        text.replace("\u202f", "").replace("\u00a0", " ")
+        for text in (
+            cell("offset_hz", 11.1234567e6, ""),
+            cell("vfo_low_hz", 5.123456789e6, ""),
+            cell("loss_db", 3.14159, ""),
+            cell("drift_hz_per_degree", 12.3456, ""),
+            cell("designed", 4.71234e-11, "F"),
+            cell("moves", 2.0, "F"),
+        )
+    ]
+    assert plain == ["11.1234567 MHz", "5.123457 MHz", "3.14 dB", "12.3 Hz/K", "47.12 pF", "2"]
+    assert [cell("x", value, "") for value in (None, True, False, 3, "a")] == ["-", "yes", "no", "3", "a"]
+    assert cell("loss_db", [1.0, 2.0], "") == "1 dB 2 dB"
+
+
+def test_a_number_that_json_cannot_say_is_none():
+    assert report._number(float("inf")) is None
+    assert report._number(None) is None
+    assert report._number(2.0) == 2.0
+    assert report._optional(float("-inf")) is None
+
+
+def test_rows_of_the_survey_beyond_those_shown_are_counted():
+    twenty = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, sideband="upper")
+    rows = survey((twenty,), (8.0e6, 9.0e6))
+    assert len(rows) == 4
+    for most, left in ((5, ""), (4, ""), (3, "1 further rows"), (1, "3 further rows")):
+        text = report.survey_text(rows, most)
+        assert text.count(" MHz (+") + text.count("MHz, ") >= min(most, 4)
+        assert (f"\n{left}; --json prints them all." in text) if left else ("further" not in text)
+    assert report.survey_text((replace(rows[0], impossible="no"),)).count("—") == 1
+    none = report.survey_text((replace(rows[0], lowest_crossing_order=None),))
+    assert "none" in none.splitlines()[-1]
+    assert f"order {rows[0].lowest_crossing_order}" in report.survey_text(rows)
+
+
+# -- a scatter's limits ------------------------------------------------------------------------------------
+
+
+def test_limits_typed_in_stand_before_those_of_the_design():
+    def measured(key, nominal, below, above, relative):
+        values = dict.fromkeys(Measured.__dataclass_fields__) | {"key": key, "nominal": nominal}
+        return Measured(**values | {"below": below, "above": above, "relative": relative})
+
+    run = SimpleNamespace(
+        measured=(
+            measured("width", 2500.0, 0.12, 0.12, True),
+            measured("ripple", 1.0, None, 2.0, False),
+            measured("loss", 3.0, None, 2.0, False),
+        )
+    )
+    usual = {"width": (2200.0, 2800.0), "ripple": (None, 3.0), "loss": (None, 5.0)}
+    plain = limits(run, "ladder", Scatter())
+    assert {k: pytest.approx(v) if None not in v else v for k, v in usual.items()} == plain
+    typed = Scatter(width_low_hz=2300.0, ripple_db=0.0, loss_db=4.0)
+    found = limits(run, "ladder", typed)
+    assert found["width"] == pytest.approx((2300.0, 2800.0))
+    assert found["ripple"] == (None, 0.0)
+    assert found["loss"] == (None, 4.0)
+    # They are a ladder's.
+    assert limits(run, "band_pass", typed) == plain
+
+
+# -- curves and crystals -----------------------------------------------------------------------------------
+
+
+def test_curves_stand_on_even_grids(tern):
+    assert (TONES_HZ[0], TONES_HZ[-1]) == (50.0, 4000.0)
+    assert np.diff(TONES_HZ) == pytest.approx(10.0)
+    assert (DELAY_TONES_HZ[0], DELAY_TONES_HZ[-1]) == (150.0, 4000.0)
+    design = Analysis(tern).filter_design("band_pass", "20m")
+    made = filter_response(design, 13e6, 15e6)
+    assert (made.f_hz[0], made.f_hz[-1]) == (13e6, 15e6)
+    assert np.diff(made.f_hz) == pytest.approx(made.f_hz[1] - made.f_hz[0])
+
+
+def test_a_bare_ladder_keeps_what_is_no_crystal(tern):
+    built = {"crystal:1": 9e6, "crystal:1.lm": 15e-3, "crystal:2.q": 5e4, "coupling:12": 1e-10}
+    ladder = tern.stage("ladder")
+    made = bare(ladder.edited(("as_built",), built))
+    assert dict(made.as_built) == {"coupling:12": 1e-10}
+    assert bare(made) == made
