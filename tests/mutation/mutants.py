@@ -29,9 +29,10 @@ SEARCHES = ("_start", "_least_squares", "_peaked", "_first_grid", "_with_tops", 
 CHOICE = re.compile(r"assum|memory|practice|customary|usual|no source|a choice|need not be|is tried", re.I)
 #: Modules whose numbers are the figures of the stages that a new rig begins with: choices too.
 FIRST_FIGURES = ("core.rig.start.new_rig",)
-#: Options of calls whose numbers are left out for the same reason.
+#: Options of calls whose numbers are left out for the same reason; `strict` only asserts.
 TUNING_OPTIONS = (
     "maxsize",
+    "strict",
     "rtol",
     "atol",
     "rel_tol",

@@ -194,20 +194,23 @@ def _codes(code: CodeType) -> Iterator[CodeType]:
 
 def _put_at_top(mutant: Mutant, tree: ast.Module) -> bool:
     """Give a changed value to its name in every module; False where the value may have gone into others."""
-    if mutant.name in _names_at_top():
+    if _names_at_top().intersection(mutant.name.strip("()").split(", ")):
         return False
     for node in tree.body:
-        target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
-        if isinstance(node, ast.Assign | ast.AnnAssign) and node.value and ast.unparse(target) == mutant.name:
-            known = vars(sys.modules[mutant.module])
-            was = known[mutant.name]
-            becomes = eval(
-                compile(ast.Expression(node.value), str(path_of(mutant.module)), "eval"), dict(known)
-            )
+        if not isinstance(node, ast.Assign | ast.AnnAssign) or not node.value:
+            continue
+        target = node.targets[0] if isinstance(node, ast.Assign) else node.target
+        if ast.unparse(target) != mutant.name:
+            continue
+        known = vars(sys.modules[mutant.module])
+        value = eval(compile(ast.Expression(node.value), mutant.module, "eval"), dict(known))
+        several = isinstance(target, ast.Tuple)
+        for each, becomes in zip(*((target.elts, value) if several else ([target], [value])), strict=True):
+            was = known[each.id]
             for module in list(sys.modules.values()):
-                if vars(module).get(mutant.name) is was:
-                    setattr(module, mutant.name, becomes)
-            return True
+                if vars(module).get(each.id) is was:
+                    setattr(module, each.id, becomes)
+        return True
     return False
 
 

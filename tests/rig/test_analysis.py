@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from core.circuits.ladder import solve
+from core.circuits.ladder import joined, solve
 from core.model.bands import Band
 from core.model.stages.amplifiers import Amplifier, Attenuator
 from core.model.stages.filters import Crystal
@@ -175,6 +175,19 @@ def test_each_loss_is_counted_for_the_signal_and_at_the_image(nine):
         for each in analysis.blocks("20m", "transmit", dial)
         if each.kind != "attenuator"
     )
+
+
+@pytest.mark.parametrize("way", ["receive", "transmit"])
+def test_filters_in_a_row_are_joined_from_the_antenna_on(nine, way):
+    # Lopsided, so that another order is another circuit.
+    rig = nine.edited(("stages", "low_pass", "filters", 0, "as_built"), {"shunt:1": 2e-10})
+    only = tuple(stage for stage in rig.stages if stage.id in ("low_pass", "band_pass", "mixer"))
+    analysis = Analysis(rig.with_stages(only))
+    networks = [analysis.filter_design(stage, "20m").network for stage in ("low_pass", "band_pass")]
+    f = np.linspace(12e6, 30e6, 31)
+    lost, other = (solve(joined(each), f).loss_db for each in (networks, networks[::-1]))
+    assert np.abs(lost - other).max() > 0.5
+    np.testing.assert_allclose(analysis.front_losses("20m", way, f), lost, atol=1e-9)
 
 
 def test_levels_are_those_of_the_middle_of_the_band_unless_said(nine):

@@ -2,12 +2,20 @@
 
 from dataclasses import replace
 from math import log10, pi, sqrt
+from types import SimpleNamespace
 
 import pytest
 
 from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.bench import crystal_guidance
-from core.rig.bench.crystal_bench import BatchRow, c0_too_small, figures, histogram
+from core.rig.bench.crystal_bench import (
+    FIXTURE_ERRORS,
+    BatchRow,
+    c0_too_small,
+    figures,
+    histogram,
+    read_batch,
+)
 from core.rig.bench.crystals_in_ladder import (
     _barely_chosen,
     _of_another_kind,
@@ -18,6 +26,7 @@ from core.rig.bench.crystals_in_ladder import (
     place,
     usable,
 )
+from core.rig.paper.report import crystals_report, crystals_text
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters, Fixture
 from tests.made_up import TWENTY
@@ -311,3 +320,47 @@ def test_what_a_sweep_is_off_by():
     wrong = 112.0 * 10 ** (0.1 / 20) - 100.0
     assert share(said, "makes Rm") == pytest.approx(100 * (wrong / 12.0 - 1), rel=0.2)
     assert "wrong, 5 % in the resistances Lm 5 %." in said
+
+
+@pytest.mark.parametrize(
+    ("cells", "beyond"),
+    [
+        ("9000000;250;199;", False),
+        ("9000000;250;201;", True),
+        ("9000000;250;-201;", True),
+        ("9.9 GHz;250;3;", False),
+        ("10.1 GHz;250;3;", True),
+        ("9000000;10.1 GHz;3;", True),
+        ("9000000;250;3;1.05 F", True),
+        ("9000000;250;3;0.99 F", False),
+    ],
+)
+def test_readings_beyond_all_measure(cells, beyond):
+    rows = read_batch(f"label;peak;bandwidth;loss;c0\nA;{cells}\n", "bandwidth", Fixture())
+    assert ("beyond all measure" in rows[0].refused) is beyond
+
+
+def test_the_errors_of_a_fixture_in_words():
+    assert FIXTURE_ERRORS == ("5 % in its resistances, 0.1 dB, 2 % in its capacitor and 0.3 pF of holder")
+
+
+def test_remarks_and_doubts_of_a_batch_are_told():
+    rows = [row("1"), replace(row("2"), left_out=True), BatchRow("3", None, "3: no such crystal.")]
+    data = crystals_report(rows, None)
+    lines = crystals_text(data).splitlines()
+    assert lines[1].split()[-1] == "-"
+    assert lines[2].endswith("left out")
+    assert lines[3].endswith("3: no such crystal.")
+    placed = SimpleNamespace(
+        placed=(SimpleNamespace(mesh=1, label="1", error_hz=12.0),),
+        rms_hz=12.4,
+        sorted_rms_hz=20.6,
+        random_rms_hz=90.0,
+        figures=(),
+        doubt="",
+    )
+    told = crystals_text(crystals_report(rows, placed))
+    assert "meshes 12 Hz rms apart; closest crystals merely sorted 21 Hz, at random 90 Hz" in told
+    assert told.splitlines()[-1].startswith("meshes")
+    placed.doubt = "These are other crystals."
+    assert crystals_text(crystals_report(rows, placed)).endswith("\n\nThese are other crystals.")

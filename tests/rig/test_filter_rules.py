@@ -10,11 +10,11 @@ from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, Low
 from core.rig.analysis import Analysis
 from core.rig.rows import FilterRow
 from core.rig.rules import filters, ladders, oscillators
-from core.rig.start.new_rig import new_rig
+from core.rig.survey.ordinary import ordinary_ladder
 from core.stages.filters import band_pass, ladder_cures, ladder_filter, low_pass
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.steps import finished
-from tests.made_up import TWENTY, project
+from tests.made_up import project
 
 
 def of(yielded):
@@ -393,9 +393,15 @@ def test_ends_and_capacitors_that_wiring_decides(ends, least, told):
     assert not of(ladders.ladder_strays(laddered(LADDER, design=made(part("crystal", 9e6), ends=9e3))))
 
 
-@pytest.mark.parametrize("if_hz", [4.9152e6, 3.2768e6])
-def test_the_widest_ladder_free_of_strays_is_found(if_hz):
-    ladder = new_rig((TWENTY,), if_hz).stage("ladder")
+@pytest.mark.parametrize(
+    ("if_hz", "lm"),
+    [(4.9152e6, None), (3.2768e6, None), (200e6, 0.35e-3)],
+    ids=["ends", "ends of low crystals", "capacitors"],
+)
+def test_the_widest_ladder_free_of_strays_is_found(if_hz, lm):
+    ladder = ordinary_ladder(if_hz)
+    if lm is not None:
+        ladder = ladder.edited(("crystal", "motional_inductance_h"), lm)
     found = finished(ladders._narrower(ladder, if_hz))
 
     def free(width):
@@ -409,6 +415,13 @@ def test_the_widest_ladder_free_of_strays_is_found(if_hz):
     widths = [100.0 * n for n in range(23, 2, -1)]
     assert found == next((w for w in widths if free(w)), None)
     assert found is None or found < ladder.bandwidth_hz
+
+
+def test_what_a_cure_comes_to_in_words():
+    cure = SimpleNamespace(figures=FIGURES)
+    assert ladders._after(cure, "width") == "2400 Hz at −3 dB, 2.0 dB of loss"
+    assert ladders._after(cure, "ripple") == "0.2 dB, 2.0 dB of loss"
+    assert ladders._after(cure, "return_loss") == "20 dB"
 
 
 # -- oscillators -------------------------------------------------------------------------------------------
@@ -426,6 +439,7 @@ def test_of_each_lazy_band_the_laziest_comes_first(tern):
     assert told((2.5, 3.0), (3.0, 2.5)) == []
     (one,) = told((2.49, 3.0), (3.0, 4.0))
     assert (one.severity, one.band, one.figure, one.limit) == ("caution", "20m", 2.49, 2.5)
+    assert one.over_db > 0
     (both,) = told((3.0, 2.4), (0.99, 2.0))
     assert (both.severity, both.band, both.figure) == ("fault", "", 0.99)
     assert "gives back 0.99 times what the tank loses on 12m, 2.40 times on 20m; 2.5 times" in both.text
@@ -454,7 +468,7 @@ def test_of_fast_bands_the_fastest_comes_first(tern):
     ("fitted", "share", "left", "says"),
     [
         (False, None, -12.4, "Make 47 pF of the parallel capacitor N750; it leaves at most 12 Hz a degree"),
-        (False, 0.35, 3.0, "Set the differential capacitor to 35 %; it leaves at most 3 Hz a degree"),
+        (False, 0.98, 3.0, "Set the differential capacitor to 98 %; it leaves at most 3 Hz a degree"),
         (True, None, 3.0, "The N750 fitted is the best value already; what is left changes over the dial."),
     ],
 )

@@ -159,6 +159,8 @@ def test_gain_at_one_frequency(tern, gain, told):
     rows = received(blocks=blocks)
     found = list(receive.too_much_gain_at_one_frequency(hearing(tern, rows)))
     assert [f.subject for f in found] == (["if, receive", "if, transmit"] if told else [])
+    # It is no matter of the band, and told once.
+    assert len(list(receive.too_much_gain_at_one_frequency(hearing(tern, rows, rows)))) == len(found)
     for f in found:
         assert (f.figure, f.limit) == (gain, 60.0)
         assert "amplifies 60.1 dB at one frequency (IF); with an assumed 60 dB of isolation" in f.text

@@ -189,6 +189,31 @@ def test_what_a_rig_must_consist_of(tern):
     assert not told(tern, structure.safety, path=path_without("power_amplifier"))
 
 
+def test_each_band_has_one_filter_in_each_stage(tern):
+    def of(*served):
+        """What is told of a band-pass whose filters serve these bands, of two that the rig has."""
+        bands = (TWENTY, TWENTY.edited(("name",), "17m"))
+        ones = tuple(tern.stage("band_pass").filters[0].edited(("bands",), each) for each in served)
+        stage = tern.edited(("stages", "band_pass", "filters"), ones).stage("band_pass")
+        return told(tern, structure.band_not_served, bands=bands, stages=(stage,))
+
+    assert not of(("20m",), ("17m",))
+    assert not of(("20m", "17m"))
+    (missing,) = of(("20m",))
+    assert (missing.rule, missing.severity, missing.band) == ("band_without_filter", "fault", "17m")
+    assert missing.text == "Band-pass has no filter for 17m; the signal is taken to pass without loss."
+    assert missing.remedy == "Add a filter for 17m or tick the band on one that fits."
+    (double,) = of(("20m", "17m"), ("20m",))
+    assert (double.rule, double.severity, double.band) == ("band_with_two_filters", "caution", "20m")
+    assert double.text == "Band-pass has 2 filters for 20m; the first is used."
+    assert double.remedy == "Untick 20m on all but one."
+    assert [f.band for f in of()] == ["20m", "17m"]
+    out = tern.edited(("stages", "band_pass", "in_path"), False).edited(
+        ("stages", "band_pass", "filters"), ()
+    )
+    assert not told(tern, structure.band_not_served, stages=(out.stage("band_pass"),))
+
+
 @pytest.mark.parametrize(
     ("names", "sentence"),
     [

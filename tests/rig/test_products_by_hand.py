@@ -58,6 +58,7 @@ def test_transmit_products_move_and_are_listed_near_the_signal_or_when_loud(tern
         # The signal's own tone falls as the dial rises; a product that stays beside it stands still.
         assert spur.moves == pytest.approx(1 - (at[1] - at[0]) / (dials[1] - dials[0]), abs=1e-9)
         listed_.add((spur.m, spur.n))
+        assert spur.order == abs(spur.m) + abs(spur.n)
         near = min(abs(spur.offset_low_hz), abs(spur.offset_high_hz)) < 1.5e6
         assert near or spur.crosses or spur.level_dbc > -60.0
     for m in range(-9, 10):

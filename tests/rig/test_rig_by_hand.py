@@ -175,6 +175,7 @@ def test_the_finder_puts_near_and_strong_ones_first_and_tells_the_way_on_the_dia
     assert [each.miss_hz for each in found] == pytest.approx([0.0, 500.0, 100e3])
     assert [c.spur for c in candidates((far, near, loud), **asked, moves=2.4)] == [near, far]
     assert [c.spur for c in candidates((far, near, loud), **asked, moves=2.6)] == [loud]
+    assert [c.spur for c in candidates((far, near, loud), **asked, moves=-2.6)] == [loud]
     assert [c.spur for c in candidates((far, near, loud, stays), **asked, direction="against")] == [loud]
     assert [c.spur for c in candidates((near, loud, stays), **asked, direction="with")] == [near]
     (still,) = candidates((stays,), **asked)

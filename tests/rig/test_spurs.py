@@ -404,6 +404,28 @@ def test_a_tone_that_stays_is_heard_only_inside_the_pass_band():
     assert not clock_birdies(plan, 8.998e6, edges)
 
 
+def test_a_helper_is_heard_by_itself_and_mixed_with_the_vfo():
+    # A helper at 9.1 MHz and the VFO at 5.1 to 5.35 MHz: their sum sweeps 14.2 to 14.45 MHz as the dial does
+    # 14.1 to 14.35 MHz, 100 kHz above it; a helper at 14.2 MHz stands on the dial.
+    plan = band_plan(Band(name="x", low_hz=14.1e6, high_hz=14.35e6, scheme="sum"), 9e6)
+
+    def heard(helper_hz):
+        read_out = ReadOutSources(helper_hz=helper_hz, helper_dbm=-3.0, clock_hz=1e3, counted=())
+        edges = (9e6 + 300, 9e6 + 2700)
+        found = birdies(plan, RING, Oscillator(), Oscillator(), read_out, edges, no_loss, 0.0)
+        return {s.products: s for s in found if "helper" in s.products}
+
+    alone = heard(14.2e6)["helper"]
+    assert (alone.crosses, alone.dial_hz, alone.read_out) == (True, pytest.approx(14.2e6), True)
+    # 80 dB of leakage and −73 dBm: −3 − 80 + 73.
+    assert alone.level_dbc == pytest.approx(-10.0)
+    beside = heard(9.099e6)["VFO + helper"]
+    assert not beside.crosses
+    assert beside.offset_low_hz == pytest.approx(99e3)
+    assert beside.level_dbc == pytest.approx(-10.0 - 30.0)
+    assert "VFO + helper" not in heard(9.101e6)
+
+
 def test_the_image_of_a_sum_with_the_vfo_above_the_carrier():
     # 9.0 − 5.2 = 3.8 MHz is heard where 9.0 + 5.2 MHz is.
     plan = band_plan(Band(name="x", low_hz=14.1e6, high_hz=14.35e6, scheme="sum"), 5.2e6)

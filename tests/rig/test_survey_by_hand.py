@@ -99,9 +99,9 @@ def test_a_vfo_that_passes_through_the_if_is_near_it():
         ((8.5, 9.0), 9 + 4, "VFO 8.500 to 9.000 MHz, hard to keep stable above 8 MHz", False),
         ((11.5, 12.0), 12 + 16, "VFO 11.500 to 12.000 MHz, hard to keep stable above 8 MHz", False),
         (
-            (12.5, 13.0),
-            13 + 20 + 25 + 6,
-            "VFO 12.500 to 13.000 MHz, too high for an LC oscillator (above 12 MHz)",
+            (13.5, 14.0),
+            14 + 24 + 25 + 12,
+            "VFO 13.500 to 14.000 MHz, too high for an LC oscillator (above 12 MHz)",
             True,
         ),
         ((2.5, 2.6), 2.6, "VFO 2.500 to 2.600 MHz", False),
@@ -282,6 +282,13 @@ def test_an_option_tells_where_vfo_image_and_sideband_lie(sideband, lower):
             assert levels == sorted(levels, reverse=True)
             assert len(few) <= 3
         assert [p.order for p in o.crossings] == sorted(p.order for p in o.crossings)
+
+
+def test_three_of_each_kind_are_kept():
+    every = tuple(np.arange(4.0e6, 13.0e6, 0.1e6))
+    made = options("20m", 14.0e6, 14.35e6, "upper", every, 9, 1.5e6, None)
+    for kind in ("sent", "heard"):
+        assert max(len(getattr(o, kind)) for each in made for o in each) == 3
 
 
 @pytest.mark.parametrize("if_hz", [8.0e6, 8.867e6, 9.0e6, 10.24e6])

@@ -92,8 +92,9 @@ def ladder_width(analysis: Analysis) -> Iterator[Finding | None]:
     for row, ladder, figures, _ in _ladders(analysis):
         if_hz = analysis.project.if_hz
         ideal = ladder_filter.ideal(ladder, if_hz)
-        if "width" not in ladder_cures.misses(ladder, if_hz, figures) or isinstance(ideal, Unsolved):
+        if "width" not in ladder_cures.misses(ladder, if_hz, figures):
             continue
+        assert not isinstance(ideal, Unsolved)  # nothing is missed where none is known
         wanted3, wanted6 = ideal.bandwidth_hz(3.0), ideal.bandwidth_hz(6.0)
         width = figures.bandwidth_3db_hz or 0.0
         narrow = width < (wanted3 or 0)
