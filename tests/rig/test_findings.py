@@ -82,6 +82,14 @@ def test_how_far_a_figure_is_over_its_limit(given, over_db):
     assert finding(**given).over_db == pytest.approx(over_db)
 
 
+@pytest.mark.parametrize(
+    ("figure", "limit", "over_db"), [(4.0, 2.0, 3.0103), (1.0, 2.0, -3.0103), (20.0, 0.2, 20.0)]
+)
+def test_watts_are_compared_as_powers(figure, limit, over_db):
+    assert finding(figure=figure, limit=limit, unit="W").over_db == pytest.approx(over_db, abs=1e-4)
+    assert finding(figure=figure, limit=limit, unit="V").over_db == pytest.approx(2 * over_db, abs=1e-4)
+
+
 def test_the_worst_comes_first():
     slight, bad = finding(figure=8.1), finding(figure=20.0)
     missing, fault = finding(figure=None), finding(severity="fault", figure=8.2)

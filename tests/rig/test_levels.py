@@ -249,3 +249,11 @@ def test_the_diagrams_filter_by_filter_losses_are_those_of_the_joined_circuit(re
             ]
             assert analysis.front_losses(band.name, way, dials) == pytest.approx(alone, abs=0.04)
             assert min(alone) > 0.3
+
+
+@pytest.mark.parametrize(("over_db", "heard"), [(3.1, True), (2.9, False)])
+def test_noise_is_heard_three_decibels_over_the_room(over_db, heard):
+    audio = stage("audio", 90.0, 8.0, p1db=60.0, kind="audio", zone="audio")
+    at_ear = received(audio).speaker_noise_db_spl
+    room = Speaker(room_noise_db_spl=at_ear - over_db)
+    assert received(audio, speaker=room).noise_heard is heard

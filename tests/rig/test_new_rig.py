@@ -65,11 +65,10 @@ def band(name, low_mhz, high_mhz, scheme="sum"):
         # Of 9 MHz: 20 m wants 5.0 to 5.35 MHz, 80 m 5.4 down to 5.2 MHz; 17 m 9.068 to 9.168 MHz.
         ((band("20m", 14.0, 14.35), band("80m", 3.6, 3.8, "if_minus_vfo")), 9e6, ["none", "none"]),
         ((band("20m", 14.0, 14.35), band("17m", 18.068, 18.168)), 9e6, ["parallel", "none"]),
-        # 1.25 times 5.0 MHz is 6.25 MHz.
-        ((band("20m", 14.0, 14.35), band("x", 15.0, 15.24)), 9e6, ["none", "none"]),
-        ((band("20m", 14.0, 14.35), band("x", 15.0, 15.26)), 9e6, ["parallel", "none"]),
-        # Where even the highest is wider than that it is the plain one.
-        ((band("b", 12.0, 13.9), band("a", 10.0, 11.5)), 9e6, ["none", "parallel"]),
+        # One range where it is 1.25 in ratio at most, 6.25 over 5.0 MHz, and three times the widest band.
+        ((band("20m", 14.0, 14.45), band("x", 14.9, 15.24)), 9e6, ["none", "none"]),
+        ((band("20m", 14.0, 14.45), band("x", 14.9, 15.26)), 9e6, ["parallel", "none"]),
+        ((band("x", 14.9, 15.1), band("20m", 14.0, 14.35)), 9e6, ["none", "parallel"]),
     ],
 )
 def test_bands_far_below_the_highest_vfo_are_shifted(tern, bands, if_hz, shifts):
@@ -190,3 +189,37 @@ def test_a_dial_is_slowed_where_that_makes_it_easy(tern):
     assert first_edits.with_slow_dial(fast).at(reduction) == 60.0
     block = fast.edited(("vfo", "tank"), None)
     assert first_edits.with_slow_dial(block) is block
+
+
+def test_poles_are_taken_away_until_the_ladder_is_wide_enough(tern, monkeypatch):
+    asked = []
+
+    def wide_from(poles):
+        """How many poles are left where a ladder of so many and fewer is wide enough."""
+
+        def misses(ladder, if_hz, figures):
+            asked.append(ladder.poles)
+            return () if ladder.poles <= poles else ("width",)
+
+        monkeypatch.setattr(first_edits.ladder_cures, "misses", misses)
+        asked.clear()
+        return first_edits._with_wide_ladder(start).stage("ladder").poles
+
+    start = tern.edited(("stages", "ladder", "poles"), 8)
+    assert wide_from(8) == 8
+    assert asked == [8]
+    assert wide_from(7) == 7
+    assert wide_from(6) == 6
+    # With fewer than six it is another filter.
+    assert wide_from(5) == 8
+    assert asked == [8, 7, 6]
+
+
+def test_a_tank_that_reaches_is_kept(tern):
+    schemes = [b.scheme for b in tern.bands]
+    moved = with_frequencies(tern, tern.if_hz + 1e3, schemes)
+    assert moved.vfo.tank == tern.vfo.tank
+    # Of a 30 pF swing nothing reaches, so that another takes its place.
+    short = tern.edited(("vfo", "tank", "variable", "high_f"), 30e-12)
+    assert Analysis(short).tank.limits
+    assert with_frequencies(short, tern.if_hz + 1e3, schemes).vfo.tank != short.vfo.tank

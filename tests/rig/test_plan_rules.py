@@ -101,6 +101,16 @@ def test_harmonics_of_the_vfo_in_the_band(tern, vfo_mhz, told_already, subjects)
         assert f.text == f"The VFO's {f.subject} harmonic, {ends} MHz, falls into 20m."
 
 
+def test_a_dial_outside_every_allocation(tern):
+    inside, outside = (
+        Band(name="x", low_hz=low, high_hz=high) for low, high in ((14.0e6, 14.35e6), (14.3e6, 14.4e6))
+    )
+    made = SimpleNamespace(project=project(tern, bands=(inside, outside)))
+    (found,) = frequencies.outside_allocation(made)
+    assert found.text == ("The dial of x, 14.300 to 14.400 MHz, is not inside an amateur band of any region.")
+    assert found.path == ("bands", "x", "low_hz")
+
+
 def place(hz):
     values = dict.fromkeys(CarrierPlace.__dataclass_fields__)
     return CarrierPlace(**values | {"frequency_hz": hz})

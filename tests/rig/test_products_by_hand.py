@@ -73,6 +73,25 @@ def test_transmit_products_move_and_are_listed_near_the_signal_or_when_loud(tern
                 assert (m, n) in listed_, (m, n)
 
 
+def test_what_lies_far_away_is_listed_when_it_is_loud(tern):
+    plan = band_plan(Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, scheme="sum"), 9.0e6)
+    mixer = mixer_figures(tern.stage("mixer"))
+    worked = Analysis(tern).worked("20m", mixer)
+
+    def far(loss_db):
+        """Levels of what lies 1.5 MHz and more away, behind filters that hold it so much down."""
+        found = transmit_products(
+            plan, mixer, worked, lambda f: np.where((f > 13e6) & (f < 15e6), 0.0, loss_db)
+        )
+        return [s.level_dbc for s in found if min(abs(s.offset_low_hz), abs(s.offset_high_hz)) >= 1.5e6]
+
+    for loss_db in (0.0, 30.0):
+        assert min(far(loss_db)) > -60.0
+    assert min(far(0.0)) < -30.0
+    assert len(far(30.0)) < len(far(0.0))
+    assert not far(90.0)
+
+
 def test_spurs_that_cross_come_first_then_the_strongest():
     def spur(name, level, crosses):
         values = dict.fromkeys(Spur.__dataclass_fields__)

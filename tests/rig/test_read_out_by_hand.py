@@ -339,6 +339,20 @@ def test_what_was_refused_and_what_else_would_do_is_listed():
     assert found.alternatives == tuple(best[1:])
 
 
+def test_a_plan_without_helpers_says_what_is_missing():
+    (row,) = plan((FALLS,), ReadOut(), EDGES[FALLS], ()).bands
+    assert "another helper crystal may do" in row.reading.reason
+    assert (row.programme, row.error) == (None, None)
+    mixed = plan((SUM, FALLS), ReadOut(), EDGES[SUM], ())
+    assert [isinstance(each.reading, Reading) for each in mixed.bands] == [True, False]
+    # One programme alone is not switched, whatever another band lacks.
+    assert mixed.switching == ("20 m: programme 1 as always, add 9.000000 MHz.",)
+    assert plan((), ReadOut(), EDGES[SUM], HELPERS).bands == ()
+    two = plan((SUM, FALLS), ReadOut(counter=Counter(inputs=2)), EDGES[SUM], ())
+    assert two.switching[0].startswith("20 m: programme 1 as always")
+    assert two.switching[1].startswith("20 m: nothing is stored")
+
+
 # -- the display and its error -----------------------------------------------------------------------------
 
 

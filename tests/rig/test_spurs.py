@@ -426,6 +426,18 @@ def test_a_helper_is_heard_by_itself_and_mixed_with_the_vfo():
     assert "VFO + helper" not in heard(9.101e6)
 
 
+def test_the_harmonics_of_a_square_wave_reach_to_fifteen():
+    plan = band_plan(Band(name="x", low_hz=14.1e6, high_hz=14.35e6, scheme="sum"), 9e6)
+    edges = (9e6 + 300, 9e6 + 2700)
+    for number in (1, 14, 15, 16):
+        found = clock_birdies(plan, 14.2e6 / number, edges)
+        name = "counter clock" if number == 1 else f"{number} counter clock"
+        assert (name in found) is (number <= 15)
+        if number <= 15:
+            # 0 dBm, 20 lg k less, 80 dB of leakage, S9 at −73 dBm.
+            assert found[name].level_dbc == pytest.approx(-20 * np.log10(number) - 80 + 73)
+
+
 def test_the_image_of_a_sum_with_the_vfo_above_the_carrier():
     # 9.0 − 5.2 = 3.8 MHz is heard where 9.0 + 5.2 MHz is.
     plan = band_plan(Band(name="x", low_hz=14.1e6, high_hz=14.35e6, scheme="sum"), 5.2e6)
