@@ -1,5 +1,10 @@
 """Changes that are no fault: no result that anybody sees can differ, for the reason told beside each."""
 
+_CANCELS = "the width that an ordinary crystal reads goes into the true and the wrong figures alike"
+_TWO_DIGITS = "the numbers told there have two digits"
+_ROUNDING = "a slack for rounding: what it must tell apart lies kilohertz away"
+_GIVEN = "the value is always there; the rest of the line is for the checker of types"
+
 #: (module, function or name at the top, what was, what it becomes): why.
 NO_FAULT: dict[tuple[str, str, str, str], str] = {
     **dict.fromkeys(
@@ -35,4 +40,50 @@ NO_FAULT: dict[tuple[str, str, str, str], str] = {
         (("core.stages.vfo.start_up", "_words", "3", "4"), ("core.stages.vfo.tank_design", "pair", "3", "4")),
         "parts of a series have three digits at most",
     ),
+}
+NO_FAULT |= {
+    ("core.rig.bench.crystal_guidance", "(width, loss)", was, becomes): _CANCELS
+    for was, becomes in (
+        ("2 * pi * lm", "2 * pi / lm"),
+        ("2 * pi * lm", "2 * pi"),
+        ("2 * pi", "2 / pi"),
+        ("2 * pi", "2"),
+        ("2", "3"),
+        ("around + rm", "around - rm"),
+        ("around + rm", "around"),
+        ("(around + rm) / (2 * pi * lm)", "(around + rm) * (2 * pi * lm)"),
+    )
+}
+NO_FAULT |= {
+    ("core.rig.rules.filters", name, was, becomes): _TWO_DIGITS
+    for name, was, becomes in (("_band_pass_changes", "3", "4"), ("_stray_changes", "2", "3"))
+}
+NO_FAULT |= {("core.rig.spurs.responses", "aside", "1.0", becomes): _ROUNDING for becomes in ("1.1", "2.0")}
+NO_FAULT |= {
+    ("core.rig.rules.ladders", "top", was, becomes): "one width more is tried, the one that has the strays"
+    for was, becomes in (
+        ("ladder.bandwidth_hz / 100 - 1e-09", "ladder.bandwidth_hz / 100 + 1e-09"),
+        ("ladder.bandwidth_hz / 100 - 1e-09", "ladder.bandwidth_hz / 100"),
+        ("1e-09", "1.1000000000000001e-09"),
+        ("1e-09", "2e-09"),
+    )
+}
+NO_FAULT |= {
+    ("core.rig.birdie_finder", "_STILL", "1e-06", becomes): "tones move by whole times or stand still"
+    for becomes in ("1.1e-06", "2e-06")
+}
+NO_FAULT |= {
+    ("core.rig.bench.crystal_guidance", "(rm, lm)", "ORDINARY.rm_ohm or 0.0", "ORDINARY.rm_ohm"): _GIVEN,
+    ("core.rig.bench.crystal_guidance", "(rm, lm)", "0.0", "1.0"): _GIVEN,
+    ("core.rig.survey.terms", "_term", "found.__doc__ or ''", "found.__doc__"): _GIVEN,
+    ("core.rig.survey.terms", "_near_if", "100", "101"): "6.06 reads as 6",
+    ("core.rig.birdies", "sign", "0", "1"): "a product within a hertz of zero is none",
+    ("core.rig.spurs.spurs", "combination", "0", "1"): "multiples are whole, and those of none are left out",
+    ("core.rig.spurs.spurs", "(at_ends, m, n)", "raw * sign[:, None]", "raw / sign[:, None]"): "signs are ±1",
+    (
+        "core.rig.read_out.helper",
+        "raw",
+        "a[:, None] * (slope * ends + start) + b[:, None] * self.helpers[:, None, None]",
+        "a[:, None] * (slope * ends + start) - b[:, None] * self.helpers[:, None, None]",
+    ): "the lines hold every b with both signs",
 }

@@ -10,8 +10,8 @@ from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, Low
 from core.rig.analysis import Analysis
 from core.rig.rows import FilterRow
 from core.rig.rules import filters, ladders, oscillators
-from core.rig.survey.ordinary import ordinary_ladder
 from core.stages.filters import band_pass, ladder_cures, ladder_filter, low_pass
+from core.stages.ordinary import ordinary_ladder
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.steps import finished
 from tests.made_up import project
