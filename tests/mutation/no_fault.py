@@ -40,6 +40,29 @@ NO_FAULT: dict[tuple[str, str, str, str], str] = {
         (("core.stages.vfo.start_up", "_words", "3", "4"), ("core.stages.vfo.tank_design", "pair", "3", "4")),
         "parts of a series have three digits at most",
     ),
+    **dict.fromkeys(
+        (
+            ("core.circuits.paired_ends", "x", "2.4", "2.64"),
+            ("core.circuits.paired_ends", "x", "481", "482"),
+            ("core.circuits.paired_ends", "paired_ends", "2.4", "2.64"),
+            ("core.circuits.paired_ends", "paired_ends", "961", "962"),
+            ("core.circuits.paired_ends", "paired_ends", "21", "22"),
+            (
+                "core.circuits.fit",
+                "least_squares",
+                "damping * np.array([0.01, 0.1, 1.0, 10.0, 1000.0])",
+                "damping / np.array([0.01, 0.1, 1.0, 10.0, 1000.0])",
+            ),
+        ),
+        "how finely and how far a search looks; it ends in the same place",
+    ),
+    (
+        "core.circuits.ladder",
+        "impedance",
+        "value + 0 * s",
+        "value - 0 * s",
+    ): "nothing, in the shape of the other",
+    ("core.circuits.nodal", "singular", "1", "2"): "the matrix is square",
 }
 NO_FAULT |= {
     ("core.rig.bench.crystal_guidance", "(width, loss)", was, becomes): _CANCELS
