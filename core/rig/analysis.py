@@ -5,7 +5,6 @@ function needs, and those functions are cached on these parts. Two analyses of n
 therefore share every result that did not change, as the very same object.
 """
 
-from collections.abc import Iterator
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -14,13 +13,14 @@ from numpy.typing import ArrayLike
 from core.circuits.ladder import Array, Response, frozen, joined, solve
 from core.circuits.units import ratio
 from core.model.bands import Band, Sideband
-from core.model.project import Project, Stage
+from core.model.project import Project
 from core.model.stages.amplifiers import PowerAmplifier
 from core.model.stages.filters import LadderFilter
 from core.model.stages.stage import Member, Way
+from core.rig import circuits
 from core.rig.birdies import ReadOutSources, birdies, counted
 from core.rig.levels import levels
-from core.rig.levels.blocks import Block, block, zones
+from core.rig.levels.blocks import Block, path_blocks, power_amplifier
 from core.rig.levels.oscillator_drive import Drive, drives
 from core.rig.plan.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
 from core.rig.plan.front_loss import FrontLoss
@@ -37,7 +37,7 @@ from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.filters.low_pass import PartStress
 from core.stages.kinds.filters import on_hand
-from core.stages.kinds.kind import FILTERS, FRONT, SPEECH_TONE_HZ, Making, Place, Surroundings
+from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ, Surroundings
 from core.stages.kinds.table import kind_of
 from core.stages.loss import loss_at
 from core.stages.mixer import MixerFigures
@@ -106,7 +106,7 @@ class Analysis:
     @cached_property
     def surroundings(self) -> Surroundings:
         """What the stages are designed for."""
-        return Surroundings(self.project.if_hz, self.project.bands, self.project.junk_box.capacitors_f)
+        return circuits.surroundings(self.project)
 
     def on_hand(self, ladder: LadderFilter) -> tuple[float, ...]:
         """The junk box's capacitors [F] for a ladder made of them; none for others, which do not use it."""
@@ -259,13 +259,7 @@ class Analysis:
 
     def member_on(self, stage_id: str, band: str) -> Member | Unsolved:
         """What the circuit that a stage has on a band, or switches in on it, is designed from."""
-        stage = self.project.stage(stage_id)
-        if kind_of(stage).making is None:
-            return Unsolved(f"{stage.name} is not a filter.")
-        for each in stage.members:
-            if each.bands is None or band in each.bands:
-                return each
-        return Unsolved(f"{stage.name} has no filter for {band}; add one or tick the band on another.")
+        return circuits.member_on(self.project.stage(stage_id), band)
 
     def dials(self, bands: tuple[str, ...]) -> Dials:
         """The dial ranges (low, high) [Hz] of those of `bands` that the rig has."""
@@ -273,26 +267,15 @@ class Analysis:
 
     def design(self, stage_id: str, band: str) -> Design | Unsolved:
         """The circuit and parts that a stage has on a band, of whatever kind it is."""
-        found, making = self.member_on(stage_id, band), kind_of(self.project.stage(stage_id)).making
-        if isinstance(found, Unsolved) or making is None:
-            return found if isinstance(found, Unsolved) else Unsolved("The stage is not made of parts.")
-        return making.design(found.asked, self.surroundings)
+        return circuits.design_on(self.project.stage(stage_id), band, self.surroundings)
 
     def filter_design(self, stage_id: str, band: str) -> FilterDesign | Unsolved:
         """The circuit and parts of the filter that a stage switches in on a band."""
-        made = self.design(stage_id, band)
-        if isinstance(made, FilterDesign | Unsolved):
-            return made
-        return Unsolved(f"{self.project.stage(stage_id).name} is not a filter.")
+        return circuits.filter_on(self.project.stage(stage_id), band, self.surroundings)
 
     def filter_figures(self, stage_id: str, band: str) -> FilterFigures | Unsolved:
         """The figures of the filter that a stage switches in on a band."""
-        found, making = self.member_on(stage_id, band), kind_of(self.project.stage(stage_id)).making
-        if isinstance(found, Unsolved):
-            return found
-        if making is None or making.figures is None:
-            return Unsolved(f"{self.project.stage(stage_id).name} is not a filter.")
-        return making.figures(found.asked, self.surroundings)
+        return circuits.figures_on(self.project.stage(stage_id), band, self.surroundings)
 
     def rejections(self, stage_id: str, band: str, dial_hz: float) -> tuple[Rejection, ...]:
         """What a filter stage keeps out on a band with the dial at `dial_hz` [Hz]; empty without a design."""
@@ -307,27 +290,7 @@ class Analysis:
     @cached_property
     def circuits(self) -> tuple[CircuitRow, ...]:
         """Every circuit of the rig's stages in the order of the path, those of switched-out stages too."""
-        made = ((stage, kind_of(stage).making) for stage in self.project.stages)
-        return tuple(
-            self._row(stage, member, making)
-            for stage, making in made
-            if making is not None
-            for member in stage.members
-        )
-
-    def _row(self, stage: Stage, member: Member, making: Making) -> CircuitRow:
-        design = making.design(member.asked, self.surroundings)
-        row = CircuitRow(
-            stage=stage.id,
-            name=stage.name,
-            kind=stage.kind,
-            index=member.place,
-            bands=tuple(band.name for band in self.project.bands) if member.bands is None else member.bands,
-            design=design,
-        )
-        if making.figures is None:
-            return row
-        return FilterRow(**vars(row), figures=making.figures(member.asked, self.surroundings))
+        return circuits.circuit_rows(self.project, self.surroundings)
 
     @cached_property
     def filters(self) -> tuple[FilterRow, ...]:
@@ -352,17 +315,13 @@ class Analysis:
     @cached_property
     def full_power_w(self) -> float:
         """The most that the transmitter can send into its low-pass: the power amplifier's largest output."""
-        powers = (kind_of(stage).power(stage) for stage in self.project.path("transmit"))
-        return next((each.rated_w for each in powers if each is not None), self.project.station.power_w)
+        _, amplifier = power_amplifier(self.project.path("transmit"))
+        return self.project.station.power_w if amplifier is None else amplifier.rated_w
 
     def part_stress(self, stage_id: str, index: int | None) -> tuple[PartStress, ...]:
         """What the parts of a circuit behind the power amplifier see at full power; empty for others."""
         stage = self.project.stage(stage_id)
-        making = kind_of(stage).making
-        if making is None or making.stress is None or not stage.in_path:
-            return ()
-        asked = (each.asked for each in stage.members if each.place == index)
-        return next((making.stress(one, self.surroundings, self.full_power_w) for one in asked), ())
+        return circuits.stress_in(stage, index, self.surroundings, self.full_power_w)
 
     def filter_stress(self, stage_id: str, band: str) -> tuple[PartStress, ...]:
         """What the parts of the circuit that a stage switches in on a band see at full power."""
@@ -378,17 +337,10 @@ class Analysis:
         next to each other they are one circuit.
         """
         if (band, way) not in self._front:
-            chains: list[tuple[FilterDesign, ...]] = [()]
             # From the antenna on in both directions: filters lose the same either way, and joined backwards
             # they would be another circuit.
-            for stage in self.project.path(way)[:: 1 if way == "receive" else -1]:
-                if kind_of(stage).role not in FRONT:
-                    chains.append(())
-                    continue
-                design = self.filter_design(stage.id, band)
-                if isinstance(design, FilterDesign):
-                    chains[-1] = (*chains[-1], design)
-            self._front[band, way] = FrontLoss(tuple(chain for chain in chains if chain))
+            path = self.project.path(way)[:: 1 if way == "receive" else -1]
+            self._front[band, way] = circuits.front_filters(path, band, self.surroundings)
         return self._front[band, way]
 
     # -- levels -----------------------------------------------------------------------------------
@@ -412,38 +364,17 @@ class Analysis:
         """The path reduced to block figures at a dial frequency [Hz]."""
         key = (band, way, dial_hz)
         if key not in self._blocks:
-            self._blocks[key] = tuple(self._path_blocks(band, way, dial_hz))
-        return self._blocks[key]
-
-    def _path_blocks(self, band: str, way: Way, dial_hz: float) -> Iterator[Block]:
-        path, place, plan = self.project.path(way), self.carrier(band), self.band_plan(band)
-        made = [self.design(stage.id, band) for stage in path]
-        designs = [None if isinstance(each, Unsolved) else each for each in made]
-        filters = [None, *(each if isinstance(each, FilterDesign) else None for each in designs), None]
-        speech_hz, speech_image_hz = (
-            None if isinstance(place, Unsolved) else place.signal_hz(tone)
-            for tone in (SPEECH_TONE_HZ, -SPEECH_TONE_HZ)
-        )
-        image_hz = image_for(plan.scheme, plan.carrier_hz, plan.vfo_at(dial_hz))
-        noisy = False
-        for n, (stage, zone) in enumerate(zip(path, zones(path, way), strict=True)):
-            made_block = block(
-                stage,
-                Place(
-                    zone=zone,
-                    way=way,
-                    dial_hz=dial_hz,
-                    speech_hz=speech_hz,
-                    dial_image_hz=image_hz if noisy else None,
-                    speech_image_hz=speech_image_hz if noisy else None,
-                    design=designs[n],
-                    before=filters[n],
-                    behind=filters[n + 2],
-                ),
+            place, plan = self.carrier(band), self.band_plan(band)
+            self._blocks[key] = path_blocks(
+                self.project.path(way),
+                way,
+                [circuits.design_on(stage, band, self.surroundings) for stage in self.project.path(way)],
+                dial_hz=dial_hz,
+                dial_image_hz=image_for(plan.scheme, plan.carrier_hz, plan.vfo_at(dial_hz)),
+                speech_hz=None if isinstance(place, Unsolved) else place.signal_hz(SPEECH_TONE_HZ),
+                speech_image_hz=None if isinstance(place, Unsolved) else place.signal_hz(-SPEECH_TONE_HZ),
             )
-            # Ahead of the first stage that adds noise there is thermal noise at the image and no more.
-            noisy = way == "receive" and (noisy or not made_block.passive)
-            yield made_block
+        return self._blocks[key]
 
     def receive(self, band: str, dial_hz: float | None = None) -> levels.ReceiveLevels:
         """Receive levels on a band, in its middle unless a dial frequency [Hz] is given."""
@@ -464,12 +395,11 @@ class Analysis:
         Every filter behind the amplifier counts, all of them together as one circuit, and none before it.
         """
         path = self.project.path("transmit")
-        powers = ((place, kind_of(stage).power(stage)) for place, stage in enumerate(path))
-        at, amplifier = next(((n, each) for n, each in powers if each is not None), (0, None))
+        at, amplifier = power_amplifier(path)
         if amplifier is None:
             return ()
-        behind = (self.filter_design(stage.id, band) for stage in path[at:] if kind_of(stage).role in FRONT)
-        designs = tuple(each for each in behind if isinstance(each, FilterDesign))
+        behind = circuits.front_filters(path[at:][::-1], band, self.surroundings).chains
+        designs = tuple(design for chain in behind for design in chain)[::-1]
         return _harmonics(amplifier, self.project.band(band), designs, self.project.station.harmonic_limit_db)
 
     def spurs(self, band: str) -> tuple[Spur, ...]:
