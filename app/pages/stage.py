@@ -48,6 +48,10 @@ class StagePage(View):
         view = self._views[wanted]
         self._show(view.refresh(bench), view)
 
+    def settle(self, bench: Workbench) -> None:
+        if self.view is not None:
+            self.view.settle()
+
     def restyle(self) -> None:
         for view in self._views.values():
             view.restyle()

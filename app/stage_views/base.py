@@ -33,6 +33,11 @@ class StageView(Drawn[Picture], QWidget):
         self.show_picture(picture)
         return ""
 
+    def settle(self) -> None:
+        """Draw what waits for the hand to rest."""
+        for drawing in self.findChildren(SchematicView):
+            drawing.settle()
+
     def picture_of(self, bench: Workbench) -> Picture | Unsolved:
         """What there is to show, or why there is nothing."""
         raise NotImplementedError
@@ -52,6 +57,7 @@ class StageView(Drawn[Picture], QWidget):
         """Show another of the choices that the view itself offers."""
         if self._bench is not None:
             self.refresh(self._bench)
+            self.settle()
 
     def card(
         self, title: str, content: QWidget, row: int, column: int, *, corner: QWidget | None = None

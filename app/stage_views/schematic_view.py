@@ -1,25 +1,23 @@
 """The schematic of a circuit that was solved, drawn as large as fits."""
 
-from PySide6.QtCore import QByteArray, QPointF, QRectF, Qt, QTimer
+from PySide6.QtCore import QByteArray, QPointF, QRectF, Qt
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QWheelEvent
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
 from app.style import palette
+from app.widgets.drawn import Drawn
 from core.stages.outcome import Drawable
-
-#: Drawing takes 30 ms, so amid a gesture the drawing follows this much later than the plots, milliseconds.
-_REST_MS = 80
-
 
 #: Largest zoom, and how much a notch of the wheel or a key is.
 _MOST, _NOTCH = 8.0, 1.25
 
 
-class SchematicView(QWidget):
+class SchematicView(Drawn[Drawable], QWidget):
     """A schematic, as large as fits; the wheel (with the focus or Ctrl) and + and - enlarge it.
 
-    Dragging and the arrow keys move it, 0 makes it fit again, a double click opens it in a window.
+    Dragging and the arrow keys move it, 0 makes it fit again, a double click opens it in a window. Drawing
+    takes 30 ms: amid a gesture the same circuit with other values waits until the hand rests.
     """
 
     def __init__(self) -> None:
@@ -34,30 +32,32 @@ class SchematicView(QWidget):
             "Enlarge with the wheel (click first, or hold Ctrl) or + and -; 0 fits it again; "
             "a double click opens it in a window"
         )
-        self._circuit: Drawable | None = None
         self._renderer = QSvgRenderer()
         self._svg = ""
-        self._stale = False
-        self._rest = QTimer(self, singleShot=True, interval=_REST_MS)
-        self._rest.timeout.connect(self._draw_soon)
+        self._stale = self._waits = False
         self.setMinimumHeight(90)
 
     def show_circuit(self, circuit: Drawable) -> None:
         """Draw what a design gives to draw: a filter's network, the VFO's tank."""
-        if circuit is self._circuit:
-            return
-        another = self._circuit is None or _refs(circuit) != _refs(self._circuit)
-        self._circuit = circuit
-        if another:
+        former = self._drawn
+        self.show_picture(circuit)
+        if former is None or _refs(circuit) != _refs(former):
             self.fit()
-            self._draw_soon()
-        elif not self._rest.isActive():
-            self._rest.start()
+            self.settle()
+
+    def draw(self, picture: Drawable) -> None:
+        self._waits = True
+
+    def settle(self) -> None:
+        """Draw what waits for the hand to rest."""
+        if self._waits:
+            self._waits, self._stale = False, True
+            self.update()
 
     @property
     def circuit(self) -> Drawable | None:
-        """What is drawn, or soon will be."""
-        return self._circuit
+        """What is drawn, or will be when the hand rests."""
+        return self._drawn
 
     @property
     def svg(self) -> str:
@@ -66,25 +66,21 @@ class SchematicView(QWidget):
 
     def restyle(self) -> None:
         """Take the colours in use."""
-        if self._circuit is not None:
-            self._draw_soon()
+        self._waits = self._drawn is not None
+        self.settle()
 
-    def _draw_soon(self) -> None:
-        self._stale = True
-        self.update()
-
-    def _drawn(self) -> str:
+    def _svg_of(self, circuit: Drawable) -> str:
         from app.sheet.drawings import drawn
 
         colours = palette.roles()
-        return drawn(self._circuit, colours.ink, colours.soft)
+        return drawn(circuit, colours.ink, colours.soft)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        if self._circuit is None:
+        if self._drawn is None:
             return
         if self._stale:
             self._stale = False
-            svg = self._drawn()
+            svg = self._svg_of(self._drawn)
             if svg != self._svg:
                 self._svg = svg
                 self._renderer.load(QByteArray(svg.encode()))
@@ -185,13 +181,13 @@ class SchematicView(QWidget):
 
     def open_window(self) -> QDialog | None:
         """Show the drawing as it is now in a window of its own."""
-        if self._circuit is None:
+        if self._drawn is None:
             return None
         window = QDialog(self.window())
         window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         window.setWindowTitle("Schematic")
         large = SchematicView()
-        large.show_circuit(self._circuit)
+        large.show_circuit(self._drawn)
         column = QVBoxLayout(window)
         column.setContentsMargins(8, 8, 8, 8)
         column.addWidget(large)
