@@ -98,7 +98,7 @@ class Judging:
     on_the_dial: bool = True
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class ToleranceRun:
     """Results; arrays over frequency have shape (F,); read-only.
 

@@ -382,7 +382,7 @@ def test_a_tolerance_run_draws_corridor_widths_and_verdict(qtbot, tolerance_page
     for plot, values in zip(tolerance_page.figures, map(run.of, ("width", "ripple", "loss")), strict=True):
         assert sum(plot.bars.opts["height"]) == np.isfinite(values).sum()
         assert not plot.sentence
-    np.testing.assert_allclose(tolerance_page.nominal.getData()[1], -run.nominal_db)
+    np.testing.assert_allclose(tolerance_page.envelope.nominal.getData()[1], -run.nominal_db)
     assert "of 200 filters keep every limit" in tolerance_page.verdict.text()
     assert "comes most from" in tolerance_page.verdict.text()
     # Parts are named as a builder knows them.

@@ -1,0 +1,17 @@
+"""A histogram: bars over a figure, with the span that is kept."""
+
+from dataclasses import dataclass
+
+from app.pictures.figures import Frame, Label, Shape
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HistogramPicture:
+    """Counts (B) between edges (B + 1) along an axis of this title; what keeps the limits is shaded."""
+
+    title: str
+    edges: tuple[float, ...]
+    counts: tuple[float, ...]
+    kept: tuple[Shape, ...] = ()
+    labels: tuple[Label, ...]
+    frame: Frame
