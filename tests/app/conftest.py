@@ -5,9 +5,13 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, QStandardPaths
+from PySide6.QtWidgets import QApplication, QMessageBox
 
+from app.pages.crystals import CrystalsPage
+from app.panels.frequency_bar import FrequencyBar
 from app.state.settings import Settings
 from app.state.workbench import Workbench
+from app.window.main_window import MainWindow
 from core.model.bands import Band
 from core.model.project import Project
 from core.rig.start.new_rig import new_rig
@@ -54,3 +58,71 @@ def bench(qapp, rig: Project) -> Workbench:
 @pytest.fixture
 def settings(qapp, tmp_path: Path) -> Settings:
     return Settings(tmp_path / "settings.ini")
+
+
+@pytest.fixture
+def on_screen(qtbot):
+    """Puts a widget on the screen in a size, and gives it back."""
+
+    def put(widget, width, height):
+        qtbot.addWidget(widget)
+        widget.resize(width, height)
+        widget.show()
+        qtbot.waitExposed(widget)
+        return widget
+
+    return put
+
+
+@pytest.fixture
+def window(bench, settings, qtbot) -> MainWindow:
+    """The whole window with the bench's design on the screen."""
+    window = MainWindow(bench, settings)
+    # As if saved, so that closing asks nothing.
+    qtbot.addWidget(window, before_close_func=lambda w: w.bench.start(w.bench.current))
+    window.resize(1280, 720)
+    window.show()
+    qtbot.waitExposed(window)
+    QApplication.processEvents()
+    return window
+
+
+@pytest.fixture
+def bar(bench, on_screen) -> FrequencyBar:
+    """The frequency bar, which follows the bench."""
+    view = on_screen(FrequencyBar(bench), 1280, 80)
+    bench.changed.connect(lambda: view.refresh(bench))
+    view.refresh(bench)
+    return view
+
+
+@pytest.fixture
+def crystals_page(tern, qapp, on_screen) -> CrystalsPage:
+    """The page of crystals with the sample's bag, on a bench of its own."""
+    bench = Workbench(tern)
+    page = on_screen(CrystalsPage(bench), 900, 700)
+    page.refresh(bench)
+    return page
+
+
+class Answers:
+    """Presses a button of each question by its text, and keeps what was asked."""
+
+    def __init__(self) -> None:
+        self.press: list[str] = []
+        self.asked: list[str] = []
+
+    def exec(self, box):
+        self.asked.append(f"{box.text()} {box.informativeText()}")
+        if self.press:
+            wanted = self.press.pop(0)
+            next(button for button in box.buttons() if button.text().replace("&", "") == wanted).click()
+        return 0
+
+
+@pytest.fixture
+def answers(monkeypatch) -> Answers:
+    """Answers every question that the program asks."""
+    answers = Answers()
+    monkeypatch.setattr(QMessageBox, "exec", lambda box: answers.exec(box))
+    return answers

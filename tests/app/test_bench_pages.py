@@ -23,17 +23,6 @@ from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO
 from tests.published.test_crystals import sweep
 
 
-@pytest.fixture
-def crystals_page(qtbot, tern, qapp):
-    bench = Workbench(tern)
-    page = CrystalsPage(bench)
-    qtbot.addWidget(page)
-    page.resize(900, 700)
-    page.show()
-    page.refresh(bench)
-    return page
-
-
 def test_the_crystals_page_works_the_samples_bag_out(crystals_page, tern):
     texts = crystals_page.table.texts()
     batch = crystal_bench.batch_of(tern.crystal_batch)
@@ -361,12 +350,9 @@ def test_the_intervals_are_told_with_and_without_the_fixture(bag):
 
 
 @pytest.fixture
-def tolerance_page(qtbot, bench):
+def tolerance_page(bench, on_screen):
     tasks = Tasks()
-    page = TolerancePage(bench, tasks)
-    qtbot.addWidget(page)
-    page.resize(900, 700)
-    page.show()
+    page = on_screen(TolerancePage(bench, tasks), 900, 700)
     page.refresh(bench)
     yield page
     tasks.close()

@@ -2,30 +2,10 @@
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox, QPushButton
+from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton
 
 from app.state.project_file import ProjectFile
-from app.window.main_window import MainWindow
 from core.model import files
-from tests.app.test_recovery import Answers
-
-
-@pytest.fixture
-def window(bench, settings, qtbot):
-    window = MainWindow(bench, settings)
-    qtbot.addWidget(window, before_close_func=lambda w: w.bench.start(w.bench.current))
-    window.resize(1280, 720)
-    window.show()
-    qtbot.waitExposed(window)
-    QApplication.processEvents()
-    return window
-
-
-@pytest.fixture
-def answers(monkeypatch):
-    answers = Answers()
-    monkeypatch.setattr(QMessageBox, "exec", lambda box: answers.exec(box))
-    return answers
 
 
 def menu_action(window, text):

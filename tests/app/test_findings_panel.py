@@ -14,11 +14,8 @@ def bench(muddle):
 
 
 @pytest.fixture
-def panel(qtbot, bench):
-    view = FindingsPanel(bench)
-    qtbot.addWidget(view)
-    view.resize(400, 700)
-    view.show()
+def panel(bench, on_screen):
+    view = on_screen(FindingsPanel(bench), 400, 700)
     refresher = Refresher(bench, view)
     refresher.add(view)
     refresher.now()

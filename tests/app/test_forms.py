@@ -18,11 +18,8 @@ from core.trade.devices import devices
 
 
 @pytest.fixture
-def panel(bench, qtbot):
-    panel = EditorPanel(bench)
-    qtbot.addWidget(panel)
-    panel.resize(330, 700)
-    panel.show()
+def panel(bench, on_screen):
+    panel = on_screen(EditorPanel(bench), 330, 700)
     panel.refresh(bench)
     return panel
 

@@ -11,18 +11,6 @@ from core.model.bands import Band
 from core.rig.start.new_rig import new_rig
 
 
-@pytest.fixture
-def bar(bench, qtbot):
-    view = FrequencyBar(bench)
-    qtbot.addWidget(view)
-    view.resize(1280, 80)
-    view.show()
-    qtbot.waitExposed(view)
-    bench.changed.connect(lambda: view.refresh(bench))
-    view.refresh(bench)
-    return view
-
-
 def hertz(text):
     """What a figure on the bar says, in whole hertz."""
     scale = 1e6 if text.endswith("MHz") else 1e3

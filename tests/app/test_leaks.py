@@ -2,24 +2,11 @@
 
 import gc
 
-import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, QTimer
 from PySide6.QtWidgets import QApplication, QDialog, QMessageBox
 
 from app.state.recovery import Recovery
 from app.state.workbench import Workbench
-from app.window.main_window import MainWindow
-
-
-@pytest.fixture
-def window(bench, settings, qtbot):
-    window = MainWindow(bench, settings)
-    qtbot.addWidget(window, before_close_func=lambda w: w.bench.start(w.bench.current))
-    window.resize(1280, 720)
-    window.show()
-    qtbot.waitExposed(window)
-    QApplication.processEvents()
-    return window
 
 
 def menu_action(window, text):

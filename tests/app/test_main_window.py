@@ -15,7 +15,6 @@ from PySide6.QtWidgets import (
     QFileDialog,
     QLabel,
     QLineEdit,
-    QMessageBox,
     QToolButton,
 )
 
@@ -29,43 +28,10 @@ from core.model import files
 from core.model.samples import sample_path
 
 
-@pytest.fixture
-def window(bench, settings, qtbot):
-    window = MainWindow(bench, settings)
-    qtbot.addWidget(window, before_close_func=lambda w: w.bench.start(w.bench.current))
-    window.resize(1280, 720)
-    window.show()
-    qtbot.waitExposed(window)
-    QApplication.processEvents()
-    return window
-
-
 def settle():
     """Let layouts, refresh and painting come to rest."""
     for _ in range(4):
         QApplication.processEvents()
-
-
-class Answers:
-    """Presses a button of each question by its text, and keeps what was asked."""
-
-    def __init__(self) -> None:
-        self.press: list[str] = []
-        self.asked: list[str] = []
-
-    def exec(self, box):
-        self.asked.append(f"{box.text()} {box.informativeText()}")
-        if self.press:
-            wanted = self.press.pop(0)
-            next(button for button in box.buttons() if button.text().replace("&", "") == wanted).click()
-        return 0
-
-
-@pytest.fixture
-def answers(monkeypatch):
-    answers = Answers()
-    monkeypatch.setattr(QMessageBox, "exec", lambda box: answers.exec(box))
-    return answers
 
 
 def menu_action(window, text):

@@ -23,7 +23,6 @@ from app.state.dialogs import box
 from app.state.recovery import Leftover
 from app.state.workbench import Workbench
 from app.style.plain import on_button, tip, title
-from app.window.main_window import MainWindow
 
 #: Sixteen characters, the most a band's name may have: an image file that Qt would open.
 IMAGE = "<img src=/c.png>"
@@ -49,14 +48,8 @@ def marked(tern):
 
 
 @pytest.fixture
-def window(marked, settings, qtbot, qapp):
-    window = MainWindow(Workbench(marked), settings)
-    qtbot.addWidget(window, before_close_func=lambda w: w.bench.start(w.bench.current))
-    window.resize(1280, 720)
-    window.show()
-    qtbot.waitExposed(window)
-    QApplication.processEvents()
-    return window
+def bench(qapp, marked):
+    return Workbench(marked)
 
 
 def crawl(top: QWidget) -> list[str]:

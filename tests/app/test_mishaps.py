@@ -15,22 +15,10 @@ from app.state import guard
 from app.state.mishaps import Mishaps
 from app.state.recovery import Recovery
 from app.state.tasks import Failed, Tasks
-from app.window.main_window import MainWindow
 from core.model import files
 from core.model.values.errors import DesignError
 
 pytestmark = pytest.mark.expects_log
-
-
-@pytest.fixture
-def window(bench, settings, qtbot):
-    window = MainWindow(bench, settings)
-    qtbot.addWidget(window, before_close_func=lambda w: w.bench.start(w.bench.current))
-    window.resize(1280, 720)
-    window.show()
-    qtbot.waitExposed(window)
-    QApplication.processEvents()
-    return window
 
 
 @pytest.fixture

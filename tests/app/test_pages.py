@@ -26,13 +26,8 @@ from core.rig.plan.frequency_plan import image_for
 
 
 @pytest.fixture
-def stage_page(qtbot, bench):
-    page = StagePage(bench)
-    qtbot.addWidget(page)
-    page.resize(900, 700)
-    page.show()
-    qtbot.waitExposed(page)
-    return page
+def stage_page(bench, on_screen):
+    return on_screen(StagePage(bench), 900, 700)
 
 
 def test_the_stage_page_asks_for_a_selection(stage_page, bench):
@@ -206,12 +201,9 @@ def test_the_whole_rig_follows_one_turn_of_the_if(qtbot, bench):
 
 
 @pytest.fixture
-def survey_page(qtbot, bench):
+def survey_page(qtbot, bench, on_screen):
     tasks = Tasks()
-    page = IfSurveyPage(bench, tasks)
-    qtbot.addWidget(page)
-    page.resize(900, 600)
-    page.show()
+    page = on_screen(IfSurveyPage(bench, tasks), 900, 600)
     page.refresh(bench)
     qtbot.waitUntil(lambda: page.table.row is not None)
     yield page
@@ -467,13 +459,9 @@ def test_every_view_of_a_stage_has_its_cards_beside_each_other(stage_page, bench
 
 
 @pytest.fixture
-def finder(qtbot, muddle):
+def finder(qtbot, muddle, on_screen):
     bench = Workbench(muddle)
-    page = WholeRigPage(bench)
-    qtbot.addWidget(page)
-    page.resize(1000, 700)
-    page.show()
-    qtbot.waitExposed(page)
+    page = on_screen(WholeRigPage(bench), 1000, 700)
     bench.look_at_band("40m")
     qtbot.mouseClick(page.looks.buttons[1], Qt.MouseButton.LeftButton)
     assert page.finder.isVisible()

@@ -12,12 +12,8 @@ from core.rig.rules import inspect
 
 
 @pytest.fixture
-def parts(bench, qtbot):
-    view = PartsTable(bench)
-    qtbot.addWidget(view)
-    view.resize(330, 700)
-    view.show()
-    return view
+def parts(bench, on_screen):
+    return on_screen(PartsTable(bench), 330, 700)
 
 
 def refs(view):

@@ -4,7 +4,6 @@ import os
 
 import pytest
 from PySide6.QtCore import QSysInfo
-from PySide6.QtWidgets import QMessageBox
 
 from app.state import recovery as recovery_module
 from app.state.documents import Documents
@@ -12,28 +11,6 @@ from app.state.recovery import LONGEST_MS, PAUSE_MS, Recovery
 from app.state.workbench import Workbench
 from core.model import files
 from tests.odd_files import odd_files
-
-
-class Answers:
-    """Presses a button of each question by its text, and keeps what was asked."""
-
-    def __init__(self) -> None:
-        self.press: list[str] = []
-        self.asked: list[str] = []
-
-    def exec(self, box):
-        self.asked.append(f"{box.text()} {box.informativeText()}")
-        if self.press:
-            wanted = self.press.pop(0)
-            next(button for button in box.buttons() if button.text().replace("&", "") == wanted).click()
-        return 0
-
-
-@pytest.fixture
-def answers(monkeypatch):
-    answers = Answers()
-    monkeypatch.setattr(QMessageBox, "exec", lambda box: answers.exec(box))
-    return answers
 
 
 @pytest.fixture

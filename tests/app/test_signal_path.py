@@ -18,12 +18,8 @@ from core.stages.loss import loss_at
 
 
 @pytest.fixture
-def path(bench, qtbot):
-    view = SignalPath(bench)
-    qtbot.addWidget(view)
-    view.resize(1300, 140)
-    view.show()
-    qtbot.waitExposed(view)
+def path(bench, on_screen):
+    view = on_screen(SignalPath(bench), 1300, 140)
     bench.changed.connect(lambda: view.refresh(bench))
     view.refresh(bench)
     view.strip.setFocus()

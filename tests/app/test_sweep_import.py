@@ -5,23 +5,12 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog
 
-from app.pages.crystals import CrystalsPage
 from app.state.workbench import Workbench
 from app.window.main_window import MainWindow
 from core.model.files import save
 from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
 from tests.published.test_crystals import sweep
-
-
-@pytest.fixture
-def crystals_page(qtbot, tern, qapp):
-    bench = Workbench(tern)
-    page = CrystalsPage(bench)
-    qtbot.addWidget(page)
-    page.show()
-    page.refresh(bench)
-    return page
 
 
 @pytest.fixture

@@ -9,10 +9,8 @@ from app.pages.read_out import ReadOutPage
 from app.pages.stage import StagePage
 from app.sheet.tank_schematic import tank_svg
 from app.stage_views.vfo import VfoView
-from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.widgets.number_field import NumberField
-from app.window.main_window import MainWindow
 from core.stages.vfo import vfo
 from core.stages.vfo.tank import resonance
 
@@ -23,12 +21,8 @@ def bench(tern):
 
 
 @pytest.fixture
-def view(qtbot, bench):
-    page = StagePage(bench)
-    qtbot.addWidget(page)
-    page.resize(1000, 760)
-    page.show()
-    qtbot.waitExposed(page)
+def view(bench, on_screen):
+    page = on_screen(StagePage(bench), 1000, 760)
     bench.select(("vfo",))
     page.refresh(bench)
     assert isinstance(page.view, VfoView)
@@ -184,13 +178,9 @@ def test_the_schematic_names_every_part(tern, tuned, device):
 
 
 @pytest.fixture
-def window(qtbot, bench, tmp_path):
-    made = MainWindow(bench, Settings(tmp_path / "settings.ini"))
-    qtbot.addWidget(made, before_close_func=lambda _: bench.start(bench.current))
-    made.resize(1440, 900)
-    made.show()
-    qtbot.waitExposed(made)
-    return made
+def window(window):
+    window.resize(1440, 900)
+    return window
 
 
 def test_an_as_built_coil_is_typed_into_the_parts(qtbot, window, bench):
@@ -220,12 +210,8 @@ def test_a_finding_of_the_read_out_leads_to_its_page(qtbot, window, bench):
 
 
 @pytest.fixture
-def page(qtbot, bench):
-    made = ReadOutPage(bench)
-    qtbot.addWidget(made)
-    made.resize(1000, 800)
-    made.show()
-    qtbot.waitExposed(made)
+def page(bench, on_screen):
+    made = on_screen(ReadOutPage(bench), 1000, 800)
     made.refresh(bench)
     bench.changed.connect(lambda: made.refresh(bench))
     return made

@@ -7,7 +7,6 @@ from PySide6.QtWidgets import QAbstractItemView, QApplication, QMessageBox
 
 from app.pages.if_survey import IfSurveyPage
 from app.pages.stage import StagePage
-from app.panels.frequency_bar import FrequencyBar
 from app.panels.signal_path import SignalPath
 from app.pictures.rig.strip import strip_of
 from app.state.recovery import Recovery
@@ -18,18 +17,6 @@ from app.window.main_window import MainWindow
 from app.window.refresh import Refresher
 from core.model import files
 from core.rig.rules import inspect
-
-
-@pytest.fixture
-def bar(bench, qtbot):
-    view = FrequencyBar(bench)
-    qtbot.addWidget(view)
-    view.resize(1280, 80)
-    view.show()
-    qtbot.waitExposed(view)
-    bench.changed.connect(lambda: view.refresh(bench))
-    view.refresh(bench)
-    return view
 
 
 def press(slider, share):

@@ -1,0 +1,98 @@
+"""A bag of crystals line by line: what each one is, where it goes, and what is remarked."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from core.model.values.notation import format_value
+from core.rig.bench import crystal_bench
+from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow
+
+HEADS = ("crystal", "mesh", "fs, MHz", "Lm", "Rm", "C0", "Q", "remark")
+C0, REMARK = HEADS.index("C0"), HEADS.index("remark")
+
+#: Figures with a spread: name in the parameters, name on screen, unit.
+_CONFIDENT = (
+    ("fs_hz", "fs", "Hz"),
+    ("lm_h", "Lm", "H"),
+    ("cm_f", "Cm", "F"),
+    ("rm_ohm", "Rm", "Ω"),
+    ("c0_f", "C0", "F"),
+    ("q", "Q", ""),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CrystalLine:
+    """A crystal: its cells, what is told when it is pointed at, and whether it lies far from the others."""
+
+    label: str
+    cells: tuple[str, ...]
+    help: str
+    far: bool
+    #: Whether it may be chosen; None where its readings were refused.
+    ticked: bool | None
+
+    @property
+    def remark(self) -> str:
+        """What is remarked of it."""
+        return self.cells[REMARK]
+
+
+def lines_of(
+    batch: Sequence[BatchRow], meshes: Mapping[str, int], far: Mapping[str, str], *, by_mesh: bool
+) -> tuple[CrystalLine, ...]:
+    """A line a crystal: the mesh of each placed one by label, and what makes it lie `far` out.
+
+    `by_mesh` has the placed ones first, in the order of the ladder.
+    """
+    rows = list(batch)
+    if by_mesh:
+        rows.sort(key=lambda row: meshes.get(row.label, len(meshes) + 1))
+    return tuple(
+        _line(row, None if row.parameters is None else meshes.get(row.label), far.get(row.label, ""))
+        for row in rows
+    )
+
+
+# A large bag has thousands, and the IF changes few.
+@lru_cache(maxsize=2 * crystal_bench.MOST_CRYSTALS)
+def _line(row: BatchRow, mesh: int | None, far: str) -> CrystalLine:
+    p = row.parameters
+    figures, doubt, told = ("",) * 5, row.refused, ""
+    if p is not None:
+        known = dict(p.spread)
+        lm = format_value(p.lm_h, "H", 4)
+        figures = (
+            f"{p.fs_hz / 1e6:.6f}",
+            f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
+            "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
+            format_value(p.c0_f, "F", 3),
+            "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
+        )
+        doubt, told = p.doubt, confidence(row)
+    remark = "; ".join(text for text in (far, doubt) if text)
+    return CrystalLine(
+        label=row.label,
+        cells=(row.label, "" if mesh is None else str(mesh), *figures, remark),
+        help="\n".join(filter(None, (remark, told))),
+        far=bool(far),
+        ticked=None if p is None else not row.left_out,
+    )
+
+
+def confidence(row: BatchRow) -> str:
+    """The figures of a crystal with their 95 % intervals, a line each."""
+    p = row.parameters
+    if p is None:
+        return row.refused
+    own, whole = dict(p.spread), dict(p.whole_spread)
+    readings = "of the readings alone (95 %), and " if own else ""
+    lines = [f"± {readings}at worst with a fixture off by {FIXTURE_ERRORS}:"]
+    for name, title, unit in _CONFIDENT:
+        value = getattr(p, name)
+        if name in whole and value is not None:
+            text = f"{title} {format_value(value, unit, 9 if name == 'fs_hz' else 4)}"
+            text += f" ± {format_value(own[name], unit, 2)}," if name in own else ""
+            lines.append(f"{text} ± {format_value(whole[name], unit, 2)}")
+    return "\n".join(lines)

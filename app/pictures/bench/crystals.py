@@ -1,0 +1,137 @@
+"""The bag of crystals on the bench: its readings, its crystals, their place in the ladder, their spread."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.pictures.bench.crystal_lines import CrystalLine, lines_of
+from app.pictures.bench.histogram import HistogramPicture
+from app.pictures.figures import Frame, Label
+from core.model.bench import CrystalBatch, CrystalMethod
+from core.model.values.notation import format_value
+from core.rig.analysis import Analysis
+from core.rig.bag import bag_of, placement_of
+from core.rig.bench import crystal_bench
+from core.rig.bench.crystal_bench import BatchFigures, BatchRow
+from core.rig.bench.crystal_guidance import guidance
+from core.stages.crystals.crystal_choice import Placement
+from core.stages.outcome import Unsolved
+
+CHOICE_HEADS = ("response of", "loss", "worst", "−3 dB")
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What came of the last import of sweeps, and the batch that it made."""
+
+    text: str
+    batch: CrystalBatch
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CrystalsPicture:
+    """What the page of crystals shows beside the fixture's form."""
+
+    method: CrystalMethod
+    guidance: str
+    #: A header row with which a table of this method begins, and the readings as they are noted.
+    example: str
+    readings: str
+    headless: bool
+    lines: tuple[CrystalLine, ...]
+    #: Whether the crystals have their places, so that they can be put in.
+    placed: bool
+    choices: tuple[tuple[str, ...], ...]
+    summary: str
+    histogram: HistogramPicture | str
+
+
+def picture_of(analysis: Analysis, told: Told, *, by_mesh: bool) -> CrystalsPicture:
+    """What the page shows of a design, the crystals as they were read or in the order of the ladder."""
+    batch = analysis.project.crystal_batch
+    bag, found = bag_of(analysis), placement_of(analysis)
+    placement = found if isinstance(found, Placement) else None
+    figures = crystal_bench.figures(bag.rows)
+    example = crystal_bench.example(batch.method)
+    reason = found.reason if isinstance(found, Unsolved) else bag.reason
+    if not batch.table.strip():
+        reason = f"Paste a table of readings on the left, or begin with “Insert header”: {example}"
+    summary = (
+        _statistics(figures, bag.rows),
+        crystal_bench.c0_too_small(bag.rows),
+        _verdict(placement),
+        reason,
+        told.text if batch == told.batch else "",
+    )
+    return CrystalsPicture(
+        method=batch.method,
+        guidance=guidance(batch.method, crystal_bench.fixture_of(batch)),
+        example=example,
+        readings=batch.table,
+        headless=crystal_bench.with_header(batch.table, batch.method) != batch.table,
+        lines=lines_of(
+            bag.rows,
+            {each.label: each.mesh for each in placement.placed} if placement else {},
+            dict(figures.outliers) if figures else {},
+            by_mesh=by_mesh,
+        ),
+        placed=placement is not None,
+        choices=_choices(placement),
+        summary=" ".join(text for text in summary if text),
+        histogram=_histogram(bag.rows),
+    )
+
+
+def _choices(placement: Placement | None) -> tuple[tuple[str, ...], ...]:
+    """The responses that the choices give, a row each."""
+    return tuple(
+        (
+            each.way,
+            f"{each.loss_db:.1f} dB",
+            f"{each.worst_db:.1f} dB",
+            "beyond the range" if each.width_hz is None else f"{each.width_hz:.0f} Hz",
+        )
+        for each in (placement.figures if placement else ())
+    )
+
+
+def _statistics(found: BatchFigures | None, batch: Sequence[BatchRow]) -> str:
+    if found is None:
+        return ""
+    out = {row.label for row in batch if row.left_out}
+    far = ", ".join(f"{label} ({what})" for label, what in found.outliers if label not in out)
+    far = f" Far out: {far}." if far else ""
+    left = f", {len(out)} left out" if out else ""
+    return (
+        f"{found.count} crystals{left}; fs spread over {found.spread_hz:.0f} Hz, deviation "
+        f"{found.fs_hz[1]:.0f} Hz; "
+        f"Lm {format_value(found.lm_h[0], 'H', 3)} ± {format_value(found.lm_h[1], 'H', 2)}.{far}"
+    )
+
+
+def _verdict(placement: Placement | None) -> str:
+    if placement is None:
+        return ""
+    return (
+        f"So placed the meshes lie {placement.rms_hz:.0f} Hz rms apart; the closest ones merely sorted "
+        f"{placement.sorted_rms_hz:.0f} Hz, at random {placement.random_rms_hz:.0f} Hz. {placement.doubt}"
+    ).strip()
+
+
+def _histogram(batch: Sequence[BatchRow]) -> HistogramPicture | str:
+    found = crystal_bench.histogram(batch)
+    if found is None:
+        return "The histogram appears with the second good crystal."
+    edges = tuple(float(each) for each in found.edges_hz)
+    top = float(found.counts.max())
+    labels = [Label(0.0, top * 1.38, f"median {found.median_hz / 1e6:.6f} MHz", "soft", "below", 2)]
+    for count, edge, side in ((found.below, edges[0], "right"), (found.above, edges[-1], "left")):
+        if count:
+            where = "below" if side == "right" else "above"
+            labels.append(Label(edge, top * 1.1, f"{count} further {where}", "caution", side, 3))
+    return HistogramPicture(
+        title="fs less the median, Hz",
+        edges=edges,
+        counts=tuple(float(each) for each in found.counts),
+        labels=tuple(labels),
+        frame=Frame((edges[0], edges[-1]), (0.0, top * 1.4), edges),
+    )
