@@ -1,40 +1,31 @@
 """Crystals: readings of a bag of crystals, what they are, and which one goes where in the ladder."""
 
+from functools import partial
 from pathlib import Path
 
-import pyqtgraph as pg
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QHideEvent, QTextCursor
-from PySide6.QtWidgets import (
-    QFileDialog,
-    QPlainTextEdit,
-    QPushButton,
-    QScrollArea,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QFileDialog, QPlainTextEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from app.pages.beside import BesidePage, scrolled
 from app.pages.crystal_table import CrystalTable
 from app.panels.forms import Form
-from app.pictures.figures import Label
-from app.plots.base import Card, Plot
+from app.pictures.bench.crystals import CHOICE_HEADS, CrystalsPicture, Told, picture_of
+from app.plots.base import Card
+from app.plots.histogram import HistogramPlot
 from app.state.workbench import Workbench
-from app.style import palette
 from app.style.plain import Text
+from app.widgets.drawn import Drawn
 from app.widgets.figure_table import FigureTable
 from app.widgets.flow_row import FlowRow
-from app.widgets.folding import Folding
 from app.widgets.two_way import TwoWay
-from app.widgets.view import View
 from core.model.bench import CrystalBatch, CrystalMethod
 from core.model.disk import read_text, write_whole
 from core.model.project import Project
 from core.model.values.base import Path as Place
 from core.model.values.errors import CopperError, DesignError, FileError
-from core.model.values.notation import format_value
+from core.rig.bag import bag_of, placement_of
 from core.rig.bench import crystal_bench, crystals_in_ladder
-from core.rig.bench.crystal_bench import BatchRow
-from core.rig.bench.crystal_guidance import guidance
 from core.stages.crystals.crystal_choice import Placement
 from core.stages.outcome import Unsolved
 
@@ -49,16 +40,11 @@ _FIELDS: dict[CrystalMethod, frozenset[str]] = {
     "parallel_capacitor": frozenset({"method", "source_ohm", "load_ohm", "capacitor_f", "c0_f"}),
     "sweep": frozenset({"method", "source_ohm", "load_ohm", "sweep_resistances", "sweep_zero"}),
 }
-_CHOICE_HEADS = ("response of", "loss", "worst", "−3 dB")
 #: A table of fewer rows and a lower histogram would tell nothing, pixels.
 _TABLE_HEIGHT, _HISTOGRAM_HEIGHT = 230, 150
 
 
-#: The page scrolls before its parts get too low to read, side by side and below one another, pixels.
-_LEAST_HEIGHT, _STACKED_HEIGHT = 400, 1000
-
-
-class CrystalsPage(View):
+class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
     """Fixture and readings on the left; parameters, histogram and placement on the right."""
 
     def __init__(self, bench: Workbench) -> None:
@@ -100,7 +86,7 @@ class CrystalsPage(View):
         self.table = CrystalTable()
         self.table.ticked.connect(self._ticked)
         self.order = TwoWay(("as read", "by mesh"), "Order of the crystals")
-        self.order.chosen.connect(self._show_rows)
+        self.order.chosen.connect(lambda _: self.refresh(bench))
         self.choices = FigureTable(even=False, fitted=True)
         self.choices.setAccessibleName("Responses that choices give")
         self.choices.setToolTip(
@@ -110,44 +96,25 @@ class CrystalsPage(View):
         )
         self.summary = Text()
         self.summary.setWordWrap(True)
-        self.histogram = Plot("fs less the median", "Hz", "crystals", "")
-        self.bars = pg.BarGraphItem(x=[], height=[], width=1.0)
-        self.histogram.addItem(self.bars)
-        self._lay_out()
-        self._timer = QTimer(self, singleShot=True, interval=_PAUSE_MS)
-        self._timer.timeout.connect(self._take)
-        self._next = QTimer(self, singleShot=True, interval=0)
-        self._next.timeout.connect(self._place)
-        bench.settling.connect(self._settle)
-        self._shown: tuple[object, ...] = ()
-        self._batch: tuple[BatchRow, ...] = ()
-        self._of: CrystalBatch | None = None
-        self._placement: Placement | None = None
-        #: Why there is no batch.
-        self._reason = ""
-        #: What came of the last import of sweeps, and the batch that it made.
-        self._told, self._told_of = "", bench.current.crystal_batch
-
-    def _lay_out(self) -> None:
-        inside = QWidget()
-        inside.setProperty("look", "ground")
-        left = QVBoxLayout(inside)
-        left.setContentsMargins(0, 0, 6, 0)
-        left.addWidget(self.form)
-        left.addWidget(self.guidance)
-        left.addWidget(self.readings, 1)
+        self.histogram = HistogramPlot("crystals")
         buttons = FlowRow(spacing=6)
         for button in (self.head, self.open, self.bring, self.save):
             buttons.add(button)
-        left.addWidget(buttons)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setWidget(inside)
-        # Readings scroll; fixture and guidance are never cut at the side.
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setMinimumWidth(inside.minimumSizeHint().width() + area.verticalScrollBar().sizeHint().width())
+        self.lay_out(
+            "Readings",
+            (self.form, self.guidance, self.readings, buttons),
+            Card("Crystals, and their place in the ladder", self._results(), corner=self.order),
+            growing=self.readings,
+        )
+        self._timer = QTimer(self, singleShot=True, interval=_PAUSE_MS)
+        self._timer.timeout.connect(self._take)
+        self._next = QTimer(self, singleShot=True, interval=0)
+        self._next.timeout.connect(partial(self._show, bench))
+        bench.settling.connect(self._settle)
+        self._told = Told("", bench.current.crystal_batch)
+
+    def _results(self) -> QScrollArea:
         right = QWidget()
-        right.setProperty("look", "ground")
         column = QVBoxLayout(right)
         column.setContentsMargins(0, 0, 2, 0)
         self.table.setMinimumHeight(_TABLE_HEIGHT)
@@ -161,159 +128,47 @@ class CrystalsPage(View):
         self.histogram.setMinimumHeight(_HISTOGRAM_HEIGHT)
         column.addWidget(self.histogram, 2)
         # A small window scrolls; a table of two rows tells nothing.
-        scrolled = QScrollArea()
-        scrolled.setWidgetResizable(True)
-        scrolled.setWidget(right)
-        scrolled.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        whole = self._whole = Folding(
-            Card("Readings", area),
-            Card("Crystals, and their place in the ladder", scrolled, corner=self.order),
-            shares=(2, 3),
-        )
-        page = QVBoxLayout(self)
-        page.setContentsMargins(0, 0, 0, 0)
-        page.addWidget(whole)
-
-    def fold(self, narrow: bool) -> None:
-        self._whole.fold(narrow, (2, 3))
-        self.setMinimumHeight(_STACKED_HEIGHT if narrow else _LEAST_HEIGHT)
+        area = scrolled(right)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        return area
 
     def refresh(self, bench: Workbench) -> None:
-        batch = bench.current.crystal_batch
-        ladder = bench.analysis.ladder
-        on_hand = () if ladder is None else bench.analysis.on_hand(ladder)
-        state = (batch, ladder, on_hand, bench.current.if_hz, bench.file, palette.theme())
-        if state == self._shown:
-            return
-        self._shown = state
-        self.form.show_only(_FIELDS[batch.method])
-        self.form.show_model(batch, ("crystal_batch",))
-        self.guidance.setText(guidance(batch.method, crystal_bench.fixture_of(batch)))
-        self.bring.setVisible(batch.method == "sweep")
-        self.head.setVisible(crystal_bench.with_header(batch.table, batch.method) != batch.table)
-        self.readings.setPlaceholderText(crystal_bench.example(batch.method))
-        if not self._timer.isActive() and self.readings.toPlainText() != batch.table:
+        self.form.show_model(bench.current.crystal_batch, ("crystal_batch",))
+        batch, former = bench.current.crystal_batch, self._drawn
+        if (former is None or former.batch is not batch) and len(bag_of(bench.analysis).rows) > _LARGE_BAG:
+            self.fit.setEnabled(False)
+            self.design.setEnabled(False)
+            self.forget()
+            self._next.start()
+        else:
+            self._show(bench)
+
+    def _show(self, bench: Workbench) -> None:
+        self._next.stop()
+        self.show_picture(picture_of(bench.analysis, self._told, by_mesh=self.order.place == 1))
+
+    def draw(self, picture: CrystalsPicture) -> None:
+        self.form.show_only(_FIELDS[picture.batch.method])
+        self.guidance.setText(picture.guidance)
+        self.bring.setVisible(picture.batch.method == "sweep")
+        self.head.setVisible(picture.headless)
+        self.readings.setPlaceholderText(picture.example)
+        if not self._timer.isActive() and self.readings.toPlainText() != picture.batch.table:
             self.readings.blockSignals(True)
-            self.readings.setPlainText(batch.table)
+            self.readings.setPlainText(picture.batch.table)
             self.readings.blockSignals(False)
-        self._compute(bench, batch)
+        self.fit.setEnabled(picture.placed)
+        self.design.setEnabled(picture.placed)
+        self.table.show_picture(picture.lines)
+        self.choices.setVisible(bool(picture.choices))
+        self.choices.show_rows(CHOICE_HEADS, picture.choices)
+        self.summary.setText(picture.summary)
+        self.histogram.show_picture(picture.histogram)
 
     def restyle(self) -> None:
         self.histogram.restyle()
-        self._shown = ()
-
-    def _compute(self, bench: Workbench, batch: CrystalBatch) -> None:
-        former, self._of = self._of, batch
-        kept = self._batch if batch is former else ()
-        self._batch, self._placement, reason = (), None, ""
-        if not batch.table.strip():
-            head = crystal_bench.example(batch.method)
-            reason = f"Paste a table of readings on the left, or begin with “Insert header”: {head}"
-        else:
-            try:
-                # Turning the IF changes no reading.
-                self._batch = kept or crystal_bench.batch_of(batch)
-            except CopperError as error:
-                reason = str(error)
-        self._reason = reason
-        if kept or len(self._batch) <= _LARGE_BAG:
-            self._place()
-        else:
-            self.fit.setEnabled(False)
-            self.design.setEnabled(False)
-            self._next.start()
-
-    def _place(self) -> None:
-        """Find the places of the crystals that were read, and show all that follows from them."""
-        self._next.stop()
-        bench, batch, reason = self._bench, self._of, self._reason
-        ladder = bench.analysis.ladder
-        if self._batch and ladder is not None:
-            on_hand = bench.analysis.on_hand(ladder)
-            found = crystals_in_ladder.place(self._batch, ladder, bench.current.if_hz, on_hand)
-            if isinstance(found, Unsolved):
-                reason = found.reason
-            else:
-                self._placement = found
-        self.fit.setEnabled(self._placement is not None)
-        self.design.setEnabled(self._placement is not None)
-        self._show_rows()
-        self._show_choices()
-        texts = (
-            self._statistics(),
-            crystal_bench.c0_too_small(self._batch),
-            self._verdict(),
-            reason,
-            self._told if self._told and batch == self._told_of else "",
-        )
-        self.summary.setText(" ".join(text for text in texts if text))
-        self._show_histogram()
-
-    def _show_rows(self) -> None:
-        meshes = {each.label: each.mesh for each in self._placement.placed} if self._placement else {}
-        found = crystal_bench.figures(self._batch)
-        far = {} if found is None else dict(found.outliers)
-        self.table.show_batch(self._batch, meshes, far, by_mesh=self.order.place == 1)
-
-    def _show_choices(self) -> None:
-        found = self._placement.figures if self._placement else ()
-        self.choices.setVisible(bool(found))
-        rows = [
-            (
-                each.way,
-                f"{each.loss_db:.1f} dB",
-                f"{each.worst_db:.1f} dB",
-                "beyond the range" if each.width_hz is None else f"{each.width_hz:.0f} Hz",
-            )
-            for each in found
-        ]
-        self.choices.show_rows(_CHOICE_HEADS, rows)
-
-    def _statistics(self) -> str:
-        found = crystal_bench.figures(self._batch)
-        if found is None:
-            return ""
-        out = {row.label for row in self._batch if row.left_out}
-        far = ", ".join(f"{label} ({what})" for label, what in found.outliers if label not in out)
-        far = f" Far out: {far}." if far else ""
-        left = f", {len(out)} left out" if out else ""
-        return (
-            f"{found.count} crystals{left}; fs spread over {found.spread_hz:.0f} Hz, deviation "
-            f"{found.fs_hz[1]:.0f} Hz; "
-            f"Lm {format_value(found.lm_h[0], 'H', 3)} ± {format_value(found.lm_h[1], 'H', 2)}.{far}"
-        )
-
-    def _verdict(self) -> str:
-        p = self._placement
-        if p is None:
-            return ""
-        return (
-            f"So placed the meshes lie {p.rms_hz:.0f} Hz rms apart; the closest ones merely sorted "
-            f"{p.sorted_rms_hz:.0f} Hz, at random {p.random_rms_hz:.0f} Hz. {p.doubt}"
-        ).strip()
-
-    def _show_histogram(self) -> None:
-        found = crystal_bench.histogram(self._batch)
-        if found is None:
-            self.histogram.say("The histogram appears with the second good crystal.")
-            return
-        self.histogram.say("")
-        edges, counts = found.edges_hz, found.counts
-        self.bars.setOpts(
-            x=(edges[1:] + edges[:-1]) / 2,
-            height=counts,
-            width=0.9 * (edges[1] - edges[0]),
-            brush=palette.brush("copper"),
-            pen=palette.pen("sheet"),
-        )
-        top = float(counts.max())
-        self.histogram.frame((float(edges[0]), float(edges[-1])), (0.0, top * 1.4), "histogram")
-        labels = [Label(0.0, top * 1.38, f"median {found.median_hz / 1e6:.6f} MHz", "soft", "below", 2)]
-        for count, edge, side in ((found.below, edges[0], "right"), (found.above, edges[-1], "left")):
-            if count:
-                where = "below" if side == "right" else "above"
-                labels.append(Label(float(edge), top * 1.1, f"{count} further {where}", "caution", side, 3))
-        self.histogram.labels.show(labels)
+        for part in (self.histogram, self.table, self):
+            part.forget()
 
     def focus_field(self, path: Place) -> None:
         """Give the focus to the field of a place of the batch; for sweeps to the button that brings them."""
@@ -338,7 +193,7 @@ class CrystalsPage(View):
             self._timer.stop()
             self._take()
         if self._next.isActive():
-            self._place()
+            self._show(self._bench)
 
     def hideEvent(self, event: QHideEvent) -> None:
         self._settle()
@@ -355,15 +210,19 @@ class CrystalsPage(View):
             if folder is not None:
                 batch, refused = crystal_bench.with_sweeps(batch, folder)
         except CopperError as error:
-            self.summary.setText(str(error))
+            self._refuse(str(error))
             self._bench.refused.emit(str(error))
             return
-        self._told, self._told_of = " ".join(refused.values()), batch
+        self._told = Told(" ".join(refused.values()), batch)
         self._bench.edit(("crystal_batch",), batch, gesture=gesture)
         if refused:
             # Said also where nothing could be read and so the design is as it was.
-            self._shown = ()
             self.refresh(self._bench)
+
+    def _refuse(self, reason: str) -> None:
+        """Tell why nothing was done, for as long as the design stays as it is."""
+        self._told = Told(reason, self._bench.current)
+        self.refresh(self._bench)
 
     def _open(self) -> None:
         self._settle()
@@ -376,7 +235,7 @@ class CrystalsPage(View):
         try:
             text = read_text(file, crystal_bench.LARGEST_TABLE_BYTES, "a table of readings")
         except FileError as error:
-            self.summary.setText(str(error))
+            self._refuse(str(error))
             return
         # Naming the table is naming what it names: its sweeps lie beside it.
         self._read(text, file.parent)
@@ -396,7 +255,7 @@ class CrystalsPage(View):
             try:
                 write_whole(Path(name), self._bench.current.crystal_batch.table.encode())
             except FileError as error:
-                self.summary.setText(str(error))
+                self._refuse(str(error))
 
     def _insert_header(self) -> None:
         method = self._bench.current.crystal_batch.method
@@ -413,13 +272,15 @@ class CrystalsPage(View):
             lambda project: project.edited(("crystal_batch", "left_out"), out if on else [*out, label]),
             label=f"{'taking' if on else 'leaving out'} crystal {label}",
         )
+        # The table shows what was ticked.
+        self.forget()
         if refused is not None:
-            self._show_rows()
+            self.refresh(self._bench)
 
     def _design(self) -> None:
         self._settle()
-        analysis, batch = self._bench.analysis, self._batch
-        ladder = analysis.ladder
+        analysis = self._bench.analysis
+        ladder, batch = analysis.ladder, bag_of(analysis).rows
         if ladder is None or not batch:
             return
         on_hand = analysis.on_hand(ladder)
@@ -432,12 +293,13 @@ class CrystalsPage(View):
 
         refused = self._bench.change(made, label="designing the ladder for the crystals")
         if refused is not None:
-            self.summary.setText(refused)
+            self._refuse(refused)
 
     def _fit(self) -> None:
         self._settle()
-        ladder, placement, batch = self._bench.analysis.ladder, self._placement, self._batch
-        if ladder is not None and placement is not None:
+        analysis = self._bench.analysis
+        ladder, placement, batch = analysis.ladder, placement_of(analysis), bag_of(analysis).rows
+        if ladder is not None and isinstance(placement, Placement):
             self._bench.change(
                 lambda project: crystals_in_ladder.fit_in(project, ladder.id, batch, placement),
                 label="placing crystals",

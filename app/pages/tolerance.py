@@ -1,16 +1,8 @@
 """Tolerance: what scattered parts make of a filter, how many come out good, and which part matters."""
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import (
-    QGridLayout,
-    QHBoxLayout,
-    QProgressBar,
-    QPushButton,
-    QScrollArea,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QGridLayout, QProgressBar, QPushButton, QWidget
 
+from app.pages.beside import BesidePage, in_a_row, scrolled
 from app.panels.forms import Form
 from app.pictures.bench.tolerance import (
     NO_FILTER,
@@ -30,18 +22,13 @@ from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.choice_box import ChoiceBox
 from app.widgets.drawn import Drawn
-from app.widgets.folding import Folding
-from app.widgets.view import View
 from core.model.bench import LADDERS_ALONE, Scatter
 from core.rig import scattered
 from core.stages.outcome import Unsolved
 from core.stages.tolerance import ToleranceRun
 
-#: The page scrolls before its parts get too low to read, side by side and below one another, pixels.
-_LEAST_HEIGHT, _STACKED_HEIGHT = 400, 1000
 
-
-class TolerancePage(Drawn[TolerancePicture], View):
+class TolerancePage(Drawn[TolerancePicture], BesidePage):
     """Filter, scatter and limits on the left; envelope, figures and verdict on the right."""
 
     def __init__(self, bench: Workbench, tasks: Tasks) -> None:
@@ -65,34 +52,22 @@ class TolerancePage(Drawn[TolerancePicture], View):
         #: A histogram for each figure that a run measures, the one that matters most first.
         self.figures = tuple(HistogramPlot("filters") for _ in range(3))
         self.cards: tuple[Card, ...] = ()
-        self._lay_out()
+        fields = (
+            self.choice,
+            self.form,
+            in_a_row(self.start, self.stop),
+            self.progress,
+            self.verdict,
+        )
+        # A small window scrolls; squeezed histograms tell nothing.
+        self.lay_out("Scatter and limits", fields, scrolled(self._pictures()))
         self._chosen: Key | None = None
         #: The last run, or the sentence why there is none.
         self._ran: Ran | str = "Nothing tried yet: set how far the parts scatter, then press “Try the parts”."
         self._show_running(False)
 
-    def _lay_out(self) -> None:
-        inside = QWidget()
-        inside.setProperty("look", "ground")
-        left = QVBoxLayout(inside)
-        left.setContentsMargins(0, 0, 6, 0)
-        left.addWidget(self.choice)
-        left.addWidget(self.form)
-        row = QHBoxLayout()
-        row.addWidget(self.start)
-        row.addWidget(self.stop)
-        row.addStretch(1)
-        left.addLayout(row)
-        left.addWidget(self.progress)
-        left.addWidget(self.verdict)
-        left.addStretch(1)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setWidget(inside)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setMinimumWidth(inside.minimumSizeHint().width() + area.verticalScrollBar().sizeHint().width())
+    def _pictures(self) -> QWidget:
         pictures = QWidget()
-        pictures.setProperty("look", "ground")
         grid = QGridLayout(pictures)
         grid.setContentsMargins(0, 0, 0, 0)
         cards = [Card("Nine filters in ten lie in the corridor", self.envelope)]
@@ -105,23 +80,12 @@ class TolerancePage(Drawn[TolerancePicture], View):
         for place, (least, share) in enumerate(((190, 4), (150, 3), (150, 3))):
             grid.setRowMinimumHeight(place, least)
             grid.setRowStretch(place, share)
-        # A small window scrolls; squeezed histograms tell nothing.
-        right = QScrollArea()
-        right.setWidgetResizable(True)
-        right.setWidget(pictures)
-        whole = self._whole = Folding(Card("Scatter and limits", area), right, shares=(2, 3))
-        page = QVBoxLayout(self)
-        page.setContentsMargins(0, 0, 0, 0)
-        page.addWidget(whole)
+        return pictures
 
     @property
     def result(self) -> ToleranceRun | None:
         """The last run's result."""
         return None if isinstance(self._ran, str) else self._ran.run
-
-    def fold(self, narrow: bool) -> None:
-        self._whole.fold(narrow, (2, 3))
-        self.setMinimumHeight(_STACKED_HEIGHT if narrow else _LEAST_HEIGHT)
 
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current.scatter, ("scatter",))

@@ -17,6 +17,7 @@ from app.state.workbench import Workbench
 from app.style import palette
 from core.model.bands import Band
 from core.model.values.notation import format_value
+from core.rig.bag import bag_of
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO
@@ -32,7 +33,7 @@ def test_the_crystals_page_works_the_samples_bag_out(crystals_page, tern):
     # Counted are those that were read; which of them are odd, and in what, is told beside.
     assert crystals_page.summary.text().startswith("20 crystals; ")
     assert "Far out: 14 (fs +21" in crystals_page.summary.text()
-    heights = crystals_page.bars.opts["height"]
+    heights = crystals_page.histogram.bars.opts["height"]
     assert sum(heights) == len([row for row in batch if row.parameters])
 
 
@@ -67,7 +68,7 @@ def test_an_outlier_does_not_flatten_the_histogram(crystals_page):
     assert any("1 further above" in text for text in crystals_page.histogram.labels.texts)
     (low, high), _ = crystals_page.histogram.box.viewRange()
     assert high - low < 1000
-    assert len(crystals_page.bars.opts["height"]) >= 4
+    assert len(crystals_page.histogram.bars.opts["height"]) >= 4
 
 
 def test_opening_a_table_of_sweeps_brings_them_into_the_project(qtbot, crystals_page, tmp_path, monkeypatch):
@@ -192,7 +193,7 @@ def test_a_crystal_is_ticked_out_and_stays_out(qtbot, bag):
     assert "29 crystals, 1 left out" in page.summary.text()
     qtbot.mouseClick(page.fit, Qt.MouseButton.LeftButton)
     built = dict(bench.current.stage("ladder").as_built)
-    out = next(row for row in page._batch if row.label == chosen).parameters
+    out = next(row for row in bag_of(bench.analysis).rows if row.label == chosen).parameters
     assert out.fs_hz not in built.values()
     # Another reading more, and it is still out.
     page.readings.moveCursor(QTextCursor.MoveOperation.End)
@@ -263,7 +264,7 @@ def test_the_crystals_can_stand_in_the_order_of_the_ladder(qtbot, bag):
 def test_the_responses_of_the_choices_stand_side_by_side(qtbot, bag):
     page, bench = bag
     ladder = bench.analysis.ladder
-    expected = crystals_in_ladder.place(page._batch, ladder, bench.current.if_hz).figures
+    expected = crystals_in_ladder.place(bag_of(bench.analysis).rows, ladder, bench.current.if_hz).figures
     rows = page.choices.texts()
     assert [row[0] for row in rows] == ["this choice", "by frequency alone", "the closest, sorted"]
     assert [row[1] for row in rows] == [f"{each.loss_db:.1f} dB" for each in expected]
@@ -343,7 +344,7 @@ def test_the_intervals_are_told_with_and_without_the_fixture(bag):
     page, _ = bag
     told = page.table.item(0, 3).toolTip()
     assert "at worst with a fixture off by 5 % in its resistances, 0.1 dB" in told
-    p = page._batch[0].parameters
+    p = bag_of(page._bench.analysis).rows[0].parameters
     rm = dict(p.whole_spread)["rm_ohm"]
     assert f"Rm {format_value(p.rm_ohm, 'Ω', 4)} ± {format_value(rm, 'Ω', 2)}" in told
     assert rm == pytest.approx(2.0, abs=0.1), "0.1 dB of 113.6 ohm is 1.3, 5 % of 13.6 is 0.7"

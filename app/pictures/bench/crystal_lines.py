@@ -22,21 +22,47 @@ _CONFIDENT = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class CrystalLine:
-    """A crystal: its cells, what is told when it is pointed at, and whether it lies far from the others."""
+    """A crystal, the mesh where it goes, and what makes it lie far from the others.
 
-    label: str
-    cells: tuple[str, ...]
-    help: str
-    far: bool
-    #: Whether it may be chosen; None where its readings were refused.
-    ticked: bool | None
+    Its texts are made when they are asked for: of a large bag few are looked at.
+    """
+
+    row: BatchRow
+    mesh: int | None
+    far: str
+
+    @property
+    def label(self) -> str:
+        """What the crystal is called."""
+        return self.row.label
+
+    @property
+    def ticked(self) -> bool | None:
+        """Whether it may be chosen; None where its readings were refused."""
+        return None if self.row.parameters is None else not self.row.left_out
+
+    @property
+    def c0_f(self) -> float | None:
+        """Its C0 [F]; None where its readings were refused."""
+        return None if self.row.parameters is None else self.row.parameters.c0_f
 
     @property
     def remark(self) -> str:
         """What is remarked of it."""
-        return self.cells[REMARK]
+        return "; ".join(text for text in (self.far, _texts(self.row)[1]) if text)
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """Its cells in the table."""
+        mesh = "" if self.mesh is None else str(self.mesh)
+        return (self.label, mesh, *_texts(self.row)[0], self.remark)
+
+    @property
+    def help(self) -> str:
+        """What is told of it when it is pointed at."""
+        return "\n".join(filter(None, (self.remark, _texts(self.row)[2])))
 
 
 def lines_of(
@@ -50,35 +76,27 @@ def lines_of(
     if by_mesh:
         rows.sort(key=lambda row: meshes.get(row.label, len(meshes) + 1))
     return tuple(
-        _line(row, None if row.parameters is None else meshes.get(row.label), far.get(row.label, ""))
+        CrystalLine(row, None if row.parameters is None else meshes.get(row.label), far.get(row.label, ""))
         for row in rows
     )
 
 
-# A large bag has thousands, and the IF changes few.
 @lru_cache(maxsize=2 * crystal_bench.MOST_CRYSTALS)
-def _line(row: BatchRow, mesh: int | None, far: str) -> CrystalLine:
+def _texts(row: BatchRow) -> tuple[tuple[str, ...], str, str]:
+    """A crystal's figures, what is doubted, and its intervals; kept, because a large bag has thousands."""
     p = row.parameters
-    figures, doubt, told = ("",) * 5, row.refused, ""
-    if p is not None:
-        known = dict(p.spread)
-        lm = format_value(p.lm_h, "H", 4)
-        figures = (
-            f"{p.fs_hz / 1e6:.6f}",
-            f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
-            "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
-            format_value(p.c0_f, "F", 3),
-            "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
-        )
-        doubt, told = p.doubt, confidence(row)
-    remark = "; ".join(text for text in (far, doubt) if text)
-    return CrystalLine(
-        label=row.label,
-        cells=(row.label, "" if mesh is None else str(mesh), *figures, remark),
-        help="\n".join(filter(None, (remark, told))),
-        far=bool(far),
-        ticked=None if p is None else not row.left_out,
+    if p is None:
+        return ("",) * 5, row.refused, ""
+    known = dict(p.spread)
+    lm = format_value(p.lm_h, "H", 4)
+    figures = (
+        f"{p.fs_hz / 1e6:.6f}",
+        f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
+        "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
+        format_value(p.c0_f, "F", 3),
+        "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
     )
+    return figures, p.doubt, confidence(row)
 
 
 def confidence(row: BatchRow) -> str:

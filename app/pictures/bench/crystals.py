@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from app.pictures.bench.crystal_lines import CrystalLine, lines_of
 from app.pictures.bench.histogram import HistogramPicture
 from app.pictures.figures import Frame, Label
-from core.model.bench import CrystalBatch, CrystalMethod
+from core.model.bench import CrystalBatch
+from core.model.project import Project
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.bag import bag_of, placement_of
@@ -21,21 +22,22 @@ CHOICE_HEADS = ("response of", "loss", "worst", "−3 dB")
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What came of the last import of sweeps, and the batch that it made."""
+    """What came of what the builder did last: of an import of sweeps, told beside what there is of the batch
+    it made; or why nothing was done, told alone while the design stays as it was.
+    """
 
     text: str
-    batch: CrystalBatch
+    of: CrystalBatch | Project
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CrystalsPicture:
     """What the page of crystals shows beside the fixture's form."""
 
-    method: CrystalMethod
+    batch: CrystalBatch
     guidance: str
-    #: A header row with which a table of this method begins, and the readings as they are noted.
+    #: A header row with which a table of this method begins.
     example: str
-    readings: str
     headless: bool
     lines: tuple[CrystalLine, ...]
     #: Whether the crystals have their places, so that they can be put in.
@@ -60,13 +62,12 @@ def picture_of(analysis: Analysis, told: Told, *, by_mesh: bool) -> CrystalsPict
         crystal_bench.c0_too_small(bag.rows),
         _verdict(placement),
         reason,
-        told.text if batch == told.batch else "",
+        told.text if told.of == batch else "",
     )
     return CrystalsPicture(
-        method=batch.method,
+        batch=batch,
         guidance=guidance(batch.method, crystal_bench.fixture_of(batch)),
         example=example,
-        readings=batch.table,
         headless=crystal_bench.with_header(batch.table, batch.method) != batch.table,
         lines=lines_of(
             bag.rows,
@@ -76,7 +77,7 @@ def picture_of(analysis: Analysis, told: Told, *, by_mesh: bool) -> CrystalsPict
         ),
         placed=placement is not None,
         choices=_choices(placement),
-        summary=" ".join(text for text in summary if text),
+        summary=told.text if told.of == analysis.project else " ".join(text for text in summary if text),
         histogram=_histogram(bag.rows),
     )
 

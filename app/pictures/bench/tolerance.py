@@ -128,7 +128,7 @@ def _envelope(run: ToleranceRun) -> EnvelopePicture:
 def _titled(ran: Ran, scatter: Scatter) -> tuple[tuple[str, HistogramPicture | str], ...]:
     limits = scattered.limits(ran.run, ran.source.tried.judging, scatter)
     return tuple(
-        (f"{_upper(each.title)}; shaded: keeps the limits", _histogram(each, *limits[each.key]))
+        (f"{_upper(each.title)}, limits shaded", _histogram(each, *limits[each.key]))
         for each in ran.run.measured
     )
 
