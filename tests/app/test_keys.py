@@ -22,6 +22,7 @@ from core.model.values.parts import spelled
 
 @pytest.fixture
 def window(window):
+    window.resize(1440, 900)
     window.activateWindow()
     window.refresher.now()
     return window
