@@ -16,16 +16,21 @@ from app.style import palette
 from app.widgets.number_field import NumberField
 from app.widgets.reason_line import ReasonLine
 from app.window.help import keys_page
+from app.window.main_window import MainWindow
 from core.model.project import Project
 from core.model.values.parts import spelled
 
 
 @pytest.fixture
-def window(window):
-    window.resize(1440, 900)
-    window.activateWindow()
-    window.refresher.now()
-    return window
+def window(qtbot, bench, settings):
+    """The window in the size that it takes at the first start."""
+    made = MainWindow(bench, settings)
+    qtbot.addWidget(made, before_close_func=lambda _: bench.start(bench.current))
+    made.show()
+    made.activateWindow()
+    qtbot.waitExposed(made)
+    made.refresher.now()
+    return made
 
 
 def test_stage_keys_live_after_the_stage_menu_was_looked_into(window, bench, qtbot):
