@@ -125,7 +125,7 @@ def test_limits_change_what_is_kept_and_not_the_run(tern, tried, ran):
 
 def test_the_chosen_filter_stays_chosen_until_it_is_gone(tern, tried):
     tuned = scattered.scatterable(tried)
-    key = next(tolerance.key_of(each) for each in tuned if each.kind == "low_pass")
+    key = next(tolerance.key_of(each) for each in tuned if each.stage == "low_pass")
     picture = tolerance.picture_of(tried, key, "nothing yet")
     assert picture.choices[picture.chosen].startswith("Low-pass")
     assert not picture.ladder
