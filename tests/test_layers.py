@@ -10,8 +10,8 @@ TOP = Path(__file__).parents[1]
 #: The house from the ground up: a folder imports from itself and from storeys below, never from beside or
 #: above.
 STOREYS = (
-    ("core", "core.trade", "core.circuits", "core.model.values"),
-    ("core.circuits.active", "core.model.stages"),
+    ("core", "core.circuits", "core.model.values"),
+    ("core.circuits.active", "core.model.stages", "core.trade"),
     ("core.model",),
     ("core.stages",),
     ("core.stages.crystals", "core.stages.filters", "core.stages.vfo"),

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
+from core.circuits.bias import JUNCTION_A
+from core.circuits.circuit import Bipolar, SquareLaw
 from core.trade.tables import rows
 
 
@@ -21,6 +23,18 @@ class JfetRow:
     source: str
     status: str
     kind: str = "jfet"
+    channel_per_v: float = 0.01
+
+    @property
+    def model(self) -> SquareLaw:
+        """The transistor as a circuit has it."""
+        return SquareLaw(
+            slope_a_v2=self.saturation_a / self.pinch_off_v**2,
+            threshold_v=-self.pinch_off_v,
+            channel_per_v=self.channel_per_v,
+            gate_source_f=self.gate_source_f,
+            gate_drain_f=self.gate_drain_f,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +53,23 @@ class BipolarRow:
     source: str
     status: str
     kind: str = "bipolar"
+    base_ohm: float = 20.0
+    early_v: float = 80.0
+    most_watt: float = 0.5
+
+    @property
+    def model(self) -> Bipolar:
+        """The transistor as a circuit has it."""
+        return Bipolar(
+            saturation_a=JUNCTION_A,
+            current_gain=self.current_gain,
+            transition_hz=self.transition_hz,
+            transition_at_a=self.transition_at_a,
+            feedback_f=self.base_collector_f,
+            emitter_f=self.base_emitter_f,
+            base_ohm=self.base_ohm,
+            early_v=self.early_v,
+        )
 
 
 Row = JfetRow | BipolarRow

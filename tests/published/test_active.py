@@ -429,6 +429,7 @@ def test_direct_currents_always_settle_and_add_up(upper, lower, load, emitter, v
     into = (volt - volts["b"]) / upper - volts["b"] / lower
     assert into == pytest.approx(point.control_a, rel=1e-5, abs=1e-11)
     assert (volt - volts["c"]) / load == pytest.approx(point.output_a, rel=1e-5, abs=1e-11)
+    assert rest.rails_a["v"] == pytest.approx(into + volts["b"] / lower + point.output_a, rel=1e-5, abs=1e-11)
     assert volts["e"] / emitter == pytest.approx(point.output_a + point.control_a, rel=1e-5, abs=1e-11)
     told = BJTS.saturation_a * (exp(point.control_v / THERMAL_V))
     if point.output_v > 0.5:

@@ -62,10 +62,13 @@ class OperatingPoint:
 
 @dataclass(frozen=True, slots=True)
 class Bias:
-    """Direct voltages of every node [V], and each transistor at rest by its reference."""
+    """Direct voltages of every node [V], each transistor at rest by its reference, and what is drawn from
+    every rail [A].
+    """
 
     volts: Mapping[str, float]
     transistors: Mapping[str, OperatingPoint]
+    rails_a: Mapping[str, float]
     steps: int
 
 
@@ -152,7 +155,9 @@ def bias(circuit: Circuit) -> Bias | Unsolved:
         )
     x, points, steps = found
     volts = {node: float(x[n]) for node, n in equations.place.items() if node not in equations.inner.values()}
-    return Bias(MappingProxyType(volts), MappingProxyType(points), steps)
+    drawn = zip(circuit.rails, -x[len(x) - len(circuit.rails) :], strict=True)
+    rails = {rail.node: float(ampere) for rail, ampere in drawn}
+    return Bias(MappingProxyType(volts), MappingProxyType(points), MappingProxyType(rails), steps)
 
 
 def _without(circuit: Circuit, loose: frozenset[str]) -> Circuit:

@@ -13,14 +13,19 @@ from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
 
 from core.model.values.notation import format_value
 from core.model.values.parts import NAMES, Family, spelled, taken_apart
-from core.model.values.quantities import Farad, Henry, Hertz, Name, QualityFactor, limits_of
+from core.model.values.quantities import Farad, Henry, Hertz, Name, Ohm, QualityFactor, limits_of
 
 #: A design has a hundred values at most: four a crystal of the longest ladder, and its capacitors.
 MOST_VALUES = 200
 _LONGEST_KEY = 60
 
 #: What a part of a kind is measured in; a crystal's value is its series resonance.
-_QUANTITIES: dict[str, Any] = {"capacitor": Farad, "inductor": Henry, "crystal": Hertz}
+_QUANTITIES: dict[str, Any] = {
+    "resistor": Ohm,
+    "capacitor": Farad,
+    "inductor": Henry,
+    "crystal": Hertz,
+}
 #: A crystal's other figures.
 _CRYSTAL_FIGURES: dict[str, Any] = {"lm": Henry, "c0": Farad, "q": QualityFactor}
 
@@ -33,6 +38,9 @@ def _limits(family: Family, key: str) -> tuple[float, float, str]:
         return -inf, inf, ""
     naming = NAMES[family].get(role)  # type: ignore[call-overload]
     quantity = None if naming is None else _QUANTITIES.get(naming.kind)
+    if naming is not None and naming.kind == "resistor" and family != "amplifier":
+        # The tank's resistors are fields of their own.
+        quantity = None
     if figure:
         quantity = _CRYSTAL_FIGURES.get(figure)
     if quantity is None or which == "" or len(key) > _LONGEST_KEY:
@@ -92,4 +100,5 @@ SCHEMA = WithJsonSchema({"type": "object", "additionalProperties": {"type": "num
 LadderAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("ladder")), WRITTEN, SCHEMA]
 BandPassAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("band_pass")), WRITTEN, SCHEMA]
 LowPassAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("low_pass")), WRITTEN, SCHEMA]
+AmplifierAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("amplifier")), WRITTEN, SCHEMA]
 TankAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("tank")), WRITTEN, SCHEMA]

@@ -7,8 +7,8 @@ where a reference's letters are made, and nothing reads them back.
 from dataclasses import dataclass
 from typing import Literal
 
-#: The circuits whose parts have names: three kinds of filter and the VFO's tank.
-Family = Literal["ladder", "band_pass", "low_pass", "tank"]
+#: The circuits whose parts have names: three kinds of filter, the VFO's tank, and amplifiers.
+Family = Literal["ladder", "band_pass", "low_pass", "tank", "amplifier"]
 Role = Literal[
     "crystal",
     "coil",
@@ -44,12 +44,29 @@ Role = Literal[
     "decoupling",
     "stray",
     "device",
+    "transistor",
+    "feedback",
+    "feedback_block",
+    "degeneration",
+    "emitter",
+    "bypass",
+    "collector",
+    "source",
+    "output_resistor",
+    "output_transformer",
     "other",
 ]
 #: Which one of its role: a number along the signal, or the name of the band that it is switched in for.
 Which = int | str | None
 
-UNIT_OF_KIND = {"resistor": "Ω", "inductor": "H", "capacitor": "F", "crystal": "Hz", "transformer": "-"}
+UNIT_OF_KIND = {
+    "resistor": "Ω",
+    "inductor": "H",
+    "capacitor": "F",
+    "crystal": "Hz",
+    "transformer": "-",
+    "transistor": "-",
+}
 
 #: Roles of the parts that a shifted band has of its own, by its name: its capacitor and its trimmer.
 SWITCHED: tuple[Role, ...] = ("shift", "trimmer")
@@ -65,7 +82,7 @@ CRYSTAL_FIGURES = ("lm", "c0", "q")
 class Naming:
     """What parts of a role are in a circuit: their kind, and the letters of their references."""
 
-    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer"]
+    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer", "transistor"]
     letters: str
 
 
@@ -115,12 +132,30 @@ _TANK: dict[Role, Naming] = {
     "stray": Naming("capacitor", ""),
     "device": Naming("resistor", "device"),
 }
+_AMPLIFIER: dict[Role, Naming] = {
+    "transistor": Naming("transistor", "Q"),
+    "coupling": Naming("capacitor", "C"),
+    "bias_upper": Naming("resistor", "RB1"),
+    "bias_lower": Naming("resistor", "RB2"),
+    "bias_gate": Naming("resistor", "RG"),
+    "feedback": Naming("resistor", "RF"),
+    "feedback_block": Naming("capacitor", "CF"),
+    "degeneration": Naming("resistor", "RD"),
+    "emitter": Naming("resistor", "RE"),
+    "bypass": Naming("capacitor", "CE"),
+    "collector": Naming("resistor", "RC"),
+    "source": Naming("resistor", "RS"),
+    "choke": Naming("inductor", "LC"),
+    "output_resistor": Naming("resistor", "RO"),
+    "output_transformer": Naming("transformer", "T"),
+}
 #: Every role that the parts of a circuit may have.
 NAMES: dict[Family, dict[Role, Naming]] = {
     "ladder": _LADDER,
     "band_pass": _BAND_PASS,
     "low_pass": _LOW_PASS,
     "tank": _TANK,
+    "amplifier": _AMPLIFIER,
 }
 
 

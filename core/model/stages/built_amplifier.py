@@ -1,0 +1,62 @@
+"""An amplifier built of parts: what is asked of it, and what was fitted."""
+
+from typing import Literal
+
+from core.model.stages.as_built import AmplifierAsBuilt
+from core.model.stages.stage import StageBase
+from core.model.values.quantities import Ampere, Decibel, Ohm, RadioHertz, Volt, stated
+
+#: How the stage is built.
+Topology = Literal[
+    "feedback",
+    "feedback_transformer",
+    "three_transistors",
+    "common_gate",
+    "emitter_follower",
+    "source_follower",
+]
+#: Types in the table of devices (`core.trade.devices`) that such stages are built with.
+AmplifierDevice = Literal["2n3904", "2n2222a", "bc547", "2n5109", "j310", "2n3819", "bf245b"]
+
+
+class BuiltAmplifier(StageBase):
+    """A small-signal amplifier as a circuit of transistors; its figures are computed from its parts."""
+
+    kind: Literal["built_amplifier"] = "built_amplifier"
+    topology: Topology = stated(
+        "three_transistors",
+        "Circuit",
+        "One transistor with feedback, with or without an output transformer; three transistors whose ports "
+        "hide each other's load; a common-gate JFET; or a follower as a buffer.",
+    )
+    device: AmplifierDevice = stated(
+        "2n3904", "Transistor", "Its type; figures are typical ones from data sheets."
+    )
+    gain_db: Decibel = stated(
+        16.0,
+        "Gain wanted",
+        "Power gain between equal resistances; followers have what they have.",
+        "10 to 24 dB",
+        ge=0,
+        le=40,
+    )
+    system_ohm: Ohm = stated(50.0, "Impedance", "The resistance around the stage.", "50 Ω", ge=10, le=1000)
+    current_a: Ampere = stated(
+        15e-3, "Current", "Collector or drain current of the first transistor.", "5 to 30 mA", ge=1e-4, le=0.2
+    )
+    supply_v: Volt = stated(12.0, "Supply", "Voltage that the stage is fed with.", "9 to 13.8 V", ge=3, le=40)
+    designed_at_hz: RadioHertz = stated(
+        10e6,
+        "Gain wanted at",
+        "Frequency at which gain and impedance are made right.",
+        "the middle of its use",
+    )
+    resistors: Literal["E12", "E24", "E96"] = stated("E24", "Resistors from", "Series of preferred values.")
+    measured_gain_db: Decibel | None = stated(
+        None,
+        "Gain as measured",
+        "A reading takes the place of the computed gain; empty: none.",
+        ge=-20,
+        le=60,
+    )
+    as_built: AmplifierAsBuilt = stated((), "As built", "Values really fitted, by part.")
