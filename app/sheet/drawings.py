@@ -2,9 +2,11 @@
 
 from functools import singledispatch
 
+from app.sheet.amplifier_schematic import amplifier_svg
 from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
+from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.vfo.tank import TankDesign
 
 
@@ -17,6 +19,11 @@ def drawn(circuit: object, ink: str, soft: str) -> str:
 @drawn.register
 def _(circuit: Network, ink: str, soft: str) -> str:
     return schematic_svg(circuit, ink, soft)
+
+
+@drawn.register
+def _(circuit: AmplifierDesign, ink: str, soft: str) -> str:
+    return amplifier_svg(circuit, ink, soft)
 
 
 @drawn.register

@@ -10,6 +10,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.stages.audio import AudioAmplifier
+from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.filters import BandPass, LadderFilter, LowPass
 from core.model.stages.mixers import Mixer
 from core.model.stages.stage import StageBase
@@ -27,6 +28,7 @@ STAGES: dict[str, type[StageBase]] = {
         LowPass,
         BandPass,
         Amplifier,
+        BuiltAmplifier,
         Attenuator,
         Mixer,
         LadderFilter,

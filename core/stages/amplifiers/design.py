@@ -17,7 +17,7 @@ from core.circuits.active.operating import Bias, bias
 from core.circuits.active.two_port import TwoPort, two_port
 from core.circuits.bias import THERMAL_V
 from core.circuits.circuit import Bipolar, Circuit, Device, SquareLaw
-from core.model.stages.built_amplifier import BuiltAmplifier
+from core.model.stages.built_amplifier import BuiltAmplifier, Topology
 from core.model.values.parts import NAMES, Role
 from core.stages.amplifiers.topologies import BOARDS, Key, Winding, soldered
 from core.stages.gate import gate
@@ -53,6 +53,7 @@ _ROUNDS = 6
 class AmplifierDesign:
     """An amplifier's circuit on its resulting parts, at rest. Compared by identity, as all designs are."""
 
+    topology: Topology
     circuit: Circuit
     parts: tuple[PartRow, ...]
     rest: Bias
@@ -106,7 +107,7 @@ def design(stage: BuiltAmplifier) -> AmplifierDesign | Unsolved:
     rest = bias(circuit)
     if isinstance(rest, Unsolved):
         return rest
-    return AmplifierDesign(circuit, tuple(rows), rest)
+    return AmplifierDesign(stage.topology, circuit, tuple(rows), rest)
 
 
 def _named(built: Built, place: Key, name: str) -> PartRow:

@@ -1,0 +1,227 @@
+"""Schematics of amplifiers as SVG, with the values as fitted."""
+
+from functools import lru_cache
+
+import schemdraw
+import schemdraw.elements as elm
+
+from app.sheet.schematic import plain_text
+from core.model.values.notation import format_value
+from core.model.values.parts import UNIT_OF_KIND, Role, Which, reference
+from core.stages.amplifiers.design import AmplifierDesign
+from core.stages.outcome import PartRow
+
+Point = tuple[float, float]
+_SUPPLY, _GROUND = 7.0, -1.4
+
+
+@lru_cache(maxsize=16)
+def amplifier_svg(
+    design: AmplifierDesign, ink: str = "#2b2620", soft: str = "#6a6055", font_size: float = 11.0
+) -> str:
+    """SVG text of an amplifier; `ink` draws wires, `soft` writes values."""
+    schemdraw.use("svg")
+    drawing = schemdraw.Drawing(show=False, canvas="svg")
+    drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=2.0, margin=0.2)
+    pen = _Pen(drawing, design, soft)
+    _LAYOUTS[design.topology](pen)
+    return plain_text(drawing.get_imagedata("svg").decode(), font_size)
+
+
+class _Pen:
+    """Draws parts between points, found by what they are for."""
+
+    def __init__(self, drawing: schemdraw.Drawing, design: AmplifierDesign, soft: str) -> None:
+        self.drawing, self.soft = drawing, soft
+        self._rows = {(row.role, row.which): row for row in design.parts}
+
+    def row(self, role: Role, which: Which = None) -> PartRow:
+        """The part of a role."""
+        return self._rows[role, which]
+
+    def has(self, role: Role) -> bool:
+        """Whether there is a part of a role that needs no number."""
+        return (role, None) in self._rows
+
+    def part(self, role: Role, which: Which, a: Point, b: Point) -> None:
+        """A part of two leads between two points, its reference and value beside it."""
+        row = self.row(role, which)
+        symbol = {"resistor": elm.Resistor, "capacitor": elm.Capacitor, "inductor": elm.Inductor2}[row.kind]
+        value = format_value(row.fitted, UNIT_OF_KIND[row.kind], 3)
+        side = "right" if a[0] == b[0] else "top"
+        element = symbol().at(a).to(b)
+        name = reference("amplifier", role, which)
+        self.drawing.add(
+            element.label(f"{name}\\n{value}", loc="bot" if side == "right" else "top", color=self.soft)
+        )
+
+    def wire(self, *points: Point) -> None:
+        """A line through points."""
+        for a, b in zip(points, points[1:], strict=False):
+            self.drawing.add(elm.Line().at(a).to(b))
+
+    def dot(self, at: Point) -> None:
+        """A joint."""
+        self.drawing.add(elm.Dot().at(at))
+
+    def ground(self, at: Point) -> None:
+        """The ground sign."""
+        self.drawing.add(elm.GroundSignal().at(at))
+
+    def end(self, at: Point, text: str, loc: str) -> None:
+        """Where the signal comes in or goes out, or the supply."""
+        self.drawing.add(elm.Dot(open=True).at(at).label(text, loc=loc))
+
+    def transistor(self, which: int, at: Point, *, field_effect: bool = False) -> tuple[Point, Point]:
+        """A transistor whose base or gate lies at a point; gives collector or drain, and emitter or source."""
+        row = self.row("transistor", which)
+        symbol = elm.JFetN if field_effect else elm.BjtNpn
+        made = symbol().at(at).anchor("gate" if field_effect else "base")
+        made = self.drawing.add(made.label(f"{row.ref}\\n{row.note}", loc="right", color=self.soft))
+        one, two = (made.drain, made.source) if field_effect else (made.collector, made.emitter)
+        return (float(one[0]), float(one[1])), (float(two[0]), float(two[1]))
+
+    def hang(self, role: Role, which: Which, top: Point, foot: float = _GROUND) -> None:
+        """A part from a point straight down to ground."""
+        self.part(role, which, top, (top[0], foot))
+        self.ground((top[0], foot))
+
+    def output(self, top: Point, bottom: Point) -> Point:
+        """The output transformer, its first winding between two points; gives the second one's hot end."""
+        row = self.row("output_transformer")
+        x = top[0] + 1.0
+        self.drawing.add(elm.Inductor2().at(top).to(bottom))
+        second = elm.Inductor2().at((x, bottom[1])).to((x, top[1]))
+        self.drawing.add(second.label(f"{row.ref}, {row.fitted:.0f} to 1", loc="bot", color=self.soft))
+        self.wire((x, top[1]), (x + 0.9, top[1]))
+        self.ground((x + 0.9, top[1]))
+        return (x, bottom[1])
+
+    def supply(self, *xs: float) -> None:
+        """The supply's line above all, with taps."""
+        left, right = min(xs), max(xs)
+        self.wire((left, _SUPPLY), (right, _SUPPLY))
+        self.end((left, _SUPPLY), "supply", "left")
+
+
+def _first(pen: _Pen) -> tuple[Point, Point, Point]:
+    """Input, divider and first transistor; gives its collector, the base's node and where feedback starts."""
+    base: Point = (6.4, 3.0)
+    pen.end((0, 3), "in", "left")
+    pen.part("coupling", 1, (0, 3), (2, 3))
+    pen.dot((2, 3))
+    pen.hang("bias_lower", None, (2, 3))
+    pen.wire((2, 3), base)
+    pen.dot((4, 3))
+    pen.wire((4, 3), (4, 5))
+    collector, emitter = pen.transistor(1, base)
+    pen.part("degeneration", None, emitter, (emitter[0], 0.9))
+    low = (emitter[0], 0.9)
+    pen.dot(low)
+    pen.hang("emitter", 1, low)
+    pen.wire(low, (low[0] + 1.9, low[1]))
+    pen.hang("bypass", None, (low[0] + 1.9, low[1]))
+    return collector, (2, 3), (4, 5)
+
+
+def _feedback(pen: _Pen) -> None:
+    collector, base, start = _first(pen)
+    pen.part("bias_upper", None, base, (base[0], _SUPPLY))
+    top = (collector[0], 5.0)
+    pen.wire(collector, top)
+    pen.dot(top)
+    pen.part("feedback", None, start, (start[0] + 1.5, 5.0))
+    pen.part("feedback_block", None, (start[0] + 1.5, 5.0), top)
+    if pen.has("choke"):
+        pen.part("choke", None, top, (top[0], _SUPPLY))
+        out = (top[0], 5.0)
+        pen.part("coupling", 2, out, (out[0] + 2.6, 5.0))
+        pen.end((out[0] + 2.6, 5.0), "out", "right")
+    else:
+        hot = pen.output((top[0], _SUPPLY), top)
+        pen.part("coupling", 2, hot, (hot[0] + 2.6, hot[1]))
+        pen.end((hot[0] + 2.6, hot[1]), "out", "right")
+    pen.supply(base[0], top[0])
+
+
+def _three(pen: _Pen) -> None:
+    collector, base, start = _first(pen)
+    pen.part("bias_upper", None, base, (base[0], 5.0))
+    pen.end((base[0], 5.0), "a", "top")
+    pen.part("feedback", None, start, (start[0], 6.2))
+    pen.part("feedback_block", None, (start[0], 6.2), (start[0] - 1.2, 6.2))
+    pen.end((start[0] - 1.2, 6.2), "a", "left")
+    top = (collector[0], 5.0)
+    pen.wire(collector, top)
+    pen.dot(top)
+    pen.part("collector", None, top, (top[0], _SUPPLY))
+    second, third = (top[0] + 2.6, 5.0), (top[0] + 6.4, 5.0)
+    pen.wire(top, second, (second[0], 5.9), (third[0] - 0.6, 5.9), (third[0] - 0.6, 5.0), third)
+    xs = [top[0]]
+    for which, at in ((2, second), (3, third)):
+        one, two = pen.transistor(which, at)
+        pen.wire(one, (one[0], _SUPPLY))
+        xs.append(one[0])
+        low = (two[0], 3.2)
+        pen.wire(two, low)
+        pen.dot(low)
+        pen.hang("emitter", which, low)
+        if which == 2:
+            pen.wire(low, (low[0] + 0.9, low[1]))
+            pen.end((low[0] + 0.9, low[1]), "a", "right")
+        else:
+            pen.part("output_resistor", None, low, (low[0] + 2.0, low[1]))
+            pen.part("coupling", 2, (low[0] + 2.0, low[1]), (low[0] + 4.0, low[1]))
+            pen.end((low[0] + 4.0, low[1]), "out", "right")
+    pen.supply(*xs)
+
+
+def _common_gate(pen: _Pen) -> None:
+    pen.end((0, 2), "in", "left")
+    pen.part("coupling", 1, (0, 2), (2, 2))
+    pen.dot((2, 2))
+    pen.part("choke", None, (2, 2), (2, 0.4))
+    pen.dot((2, 0.4))
+    pen.hang("source", None, (2, 0.4))
+    pen.wire((2, 0.4), (3.8, 0.4))
+    pen.hang("bypass", None, (3.8, 0.4))
+    drain, source = pen.transistor(1, (5.6, 3.0), field_effect=True)
+    pen.wire((2, 2), (source[0], 2), source)
+    pen.wire((5.6, 3.0), (5.0, 3.0))
+    pen.ground((5.0, 3.0))
+    top = (drain[0], 5.0)
+    pen.wire(drain, top)
+    hot = pen.output((top[0], _SUPPLY), top)
+    pen.part("coupling", 2, hot, (hot[0] + 2.6, hot[1]))
+    pen.end((hot[0] + 2.6, hot[1]), "out", "right")
+    pen.supply(top[0] - 2.0, top[0])
+
+
+def _follower(pen: _Pen) -> None:
+    field_effect = pen.has("bias_gate")
+    pen.end((0, 3), "in", "left")
+    pen.part("coupling", 1, (0, 3), (2, 3))
+    pen.dot((2, 3))
+    pen.hang("bias_gate" if field_effect else "bias_lower", None, (2, 3))
+    pen.wire((2, 3), (4.4, 3.0))
+    one, two = pen.transistor(1, (4.4, 3.0), field_effect=field_effect)
+    pen.wire(one, (one[0], _SUPPLY))
+    low = (two[0], 1.6)
+    pen.wire(two, low)
+    pen.dot(low)
+    pen.hang("source" if field_effect else "emitter", None if field_effect else 1, low)
+    pen.part("coupling", 2, low, (low[0] + 2.4, low[1]))
+    pen.end((low[0] + 2.4, low[1]), "out", "right")
+    if not field_effect:
+        pen.part("bias_upper", None, (2, 3), (2, _SUPPLY))
+    pen.supply(one[0] - 2.0 if field_effect else 2.0, one[0])
+
+
+_LAYOUTS = {
+    "feedback": _feedback,
+    "feedback_transformer": _feedback,
+    "three_transistors": _three,
+    "common_gate": _common_gate,
+    "emitter_follower": _follower,
+    "source_follower": _follower,
+}
