@@ -14,7 +14,7 @@ STOREYS = (
     ("core.circuits.active", "core.model.stages", "core.trade"),
     ("core.model",),
     ("core.stages",),
-    ("core.stages.crystals", "core.stages.filters", "core.stages.vfo"),
+    ("core.stages.amplifiers", "core.stages.crystals", "core.stages.filters", "core.stages.vfo"),
     ("core.stages.kinds",),
     ("core.rig.plan",),
     ("core.rig.bench", "core.rig.levels", "core.rig.spurs"),

@@ -1,6 +1,7 @@
 """Schematics of amplifiers as SVG, with the values as fitted."""
 
 from functools import lru_cache
+from itertools import pairwise
 
 import schemdraw
 import schemdraw.elements as elm
@@ -52,12 +53,12 @@ class _Pen:
         element = symbol().at(a).to(b)
         name = reference("amplifier", role, which)
         self.drawing.add(
-            element.label(f"{name}\\n{value}", loc="bot" if side == "right" else "top", color=self.soft)
+            element.label(f"{name}\n{value}", loc="bot" if side == "right" else "top", color=self.soft)
         )
 
     def wire(self, *points: Point) -> None:
         """A line through points."""
-        for a, b in zip(points, points[1:], strict=False):
+        for a, b in pairwise(points):
             self.drawing.add(elm.Line().at(a).to(b))
 
     def dot(self, at: Point) -> None:
@@ -73,11 +74,13 @@ class _Pen:
         self.drawing.add(elm.Dot(open=True).at(at).label(text, loc=loc))
 
     def transistor(self, which: int, at: Point, *, field_effect: bool = False) -> tuple[Point, Point]:
-        """A transistor whose base or gate lies at a point; gives collector or drain, and emitter or source."""
+        """A transistor with base or gate at a point; gives collector or drain, and emitter or source."""
         row = self.row("transistor", which)
         symbol = elm.JFetN if field_effect else elm.BjtNpn
-        made = symbol().at(at).anchor("gate" if field_effect else "base")
-        made = self.drawing.add(made.label(f"{row.ref}\\n{row.note}", loc="right", color=self.soft))
+        made = symbol().theta(0).at(at).anchor("gate" if field_effect else "base")
+        # Its symbol has the gate at the right.
+        made = made.reverse() if field_effect else made
+        made = self.drawing.add(made.label(f"{row.ref}\n{row.note}", loc="right", color=self.soft))
         one, two = (made.drain, made.source) if field_effect else (made.collector, made.emitter)
         return (float(one[0]), float(one[1])), (float(two[0]), float(two[1]))
 
@@ -90,9 +93,9 @@ class _Pen:
         """The output transformer, its first winding between two points; gives the second one's hot end."""
         row = self.row("output_transformer")
         x = top[0] + 1.0
-        self.drawing.add(elm.Inductor2().at(top).to(bottom))
-        second = elm.Inductor2().at((x, bottom[1])).to((x, top[1]))
-        self.drawing.add(second.label(f"{row.ref}, {row.fitted:.0f} to 1", loc="bot", color=self.soft))
+        first = elm.Inductor2().at(top).to(bottom)
+        self.drawing.add(first.label(f"{row.ref}\n{row.fitted:.0f} to 1", loc="top", color=self.soft))
+        self.drawing.add(elm.Inductor2().at((x, bottom[1])).to((x, top[1])))
         self.wire((x, top[1]), (x + 0.9, top[1]))
         self.ground((x + 0.9, top[1]))
         return (x, bottom[1])
@@ -106,7 +109,7 @@ class _Pen:
 
 def _first(pen: _Pen) -> tuple[Point, Point, Point]:
     """Input, divider and first transistor; gives its collector, the base's node and where feedback starts."""
-    base: Point = (6.4, 3.0)
+    base: Point = (7.2, 3.0)
     pen.end((0, 3), "in", "left")
     pen.part("coupling", 1, (0, 3), (2, 3))
     pen.dot((2, 3))
@@ -131,7 +134,8 @@ def _feedback(pen: _Pen) -> None:
     pen.wire(collector, top)
     pen.dot(top)
     pen.part("feedback", None, start, (start[0] + 1.5, 5.0))
-    pen.part("feedback_block", None, (start[0] + 1.5, 5.0), top)
+    pen.part("feedback_block", None, (start[0] + 1.5, 5.0), (start[0] + 3.0, 5.0))
+    pen.wire((start[0] + 3.0, 5.0), top)
     if pen.has("choke"):
         pen.part("choke", None, top, (top[0], _SUPPLY))
         out = (top[0], 5.0)

@@ -178,11 +178,12 @@ def crossings(network: Network, low_hz: Array, high_hz: Array, level_db: Array) 
     """Frequencies [Hz] between neighbours of a grid where the loss equals `level_db`; all of shape (K,).
 
     Between the points of a finer grid the loss is the cubic through the four nearest: to some billionths of
-    a decibel on a ladder's edges.
+    a decibel on a ladder's edges. Where the level lies beyond both neighbours, the nearer one is the answer.
     """
     f, rows = np.linspace(low_hz, high_hz, _REFINED_POINTS, axis=-1), np.arange(low_hz.size)
     over = solve(network, f.ravel()).loss_db.reshape(f.shape) - level_db[:, np.newaxis]
-    first = ((over[:, 1:] > 0) != (over[:, :-1] > 0)).argmax(axis=-1)
+    change = (over[:, 1:] > 0) != (over[:, :-1] > 0)
+    first = change.argmax(axis=-1)
     start = np.clip(first - 1, 0, _REFINED_POINTS - 4)
     y0, y1, y2, y3 = (over[rows, start + n] for n in range(4))
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -197,4 +198,5 @@ def crossings(network: Network, low_hz: Array, high_hz: Array, level_db: Array) 
             u = np.clip(u - value / slope, least, least + 1)
     # At a pole the loss is infinite, and no cubic goes through it.
     u = np.where(np.isfinite(u), u, least + 0.5)
-    return f[rows, start] + u * (f[:, 1] - f[:, 0])
+    nearer = np.where(np.abs(over[:, 0]) <= np.abs(over[:, -1]), f[:, 0], f[:, -1])
+    return np.where(change.any(axis=-1), f[rows, start] + u * (f[:, 1] - f[:, 0]), nearer)

@@ -49,7 +49,7 @@ class Built:
     def row(self, role: Role, which: Which, designed: float, preferred: float, note: str = "") -> PartRow:
         """The part's row, with what was fitted."""
         kind = NAMES[self.family][role].kind
-        built = None if kind == "transformer" else self.get(role, which)
+        built = None if kind in ("transformer", "transistor") else self.get(role, which)
         ref = reference(self.family, role, which)
         return PartRow(
             ref=ref,
@@ -76,6 +76,7 @@ def part(
     """A part of two leads of a kind of circuit; `value`, `q` and a crystal's figures as of a `Part`."""
     kind = NAMES[family][role].kind
     assert kind != "transformer"
+    assert kind != "transistor"
     return Part(
         reference(family, role, which),
         kind,

@@ -4,7 +4,7 @@ from typing import Literal
 
 from core.model.stages.as_built import AmplifierAsBuilt
 from core.model.stages.stage import StageBase
-from core.model.values.quantities import Ampere, Decibel, Ohm, RadioHertz, Volt, stated
+from core.model.values.quantities import RadioHertz, StageCurrent, StageGain, StageSupply, SystemOhm, stated
 
 #: How the stage is built.
 Topology = Literal[
@@ -32,19 +32,17 @@ class BuiltAmplifier(StageBase):
     device: AmplifierDevice = stated(
         "2n3904", "Transistor", "Its type; figures are typical ones from data sheets."
     )
-    gain_db: Decibel = stated(
+    gain_db: StageGain = stated(
         16.0,
         "Gain wanted",
         "Power gain between equal resistances; followers have what they have.",
         "10 to 24 dB",
-        ge=0,
-        le=40,
     )
-    system_ohm: Ohm = stated(50.0, "Impedance", "The resistance around the stage.", "50 Ω", ge=10, le=1000)
-    current_a: Ampere = stated(
-        15e-3, "Current", "Collector or drain current of the first transistor.", "5 to 30 mA", ge=1e-4, le=0.2
+    system_ohm: SystemOhm = stated(50.0, "Impedance", "The resistance around the stage.", "50 Ω")
+    current_a: StageCurrent = stated(
+        15e-3, "Current", "Collector or drain current of the first transistor.", "5 to 30 mA"
     )
-    supply_v: Volt = stated(12.0, "Supply", "Voltage that the stage is fed with.", "9 to 13.8 V", ge=3, le=40)
+    supply_v: StageSupply = stated(12.0, "Supply", "Voltage that the stage is fed with.", "9 to 13.8 V")
     designed_at_hz: RadioHertz = stated(
         10e6,
         "Gain wanted at",
@@ -52,11 +50,7 @@ class BuiltAmplifier(StageBase):
         "the middle of its use",
     )
     resistors: Literal["E12", "E24", "E96"] = stated("E24", "Resistors from", "Series of preferred values.")
-    measured_gain_db: Decibel | None = stated(
-        None,
-        "Gain as measured",
-        "A reading takes the place of the computed gain; empty: none.",
-        ge=-20,
-        le=60,
+    measured_gain_db: StageGain | None = stated(
+        None, "Gain as measured", "A reading takes the place of the computed gain; empty: none."
     )
     as_built: AmplifierAsBuilt = stated((), "As built", "Values really fitted, by part.")

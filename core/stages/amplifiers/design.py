@@ -130,11 +130,13 @@ class _Solver:
         self.winding = None if ratio is None else Winding(ratio, least_h)
 
     def circuit(self, values: Mapping[Key, float]) -> Circuit:
+        """The circuit with these values."""
         stage = self.stage
         around = (stage.system_ohm, stage.system_ohm, stage.supply_v)
         return soldered(stage.topology, values, self.device, around, self.winding)
 
     def two_port(self, values: Mapping[Key, float]) -> TwoPort | Unsolved:
+        """What the circuit with these values does where its gain is wanted."""
         return two_port(self.circuit(values), [self.stage.designed_at_hz])
 
     def solved(self) -> dict[Key, float] | Unsolved:

@@ -106,7 +106,7 @@ def _figures(design: AmplifierDesign, f_hz: float) -> AmplifierFigures | Unsolve
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Sweep:
     """Gain, reverse gain and return losses [dB], noise figure [dB], over a grid, shapes (F,)."""
 
