@@ -128,7 +128,14 @@ def sweep(design: AmplifierDesign, low_hz: float, high_hz: float, points: int = 
         return port
     ohm = design.circuit.ports[0].ohm
     (s11, s12), (s21, s22) = 20 * np.log10(np.abs(port.s(ohm)))
-    return Sweep(frozen(f), frozen(s21), frozen(s12), frozen(-s11), frozen(-s22), port.noise_figure_db(ohm))
+    return Sweep(
+        f_hz=frozen(f),
+        gain_db=frozen(s21),
+        reverse_db=frozen(s12),
+        input_return_loss_db=frozen(-s11),
+        output_return_loss_db=frozen(-s22),
+        noise_figure_db=port.noise_figure_db(ohm),
+    )
 
 
 @dataclass(frozen=True, slots=True)
