@@ -6,7 +6,6 @@ Each case has a seed of its own, so that one case is seen again with `--seed N -
 import json
 import math
 import re
-import signal
 import tempfile
 import traceback
 import warnings
@@ -26,7 +25,7 @@ from core.rig.paper.report import as_text, crystals_report, crystals_text, repor
 from core.stages.crystals.crystal_sweep import transmission
 from core.stages.crystals.crystals import CrystalParameters, Fixture
 from core.stages.outcome import Unsolved
-from tests.soak.outcome import Outcome, prints_no_number
+from tests.soak.outcome import Outcome, patience, prints_no_number
 
 LOADED, REFUSED = "loaded and reported", "refused in one sentence"
 WORKED, ROWS_REFUSED = "table worked out", "table worked out, rows refused"
@@ -96,7 +95,7 @@ def case(seed: int, folder: Path) -> str:
     )[0]
     made = content(chance)
     try:
-        with _patience(), warnings.catch_warnings():
+        with patience(_PATIENCE_S), warnings.catch_warnings():
             warnings.simplefilter("error")
             return act(made, chance, folder)
     except CopperError as error:
@@ -318,22 +317,3 @@ def _turned(text: str, chance: Random, parts: str) -> str:
                 + text[at + 1 :]
             )
     return text
-
-
-@contextmanager
-def _patience() -> Iterator[None]:
-    """End a case that takes far too long with an error, where the system can wake a program."""
-    if not hasattr(signal, "SIGALRM"):
-        yield
-        return
-
-    def late(*_: object) -> None:
-        raise TimeoutError
-
-    before = signal.signal(signal.SIGALRM, late)
-    signal.alarm(_PATIENCE_S)
-    try:
-        yield
-    finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, before)

@@ -2,7 +2,9 @@
 
 import json
 import re
+import signal
 from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any, NamedTuple
 
 from core.model.files import dumps
@@ -33,3 +35,22 @@ def _texts(data: Any) -> Iterator[str]:
     members = data.values() if isinstance(data, dict) else data if isinstance(data, list) else ()
     for member in members:
         yield from _texts(member)
+
+
+@contextmanager
+def patience(seconds: int) -> Iterator[None]:
+    """End a case that takes far too long with an error, where the system can wake a program."""
+    if not hasattr(signal, "SIGALRM"):
+        yield
+        return
+
+    def late(*_: object) -> None:
+        raise TimeoutError(f"not done in {seconds} s")
+
+    before = signal.signal(signal.SIGALRM, late)
+    signal.alarm(seconds)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)

@@ -41,12 +41,14 @@ from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.vfo import compensation, tank_design
 from core.stages.vfo.tank import TankDesign
 from core.trade.crystals import stock
-from tests.soak.outcome import NOT_FINITE, Outcome, prints_no_number
+from tests.soak.outcome import NOT_FINITE, Outcome, patience, prints_no_number
 
 DONE = "every figure a number or a reason"
 FINE = frozenset({DONE})
 #: One case in so many is printed as PDF, and one in so many goes through survey and new rig.
 _PRINTED, _SURVEYED = 25, 10
+#: One project may take this long on a busy machine, seconds.
+_PATIENCE_S = 120
 _KEPT = frozenset(
     {"id", "kind", "schema_version", "as_built", "table", "sweeps", "bands", "filters", "stages"}
 )
@@ -62,7 +64,7 @@ def cases(count: int, seed: int) -> Iterator[Outcome]:
 def _tried(seed: int) -> str:
     chance = Random(f"projects {seed}")
     try:
-        with warnings.catch_warnings():
+        with patience(_PATIENCE_S), warnings.catch_warnings():
             warnings.simplefilter("error")
             return _seen_through(project(chance), seed, chance)
     except Exception as error:
