@@ -165,3 +165,40 @@ def test_what_is_said_to_be_flatter_is_what_those_parts_give():
             finer = finer.edited(("end_match",), "l_network")
         assert figures == ladder_figures.flatness(finer, if_hz)[1]
         assert figures.ripple_db < ladder_figures.flatness(ordinary_ladder(if_hz), if_hz)[1].ripple_db - 0.2
+
+
+@pytest.mark.parametrize("capacitors", ["E96", "E24"])
+def test_where_finer_parts_gain_nothing_either_that_is_said(capacitors):
+    # Crystals of two million: there is no loss to count.
+    good = ordinary_ladder(9e6).edited(("crystal", "quality_factor"), 2e6).edited(("capacitors",), capacitors)
+    good = good.edited(("end_match",), "transformer")
+    least = min(each.ripple_db for each in ladder_figures.flatness(good, 9e6))
+    for finer in ({"capacitors": "E12_pairs"}, {"capacitors": "E96"}, {"end_match": "l_network"}):
+        changed = good.edited(("flatness",), "for_the_crystals")
+        for name, value in finer.items():
+            changed = changed.edited((name,), value)
+        assert ladder_filter.figures(changed, 9e6).ripple_db > least - 0.2
+    assert finished(ladder_cures.nothing_gained(good, 9e6)).endswith("and finer parts gain nothing either.")
+
+
+@pytest.mark.parametrize("poles", [5, 6])
+def test_fewer_poles_and_better_crystals_are_advised_from_where_they_mend_the_ripple(poles):
+    asked = ordinary_ladder(9e6).edited(("crystal", "quality_factor"), 100e3).edited(("poles",), poles)
+
+    def mended(**changes):
+        changed = asked
+        for name, value in changes.items():
+            path = ("crystal", "quality_factor") if name == "q" else (name,)
+            changed = changed.edited(path, value)
+        return "ripple" not in ladder_cures.misses(changed, 9e6, ladder_filter.figures(changed, 9e6))
+
+    assert not mended()
+    words = [cure.words for cure in finished(ladder_cures.cures(asked, 9e6, "ripple"))]
+    # The nearest number of poles that does, of three at most and not below four.
+    fewer = [n for n in range(poles - 1, max(poles - 4, 3), -1) if mended(poles=n)]
+    assert f"take {fewer[0]} poles" in words
+    # And the least Q that does with exact capacitors, to two digits.
+    named = next(each for each in words if "with a Q of" in each)
+    least = float(re.search(r"Q of ([\d ]+)", named)[1].replace(" ", ""))
+    assert mended(q=least)
+    assert not mended(q=0.85 * least, capacitors="exact")

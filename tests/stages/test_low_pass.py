@@ -69,6 +69,11 @@ def test_a_trap_stays_on_its_harmonic_and_the_rest_is_matched_around_it(order):
     number = next(ref[2:] for ref in fitted if ref.startswith("CT"))
     resonance = 1 / (2 * np.pi * np.sqrt(fitted[f"L{number}"] * fitted[f"CT{number}"]))
     assert resonance == pytest.approx(28.35e6, rel=1e-6)
+    notes = {p.ref: p.note for p in made.parts if p.note}
+    assert notes == {
+        f"L{number}": "squeeze or spread its turns to tune the trap",
+        f"CT{number}": "trap on 28.35 MHz",
+    }
     assert least_return_loss_db(made, BANDS["20m"]) > 30
 
 

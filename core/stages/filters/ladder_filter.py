@@ -250,8 +250,8 @@ def solved(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) 
 def _measured(ladder: LadderFilter, made: FilterDesign) -> PassBand:
     low, high = made.span_hz
     reach = 8 * ladder.bandwidth_hz
-    middle, half = (low + high) / 2, min(ladder.bandwidth_hz, (high - low) / 2)
-    inner = (middle - half, middle + half)
+    middle = (low + high) / 2
+    inner = (middle - ladder.bandwidth_hz, middle + ladder.bandwidth_hz)
     return pass_band(made.network, max(low - reach, low / 2), high + reach, inner_hz=inner)
 
 
