@@ -435,3 +435,9 @@ def test_a_series_tuned_coil_out_of_all_proportion_is_told_which_way_to_go(coil,
     # As advised: the other way lies a coil that does.
     done = tank_design.design(tank.edited(("as_built",), {"coil": 1e-5}), wanted)
     assert not any("coil" in str(sentence) for sentence in done.limits)
+
+
+def test_a_typical_tank_of_shifted_bands_alone_begins_in_their_middle():
+    # 100 ohm in the middle of 5.31 to 5.56 MHz are 2.93 uH.
+    shifted = (WantedRange("20m", 5.31e6, 5.56e6, "parallel"),)
+    assert tank_design.typical(shifted).coil_h == pytest.approx(2.7e-6)
