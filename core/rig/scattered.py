@@ -1,4 +1,4 @@
-"""Which filters of a rig a tolerance run can be made of, and what a good one keeps."""
+"""Which circuits of a rig a tolerance run can be made of, and what a good one keeps."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -8,13 +8,13 @@ from core.model.bench import Scatter
 from core.rig.analysis import Analysis
 from core.stages import tolerance
 from core.stages.kinds.table import KINDS
-from core.stages.outcome import FilterDesign, Unsolved
+from core.stages.outcome import Design, Unsolved
 from core.stages.tolerance import Distribution, Judging, Limits, Spreads, ToleranceRun
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scatterable:
-    """A filter of the rig: its stage and place in it, the bands it is switched in on (none for the ladder,
+    """A circuit of the rig: its stage and place in it, the bands it is switched in on (none for the ladder,
     which always is), and what a run is made from.
     """
 
@@ -23,12 +23,12 @@ class Scatterable:
     name: str
     bands: tuple[str, ...]
     judging: Judging
-    design: FilterDesign | Unsolved
+    design: Design | Unsolved
     dials: tuple[tuple[float, float], ...]
 
 
 def scatterable(analysis: Analysis) -> tuple[Scatterable, ...]:
-    """Every filter of the rig in the order of the path."""
+    """Every circuit of the rig whose kind is judged, in the order of the path."""
     return tuple(
         Scatterable(
             stage=row.stage,
@@ -39,7 +39,7 @@ def scatterable(analysis: Analysis) -> tuple[Scatterable, ...]:
             design=row.design,
             dials=analysis.dials(row.bands),
         )
-        for row in analysis.filters
+        for row in analysis.circuits
         for judging in _judging(row.kind)
     )
 

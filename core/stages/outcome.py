@@ -4,8 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
+from numpy.typing import ArrayLike
+
 from core.circuits.circuit import Circuit, Part, Which
-from core.circuits.ladder import Network, circuit_of
+from core.circuits.ladder import Network, Response, Values, circuit_of, solve
 from core.circuits.unsolved import Unsolved as Unsolved
 from core.model.values.parts import crystal_keys, key
 
@@ -57,7 +59,8 @@ class Drawable(Protocol):
 class Design(Protocol):
     """A stage's circuit on its resulting parts, whatever it is made of.
 
-    `span_hz` is a sensible range to draw or analyse it over.
+    `span_hz` is a sensible range to draw or analyse it over, `trimmed` are the parts that a trimmer sets once
+    all is soldered.
     """
 
     @property
@@ -73,8 +76,18 @@ class Design(Protocol):
         """Lowest and highest frequency of interest, Hz."""
 
     @property
+    def trimmed(self) -> tuple[str, ...]:
+        """References of what a trimmer sets."""
+
+    @property
     def drawing(self) -> Drawable:
         """What its schematic is drawn of."""
+
+    def response(self, f_hz: ArrayLike, values: Values | None = None) -> Response | Unsolved:
+        """The response from its first port to its second on a grid (F,) [Hz].
+
+        `values` overrides parts' values by reference, any shape (..., 1).
+        """
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,6 +113,10 @@ class FilterDesign:
     def circuit(self) -> Circuit:
         """The network with its nodes."""
         return circuit_of(self.network)
+
+    def response(self, f_hz: ArrayLike, values: Values | None = None) -> Response:
+        """The exact response between the resistances around the filter, on a grid (F,) [Hz]."""
+        return solve(self.network, f_hz, values=values)
 
     @property
     def drawing(self) -> Network:

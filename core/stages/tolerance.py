@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuits.ladder import Array, Network, Part, Response, frozen, solve
+from core.circuits.circuit import Circuit
+from core.circuits.ladder import Array, Network, Part, Response, frozen
 from core.model.bench import Scatter
-from core.stages.outcome import FilterDesign, Unsolved
+from core.stages.outcome import Design, Unsolved
 
 #: Trials solved at once: their arrays still fit into a processor's cache.
 _CHUNK = 20
@@ -146,7 +147,7 @@ def distribution(values: Array, bins: int = 30) -> Distribution | None:
     return Distribution(frozen(edges), frozen(counts.astype(float)), float(good.mean()))
 
 
-def draw(network: Network, spreads: Spreads, trials: int, seed: int = 0) -> dict[str, Array]:
+def draw(network: Network | Circuit, spreads: Spreads, trials: int, seed: int = 0) -> dict[str, Array]:
     """Part values of `trials` scattered filters: reference (`X1.q` for a crystal's Q) to an array (T, 1)."""
     generator = np.random.default_rng(seed)
     values: dict[str, Array] = {}
@@ -175,7 +176,7 @@ def draw(network: Network, spreads: Spreads, trials: int, seed: int = 0) -> dict
 
 
 def run(
-    made: FilterDesign,
+    made: Design,
     judging: Judging,
     dials: tuple[tuple[float, float], ...],
     spreads: Spreads,
@@ -196,21 +197,27 @@ def run(
     grid = np.linspace(low, high, points)
     over = np.concatenate([np.linspace(*dial, _DIAL_POINTS) for dial in dials]) if dials else np.empty(0)
     f = np.concatenate([grid, over, 2 * over])
-    values = draw(made.network, spreads, trials, seed)
+    values = draw(made.circuit, spreads, trials, seed)
     loss, back = np.empty((trials + 1, f.size)), np.empty((trials + 1, over.size))
 
     def note(rows: slice, response: Response) -> None:
         loss[rows] = response.loss_db
         back[rows] = response.return_loss_db[..., points : points + over.size]
 
-    note(slice(trials, trials + 1), solve(made.network, f))
+    design = made.response(f)
+    if isinstance(design, Unsolved):
+        return design
+    note(slice(trials, trials + 1), design)
     for first in range(0, trials, _CHUNK):
         if watch is not None and not watch(first / trials):
             return None
         some = {ref: each[first : first + _CHUNK] for ref, each in values.items()}
         if made.trimmed and over.size:
-            some = _peaked(made.network, over[:: _DIAL_POINTS // 4], some, made.trimmed)
-        note(slice(first, min(first + _CHUNK, trials)), solve(made.network, f, values=some))
+            some = _peaked(made, over[:: _DIAL_POINTS // 4], some)
+        tried = made.response(f, some)
+        if isinstance(tried, Unsolved):
+            return tried
+        note(slice(first, min(first + _CHUNK, trials)), tried)
     on_dial, second = loss[:, points : points + over.size], loss[:, points + over.size :]
     measured = judging.measured(Trials(grid, loss[:, :points], on_dial, back, second))
     shares = [
@@ -230,18 +237,19 @@ def run(
     )
 
 
-def _peaked(
-    network: Network, f_hz: Array, values: Mapping[str, Array], trimmed: tuple[str, ...]
-) -> dict[str, Array]:
-    """The values of trials, arrays (T, 1), with those `trimmed` set for the least mean loss at `f_hz` [Hz].
+def _peaked(made: Design, f_hz: Array, values: Mapping[str, Array]) -> dict[str, Array]:
+    """The values of trials, arrays (T, 1), with those trimmed set for the least mean loss at `f_hz` [Hz].
 
     Each trimmer in turn is tried a step up and a step down in all trials at once, with ever smaller steps.
     """
     now = {ref: np.asarray(each, dtype=float) for ref, each in values.items()}
     for step in _TRIMMER_STEPS:
-        for ref in trimmed:
+        for ref in made.trimmed:
             tried = now[ref] * np.array([1 - step, 1.0, 1 + step])[:, None, None]
-            lost = solve(network, f_hz, values={**now, ref: tried}).loss_db.mean(axis=-1)
+            found = made.response(f_hz, {**now, ref: tried})
+            if isinstance(found, Unsolved):
+                return now
+            lost = found.loss_db.mean(axis=-1)
             now[ref] = np.take_along_axis(tried[..., 0], lost.argmin(axis=0)[None], axis=0)[0][:, None]
     return now
 

@@ -9,6 +9,7 @@ from math import log10, pi
 from pathlib import Path
 from typing import Annotated, ClassVar, Literal
 
+import numpy as np
 import pytest
 from pydantic import BeforeValidator
 from PySide6.QtCore import Qt
@@ -27,7 +28,9 @@ from app.stage_views.kinds import VIEWS
 from app.state.look import Look
 from app.widgets.number_field import NumberField
 from core.circuits.circuit import GROUND, Branch, Circuit, Part, Port
+from core.circuits.ladder import Response
 from core.circuits.nodal import solve
+from core.model.bench import Scatter
 from core.model.files import dumps, loads
 from core.model.project import Project
 from core.model.stages.as_built import SCHEMA, WRITTEN, Pairs, pairs_of
@@ -36,12 +39,14 @@ from core.model.stages.stage import StageBase
 from core.model.values.errors import FileError
 from core.model.values.parts import NAMES, Naming
 from core.model.values.quantities import Decibel, DecibelLoss, Farad, Hertz, Ohm, stated
+from core.rig import scattered
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.export import netlist_of
 from core.rig.paper.parts_list import parts_csv, parts_list
 from core.rig.paper.report import report
 from core.rig.rules import inspect
+from core.stages import tolerance
 from core.stages.kinds.kind import BlockFigures, Kind, Making
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, Unsolved
@@ -80,9 +85,15 @@ class TunedDesign:
     parts: tuple
     span_hz: tuple[float, float]
 
+    trimmed: ClassVar = ()
+
     @property
     def drawing(self):
         return TunedDrawing(self.circuit.parts)
+
+    def response(self, f_hz, values=None):
+        found = solve(self.circuit, f_hz, values=values)
+        return found if isinstance(found, Unsolved) else Response(found.f_hz, found.s[0, 0], found.s[1, 0])
 
 
 @drawn.register
@@ -136,7 +147,7 @@ ROW = Kind(
         id="tuned", name="Tuned amplifier", resonance_hz=bands[0].centre_hz
     ),
     block=counted,
-    making=Making(design=designed),
+    making=Making(design=designed, judging=tolerance.BAND_PASS),
 )
 
 
@@ -272,6 +283,21 @@ def test_report_parts_list_netlist_and_rules_have_it(tuned):
     assert told.text == "A tuned amplifier works up to 100 MHz; ask for a lower resonance."
     (block,) = [b for b in broken.blocks("20m", "receive", 14.2e6) if b.stage == "tuned"]
     assert block.gain_db == 15.0
+
+
+def test_a_tolerance_run_scatters_its_parts(tuned):
+    (tried,) = [each for each in scattered.scatterable(Analysis(tuned)) if each.stage == "tuned"]
+    scatter = Scatter(capacitor_tolerance=0.05, coil_tolerance=0.02, trials=100)
+    run = scattered.run(tried, scatter)
+    drawn_values = tolerance.draw(tried.design.circuit, scattered.spreads(scatter), 100)
+    dial = np.concatenate([np.linspace(low, high, 21) for low, high in tried.dials])
+    worst = [
+        max(beside_db(f, coil, tuning) for f in dial)
+        for coil, tuning in zip(drawn_values["L"][:, 0], drawn_values["CV"][:, 0], strict=True)
+    ]
+    assert run.of("dial_loss") == pytest.approx(worst)
+    assert run.measured[0].nominal == pytest.approx(max(beside_db(f, COIL_H, 1e-9) for f in dial))
+    assert {ref for ref, _ in run.shares} == {"L", "CV"}
 
 
 def test_the_sheet_prints_it(tuned, qapp, tmp_path):
