@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 from core.circuits.ladder import Array, Response, frozen, joined, solve
 from core.circuits.units import ratio
 from core.model.bands import Band, Sideband
-from core.model.project import Project
+from core.model.project import Project, Stage
 from core.model.stages.amplifiers import PowerAmplifier
 from core.model.stages.filters import LadderFilter
 from core.model.stages.stage import Member, Way
@@ -92,6 +92,7 @@ class Analysis:
     def __init__(self, project: Project) -> None:
         self.project = project
         self._blocks: dict[tuple[str, Way, float], tuple[Block, ...]] = {}
+        self._designs: dict[tuple[str, str], Design | Unsolved] = {}
         self._front: dict[tuple[str, Way], FrontLoss] = {}
         self._spurs: dict[str, tuple[Spur, ...]] = {}
 
@@ -267,11 +268,19 @@ class Analysis:
 
     def design(self, stage_id: str, band: str) -> Design | Unsolved:
         """The circuit and parts that a stage has on a band, of whatever kind it is."""
-        return circuits.design_on(self.project.stage(stage_id), band, self.surroundings)
+        return self._design(self.project.stage(stage_id), band)
+
+    def _design(self, stage: Stage, band: str) -> Design | Unsolved:
+        # The kinds cache what they design, but a key of theirs is a model with all its fields.
+        key = (stage.id, band)
+        if key not in self._designs:
+            self._designs[key] = circuits.design_on(stage, band, self.surroundings)
+        return self._designs[key]
 
     def filter_design(self, stage_id: str, band: str) -> FilterDesign | Unsolved:
         """The circuit and parts of the filter that a stage switches in on a band."""
-        return circuits.filter_on(self.project.stage(stage_id), band, self.surroundings)
+        stage = self.project.stage(stage_id)
+        return circuits.as_filter(self._design(stage, band), stage)
 
     def filter_figures(self, stage_id: str, band: str) -> FilterFigures | Unsolved:
         """The figures of the filter that a stage switches in on a band."""
@@ -340,7 +349,7 @@ class Analysis:
             # From the antenna on in both directions: filters lose the same either way, and joined backwards
             # they would be another circuit.
             path = self.project.path(way)[:: 1 if way == "receive" else -1]
-            self._front[band, way] = circuits.front_filters(path, band, self.surroundings)
+            self._front[band, way] = circuits.front_filters(path, lambda stage: self._design(stage, band))
         return self._front[band, way]
 
     # -- levels -----------------------------------------------------------------------------------
@@ -368,7 +377,7 @@ class Analysis:
             self._blocks[key] = path_blocks(
                 self.project.path(way),
                 way,
-                [circuits.design_on(stage, band, self.surroundings) for stage in self.project.path(way)],
+                [self._design(stage, band) for stage in self.project.path(way)],
                 dial_hz=dial_hz,
                 dial_image_hz=image_for(plan.scheme, plan.carrier_hz, plan.vfo_at(dial_hz)),
                 speech_hz=None if isinstance(place, Unsolved) else place.signal_hz(SPEECH_TONE_HZ),
@@ -398,7 +407,7 @@ class Analysis:
         at, amplifier = power_amplifier(path)
         if amplifier is None:
             return ()
-        behind = circuits.front_filters(path[at:][::-1], band, self.surroundings).chains
+        behind = circuits.front_filters(path[at:][::-1], lambda stage: self._design(stage, band)).chains
         designs = tuple(design for chain in behind for design in chain)[::-1]
         return _harmonics(amplifier, self.project.band(band), designs, self.project.station.harmonic_limit_db)
 

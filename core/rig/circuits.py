@@ -3,7 +3,7 @@
 `Surroundings` are what a stage may know of the rig. What takes long is cached by the kinds themselves.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from core.model.project import Project, Stage
 from core.model.stages.stage import Member
@@ -42,9 +42,8 @@ def design_on(stage: Stage, band: str, around: Surroundings) -> Design | Unsolve
     return _no_filter(stage) if making is None else making.design(found.asked, around)
 
 
-def filter_on(stage: Stage, band: str, around: Surroundings) -> FilterDesign | Unsolved:
-    """The filter that a stage has on a band; no other circuit."""
-    made = design_on(stage, band, around)
+def as_filter(made: Design | Unsolved, stage: Stage) -> FilterDesign | Unsolved:
+    """A stage's circuit where it is a filter."""
     return made if isinstance(made, FilterDesign | Unsolved) else _no_filter(stage)
 
 
@@ -94,7 +93,7 @@ def stress_in(
     return next((making.stress(one, around, power_w) for one in asked), ())
 
 
-def front_filters(stages: Iterable[Stage], band: str, around: Surroundings) -> FrontLoss:
+def front_filters(stages: Iterable[Stage], design: Callable[[Stage], Design | Unsolved]) -> FrontLoss:
     """The front filters among `stages`, which stand from the antenna on, those that can be designed.
 
     Next to each other they are one circuit.
@@ -104,7 +103,7 @@ def front_filters(stages: Iterable[Stage], band: str, around: Surroundings) -> F
         if kind_of(stage).role not in FRONT:
             chains.append(())
             continue
-        design = filter_on(stage, band, around)
-        if isinstance(design, FilterDesign):
-            chains[-1] = (*chains[-1], design)
+        made = design(stage)
+        if isinstance(made, FilterDesign):
+            chains[-1] = (*chains[-1], made)
     return FrontLoss(tuple(chain for chain in chains if chain))
