@@ -2,13 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import cast
 
 from core.circuits.ladder import Array
 from core.model.bench import Scatter
 from core.rig.analysis import Analysis
 from core.stages import tolerance
 from core.stages.kinds.table import KINDS
-from core.stages.outcome import Design, Unsolved
+from core.stages.outcome import Design, TwoPort, Unsolved
 from core.stages.tolerance import Distribution, Judging, Limits, Spreads, ToleranceRun
 
 
@@ -68,8 +69,14 @@ def run(
     """Many filters like this one; None when `watch`, which is told the share done, gave it up."""
     if isinstance(tried.design, Unsolved):
         return tried.design
+    # What is judged can be asked for its response.
     return tolerance.run(
-        tried.design, tried.judging, tried.dials, spreads(scatter), trials=scatter.trials, watch=watch
+        cast(TwoPort, tried.design),
+        tried.judging,
+        tried.dials,
+        spreads(scatter),
+        trials=scatter.trials,
+        watch=watch,
     )
 
 

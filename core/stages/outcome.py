@@ -59,8 +59,7 @@ class Drawable(Protocol):
 class Design(Protocol):
     """A stage's circuit on its resulting parts, whatever it is made of.
 
-    `span_hz` is a sensible range to draw or analyse it over, `trimmed` are the parts that a trimmer sets once
-    all is soldered.
+    `span_hz` is a sensible range to draw or analyse it over.
     """
 
     @property
@@ -76,12 +75,19 @@ class Design(Protocol):
         """Lowest and highest frequency of interest, Hz."""
 
     @property
-    def trimmed(self) -> tuple[str, ...]:
-        """References of what a trimmer sets."""
-
-    @property
     def drawing(self) -> Drawable:
         """What its schematic is drawn of."""
+
+
+class TwoPort(Design, Protocol):
+    """A design whose response can be asked, with other values too: what a tolerance run is made of.
+
+    `trimmed` are the parts that a trimmer sets once all is soldered.
+    """
+
+    @property
+    def trimmed(self) -> tuple[str, ...]:
+        """References of what a trimmer sets."""
 
     def response(self, f_hz: ArrayLike, values: Values | None = None) -> Response | Unsolved:
         """The response from its first port to its second on a grid (F,) [Hz].

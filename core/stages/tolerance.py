@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from core.circuits.circuit import Circuit
 from core.circuits.ladder import Array, Network, Part, Response, frozen
 from core.model.bench import Scatter
-from core.stages.outcome import Design, Unsolved
+from core.stages.outcome import TwoPort, Unsolved
 
 #: Trials solved at once: their arrays still fit into a processor's cache.
 _CHUNK = 20
@@ -176,7 +176,7 @@ def draw(network: Network | Circuit, spreads: Spreads, trials: int, seed: int = 
 
 
 def run(
-    made: Design,
+    made: TwoPort,
     judging: Judging,
     dials: tuple[tuple[float, float], ...],
     spreads: Spreads,
@@ -237,7 +237,7 @@ def run(
     )
 
 
-def _peaked(made: Design, f_hz: Array, values: Mapping[str, Array]) -> dict[str, Array]:
+def _peaked(made: TwoPort, f_hz: Array, values: Mapping[str, Array]) -> dict[str, Array]:
     """The values of trials, arrays (T, 1), with those trimmed set for the least mean loss at `f_hz` [Hz].
 
     Each trimmer in turn is tried a step up and a step down in all trials at once, with ever smaller steps.

@@ -127,13 +127,16 @@ def counted(stage, at):
     if at.design is not None and at.signal_hz is not None:
         s21 = solve(at.design.circuit, [at.signal_hz]).s[1, 0, 0]
         beside = -20 * log10(abs(s21))
-    reflected = abs((at.source_ohm - 50) / (at.source_ohm + 50)) ** 2
     return BlockFigures(
         gain_db=stage.gain_db - beside,
-        noise_figure_db=stage.noise_figure_db - 10 * log10(1 - reflected),
+        noise_figure_db=stage.noise_figure_db + mismatched_db(at.source_ohm),
         iip3_dbm=10.0,
-        p1db_out_dbm=12.0,
+        p1db_out_dbm=12.0 - mismatched_db(at.load_ohm),
     )
+
+
+def mismatched_db(ohm):
+    return -10 * log10(1 - abs((ohm - 50) / (ohm + 50)) ** 2)
 
 
 ROW = Kind(
@@ -231,6 +234,22 @@ def test_the_levels_count_it_at_its_frequency_and_between_its_neighbours(tuned):
         assert isinstance(before, FilterDesign)
         s22 = solve(before.circuit, [dial_hz]).s[1, 1, 0]
         assert block.noise_figure_db == pytest.approx(3.0 - 10 * log10(1 - abs(s22) ** 2), abs=1e-9)
+    # Each neighbour shows the side that faces the stage; the band-pass's sides are made unlike.
+    filters = [n for n, stage in enumerate(tuned.stages) if stage.id in ("band_pass", "ladder")]
+    unlike = tuned.edited(("stages", "band_pass", "filters", 0, "as_built"), {"end:1": 4e-11})
+    unlike = unlike.edited(("stages", "tuned", "direction"), "both")
+    for position, faces in ((filters[0] + 1, 1), (filters[0], 0)):
+        analysis = Analysis(unlike.stage_moved("tuned", position))
+        design = analysis.filter_design("band_pass", "20m")
+        s = solve(design.circuit, [14.2e6]).s[:, :, 0]
+        assert abs(abs(s[0, 0]) - abs(s[1, 1])) > 0.01
+        seen_db = -10 * log10(1 - abs(s[faces, faces]) ** 2)
+        for way in ("receive", "transmit"):
+            (block,) = [b for b in analysis.blocks("20m", way, 14.2e6) if b.stage == "tuned"]
+            # On the antenna's side of the stage it is the source in receive, and the load in transmit.
+            source = (way == "receive") == (faces == 1)
+            noisier, weaker = block.noise_figure_db - 3.0, 12.0 - block.p1db_out_dbm
+            assert (noisier if source else weaker) == pytest.approx(seen_db, abs=1e-9)
     # At the IF it is asked what it does to the tone of speech there.
     moved = Analysis(tuned.stage_moved("tuned", tuned.stages.index(tuned.stage("ladder"))))
     (block,) = [b for b in moved.blocks("20m", "receive", 14.2e6) if b.stage == "tuned"]
@@ -385,7 +404,8 @@ def test_no_source_asks_what_kind_a_stage_is():
                 asked = bool(names & models)
             elif isinstance(node, ast.Compare):
                 of_kind = "kind" in {getattr(node.left, "attr", ""), getattr(node.left, "id", "")}
-                words = {each.value for each in ast.walk(node) if isinstance(each, ast.Constant)}
+                right = (each for side in node.comparators for each in ast.walk(side))
+                words = {each.value for each in right if isinstance(each, ast.Constant)}
                 asked = of_kind and bool(words & set(STAGES))
             else:
                 continue
