@@ -1,5 +1,7 @@
 """Findings on spurs: limits, wording, and each remedy followed until its finding goes."""
 
+import re
+
 import pytest
 
 from core.model.bands import Band
@@ -213,3 +215,15 @@ def test_a_knob_that_tunes_fast_is_told_and_reduction_helps(tern):
     assert "A turn of the knob tunes up to" in fast[0].text
     assert "50 kHz is easy to set" in fast[0].text
     assert not found(tern.edited(reduction, 50.0), "vfo_fast", "")
+
+
+def test_no_response_below_the_limit_reads_like_it(muddle, tern):
+    seen = 0
+    for project in (muddle, tern, muddle.edited(("if_hz",), 10.69e6), muddle.edited(("if_hz",), 10.71e6)):
+        for finding in inspect(Analysis(project)):
+            if finding.rule.startswith("response_"):
+                for down in re.findall(r"([\d.]+) dB down", finding.text):
+                    # The limit itself, "less than 60 dB down", stands in the sentence once.
+                    seen += float(down) < 60
+                assert len([d for d in re.findall(r"([\d.]+) dB down", finding.text) if d == "60"]) == 1
+    assert seen >= 6

@@ -1,6 +1,7 @@
 """Rules on what the oscillators' products put on the dial, and on what else the receiver hears."""
 
 from collections.abc import Iterator, Sequence
+from math import floor
 
 from core.model.project import Project
 from core.model.values.base import Path
@@ -170,7 +171,12 @@ def _share_away(spur: Spur, plan: BandPlan) -> float:
 def _responses(
     plan: BandPlan, spurs: Sequence[Spur], name: str, severity: Severity, remedy: str, path: Path
 ) -> Finding:
-    downs = ["<figure>", *(f"{_down_db(s):.0f} dB" for s in spurs[1:_NAMED])]
+    # What would read like the limit is told to a tenth, cut off, for it is below.
+    downs = ["<figure>"]
+    for spur in spurs[1:_NAMED]:
+        down = _down_db(spur)
+        near = round(down) >= GOOD_REJECTION_DB
+        downs.append(f"{floor(10 * down) / 10:.1f} dB" if near else f"{down:.0f} dB")
     named = zip(spurs, downs, strict=False)
     worst = ", ".join(f"{s.products} {down} down {_where(s, plan)}" for s, down in named)
     more = f" and {len(spurs) - _NAMED} more" if len(spurs) > _NAMED else ""
