@@ -20,7 +20,7 @@ STOREYS = (
     ("core.rig.bench", "core.rig.levels", "core.rig.spurs"),
     ("core.rig.read_out", "core.rig.survey"),
     ("core.rig",),
-    ("core.rig.rules",),
+    ("core.rig.rules", "core.rig.figures"),
     ("core.rig.paper", "core.rig.start"),
     ("app.style",),
     ("app.state",),

@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 from app.pictures.panels.differences import Row, differences
 from app.state.workbench import Workbench
 from app.style import palette
-from app.style.plain import Text
+from app.style.plain import Text, tip
 from app.widgets.drawn import Drawn
 from app.widgets.view import View
 
@@ -58,6 +58,8 @@ class Differences(Drawn[tuple[Row, ...]], View):
             for label, text in zip(labels, (row.name, row.held, row.now) if row else ("",) * 3, strict=True):
                 if label.text() != text:
                     label.setText(text)
+                if (told := tip(row.tip if row else "")) != label.toolTip():
+                    label.setToolTip(told)
                 if label.isHidden() == (row is not None):
                     label.setVisible(row is not None)
 

@@ -2,15 +2,20 @@
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape, Span
+from app.pictures.told import Line
 from core.circuits.ladder import Array
-from core.model.values.notation import format_value
+from core.rig.figures.figure import Figure, by_key, keyed
+from core.rig.figures.filters import FILTER, FILTERS, FilterOn
 from core.rig.paper.curves import filter_response
-from core.stages.outcome import FilterDesign, FilterFigures
+from core.stages.outcome import FilterDesign
 
+T = TypeVar("T")
+SPREAD = keyed(FILTERS)["group_delay_spread_s"]
 #: A space at which no line is broken.
 _STAYS = "\u00a0"
 #: Lowest attenuation drawn, dB.
@@ -40,6 +45,8 @@ class ResponsePicture:
     frame: Frame
     #: Figures of the response, which stand below the title: in the picture they would lie over its curves.
     notes: str
+    #: What is told of them when they are pointed at.
+    told: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +74,7 @@ def response_picture(
     held: tuple[Array, Array] | None = None,
     beside: tuple[str, Array] | None = None,
     marks: Sequence[Mark] = (),
-    notes: Sequence[str] = (),
+    notes: Sequence[Line] = (),
 ) -> ResponsePicture:
     """A response down to −`depth_db`; `held` is the held design's (x, response), `beside` the name and values
     of a quiet second curve on the same x.
@@ -96,7 +103,8 @@ def response_picture(
         shapes=tuple(shapes),
         labels=tuple(labels),
         frame=Frame(span, (-depth_db, top), (key,)),
-        notes=" · ".join(note.replace(" ", _STAYS) for note in notes),
+        notes=" · ".join(" ".join(cells).replace(" ", _STAYS) for cells, _ in notes),
+        told=" ".join(f"{cells[0]}: {tip}" for cells, tip in notes),
     )
 
 
@@ -107,7 +115,7 @@ def filter_picture(
     depth_db: float,
     key: Hashable,
     marks: Sequence[Mark] = (),
-    notes: Sequence[str] = (),
+    notes: Sequence[Line] = (),
     *,
     return_loss: bool = False,
 ) -> ResponsePicture:
@@ -133,7 +141,7 @@ def delay_picture(
     """Group delay [s] over tones [Hz]; `spread_s` is the spread within `speech_hz`."""
     # A round top, so that the axis does not dance while the IF is turned.
     top = float(np.ceil(2.2e3 * delay_s.max()) / 2)
-    text = f"spread {1e3 * spread_s:.2f} ms\nover {speech_hz[0]:.0f} to {speech_hz[1]:.0f} Hz"
+    text = f"spread {SPREAD.written(spread_s)}\nover {speech_hz[0]:.0f} to {speech_hz[1]:.0f} Hz"
     return DelayPicture(
         line=Curve(x_hz, 1e3 * delay_s),
         held=NO_CURVE if held_s is None else Curve(x_hz[::4], 1e3 * held_s[::4]),
@@ -143,22 +151,22 @@ def delay_picture(
     )
 
 
-def notes_of(picture: ResponsePicture | str) -> str:
-    """What stands below the title of a response; nothing where a sentence is in its place."""
-    return "" if isinstance(picture, str) else picture.notes
+def notes_of(picture: ResponsePicture | str) -> tuple[str, str]:
+    """What stands below the title of a response, and its tip; nothing where a sentence is in its place."""
+    return ("", "") if isinstance(picture, str) else (picture.notes, picture.told)
 
 
-def widths(figures: FilterFigures) -> list[str]:
-    """The figures that stand below a response's title."""
-    rows = [
-        ("−3 dB", figures.bandwidth_3db_hz),
-        ("−6 dB", figures.bandwidth_6db_hz),
-        ("−60 dB", figures.bandwidth_60db_hz),
-    ]
-    texts = [f"{depth} {hertz(width)}" for depth, width in rows if width is not None]
-    return [*texts, f"loss {figures.insertion_loss_db:.1f} dB", f"ripple {figures.ripple_db:.2f} dB"]
+def widths(of: FilterOn) -> list[Line]:
+    """The figures that stand below a response's title, each with its tip."""
+    return [noted(figure, of) for figure in _BELOW if figure.get(of) is not None]
 
 
-def hertz(value_hz: float) -> str:
-    """A frequency with four digits."""
-    return format_value(value_hz, "Hz", 4)
+#: What stands below a filter's response.
+_BELOW = by_key(
+    FILTER, "bandwidth_3db_hz", "bandwidth_6db_hz", "bandwidth_60db_hz", "insertion_loss_db", "ripple_db"
+)
+
+
+def noted(figure: Figure[T], of: T) -> Line:
+    """A figure as a note, with its tip."""
+    return (f"{figure.title} {figure.text(of)}",), figure.tip

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QBoxLayout, QFrame, QVBoxLayout, QWidget
 
 from app.pictures.figures import Curve, Label, Shape, Span
 from app.style import palette
-from app.style.plain import Text
+from app.style.plain import Text, tip
 from core.circuits.ladder import Array
 
 
@@ -429,8 +429,12 @@ class Card(QFrame):
         """What stands below the title."""
         return self._note.text()
 
-    def annotate(self, note: str) -> None:
-        """Set what stands below the title, in a few words; empty: nothing does."""
+    def annotate(self, note: str, told: str = "") -> None:
+        """Set what stands below the title, in a few words, and what is told of it when it is pointed at;
+        empty: nothing does.
+        """
+        if (shown := tip(told)) != self._note.toolTip():
+            self._note.setToolTip(shown)
         if note != self._note.text():
             self._note.setText(note)
             self._note.setHidden(not note)

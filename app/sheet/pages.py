@@ -35,6 +35,12 @@ from core.model.project import Project
 from core.model.values.errors import FileError
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
+from core.rig.figures.crystals import PLACED
+from core.rig.figures.figure import keyed
+from core.rig.figures.filters import STRESS
+from core.rig.figures.levels import BLOCK, BLOCK_TRANSMIT
+from core.rig.figures.parts import part_value
+from core.rig.figures.plan import CARRIER, PLAN
 from core.rig.paper.build_sheet import BuildSheet, Curve, build_sheet
 from core.stages.outcome import Drawable
 
@@ -280,6 +286,10 @@ def paint(document: SheetDocument, device: QPagedPaintDevice) -> None:
     painter.end()
 
 
+#: What stands of each stage of a path.
+_BLOCK = keyed((*BLOCK, *BLOCK_TRANSMIT))
+
+
 @lru_cache(maxsize=1)
 def _template() -> jinja2.Template:
     environment = jinja2.Environment(
@@ -290,10 +300,17 @@ def _template() -> jinja2.Template:
     filters: dict[str, Callable[..., str]] = {
         "scheme": words.choice,
         "band": words.band,
-        "mhz": lambda hz, digits=3: f"{hz / 1e6:.{digits}f}".replace("-", "−"),
-        "db": lambda value: "" if value is None else f"{value:.1f}".replace("-", "−"),
-        "value": lambda value, unit, digits=4: format_value(value, unit, 8 if unit == "Hz" else digits),
+        "bare": lambda value, key: "" if value is None else _BLOCK[key].bare(value),
+        "part": part_value,
+        "value": lambda value, unit: format_value(value, unit, 3),
+        "unbroken": lambda text: text.replace(" ", "\u00a0"),
         "minus": lambda text: text.replace(" -", " −"),
     }
     environment.filters.update(filters)
+    environment.globals.update(
+        plan_figures=keyed(PLAN),
+        carrier_figures=keyed(CARRIER),
+        placed_figures=keyed(PLACED),
+        stress_figures=STRESS[1:],
+    )
     return environment.get_template("sheet.html.jinja")

@@ -23,7 +23,7 @@ class BlockView(StageView[BlockPicture]):
 
     def draw(self, picture: BlockPicture) -> None:
         self._card.entitle(picture.title)
-        self.table.show_rows(("figure", "value"), picture.rows)
+        self.table.show_told(picture.table)
         self._circuit_card.setVisible(picture.design is not None)
         # A hidden card would keep its share of the height.
         self.grid.setRowStretch(1, 0 if picture.design is None else 1)

@@ -59,13 +59,13 @@ class CarrierView(StageView[CarrierPicture]):
         return picture_of(bench.analysis, bench.held_analysis, bench.look)
 
     def draw(self, picture: CarrierPicture) -> None:
-        self.table.show_rows(picture.heads, picture.carriers)
+        self.table.show_told(picture.carriers)
         self.bands.show_rows(BAND_HEADS, picture.bands)
         self.drive.show_rows(DRIVE_HEADS, picture.drives)
         self.level.setText(picture.level)
         self.amplify.setEnabled(picture.short)
         self.audio_card.entitle(f"Audio as heard on {picture.band}")
-        self.audio_card.annotate(notes_of(picture.audio))
+        self.audio_card.annotate(*notes_of(picture.audio))
         self.audio.show_picture(picture.audio)
         self.pull.show_picture(picture.pull)
 

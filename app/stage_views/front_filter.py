@@ -1,5 +1,6 @@
 """Band-pass and low-pass: the filter of the band looked at."""
 
+from app.pictures.response import notes_of
 from app.pictures.stages.front_filter import FrontPicture, picture_of
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
@@ -31,10 +32,10 @@ class FrontFilterView(StageView[FrontPicture]):
     def draw(self, picture: FrontPicture) -> None:
         self.near_card.entitle(f"{picture.name}: around the pass-band")
         self._wide_card.entitle(f"{picture.name}: image, IF, VFO and harmonics")
-        self.near_card.annotate(picture.near.notes)
+        self.near_card.annotate(*notes_of(picture.near))
         self.near.show_picture(picture.near)
         self.wide.show_picture(picture.wide)
         self.told.setVisible(picture.stressed)
-        self._table_card.entitle(picture.table.title)
-        self.table.show_rows(picture.table.heads, picture.table.rows)
+        self._table_card.entitle(picture.title)
+        self.table.show_told(picture.table)
         self.schematic.show_circuit(picture.design.network)

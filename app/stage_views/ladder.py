@@ -4,7 +4,6 @@ from PySide6.QtWidgets import QStackedWidget
 
 from app.pictures.response import notes_of
 from app.pictures.stages.ladder import LadderPicture, picture_of
-from app.pictures.stages.ladder_table import HEADS
 from app.plots.response import DelayPlot, ResponsePlot
 from app.stage_views.base import StageView
 from app.stage_views.schematic_view import SchematicView
@@ -52,12 +51,12 @@ class LadderView(StageView[LadderPicture]):
 
     def draw(self, picture: LadderPicture) -> None:
         self._wide_card.entitle(f"{picture.name}: response, wide")
-        self.near_card.annotate(picture.near.notes)
+        self.near_card.annotate(*notes_of(picture.near))
         self.near.show_picture(picture.near)
         self.wide.show_picture(picture.wide)
         if picture.audio is not None:
             self.audio_card.entitle(f"Audio as heard on {picture.band}")
-            self.audio_card.annotate(notes_of(picture.audio))
+            self.audio_card.annotate(*notes_of(picture.audio))
             self.audio.show_picture(picture.audio)
         if picture.delay is not None:
             self.audio_card.entitle(f"Group delay on {picture.band}")
@@ -68,7 +67,7 @@ class LadderView(StageView[LadderPicture]):
             self.schematic.show_circuit(picture.design.network)
         else:
             self._circuit_card.entitle("Figures")
-            self.table.show_rows(HEADS, picture.figures)
+            self.table.show_told(picture.figures)
 
 
 def _stack(*parts: ResponsePlot | DelayPlot | SchematicView | FigureTable) -> QStackedWidget:

@@ -91,7 +91,7 @@ class VfoView(StageView[VfoPicture]):
         self._name_parts(picture)
         self.drift.show_rows(_DRIFT_HEADS if picture.drift else ("part",), picture.drift)
         self.schematic.show_circuit(picture.tank)
-        self.table.show_rows(("figure", picture.band if picture.figures else "value"), picture.figures)
+        self.table.show_told(picture.figures)
         self.reason.setText(picture.limits)
         self.reason.setVisible(bool(picture.limits))
         self.anew.setEnabled(picture.fitted)

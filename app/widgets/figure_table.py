@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QTableWidget, QTableWidgetItem
 
+from app.pictures.told import Told
 from app.style.column_widths import broken, least_width, shared, width
 from app.style.plain import tip
 
@@ -53,6 +54,14 @@ class FigureTable(QTableWidget):
         super().changeEvent(event)
         if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange):
             self._laid_out = None
+
+    def show_told(self, told: Told) -> None:
+        """Show a table of figures, with what is told of them."""
+        self.show_rows(told.heads, told.rows, told.tips)
+        for place in range(self.columnCount()):
+            head = self.horizontalHeaderItem(place)
+            if head is not None:
+                head.setToolTip(tip(told.head_tips[place]) if told.head_tips else "")
 
     def show_rows(
         self, heads: Sequence[str], rows: Sequence[Sequence[str]], tips: Sequence[str] = ()

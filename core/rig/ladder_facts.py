@@ -1,6 +1,7 @@
-"""What there is to tell of a ladder beyond its filter's figures, asked of an analysis."""
+"""What there is to tell of a ladder beyond its filter's figures, each asked of an analysis when looked at."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
@@ -11,52 +12,79 @@ from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.steps import finished
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True)
 class LadderFacts:
-    """A ladder's shape factor [-], end match in words, spread of group delay [s] over `speech_hz` [Hz], the
-    stop-band with its `far_widths`, ripple and loss designed without and with the crystals' Q (None: alike),
-    the parts that are flatter still with their figures (None: no such), why counting the Q gains nothing
-    (None: it gains), and what preferred values cost (None: nothing).
-    """
+    """The facts of a ladder of this design and these figures (None: none), with the carrier of a band."""
 
-    shape_factor: float | None
-    end_match: str
-    delay_spread_s: float | Unsolved
-    speech_hz: tuple[float, float]
-    stop_band: StopBand | Unsolved
-    far_widths: tuple[float, float]
-    flatness: tuple[FilterFigures | Unsolved, FilterFigures | Unsolved] | None
-    flatter: tuple[str, FilterFigures] | None
-    nothing_gained: str | None
-    rounding: Rounding | None
+    analysis: Analysis
+    ladder: LadderFilter
+    design: FilterDesign
+    figures: FilterFigures | None
+    band: str
 
+    #: Over which tones of speech the group delay is looked at, Hz.
+    speech_hz = SPEECH_HZ
+    #: From and to how many widths away the far stop-band lies.
+    far_widths = FAR_WIDTHS
 
-def ladder_facts(
-    analysis: Analysis, ladder: LadderFilter, design: FilterDesign, figures: FilterFigures, band: str
-) -> LadderFacts:
-    """The facts of a ladder of this design and these figures, with the carrier of a band."""
-    if_hz, on_hand, solved = analysis.project.if_hz, analysis.on_hand(ladder), analysis.solved(ladder)
-    place = analysis.carrier(band)
-    spread: float | Unsolved
-    stop: StopBand | Unsolved
-    if isinstance(solved, Unsolved):
-        spread = stop = solved
-    else:
-        stop = ladder_figures.stop_band(solved)
-        spread = (
+    @property
+    def shape_factor(self) -> float | None:
+        """The −60 dB width over the −6 dB width [-]."""
+        return None if self.figures is None else ladder_figures.shape_factor(self.figures)
+
+    @property
+    def end_match(self) -> str:
+        """How the ends meet the resistance around, in words."""
+        return ladder_figures.end_match(self.ladder, self.design)
+
+    @cached_property
+    def delay_spread_s(self) -> float | Unsolved | None:
+        """Spread of group delay over speech [s]; None for a ladder on no band."""
+        solved = self.analysis.solved(self.ladder)
+        if isinstance(solved, Unsolved) or not self.band:
+            return solved if isinstance(solved, Unsolved) else None
+        place = self.analysis.carrier(self.band)
+        return (
             place if isinstance(place, Unsolved) else carrier_oscillator.group_delay_spread_s(solved, place)
         )
-    near_hz = ladder_cures.for_advice(if_hz)
-    price = ladder_figures.rounding(ladder, if_hz, on_hand)
-    return LadderFacts(
-        shape_factor=ladder_figures.shape_factor(figures),
-        end_match=ladder_figures.end_match(ladder, design),
-        delay_spread_s=spread,
-        speech_hz=SPEECH_HZ,
-        stop_band=stop,
-        far_widths=FAR_WIDTHS,
-        flatness=ladder_figures.flatness(ladder, if_hz, on_hand),
-        flatter=finished(ladder_cures.flatter(ladder, near_hz, on_hand)),
-        nothing_gained=finished(ladder_cures.nothing_gained(ladder, near_hz, on_hand)),
-        rounding=price if isinstance(price, Rounding) else None,
-    )
+
+    @cached_property
+    def stop_band(self) -> StopBand | Unsolved:
+        """The far stop-band below and above the pass-band."""
+        solved = self.analysis.solved(self.ladder)
+        return solved if isinstance(solved, Unsolved) else ladder_figures.stop_band(solved)
+
+    @property
+    def ultimate_db(self) -> float | Unsolved:
+        """The least loss of the far stop-band over the least loss, dB."""
+        stop = self.stop_band
+        return stop if isinstance(stop, Unsolved) else stop.ultimate_db
+
+    @cached_property
+    def flatness(self) -> tuple[FilterFigures | Unsolved, FilterFigures | Unsolved] | None:
+        """Figures designed without and with the crystals' Q; None where both are alike."""
+        return ladder_figures.flatness(self.ladder, self.analysis.project.if_hz, self._on_hand)
+
+    @cached_property
+    def flatter(self) -> tuple[str, FilterFigures] | None:
+        """The parts that are flatter still with their figures; None where no such are."""
+        return finished(ladder_cures.flatter(self.ladder, self._near_hz, self._on_hand))
+
+    @cached_property
+    def nothing_gained(self) -> str | None:
+        """Why counting the crystals' Q gains nothing; None where it gains."""
+        return finished(ladder_cures.nothing_gained(self.ladder, self._near_hz, self._on_hand))
+
+    @cached_property
+    def rounding(self) -> Rounding | None:
+        """What preferred values cost; None where nothing is known of it."""
+        price = ladder_figures.rounding(self.ladder, self.analysis.project.if_hz, self._on_hand)
+        return price if isinstance(price, Rounding) else None
+
+    @property
+    def _near_hz(self) -> float:
+        return ladder_cures.for_advice(self.analysis.project.if_hz)
+
+    @property
+    def _on_hand(self) -> tuple[float, ...]:
+        return self.analysis.on_hand(self.ladder)

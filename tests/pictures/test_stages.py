@@ -60,7 +60,7 @@ def test_what_the_ladders_choices_hide_is_not_there(tern):
     assert shown.delay is None
     assert shown.figures is None
     assert other.audio is None
-    assert dict(other.figures)["least loss"].endswith("dB")
+    assert dict(other.figures.rows)["least loss"].endswith("dB")
     assert other.delay.line.x[0] == pytest.approx(150.0)
 
 
@@ -107,7 +107,7 @@ def test_a_block_shows_the_levels_of_its_direction(tern):
     heard = block.picture_of(analysis, look("stages", "mixer"))
     sent = block.picture_of(analysis, look("stages", "mixer", way="transmit"))
     assert heard.title != sent.title
-    assert "S9 at its output" in dict(heard.rows)
-    assert "level at its input, speech peaks" in dict(sent.rows)
+    assert "S9 at its output" in dict(heard.table.rows)
+    assert "level at its input, speech peaks" in dict(sent.table.rows)
     out = Analysis(tern.edited(("stages", "mixer", "in_path"), False))
     assert isinstance(block.picture_of(out, look("stages", "mixer")), Unsolved)

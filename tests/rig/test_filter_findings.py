@@ -7,7 +7,7 @@ import pytest
 from core.model.bands import Band
 from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
-from core.rig.ladder_facts import ladder_facts
+from core.rig.ladder_facts import LadderFacts
 from core.rig.rules import inspect
 from core.rig.start.new_rig import new_rig
 from core.stages.filters import ladder_cures, ladder_filter
@@ -143,7 +143,7 @@ def test_a_ladder_that_its_parts_cannot_keep_flat_says_which_can():
     # The table beside it says the same.
     analysis = Analysis(high)
     ladder, design = high.stage("ladder"), analysis.filter_design("ladder", "20m")
-    facts = ladder_facts(analysis, ladder, design, figures, "20m")
+    facts = LadderFacts(analysis, ladder, design, figures, "20m")
     assert facts.nothing_gained == finding.remedy
     assert facts.flatness[0].ripple_db == pytest.approx(facts.flatness[1].ripple_db, abs=0.1)
 

@@ -62,7 +62,7 @@ def test_report_and_sheet_tell_volts_amperes_and_watts_of_each_low_pass_part(ter
     told = sum(row["lost_w"] for key, row in rows.items() if key[1] == ("20m",))
     assert told == pytest.approx(lost.max(), rel=0.02)
     assert {key[0] for key in rows} == {"low_pass"}
-    assert "peak voltage" in as_text(data)
+    assert "peak volts" in as_text(data)
     section = next(s for s in build_sheet(Analysis(tern)).filters if s.title == "Low-pass, 20 m")
     assert section.stress_of("C4").peak_v == last["peak_voltage_v"]
     assert section.full_power_w == rated

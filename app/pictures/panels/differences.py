@@ -1,91 +1,93 @@
 """The held design against the present one, in figures."""
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 from app.style import words
 from app.style.numbers import number_text
-from core.model.values.notation import format_frequency, format_value, signed
 from core.model.values.quantities import Unit
 from core.rig.analysis import Analysis
-from core.rig.read_out.schemes import Reading
+from core.rig.figures.figure import Table, by_key
+from core.rig.figures.filters import FILTER, FilterOn
+from core.rig.figures.levels import RECEIVE, TRANSMIT, sent
+from core.rig.figures.plan import PLAN, READ_OUT, VFO
+from core.rig.figures.rig import shown_on, vfo_on
 from core.rig.rules import inspect
 from core.stages.outcome import Unsolved
-from core.stages.vfo.vfo import VfoFigures
 
+T = TypeVar("T")
 _NONE = "none"
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One figure in both designs, as text."""
+    """One figure in both designs, as text, and what it is."""
 
     name: str
     held: str
     now: str
+    tip: str = ""
 
 
 def differences(held: Analysis, now: Analysis, band: str) -> tuple[Row, ...]:
     """The figures that differ between two designs on a band, in the order of the signal."""
     before, after = (figures(analysis, band) for analysis in (held, now))
-    return tuple(
-        Row(name, _without_unit(before.get(name, _NONE), after.get(name, _NONE)), after.get(name, _NONE))
-        for name in dict.fromkeys((*before, *after))
-        if before.get(name) != after.get(name)
-    )
+    rows = []
+    for name, (_, tip) in (before | after).items():
+        was, is_now = (each.get(name, (_NONE, ""))[0] for each in (before, after))
+        if was != is_now:
+            rows.append(Row(name, _without_unit(was, is_now), is_now, tip))
+    return tuple(rows)
 
 
 def _without_unit(text: str, other: str) -> str:
     """`text` without its unit, when `other` beside it has the same one."""
-    number, space, unit = text.partition(" ")
-    return number if space and other.partition(" ")[2] == unit else text
+    number, space, unit = text.rpartition(" ")
+    return number if space and other.rpartition(" ")[2] == unit and _is_unit(unit) else text
 
 
-def figures(analysis: Analysis, band: str) -> dict[str, str]:
-    """What a builder compares, by name: frequencies, bandwidths, receive and transmit figures of a band."""
+def _is_unit(word: str) -> bool:
+    return bool(word) and not word[-1].isdigit()
+
+
+#: What is compared of each table, in the order of the signal.
+_PLAN = by_key(PLAN, "carrier_hz", "vfo", "image")
+_FILTER = by_key(FILTER, "bandwidth_6db_hz", "insertion_loss_db")
+_VFO = by_key(VFO, "covers", "worst_hz_per_turn", "drift_hz_per_degree", "start_margin")
+_STORED = by_key(READ_OUT, "offset_hz")
+_RECEIVE = by_key(RECEIVE, "noise_figure_db", "mds_dbm", "iip3_dbm", "speaker_noise_db_spl")
+_SENT = by_key(TRANSMIT, "output_w")
+
+_Texts = dict[str, tuple[str, str]]
+
+
+def figures(analysis: Analysis, band: str) -> _Texts:
+    """What a builder compares, by name, with its tip: frequencies, bandwidths, levels of a band."""
     project = analysis.project
-    found = {"IF": number_text(round(project.if_hz), Unit("Hz", scaled=True))}
+    found: _Texts = {"IF": (number_text(round(project.if_hz), Unit("Hz", scaled=True)), "")}
     if all(each.name != band for each in project.bands):
         return found
-    on = words.band(band)
-    plan = analysis.band_plan(band)
-    found["Carrier"] = format_frequency(plan.carrier_hz, 1)
-    found[f"VFO from, {on}"] = format_frequency(plan.vfo_low_hz, 1000)
-    found[f"VFO to, {on}"] = format_frequency(plan.vfo_high_hz, 1000)
-    found[f"Image from, {on}"] = format_frequency(plan.image_low_hz, 1000)
+    on = f", {words.band(band)}"
+    found |= _texts(_PLAN, analysis.band_plan(band), after=on)
     crossing = [s for s in analysis.spurs(band) if s.crosses and s.kind != "transmit"]
     lowest = min((s.order for s in crossing), default=None)
-    found[f"First crossing, {on}"] = "none" if lowest is None else f"order {lowest}"
+    found[f"first crossing{on}"] = ("none" if lowest is None else f"order {lowest}", "")
     for row in analysis.filters:
-        if band not in row.bands or isinstance(row.figures, Unsolved):
-            continue
-        width = row.figures.bandwidth_6db_hz
-        if width is not None:
-            found[f"{row.name}, −6 dB"] = format_value(width, "Hz", 4)
-        found[f"{row.name}, loss"] = format_value(row.figures.insertion_loss_db, "dB", 2)
-    found |= _vfo_figures(analysis, band, on)
-    receive, transmit = analysis.receive(band), analysis.transmit(band)
-    found["Noise figure"] = format_value(receive.noise_figure_db, "dB", 3)
-    found["MDS"] = f"{receive.mds_dbm:.1f} dBm".replace("-", "−")
-    if receive.iip3_dbm is not None:
-        found["Input intercept"] = f"{receive.iip3_dbm:.1f} dBm".replace("-", "−")
-    found["Noise at the ear"] = format_value(receive.speaker_noise_db_spl, "dB SPL", 2)
-    found["Output"] = format_value(transmit.output_w, "W", 2)
-    faults = sum(finding.severity == "fault" for finding in inspect(analysis))
-    found["Faults"] = str(faults)
+        if band in row.bands and not isinstance(row.figures, Unsolved):
+            found |= _texts(_FILTER, FilterOn(analysis, row, band), before=f"{row.name}, ")
+    for tuned in vfo_on(analysis):
+        if tuned.cover.band == band:
+            found |= _texts(_VFO, tuned, before="VFO, ")
+    for shown in shown_on(analysis):
+        if shown.row.band == band:
+            found |= _texts(_STORED, shown, after=on)
+    found |= _texts(_RECEIVE, analysis.receive(band))
+    found |= _texts(_SENT, sent(analysis, band))
+    found["faults"] = (str(sum(finding.severity == "fault" for finding in inspect(analysis))), "")
     return found
 
 
-def _vfo_figures(analysis: Analysis, band: str, on: str) -> dict[str, str]:
-    """The VFO's figures and what the read-out stores on a band."""
-    found = {}
-    of = analysis.vfo_on(band)
-    if isinstance(of, VfoFigures):
-        found[f"VFO covers from, {on}"] = format_frequency(of.cover.covers_low_hz, 1000)
-        found[f"VFO covers to, {on}"] = format_frequency(of.cover.covers_high_hz, 1000)
-        found["Tuning, most"] = f"{of.dial.worst_hz_per_turn / 1e3:.3g} kHz/turn"
-        found["Drift"] = signed(of.worst_drift.hz_per_k, 0, "Hz/K")
-        found["Start-up"] = f"{min(of.start):.2g} times"
-    row = analysis.read_out.of(band) if analysis.read_out else None
-    if row is not None and isinstance(row.reading, Reading):
-        found[f"Stored, {on}"] = format_frequency(row.reading.offset_hz, 1)
-    return found
+def _texts(table: Table[T], of: T, before: str = "", after: str = "") -> _Texts:
+    """The figures of a result by their names; those that it has not are left out."""
+    had = (figure for figure in table if figure.get(of) is not None)
+    return {f"{before}{figure.title}{after}": (figure.text(of), figure.tip) for figure in had}

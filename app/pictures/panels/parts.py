@@ -3,15 +3,13 @@
 from dataclasses import dataclass
 
 from app.state.look import Look
-from app.style.numbers import THIN, number_text
 from core.model.project import Stage
 from core.model.stages.as_built import unit_of_part
 from core.model.values.base import Path
-from core.model.values.notation import format_value
 from core.model.values.parts import Family, spelled
-from core.model.values.quantities import Unit
 from core.rig.analysis import Analysis
 from core.rig.bag import standing_in
+from core.rig.figures.parts import part_value
 from core.rig.paper.parts_list import idle_values
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import Design, PartRow, Unsolved
@@ -93,7 +91,7 @@ def _line(part: PartRow, label: str | None, typed: bool) -> PartLine:
         ref=part.ref,
         cells=(
             part.ref if label is None else f"{part.ref} · {label}",
-            *("" if value is None else part_text(value, part.unit) for value in values),
+            *(part_value(value, part.unit) for value in values),
         ),
         help=(part.note if label is None else f"Crystal {label} of the batch.", part.note),
         unit=part.unit,
@@ -106,12 +104,5 @@ def _line(part: PartRow, label: str | None, typed: bool) -> PartLine:
 def _idle(family: Family, key: str, value: float) -> PartLine:
     """A value as built that no part of the design takes: on show so that it can be cleared."""
     ref, unit = spelled(family, key), unit_of_part(family, key)
-    cells = (ref, "", "", part_text(value, unit))
+    cells = (ref, "", "", part_value(value, unit))
     return PartLine(key=key, ref=ref, cells=cells, help=(_IDLE, _IDLE), unit=unit, near=value, as_built=value)
-
-
-def part_text(value: float, unit: str) -> str:
-    """A part's value as it stands in tables; crystals to the hertz."""
-    if unit == "Hz":
-        return number_text(round(value), Unit("Hz", scaled=True)).replace(THIN, "")
-    return format_value(value, unit, 3 if unit in ("H", "-", "") else 4)

@@ -11,6 +11,7 @@ from core.circuits.ladder import Array
 from core.model.stages.stage import Way
 from core.model.values.notation import signed
 from core.rig.analysis import Analysis
+from core.rig.figures.levels import OUTPUT
 from core.rig.levels.levels import Block, ReceiveLevels, TransmitLevels
 from core.rig.levels.oscillator_drive import Drive
 from core.stages.kinds.table import KINDS
@@ -136,7 +137,14 @@ def _sent(t: TransmitLevels) -> tuple[tuple[Shape, ...], list[Label], Span]:
     )
     labels = [
         Label(0.2, float(t.level_dbm[0]), "speech peaks", "signal", "above_right", 3),
-        Label(t.level_dbm.size - 1, float(t.level_dbm[-1]), f"{t.output_w:.2g} W", "signal", "above_left", 5),
+        Label(
+            t.level_dbm.size - 1,
+            float(t.level_dbm[-1]),
+            OUTPUT.written(t.output_w),
+            "signal",
+            "above_left",
+            5,
+        ),
     ]
     if limits:
         labels.append(Label(*limits[0], "compression", "overload", "above_right", 4))

@@ -7,8 +7,8 @@ from app.style import words
 from core.model.project import Project, Stage
 from core.model.stages.stage import Way
 from core.model.values.base import Path
-from core.model.values.notation import format_value, signed
 from core.rig.analysis import Analysis
+from core.rig.figures.levels import GAIN, LEVEL, NOISE_AT_EAR, OUTPUT
 from core.rig.findings import SEVERITIES, Finding
 from core.rig.levels.levels import ReceiveLevels, TransmitLevels
 from core.stages.kinds.table import KINDS
@@ -119,7 +119,7 @@ def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag |
     return Island(
         path=("stages", stage.id),
         name=stage.name,
-        figure=signed(levels.blocks[place].gain_db, 1, "dB"),
+        figure=GAIN.written(levels.blocks[place].gain_db),
         headroom=_headroom(headroom_db),
         # To a thousandth: no bar is so long that less would show.
         used=None if headroom_db is None else round(min(max(1 - headroom_db / FULL_SCALE_DB, 0.0), 1.0), 3),
@@ -155,12 +155,12 @@ def _bypassed(stage: Stage, marks: _Marks, tag: Tag | None) -> Island:
 
 def _end(part: str, levels: _Levels, marks: _Marks) -> Island:
     if isinstance(levels, ReceiveLevels):
-        figure = "S9" if part == "station" else format_value(levels.speaker_noise_db_spl, "dB SPL", 2)
-        help = "" if part == "station" else "How loud the noise of the band is at the ear"
+        figure = "S9" if part == "station" else NOISE_AT_EAR.written(levels.speaker_noise_db_spl)
+        help = "" if part == "station" else NOISE_AT_EAR.tip
     else:
         watts = part == "station"
-        figure = format_value(levels.output_w, "W", 2) if watts else _dbm(float(levels.level_dbm[0]), True)
-        help = "Peak envelope power" if watts else "Level on speech peaks"
+        figure = OUTPUT.written(levels.output_w) if watts else _dbm(float(levels.level_dbm[0]), True)
+        help = OUTPUT.tip if watts else "Level on speech peaks"
     return Island(
         path=(part,),
         name=_ENDS[part],
@@ -196,7 +196,7 @@ def _level(levels: _Levels, place: int) -> str:
 
 
 def _dbm(value: float, unit: bool) -> str:
-    return signed(value, 1) + (" dBm" if unit else "")
+    return LEVEL.written(value) if unit else LEVEL.bare(value)
 
 
 def _headroom(db: float | None) -> str:

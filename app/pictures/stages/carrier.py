@@ -1,20 +1,24 @@
 """The carrier oscillator: where each sideband's carrier lies, how its crystal gets there, what it drives."""
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from app.pictures.response import ResponsePicture
 from app.pictures.stages import pull
 from app.pictures.stages.pull import PullPicture
 from app.pictures.stages.speech import audio_of
+from app.pictures.told import Line, Told, in_rows, line, said
 from app.state.look import Look
 from app.style import words
 from core.model.project import Project
-from core.model.values.notation import format_value, signed
+from core.model.values.notation import signed
 from core.rig.analysis import Analysis
+from core.rig.figures.figure import Figure, keyed
+from core.rig.figures.plan import CARRIER, CarrierOn
+from core.rig.figures.rig import carriers_on
 from core.rig.levels import oscillator_drive
 from core.rig.levels.oscillator_drive import Drive
 from core.rig.plan.frequency_plan import sideband_at_if
-from core.rig.rows import CarrierRow
 from core.stages.outcome import Unsolved
 
 #: Digits that a solved coil is written with: coils are wound, not calculated, to better.
@@ -30,8 +34,7 @@ class CarrierPicture:
     band: str
     pull: PullPicture | str
     audio: ResponsePicture | str
-    heads: tuple[str, ...]
-    carriers: _Rows
+    carriers: Told
     bands: _Rows
     drives: _Rows
     level: str
@@ -49,8 +52,9 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Carrier
         band=words.band(look.band),
         pull=pull.picture_of(analysis),
         audio=audio_of(analysis, held, ladder, look),
-        heads=("at the IF", *(row.sideband for row in rows)),
-        carriers=tuple(_carrier_rows(rows, project)),
+        carriers=in_rows(
+            ("at the IF", *(row.sideband for row in rows)), _carrier_lines(carriers_on(analysis))
+        ),
         bands=tuple(_band_rows(analysis)),
         drives=tuple(_drive_rows(drives)),
         level=_level(project),
@@ -62,62 +66,54 @@ BAND_HEADS = ("band", "on air", "scheme", "turned", "carrier")
 DRIVE_HEADS = ("mixer", "wants", "gets", "missing")
 
 
-def _mhz(value_hz: float) -> str:
-    return f"{value_hz / 1e6:.6f} MHz"
-
-
-def _carrier_rows(rows: tuple[CarrierRow, ...], project: Project) -> list[tuple[str, ...]]:
+def _carrier_lines(of: Sequence[CarrierOn]) -> Iterator[Line]:
     """One figure a row, one sideband a column."""
-
-    def line(name: str, *texts: str) -> tuple[str, ...]:
-        return (name, *texts)
-
-    def down(value: float) -> str:
-        return f"{value:.0f} dB down"
-
-    balance = project.carrier.balance_db
-    return [
-        line("bands", *(", ".join(words.band(name) for name in row.bands) for row in rows)),
-        line("carrier", *(_mhz(row.place.frequency_hz) for row in rows)),
-        line("lies", *(f"{row.place.side} the filter" for row in rows)),
-        line("lowest tone, −6 dB", *(_tone(row.place.lowest_audio_hz) for row in rows)),
-        line("series coil", *(_coil(row, project) for row in rows)),
-        line("trimmer", *(_trimmer(row) for row in rows)),
-        line("trimmer reaches", *(_reach(row) for row in rows)),
-        line("carrier at the ladder", *(down(row.place.suppression_db) for row in rows)),
-        line("with the modulator", *(down(row.place.suppression_db + balance) for row in rows)),
-        line("other sideband, 300 Hz", *(down(row.place.unwanted_sideband_300hz_db) for row in rows)),
-        line("other sideband, 1 kHz", *(down(row.place.unwanted_sideband_1khz_db) for row in rows)),
-        line("other sideband, 2 kHz", *(down(row.place.unwanted_sideband_2khz_db) for row in rows)),
-    ]
+    figure = keyed(CARRIER)
+    yield said("bands", *(", ".join(words.band(name) for name in each.row.bands) for each in of))
+    yield line(figure["frequency_hz"], *of)
+    yield said("lies", *(f"{each.row.place.side} the filter" for each in of))
+    yield line(figure["lowest_audio_hz"], *of)
+    yield _told(figure["coil_h"], of, _coil)
+    yield _told(figure["trimmer_f"], of, _trimmer)
+    yield _told(figure["reachable"], of, _reach)
+    for key in _DOWN:
+        yield line(figure[key], *of)
 
 
-def _tone(value_hz: float | None) -> str:
-    return "-" if value_hz is None else f"{value_hz:.0f} Hz"
+#: How far what should not leave is down, in this order.
+_DOWN = (
+    "ladder_suppression_db",
+    "carrier_suppression_db",
+    "unwanted_sideband_300hz_db",
+    "unwanted_sideband_1khz_db",
+    "unwanted_sideband_2khz_db",
+)
 
 
-def _coil(row: CarrierRow, project: Project) -> str:
-    if row.pulling is None:
-        return "no crystal"
-    told = "none" if row.pulling.coil_h == 0 else format_value(row.pulling.coil_h, "H", COIL_DIGITS)
-    return told if project.carrier.coil_h is not None else f"{told}, automatic"
+def _told(
+    figure: Figure[CarrierOn], of: Sequence[CarrierOn], words_of: Callable[[CarrierOn, str], str]
+) -> Line:
+    """A figure with what the number alone does not say; nothing of it where there is no crystal."""
+    texts = (figure.absent if each.row.pulling is None else words_of(each, figure.text(each)) for each in of)
+    return said(figure.title, *texts, tip=figure.tip)
 
 
-def _trimmer(row: CarrierRow) -> str:
-    if row.pulling is None:
-        return "-"
-    return "out of reach" if row.pulling.trimmer_f is None else format_value(row.pulling.trimmer_f, "F", 3)
+def _coil(of: CarrierOn, text: str) -> str:
+    pulling = of.row.pulling
+    told = "none" if pulling is None or pulling.coil_h == 0 else text
+    return f"{told}, automatic" if of.automatic else told
 
 
-def _reach(row: CarrierRow) -> str:
-    if row.pulling is None:
-        return "-"
-    low, high = row.pulling.reachable_low_hz, row.pulling.reachable_high_hz
-    if high == 0:
+def _trimmer(of: CarrierOn, text: str) -> str:
+    return "out of reach" if of.row.pulling is None or of.row.pulling.trimmer_f is None else text
+
+
+def _reach(of: CarrierOn, text: str) -> str:
+    pulling = of.row.pulling
+    if pulling is None or pulling.reachable_high_hz == 0:
         return "nothing: the coil is too large"
-    if low == 0:
-        return f"up to {high / 1e6:.4f} MHz"
-    return f"{low / 1e6:.4f} to {high / 1e6:.4f} MHz"
+    # From zero on, the lower end says nothing.
+    return text if pulling.reachable_low_hz else f"up to {text.partition(' to ')[2]}"
 
 
 def _band_rows(analysis: Analysis) -> list[tuple[str, ...]]:

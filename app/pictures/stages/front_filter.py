@@ -4,37 +4,33 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.pictures.held import held_design, reason_of
-from app.pictures.response import Mark, ResponsePicture, filter_picture, hertz, widths
+from app.pictures.response import Mark, ResponsePicture, filter_picture, noted, widths
+from app.pictures.told import Told, in_columns
 from app.state.look import Look
 from app.style import words
-from core.model.values.notation import format_value, signed
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.levels.levels import Harmonic
+from core.rig.figures.figure import by_key
+from core.rig.figures.filters import FILTER, HARMONICS, REJECTIONS, STRESS, filter_on
 from core.rig.plan.frequency_plan import BandPlan
-from core.rig.plan.rejections import Rejection
 from core.stages.filters.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
-    """A table of texts under its title."""
-
-    title: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
 class FrontPicture:
-    """Everything the view shows of a filter on a band; `stressed`: its parts see the transmitter's power."""
+    """Everything the view shows of a filter on a band; `stressed`: its parts see the transmitter's power.
+
+    `title` is that of the table.
+    """
 
     name: str
     design: FilterDesign
     near: ResponsePicture
     wide: ResponsePicture
     stressed: bool
-    table: Table
+    title: str
+    table: Told
 
 
 def picture_of(
@@ -48,13 +44,15 @@ def picture_of(
     design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
     if isinstance(design, Unsolved) or isinstance(figures, Unsolved):
         return Unsolved(reason_of(design, figures))
+    of = filter_on(analysis, stage.id, band)
+    assert of is not None  # it has a design
     was, plan = held_design(held, stage.id, look), analysis.band_plan(band)
     dial = Mark(plan.dial_low_hz / 1e6, plan.dial_high_hz / 1e6, "dial", "dial", 9)
     (low, high), top = design.span_hz, 60e6
-    depth, notes = 50.0, tuple(widths(figures))
+    depth, notes = 50.0, tuple(widths(of))
     if figures.centre_hz is None:
         high, top, depth = 1.6 * plan.dial_high_hz, 5.3 * plan.dial_high_hz, 40.0
-        notes = _low_pass_notes(figures)
+        notes = tuple(noted(figure, of) for figure in _LOW_PASS if figure.get(of) is not None)
     near_key, wide_key = (stage.id, band, "close"), (stage.id, band, "wide")
     stress = analysis.filter_stress(stage.id, band)
     return FrontPicture(
@@ -63,69 +61,29 @@ def picture_of(
         filter_picture(design, was, (low, high), depth, near_key, (dial,), notes, return_loss=True),
         filter_picture(design, was, (0.2e6, top), 110.0, wide_key, (dial, *_others(plan))),
         bool(stress),
-        _table(analysis, look, stage.id, figures, stress if parts else ()),
+        *_table(analysis, look, stage.id, figures, stress if parts else ()),
     )
 
 
 def _table(
     analysis: Analysis, look: Look, stage_id: str, figures: FilterFigures, stress: Sequence[PartStress]
-) -> Table:
+) -> tuple[str, Told]:
+    """The table with its title."""
     band = look.band
     if stress:
         power = format_value(analysis.full_power_w, "W", 3)
-        return Table(
-            f"What the parts see with {power} into a matched antenna",
-            ("part", "peak volts", "rms amperes", "lost in it"),
-            tuple(_stress_rows(stress)),
-        )
+        title = f"What the parts see with {power} into a matched antenna"
+        return title, in_columns(STRESS, sorted(stress, key=lambda each: each.ref))
     harmonics = analysis.harmonics(band) if figures.centre_hz is None else ()
     if harmonics:
-        return Table(
-            "Harmonics: the power amplifier's assumed level, all filters behind it",
-            ("harmonic", "at, MHz", "filter, dB", "leaves, dBc", "in hand, dB"),
-            tuple(_harmonic_row(each) for each in harmonics),
-        )
-    return Table(
-        "What the filter keeps out, against its loss on the dial",
-        ("signal", "at, MHz", "rejected, dB", "least on the band"),
-        tuple(_rejection_row(each) for each in analysis.rejections(stage_id, band, look.dial_hz)),
-    )
+        title = "Harmonics: the power amplifier's assumed level, all filters behind it"
+        return title, in_columns(HARMONICS, harmonics)
+    title = "What the filter keeps out, against its loss on the dial"
+    return title, in_columns(REJECTIONS, analysis.rejections(stage_id, band, look.dial_hz))
 
 
-def _low_pass_notes(figures: FilterFigures) -> tuple[str, ...]:
-    notes = []
-    if figures.bandwidth_3db_hz is not None:
-        notes.append(f"−3 dB at {hertz(figures.bandwidth_3db_hz)}")
-    if figures.served_loss_db is not None:
-        notes.append(f"loss on the band {figures.served_loss_db:.2f} dB")
-    return (*notes, f"return loss there {figures.return_loss_db:.1f} dB or better")
-
-
-def _stress_rows(stress: Sequence[PartStress]) -> list[tuple[str, ...]]:
-    return [
-        (
-            each.ref,
-            format_value(each.peak_v, "V", 3),
-            format_value(each.rms_a, "A", 3),
-            format_value(each.loss_w, "W", 2),
-        )
-        for each in sorted(stress, key=lambda each: each.ref)
-    ]
-
-
-def _harmonic_row(harmonic: Harmonic) -> tuple[str, ...]:
-    return (
-        str(harmonic.number),
-        f"{harmonic.frequency_hz / 1e6:.1f}",
-        f"{harmonic.filter_db:.1f}".replace("-", "−"),
-        f"{harmonic.result_dbc:.1f}".replace("-", "−"),
-        signed(harmonic.margin_db, 1),
-    )
-
-
-def _rejection_row(row: Rejection) -> tuple[str, ...]:
-    least = f"{row.least_db:.1f} dB at {hertz(row.least_at_hz)}".replace("-", "−")
-    return row.name, f"{row.at_hz / 1e6:.4g}", f"{row.rejected_db:.1f}".replace("-", "−"), least
+#: What stands below a low-pass's response.
+_LOW_PASS = by_key(FILTER, "bandwidth_3db_hz", "served_loss_db", "return_loss_db")
 
 
 def _others(plan: BandPlan) -> list[Mark]:

@@ -4,13 +4,19 @@ from dataclasses import dataclass
 
 from app.pictures.held import held_design, reason_of
 from app.pictures.response import DelayPicture, Mark, ResponsePicture, filter_picture, widths
-from app.pictures.stages.ladder_table import ladder_rows
+from app.pictures.stages.ladder_table import ladder_table
 from app.pictures.stages.speech import audio_of, delay_of
+from app.pictures.told import Told
 from app.state.look import Look
 from app.style import words
 from core.rig.analysis import Analysis
+from core.rig.figures.figure import keyed
+from core.rig.figures.filters import filter_on
+from core.rig.figures.plan import CARRIER
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, Unsolved
+
+DOWN = keyed(CARRIER)["ladder_suppression_db"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,7 +30,7 @@ class LadderPicture:
     wide: ResponsePicture
     audio: ResponsePicture | str | None
     delay: DelayPicture | str | None
-    figures: tuple[tuple[str, str], ...] | None
+    figures: Told | None
 
 
 def picture_of(
@@ -43,13 +49,14 @@ def picture_of(
     )
     if isinstance(design, Unsolved) or isinstance(measured, Unsolved):
         return Unsolved(reason_of(design, measured))
+    of = filter_on(analysis, stage.id, look.band)
+    assert of is not None  # it has a design
     was = held_design(held, stage.id, look)
     marks = _carriers(analysis)
     low, high = design.span_hz
     width = high - low
     far = (max(low - 2.2 * width, low / 2), high + 2.2 * width)
-    notes = widths(measured)
-    rows = ladder_rows(analysis, ladder, design, measured, look.band) if figures else None
+    notes = widths(of)
     return LadderPicture(
         name=stage.name,
         band=words.band(look.band),
@@ -60,7 +67,7 @@ def picture_of(
         wide=filter_picture(design, was, far, 120.0, (stage.id, "wide"), marks),
         audio=None if delay else audio_of(analysis, held, ladder, look),
         delay=delay_of(analysis, held, ladder, look) if delay else None,
-        figures=None if rows is None else tuple(rows),
+        figures=ladder_table(of) if figures else None,
     )
 
 
@@ -72,6 +79,6 @@ def _carriers(analysis: Analysis) -> tuple[Mark, ...]:
         if not isinstance(place, Unsolved):
             groups.setdefault((place.frequency_hz, place.suppression_db), []).append(words.band(band.name))
     return tuple(
-        Mark(hz / 1e6, hz / 1e6, f"carrier\n{', '.join(names)}\n−{down_db:.0f} dB", "carrier", 5)
+        Mark(hz / 1e6, hz / 1e6, f"carrier\n{', '.join(names)}\n{DOWN.written(-down_db)}", "carrier", 5)
         for (hz, down_db), names in groups.items()
     )

@@ -1,96 +1,93 @@
 """The figures of a ladder as the rows of a table."""
 
-from app.pictures.response import hertz
-from core.model.stages.filters import LadderFilter
-from core.model.values.notation import format_value
-from core.rig.analysis import Analysis
-from core.rig.ladder_facts import ladder_facts
+from collections.abc import Iterator
+
+from app.pictures.told import Line, Told, in_rows, line, said
+from core.model.values.notation import signed
+from core.rig.figures.figure import keyed
+from core.rig.figures.filters import FILTERS, LOSS, RIPPLE, FilterOn
+from core.rig.ladder_facts import LadderFacts
 from core.stages.filters.ladder_figures import Rounding, StopBand
-from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+from core.stages.outcome import FilterFigures, Unsolved
 
+ULTIMATE = keyed(FILTERS)["ultimate_attenuation_db"]
 HEADS = ("figure", "value")
-Rows = list[tuple[str, str]]
+#: What is told first, in this order.
+_FIRST = (
+    "bandwidth_3db_hz",
+    "bandwidth_6db_hz",
+    "bandwidth_60db_hz",
+    "shape_factor",
+    "ripple_db",
+    "insertion_loss_db",
+    "return_loss_db",
+    "end_resistance_ohm",
+    "end_match",
+    "group_delay_spread_s",
+)
 
 
-def ladder_rows(
-    analysis: Analysis, ladder: LadderFilter, design: FilterDesign, figures: FilterFigures, band: str
-) -> Rows:
+def ladder_table(of: FilterOn) -> Told:
     """Every figure of a ladder with the carrier of a band."""
-    facts = ladder_facts(analysis, ladder, design, figures, band)
-    shape, spread, stop = facts.shape_factor, facts.delay_spread_s, facts.stop_band
-    low, high = facts.speech_hz
-    rows = [
-        ("width at −3 dB", _width(figures.bandwidth_3db_hz)),
-        ("width at −6 dB", _width(figures.bandwidth_6db_hz)),
-        ("width at −60 dB", _width(figures.bandwidth_60db_hz)),
-        ("shape factor, 60 dB over 6 dB", "-" if shape is None else f"{shape:.2f}"),
-        ("ripple, inner 80 %", f"{figures.ripple_db:.2f} dB"),
-        ("least loss", f"{figures.insertion_loss_db:.1f} dB"),
-        ("return loss, inner 80 %", f"{figures.return_loss_db:.1f} dB or better"),
-        ("end resistance", f"{design.end_resistance_ohm:.1f} Ω, between {ladder.system_ohm:g} Ω"),
-        ("end match", facts.end_match),
-        (
-            f"group delay spread, {low:.0f} to {high:.0f} Hz",
-            spread.reason if isinstance(spread, Unsolved) else f"{1e3 * spread:.2f} ms",
-        ),
-    ]
+    return in_rows(HEADS, _lines(of))
+
+
+def _lines(of: FilterOn) -> Iterator[Line]:
+    facts, figure = of.ladder, keyed(FILTERS)
+    assert facts is not None  # what this table is chosen for
+    for key in _FIRST:
+        yield line(figure[key], of)
+    stop = facts.stop_band
     if isinstance(stop, Unsolved):
-        rows.append(("stop-band", stop.reason))
+        yield said("stop-band", stop.reason)
     else:
-        rows += _stop_rows(stop, facts.far_widths)
+        yield from _stop_lines(stop, facts)
+        yield line(figure["ultimate_attenuation_db"], of)
+        yield _flare(stop)
     if facts.flatness is not None:
-        names = ("designed without loss", "designed with the crystals' Q")
-        rows += [
-            (f"{name}: ripple and least loss", _ripple_and_loss(each))
-            for name, each in zip(names, facts.flatness, strict=True)
-        ]
+        for how, each in zip(("without loss", "with the crystals' Q"), facts.flatness, strict=True):
+            yield said(f"designed {how}: ripple and least loss", _ripple_and_loss(each))
     if facts.flatter is not None:
         words, flatter = facts.flatter
-        rows.append((f"with {words} too: ripple and least loss", _ripple_and_loss(flatter)))
+        yield said(f"with {words} too: ripple and least loss", _ripple_and_loss(flatter))
     if facts.nothing_gained is not None:
-        rows.append(("the crystals' Q", facts.nothing_gained))
+        yield said("the crystals' Q", facts.nothing_gained)
     if facts.rounding is not None:
-        rows += _price_rows(facts.rounding)
-    return rows
+        yield from _price_lines(facts.rounding)
 
 
 def _ripple_and_loss(figures: FilterFigures | Unsolved) -> str:
     if isinstance(figures, Unsolved):
         return figures.reason
-    return f"{figures.ripple_db:.2f} dB, {figures.insertion_loss_db:.1f} dB"
+    return f"{RIPPLE.written(figures.ripple_db)}, {LOSS.written(figures.insertion_loss_db)}"
 
 
-def _width(value: float | None) -> str:
-    return "-" if value is None else hertz(value)
+def _stop_lines(stop: StopBand, facts: LadderFacts) -> Iterator[Line]:
+    near, far = facts.far_widths
+    for side, value in (("below", stop.below_db), ("above", stop.above_db)):
+        yield said(
+            f"least loss {near:.0f} to {far:.0f} widths {side}", ULTIMATE.written(value), tip=ULTIMATE.tip
+        )
 
 
-def _stop_rows(stop: StopBand, far_widths: tuple[float, float]) -> Rows:
-    near, far = far_widths
-    rows = [
-        (f"least loss {near:.0f} to {far:.0f} widths below", f"{stop.below_db:.0f} dB"),
-        (f"least loss {near:.0f} to {far:.0f} widths above", f"{stop.above_db:.0f} dB"),
-        ("ultimate attenuation", f"{stop.ultimate_db:.0f} dB by its parts; wiring leaks more"),
-    ]
+def _flare(stop: StopBand) -> Line:
     if stop.flare is None:
-        return [*rows, ("flare above, from C0", "none")]
+        return said("flare above, from C0", "none")
     flare = stop.flare
-    text = (
+    return said(
+        "flare above, from C0",
         f"comes back {flare.back_db:.0f} dB from its largest loss at {flare.peak_hz / 1e6:.4f} MHz "
-        f"by {flare.low_hz / 1e6:.4f} MHz"
+        f"by {flare.low_hz / 1e6:.4f} MHz",
     )
-    return [*rows, ("flare above, from C0", text)]
 
 
-def _price_rows(price: Rounding) -> Rows:
+def _price_lines(price: Rounding) -> Iterator[Line]:
     exact, rounded = price.exact, price.preferred
-    rows = []
     if exact.bandwidth_6db_hz is not None and rounded.bandwidth_6db_hz is not None:
-        rows.append(("−6 dB width", _signed(rounded.bandwidth_6db_hz - exact.bandwidth_6db_hz, "Hz")))
-    rows.append(("ripple", _signed(rounded.ripple_db - exact.ripple_db, "dB")))
-    rows.append(("loss", _signed(rounded.insertion_loss_db - exact.insertion_loss_db, "dB")))
-    return [(f"price of preferred values: {name}", text) for name, text in rows]
+        yield _priced("width at −6 dB", rounded.bandwidth_6db_hz - exact.bandwidth_6db_hz, 0, "Hz")
+    yield _priced("ripple", rounded.ripple_db - exact.ripple_db, 2, "dB")
+    yield _priced("least loss", rounded.insertion_loss_db - exact.insertion_loss_db, 2, "dB")
 
 
-def _signed(value: float, unit: str) -> str:
-    text = format_value(abs(value), unit, 2) if unit == "Hz" else f"{abs(value):.2f} {unit}"
-    return f"{'−' if value < 0 else '+'}{text}"
+def _priced(name: str, value: float, places: int, unit: str) -> Line:
+    return said(f"price of preferred values: {name}", signed(value, places, unit))

@@ -5,8 +5,12 @@ from app.pictures.response import DelayPicture, ResponsePicture, delay_picture, 
 from app.state.look import Look
 from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
+from core.rig.figures.figure import keyed
+from core.rig.figures.plan import CARRIER
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, speech_delay, speech_loss_db
 from core.stages.outcome import Unsolved
+
+OTHER = keyed(CARRIER)["unwanted_sideband_1khz_db"]
 
 
 def audio_of(
@@ -24,7 +28,7 @@ def audio_of(
         depth_db=40.0,
         key="audio",
         held=None if was is None or isinstance(was, Unsolved) else (TONES_HZ, -was),
-        notes=(f"other sideband at 1 kHz {place.unwanted_sideband_1khz_db:.0f} dB down",),
+        notes=(((f"{OTHER.title} {OTHER.written(place.unwanted_sideband_1khz_db)} down",), OTHER.tip),),
     )
 
 

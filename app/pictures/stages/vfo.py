@@ -6,18 +6,22 @@ import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape
 from app.pictures.held import held_on_band
-from app.pictures.stages.vfo_table import drive_rows, vfo_rows
+from app.pictures.stages.vfo_table import drive_lines, vfo_lines
+from app.pictures.told import Told, in_rows
 from app.state.look import Look
 from app.style import words
 from core.circuits.ladder import Array
 from core.model.values.notation import format_frequency, signed
 from core.rig import tuning
 from core.rig.analysis import Analysis
+from core.rig.figures.figure import keyed
+from core.rig.figures.plan import VFO, VfoOn
 from core.rig.plan.frequency_plan import dial_for
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 from core.stages.vfo.vfo import VfoFigures
 
+FIGURES = keyed(VFO)
 _MINUTES = np.linspace(0.0, 90.0, 181)
 #: Most curves in the dial's picture: a rig has four bands at most.
 MOST = 4
@@ -61,7 +65,7 @@ class VfoPicture:
     beside: LinePicture | str
     drift_at: str
     drift: tuple[tuple[str, ...], ...]
-    figures: tuple[tuple[str, str], ...]
+    figures: Told
     limits: str
     fitted: bool
 
@@ -82,12 +86,15 @@ def picture_of(
     beside_it: LinePicture | str
     drift: tuple[tuple[str, ...], ...]
     if isinstance(found, Unsolved):
-        beside_it, drift_at, drift, rows = found.reason, "", (), []
+        beside_it, drift_at, drift = found.reason, "", ()
+        figures = in_rows(("figure", "value"), ())
     else:
         beside_it = _beside(analysis, then, look, made, found, beside)
         drift_at, drift = format_frequency(found.worst_drift.f_hz, 1000), _drift(found)
-        rows = vfo_rows(made, found, tuning.compensation_of(made))
-        rows += drive_rows(analysis.project, analysis.drives)
+        of = VfoOn(found.cover, found, tuning.warm_up(made, found.worst_drift.hz_per_k))
+        lines = vfo_lines(made, of, tuning.compensation_of(made))
+        driven = drive_lines(analysis.project, analysis.drives)
+        figures = in_rows(("figure", words.band(look.band)), (*lines, *driven))
     return VfoPicture(
         band=words.band(look.band),
         tank=made,
@@ -95,7 +102,7 @@ def picture_of(
         beside=beside_it,
         drift_at=drift_at,
         drift=drift,
-        figures=tuple(rows),
+        figures=figures,
         limits=" ".join(map(str, made.limits)),
         fitted=bool(made.tank.as_built),
     )
@@ -147,11 +154,11 @@ def _beside(
     x = _dials(analysis, look.band, of.wanted_f_hz)
     kept_x = None if then is None else _dials(analysis, look.band, then.wanted_f_hz)
     if beside == RATE:
-        note = f"worst {of.worst_hz_per_turn / 1e3:.3g} kHz a turn"
+        note = f"at most {FIGURES['worst_hz_per_turn'].written(of.worst_hz_per_turn)}"
         kept = None if then is None else then.hz_per_turn / 1e3
         return _over_the_band(x, of.hz_per_turn / 1e3, note, kept_x, kept, from_zero=True)
     sign = analysis.band_plan(look.band).vfo_rises / 1e3
-    note = f"at most {of.worst_scale_error_hz / 1e3:.3g} kHz off"
+    note = f"at most {FIGURES['scale_error_hz'].written(of.worst_scale_error_hz)} off"
     kept = None if then is None else sign * then.scale_error_hz
     return _over_the_band(x, sign * of.scale_error_hz, note, kept_x, kept, from_zero=False)
 

@@ -1,43 +1,49 @@
 """The VFO's figures as the rows of a table."""
 
+from collections.abc import Iterator
+
+from app.pictures.told import Line, line, said
 from core.model.project import Project
 from core.model.values.notation import format_value, signed
 from core.rig import tuning
+from core.rig.figures.figure import keyed
+from core.rig.figures.plan import VFO, VfoOn
 from core.rig.levels.oscillator_drive import Drive, bare_dbm
 from core.stages.outcome import Unsolved
 from core.stages.vfo.compensation import Compensation
 from core.stages.vfo.tank import TankDesign
-from core.stages.vfo.vfo import VfoFigures
 
 
-def vfo_rows(
-    made: TankDesign, found: VfoFigures, compensation: Compensation | Unsolved
-) -> list[tuple[str, str]]:
-    """Name and value of each figure of a band."""
-    cover, of, worst = found.cover, found.dial, found.worst_drift
-    warm = tuning.warm_up(made, worst.hz_per_k)
-    short = "" if cover.covers else ", too little"
-    ends = " and ".join(signed(d.hz_per_k, 0) for d in found.drift)
-    ppm = " and ".join(signed(d.ppm_per_k, 1) for d in found.drift)
-    most, least = of.worst_hz_per_turn / 1e3, of.least_hz_per_turn / 1e3
-    device = tuning.device(made)
+def vfo_lines(made: TankDesign, of: VfoOn, compensation: Compensation | Unsolved) -> Iterator[Line]:
+    """Each figure of a band, and what was fixed and found."""
+    figure, device = keyed(VFO), tuning.device(made)
+    yield line(figure["wanted"], of)
+    yield said(
+        figure["covers"].title,
+        figure["covers"].text(of) + ("" if of.cover.covers else ", too little"),
+        tip=figure["covers"].tip,
+    )
+    yield said("found", "; ".join(made.found) or "nothing: all parts are given")
+    yield said("fixed", "; ".join(made.fixed))
+    for key in _RATES:
+        yield line(figure[key], of)
     current = format_value(device.current_a, "A", 2)
-    rows = [
-        ("wanted", _range(cover.wanted_low_hz, cover.wanted_high_hz)),
-        ("covered", _range(cover.covers_low_hz, cover.covers_high_hz) + short),
-        ("found", "; ".join(made.found) or "nothing: all parts are given"),
-        ("fixed", "; ".join(made.fixed)),
-        ("tuning, most and least", f"{most:.3g} and {least:.3g} kHz a turn"),
-        ("turns over the band", f"{of.turns_used:.3g}"),
-        ("scale printed evenly", f"up to {of.worst_scale_error_hz / 1e3:.3g} kHz off"),
-        ("drift, low and high end", f"{ends} Hz/K ({ppm} ppm/K)"),
-        ("drift, worst case", f"{max(d.worst_hz_per_k for d in found.drift):.0f} Hz/K"),
-        ("first 20 min, hour after", f"{abs(warm.first_hz):.0f} Hz, {abs(warm.next_hour_hz):.0f} Hz"),
-        ("device", f"{device.name} at {current}, {1e3 * device.transconductance_s:.3g} mS"),
-        ("start-up, low and high end", " and ".join(f"{s:.2g}" for s in found.start) + " times the loss"),
-    ]
-    rows.append(("compensation", _compensation(compensation)))
-    return rows
+    yield said("device", f"{device.name} at {current}, {1e3 * device.transconductance_s:.3g} mS")
+    yield line(figure["start"], of)
+    yield said("compensation", _compensation(compensation))
+
+
+#: Figures of the dial and of what drifts, in this order.
+_RATES = (
+    "worst_hz_per_turn",
+    "least_hz_per_turn",
+    "turns",
+    "scale_error_hz",
+    "drift_hz_per_degree",
+    "drift_ppm_per_degree",
+    "worst_drift_hz_per_degree",
+    "warm_up",
+)
 
 
 def _compensation(found: Compensation | Unsolved) -> str:
@@ -53,20 +59,14 @@ def _compensation(found: Compensation | Unsolved) -> str:
     return f"{format_value(found.needed_f, 'F', 3)} of {found.type} would be best; {value} {left}"
 
 
-def _range(low_hz: float, high_hz: float) -> str:
-    return f"{low_hz / 1e6:.4f} to {high_hz / 1e6:.4f} MHz"
-
-
-def drive_rows(project: Project, drives: tuple[Drive, ...]) -> list[tuple[str, str]]:
+def drive_lines(project: Project, drives: tuple[Drive, ...]) -> Iterator[Line]:
     """What the mixers want of the VFO and get, and what the oscillator gives without its buffer."""
-    rows = []
     for drive in drives:
         if drive.oscillator == "vfo":
             wants = f"wants {signed(drive.wanted_dbm, 0)} dBm, gets {signed(drive.delivered_dbm, 0)} dBm"
             short = f"; a buffer of {drive.missing_db:.0f} dB more" if drive.missing_db > 0.5 else ""
-            rows.append((f"drive of {drive.name}", wants + short))
+            yield said(f"drive of {drive.name}", wants + short)
     gain = project.vfo.amplifier_gain_db
     bare = signed(bare_dbm(project, "vfo"), 0, "dBm")
     own = "no buffer" if gain is None else f"buffer of {gain:.0f} dB"
-    rows.append(("oscillator itself", f"{bare}, {own}"))
-    return rows
+    yield said("oscillator itself", f"{bare}, {own}")

@@ -1,29 +1,36 @@
 """The build sheet as data: what is printed to keep beside the breadboard, without any layout."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
 from core.circuits.ladder import Array, frozen, solve
 from core.model.bands import Band
-from core.model.values.notation import format_frequency, format_value, signed
+from core.model.values.notation import format_frequency, format_value
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
+from core.rig.figures.figure import Table, by_key
+from core.rig.figures.filters import FILTER, FilterOn
+from core.rig.figures.levels import RECEIVE, TRANSMIT, sent
+from core.rig.figures.plan import READ_OUT, VFO, CarrierOn
+from core.rig.figures.rig import carriers_on, shown_on, vfo_on
 from core.rig.findings import Finding
 from core.rig.levels.levels import ReceiveLevels
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
 from core.rig.plan.frequency_plan import BandPlan
-from core.rig.read_out.plan import BandReadOut
-from core.rig.rows import CarrierRow, CircuitRow, FilterRow
+from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspect
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.filters.low_pass import PartStress
 from core.stages.kinds.kind import FRONT
 from core.stages.kinds.table import KINDS, kind_of
-from core.stages.outcome import Design, Drawable, FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.outcome import Design, Drawable, FilterDesign, PartRow, Unsolved
 from core.stages.vfo import vfo
-from core.stages.vfo.tank import RangeCover, TankDesign, given_parts
-from core.stages.vfo.vfo import VfoFigures
+from core.stages.vfo.tank import TankDesign, given_parts
+
+T = TypeVar("T")
 
 #: The usual cautions, in the usual words.
 CAUTIONS: tuple[str, ...] = (
@@ -116,7 +123,7 @@ class ReadOutSection:
 
 @dataclass(frozen=True, kw_only=True)
 class BuildSheet:
-    """Everything on the sheet; `coil_automatic`: the carrier's coil is the program's choice."""
+    """Everything on the sheet."""
 
     name: str
     notes: str
@@ -124,8 +131,7 @@ class BuildSheet:
     bands: tuple[str, ...]
     paths: tuple[PathTable, ...]
     plan: tuple[BandPlan, ...]
-    carriers: tuple[CarrierRow, ...]
-    coil_automatic: bool
+    carriers: tuple[CarrierOn, ...]
     filters: tuple[FilterSection, ...]
     vfo: VfoSection | None
     read_out: ReadOutSection | None
@@ -151,8 +157,7 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         bands=bands,
         paths=tuple(table for table in (_receive(analysis, bands), _transmit(analysis, bands)) if table.rows),
         plan=analysis.frequency_plan,
-        carriers=analysis.carriers,
-        coil_automatic=project.carrier.coil_h is None,
+        carriers=tuple(carriers_on(analysis)),
         filters=tuple(_section(row, analysis, listed) for row in analysis.circuits),
         vfo=_vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
         read_out=_read_out(analysis),
@@ -178,9 +183,8 @@ def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         for n, block in enumerate(levels[0].blocks)
     )
     summary = tuple(
-        f"{spelled(name)}: noise figure {r.noise_figure_db:.1f} dB{_folded(r)}, MDS {r.mds_dbm:.0f} dBm, "
-        f"band noise {r.noise_margin_db:.0f} dB above own noise, "
-        f"{r.speaker_noise_db_spl:.0f} dB SPL at the ear"
+        f"{spelled(name)}: {_told(RECEIVE, r, 'noise_figure_db')}{_folded(r)}, "
+        f"{_told(RECEIVE, r, 'mds_dbm', 'noise_margin_db', 'speaker_noise_db_spl')}"
         for name, r in zip(bands, levels, strict=True)
     )
     return PathTable(
@@ -192,10 +196,15 @@ def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
     )
 
 
+def _told(table: Table[T], of: T, *keys: str) -> str:
+    """Figures of a result in a row, by their titles."""
+    return ", ".join(f"{figure.title} {figure.text(of)}" for figure in by_key(table, *keys))
+
+
 def _folded(r: ReceiveLevels) -> str:
     """What of the noise figure comes in through the mixers' images."""
-    parts = [("the image", r.image_noise_db), ("the detector's image", r.detector_image_noise_db)]
-    told = [f"{db:.1f} dB of it from {name}" for name, db in parts if db >= 0.05]
+    images = by_key(RECEIVE, "image_noise_db", "detector_image_noise_db")
+    told = [f"{figure.text(r)} of it {figure.title}" for figure in images if figure.get(r) >= 0.05]
     return f" ({', '.join(told)})" if told else ""
 
 
@@ -211,15 +220,12 @@ def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         for n, block in enumerate(levels[0].blocks)
     )
     summary = []
-    for name, t in zip(bands, levels, strict=True):
-        harmonics = analysis.harmonics(name)
-        worst = max((h.result_dbc for h in harmonics), default=None)
-        tail = (
-            ""
-            if worst is None
-            else f", strongest harmonic {worst:.0f} dBc (power amplifier's is an assumption)"
+    for name in bands:
+        of = sent(analysis, name)
+        tail = f", {_told(TRANSMIT, of, 'worst_harmonic_dbc')} (power amplifier's is an assumption)"
+        summary.append(
+            f"{spelled(name)}: {_told(TRANSMIT, of, 'output_w')} PEP{tail if of.harmonics else ''}"
         )
-        summary.append(f"{spelled(name)}: {t.output_w:.2g} W PEP{tail}")
     return PathTable(
         "Transmit: levels on speech peaks; compression by a model curve",
         "Microphone",
@@ -243,7 +249,7 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
         title=title,
         drawing=row.design.drawing,
         parts=row.design.parts,
-        figures=_figures(found, row.design) if isinstance(found, FilterFigures) else (),
+        figures=_figures(FilterOn(analysis, row, row.own_band)) if isinstance(row, FilterRow) else (),
         curve=_curve(row, analysis, row.design),
         reason=found.reason if isinstance(found, Unsolved) else "",
         placement=() if ladder is None else placement(analysis, ladder),
@@ -269,8 +275,7 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
             guidance=vfo.GUIDANCE,
         )
     bands = tuple(cover.band for cover in made.ranges)
-    columns = [_vfo_column(cover, analysis.vfo_on(cover.band)) for cover in made.ranges]
-    rows = tuple((name, tuple(column[n] for column in columns)) for n, name in enumerate(_VFO_FIGURES))
+    rows = _band_rows(_VFO_PRINTED, vfo_on(analysis))
     return VfoSection(
         design=made,
         parts=(*made.parts, *given_parts(made)),
@@ -282,43 +287,23 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
     )
 
 
-#: What is printed of the VFO on each band, in the order of `_vfo_column`.
-_VFO_FIGURES = (
-    "wanted, MHz",
-    "covered, MHz",
-    "tuning, most, kHz a turn",
-    "drift at the ends, Hz/K",
-    "drift, worst case, Hz/K",
-    "start-up over loss",
+_VFO_PRINTED = by_key(
+    VFO,
+    "wanted",
+    "covers",
+    "worst_hz_per_turn",
+    "drift_hz_per_degree",
+    "worst_drift_hz_per_degree",
+    "start_margin",
+)
+_READ_OUT_PRINTED = by_key(
+    READ_OUT, "scheme", "counted", "filter", "offset_hz", "shows", "error_hz", "programme"
 )
 
 
-def _vfo_column(cover: RangeCover, of: VfoFigures | Unsolved) -> tuple[str, ...]:
-    ranges = (
-        f"{cover.wanted_low_hz / 1e6:.4f} to {cover.wanted_high_hz / 1e6:.4f}",
-        f"{cover.covers_low_hz / 1e6:.4f} to {cover.covers_high_hz / 1e6:.4f}",
-    )
-    if isinstance(of, Unsolved):
-        return (*ranges, "", "", "", "")
-    return (
-        *ranges,
-        f"{of.dial.worst_hz_per_turn / 1e3:.3g}",
-        " and ".join(signed(d.hz_per_k) for d in of.drift),
-        f"{max(d.worst_hz_per_k for d in of.drift):.0f}",
-        f"{min(of.start):.2g}",
-    )
-
-
-#: What is printed of the read-out on each band, in the order of `_read_out_column`.
-_READ_OUT_FIGURES = (
-    "scheme",
-    "counted, MHz",
-    "filter",
-    "stored, MHz",
-    "shows, MHz",
-    "off by up to, Hz",
-    "programme",
-)
+def _band_rows(table: Table[T], found: Sequence[T]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """A row a figure: its title, and its text on each band."""
+    return tuple((figure.title, tuple(figure.text(each) for each in found)) for figure in table)
 
 
 def _read_out(analysis: Analysis) -> ReadOutSection | None:
@@ -326,44 +311,29 @@ def _read_out(analysis: Analysis) -> ReadOutSection | None:
     plan = analysis.read_out
     if plan is None:
         return None
-    columns = [_read_out_column(row) for row in plan.bands]
-    rows = tuple((name, tuple(column[n] for column in columns)) for n, name in enumerate(_READ_OUT_FIGURES))
-    step = format_value(plan.resolution_hz, "Hz", 3)
+    rows = _band_rows(_READ_OUT_PRINTED, shown_on(analysis))
+    step = next(figure for figure in READ_OUT if figure.key == "resolution_hz").written(plan.resolution_hz)
     return ReadOutSection(tuple(row.band for row in plan.bands), rows, plan.switching, step)
 
 
-def _read_out_column(row: BandReadOut) -> tuple[str, ...]:
-    if isinstance(row.reading, Unsolved):
-        return ("cannot be shown", *("" for _ in _READ_OUT_FIGURES[1:]))
-    r = row.reading
-    low, high = sorted(r.counted_hz)
-    return (
-        r.scheme,
-        f"{low / 1e6:.5f} to {high / 1e6:.5f}",
-        r.filter or "none",
-        "nothing" if r.direction == "none" else f"{r.direction} {r.offset_hz / 1e6:.6f}",
-        f"{r.shows_hz[0] / 1e6:.5f} to {r.shows_hz[1] / 1e6:.5f}",
-        "" if row.error is None else f"{row.error.hz:.0f}",
-        "none" if row.programme is None else str(row.programme),
-    )
+#: What is printed of a filter, without what it has not.
+_FILTER_PRINTED = by_key(
+    FILTER,
+    "centre_hz",
+    "bandwidth_3db_hz",
+    "bandwidth_6db_hz",
+    "bandwidth_60db_hz",
+    "ripple_db",
+    "insertion_loss_db",
+    "served_loss_db",
+    "served_return_loss_db",
+    "end_resistance_ohm",
+)
 
 
-def _figures(figures: FilterFigures, design: Design) -> tuple[tuple[str, str], ...]:
-    rows = [
-        ("centre", figures.centre_hz, "Hz"),
-        ("−3 dB width" if figures.centre_hz else "−3 dB at", figures.bandwidth_3db_hz, "Hz"),
-        ("−6 dB width" if figures.centre_hz else "−6 dB at", figures.bandwidth_6db_hz, "Hz"),
-        ("−60 dB width" if figures.centre_hz else "−60 dB at", figures.bandwidth_60db_hz, "Hz"),
-        ("loss", figures.insertion_loss_db, "dB"),
-        ("loss on the band", figures.served_loss_db, "dB"),
-        ("return loss on the band", figures.served_return_loss_db, "dB"),
-        ("ends", design.end_resistance_ohm if isinstance(design, FilterDesign) else None, "Ω"),
-    ]
-    return tuple(
-        (name, format_value(value, unit, 8 if name == "centre" else 3))
-        for name, value, unit in rows
-        if value is not None
-    )
+def _figures(of: FilterOn) -> tuple[tuple[str, str], ...]:
+    had = (figure for figure in _FILTER_PRINTED if figure.get(of) is not None)
+    return tuple((figure.title, figure.text(of)) for figure in had)
 
 
 def _curve(row: CircuitRow, analysis: Analysis, design: Design) -> Curve | None:

@@ -1,0 +1,46 @@
+"""Tables of figures as texts, each figure with what is told of it when it is pointed at."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from core.rig.figures.figure import Figure, Table
+
+T = TypeVar("T")
+#: A row's cells, and its tip.
+Line = tuple[tuple[str, ...], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A table of texts; `tips` and `head_tips` tell of its rows and columns, where anything is told."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    tips: tuple[str, ...] = ()
+    head_tips: tuple[str, ...] = ()
+
+
+def line(figure: Figure[T], *of: T) -> Line:
+    """A figure of one or more results in a row, behind its title."""
+    return (figure.title, *(figure.text(each) for each in of)), figure.tip
+
+
+def said(name: str, *texts: str, tip: str = "") -> Line:
+    """Words in a row."""
+    return (name, *texts), tip
+
+
+def in_rows(heads: Sequence[str], lines: Iterable[Line]) -> Told:
+    """A table of such rows."""
+    made = tuple(lines)
+    return Told(tuple(heads), tuple(cells for cells, _ in made), tuple(tip for _, tip in made))
+
+
+def in_columns(table: Table[T], of: Iterable[T]) -> Told:
+    """A table with a column for each figure and a row for each result."""
+    return Told(
+        tuple(figure.title for figure in table),
+        tuple(tuple(figure.text(each) for figure in table) for each in of),
+        head_tips=tuple(figure.tip for figure in table),
+    )

@@ -1,0 +1,149 @@
+"""Figures of measured crystals, of the batch, and of which crystal goes where."""
+
+from collections.abc import Callable
+from typing import Any
+
+from core.rig.bench.crystal_bench import BatchFigures, BatchRow
+from core.rig.figures.figure import Figure, Table, label
+from core.stages.crystals.crystal_choice import ChoiceFigures, Placed, Placement
+
+_READ = "the readings, by the method chosen for the batch"
+_BATCH = "mean and standard deviation over the crystals that may be chosen"
+
+
+def _own(key: str, title: str, what: str, unit: str, digits: int = 4) -> Figure[BatchRow]:
+    """A figure that stands under its own name among a crystal's parameters."""
+
+    def get(row: BatchRow) -> Any:
+        return None if row.parameters is None else getattr(row.parameters, key)
+
+    return Figure(key=key, title=title, what=what, source=_READ, get=get, unit=unit, digits=digits)
+
+
+#: Motional parameters, in the order of their columns.
+PARAMETERS: Table[BatchRow] = (
+    _own("fs_hz", "fs", "Series resonance.", "Hz", 9),
+    _own("lm_h", "Lm", "Motional inductance.", "H"),
+    _own("cm_f", "Cm", "Motional capacitance, which resonates with Lm at fs.", "F"),
+    _own("rm_ohm", "Rm", "Motional resistance.", "Ω", 3),
+    _own("c0_f", "C0", "Capacitance of holder and electrodes.", "F", 3),
+    _own("q", "Q", "Unloaded Q: reactance of Lm over Rm.", "-", 3),
+)
+
+CRYSTALS: Table[BatchRow] = (
+    label("label", "label", lambda r: r.label),
+    *PARAMETERS,
+    Figure(
+        key="refused",
+        title="refused",
+        what="Why the readings make no crystal.",
+        source=_READ,
+        get=lambda r: r.refused or None,
+        listed=False,
+    ),
+    Figure(
+        key="doubt",
+        title="doubt",
+        what="What speaks against the readings.",
+        source="what quartz allows; from memory",
+        get=lambda r: (r.parameters and r.parameters.doubt) or None,
+        listed=False,
+    ),
+    Figure(
+        key="left_out",
+        title="left out",
+        what="Whether the crystal was ticked out.",
+        source="the batch's table",
+        get=lambda r: r.left_out,
+        listed=False,
+    ),
+)
+
+
+def _batch(
+    key: str, title: str, what: str, get: Callable[[BatchFigures], Any], unit: str, digits: int = 3
+) -> Figure[BatchFigures]:
+    return Figure(key=key, title=title, what=what, source=_BATCH, get=get, unit=unit, digits=digits)
+
+
+BATCH: Table[BatchFigures] = (
+    _batch("count", "crystals", "How many may be chosen.", lambda b: b.count, "-"),
+    _batch("fs_mean_hz", "fs, mean", "Mean series resonance.", lambda b: b.fs_hz[0], "Hz", 9),
+    _batch("fs_deviation_hz", "fs, deviation", "Its standard deviation.", lambda b: b.fs_hz[1], "Hz", 2),
+    _batch("lm_mean_h", "Lm, mean", "Mean motional inductance.", lambda b: b.lm_h[0], "H"),
+    _batch("lm_deviation_h", "Lm, deviation", "Its standard deviation.", lambda b: b.lm_h[1], "H", 2),
+    _batch("spread_hz", "fs, spread", "From the lowest to the highest fs.", lambda b: b.spread_hz, "Hz"),
+)
+
+PLACED: Table[Placed] = (
+    Figure(
+        key="mesh",
+        title="mesh",
+        what="Which mesh of the ladder, counted from the source.",
+        source="assignment with the least error of all meshes together",
+        get=lambda p: p.mesh,
+        unit="-",
+    ),
+    label("label", "crystal", lambda p: p.label),
+    Figure(
+        key="error_hz",
+        title="off by",
+        what="How far the mesh then lies from the frequency that all come near.",
+        source="resonance of the crystal with its mesh's capacitors",
+        get=lambda p: p.error_hz,
+        unit="Hz",
+        places=0,
+        signed=True,
+    ),
+)
+
+
+def _rms(key: str, what: str) -> Figure[Placement]:
+    return Figure(
+        key=key,
+        title=key.removesuffix("_rms_hz").replace("rms_hz", "so placed"),
+        what=what,
+        source="resonance of each crystal with its mesh's capacitors",
+        get=lambda p: getattr(p, key),
+        unit="Hz",
+        places=0,
+    )
+
+
+PLACEMENT: Table[Placement] = (
+    _rms("rms_hz", "Distance of the meshes from their common frequency, root mean square."),
+    _rms("sorted_rms_hz", "The same with the closest crystals merely sorted."),
+    _rms("random_rms_hz", "The same with crystals taken at random."),
+)
+
+RESPONSES: Table[ChoiceFigures] = (
+    label("choice", "choice", lambda c: c.way),
+    Figure(
+        key="loss_db",
+        title="least loss",
+        what="What the ladder made of these crystals loses where it passes best.",
+        source="exact response with each crystal's own figures",
+        get=lambda c: c.loss_db,
+        unit="dB",
+        places=2,
+    ),
+    Figure(
+        key="worst_db",
+        title="worst inside",
+        what="The most that it loses over the inner pass-band.",
+        source="exact response with each crystal's own figures",
+        get=lambda c: c.worst_db,
+        unit="dB",
+        places=2,
+    ),
+    Figure(
+        key="width_3db_hz",
+        title="width at −3 dB",
+        what="From edge to edge where the loss is 3 dB above the least.",
+        source="exact response with each crystal's own figures",
+        get=lambda c: c.width_hz,
+        unit="Hz",
+        digits=4,
+        absent="beyond the range",
+    ),
+)

@@ -1,0 +1,292 @@
+"""Figures of filters: what all have, what a ladder has besides, and what a low-pass does and bears."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from core.rig.analysis import Analysis
+from core.rig.figures.figure import Figure, Table, label
+from core.rig.ladder_facts import LadderFacts
+from core.rig.levels.levels import Harmonic
+from core.rig.plan.rejections import Rejection
+from core.rig.rows import FilterRow
+from core.stages.filters.low_pass import PartStress
+from core.stages.kinds.table import KINDS
+from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+
+
+@dataclass(frozen=True)
+class FilterOn:
+    """A filter of the rig on one of its bands."""
+
+    analysis: Analysis
+    row: FilterRow
+    band: str
+
+    @property
+    def figures(self) -> FilterFigures | None:
+        """What was read off its response; None where it has none."""
+        return self.row.figures if isinstance(self.row.figures, FilterFigures) else None
+
+    @property
+    def design(self) -> FilterDesign | None:
+        """Its circuit; None where it cannot be made."""
+        return self.row.design if isinstance(self.row.design, FilterDesign) else None
+
+    @cached_property
+    def ladder(self) -> LadderFacts | None:
+        """What there is to tell of it as a crystal ladder; None for other filters."""
+        ladder = KINDS[self.row.kind].ladder(self.analysis.project.stage(self.row.stage))
+        if ladder is None or self.design is None:
+            return None
+        return LadderFacts(self.analysis, ladder, self.design, self.figures, self.band)
+
+
+def filter_on(analysis: Analysis, stage: str, band: str) -> FilterOn | None:
+    """The filter that a stage has on a band or switches in on it; None where it has none."""
+    rows = (row for row in analysis.filters if row.stage == stage and band in row.bands)
+    return next((FilterOn(analysis, row, band) for row in rows), None)
+
+
+_EXACT = "exact response of the circuit on its fitted parts"
+
+
+def _width(depth: str) -> Figure[FilterOn]:
+    key = f"bandwidth_{depth}db_hz"
+    return Figure(
+        key=key,
+        title=f"width at −{depth} dB",
+        what=f"From edge to edge where the loss is {depth} dB above the least; of a low-pass, from zero.",
+        source=_EXACT,
+        get=lambda f: f.figures and getattr(f.figures, key),
+        unit="Hz",
+        digits=4,
+    )
+
+
+def _read(name: str, title: str, what: str, unit: str = "dB", **how: Any) -> Figure[FilterOn]:
+    """A figure that stands under its own name among those read off a response."""
+    return Figure(
+        key=name,
+        title=title,
+        what=what,
+        source=_EXACT,
+        get=lambda f: f.figures and getattr(f.figures, name),
+        unit=unit,
+        **how,
+    )
+
+
+LOSS = _read(
+    "insertion_loss_db",
+    "least loss",
+    "What the filter loses where it passes best; of a low-pass, on the bands it serves.",
+    places=2,
+)
+RIPPLE = _read(
+    "ripple_db",
+    "ripple",
+    "Between least and most loss over the inner 80 % of the −3 dB width; of a low-pass by mismatch alone.",
+    places=2,
+)
+
+FILTER: Table[FilterOn] = (
+    label("stage", "stage", lambda f: f.row.stage),
+    label("kind", "kind", lambda f: f.row.kind),
+    label("band", "band", lambda f: f.band),
+    _read("centre_hz", "centre", "The middle between the −3 dB edges.", "Hz", digits=7),
+    _width("3"),
+    _width("6"),
+    _width("60"),
+    RIPPLE,
+    LOSS,
+    _read(
+        "served_loss_db",
+        "loss on the band",
+        "The most that the filter loses on the bands it serves.",
+        places=2,
+    ),
+    _read(
+        "served_return_loss_db",
+        "return loss on the band",
+        "How far the filter's reflection lies below what comes, where it reflects most on its bands.",
+        places=1,
+    ),
+    Figure(
+        key="end_resistance_ohm",
+        title="end resistance",
+        what="What the bare filter wants to see at its ends.",
+        source="design equations of the filter",
+        get=lambda f: f.design and f.design.end_resistance_ohm,
+        unit="Ω",
+        places=1,
+    ),
+    _read(
+        "return_loss_db",
+        "return loss",
+        "How far the filter's reflection lies below what comes, at worst over the inner 80 % of its width.",
+        places=1,
+    ),
+)
+
+#: What only a ladder has.
+LADDER: Table[FilterOn] = (
+    Figure(
+        key="shape_factor",
+        title="shape factor, 60 dB over 6 dB",
+        what="How steep the flanks are: the −60 dB width over the −6 dB width.",
+        source=_EXACT,
+        get=lambda f: f.ladder and f.ladder.shape_factor,
+        unit="-",
+        places=2,
+        listed=False,
+    ),
+    Figure(
+        key="group_delay_spread_s",
+        title="group delay spread",
+        what="Between least and most group delay over 300 to 2700 Hz of speech.",
+        source=_EXACT,
+        get=lambda f: f.ladder and f.ladder.delay_spread_s,
+        unit="s",
+        places=2,
+        prefix="m",
+    ),
+    Figure(
+        key="ultimate_attenuation_db",
+        title="ultimate attenuation",
+        what="Least loss of the far stop-band over the least loss, by the parts; wiring leaks more.",
+        source=_EXACT,
+        get=lambda f: None if f.ladder is None else f.ladder.ultimate_db,
+        unit="dB",
+        places=0,
+    ),
+    Figure(
+        key="end_match",
+        title="end match",
+        what="How the ends meet the resistance around, with turns or parts.",
+        source="design equations of the match",
+        get=lambda f: f.ladder and f.ladder.end_match,
+    ),
+)
+FILTERS: Table[FilterOn] = (*FILTER, *LADDER)
+
+HARMONICS: Table[Harmonic] = (
+    label("number", "harmonic", lambda h: str(h.number)),
+    Figure(
+        key="frequency_hz",
+        title="at",
+        what="Where the harmonic lies at the worse end of the band.",
+        source="multiples of the dial",
+        get=lambda h: h.frequency_hz,
+        unit="Hz",
+        places=1,
+        prefix="M",
+    ),
+    Figure(
+        key="filter_db",
+        title="filter",
+        what="What all filters behind the power amplifier take away, over their loss on the dial.",
+        source=_EXACT,
+        get=lambda h: h.filter_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
+        key="result_dbc",
+        title="leaves",
+        what="What leaves for the antenna, against the wanted signal.",
+        source="the power amplifier's level as assumed or measured, less what the filters take away",
+        get=lambda h: h.result_dbc,
+        unit="dBc",
+        places=1,
+    ),
+    Figure(
+        key="margin_db",
+        title="in hand",
+        what="How far that lies under the limit of the station's settings.",
+        source="limit less level",
+        get=lambda h: h.margin_db,
+        unit="dB",
+        places=1,
+        signed=True,
+    ),
+)
+
+STRESS: Table[PartStress] = (
+    label("ref", "part", lambda s: s.ref),
+    Figure(
+        key="peak_voltage_v",
+        title="peak volts",
+        what="The highest voltage across the part at full power, into a matched antenna.",
+        source="exact voltages of the circuit at the worst place of its bands",
+        get=lambda s: s.peak_v,
+        unit="V",
+    ),
+    Figure(
+        key="rms_current_a",
+        title="rms amperes",
+        what="The most current through the part at full power, into a matched antenna.",
+        source="exact currents of the circuit at the worst place of its bands",
+        get=lambda s: s.rms_a,
+        unit="A",
+    ),
+    Figure(
+        key="lost_w",
+        title="lost in it",
+        what="What the part makes of the power as heat.",
+        source="its current and its Q",
+        get=lambda s: s.loss_w,
+        unit="W",
+        digits=2,
+    ),
+)
+
+
+def _least(row: Rejection) -> tuple[float, float]:
+    return row.least_db, row.least_at_hz
+
+
+REJECTIONS: Table[Rejection] = (
+    label("name", "signal", lambda r: r.name),
+    Figure(
+        key="at_hz",
+        title="at",
+        what="Where the signal lies with the dial as it stands.",
+        source="the frequency plan",
+        get=lambda r: r.at_hz,
+        unit="Hz",
+        digits=4,
+    ),
+    Figure(
+        key="rejected_db",
+        title="rejected",
+        what="The filter's loss there over its loss on the dial.",
+        source=_EXACT,
+        get=lambda r: r.rejected_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
+        key="least_db",
+        title="least on the band",
+        what="The least of that while the dial goes over the band.",
+        source=_EXACT,
+        get=lambda r: r.least_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
+        key="least_at_hz",
+        title="where",
+        what="Where the signal lies then.",
+        source="the frequency plan",
+        get=lambda r: r.least_at_hz,
+        unit="Hz",
+        digits=4,
+    ),
+)
+
+
+def stress_of(stress: PartStress | None, figure: Figure[PartStress]) -> Any:
+    """What a part sees, None where nobody asks."""
+    return None if stress is None or isinstance(stress, Unsolved) else figure.get(stress)

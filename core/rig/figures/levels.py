@@ -1,0 +1,241 @@
+"""Figures of levels: of the receiver and the transmitter as a whole, and of one stage of their path."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from core.rig.analysis import Analysis
+from core.rig.figures.figure import Figure, Table, label
+from core.rig.levels.blocks import Block
+from core.rig.levels.levels import Harmonic, ReceiveLevels, TransmitLevels
+
+_CASCADE = "cascade of the blocks' gains and noise figures at the dial frequency"
+_INTERCEPTS = "cascade of the blocks' intercepts, voltages added"
+
+
+def _own(key: str, title: str, what: str, source: str, unit: str = "dB", **how: Any) -> Figure[ReceiveLevels]:
+    """A figure that stands under its own name among the receive levels."""
+    given = {"places": 1} | how
+    return Figure(
+        key=key, title=title, what=what, source=source, get=lambda r: getattr(r, key), unit=unit, **given
+    )
+
+
+RECEIVE: Table[ReceiveLevels] = (
+    label("band", "band", lambda r: r.band),
+    _own("gain_db", "gain", "From the antenna to the speaker, volume full up.", _CASCADE),
+    _own("noise_figure_db", "noise figure", "Of the whole receiver, images and all.", _CASCADE),
+    _own(
+        "image_noise_db",
+        "image noise",
+        "What of the noise figure comes in through the receive mixer's image.",
+        "noise folded at the mixer; gain and noise figure taken to be the same at the image",
+    ),
+    _own(
+        "detector_image_noise_db",
+        "detector's image noise",
+        "What of the noise figure comes in through the detector's image, behind the ladder.",
+        "noise folded at the detector, taken at one tone",
+    ),
+    Figure(
+        key="noise_bandwidth_hz",
+        title="noise bandwidth",
+        what="Width of a rectangle that passes as much noise as the ladder.",
+        source="integral of the ladder's exact response, referred to its loss at 1 kHz of speech",
+        get=lambda r: r.bandwidth_hz,
+        unit="Hz",
+        digits=4,
+    ),
+    _own("iip3_dbm", "input intercept", "Third-order intercept at the antenna.", _INTERCEPTS, "dBm"),
+    _own(
+        "iip3_to_filter_dbm",
+        "intercept ahead of the ladder",
+        "The same for signals that the ladder keeps out.",
+        _INTERCEPTS,
+        "dBm",
+    ),
+    _own(
+        "mds_dbm",
+        "MDS",
+        "Minimum discernible signal: as strong at the antenna as the receiver's own noise.",
+        "−174 dBm/Hz, noise bandwidth and noise figure",
+        "dBm",
+    ),
+    _own(
+        "band_noise_dbm",
+        "band noise",
+        "What the antenna brings in the noise bandwidth.",
+        "ITU-R P.372, the site's median, less the antenna's efficiency",
+        "dBm",
+    ),
+    _own(
+        "noise_margin_db",
+        "band noise over own",
+        "How far band noise lies above the receiver's own noise, both at the antenna.",
+        "ITU-R P.372 against noise figure and noise bandwidth",
+    ),
+    Figure(
+        key="noise_above_own",
+        title="enough",
+        what="Whether that is the margin asked in the station's settings.",
+        source="band noise over own against the margin",
+        get=lambda r: r.noise_above_own,
+    ),
+    Figure(
+        key="noise_heard",
+        title="heard",
+        what="Whether band noise is loud enough over the room's.",
+        source="noise at the ear against the room's noise; common practice, no source",
+        get=lambda r: r.noise_heard,
+    ),
+    _own(
+        "speaker_noise_db_spl",
+        "noise at the ear",
+        "How loud band noise is at the speaker.",
+        "band noise through the whole gain, and the speaker's sensitivity",
+        "dB SPL",
+        places=0,
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Sent:
+    """The transmitter on a band with its harmonics."""
+
+    levels: TransmitLevels
+    harmonics: tuple[Harmonic, ...]
+
+
+TRANSMIT: Table[Sent] = (
+    label("band", "band", lambda t: t.levels.band),
+    Figure(
+        key="output_w",
+        title="output",
+        what="Peak envelope power into the antenna.",
+        source="cascade of the blocks' gains, each compressed along one model curve",
+        get=lambda t: t.levels.output_w,
+        unit="W",
+    ),
+    Figure(
+        key="worst_headroom_db",
+        title="least headroom",
+        what="How far the stage driven hardest stays below losing 1 dB of its gain.",
+        source="levels at speech peaks against the blocks' compression",
+        get=lambda t: t.levels.worst_headroom_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
+        key="worst_harmonic_dbc",
+        title="strongest harmonic",
+        what="The strongest harmonic that leaves; the power amplifier's own level is an assumption.",
+        source="the power amplifier's level less what all filters behind it take away",
+        get=lambda t: max((h.result_dbc for h in t.harmonics), default=None),
+        unit="dBc",
+        places=1,
+    ),
+)
+
+
+@dataclass(frozen=True)
+class BlockOn:
+    """One stage of a path with the levels at it."""
+
+    block: Block
+    place: int
+    receive: ReceiveLevels | None
+    transmit: TransmitLevels | None
+
+
+_TYPED = "the stage's figures as typed in, or its kind's usual ones; of a filter its exact loss"
+_ALONG = "level at the antenna or microphone and the gains up to there"
+
+
+def _at(
+    key: str, title: str, what: str, get: Callable[[BlockOn], Any], unit: str = "dBm", source: str = _ALONG
+) -> Figure[BlockOn]:
+    signed = unit == "dBm" or key == "gain_db"
+    return Figure(key=key, title=title, what=what, source=source, get=get, unit=unit, places=1, signed=signed)
+
+
+BLOCK: Table[BlockOn] = (
+    _at("gain_db", "gain", "Of the stage at the dial frequency.", lambda b: b.block.gain_db, "dB", _TYPED),
+    _at("noise_figure_db", "noise figure", "Of the stage.", lambda b: b.block.noise_figure_db, "dB", _TYPED),
+    _at(
+        "iip3_dbm",
+        "third-order intercept, input",
+        "Where two tones' third-order products would be as strong as they, at the stage's input.",
+        lambda b: b.block.iip3_dbm,
+        source=_TYPED,
+    ),
+    _at(
+        "p1db_out_dbm",
+        "1 dB compression, output",
+        "What the stage gives where its gain has fallen by 1 dB.",
+        lambda b: b.block.p1db_out_dbm,
+        source=_TYPED,
+    ),
+)
+
+
+def _received(key: str, title: str, what: str) -> Figure[BlockOn]:
+    return _at(key, title, what, lambda b: b.receive and float(getattr(b.receive, key)[b.place + 1]))
+
+
+def _headroom(of: BlockOn) -> float | None:
+    levels = of.receive or of.transmit
+    return None if levels is None else levels.headroom_db[of.place]
+
+
+BLOCK_RECEIVE: Table[BlockOn] = (
+    _received("s9_dbm", "S9 at its output", "What a signal of S9 (−73 dBm at the antenna) has become."),
+    _received("strong_dbm", "S9 + 40 dB at its output", "What a very strong signal has become."),
+    _received("band_noise_levels_dbm", "band noise at its output", "What the band's noise has become."),
+    _received("own_noise_dbm", "own noise at its output", "The receiver's own noise up to there."),
+    _at(
+        "headroom_db",
+        "headroom at S9 + 40 dB",
+        "How far its input stays below that at which its gain is 1 dB less.",
+        _headroom,
+        "dB",
+        "the strong signal's level against the block's compression",
+    ),
+)
+
+
+def _sent(offset: int) -> Callable[[BlockOn], Any]:
+    return lambda b: b.transmit and float(b.transmit.level_dbm[b.place + offset])
+
+
+BLOCK_TRANSMIT: Table[BlockOn] = (
+    _at("input_dbm", "level at its input, speech peaks", "What drives the stage.", _sent(0)),
+    _at("level_dbm", "level at its output, speech peaks", "What the stage gives.", _sent(1)),
+    _at(
+        "headroom_db",
+        "headroom",
+        "How far its input stays below that at which its gain is 1 dB less.",
+        _headroom,
+        "dB",
+        "its level against the block's compression",
+    ),
+)
+
+
+#: How levels and gains are written wherever they stand.
+GAIN, LEVEL = BLOCK[0], BLOCK_TRANSMIT[1]
+NOISE_AT_EAR, OUTPUT = RECEIVE[-1], TRANSMIT[1]
+
+
+def sent(analysis: Analysis, band: str) -> Sent:
+    """The transmitter on a band."""
+    return Sent(analysis.transmit(band), analysis.harmonics(band))
+
+
+def block_on(analysis: Analysis, place: int, band: str, way: str, dial_hz: float) -> BlockOn:
+    """The stage at a place of the path in a direction, with the dial at `dial_hz` [Hz]."""
+    if way == "receive":
+        r = analysis.receive(band, dial_hz)
+        return BlockOn(r.blocks[place], place, r, None)
+    t = analysis.transmit(band, dial_hz)
+    return BlockOn(t.blocks[place], place, None, t)

@@ -1,0 +1,92 @@
+"""All tables of figures of a rig, and how each is filled from an analysis."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from core.rig.analysis import Analysis
+from core.rig.figures.figure import Row, Table, plain_row
+from core.rig.figures.filters import FILTERS, FilterOn
+from core.rig.figures.levels import RECEIVE, TRANSMIT, sent
+from core.rig.figures.parts import PARTS
+from core.rig.figures.plan import CARRIER, PLAN, READ_OUT, VFO, CarrierOn, ShownOn, VfoOn
+from core.rig.figures.products import SPURS
+from core.rig.tuning import warm_up
+from core.stages.outcome import Unsolved
+from core.stages.vfo.tank import TankDesign
+
+
+@dataclass(frozen=True)
+class Section:
+    """A table of the rig: its key, its figures, and the results that fill its rows."""
+
+    key: str
+    table: Table[Any]
+    of: Callable[[Analysis], Sequence[Any]]
+
+    def rows(self, analysis: Analysis) -> list[Row]:
+        """The rows as plain data."""
+        return [plain_row(self.table, each) for each in self.of(analysis)]
+
+
+def filters_on(analysis: Analysis) -> list[FilterOn]:
+    """Every filter on each of its bands."""
+    return [FilterOn(analysis, row, band) for row in analysis.filters for band in row.bands or ("",)]
+
+
+def carriers_on(analysis: Analysis) -> list[CarrierOn]:
+    """The carrier of each sideband in use."""
+    carrier = analysis.project.carrier
+    return [CarrierOn(row, carrier.balance_db, carrier.coil_h is None) for row in analysis.carriers]
+
+
+def vfo_on(analysis: Analysis) -> list[VfoOn]:
+    """The VFO on each band; none where it has no tank or its range is none."""
+    made = analysis.tank
+    if not isinstance(made, TankDesign):
+        return []
+    rows = []
+    for cover in made.ranges:
+        found = analysis.vfo_on(cover.band)
+        if isinstance(found, Unsolved):
+            rows.append(VfoOn(cover, None))
+        else:
+            rows.append(VfoOn(cover, found, warm_up(made, found.worst_drift.hz_per_k)))
+    return rows
+
+
+def shown_on(analysis: Analysis) -> list[ShownOn]:
+    """What the counter shows on each band; none without a counter."""
+    plan = analysis.read_out
+    if plan is None:
+        return []
+    return [ShownOn(row, plan.resolution_hz) for row in plan.bands]
+
+
+def _spurs(analysis: Analysis) -> list[Any]:
+    return [spur for band in analysis.project.bands for spur in analysis.spurs(band.name)]
+
+
+def _in(way: str, get: Callable[[Analysis, str], Any]) -> Callable[[Analysis], Sequence[Any]]:
+    """What there is on every band, where the path in that direction has a stage."""
+    return lambda analysis: [
+        get(analysis, band.name)
+        for band in analysis.project.bands
+        if analysis.project.path(way)  # type: ignore[arg-type]
+    ]
+
+
+#: Levels go by direction in JSON.
+LEVELS = (
+    Section("receive", RECEIVE, _in("receive", lambda a, band: a.receive(band))),
+    Section("transmit", TRANSMIT, _in("transmit", sent)),
+)
+SECTIONS = (
+    Section("frequency_plan", PLAN, lambda a: a.frequency_plan),
+    Section("spurs", SPURS, _spurs),
+    Section("filters", FILTERS, filters_on),
+    Section("carrier", CARRIER, carriers_on),
+    Section("vfo", VFO, vfo_on),
+    Section("read_out", READ_OUT, shown_on),
+    Section("parts", PARTS, lambda a: a.parts),
+)

@@ -1,0 +1,209 @@
+"""Figures are declared once: every one says what it is and whence, is used, and is written alike."""
+
+import pytest
+
+from app.pictures.panels import differences
+from app.pictures.stages import block, carrier, front_filter, ladder, vfo
+from app.state.look import Look
+from core.rig.analysis import Analysis
+from core.rig.figures import crystals, filters, levels, parts, plan, products
+from core.rig.figures.figure import Figure, Table, keyed, plain_row
+from core.rig.figures.filters import FILTER, filter_on
+from core.rig.figures.rig import LEVELS, SECTIONS, filters_on
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.report import as_text, report
+from core.stages.outcome import Unsolved
+
+MODULES = (crystals, filters, levels, parts, plan, products)
+TABLES: dict[str, Table] = {
+    f"{module.__name__.rpartition('.')[2]}.{name}": value
+    for module in MODULES
+    for name, value in vars(module).items()
+    if name.isupper() and isinstance(value, tuple) and all(isinstance(each, Figure) for each in value)
+}
+UNITS = {"Hz", "dB", "dBm", "dBc", "dB SPL", "Ω", "F", "H", "V", "A", "W", "s", "-", "Hz/K", "ppm/K"}
+UNITS |= {"Hz/turn", "turns", "times", "the part's"}
+
+
+def every() -> list[tuple[str, Figure]]:
+    return [(f"{name}.{figure.key}", figure) for name, table in TABLES.items() for figure in table]
+
+
+@pytest.mark.parametrize(("name", "figure"), every(), ids=[name for name, _ in every()])
+def test_every_figure_says_what_it_is_where_it_comes_from_and_how_it_is_written(name, figure):
+    assert figure.title
+    assert figure.what[0].isupper()
+    assert figure.what.endswith(".")
+    assert len(figure.source) > 8
+    assert not figure.source.endswith(".")
+    assert figure.unit in UNITS | {""}
+    assert (figure.digits > 0) if figure.places is None else (0 <= figure.places <= 6)
+    # A prefix belongs to fixed decimals: engineering notation finds its own.
+    assert not figure.prefix or figure.places is not None
+
+
+def test_the_keys_of_a_table_are_different():
+    for name, table in TABLES.items():
+        keys = [key for figure in table for key in (figure.keys or (figure.key,))]
+        assert len(keys) == len(set(keys)), name
+
+
+def numbers(value) -> list[float]:
+    """The plain numbers of a value."""
+    each = value if isinstance(value, tuple) else (value,)
+    return [v for v in each if isinstance(v, int | float) and not isinstance(v, bool)]
+
+
+def test_what_comes_to_a_number_has_a_unit_and_words_have_none(tern, muddle):
+    seen = set()
+    for analysis in (Analysis(tern), Analysis(muddle)):
+        for section in (*SECTIONS, *LEVELS):
+            for of in section.of(analysis):
+                for figure in section.table:
+                    value = figure.get(of)
+                    if numbers(value):
+                        assert figure.unit, f"{section.key}.{figure.key}"
+                        seen.add(figure.key)
+                    elif isinstance(value, str | bool):
+                        assert figure.unit == "", f"{section.key}.{figure.key}"
+    assert len(seen) > 50
+
+
+def test_every_table_is_used_outside_its_declaration():
+    from pathlib import Path
+
+    top = Path(__file__).parents[2]
+    sources = {f: f.read_text() for folder in ("app", "core") for f in (top / folder).rglob("*.py")}
+    for name in TABLES:
+        module, _, table = name.rpartition(".")
+        users = [
+            file
+            for file, text in sources.items()
+            if table in text and (file.stem != module or file.parent.name != "figures")
+        ]
+        own = next(text for file, text in sources.items() if file.match(f"figures/{module}.py"))
+        assert users or own.count(table) > 2, name
+
+
+def test_what_is_written_is_read_back_from_json(tern):
+    analysis = Analysis(tern)
+    for section in (*SECTIONS, *LEVELS):
+        for of in section.of(analysis):
+            row = plain_row(section.table, of)
+            for figure in section.table:
+                if not isinstance(figure.get(of), Unsolved):
+                    assert figure.read(row) == figure.text(of), f"{section.key}.{figure.key}"
+
+
+@pytest.mark.parametrize(
+    ("how", "value", "text"),
+    [
+        ({"unit": "dB", "places": 2}, 4.9675, "4.97 dB"),
+        ({"unit": "dBm", "places": 1}, -131.04, "−131.0 dBm"),
+        ({"unit": "dB", "places": 1, "signed": True}, 3.04, "+3.0 dB"),
+        ({"unit": "dB", "places": 1, "signed": True}, -0.01, "0.0 dB"),
+        ({"unit": "Hz", "places": 4, "prefix": "M"}, (14.1e6, 14.35e6), "14.1000 to 14.3500 MHz"),
+        ({"unit": "Hz/K", "places": 0, "signed": True, "joint": " and "}, (3.7, -18.5), "+4 and −18 Hz/K"),
+        ({"unit": "Hz"}, (900.0, 1200.0), "900 Hz to 1.2 kHz"),
+        ({"unit": "s", "places": 2, "prefix": "m"}, 611e-6, "0.61 ms"),
+        ({"unit": "-"}, 7, "7"),
+        ({}, True, "yes"),
+        ({}, ("20m", "12m"), "20m to 12m"),
+        ({"absent": "none"}, None, "none"),
+        ({}, Unsolved("No crystals."), "No crystals."),
+    ],
+)
+def test_how_a_value_is_written(how, value, text):
+    figure = Figure(key="k", title="t", what="W.", source="a test", get=lambda of: of, **how)
+    assert figure.text(value) == text
+
+
+def test_infinite_numbers_do_not_reach_json():
+    figure = Figure(key="k", title="t", what="W.", source="a test", get=lambda of: of, unit="dB")
+    assert figure.plain(float("inf")) == {"k": None}
+    ends = Figure(key="k", keys=("a", "b"), title="t", what="W.", source="a test", get=lambda of: of)
+    assert ends.plain((1.0, float("inf"))) == {"a": 1.0, "b": None}
+    assert ends.plain(None) == {"a": None, "b": None}
+
+
+# -- the same figure reads the same, wherever it stands ---------------------------------------------------
+
+
+def told(analysis: Analysis, *selection: str, **look) -> Look:
+    return Look("20m", look.get("way", "receive"), 14.2e6, selection)
+
+
+@pytest.mark.parametrize("key", ["insertion_loss_db", "ripple_db", "bandwidth_6db_hz", "end_resistance_ohm"])
+def test_a_ladders_figure_reads_the_same_on_plot_table_sheet_report_and_difference(tern, key):
+    analysis = Analysis(tern)
+    figure = keyed(FILTER)[key]
+    text = figure.text(filter_on(analysis, "ladder", "20m"))
+    picture = ladder.picture_of(analysis, None, told(analysis, "stages", "ladder"), delay=False, figures=True)
+    assert dict(picture.figures.rows)[figure.title] == text
+    assert figure.tip in picture.figures.tips
+    if key != "end_resistance_ohm":
+        assert f"{figure.title} {text}".replace(" ", "\u00a0") in picture.near.notes
+        assert figure.tip in picture.near.told
+    section = next(s for s in build_sheet(analysis).filters if s.title == "Ladder filter")
+    assert dict(section.figures)[figure.title] == text
+    line = next(
+        line for line in as_text(report(analysis)).splitlines() if line.startswith("ladder     ladder")
+    )
+    assert text in line
+    if key in ("insertion_loss_db", "bandwidth_6db_hz"):
+        rows = differences.figures(analysis, "20m")
+        assert rows[f"Ladder filter, {figure.title}"] == (text, figure.tip)
+
+
+def test_levels_read_the_same_on_strip_sheet_report_and_difference(tern):
+    analysis = Analysis(tern)
+    r, t = analysis.receive("20m"), levels.sent(analysis, "20m")
+    receive, transmit = (path.summary[0] for path in build_sheet(analysis).paths)
+    text, rows = as_text(report(analysis)), differences.figures(analysis, "20m")
+    for table, of, keys, summary in (
+        (levels.RECEIVE, r, ("noise_figure_db", "mds_dbm", "speaker_noise_db_spl"), receive),
+        (levels.TRANSMIT, t, ("output_w",), transmit),
+    ):
+        for key in keys:
+            figure = keyed(table)[key]
+            assert figure.text(of) in summary
+            assert figure.text(of) in text
+            assert rows[figure.title] == (figure.text(of), figure.tip)
+
+
+def test_the_carriers_and_the_vfos_figures_read_the_same(tern):
+    analysis = Analysis(tern)
+    text, sheet = as_text(report(analysis)), build_sheet(analysis)
+    rows = carrier.picture_of(analysis, None, told(analysis, "carrier")).carriers.rows
+    (of,) = sheet.carriers
+    for key in ("frequency_hz", "reachable", "trimmer_f", "lowest_audio_hz"):
+        figure = keyed(plan.CARRIER)[key]
+        assert dict(rows)[figure.title] == figure.text(of)
+        assert figure.text(of) in text
+    shown = dict(vfo.picture_of(analysis, None, told(analysis, "vfo"), beside=vfo.RATE).figures.rows)
+    for name, (first, _) in sheet.vfo.figures:
+        if name in shown:
+            assert shown[name] == first, name
+        assert first in text
+    assert len({name for name, _ in sheet.vfo.figures} & set(shown)) >= 4
+
+
+def test_every_row_of_a_stages_table_tells_what_it_is(tern):
+    analysis = Analysis(tern)
+    for stage in ("mixer", "if_amplifier_1"):
+        table = block.picture_of(analysis, told(analysis, "stages", stage)).table
+        assert all(table.tips)
+        assert len(table.tips) == len(table.rows)
+    for stage in ("band_pass", "low_pass"):
+        for with_parts in (False, True):
+            at = told(analysis, "stages", stage)
+            table = front_filter.picture_of(analysis, None, at, parts=with_parts).table
+            assert len(table.head_tips) == len(table.heads)
+            assert all("Source: " in each for each in table.head_tips)
+
+
+def test_a_filter_that_cannot_be_made_has_no_figures_and_no_crash(tern):
+    analysis = Analysis(tern.edited(("stages", "ladder", "crystal"), None))
+    of = next(each for each in filters_on(analysis) if each.row.stage == "ladder")
+    values = plain_row(filters.FILTERS, of)
+    assert {value for key, value in values.items() if key not in ("stage", "kind", "band")} == {None}
