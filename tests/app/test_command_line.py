@@ -52,7 +52,7 @@ def test_the_report_is_json_with_the_analysis_figures(capsys, tern):
 
 def test_the_report_as_text_has_units(capsys):
     _, out, _ = said(capsys, "report", TERN)
-    assert "14.1 MHz" in out
+    assert "14.1000 to 14.3500 MHz" in out
     assert "FINDINGS" in out
 
 
@@ -260,7 +260,7 @@ def test_choices_are_printed_with_their_responses_and_intervals(capsys, bag):
     data = json.loads(said(capsys, *words, "--json")[1])
     for each in data["placement_responses"]:
         (line,) = [line for line in out.splitlines() if line.startswith(each["choice"])]
-        assert f"{each['loss_db']:.3g} dB" in line
+        assert f"{each['loss_db']:.1f} dB" in line
     assert "design it for these" in out
     assert len(re.findall(r"Q only 1\d % of usual", out)) == 2
     assert (

@@ -179,7 +179,7 @@ def test_the_sheet_prints_the_carrier_of_each_sideband(qapp, muddle, tmp_path):
     assert "none, automatic" in text
     coil = max(row.pulling.coil_h for row in Analysis(muddle).carriers)
     assert 10e-6 < coil < 20e-6
-    assert f"{1e6 * coil:.2f} µH, automatic" in text
+    assert f"{1e6 * coil:.1f} µH, automatic" in text
 
 
 def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_path):

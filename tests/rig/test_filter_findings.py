@@ -90,22 +90,22 @@ def test_an_unmatched_ladder_is_told_with_ripple_and_return_loss():
     figures = Analysis(bare).filter_figures("ladder", "20m")
     assert design.end_resistance_ohm > 250
     assert f"wants {design.end_resistance_ohm:.0f} Ω" in finding.text
-    assert f"{figures.ripple_db:.1f} dB of ripple" in finding.text
+    assert f"{figures.ripple_db:.2f} dB of ripple" in finding.text
     assert figures.ripple_db > 4
     assert figures.return_loss_db < 2
     for match in ("transformer", "l_network"):
         assert not found(bare.edited(("stages", "ladder", "end_match"), match), "ladder_ends")
     after = Analysis(bare.edited(("stages", "ladder", "end_match"), "transformer"))
     told = after.filter_figures("ladder", "20m")
-    assert f"{told.ripple_db:.1f} dB and {told.return_loss_db:.0f} dB then" in finding.remedy
+    assert f"{told.ripple_db:.2f} dB and {told.return_loss_db:.1f} dB then" in finding.remedy
 
 
 def test_ripple_beyond_what_was_asked_names_the_q_that_it_needs():
     rounded = rig()
     (finding,) = found(rounded, "ladder_ripple")
     figures = Analysis(rounded).filter_figures("ladder", "20m")
-    assert f"{figures.ripple_db:.1f} dB of ripple" in finding.text
-    assert "the shape asked has 0.1 dB" in finding.text
+    assert f"{figures.ripple_db:.2f} dB of ripple" in finding.text
+    assert "the shape asked has 0.10 dB" in finding.text
     needed = float(re.search(r"Q of ([\d ]+) or more", finding.remedy)[1].replace(" ", ""))
     assert needed > 75e3
     assert not found(with_q(rounded, needed), "ladder_ripple")
@@ -136,7 +136,7 @@ def test_a_ladder_that_its_parts_cannot_keep_flat_says_which_can():
     high = high.edited(("stages", "ladder", "poles"), 8)
     (finding,) = found(high, "ladder_flatness")
     figures = Analysis(high).filter_figures("ladder", "20m")
-    assert f"as without it, with {figures.ripple_db:.1f} dB of ripple" in finding.text
+    assert f"as without it, with {figures.ripple_db:.2f} dB of ripple" in finding.text
     assert "pairs of E12 capacitors give" in finding.remedy
     assert not found(high.edited(("stages", "ladder", "capacitors"), "E12_pairs"), "ladder_flatness")
     assert not found(high.edited(("stages", "ladder", "flatness"), "as_designed"), "ladder_flatness")

@@ -132,7 +132,7 @@ def test_where_nothing_is_gained_it_is_said_with_the_parts_that_would(if_hz, cap
     said = finished(ladder_cures.nothing_gained(fitted, if_hz))
     assert said.startswith("Counting the crystals' Q in gains nothing with these parts: ")
     pair = ladder_figures.flatness(fitted, if_hz)
-    told = [f"{each.ripple_db:.1f} dB" for each in pair]
+    told = [f"{each.ripple_db:.2f} dB" for each in pair]
     assert f"{told[0]} of ripple without it, {told[1]} with it" in said
     ripple, loss = map(
         float, re.search(r"pairs of E12 capacitors give ([\d.]+) dB at ([\d.]+) dB", said).groups()

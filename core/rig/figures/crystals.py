@@ -125,7 +125,7 @@ RESPONSES: Table[ChoiceFigures] = (
         source="exact response with each crystal's own figures",
         get=lambda c: c.loss_db,
         unit="dB",
-        places=2,
+        places=1,
     ),
     Figure(
         key="worst_db",
@@ -134,7 +134,7 @@ RESPONSES: Table[ChoiceFigures] = (
         source="exact response with each crystal's own figures",
         get=lambda c: c.worst_db,
         unit="dB",
-        places=2,
+        places=1,
     ),
     Figure(
         key="width_3db_hz",

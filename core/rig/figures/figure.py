@@ -51,6 +51,13 @@ class Figure(Generic[T]):
         """What is told of the figure when it is pointed at."""
         return f"{self.what} Source: {self.source}."
 
+    @property
+    def shown(self) -> str:
+        """How a finding writes it, as its format and prefix."""
+        if self.places is None:
+            return str(self.digits)
+        return f"{'+' if self.signed else ''}.{self.places}f {self.prefix}".rstrip()
+
     def text(self, of: T) -> str:
         """The figure of a result as it is written everywhere."""
         return self.written(self.get(of))

@@ -81,13 +81,20 @@ LOSS = _read(
     "insertion_loss_db",
     "least loss",
     "What the filter loses where it passes best; of a low-pass, on the bands it serves.",
-    places=2,
+    places=1,
 )
 RIPPLE = _read(
     "ripple_db",
     "ripple",
     "Between least and most loss over the inner 80 % of the −3 dB width; of a low-pass by mismatch alone.",
     places=2,
+)
+
+RETURN_LOSS = _read(
+    "return_loss_db",
+    "return loss",
+    "How far the filter's reflection lies below what comes, at worst over the inner 80 % of its width.",
+    places=1,
 )
 
 FILTER: Table[FilterOn] = (
@@ -121,12 +128,7 @@ FILTER: Table[FilterOn] = (
         unit="Ω",
         places=1,
     ),
-    _read(
-        "return_loss_db",
-        "return loss",
-        "How far the filter's reflection lies below what comes, at worst over the inner 80 % of its width.",
-        places=1,
-    ),
+    RETURN_LOSS,
 )
 
 #: What only a ladder has.

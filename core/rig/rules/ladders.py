@@ -8,6 +8,7 @@ import numpy as np
 from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
+from core.rig.figures.filters import LOSS, RETURN_LOSS, RIPPLE
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rows import FilterRow
 from core.rig.rules.filters import STRAY_F
@@ -69,14 +70,15 @@ def ladder_ends(analysis: Analysis) -> Iterator[Finding]:
         after = ladder_filter.figures(matched, analysis.project.if_hz, analysis.on_hand(ladder))
         told = ""
         if isinstance(after, FilterFigures):
-            told = f": {after.ripple_db:.1f} dB and {after.return_loss_db:.0f} dB then"
+            told = f": {RIPPLE.written(after.ripple_db)} and {RETURN_LOSS.written(after.return_loss_db)} then"
         yield Finding(
             severity="caution",
             rule="ladder_ends",
             stage=row.stage,
             path=("stages", row.stage, "end_match"),
             words=f"{row.name} wants <figure> at its ends and stands between <limit>: "
-            f"{figures.ripple_db:.1f} dB of ripple, {figures.return_loss_db:.1f} dB of return loss.",
+            f"{RIPPLE.written(figures.ripple_db)} of ripple, "
+            f"{RETURN_LOSS.written(figures.return_loss_db)} of return loss.",
             figure=design.end_resistance_ohm,
             limit=ladder.system_ohm,
             at_least=design.end_resistance_ohm < ladder.system_ohm,
@@ -136,7 +138,7 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
                 figure=figures.ripple_db,
                 limit=ideal.ripple_db,
                 unit="dB",
-                shown=".1f",
+                shown=RIPPLE.shown,
                 remedy=(yield from _told(analysis, ladder, "ripple")),
                 source=COMMON_PRACTICE,
             )
@@ -151,7 +153,7 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
                 limit=ideal.return_loss_db,
                 at_least=True,
                 unit="dB",
-                shown=".1f",
+                shown=RETURN_LOSS.shown,
                 remedy=(yield from _told(analysis, ladder, "return_loss")),
                 source=COMMON_PRACTICE,
             )
@@ -176,7 +178,7 @@ def ladder_flatness(analysis: Analysis) -> Iterator[Finding | None]:
                 figure=figures.ripple_db,
                 limit=ladder.ripple_db,
                 unit="dB",
-                shown=".1f",
+                shown=RIPPLE.shown,
                 remedy=said,
                 source=COMMON_PRACTICE,
             )
@@ -196,7 +198,7 @@ def ladder_loss(analysis: Analysis) -> Iterator[Finding | None]:
                 figure=figures.insertion_loss_db,
                 limit=ladder_cures.MUCH_LOSS_DB,
                 unit="dB",
-                shown=".1f",
+                shown=LOSS.shown,
                 remedy=(yield from _less_loss(analysis, ladder)),
                 source=COMMON_PRACTICE,
             )
@@ -282,14 +284,14 @@ def _less_loss(analysis: Analysis, ladder: LadderFilter) -> Steps[str]:
     found = yield from ladder_cures.less_loss(ladder, if_hz, analysis.on_hand(ladder))
     if not found:
         return "No single change mends this: take fewer poles and better crystals together."
-    text = ", or ".join(f"{cure.words} ({cure.figures.insertion_loss_db:.1f} dB)" for cure in found)
+    text = ", or ".join(f"{cure.words} ({LOSS.written(cure.figures.insertion_loss_db)})" for cure in found)
     return f"{text[0].upper()}{text[1:]}."
 
 
 def _after(cure: Cure, figure: Figure) -> str:
-    loss = f"{cure.figures.insertion_loss_db:.1f} dB of loss"
+    loss = f"{LOSS.written(cure.figures.insertion_loss_db)} of loss"
     if figure == "width":
         return f"{cure.figures.bandwidth_3db_hz or 0:.0f} Hz at −3 dB, {loss}"
     if figure == "ripple":
-        return f"{cure.figures.ripple_db:.1f} dB, {loss}"
-    return f"{cure.figures.return_loss_db:.0f} dB"
+        return f"{RIPPLE.written(cure.figures.ripple_db)}, {loss}"
+    return RETURN_LOSS.written(cure.figures.return_loss_db)

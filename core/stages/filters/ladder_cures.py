@@ -225,14 +225,14 @@ def nothing_gained(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...
         return None
     said = (
         "Counting the crystals' Q in gains nothing with these parts: "
-        f"{ripples[0]:.1f} dB of ripple without it, {ripples[1]:.1f} dB with it"
+        f"{ripples[0]:.2f} dB of ripple without it, {ripples[1]:.2f} dB with it"
     )
     finer = yield from flatter(ladder, if_hz, on_hand)
     if finer is None:
         return f"{said}, and finer parts gain nothing either."
     words, found = finer
     give = "gives" if words.startswith("an") else "give"
-    return f"{said}; {words} {give} {found.ripple_db:.1f} dB at {found.insertion_loss_db:.1f} dB of loss."
+    return f"{said}; {words} {give} {found.ripple_db:.2f} dB at {found.insertion_loss_db:.1f} dB of loss."
 
 
 def _changed(ladder: LadderFilter, changes: tuple[Change, ...]) -> LadderFilter | None:
