@@ -275,7 +275,9 @@ LADDER = LadderFilter(id="ladder", name="Ladder", crystal=Crystal(), bandwidth_h
 def test_ends_that_want_a_match(ends, match, told):
     ladder = LADDER.edited(("end_match",), match)
     found = of(ladders.ladder_ends(laddered(ladder, design=made(ends=ends))))
-    assert [f.text for f in found] == ([f"{told}: 0.2 dB of ripple, 20.0 dB of return loss."] if told else [])
+    assert [f.text for f in found] == (
+        [f"{told}: 0.20 dB of ripple, 20.0 dB of return loss."] if told else []
+    )
     for f in found:
         assert (f.figure, f.limit, f.at_least) == (ends, 50.0, ends < 50.0)
         assert f.over_db > 0
@@ -420,8 +422,8 @@ def test_the_widest_ladder_free_of_strays_is_found(if_hz, lm):
 def test_what_a_cure_comes_to_in_words():
     cure = SimpleNamespace(figures=FIGURES)
     assert ladders._after(cure, "width") == "2400 Hz at −3 dB, 2.0 dB of loss"
-    assert ladders._after(cure, "ripple") == "0.2 dB, 2.0 dB of loss"
-    assert ladders._after(cure, "return_loss") == "20 dB"
+    assert ladders._after(cure, "ripple") == "0.20 dB, 2.0 dB of loss"
+    assert ladders._after(cure, "return_loss") == "20.0 dB"
 
 
 # -- oscillators -------------------------------------------------------------------------------------------

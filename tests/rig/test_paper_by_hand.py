@@ -11,9 +11,13 @@ from core.model.bands import Band
 from core.model.bench import Scatter
 from core.rig.analysis import Analysis
 from core.rig.bench.crystals_in_ladder import bare
+from core.rig.figures.plan import ShownOn
 from core.rig.paper import build_sheet, parts_list, report
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response
 from core.rig.paper.parts_list import ListedPart
+from core.rig.read_out.error import DialError
+from core.rig.read_out.plan import BandReadOut
+from core.rig.read_out.schemes import Reading
 from core.rig.scattered import limits
 from core.rig.survey.if_survey import survey
 from core.stages import tolerance
@@ -52,17 +56,18 @@ def test_figures_of_a_filter_with_and_without_a_centre():
     )
     parts = (part(1e-10),)
     design = FilterDesign(Network((), 50.0, 50.0), parts, 50.0, (13e6, 15e6))
-    text = {name: value.replace("\u202f", "") for name, value in build_sheet._figures(made, design)}
-    assert text == {
+    of = SimpleNamespace(figures=made, design=design)
+    assert dict(build_sheet._figures(of)) == {
         "centre": "14.2 MHz",
-        "−3 dB width": "600 kHz",
-        "−60 dB width": "3 MHz",
-        "loss": "2.35 dB",
-        "loss on the band": "3 dB",
-        "ends": "50 Ω",
+        "width at −3 dB": "600 kHz",
+        "width at −60 dB": "3 MHz",
+        "ripple": "0.10 dB",
+        "least loss": "2.3 dB",
+        "loss on the band": "3.00 dB",
+        "end resistance": "50.0 Ω",
     }
-    low = dict(build_sheet._figures(replace(made, centre_hz=None), design))
-    assert list(low) == ["−3 dB at", "−60 dB at", "loss", "loss on the band", "ends"]
+    of.figures = replace(made, centre_hz=None)
+    assert "centre" not in dict(build_sheet._figures(of))
 
 
 def test_columns_of_vfo_and_read_out():
@@ -76,47 +81,47 @@ def test_columns_of_vfo_and_read_out():
         ),
         start=(3.14, 2.96),
     )
-    assert build_sheet._vfo_column(cover, of) == (
-        "5.0000 to 5.3500",
-        "4.9800 to 5.3700",
-        "35.5",
-        "−12 and +8",
-        "41",
-        "3",
-    )
-    assert build_sheet._vfo_column(cover, Unsolved("no")) == (
-        "5.0000 to 5.3500",
-        "4.9800 to 5.3700",
-        *("", "", "", ""),
-    )
-    reading = SimpleNamespace(
+    known, unknown = SimpleNamespace(cover=cover, found=of), SimpleNamespace(cover=cover, found=None)
+    assert dict(build_sheet._band_rows(build_sheet._VFO_PRINTED, (known, unknown))) == {
+        "wanted": ("5.0000 to 5.3500 MHz",) * 2,
+        "covered": ("4.9800 to 5.3700 MHz",) * 2,
+        "tuning, most": ("35.5 kHz/turn", "-"),
+        "drift, low and high end": ("−12 and +8 Hz/K", "-"),
+        "drift, worst case": ("41 Hz/K", "-"),
+        "start-up": ("2.96 times", "-"),
+    }
+    reading = Reading(
+        band="20m",
+        arrangement="helper_minus_vfo",
         scheme="helper − VFO",
+        helper_hz=None,
         counted_hz=(2.5e6, 2.25e6),
-        filter="",
-        direction="add",
         offset_hz=11.5e6,
+        direction="add",
         shows_hz=(14.0e6, 14.35e6),
+        filter="",
+        birdies=0,
+        cost=0.0,
     )
-    row = SimpleNamespace(reading=reading, error=SimpleNamespace(hz=812.6), programme=2)
-    assert build_sheet._read_out_column(row) == (
-        "helper − VFO",
-        "2.25000 to 2.50000",
-        "none",
-        "add 11.500000",
-        "14.00000 to 14.35000",
-        "813",
-        "2",
-    )
-    reading.direction, reading.filter, row.error, row.programme = "none", "low-pass at 3 MHz", None, None
-    assert build_sheet._read_out_column(row)[2:] == (
-        "low-pass at 3 MHz",
-        "nothing",
-        "14.00000 to 14.35000",
-        "",
-        "none",
-    )
-    row.reading = Unsolved("no")
-    assert build_sheet._read_out_column(row) == ("cannot be shown", "", "", "", "", "", "")
+    other = replace(reading, direction="none", filter="low-pass at 3 MHz")
+    shown = [
+        ShownOn(BandReadOut("20m", read, programme, error), 10.0)
+        for read, programme, error in (
+            (reading, 2, DialError(812.6, 10.0, ())),
+            (other, None, None),
+            (replace(reading, direction="subtract"), 1, None),
+            (Unsolved("no"), None, None),
+        )
+    ]
+    assert dict(build_sheet._band_rows(build_sheet._READ_OUT_PRINTED, shown)) == {
+        "scheme": ("helper − VFO", "helper − VFO", "helper − VFO", "cannot be shown"),
+        "counted": (*("2.25000 to 2.50000 MHz",) * 3, "-"),
+        "filter": ("none", "low-pass at 3 MHz", "none", "none"),
+        "stored": ("+11.500000 MHz", "nothing", "−11.500000 MHz", "-"),
+        "shows": (*("14.00000 to 14.35000 MHz",) * 3, "-"),
+        "off by up to": ("813 Hz", "-", "-", "-"),
+        "programme": ("2", "none", "1", "none"),
+    }
 
 
 def test_a_filter_that_cannot_be_made_stands_with_its_reason(tern):
@@ -198,35 +203,6 @@ def test_a_cell_that_a_spreadsheet_would_compute_is_text(words):
 # -- report ------------------------------------------------------------------------------------------------
 
 
-def test_units_of_a_table_follow_from_its_names():
-    cell, head = report._cell, report._heading
-    assert head("drift_hz_per_degree") == "drift"
-    assert head("speaker_noise_db_spl") == "speaker noise"
-    assert head("loss_db") == "loss"
-    assert head("first crossing") == "first crossing"
-    plain = [
-        text.replace("\u202f", "").replace("\u00a0", " ")
-        for text in (
-            cell("offset_hz", 11.1234567e6, ""),
-            cell("vfo_low_hz", 5.123456789e6, ""),
-            cell("loss_db", 3.14159, ""),
-            cell("drift_hz_per_degree", 12.3456, ""),
-            cell("designed", 4.71234e-11, "F"),
-            cell("moves", 2.0, "F"),
-        )
-    ]
-    assert plain == ["11.1234567 MHz", "5.123457 MHz", "3.14 dB", "12.3 Hz/K", "47.12 pF", "2"]
-    assert [cell("x", value, "") for value in (None, True, False, 3, "a")] == ["-", "yes", "no", "3", "a"]
-    assert cell("loss_db", [1.0, 2.0], "") == "1 dB 2 dB"
-
-
-def test_a_number_that_json_cannot_say_is_none():
-    assert report._number(float("inf")) is None
-    assert report._number(None) is None
-    assert report._number(2.0) == 2.0
-    assert report._optional(float("-inf")) is None
-
-
 def test_rows_of_the_survey_beyond_those_shown_are_counted():
     twenty = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, sideband="upper")
     rows = survey((twenty,), (8.0e6, 9.0e6))
@@ -238,7 +214,9 @@ def test_rows_of_the_survey_beyond_those_shown_are_counted():
     assert report.survey_text((replace(rows[0], impossible="no"),)).count("—") == 1
     none = report.survey_text((replace(rows[0], lowest_crossing_order=None),))
     assert "none" in none.splitlines()[-1]
-    assert f"order {rows[0].lowest_crossing_order}" in report.survey_text(rows)
+    head, *_, told = report.survey_text(rows[:1]).splitlines()
+    assert "first crossing, order" in head
+    assert f" {rows[0].lowest_crossing_order} " in told
 
 
 # -- a scatter's limits ------------------------------------------------------------------------------------

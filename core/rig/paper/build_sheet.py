@@ -203,8 +203,12 @@ def _told(table: Table[T], of: T, *keys: str) -> str:
 
 def _folded(r: ReceiveLevels) -> str:
     """What of the noise figure comes in through the mixers' images."""
-    images = by_key(RECEIVE, "image_noise_db", "detector_image_noise_db")
-    told = [f"{figure.text(r)} of it {figure.title}" for figure in images if figure.get(r) >= 0.05]
+    images = zip(
+        by_key(RECEIVE, "image_noise_db", "detector_image_noise_db"),
+        ("the image", "the detector's image"),
+        strict=True,
+    )
+    told = [f"{each.text(r)} of it from {name}" for each, name in images if each.get(r) >= 0.05]
     return f" ({', '.join(told)})" if told else ""
 
 
@@ -245,11 +249,14 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
     stage = analysis.project.stage(row.stage)
     ladder = kind_of(stage).ladder(stage)
     found = row.figures if isinstance(row, FilterRow) else None
+    figures: tuple[tuple[str, str], ...] = ()
+    if isinstance(row, FilterRow) and not isinstance(found, Unsolved):
+        figures = _figures(FilterOn(analysis, row, row.own_band))
     return FilterSection(
         title=title,
         drawing=row.design.drawing,
         parts=row.design.parts,
-        figures=_figures(FilterOn(analysis, row, row.own_band)) if isinstance(row, FilterRow) else (),
+        figures=figures,
         curve=_curve(row, analysis, row.design),
         reason=found.reason if isinstance(found, Unsolved) else "",
         placement=() if ladder is None else placement(analysis, ladder),
