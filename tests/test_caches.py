@@ -6,11 +6,14 @@ from dataclasses import fields, is_dataclass
 import numpy as np
 import pytest
 
+from core.circuits.flat_couplings import flat_couplings
 from core.rig.analysis import Analysis
+from core.rig.bag import bag_of, placement_of
 from core.rig.rules import inspect
 from core.stages.filters import ladder_figures, ladder_filter
 from core.stages.filters.ladder_rounding import rounded_together
 from core.stages.vfo import vfo
+from core.stages.vfo.compensation import compensation
 from core.stages.vfo.tank import resonance
 from core.trade.devices import devices
 from core.trade.tables import rows
@@ -58,6 +61,10 @@ def test_every_result_is_frozen_to_its_last_value(tern):
         "parts": analysis.parts,
         "findings": inspect(analysis),
         "tables": (devices(), coefficients(), rows("crystals")),
+        "bag": (bag_of(analysis), placement_of(analysis)),
+        "ladder's facts": ladder_figures.flatness(ladder, if_hz),
+        "compensation": compensation(tank),
+        "couplings": flat_couplings("chebyshev", 6, 0.5, 0.1, 0.0),
     }
     assert {name: places for name, found in results.items() if (places := changeable(found, name))} == {}
 

@@ -78,16 +78,14 @@ def _run(options: argparse.Namespace) -> int:
     from core.model.disk import read_text
     from core.model.files import save
     from core.rig.analysis import Analysis
-    from core.rig.bench import crystal_bench, crystals_in_ladder, sweep_files
+    from core.rig.bench import crystal_bench, crystals_in_ladder
     from core.rig.paper.report import crystals_report, crystals_text
     from core.stages.outcome import Unsolved
 
     text = read_text(options.readings, crystal_bench.LARGEST_TABLE_BYTES, "a table of readings")
     own = options.oscillator_load
     method = options.method.replace("-", "_")
-    names = crystal_bench.sweep_names(text) if method == "sweep" else ()
-    sweeps, refused = sweep_files.collect(names, options.readings.parent)
-    asked = CrystalBatch.checked(
+    fixture = CrystalBatch.checked(
         method=method,
         source_ohm=quantity(options.source, "--source", Ohm),
         load_ohm=quantity(options.load, "--load", Ohm),
@@ -96,9 +94,11 @@ def _run(options: argparse.Namespace) -> int:
         c0_f=quantity(options.c0, "--c0", Farad),
         sweep_resistances=_BETWEEN[options.between],
         sweep_zero=_ZERO[options.zero],
-        table=text,
-        sweeps=sweeps,
     )
+    refused: dict[str, str] = {}
+    asked = crystal_bench.with_readings(fixture, text)
+    if method == "sweep":
+        asked, refused = crystal_bench.with_sweeps(asked, options.readings.parent)
     batch = crystal_bench.batch_of(asked, refused)
     project, placement = _asked_project(options), None
     made: Project | None = None

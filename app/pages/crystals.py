@@ -10,9 +10,10 @@ from PySide6.QtWidgets import QFileDialog, QPlainTextEdit, QPushButton, QScrollA
 from app.pages.beside import BesidePage, scrolled
 from app.pages.crystal_table import CrystalTable
 from app.panels.forms import Form
-from app.pictures.bench.crystals import CHOICE_HEADS, CrystalsPicture, Told, picture_of
+from app.pictures.bench.crystals import CHOICE_HEADS, CrystalsPicture, Told, fitting, picture_of
 from app.plots.base import Card
 from app.plots.histogram import HistogramPlot
+from app.state.tasks import Job, Tasks
 from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.drawn import Drawn
@@ -22,6 +23,7 @@ from app.widgets.two_way import TwoWay
 from core.model.bench import CrystalBatch, CrystalMethod
 from core.model.disk import read_text, write_whole
 from core.model.project import Project
+from core.model.readings import CrystalReading
 from core.model.values.base import Path as Place
 from core.model.values.errors import CopperError, DesignError, FileError
 from core.rig.bag import bag_of, placement_of
@@ -40,6 +42,8 @@ _FIELDS: dict[CrystalMethod, frozenset[str]] = {
     "parallel_capacitor": frozenset({"method", "source_ohm", "load_ohm", "capacitor_f", "c0_f"}),
     "sweep": frozenset({"method", "source_ohm", "load_ohm", "sweep_resistances", "sweep_zero"}),
 }
+#: Points of sweeps that are fitted while the builder waits.
+_AT_ONCE = 5_000
 #: A table of fewer rows and a lower histogram would tell nothing, pixels.
 _TABLE_HEIGHT, _HISTOGRAM_HEIGHT = 230, 150
 
@@ -47,10 +51,13 @@ _TABLE_HEIGHT, _HISTOGRAM_HEIGHT = 230, 150
 class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
     """Fixture and readings on the left; parameters, histogram and placement on the right."""
 
-    def __init__(self, bench: Workbench) -> None:
+    def __init__(self, bench: Workbench, tasks: Tasks | None = None) -> None:
         super().__init__()
         self._bench = bench
-        self.form = Form(CrystalBatch, bench, without=frozenset({"table"}))
+        self._tasks = tasks or Tasks(self)
+        #: Digest of the batch whose sweeps are being fitted, and of that for which this was done.
+        self._fitting = self._fitted = ""
+        self.form = Form(CrystalBatch, bench)
         self.guidance = Text()
         self.guidance.setWordWrap(True)
         self.guidance.setProperty("look", "soft")
@@ -112,6 +119,8 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         self._next.timeout.connect(partial(self._show, bench))
         bench.settling.connect(self._settle)
         self._told = Told("", bench.current.crystal_batch)
+        #: What the text on show was read as: it stays as typed while the design holds just that.
+        self._read_as: tuple[tuple[CrystalReading, ...], str] = (), ""
 
     def _results(self) -> QScrollArea:
         right = QWidget()
@@ -135,13 +144,37 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current.crystal_batch, ("crystal_batch",))
         batch, former = bench.current.crystal_batch, self._drawn
-        if (former is None or former.batch is not batch) and len(bag_of(bench.analysis).rows) > _LARGE_BAG:
+        sweeps = crystal_bench.to_fit(batch)
+        if sum(len(each.f_hz) for each in sweeps) > _AT_ONCE and batch.digest != self._fitted:
+            self._next.stop()
+            self.show_picture(fitting(bench.analysis, len(sweeps)))
+            self._fit_sweeps(batch)
+        elif (former is None or former.batch is not batch) and len(bag_of(bench.analysis).rows) > _LARGE_BAG:
             self.fit.setEnabled(False)
             self.design.setEnabled(False)
             self.forget()
             self._next.start()
         else:
             self._show(bench)
+
+    def _fit_sweeps(self, batch: CrystalBatch) -> None:
+        if self._fitting == batch.digest:
+            return
+
+        def work(job: Job) -> None:
+            def proceed(share: float) -> bool:
+                job.progress(share)
+                return not job.cancelled
+
+            crystal_bench.fit_sweeps(batch, proceed)
+
+        def done(_: object) -> None:
+            # What failed is met again, and told, when the crystals are shown.
+            self._fitted, self._fitting = self._fitting, ""
+            self.refresh(self._bench)
+
+        self._fitting = batch.digest
+        self._tasks.start("crystals", work, done)
 
     def _show(self, bench: Workbench) -> None:
         self._next.stop()
@@ -153,10 +186,8 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         self.bring.setVisible(picture.batch.method == "sweep")
         self.head.setVisible(picture.headless)
         self.readings.setPlaceholderText(picture.example)
-        if not self._timer.isActive() and self.readings.toPlainText() != picture.batch.table:
-            self.readings.blockSignals(True)
-            self.readings.setPlainText(picture.batch.table)
-            self.readings.blockSignals(False)
+        if not self._timer.isActive() and self._read_as != (picture.batch.readings, picture.batch.draft):
+            self._show_text(crystal_bench.table_text(picture.batch), picture.batch)
         self.fit.setEnabled(picture.placed)
         self.design.setEnabled(picture.placed)
         self.table.show_picture(picture.lines)
@@ -164,6 +195,14 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         self.choices.show_rows(CHOICE_HEADS, picture.choices)
         self.summary.setText(picture.summary)
         self.histogram.show_picture(picture.histogram)
+
+    def _show_text(self, text: str, batch: CrystalBatch) -> None:
+        """Show the text that is read as the readings of a batch; what is typed already stays untouched."""
+        self._read_as = batch.readings, batch.draft
+        if text != self.readings.toPlainText():
+            self.readings.blockSignals(True)
+            self.readings.setPlainText(text)
+            self.readings.blockSignals(False)
 
     def restyle(self) -> None:
         self.histogram.restyle()
@@ -174,7 +213,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         """Give the focus to the field of a place of the batch; for sweeps to the button that brings them."""
         self.refresh(self._bench)
         field = self.form.field_at(path)
-        if path[-1:] == ("table",):
+        if path[-1:] == ("readings",):
             field = self.bring if self.bring.isVisible() else self.readings
         if field is not None:
             field.setFocus()
@@ -214,6 +253,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
             self._bench.refused.emit(str(error))
             return
         self._told = Told(" ".join(refused.values()), batch)
+        self._show_text(text, batch)
         self._bench.edit(("crystal_batch",), batch, gesture=gesture)
         if refused:
             # Said also where nothing could be read and so the design is as it was.
@@ -253,7 +293,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         )
         if name:
             try:
-                write_whole(Path(name), self._bench.current.crystal_batch.table.encode())
+                write_whole(Path(name), self.readings.toPlainText().encode())
             except FileError as error:
                 self._refuse(str(error))
 

@@ -15,7 +15,9 @@ from app.widgets.choice_box import ChoiceBox
 from app.widgets.number_field import NumberField, tooltip_of
 from app.widgets.text_field import NotesField, TextField, ValuesField
 from core.model.bands import Band
+from core.model.stages.tank import TuningPoint, points_of, points_text
 from core.model.values.base import Path
+from core.model.values.errors import DesignError
 from core.model.values.quantities import Unit, usual_of
 
 #: Texts longer than this get several lines.
@@ -177,6 +179,27 @@ class ValuesRow(Row):
 
     def show_value(self, value: tuple[float, ...]) -> None:
         self.widget.set_values(value)
+
+
+class PointsRow(Row):
+    """A measured table in one line, as pairs."""
+
+    widget: TextField
+
+    def make(self) -> QWidget:
+        field = TextField(self._read, tooltip_of(self.field))
+        field.setPlaceholderText(usual_of(self.field))
+        field.marked.connect(self.say_reason)
+        return field
+
+    def _read(self, text: str) -> str | None:
+        try:
+            return self.apply(points_of(text))
+        except DesignError as error:
+            return str(error)
+
+    def show_value(self, value: tuple[TuningPoint, ...]) -> None:
+        self.widget.set_value(points_text(value))
 
 
 class BandsRow(Row):

@@ -21,6 +21,7 @@ from app.panels.field_rows import (
     BandsRow,
     ChoiceRow,
     NumberRow,
+    PointsRow,
     Row,
     SwitchRow,
     TextRow,
@@ -35,11 +36,15 @@ from app.widgets.drawn import Drawn
 from app.widgets.number_field import tooltip_of
 from app.widgets.reason_line import ReasonLine
 from core.model.stages.filters import SwitchedFilter
+from core.model.stages.tank import TuningPoint
 from core.model.values.base import Model, Path
 from core.model.values.quantities import unit_of
 
-#: Keys and versions are the file's business; as-built values stand in the parts table, curves in plots.
-_HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages", "sweeps", "left_out"})
+#: Keys and versions are the file's business; as-built values stand in the parts table, curves in plots, and
+#: readings are typed as a table.
+_HIDDEN = frozenset(
+    {"id", "kind", "schema_version", "as_built", "stages", "sweeps", "readings", "draft", "left_out"}
+)
 #: What every stage or filter has.
 _COMMON = frozenset({"name", "direction", "in_path", "bands"})
 
@@ -272,6 +277,8 @@ def _row_kind(name: str, field: FieldInfo) -> type[Row]:
     options = _options(annotation)
     if get_origin(annotation) is tuple:
         member = get_args(annotation)[0]
+        if member is TuningPoint:
+            return PointsRow
         if isinstance(member, type) and issubclass(member, Model):
             return _MembersRow
         if name == "bands":

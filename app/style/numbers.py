@@ -3,13 +3,13 @@
 import re
 from dataclasses import dataclass
 from decimal import Decimal
-from math import log10
 
-from core.model.values.notation import parse_near
+from core.model.values.notation import PREFIXES, parse_near, plain, prefix_power
 from core.model.values.quantities import Unit
 
 NO_UNIT = Unit("-")
-_PREFIXES = {9: "G", 6: "M", 3: "k", 0: "", -3: "m", -6: "µ", -9: "n", -12: "p", -15: "f"}
+#: A field shows so many digits where its style fixes none.
+_DIGITS_SHOWN = 10
 #: Between groups of digits.
 THIN = "\u202f"
 _DIGITS = rf"\d(?:[\d {THIN}]*\d)?"
@@ -40,18 +40,11 @@ def number_text(value: float, unit: Unit, style: Style = FREELY) -> str:
     """Write `value` so that parsing the text gives it back (to ten digits, or to the style's places)."""
     exponent = -2 if unit.per_cent else style.exponent
     if exponent is None:
-        exponent = 0
-        if unit.scaled and value:
-            # Nobody writes millihertz, and the notation reads a small m before Hz as mega.
-            # Capacitors are spoken of in picofarads, however small.
-            least = {"Hz": 0, "F": -12}.get(unit.symbol, -15)
-            exponent = min(max(3 * int(log10(abs(value) * (1 + 1e-12)) // 3), least), 9)
-    number = Decimal(repr(float(value))).scaleb(-exponent)
+        exponent = prefix_power(value, unit.symbol, _DIGITS_SHOWN) if unit.scaled else 0
     if style.places is not None:
-        text = f"{number:.{style.places}f}"
+        text = f"{Decimal(repr(float(value))).scaleb(-exponent):.{style.places}f}"
     else:
-        text = f"{Decimal(f'{number:.9e}'):f}"
-        text = text.rstrip("0").rstrip(".") if "." in text else text
+        text = plain(value, _DIGITS_SHOWN, -exponent)
     return grouped(text.replace("-", "−")) + _suffix(unit, exponent)
 
 
@@ -69,7 +62,7 @@ def unit_shown(value: float, unit: Unit, style: Style = FREELY) -> str:
 
 def _suffix(unit: Unit, exponent: int) -> str:
     symbol = "" if unit.symbol == "-" else unit.symbol
-    prefixed = "%" if unit.per_cent else _PREFIXES[exponent] + symbol
+    prefixed = "%" if unit.per_cent else PREFIXES[exponent] + symbol
     return f" {prefixed}" if prefixed else ""
 
 

@@ -121,7 +121,7 @@ def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Cal
     def crystals() -> View:
         from app.pages.crystals import CrystalsPage
 
-        return CrystalsPage(bench)
+        return CrystalsPage(bench, tasks)
 
     def tolerance() -> View:
         from app.pages.tolerance import TolerancePage

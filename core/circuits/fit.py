@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -21,7 +22,7 @@ Misses = Callable[[Array], Array]
 class Fit:
     """Fitted values by part reference (SI), and the worst weighted miss in dB at the points asked."""
 
-    values: dict[str, float]
+    values: Mapping[str, float]
     worst_db: float
 
 
@@ -33,35 +34,43 @@ def moved(start: Mapping[str, float], tied: Sequence[tuple[str, ...]], moves: Ar
     return {ref: start[ref] * np.exp(moves[:, [n]]) for n, group in enumerate(tied) for ref in group}
 
 
-def least_squares(misses: Misses, count: int, rounds: int = 12, largest: float = _LARGEST_MOVE) -> Array:
+def slopes(misses: Misses, at: Array) -> tuple[Array, Array]:
+    """The misses at one row of moves, shape (points,), and their slopes along each move (points, count)."""
+    table = misses(at + np.vstack([np.zeros(at.size), _STEP * np.eye(at.size)]))
+    return table[0], (table[1:] - table[0]).T / _STEP
+
+
+def least_squares(
+    misses: Misses, count: int, rounds: int = 12, largest: float = _LARGEST_MOVE, settled: float = 1e-3
+) -> Array:
     """The `count` moves with the least sum of squared misses, from zero; shape (count,).
 
     Damped Gauss-Newton after Levenberg and Marquardt. Each round solves all finite differences in one
     broadcast call. No move grows by more than the logarithm of `largest` in a round, nor by more than three
-    times that altogether; the best point seen is returned, never a worse one than the start.
+    times that altogether; the best point seen is returned, never a worse one than the start. A round that
+    gains less than the share `settled` of the sum is the last.
     """
     best = np.zeros(count)
-    steps = np.vstack([np.zeros(count), _STEP * np.eye(count)])
     damping, reach = 1e-3, np.log(largest)
-    table = misses(best + steps)
-    cost = float(table[0] @ table[0])
+    miss, jacobian = slopes(misses, best)
+    cost = float(miss @ miss)
     for _ in range(rounds):
-        jacobian = (table[1:] - table[0]).T / _STEP
-        normal, slope = jacobian.T @ jacobian, jacobian.T @ table[0]
+        normal, slope = jacobian.T @ jacobian, jacobian.T @ miss
         scale = np.diag(np.maximum(np.diag(normal), 1e-12))
         # Several dampings tried at once: one broadcast solve costs little more than one response.
         dampings = damping * np.array([0.01, 0.1, 1.0, 10.0, 1000.0])
         trials = np.array([best - np.linalg.solve(normal + d * scale, slope) for d in dampings])
         trials = np.clip(best + np.clip(trials - best, -reach, reach), -3 * reach, 3 * reach)
-        costs = np.sum(misses(trials) ** 2, axis=-1)
+        # What gives no number is no better place.
+        costs = np.nan_to_num(np.sum(misses(trials) ** 2, axis=-1), nan=np.inf)
         pick = int(np.argmin(costs))
-        if not costs[pick] < cost * (1 - 1e-6):
+        if not costs[pick] < cost * (1 - min(settled, 1e-6)):
             break
-        settled = costs[pick] > cost * (1 - 1e-3)
+        last = costs[pick] > cost * (1 - settled)
         best, cost, damping = trials[pick], float(costs[pick]), float(np.clip(dampings[pick], 1e-9, 1e6))
-        if settled:
+        if last:
             break
-        table = misses(best + steps)
+        miss, jacobian = slopes(misses, best)
     return best
 
 
@@ -90,7 +99,7 @@ def fit_losses(
 
     best = least_squares(misses, len(tied), rounds)[np.newaxis]
     values = {ref: float(value[0, 0]) for ref, value in moved(start, tied, best).items()}
-    return Fit(values, float(np.abs(misses(best)).max()))
+    return Fit(MappingProxyType(values), float(np.abs(misses(best)).max()))
 
 
 #: What a coil pays for leaving its start, as a reflection a whole e-fold away [-].

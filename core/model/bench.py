@@ -1,11 +1,14 @@
 """What was measured on the bench, and how far parts scatter."""
 
+from array import array
 from functools import cached_property
+from hashlib import sha256
 from itertools import pairwise
 from typing import Literal, Self
 
 from pydantic import model_validator
 
+from core.model.readings import MOST_CRYSTALS, MOST_LETTERS, CrystalReading
 from core.model.values.base import Model
 from core.model.values.quantities import (
     Decibel,
@@ -40,6 +43,13 @@ class Sweep(Model):
         None, "Reference resistance", "Resistance of both ports that its file states; empty: none stated."
     )
 
+    @cached_property
+    def digest(self) -> str:
+        """Digest of the whole sweep, the same for equal ones; worked out once."""
+        numbers = array("d", (*self.f_hz, *self.s21_db, *self.s21_degrees))
+        head = (self.label, self.reference_ohm, len(self.f_hz))
+        return sha256(repr(head).encode() + numbers.tobytes()).hexdigest()
+
     @model_validator(mode="after")
     def _matched(self) -> Self:
         if len(self.s21_db) != len(self.f_hz) or len(self.s21_degrees) not in (0, len(self.f_hz)):
@@ -58,7 +68,7 @@ class Sweep(Model):
 
 
 class CrystalBatch(Model):
-    """Readings of a bag of crystals, as the table they were noted in, and the fixture used."""
+    """Readings of a bag of crystals, and the fixture used."""
 
     method: CrystalMethod = stated("bandwidth", "Method", "How the crystals were measured.")
     source_ohm: Ohm = stated(
@@ -86,8 +96,14 @@ class CrystalBatch(Model):
         "What 0 dB of a sweep is: a wire in the crystal's place, or the available power. They differ only "
         "between unequal resistances.",
     )
-    table: str = stated(
-        "", "Readings", "CSV with a header row; a unit may stand in brackets.", max_length=200_000
+    readings: tuple[CrystalReading, ...] = stated(
+        (), "Readings", "What was read of each crystal.", max_length=MOST_CRYSTALS
+    )
+    draft: str = stated(
+        "",
+        "Draft",
+        "Readings as typed that are no table yet, for want of a row that names the columns.",
+        max_length=MOST_LETTERS,
     )
     left_out: tuple[str, ...] = stated(
         (), "Left out", "Labels of crystals that are not to be chosen.", max_length=1000
@@ -95,6 +111,18 @@ class CrystalBatch(Model):
     sweeps: tuple[Sweep, ...] = stated(
         (), "Sweeps", "The measured curves that the readings name.", max_length=400
     )
+
+    @cached_property
+    def digest(self) -> str:
+        """Digest of the whole batch, the same for equal ones; worked out once."""
+        text = self.model_dump_json(exclude={"sweeps"})
+        return sha256("\n".join([text, *(sweep.digest for sweep in self.sweeps)]).encode()).hexdigest()
+
+    @model_validator(mode="after")
+    def _one_of_two(self) -> Self:
+        if self.readings and self.draft:
+            raise ValueError("there are readings and a draft of readings; take one of them out")
+        return self
 
 
 #: Fields of `Scatter` that only a ladder has: its crystals' scatter, and the limits typed in.

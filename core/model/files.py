@@ -4,6 +4,7 @@ Format log, a line a version:
 1  the first: bands, station, oscillators, speaker, microphone, junk box, stages.
 2  more that may be left out: tank of the VFO, read-out, measured crystals, scatter, capacitors on hand.
 3  values as built by role and number of the part (`coupling:3`) instead of its reference (`C3`).
+4  readings of crystals and the tuning capacitor's measured table as values with units, instead of as text.
 """
 
 import json
@@ -19,6 +20,7 @@ from pydantic.fields import FieldInfo
 
 from core.model.disk import LARGEST_BYTES, keep, read_regular, read_text, write_whole
 from core.model.old_references import with_roles
+from core.model.old_tables import with_values
 from core.model.project import Project
 from core.model.stages.kinds import STAGES
 from core.model.stages.stage import StageBase
@@ -26,9 +28,13 @@ from core.model.values.base import complaint
 from core.model.values.errors import FileError
 from core.model.values.wording import shortened
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 #: From-version to the step that brings a plain dictionary to the next version; never edits in place.
-MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: dict, 2: with_roles}
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {
+    1: dict,
+    2: with_roles,
+    3: with_values,
+}
 
 #: A whole number with more digits is no figure of a rig.
 _MOST_DIGITS = 400

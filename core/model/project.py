@@ -29,7 +29,7 @@ class Project(Model):
     one list gives both directions: receive reads it forwards, transmit backwards.
     """
 
-    schema_version: Literal[3] = stated(3, "File version", "Version of the file format.")
+    schema_version: Literal[4] = stated(4, "File version", "Version of the file format.")
     name: Name = stated("Untitled rig", "Name", "Name of the rig, printed in the title block.", max_length=80)
     notes: str = stated("", "Notes", "Anything worth remembering; printed on the sheet.", max_length=20_000)
     if_hz: RadioHertz = stated(

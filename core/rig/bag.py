@@ -1,7 +1,6 @@
 """The bag of crystals on the bench: what its readings make of them, and which go where in the ladder."""
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 from core.model.bench import CrystalBatch
 from core.model.stages.filters import LadderFilter
@@ -9,6 +8,7 @@ from core.model.values.errors import CopperError
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.bench.crystal_bench import BatchRow
+from core.rig.bench.kept import kept
 from core.stages.crystals.crystal_choice import Placement
 from core.stages.outcome import Unsolved
 
@@ -40,9 +40,9 @@ def standing_in(analysis: Analysis, ladder: LadderFilter) -> dict[str, str]:
 
 
 # Readings are worked out once, not at every turn of the IF: the present design's and the held one's.
-@lru_cache(maxsize=4)
+@kept(4)
 def _read(batch: CrystalBatch) -> Bag:
-    if not batch.table.strip():
+    if not (batch.readings or batch.draft):
         return Bag(())
     try:
         return Bag(crystal_bench.batch_of(batch))
@@ -50,7 +50,7 @@ def _read(batch: CrystalBatch) -> Bag:
         return Bag((), str(error))
 
 
-@lru_cache(maxsize=4)
+@kept(4)
 def _placed(
     batch: CrystalBatch, ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...]
 ) -> Placement | Unsolved:

@@ -1,6 +1,7 @@
 """The bench's pages: a bag of crystals and its place in the ladder, and scattered ladders."""
 
 import re
+import threading
 
 import numpy as np
 import pytest
@@ -16,11 +17,15 @@ from app.state.tasks import Tasks
 from app.state.workbench import Workbench
 from app.style import palette
 from core.model.bands import Band
+from core.model.bench import Sweep
+from core.model.files import load
 from core.model.values.notation import format_value
 from core.rig.bag import bag_of
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.start.new_rig import new_rig
+from core.stages.crystals import crystal_sweep
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO
+from tests.bags import with_table
 from tests.published.test_crystals import sweep
 
 
@@ -43,7 +48,7 @@ def test_typed_readings_are_taken_after_a_pause(qtbot, crystals_page):
     for line in ("label;peak (MHz);bandwidth (Hz);loss (dB)", "a;19,66;4000;0,5", "b;19,66;0;1"):
         qtbot.keyClicks(crystals_page.readings, line)
         qtbot.keyClick(crystals_page.readings, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: bench.current.crystal_batch.table.endswith("0;1\n"))
+    qtbot.waitUntil(lambda: len(bench.current.crystal_batch.readings) == 2)
     crystals_page.refresh(bench)
     texts = crystals_page.table.texts()
     assert [row[0] for row in texts] == ["a", "b"]
@@ -96,9 +101,9 @@ def test_opening_a_table_of_sweeps_brings_them_into_the_project(qtbot, crystals_
 def test_a_large_bag_is_read_placed_and_written_out_in_turns(qtbot, crystals_page, monkeypatch):
     bench, table = crystals_page._bench, crystals_page.table
     monkeypatch.setattr("app.pages.crystal_table._SLICE_S", 0.0)
-    head, *lines = bench.current.crystal_batch.table.splitlines()
+    head, *lines = crystal_bench.table_text(bench.current.crystal_batch).splitlines()
     bag = [f"{n};{lines[n % len(lines)].split(';', 1)[1]}" for n in range(600)]
-    bench.edit(("crystal_batch", "table"), "\n".join([head, *bag]))
+    bench.edit(("crystal_batch",), with_table(bench.current, "\n".join([head, *bag])).crystal_batch)
     crystals_page.refresh(bench)
     # Read, and nothing can be done with it before the places are found.
     assert not crystals_page.fit.isEnabled()
@@ -129,10 +134,10 @@ def test_every_method_is_read_whole_in_its_box(qtbot, crystals_page):
 
 def test_a_table_that_is_none_is_a_sentence(qtbot, crystals_page):
     bench = crystals_page._bench
-    bench.edit(("crystal_batch", "table"), "what is this")
+    bench.edit(("crystal_batch",), with_table(bench.current, "what is this").crystal_batch)
     crystals_page.refresh(bench)
     assert "lacks the column" in crystals_page.summary.text()
-    bench.edit(("crystal_batch", "table"), "")
+    bench.edit(("crystal_batch",), with_table(bench.current, "").crystal_batch)
     crystals_page.refresh(bench)
     assert "Paste a table" in crystals_page.summary.text()
 
@@ -147,7 +152,7 @@ def bag_page(qtbot, nine):
         width, loss = (100 + rm) / (2 * np.pi * lm), 20 * np.log10(1 + rm / 100)
         rows.append(f"Q{n};{peak / 1e6:.6f};{width:.1f};{loss:.3f}".replace(".", ","))
     table = "\n".join(["label;peak (MHz);bandwidth (Hz);loss (dB)", *rows])
-    bench = Workbench(nine.edited(("crystal_batch", "table"), table))
+    bench = Workbench(with_table(nine, table))
     page = CrystalsPage(bench)
     qtbot.addWidget(page)
     page.resize(700, 700)
@@ -315,7 +320,7 @@ def test_the_curve_is_seen_where_the_crystals_are(qtbot, bag):
 def test_the_header_row_need_not_be_typed(qtbot, bag):
     page, bench = bag
     assert page.head.isHidden(), "there is one"
-    bench.edit(("crystal_batch", "table"), "")
+    bench.edit(("crystal_batch",), with_table(bench.current, "").crystal_batch)
     page.refresh(bench)
     qtbot.mouseClick(page.head, Qt.MouseButton.LeftButton)
     page.refresh(bench)
@@ -396,7 +401,8 @@ def test_a_c0_that_nobody_measured_is_doubted_once_for_the_whole_bag(crystals_pa
     bench = Workbench(tern)
     rows = "\n".join(f"{n};{9.0 + n * 20e-6:.6f};1900;1.2" for n in range(12))
     bench.edit(("crystal_batch", "c0_f"), 3.5e-12)
-    bench.edit(("crystal_batch", "table"), f"label;peak (MHz);bandwidth (Hz);loss (dB)\n{rows}")
+    table = f"label;peak (MHz);bandwidth (Hz);loss (dB)\n{rows}"
+    bench.edit(("crystal_batch",), with_table(bench.current, table).crystal_batch)
     crystals_page.refresh(bench)
     batch = crystal_bench.batch_of(bench.current.crystal_batch)
     most = max(LEAST_CAPACITANCE_RATIO * row.parameters.cm_f for row in batch)
@@ -499,3 +505,136 @@ def test_limits_follow_the_design_until_they_are_typed(qtbot, tolerance_page, be
     bench.edit(("scatter", "width_low_hz"), 2200.0)
     tolerance_page.refresh(bench)
     assert tolerance_page.verdict.text().startswith("0 % of 100")
+
+
+# What is typed stays, as values where it is one and as typed where not
+
+
+def reopened(bench, tmp_path, qtbot):
+    """The Crystals page of the design saved and opened anew."""
+    bench.save(tmp_path / "rig.json")
+    again = Workbench(load(tmp_path / "rig.json"))
+    page = CrystalsPage(again)
+    qtbot.addWidget(page)
+    page.show()
+    page.refresh(again)
+    return page, again
+
+
+def type_in(qtbot, page, text):
+    page.readings.setFocus()
+    page.readings.selectAll()
+    qtbot.keyClick(page.readings, Qt.Key.Key_Delete)
+    for line in text.splitlines(keepends=True):
+        qtbot.keyClicks(page.readings, line.rstrip("\n"))
+        if line.endswith("\n"):
+            qtbot.keyClick(page.readings, Qt.Key.Key_Return)
+    page._bench.settling.emit()
+    page.refresh(page._bench)
+
+
+def test_a_row_with_a_typing_error_outlives_saving(qtbot, bag, tmp_path):
+    page, bench = bag
+    typed = "label;peak (MHz);loss (dB);bandwidth (Hz);Bag\na;8,9922;o,9;781;Anna\nb;8,9923;1,1;790;\n"
+    type_in(qtbot, page, typed)
+    assert page.readings.toPlainText() == typed, "the text stays as typed"
+    reason = page.table.texts()[0][7]
+    assert "“o,9” is not a number" in reason
+    page, again = reopened(bench, tmp_path, qtbot)
+    assert page.readings.toPlainText() == (
+        "label;peak (MHz);bandwidth (Hz);loss (dB);bag\na;8.9922;781;o,9;Anna\nb;8.9923;790;1.1;\n"
+    )
+    assert page.table.texts()[0][7] == reason
+    type_in(qtbot, page, page.readings.toPlainText().replace("o,9", "0,9"))
+    first = again.current.crystal_batch.readings[0]
+    assert (first.loss_db, first.as_typed("bag")) == (0.9, "Anna")
+    assert page.table.texts()[0][2].startswith("8.9922")
+
+
+def test_a_text_that_is_no_table_yet_outlives_saving(qtbot, bag, tmp_path):
+    page, bench = bag
+    before = bench.current
+    type_in(qtbot, page, "a;8,9922;781;1,1")
+    assert "lacks the column label" in page.summary.text()
+    page, again = reopened(bench, tmp_path, qtbot)
+    assert page.readings.toPlainText() == "a;8,9922;781;1,1"
+    assert again.current.crystal_batch.readings == ()
+    assert "lacks the column label" in page.summary.text()
+    qtbot.mouseClick(page.head, Qt.MouseButton.LeftButton)
+    (reading,) = again.current.crystal_batch.readings
+    assert (reading.label, reading.loss_db, again.current.crystal_batch.draft) == ("a", 1.1, "")
+    bench.undo()
+    assert bench.current == before, "one step"
+
+
+def test_a_header_half_typed_loses_no_sweep(qtbot, tern, qapp):
+    f, s21 = sweep(noise_db=40)
+    swept = Sweep.checked(
+        label="x", f_hz=tuple(f.tolist()), s21_db=tuple((20 * np.log10(np.abs(s21))).tolist())
+    )
+    rig = with_table(tern.edited(("crystal_batch", "method"), "sweep"), "label;file\nA;x\n")
+    bench = Workbench(rig.edited(("crystal_batch", "sweeps"), (swept,)))
+    page = CrystalsPage(bench)
+    qtbot.addWidget(page)
+    page.show()
+    page.refresh(bench)
+    lm = page.table.texts()[0][3]
+    assert " ± " in lm
+    type_in(qtbot, page, "labe;file\nA;x\n")
+    assert page.table.rowCount() == 0
+    type_in(qtbot, page, "label;file\nA;x\n")
+    assert page.table.texts()[0][3] == lm
+
+
+def test_readings_of_another_method_are_kept_and_the_columns_wanted_are_told(qtbot, bag):
+    page, bench = bag
+    before, text = bench.current.crystal_batch.readings, page.readings.toPlainText()
+    bench.edit(("crystal_batch", "method"), "series_capacitor")
+    page.refresh(bench)
+    assert (
+        "No reading has anything in the column without; the first row must name label, without, with."
+        in page.summary.text()
+    )
+    assert page.head.isHidden(), "a second header would be a crystal"
+    bench.edit(("crystal_batch", "method"), "bandwidth")
+    page.refresh(bench)
+    assert (bench.current.crystal_batch.readings, page.readings.toPlainText()) == (before, text)
+    assert page.table.rowCount() == 30
+
+
+def test_a_bag_of_sweeps_is_fitted_beside_the_window(qtbot, tern, qapp, monkeypatch):
+    threads, fit = [], crystal_sweep.from_sweep
+
+    def noted(label, *rest, **more):
+        # The words on the method work with crystals of their own.
+        if label.isdigit():
+            threads.append(threading.current_thread() is threading.main_thread())
+        return fit(label, *rest, **more)
+
+    monkeypatch.setattr(crystal_sweep, "from_sweep", noted)
+    f, s21 = sweep(801, noise_db=40)
+    swept = [
+        Sweep.checked(
+            label=f"x{n}", f_hz=tuple((f + n).tolist()), s21_db=tuple((20 * np.log10(abs(s21))).tolist())
+        )
+        for n in range(12)
+    ]
+    table = "label;file\n" + "".join(f"{n};x{n}\n" for n in range(12))
+    rig = with_table(tern.edited(("crystal_batch", "method"), "sweep"), table)
+    bench = Workbench(rig.edited(("crystal_batch", "sweeps"), tuple(swept)))
+    page = CrystalsPage(bench)
+    qtbot.addWidget(page)
+    page.show()
+    page.refresh(bench)
+    assert page.summary.text() == "Fitting 12 sweeps…"
+    assert (page.table.rowCount(), page.fit.isEnabled()) == (0, False)
+    assert page.readings.toPlainText() == table
+    bench.edit(("if_hz",), 9.0001e6)
+    page.refresh(bench)
+    qtbot.waitUntil(lambda: page.table.rowCount() == 12)
+    assert threads == [False] * 12, "once each, and never on the window's thread"
+    assert page.table.texts()[11][3].startswith("16")
+    assert page.fit.isEnabled()
+    bench.edit(("crystal_batch", "left_out"), ("3",))
+    page.refresh(bench)
+    assert page.table.rowCount() == 12, "at once, for all is known"

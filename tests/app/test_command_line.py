@@ -14,6 +14,7 @@ import pytest
 from app.commands import start_up
 from app.commands.command_line import main
 from core.model.files import load, save
+from core.model.readings import readings_of
 from core.model.samples import sample_path
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
@@ -285,7 +286,7 @@ def test_the_rig_made_for_the_crystals_is_written(capsys, bag):
     assert made.if_hz == pytest.approx(8.9923e6, abs=200)
     found = Analysis(made).filter_figures(ladder.id, "20m")
     assert f"loss {found.insertion_loss_db:.1f} dB, −3 dB width {found.bandwidth_3db_hz:.0f} Hz" in out
-    assert made.crystal_batch.table == bag.read_text()
+    assert made.crystal_batch.readings == readings_of(bag.read_text())
     data = json.loads(said(capsys, *words, "--for", f"{bag.parent}/nine.json", "--json")[1])
     assert {"4", "9"}.isdisjoint(data["designed"]["crystals"].values())
 

@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton
 
 from app.state.project_file import ProjectFile
 from core.model import files
+from core.model.readings import readings_of
 
 
 def menu_action(window, text):
@@ -33,7 +34,7 @@ def typed(window, qtbot):
 def test_readings_typed_a_moment_ago_are_saved(window, bench, typed, qtbot, tmp_path):
     bench._file = ProjectFile(tmp_path / "rig.json")
     qtbot.keyClick(window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
-    assert files.load(tmp_path / "rig.json").crystal_batch.table == typed
+    assert files.load(tmp_path / "rig.json").crystal_batch.readings == readings_of(typed)
     assert not bench.dirty
 
 
@@ -42,7 +43,7 @@ def test_readings_typed_a_moment_ago_are_asked_about_at_closing(window, bench, t
     answers.press = ["Save"]
     assert window.close()
     assert "changes that are not in its file" in answers.asked[0]
-    assert files.load(tmp_path / "rig.json").crystal_batch.table == typed
+    assert files.load(tmp_path / "rig.json").crystal_batch.readings == readings_of(typed)
 
 
 def test_undo_takes_the_readings_back_and_redo_brings_them_again(window, bench, typed):
@@ -52,7 +53,7 @@ def test_undo_takes_the_readings_back_and_redo_brings_them_again(window, bench, 
     assert bench.current == before
     assert bench.history.redo_label is not None
     menu_action(window, "Redo").trigger()
-    assert bench.current.crystal_batch.table == typed
+    assert bench.current.crystal_batch.readings == readings_of(typed)
 
 
 def test_readings_never_land_in_the_next_project(
@@ -70,7 +71,7 @@ def test_readings_never_land_in_the_next_project(
 
 def test_a_held_design_has_the_readings(window, bench, typed):
     menu_action(window, "Hold the design").trigger()
-    assert bench.held.crystal_batch.table == typed
+    assert bench.held.crystal_batch.readings == readings_of(typed)
 
 
 @pytest.mark.parametrize(
@@ -81,12 +82,12 @@ def test_paper_and_exports_have_the_readings(window, bench, typed, action, monke
     monkeypatch.setattr("app.sheet.printing.preview", lambda *_: None)
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: ("", ""))
     menu_action(window, action).trigger()
-    assert bench.current.crystal_batch.table == typed
+    assert bench.current.crystal_batch.readings == readings_of(typed)
 
 
 def test_leaving_the_page_takes_the_readings(window, bench, typed):
     window.pages.show_page("Whole rig")
-    assert bench.current.crystal_batch.table == typed
+    assert bench.current.crystal_batch.readings == readings_of(typed)
 
 
 def test_a_number_half_typed_is_printed_too(window, bench, qtbot, monkeypatch):

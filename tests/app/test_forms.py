@@ -8,12 +8,13 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButt
 
 from app.panels.editor_panel import EditorPanel
 from app.panels.forms import Form
+from app.state.workbench import Workbench
 from app.style import words
 from app.widgets.number_field import NumberField
 from core.model.bands import Band
 from core.model.project import Project
 from core.model.stages.kinds import STAGES
-from core.model.stages.tank import Device
+from core.model.stages.tank import Device, TuningCapacitor
 from core.trade.devices import devices
 
 
@@ -315,3 +316,44 @@ def test_a_tick_that_is_refused_is_taken_back(panel, bench, monkeypatch):
         before = box.isChecked()
         box.click()
         assert box.isChecked() == before
+
+
+def test_a_measured_tuning_table_is_typed_in_a_line(qtbot, qapp, tern):
+    bench = Workbench(tern)
+    form = Form(TuningCapacitor, bench)
+    qtbot.addWidget(form)
+    path = ("vfo", "tank", "variable")
+    form.show_model(bench.current.at(path), path)
+    form.show()
+    field = form.field_at(("table",))
+    assert field.text() == ""
+    for typed, reason in (
+        ("0 100p; 50 lots", "“50 lots” is no entry of a measured table; write pairs like 50 48p."),
+        ("0 100p; 150 10p", "Travel: must be at most 100 %."),
+    ):
+        field.setFocus()
+        field.selectAll()
+        qtbot.keyClicks(field, typed)
+        qtbot.keyClick(field, Qt.Key.Key_Return)
+        assert field.property("wrong") is True
+        assert reason in field.toolTip()
+        assert bench.current == tern
+        assert field.text() == typed, "it can be mended"
+    field.selectAll()
+    qtbot.keyClicks(field, "0 100p; 12,5 92,5 pF;100 10p;")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    table = bench.current.vfo.tank.variable.table
+    assert [(each.travel, each.capacitance_f) for each in table] == [
+        (0.0, 100e-12),
+        (0.125, 92.5e-12),
+        (1.0, 10e-12),
+    ]
+    form.show_model(bench.current.at(path), path)
+    assert field.text() == "0 100 pF; 12.5 92.5 pF; 100 10 pF"
+    bench.edit((*path, "law"), "table")
+    assert bench.edit((*path, "table"), table[1:]) == (
+        "the measured table must run from 0 to 100 with falling capacitances."
+    )
+    bench.undo()
+    bench.undo()
+    assert bench.current == tern

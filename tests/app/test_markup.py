@@ -23,6 +23,8 @@ from app.state.dialogs import box
 from app.state.recovery import Leftover
 from app.state.workbench import Workbench
 from app.style.plain import on_button, tip, title
+from core.rig.bench import crystal_bench
+from tests.bags import with_table
 
 #: Sixteen characters, the most a band's name may have: an image file that Qt would open.
 IMAGE = "<img src=/c.png>"
@@ -41,10 +43,10 @@ def marked(tern):
     project = project.edited(("bands", 0, "name"), IMAGE).edited(("bands", 1, "name"), SLANTED)
     for number, stage in enumerate(project.stages):
         project = project.edited(("stages", stage.id, "name"), f"{SLANTED}{IMAGE} {number}")
-    lines = [f"{IMAGE}{SLANTED}{line}" for line in project.crystal_batch.table.splitlines()[1:]]
-    head = project.crystal_batch.table.splitlines()[0]
+    head, *rows = crystal_bench.table_text(project.crystal_batch).splitlines()
+    lines = [f"{IMAGE}{SLANTED}{row}" for row in rows]
     refused = f"{IMAGE}{SLANTED}{'; '.join(['0'] * head.count(';'))}"
-    return project.edited(("crystal_batch", "table"), "\n".join([head, refused, *lines]))
+    return with_table(project, "\n".join([head, refused, *lines]))
 
 
 @pytest.fixture

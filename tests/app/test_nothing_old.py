@@ -17,13 +17,18 @@ from app.panels.frequency_bar import FrequencyBar
 from app.panels.signal_path import SignalPath
 from app.state.workbench import Workbench
 from app.widgets.two_way import TwoWay
+from core.model.readings import readings_of
 from core.model.stages.filters import Crystal
+from core.model.stages.tank import points_of
 from core.model.values.base import Model
 from core.stages.outcome import Unsolved
 from tests.app.shown import shown_of
 
-#: What tells things apart or is the file's business; curves are stored with the table that names them.
-_NOT_EDITED = {"id", "kind", "schema_version", "sweeps"}
+#: What tells things apart or is the file's business; curves are stored with the readings that name them,
+#: and a draft stands only where no readings do.
+_NOT_EDITED = {"id", "kind", "schema_version", "sweeps", "draft"}
+#: Edited whole, as the table that they are typed in.
+_WHOLE = {"readings"}
 
 
 def places(model, path=()):
@@ -32,7 +37,7 @@ def places(model, path=()):
         value = getattr(model, name)
         if isinstance(value, Model):
             yield from places(value, (*path, name))
-        elif isinstance(value, tuple) and value and isinstance(value[0], Model):
+        elif isinstance(value, tuple) and value and isinstance(value[0], Model) and name not in _WHOLE:
             for place, member in enumerate(value):
                 yield from places(member, (*path, name, getattr(member, "id", place)))
         elif name not in _NOT_EDITED:
@@ -48,7 +53,9 @@ def candidates(bench, path, value):
     if name == "as_built":
         return [*fitted(bench, path), ()]
     if name == "table":
-        return [READINGS] if path[0] == "crystal_batch" else ["0 10p; 50 60p; 100 100p"]
+        return [points_of("0 100p; 50 60p; 100 10p")]
+    if name == "readings":
+        return [readings_of(READINGS)]
     if name == "bands":
         return [(band.name,) for band in bench.current.bands]
     if name == "crystals_hz":

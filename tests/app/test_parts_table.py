@@ -110,6 +110,6 @@ def test_each_place_names_the_measured_crystal_that_stands_there(parts, bench, q
     # A value of one's own is no crystal of the batch; the others keep their names.
     type_into(parts, bench, qtbot, f"X1 · {placement.placed[0].label}", "19.66012M")
     assert refs(parts)[:2] == ["X1", f"X2 · {placement.placed[1].label}"]
-    bench.edit(("crystal_batch", "table"), "")
+    bench.edit(("crystal_batch", "readings"), ())
     parts.refresh(bench)
     assert refs(parts)[:2] == ["X1", "X2"]

@@ -15,6 +15,7 @@ from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.window.main_window import MainWindow
 from core.model.files import load, save
+from tests.bags import with_table
 from tests.planted import plant
 
 
@@ -34,8 +35,7 @@ def naming(tern, tmp_path, mark, monkeypatch):
         plant(tmp_path / name, mark)
     monkeypatch.chdir(tmp_path)
     table = "label,file\n" + "".join(f"{n},{name}\n" for n, name in enumerate(names))
-    batch = tern.crystal_batch.edited(("method",), "sweep").edited(("table",), table)
-    rig = tern.edited(("crystal_batch",), batch).edited(
+    rig = with_table(tern.edited(("crystal_batch", "method"), "sweep"), table).edited(
         ("stages", "ladder", "as_built"), {"crystal:1": 19.66e6}
     )
     (tmp_path / "bag.csv").write_text(table)

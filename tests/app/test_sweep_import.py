@@ -8,8 +8,10 @@ from PySide6.QtWidgets import QFileDialog
 from app.state.workbench import Workbench
 from app.window.main_window import MainWindow
 from core.model.files import save
+from core.model.readings import readings_of
 from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
+from tests.bags import with_table
 from tests.published.test_crystals import sweep
 
 
@@ -36,7 +38,7 @@ def test_typed_readings_bring_their_sweeps_when_the_builder_says_so(
     bench.edit(("crystal_batch", "method"), "sweep")
     page.refresh(bench)
     page.readings.setPlainText(TYPED)
-    qtbot.waitUntil(lambda: bench.current.crystal_batch.table == TYPED)
+    qtbot.waitUntil(lambda: bench.current.crystal_batch.readings == readings_of(TYPED))
     page.refresh(bench)
     assert all("Import sweeps…" in row[7] for row in page.table.texts())
     assert bench.current.crystal_batch.sweeps == ()
@@ -64,7 +66,7 @@ def test_readings_just_typed_are_taken_along(qtbot, crystals_page, swept_folder,
     page.readings.setPlainText(TYPED)
     monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(swept_folder))
     page.bring.click()
-    assert bench.current.crystal_batch.table == TYPED
+    assert bench.current.crystal_batch.readings == readings_of(TYPED)
     assert [each.label for each in bench.current.crystal_batch.sweeps] == ["x1.csv", "x2.csv"]
     monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: "")
     page.bring.click()
@@ -74,8 +76,7 @@ def test_readings_just_typed_are_taken_along(qtbot, crystals_page, swept_folder,
 def test_sweeps_that_are_missing_are_a_finding_that_leads_to_the_button(
     qtbot, tern, settings, swept_folder, monkeypatch
 ):
-    batch = tern.crystal_batch.edited(("method",), "sweep").edited(("table",), TYPED)
-    bench = Workbench(tern.edited(("crystal_batch",), batch))
+    bench = Workbench(with_table(tern.edited(("crystal_batch", "method"), "sweep"), TYPED))
     window = MainWindow(bench, settings)
     # As if saved, so that closing asks nothing.
     qtbot.addWidget(window, before_close_func=lambda w: w.bench.start(w.bench.current))
@@ -90,5 +91,5 @@ def test_sweeps_that_are_missing_are_a_finding_that_leads_to_the_button(
     qtbot.keyClick(page.bring, Qt.Key.Key_Space)
     (finding,) = [each for each in inspect(bench.analysis) if each.rule == "sweeps_not_imported"]
     assert finding.text == "The readings' sweep is not in this project: none.s2p."
-    bench.edit(("crystal_batch", "table"), TYPED.replace("\nC;none.s2p", ""))
+    bench.edit(("crystal_batch", "readings"), readings_of(TYPED.replace("\nC;none.s2p", "")))
     assert not [each for each in inspect(bench.analysis) if each.rule == "sweeps_not_imported"]

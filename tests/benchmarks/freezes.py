@@ -12,6 +12,9 @@ from collections.abc import Callable
 from pathlib import Path
 from time import perf_counter, thread_time
 
+from core.rig.bench import crystal_bench
+from tests.bags import with_table
+
 #: The queue is watched for so long after each act, seconds.
 _WATCH_S = 1.2
 
@@ -57,12 +60,13 @@ def main() -> None:
         longest("other paper", lambda: (page.paper.setCurrentIndex(1), page.paper.activated.emit(1)))
         longest("other colours, every page made", lambda: window.choose_theme("light"))
         window.pages.show_page("Crystals")
-        head, *lines = bench.current.crystal_batch.table.splitlines()
+        head, *lines = crystal_bench.table_text(bench.current.crystal_batch).splitlines()
         for rows in (400, 1000, 2000):
             bag = [f"{n};{lines[n % len(lines)].split(';', 1)[1]}" for n in range(rows)]
             table = "\n".join([head, *bag])
             longest(
-                f"{rows} readings pasted", lambda table=table: bench.edit(("crystal_batch", "table"), table)
+                f"{rows} readings pasted",
+                lambda table=table: bench.change(lambda rig: with_table(rig, table), label="readings"),
             )
             longest(f"the IF with {rows} readings", lambda rows=rows: bench.edit(("if_hz",), 19.66e6 + rows))
         bench.start(bench.current)

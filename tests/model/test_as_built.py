@@ -25,7 +25,7 @@ def in_a_file(rig, text):
         ("true", "pairs of a part and a number"),
         ("[1, 2]", "pairs of a part and a number"),
         ('"C1"', "pairs of a part and a number"),
-        ('{"coupling:1": 0}', "the value of C1 cannot be 0 F; it must lie between 1 aF and 1 F"),
+        ('{"coupling:1": 0}', "the value of C1 cannot be 0 F; it must lie between 0.000001 pF and 1 F"),
         ('{"coupling:1": -1e-10}', "the value of C1 cannot be −100 pF"),
         ('{"coupling:1": 1e30}', "the value of C1 cannot be "),
         ('{"coupling:1": 1e308}', "the value of C1 cannot be so large a number"),

@@ -209,7 +209,7 @@ def test_migrations_run_in_order_on_a_copy(tern, monkeypatch):
 
 def test_a_file_of_the_first_version_is_the_same_rig_today(tern):
     old = load(Path(__file__).with_name("version_1.json"))
-    assert old.schema_version == files.SCHEMA_VERSION == 3
+    assert old.schema_version == files.SCHEMA_VERSION == 4
     assert old.vfo.tank is None
     assert old.read_out is None
     assert old.bands == tern.bands
@@ -222,7 +222,7 @@ def test_a_file_of_the_first_version_is_the_same_rig_today(tern):
 def test_values_as_built_by_reference_are_those_of_the_same_parts_today():
     file = Path(__file__).with_name("version_2.json")
     old, rig = json.loads(file.read_text()), load(file)
-    assert rig.schema_version == 3
+    assert rig.schema_version == 4
     analysis = Analysis(rig)
     tank = old["vfo"]["tank"]["as_built"]
     owners = [(tank, rig.vfo.tank, analysis.tank.parts, {"CB40m"})]

@@ -7,7 +7,7 @@ from annotated_types import Ge, Gt, Le, Lt
 
 from core.model.stages.filters import LowPassFilter
 from core.model.stages.oscillators import CarrierOscillator
-from core.model.stages.tank import TuningCapacitor
+from core.model.stages.tank import points_of
 from core.model.values.base import Model
 from core.model.values.errors import DesignError
 from core.model.values.quantities import Unit
@@ -105,8 +105,8 @@ def test_a_list_without_end_is_refused_by_its_count(tern):
 
 def test_a_measured_table_is_held_to_the_limits_of_a_capacitor():
     for table in ("0 100p; 100 1e-30", "0 1000000; 100 10p"):
-        with pytest.raises(DesignError, match="the measured table must"):
-            TuningCapacitor.checked(law="table", table=table)
+        with pytest.raises(DesignError, match="Capacitance: must be at"):
+            points_of(table)
 
 
 def test_what_builders_really_have_stays_allowed(tern):

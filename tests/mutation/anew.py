@@ -21,7 +21,7 @@ from tests.mutation.trial import OPTIONS, SURVIVED, in_fork, limit_seconds, sile
 def warm_up() -> None:
     """Import what no change touches."""
     for name in (
-        *("numpy", "scipy.optimize", "scipy.interpolate", "scipy.linalg", "pydantic", "quantiphy", "jinja2"),
+        *("numpy", "scipy.optimize", "scipy.interpolate", "scipy.linalg", "pydantic", "jinja2"),
         *("hypothesis", "hypothesis.strategies", "pytestqt.plugin", "PySide6.QtWidgets", "PySide6.QtPdf"),
         *("PySide6.QtPrintSupport", "PySide6.QtSvg", "pyqtgraph", "schemdraw", "schemdraw.elements", "skrf"),
     ):

@@ -9,9 +9,9 @@ from app.state.look import Look
 from core.rig import scattered
 from core.rig.analysis import Analysis
 from core.rig.bag import bag_of, placement_of
+from tests.bags import with_table
 
 LOOK = Look("20m", "receive", 14.2e6)
-TABLE = ("crystal_batch", "table")
 
 
 @pytest.fixture(scope="module")
@@ -45,10 +45,10 @@ def test_turning_the_if_a_little_reads_nothing_anew(tern, analysis):
 
 
 def test_a_table_that_cannot_be_read_says_why_and_an_empty_one_what_to_do(tern):
-    wrong = crystals_of(tern.edited(TABLE, "what is this"))
+    wrong = crystals_of(with_table(tern, "what is this"))
     assert "lacks the column" in wrong.summary
     assert not wrong.placed
-    empty = crystals_of(tern.edited(TABLE, ""))
+    empty = crystals_of(with_table(tern, ""))
     assert empty.summary.startswith("Paste a table")
     assert empty.lines == ()
     assert isinstance(empty.histogram, str)

@@ -12,7 +12,6 @@ import skrf
 from skrf.network import a2s
 
 from core.model.stages.filters import Crystal, LadderFilter
-from core.rig.bench.crystal_bench import read_batch
 from core.rig.bench.sweep_files import collect, read_sweep
 from core.stages.crystals.crystal_choice import mesh_frequencies, place
 from core.stages.crystals.crystal_sweep import from_sweep, transmission
@@ -26,6 +25,7 @@ from core.stages.crystals.crystals import (
 from core.stages.filters import ladder_filter, ladder_meshes
 from core.stages.filters.carrier_oscillator import pull, pulled_hz
 from core.stages.outcome import FilterDesign, Unsolved
+from tests.bags import read_batch
 
 #: fs MHz, Lm mH, C0 pF, Rm, Cm fF, fp - fs, Q.
 SETS = [

@@ -12,13 +12,13 @@ from app.sheet.schematic import schematic_svg
 from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.paired_ends import loss_db, paired_ends
 from core.model.stages.filters import Crystal, LadderFilter
-from core.rig.bench.crystal_bench import read_batch
 from core.rig.bench.crystals_in_ladder import fit_in, place
 from core.stages import tolerance
 from core.stages.crystals import crystal_choice
 from core.stages.crystals.crystals import Fixture
 from core.stages.filters import ladder_filter
 from core.stages.outcome import FilterDesign, Unsolved
+from tests.bags import read_batch
 from tests.published.reference import scattering
 from tests.published.test_crystals import bag
 

@@ -12,7 +12,7 @@ from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, report
 
-KEYS = {"id", "kind", "schema_version", "table", "as_built", "sweeps"}
+KEYS = {"id", "kind", "schema_version", "table", "readings", "draft", "as_built", "sweeps"}
 
 
 def fields(model, path=()):
@@ -21,7 +21,7 @@ def fields(model, path=()):
         value = getattr(model, name)
         if isinstance(value, Model):
             yield from fields(value, (*path, name))
-        elif isinstance(value, tuple) and value and isinstance(value[0], Model):
+        elif isinstance(value, tuple) and value and isinstance(value[0], Model) and name not in KEYS:
             for place, member in enumerate(value):
                 yield from fields(member, (*path, name, place))
         elif name not in KEYS:

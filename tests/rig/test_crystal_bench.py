@@ -10,6 +10,7 @@ import skrf
 from core.circuits.ladder import solve
 from core.model.bench import CrystalBatch, CrystalMethod, Sweep
 from core.model.files import dumps, loads
+from core.model.readings import readings_of
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench
@@ -17,7 +18,6 @@ from core.rig.bench.crystal_bench import (
     COLUMNS,
     batch_of,
     figures,
-    read_batch,
     with_readings,
     with_sweeps,
 )
@@ -29,6 +29,7 @@ from core.rig.rules import inspect
 from core.stages.crystals.crystal_sweep import from_sweep, transmission
 from core.stages.crystals.crystals import Fixture
 from core.stages.outcome import FilterDesign, Unsolved
+from tests.bags import read_batch
 from tests.published.test_crystals import X, sweep
 
 TABLE = """label;peak (MHz);bandwidth (Hz);loss (dB)
@@ -78,7 +79,11 @@ def test_statistics_and_the_one_far_out():
 
 @pytest.mark.parametrize(
     ("text", "hint"),
-    [("", "empty"), ("label,peak\n1,9M\n", "lacks the column bandwidth"), ("\n\n", "empty")],
+    [
+        ("", "empty"),
+        ("label,peak\n1,9M\n", "anything in the column bandwidth; the first row must name label, peak"),
+        ("\n\n", "empty"),
+    ],
 )
 def test_a_table_that_is_none(text, hint):
     with pytest.raises(DesignError, match=hint):
@@ -248,7 +253,7 @@ def test_a_histogram_of_crystals_that_mostly_read_alike():
 
 def test_crystals_of_another_frequency_are_placed_with_a_doubt(tern):
     rows = "\n".join(f"{n};9,0000{n};1115;0,98" for n in range(1, 10))
-    batch = crystal_bench.read_batch(f"label;peak (MHz);bandwidth;loss\n{rows}", "bandwidth", Fixture())
+    batch = read_batch(f"label;peak (MHz);bandwidth;loss\n{rows}", "bandwidth", Fixture())
     ladder = Analysis(tern).ladder
     assert "near 9.000 MHz and the IF is 19.661 MHz" in place(batch, ladder, tern.if_hz).doubt
     assert place(batch, ladder, 9e6).doubt == (
@@ -264,7 +269,9 @@ def at_75(tmp_path):
     lines = [f"{a / 1e3:.6f} 0 0 {b.real:.9f} {b.imag:.9f} 0 0 0 0" for a, b in zip(f, s21, strict=True)]
     (tmp_path / "x.s2p").write_text("\n".join(["# kHz S RI R 75", *lines]))
     return CrystalBatch.checked(
-        method="sweep", table="label,file\nA,x.s2p\n", sweeps=(stored("x.s2p", tmp_path / "x.s2p"),)
+        method="sweep",
+        readings=readings_of("label,file\nA,x.s2p\n"),
+        sweeps=(stored("x.s2p", tmp_path / "x.s2p"),),
     )
 
 
@@ -296,7 +303,11 @@ def test_a_sweep_between_unequal_resistances_says_what_0_db_is(zero, rm):
         s21_degrees=tuple(np.degrees(np.angle(s21)).tolist()),
     )
     asked = CrystalBatch.checked(
-        method="sweep", table="label,file\nA,x\n", sweeps=(swept,), source_ohm=50, load_ohm=12.5
+        method="sweep",
+        readings=readings_of("label,file\nA,x\n"),
+        sweeps=(swept,),
+        source_ohm=50,
+        load_ohm=12.5,
     )
     found = batch_of(asked.edited(("sweep_zero",), zero))[0].parameters
     assert (found.rm_ohm, found.lm_h) == pytest.approx((rm, 16e-3), rel=1e-4)

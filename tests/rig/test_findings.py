@@ -16,6 +16,7 @@ from core.rig.paper.report import report
 from core.rig.rules import inspect, inspection, ladders
 from core.rig.rules.rule import RULES
 from core.stages.steps import finished
+from tests.bags import with_table
 
 
 def finding(**other):
@@ -167,7 +168,7 @@ SPOILT = {
     "small swing": broken((*TANK, "variable", "high_f"), 30e-12),
     "helper": broken(("read_out", "helper_hz"), 8.192e6),
     "one programme": broken(("read_out", "counter", "programmes"), 1),
-    "sweeps": lambda project: project.edited(("crystal_batch", "table"), "label;file\nA;x1.csv\n").edited(
+    "sweeps": lambda project: with_table(project, "label;file\nA;x1.csv\n").edited(
         ("crystal_batch", "method"), "sweep"
     ),
 }

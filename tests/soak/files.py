@@ -17,6 +17,7 @@ from random import Random
 from typing import Any
 
 from core.model.files import dumps, load, loads
+from core.model.readings import readings_of
 from core.model.samples import sample_path
 from core.model.values.errors import CopperError
 from core.rig.analysis import Analysis
@@ -25,6 +26,7 @@ from core.rig.paper.report import as_text, crystals_report, crystals_text, repor
 from core.stages.crystals.crystal_sweep import transmission
 from core.stages.crystals.crystals import CrystalParameters, Fixture
 from core.stages.outcome import Unsolved
+from tests.bags import read_batch
 from tests.soak.outcome import Outcome, patience, prints_no_number
 
 LOADED, REFUSED = "loaded and reported", "refused in one sentence"
@@ -135,8 +137,8 @@ def _sweep(content: tuple[str, str], chance: Random, folder: Path) -> str:
 
 
 def _worked(text: str, method: crystal_bench.Method, folder: Path) -> str:
-    sweeps, refused = sweep_files.collect(crystal_bench.sweep_names(text), folder)
-    batch = crystal_bench.read_batch(text, method, Fixture(), sweeps, refused)
+    sweeps, refused = sweep_files.collect(crystal_bench.sweep_names(readings_of(text)), folder)
+    batch = read_batch(text, method, Fixture(), sweeps, refused)
     for row in batch:
         if row.refused and (bad := _judged(row.refused)):
             return bad

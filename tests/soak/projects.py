@@ -50,7 +50,8 @@ _PRINTED, _SURVEYED = 25, 10
 #: One project may take this long on a busy machine, seconds.
 _PATIENCE_S = 120
 _KEPT = frozenset(
-    {"id", "kind", "schema_version", "as_built", "table", "sweeps", "bands", "filters", "stages"}
+    {"id", "kind", "schema_version", "as_built", "table", "readings", "draft", "sweeps", "bands"}
+    | {"filters", "stages"}
 )
 _NAMES = ("20&12", "<b>", "a'b\"c", "$x$", "é 20", "-", "20m", "=1+1")
 

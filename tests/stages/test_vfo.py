@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.model.stages.tank import Feedback, Tank, TuningCapacitor, Warmth
+from core.model.stages.tank import Feedback, Tank, TuningCapacitor, Warmth, points_of
 from core.model.values.errors import DesignError
 from core.model.values.notation import parse
 from core.stages.outcome import Unsolved
@@ -244,7 +244,7 @@ def test_a_typical_tank_minds_the_plain_ranges_and_the_capacitors_own_minimum():
 
 
 def test_a_measured_table_is_followed_and_must_make_sense():
-    table = "0 100p; 25 70p; 50 48p; 75 28p; 100 10p"
+    table = points_of("0 100p; 25 70p; 50 48p; 75 28p; 100 10p")
     variable = TuningCapacitor(law="table", table=table)
     assert variable.span_f == (10e-12, 100e-12)
     made = design(Tank(variable=variable), BAND)
@@ -253,7 +253,7 @@ def test_a_measured_table_is_followed_and_must_make_sense():
     assert np.all(np.diff(f) > 0)
     for wrong in ("", "0 100p; 50 120p; 100 10p", "10 100p; 100 10p", "0 100p; what 3; 100 10p"):
         with pytest.raises(DesignError, match="measured table"):
-            TuningCapacitor.checked(law="table", table=wrong)
+            TuningCapacitor.checked(law="table", table=points_of(wrong))
 
 
 def test_the_dial_tells_its_worst_turn_and_its_scales_error():

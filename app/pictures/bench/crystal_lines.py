@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from core.model.readings import MOST_CRYSTALS
 from core.model.values.notation import format_value
-from core.rig.bench import crystal_bench
 from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow
 
 HEADS = ("crystal", "mesh", "fs, MHz", "Lm", "Rm", "C0", "Q", "remark")
@@ -81,7 +81,7 @@ def lines_of(
     )
 
 
-@lru_cache(maxsize=2 * crystal_bench.MOST_CRYSTALS)
+@lru_cache(maxsize=2 * MOST_CRYSTALS)
 def _texts(row: BatchRow) -> tuple[tuple[str, ...], str, str]:
     """A crystal's figures, what is doubted, and its intervals; kept, because a large bag has thousands."""
     p = row.parameters

@@ -47,6 +47,22 @@ class CrystalsPicture:
     histogram: HistogramPicture | str
 
 
+def fitting(analysis: Analysis, count: int) -> CrystalsPicture:
+    """What the page shows while so many sweeps are fitted."""
+    batch = analysis.project.crystal_batch
+    return CrystalsPicture(
+        batch=batch,
+        guidance=guidance(batch.method, crystal_bench.fixture_of(batch)),
+        example=crystal_bench.example(batch.method),
+        headless=False,
+        lines=(),
+        placed=False,
+        choices=(),
+        summary=f"Fitting {count} sweeps…",
+        histogram="The histogram appears when the sweeps are fitted.",
+    )
+
+
 def picture_of(analysis: Analysis, told: Told, *, by_mesh: bool) -> CrystalsPicture:
     """What the page shows of a design, the crystals as they were read or in the order of the ladder."""
     batch = analysis.project.crystal_batch
@@ -55,7 +71,7 @@ def picture_of(analysis: Analysis, told: Told, *, by_mesh: bool) -> CrystalsPict
     figures = crystal_bench.figures(bag.rows)
     example = crystal_bench.example(batch.method)
     reason = found.reason if isinstance(found, Unsolved) else bag.reason
-    if not batch.table.strip():
+    if not batch.readings and not batch.draft:
         reason = f"Paste a table of readings on the left, or begin with “Insert header”: {example}"
     summary = (
         _statistics(figures, bag.rows),
@@ -68,7 +84,7 @@ def picture_of(analysis: Analysis, told: Told, *, by_mesh: bool) -> CrystalsPict
         batch=batch,
         guidance=guidance(batch.method, crystal_bench.fixture_of(batch)),
         example=example,
-        headless=crystal_bench.with_header(batch.table, batch.method) != batch.table,
+        headless=not batch.readings and crystal_bench.with_header(batch.draft, batch.method) != batch.draft,
         lines=lines_of(
             bag.rows,
             {each.label: each.mesh for each in placement.placed} if placement else {},

@@ -9,7 +9,7 @@ from core.model.stages.as_built import TankAsBuilt
 from core.model.stages.filters import Series
 from core.model.values.base import Model
 from core.model.values.errors import DesignError
-from core.model.values.notation import parse
+from core.model.values.notation import format_value, parse
 from core.model.values.parts import Family
 from core.model.values.quantities import (
     Ampere,
@@ -27,6 +27,7 @@ from core.model.values.quantities import (
     Volt,
     stated,
 )
+from core.model.values.wording import shortened
 
 CapacitorType = Literal[
     "c0g",
@@ -50,6 +51,43 @@ CoilType = Literal["air_coil", "iron_2", "iron_6", "iron_7"]
 _TYPE = "its temperature coefficient follows"
 
 
+class TuningPoint(Model):
+    """A point of a tuning capacitor's measured table."""
+
+    travel: Share = stated(..., "Travel", "Share of its travel, from meshed to open.")
+    capacitance_f: Farad = stated(..., "Capacitance", "Measured there.")
+
+
+def points_of(text: str) -> tuple[TuningPoint, ...]:
+    """A measured table as it is typed, `0 100p; 50 48p; 100 10p`, per cent of the travel and capacitance.
+
+    `DesignError` with one sentence for what is none.
+    """
+    found = []
+    for entry in filter(None, (each.strip() for each in text.split(";"))):
+        words = entry.split()
+        try:
+            travel, capacitance_f = parse(words[0]) / 100, parse(" ".join(words[1:]), "F")
+        except DesignError:
+            raise DesignError(
+                f"“{shortened(entry)}” is no entry of a measured table; write pairs like 50 48p."
+            ) from None
+        found.append(TuningPoint.checked(travel=travel, capacitance_f=capacitance_f))
+    return tuple(found)
+
+
+def points_text(points: tuple[TuningPoint, ...]) -> str:
+    """A measured table as `points_of` reads it.
+
+    >>> points_text(points_of("0 100p;12,5 92,5 pF"))
+    '0 100 pF; 12.5 92.5 pF'
+    """
+    return "; ".join(
+        f"{format_value(100 * each.travel, '', 9)} {format_value(each.capacitance_f, 'F', 9)}"
+        for each in points
+    )
+
+
 class TuningCapacitor(Model):
     """The variable capacitor with its drive; turned from fully meshed (low frequency) to open."""
 
@@ -61,12 +99,12 @@ class TuningCapacitor(Model):
         "How capacitance follows rotation: evenly; such that frequency follows evenly with nothing else "
         "across it; or as measured.",
     )
-    table: str = stated(
-        "",
+    table: tuple[TuningPoint, ...] = stated(
+        (),
         "Measured table",
         "Per cent of the travel and capacitance, from meshed to open; used when the law is measured.",
         "0 100p; 50 48p; 100 10p",
-        max_length=900,
+        max_length=100,
     )
     travel_turns: Turns = stated(
         0.5, "Travel", "Of its shaft from end to end, in turns or degrees.", "180° is half a turn"
@@ -78,34 +116,18 @@ class TuningCapacitor(Model):
     def _consistent(self) -> Self:
         if not self.low_f < self.high_f:
             raise ValueError("the tuning capacitor's largest capacitance must be above its least")
-        if self.law == "table":
-            _ = self.points
-        return self
-
-    @property
-    def points(self) -> tuple[tuple[float, float], ...]:
-        """The measured table as (share of the travel, farad), from meshed to open; `ValueError` if none."""
-        found = []
-        for entry in self.table.split(";"):
-            words = entry.split()
-            try:
-                place, farad = parse(words[0]) / 100, parse(" ".join(words[1:]), "F")
-            except (DesignError, IndexError):
-                raise ValueError(
-                    f"“{entry.strip()}” is no entry of a measured table; write pairs like 50 48p"
-                ) from None
-            found.append((place, farad))
-        rising = all(a[0] < b[0] and a[1] > b[1] for a, b in pairwise(found))
-        possible = all(1e-18 <= farad <= 1 for _, farad in found)
-        if len(found) < 2 or not rising or not possible or found[0][0] != 0 or found[-1][0] != 1:
+        pairs = list(pairwise(self.table))
+        falling = all(a.travel < b.travel and a.capacitance_f > b.capacitance_f for a, b in pairs)
+        whole = pairs and self.table[0].travel == 0 and self.table[-1].travel == 1
+        if self.law == "table" and not (falling and whole):
             raise ValueError("the measured table must run from 0 to 100 with falling capacitances")
-        return tuple(found)
+        return self
 
     @property
     def span_f(self) -> tuple[float, float]:
         """Least and largest capacitance, F, as the law in use has them."""
         if self.law == "table":
-            return self.points[-1][1], self.points[0][1]
+            return self.table[-1].capacitance_f, self.table[0].capacitance_f
         return self.low_f, self.high_f
 
 

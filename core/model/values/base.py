@@ -119,6 +119,7 @@ _COMPLAINTS = {
     "int_parsing": "must be a whole number",
     "int_from_float": "must be a whole number",
     "bool_type": "must be true or false",
+    "tuple_type": "must be a list",
     "string_type": "must be a text",
     "string_too_long": "must have at most {max_length} letters",
     "string_too_short": "must have at least {min_length} letters",

@@ -1,15 +1,12 @@
 """Numbers as builders write them: `14,1 MHz`, `14.1M`, `4k7`, `2n2`, and back to engineering notation.
 
-quantiphy scales and formats; what it cannot know is that a comma is a decimal mark here (it reads
-`14,1 MHz` as 141 MHz), that a letter can stand for the decimal mark (it reads `4k7` as 4), and that
-nobody means millihertz.
+A comma is a decimal mark, a letter can stand for the decimal mark, and nobody means millihertz; the general
+libraries for quantities read `14,1 MHz` as 141 MHz and `4k7` as 4.
 """
 
 import re
 from decimal import Decimal
 from math import inf, isfinite, log10
-
-from quantiphy import Quantity
 
 from core.model.values.errors import DesignError
 from core.model.values.wording import shortened
@@ -31,6 +28,12 @@ _NUMBER = re.compile(
 )
 _INFIX = re.compile(r"(?P<sign>[+-]?)(?P<whole>\d+)(?P<prefix>[pnuµmkKMGRΩ])(?P<decimals>\d+)\s*(?P<rest>.*)")
 _PREFIXES = {"f": -15, "p": -12, "n": -9, "u": -6, "m": -3, "k": 3, "M": 6, "G": 9}
+#: As they are written, by their power of ten.
+PREFIXES = {0: "", **{power: letter.replace("u", "µ") for letter, power in _PREFIXES.items()}}
+#: Nobody writes millihertz, which are read as mega; capacitors are spoken of in picofarads, however small.
+_LEAST_POWER = {"Hz": 0, "F": -12}
+#: A number of more signs is not read any more, but counted.
+_LONGEST = 20
 #: Units that take no engineering prefix, besides decibels.
 _UNSCALED = ("", "-", "%", "turns", "K", "ppm", "°")
 #: A rotation may be given in degrees.
@@ -177,17 +180,24 @@ def format_value(value: float, unit: str, digits: int = 4, scaled: bool = True) 
         number = (
             f"{value:.{max(digits - 1, 0)}e}"
             if value and not 1e-4 <= abs(value) < 1e7
-            else _plain(value, digits)
+            else plain(value, digits)
         )
         return f"{number}{'' if unit in ('', '-') else ' ' + unit}".replace("-", _MINUS)
-    if unit == "Hz" and abs(value) < 1:
-        # No prefix below one: a milli typed with hertz is read as mega.
-        return f"{_plain(value, digits)} Hz".replace("-", _MINUS)
-    if unit == "F" and 1e-15 <= abs(value) < 1e-12:
-        # Capacitors are spoken of in picofarads, however small.
-        return f"{_plain(1e12 * value, digits)} pF".replace("-", _MINUS)
-    text = Quantity(value, unit).render(prec=digits - 1, strip_zeros=True, form="si")
-    return _MICRO.sub("µ", text).replace("-", _MINUS)
+    power = prefix_power(value, unit, digits)
+    number = plain(value, digits, -power)
+    if len(number) > _LONGEST:
+        return f"{value:.{max(digits - 1, 0)}e} {unit}".replace("-", _MINUS)
+    return f"{number} {PREFIXES[power]}{unit}".replace("-", _MINUS)
+
+
+def prefix_power(value: float, unit: str, digits: int) -> int:
+    """Power of ten of the prefix with which a value of `digits` digits is written, a multiple of three.
+
+    >>> prefix_power(62e-12, "F", 3), prefix_power(999.96, "Ω", 4), prefix_power(0.5, "Hz", 3)
+    (-12, 3, 0)
+    """
+    decade = int(f"{value:.{max(digits - 1, 0)}e}".partition("e")[2])
+    return min(max(3 * (decade // 3), _LEAST_POWER.get(unit, min(PREFIXES))), max(PREFIXES)) if value else 0
 
 
 def signed(value: float, places: int = 0, unit: str = "") -> str:
@@ -198,13 +208,15 @@ def signed(value: float, places: int = 0, unit: str = "") -> str:
     return f"{text}{f' {unit}' if unit else ''}".replace("-", _MINUS)
 
 
-#: quantiphy's u before the unit.
-_MICRO = re.compile(r"(?<=\d )u")
+def plain(value: float, digits: int | None = None, power: int = 0) -> str:
+    """`value` times ten to `power` as a plain decimal, to `digits` significant digits or so many as it has.
 
-
-def _plain(value: float, digits: int) -> str:
+    >>> plain(19660772.0, power=-6), plain(-4.70001e-11, 3, 12)
+    ('19.660772', '-47')
+    """
     # Through Decimal: a fixed format of the float itself would show its binary tail.
-    text = format(Decimal(f"{value:.{digits}g}"), "f")
+    number = Decimal(repr(float(value)) if digits is None else f"{value:.{digits}g}")
+    text = format(number.scaleb(power), "f")
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text in ("-0", "") else text
 

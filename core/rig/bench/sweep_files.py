@@ -13,7 +13,7 @@ from core.model.bench import Sweep
 from core.model.disk import read_text
 from core.model.values.errors import CopperError, DesignError, FileError
 from core.model.values.notation import parse
-from core.rig.bench.tables import read_table
+from core.model.values.tables import read_table
 
 #: A sweep file beyond this is none: the largest that is kept is half as long in every format.
 LARGEST_BYTES = 8_000_000
@@ -202,8 +202,11 @@ def _from_table(text: str, name: str) -> Measured:
     try:
         rows = read_table(text, {"frequency": "Hz", "s21": "dB", "?phase": ""}, MOST_POINTS)
         for row in rows:
-            if row.problem:
-                raise DesignError(f"{row.problem}.")
+            if row.beyond:
+                raise DesignError(
+                    f"line {row.line} has more cells than the first row names; part columns by semicolons "
+                    "where commas are decimal marks."
+                )
         f = np.array([parse(row.cells["frequency"], "Hz") for row in rows])
         level = np.array([parse(row.cells.get("s21", ""), "dB") for row in rows])
         phase = [row.cells.get("phase", "") for row in rows]

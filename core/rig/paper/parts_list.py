@@ -3,11 +3,11 @@
 import csv
 from collections import Counter
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from io import StringIO
 
 from core.model.stages.filters import LadderFilter
 from core.model.values.errors import DesignError
+from core.model.values.notation import plain
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
@@ -117,7 +117,7 @@ def _digits(part: PartRow) -> int:
 def placement(analysis: Analysis, ladder: LadderFilter) -> tuple[Placed, ...]:
     """The measured crystals that a ladder is built of; empty when it is not."""
     batch = analysis.project.crystal_batch
-    if not ladder.as_built or not batch.table.strip():
+    if not ladder.as_built or not batch.readings:
         return ()
     try:
         rows = crystal_bench.batch_of(batch)
@@ -145,20 +145,13 @@ def parts_csv(analysis: Analysis) -> str:
                 "" if each.type is None else f"{each.type.ppm:g}",
                 "" if each.type is None else f"{each.type.tolerance_ppm:g}",
                 _text(each.crystal),
-                *("" if value is None else _spoken(value, power, _digits(part)) for value in values),
+                *("" if value is None else plain(value, _digits(part), power) for value in values),
                 unit,
                 each.alike,
                 _text(part.note),
             )
         )
     return text.getvalue()
-
-
-def _spoken(value: float, power: int, digits: int) -> str:
-    # Through Decimal, so that no binary tail is seen.
-    number = Decimal(f"{Decimal(repr(float(value))).scaleb(power):.{digits}g}")
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _text(words: str) -> str:

@@ -129,7 +129,7 @@ def sweeps_not_imported(analysis: Analysis) -> Iterator[Finding]:
     if batch.method != "sweep":
         return
     stored = {sweep.label for sweep in batch.sweeps}
-    missing = [name for name in crystal_bench.sweep_names(batch.table) if name not in stored]
+    missing = [name for name in crystal_bench.sweep_names(batch.readings) if name not in stored]
     if not missing:
         return
     more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
@@ -138,7 +138,7 @@ def sweeps_not_imported(analysis: Analysis) -> Iterator[Finding]:
         severity="caution",
         rule="sweeps_not_imported",
         stage="crystal_batch",
-        path=("crystal_batch", "table"),
+        path=("crystal_batch", "readings"),
         words=f"The readings' {are} not in this project: {', '.join(missing[:3])}{more}.",
         remedy="Bring them in on the page Crystals with “Import sweeps…”; their crystals are "
         "unknown until then.",

@@ -1,11 +1,12 @@
 """A crystal's motional parameters from a measured sweep of S21: method (d) of `crystals`."""
 
-from collections.abc import Callable
 from dataclasses import replace
-from math import pi, sqrt
+from math import e, pi, sqrt
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from core.circuits.fit import least_squares, slopes
 from core.circuits.ladder import Array, ComplexArray
 from core.stages.crystals.crystals import (
     HOLDER_ERROR_F,
@@ -28,10 +29,17 @@ def transmission(found: CrystalParameters, f_hz: Array, fixture: Fixture) -> Com
     Against a wire in its place, or against the available power, as the fixture says; between equal
     resistances both are the same.
     """
-    w, ws = 2 * pi * f_hz, 2 * pi * found.fs_hz
-    motional = (found.rm_ohm or 0.0) + 1j * found.lm_h * (w - ws) * (w + ws) / w
-    z = motional / (1 + 1j * w * found.c0_f * motional)
-    return _full_scale(fixture) * fixture.around_ohm / (fixture.around_ohm + z)
+    return _transmission(found.fs_hz, found.lm_h, found.rm_ohm or 0.0, found.c0_f, f_hz, fixture)
+
+
+def _transmission(
+    fs_hz: ArrayLike, lm_h: ArrayLike, rm_ohm: ArrayLike, c0_f: ArrayLike, f_hz: Array, fixture: Fixture
+) -> ComplexArray:
+    """S21 of crystals of these parameters; all shapes broadcast."""
+    w, ws = 2 * pi * f_hz, 2 * pi * np.asarray(fs_hz)
+    motional = np.asarray(rm_ohm) + 1j * np.asarray(lm_h) * (w - ws) * (w + ws) / w
+    z = motional / (1 + 1j * w * np.asarray(c0_f) * motional)
+    return np.asarray(_full_scale(fixture) * fixture.around_ohm / (fixture.around_ohm + z))
 
 
 def _full_scale(fixture: Fixture) -> float:
@@ -46,12 +54,11 @@ def from_sweep(
 ) -> CrystalParameters | Unsolved:
     """Method (d): least squares on a measured sweep, `f_hz` (F,) [Hz] and S21 (F,), complex or magnitude.
 
-    The order of the points does not matter. Gauss and Newton's method with Marquardt's damping on log Lm, fs,
-    log Rm, log C0; the start comes from the peak, its −3 dB width and the dip above it. The 95 % interval is
-    that of the linearised problem with each point's own residual as its variance (White's estimator), so that
-    noise which grows with the level is counted too; what the fixture's errors add is found by the same linear
-    problem from the change that each error makes. A C0 that the fixture gives as measured is kept, and the
-    other three are fitted with it.
+    The order of the points does not matter. The fit is in log Lm, fs, log Rm, log C0; the start comes from
+    the peak, its −3 dB width and the dip above it. The 95 % interval is that of the linearised problem with
+    each point's own residual as its variance (White's estimator), so that noise which grows with the level
+    is counted too; what the fixture's errors add is found by the same linear problem from the change that
+    each error makes. A C0 that the fixture gives as measured is kept, and the other three are fitted with it.
     """
     if f_hz.size < _LEAST_POINTS:
         return Unsolved(f"{label}: a sweep of {f_hz.size} points is too coarse to fit; take 50 or more.")
@@ -66,18 +73,21 @@ def from_sweep(
     wide = np.flatnonzero(size > size[top] / sqrt(2))
     width = max(float(f_hz[wide[-1]] - f_hz[wide[0]]), float(f_hz[1] - f_hz[0]))
 
-    def parameters(p: Array, fixture: Fixture = fixture) -> CrystalParameters:
-        lm, rm = (float(v) for v in np.exp(p[[0, 2]]))
-        c0 = fixture.c0_f if fixture.c0_measured else float(np.exp(p[3]))
-        fs = float(f_hz[top] + width * p[1])
-        return CrystalParameters(label=label, fs_hz=fs, lm_h=lm, c0_f=c0, rm_ohm=rm, ratio_measured=True)
+    start = _start(f_hz, size, top, width, fixture)
+    count = 3 if fixture.c0_measured else 4
 
-    def misses(p: Array, fixture: Fixture = fixture, gain: float = 1.0) -> Array:
-        s = gain * transmission(parameters(p, fixture), f_hz, fixture)
-        return np.abs(s) - size if magnitude_only else np.concatenate([(s - s21).real, (s - s21).imag])
+    def values(moves: Array, fixture: Fixture) -> tuple[Array, Array, Array, Array]:
+        """fs, Lm, Rm and C0, each of shape (rows, 1), for rows of moves from the start."""
+        p = start[:count] + moves
+        c0 = np.exp(p[:, 3:]) if count == 4 else np.full((len(p), 1), fixture.c0_f)
+        return f_hz[top] + width * p[:, 1:2], np.exp(p[:, :1]), np.exp(p[:, 2:3]), c0
 
-    start = _start(f_hz, size, top, width, fixture)[: 3 if fixture.c0_measured else 4]
-    p, jacobian, miss = _least_squares(misses, start)
+    def misses(moves: Array, fixture: Fixture = fixture, gain: float = 1.0) -> Array:
+        s = gain * _transmission(*values(moves, fixture), f_hz, fixture)
+        return np.abs(s) - size if magnitude_only else np.hstack([(s - s21).real, (s - s21).imag])
+
+    p = least_squares(misses, count, rounds=60, largest=e, settled=1e-13)
+    miss, jacobian = slopes(misses, p)
     spare = miss.size - p.size
     # Parameters that are no numbers miss by no number, which is not below the limit either.
     if not float(miss @ miss) / spare < _LARGEST_MISS**2:
@@ -88,12 +98,15 @@ def from_sweep(
     weighted = jacobian * miss[:, None]
     scatter = np.zeros((4, 4))
     scatter[: p.size, : p.size] = step @ (weighted.T @ weighted) @ step * (miss.size / spare)
-    found = parameters(p)
+    fs, lm, rm, c0 = (float(each[0, 0]) for each in values(p[np.newaxis], fixture))
+    found = CrystalParameters(label=label, fs_hz=fs, lm_h=lm, c0_f=c0, rm_ohm=rm, ratio_measured=True)
     own = _spread(found, width, 1.96 * _deviations(scatter))
     gain = 10 ** (LEVEL_ERROR_DB / 20)
-    wrong = [(misses(p, up), misses(p, down)) for up, down in fixture.misjudged()]
-    along = np.zeros((len(wrong) + 1, 2, 5))
-    for pair, found_so in zip(along, [*wrong, (misses(p, gain=gain), misses(p, gain=1 / gain))], strict=True):
+    at = p[np.newaxis]
+    wrong = [(misses(at, up)[0], misses(at, down)[0]) for up, down in fixture.misjudged()]
+    wrong.append((misses(at, gain=gain)[0], misses(at, gain=1 / gain)[0]))
+    along = np.zeros((len(wrong), 2, 5))
+    for pair, found_so in zip(along, wrong, strict=True):
         for line, miss_so in zip(pair, found_so, strict=True):
             line[: p.size] = -step @ (jacobian.T @ (miss_so - miss))
             line[4] = line[0] - line[2]
@@ -135,30 +148,3 @@ def _spread(found: CrystalParameters, width: float, deviations: Array) -> tuple[
         ("c0_f", found.c0_f * c0),
         ("q", (found.q or 0.0) * q),
     )
-
-
-def _least_squares(misses: Callable[[Array], Array], start: Array) -> tuple[Array, Array, Array]:
-    """Marquardt's method with a numerical Jacobian; parameters, Jacobian and misses at the end."""
-    p, step, damping = start, 1e-6, 1e-3
-    miss = misses(p)
-    jacobian = np.empty((miss.size, p.size))
-    for _ in range(60):
-        for column in range(p.size):
-            moved = p.copy()
-            moved[column] += step
-            jacobian[:, column] = (misses(moved) - miss) / step
-        normal, slope = jacobian.T @ jacobian, jacobian.T @ miss
-        for _ in range(12):
-            move = np.linalg.solve(normal + damping * np.diag(np.maximum(np.diag(normal), 1e-12)), -slope)
-            trial = p + np.clip(move, -1.0, 1.0)
-            new = misses(trial)
-            if new @ new < miss @ miss:
-                break
-            damping *= 5
-        else:
-            break
-        done = miss @ miss - new @ new < 1e-13 * (miss @ miss)
-        p, miss, damping = trial, new, max(damping / 5, 1e-12)
-        if done:
-            break
-    return p, jacobian, miss

@@ -121,7 +121,7 @@ def tuning_f(variable: TuningCapacitor, position: Array) -> Array:
         return (1 / sqrt(high) + (1 / sqrt(low) - 1 / sqrt(high)) * position) ** -2
     from scipy.interpolate import PchipInterpolator
 
-    places, farads = zip(*variable.points, strict=True)
+    places, farads = zip(*((each.travel, each.capacitance_f) for each in variable.table), strict=True)
     return np.asarray(PchipInterpolator(places, farads)(position))
 
 

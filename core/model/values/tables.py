@@ -12,18 +12,18 @@ _BARE = re.compile(r"[-+−]?[\d\s.,]+([eE][-+]?\d+)?")
 
 
 class Row(NamedTuple):
-    """A row by the header's names, each cell with the unit of its column; or why it cannot be used."""
+    """A row by the header's names, each cell with the unit of its column, and the cells beyond the names."""
 
     cells: dict[str, str]
-    problem: str = ""
+    beyond: tuple[str, ...]
+    line: int
 
 
 def read_table(text: str, columns: dict[str, str], most: int) -> list[Row]:
     """The rows of a CSV text below its header, without empty ones.
 
-    `columns` are the names to look for, those after the mark `?` may be missing. A row that cannot be used
-    stays, with its line and the reason. `DesignError` with one sentence when the header lacks a column or
-    the table has more than `most` rows.
+    `columns` are the names to look for, those after the mark `?` may be missing. `DesignError` with one
+    sentence when the header lacks a column, a cell never ends or the table has more than `most` rows.
     """
     first = next((line for line in text.splitlines() if line.strip()), None)
     if first is None:
@@ -37,21 +37,26 @@ def read_table(text: str, columns: dict[str, str], most: int) -> list[Row]:
             if not any(cell.strip() for cell in cells):
                 continue
             if not heads:
-                heads = [_head(cell) for cell in cells]
+                heads = [_head(cell, number) for number, cell in enumerate(cells, 1)]
                 _check_heads([name for name, _ in heads], columns)
             elif len(found) == most:
                 raise DesignError(f"The table has more than {most} rows; split it.")
             else:
-                found.append(_row(cells, heads, reader.line_num, delimiter))
+                found.append(_row(cells, heads, reader.line_num))
     except csv.Error:
-        problem = "cannot be read as cells; look for a quotation mark that is never closed"
-        if not heads:
-            raise DesignError(f"Line {reader.line_num} of the table {problem}.") from None
-        found.append(Row({}, f"line {reader.line_num} {problem}"))
+        raise DesignError(
+            f"Line {reader.line_num} of the table cannot be read as cells; look for a quotation mark that is "
+            "never closed."
+        ) from None
     return found
 
 
 def _check_heads(names: list[str], columns: dict[str, str]) -> None:
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise DesignError(
+            f"The table's first row names {shortened(visible(twice))} twice; rename one of them."
+        )
     needed = [name for name in columns if not name.startswith("?")]
     missing = [name for name in needed if name not in names]
     if missing:
@@ -60,24 +65,18 @@ def _check_heads(names: list[str], columns: dict[str, str]) -> None:
         )
 
 
-def _row(cells: list[str], heads: list[tuple[str, str]], line: int, delimiter: str) -> Row:
+def _row(cells: list[str], heads: list[tuple[str, str]], line: int) -> Row:
     row = {}
     for (name, unit), cell in zip(heads, cells, strict=False):
         bare = _BARE.fullmatch(cell.strip())
         row[name] = f"{cell.strip()} {unit}".strip() if bare and unit else cell.strip()
-    if "label" in row:
-        # A label is quoted wherever its crystal is spoken of.
-        row["label"] = shortened(visible(row["label"]))
-    if any(cell.strip() for cell in cells[len(heads) :]):
-        commas = "; part columns by semicolons where commas are decimal marks" if delimiter == "," else ""
-        return Row(row, f"line {line} has {len(cells)} cells and the first row names {len(heads)}{commas}")
-    return Row(row)
+    return Row(row, tuple(cell.strip() for cell in cells[len(heads) :] if cell.strip()), line)
 
 
-def _head(cell: str) -> tuple[str, str]:
-    """`Peak (MHz)` as its name and unit."""
+def _head(cell: str, number: int) -> tuple[str, str]:
+    """`Peak (MHz)` as its name and unit; a column without a name has its number."""
     match = re.fullmatch(r"\s*([\w ]+?)\s*(?:[(\[](.*?)[)\]])?\s*", cell)
     if match is None:
-        return cell.strip().lower(), ""
+        return cell.strip().lower() or f"column {number}", ""
     unit = (match[2] or "").strip()
     return match[1].lower(), "" if unit.lower() in ("degree", "degrees", "deg", "°") else unit
