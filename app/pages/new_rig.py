@@ -16,11 +16,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.pages.survey_table import SurveyTable, survey_of
+from app.pages.survey_table import SurveyTable
+from app.pictures.bench.survey import hint_of, survey_of
 from app.style import words
 from app.style.numbers import Style
 from app.style.plain import Text
 from app.widgets.choice_box import ChoiceBox
+from app.widgets.drawn import Drawn
 from app.widgets.number_field import NumberField
 from core.model.bands import Band, Sideband
 from core.model.project import Project
@@ -45,7 +47,7 @@ _EDGE = Style(places=3, exponent=6)
 _SIDEBANDS: tuple[Sideband, ...] = ("lower", "upper")
 
 
-class NewRigDialog(QDialog):
+class NewRigDialog(Drawn[tuple[Band, ...] | str], QDialog):
     """`project` is the rig made, once the dialog was accepted."""
 
     def __init__(self, parent: QWidget | None = None, junk_box: tuple[float, ...] = ()) -> None:
@@ -117,23 +119,20 @@ class NewRigDialog(QDialog):
             return str(error)
 
     def _survey(self) -> None:
-        bands = self.bands
-        self.table.show_rows(survey_of(bands, self._junk_box) if isinstance(bands, tuple) else ())
+        self.show_picture(self.bands)
         self._show_state()
 
+    def draw(self, picture: tuple[Band, ...] | str) -> None:
+        self.table.show_rows(survey_of(picture, self._junk_box) if isinstance(picture, tuple) else ())
+
     def _show_state(self) -> None:
-        bands, row = self.bands, self.table.row
+        bands, row = self.picture, self.table.row
         # Always there, so that nothing moves under the hand that ticks.
         self.table.setEnabled(isinstance(bands, tuple))
         self.ok.setEnabled(isinstance(bands, tuple) and row is not None)
+        self.hint.setText(hint_of(bands, row))
         if isinstance(bands, str):
-            self.hint.setText(bands)
             self.table.count.setText("")
-        elif row is None:
-            self.hint.setText("Pick a row of the survey.")
-        else:
-            names = " and ".join(words.band(band.name) for band in bands)
-            self.hint.setText(f"{names} with an IF of {row.crystal}: {'; '.join(row.reasons)}.")
 
     def _make(self) -> None:
         bands, row = self.bands, self.table.row

@@ -1,8 +1,5 @@
 """The IF survey as a table that sorts and filters, and the survey run off the GUI thread."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-
 from PySide6.QtCore import (
     QAbstractTableModel,
     QEvent,
@@ -26,104 +23,25 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.style import words
+from app.pictures.bench.survey import COLUMNS, count_of, crossing_order, told
 from app.style.column_widths import least_width, shared, width
 from app.style.marking import show_reason
 from app.style.numbers import NO_UNIT, Style, read_number
 from app.style.plain import Text, tip
+from app.widgets.drawn import Drawn
 from app.widgets.flow_row import FlowRow
-from core.model.bands import Band
-from core.model.stages.filters import LadderFilter
 from core.model.values.errors import DesignError
-from core.model.values.notation import format_value, parse
+from core.model.values.notation import parse
 from core.model.values.quantities import Unit
-from core.rig.survey.if_survey import WORTH_BUILDING, SurveyRow, points_text, survey, verdict
-from core.trade.crystals import stock
+from core.rig.survey.if_survey import SurveyRow
 
 _HERTZ = Unit("Hz", scaled=True)
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
-#: Shown in a sorted column for what never happens; larger than any order looked at.
-_NEVER = 99
-#: Added to a cost to sort rows that cannot be built behind all others.
-_LAST = 1e6
-ORDER = 9
-
-
-def survey_of(
-    bands: Sequence[Band], junk_box: Sequence[float], ladder: LadderFilter | None = None
-) -> tuple[SurveyRow, ...]:
-    """The survey of every stocked crystal and those on hand for these bands and this ladder."""
-    crystals = [each.frequency_hz for each in stock()]
-    return survey(bands, crystals, order=ORDER, junk_box=junk_box, ladder=ladder)
-
-
-@dataclass(frozen=True, slots=True)
-class _Column:
-    title: str
-    help: str
-    text: Callable[[SurveyRow], str]
-    sort: Callable[[SurveyRow], float | str]
-
-
-def _terms(row: SurveyRow) -> str:
-    return "; ".join(row.reasons)
-
-
-def told(row: SurveyRow) -> str:
-    """Every term of a row on a line of its own, with its points, and their sum."""
-    lines = [f"{points_text(c.points)}  {c.title}: {c.words}" for c in row.charges]
-    return "\n".join([*lines, f"{row.cost:.1f}  in all"])
-
-
-def _schemes(row: SurveyRow) -> str:
-    return ", ".join(words.choice(scheme).replace(" ", "\u00a0") for scheme in row.schemes)
-
-
 #: Rows by whose texts the columns are made wide enough: measuring all of them takes a second.
 _MEASURED_ROWS = 60
-_COLUMNS: tuple[_Column, ...] = (
-    _Column(
-        "cost",
-        f"the sum of the points of all terms, the lowest is best; above {WORTH_BUILDING:.0f} none to build; "
-        "a dash: such crystals cannot make the ladder",
-        lambda r: "—" if r.impossible else f"{r.cost:.1f}",
-        lambda r: (_LAST if r.impossible else 0.0) + r.cost,
-    ),
-    _Column(
-        "IF, MHz",
-        "the crystals' marked frequency",
-        lambda r: r.crystal.removesuffix(" MHz"),
-        lambda r: r.if_hz,
-    ),
-    _Column("schemes", "one a band, in the order of the bands", _schemes, _schemes),
-    _Column(
-        "VFO, MHz",
-        "over all bands",
-        lambda r: f"{r.vfo_low_hz / 1e6:.3f} to {r.vfo_high_hz / 1e6:.3f}",
-        lambda r: r.vfo_high_hz,
-    ),
-    _Column(
-        "ratio", "highest over lowest VFO frequency", lambda r: f"{r.vfo_ratio:.2f}", lambda r: r.vfo_ratio
-    ),
-    _Column(
-        "crossing",
-        f"lowest order m + n of a product that meets the signal inside a band, up to {ORDER}",
-        lambda r: "none" if r.lowest_crossing_order is None else f"order {r.lowest_crossing_order}",
-        lambda r: _NEVER if r.lowest_crossing_order is None else r.lowest_crossing_order,
-    ),
-    _Column(
-        "image",
-        "least distance of the image from the dial",
-        lambda r: format_value(r.image_distance_hz, "Hz", 3),
-        lambda r: r.image_distance_hz,
-    ),
-    _Column("terms and points", "what each term of the cost found, and its points", _terms, _terms),
-)
-
-
-_TERMS = len(_COLUMNS) - 1
-_RATIO = next(n for n, each in enumerate(_COLUMNS) if each.title == "ratio")
+_TERMS = len(COLUMNS) - 1
+_RATIO = next(n for n, each in enumerate(COLUMNS) if each.title == "ratio")
 #: Beside a head, for the arrow that tells the order, pixels.
 _ARROW = 14
 #: Height of a row of one line and of two, pixels.
@@ -146,23 +64,23 @@ class _SurveyModel(QAbstractTableModel):
         return 0 if parent.isValid() else len(self.rows)
 
     def columnCount(self, parent: _Index = _ROOT) -> int:
-        return len(_COLUMNS)
+        return len(COLUMNS)
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> object:
         if orientation != Qt.Orientation.Horizontal:
             return None
         if role == Qt.ItemDataRole.DisplayRole:
-            return _COLUMNS[section].title
-        return _COLUMNS[section].help if role == Qt.ItemDataRole.ToolTipRole else None
+            return COLUMNS[section].title
+        return COLUMNS[section].help if role == Qt.ItemDataRole.ToolTipRole else None
 
     def data(self, index: _Index, role: int = 0) -> object:
-        row, column = self.rows[index.row()], _COLUMNS[index.column()]
+        row, column = self.rows[index.row()], COLUMNS[index.column()]
         if role == Qt.ItemDataRole.DisplayRole:
             return column.text(row)
         if role == Qt.ItemDataRole.UserRole:
             return column.sort(row)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return tip(f"{_schemes(row)}\n{told(row)}")
+            return tip(told(row))
         return None
 
 
@@ -182,17 +100,16 @@ class _Sieve(QSortFilterProxyModel):
         model = self.sourceModel()
         assert isinstance(model, _SurveyModel)
         row = model.rows[source_row]
-        order = _NEVER if row.lowest_crossing_order is None else row.lowest_crossing_order
         return (
             (self.max_vfo_hz is None or row.vfo_high_hz <= self.max_vfo_hz)
             and (self.max_ratio is None or row.vfo_ratio <= self.max_ratio)
-            and (self.least_order is None or order >= self.least_order)
+            and (self.least_order is None or crossing_order(row) >= self.least_order)
             and (not self.text or self.text in row.crystal)
             and (not self.on_hand or row.in_junk_box)
         )
 
 
-class SurveyTable(QWidget):
+class SurveyTable(Drawn[tuple[SurveyRow, ...]], QWidget):
     """Filter fields over the table; `row` is the one selected."""
 
     #: Another row is selected, or none.
@@ -259,13 +176,16 @@ class SurveyTable(QWidget):
         return self._model.rows[self._sieve.mapToSource(chosen[0]).row()] if chosen else None
 
     def show_rows(self, rows: tuple[SurveyRow, ...]) -> None:
-        """Show a survey; the best row is selected."""
-        self._model.show_rows(rows)
+        """Show a survey; the best row of another one is selected."""
+        self.show_picture(rows)
+        self._count()
+
+    def draw(self, picture: tuple[SurveyRow, ...]) -> None:
+        self._model.show_rows(picture)
         self._share_width()
         self.view.sortByColumn(0, Qt.SortOrder.AscendingOrder)
         if self._sieve.rowCount():
             self.view.selectRow(0)
-        self._count()
 
     def show_computing(self) -> None:
         """Say that a survey is under way; the former rows, if any, stay until it is done."""
@@ -333,19 +253,19 @@ class SurveyTable(QWidget):
         heads, ordinary, room = QFontMetrics(bold), self.view.fontMetrics(), self.view.viewport().width()
         ordered = self.view.horizontalHeader().sortIndicatorSection()
         natural, least = {}, {}
-        for n, column in enumerate(_COLUMNS):
+        for n, column in enumerate(COLUMNS):
             head = width(column.title, heads) + (_ARROW if n == ordered else 0)
             texts = {column.text(row) for row in self._model.rows[:_MEASURED_ROWS]} if n != _TERMS else ()
             natural[n] = max([head, *(width(text, ordinary) for text in texts)])
             least[n] = max([head, *(least_width(text, ordinary, _SHORT) for text in texts)])
-        shown = list(range(len(_COLUMNS)))
+        shown = list(range(len(COLUMNS)))
         if sum(natural.values()) > room:
             shown.remove(_TERMS)
             if sum(least[n] for n in shown) > room:
                 shown.remove(_RATIO)
         wanted = [natural[n] for n in shown]
         widths = shared(wanted, [least[n] for n in shown], room, even=_TERMS not in shown)
-        for n in range(len(_COLUMNS)):
+        for n in range(len(COLUMNS)):
             self.view.setColumnHidden(n, n not in shown)
         for n, wide in zip(shown, widths, strict=True):
             self.view.setColumnWidth(n, wide)
@@ -353,19 +273,7 @@ class SurveyTable(QWidget):
         self.view.verticalHeader().setDefaultSectionSize(_LINE if whole else _TWO_LINES)
 
     def _count(self) -> None:
-        total, left = len(self._model.rows), self._sieve.rowCount()
-        if not total:
-            text = "No crystal gives these bands a VFO: widen the VFO's limits or choose other bands."
-        elif not left:
-            text = f"None of {total} rows passes the filter; empty a filter field."
-        else:
-            text = (
-                f"{left} of {words.counted(total, 'row')}, best first: every crystal with every mixing scheme"
-            )
-        advice = verdict(self._model.rows) if total else None
-        if advice is not None:
-            text = f"{advice} {text}"
-        self.count.setText(text)
+        self.count.setText(count_of(self._model.rows, self._sieve.rowCount()))
 
 
 def _captioned(caption: str, field: QLineEdit) -> QWidget:

@@ -1,6 +1,7 @@
 """Build sheet: the pages as they will be printed, and what can be done with them."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, QTimer
@@ -21,10 +22,12 @@ from app.state.settings import PAPERS, Paper, Settings
 from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.choice_box import ChoiceBox
+from app.widgets.drawn import Drawn
 from app.widgets.flow_row import FlowRow
 from app.widgets.view import View
 from core.model.project import Project
 from core.model.values.errors import CopperError
+from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
 
 #: Pages are drawn again when the design has been still for so long, milliseconds: paper is no meter.
@@ -33,7 +36,16 @@ _PAUSE_MS = 250
 _LEAST_WIDTH = 360
 
 
-class SheetPage(View):
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """What the pages are drawn from: the design, the paper, and their width in pixels."""
+
+    project: Project
+    paper: Paper
+    width: int
+
+
+class SheetPage(Drawn[Ordered], View):
     """Pictures of the pages below a row of buttons.
 
     The sheet is made in short steps between which the window stays alive; an edit amid them begins anew.
@@ -67,13 +79,14 @@ class SheetPage(View):
         self.view = QScrollArea()
         self.view.setWidgetResizable(True)
         self.view.setWidget(inside)
+        # Pages that come and go do not change the width they are drawn for.
+        self.view.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
         self.view.setAccessibleName("Pages of the build sheet")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(bar)
         column.addWidget(self.view, 1)
         self._pictures: list[QLabel] = []
-        self._drawn: tuple[Project, str, int] | None = None
         self._work: Iterator[None] | None = None
         self._timer = QTimer(self, singleShot=True, interval=_PAUSE_MS)
         self._timer.timeout.connect(self._draw)
@@ -100,20 +113,23 @@ class SheetPage(View):
 
     def refresh(self, bench: Workbench) -> None:
         self.paper.setCurrentText(self._settings.paper)
-        if self._drawn is None:
+        if self.shown_picture is None:
             self._draw()
-        elif self._drawn[:2] != (bench.current, self._paper):
+        elif self.shown_picture != self._ordered:
             self._timer.start()
 
-    def _draw(self) -> None:
-        if not self.isVisible():
-            return  # The next look asks again.
+    @property
+    def _ordered(self) -> Ordered:
         width = max(_LEAST_WIDTH, min(self.view.viewport().width() - 40, 900))
-        state = (self._bench.current, self._paper, width)
-        if self._drawn is not None and self._drawn[0] is state[0] and self._drawn[1:] == state[1:]:
-            return
-        self._drawn = state
-        self._work = self._pages(width)
+        return Ordered(self._bench.current, self._paper, width)
+
+    def _draw(self) -> None:
+        # The next look at a page that cannot be seen asks again.
+        if self.isVisible():
+            self.show_picture(self._ordered)
+
+    def draw(self, picture: Ordered) -> None:
+        self._work = self._pages(self._bench.analysis, picture)
         self._turns.start()
         self.message.setText("Drawing the pages…")
 
@@ -125,20 +141,21 @@ class SheetPage(View):
         except StopIteration:
             self._work = None
         except Exception as error:
-            self._work, self._drawn = None, None
+            self._work = None
+            self.forget()
             LOG.exception("The sheet was not drawn")
             self.message.setText(sentence_of(error, "Drawing the pages broke off"))
         if self._work is None:
             self._turns.stop()
 
-    def _pages(self, width: int) -> Iterator[None]:
+    def _pages(self, analysis: Analysis, ordered: Ordered) -> Iterator[None]:
         ratio = self.devicePixelRatioF()
-        made = build_sheet(self._bench.analysis)
+        made = build_sheet(analysis)
         yield
-        sheet = begun_document(made, self._paper, 72.0)
+        sheet = begun_document(made, ordered.paper, 72.0)
         yield from sheet.steps()
         size = sheet.page_points
-        scale = width / size.width() * ratio
+        scale = ordered.width / size.width() * ratio
         for number in range(sheet.pages):
             image = QImage(
                 QSize(round(size.width() * scale), round(size.height() * scale)), QImage.Format.Format_RGB32
@@ -160,7 +177,8 @@ class SheetPage(View):
     def hideEvent(self, event: QHideEvent) -> None:
         # What is half drawn is drawn when the page is looked at again.
         if self._work is not None:
-            self._work, self._drawn = None, None
+            self._work = None
+            self.forget()
             self._turns.stop()
         super().hideEvent(event)
 

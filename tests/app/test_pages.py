@@ -10,9 +10,10 @@ from PySide6.QtTest import QTest
 from app.pages.if_survey import IfSurveyPage
 from app.pages.new_rig import NewRigDialog
 from app.pages.stage import StagePage
-from app.pages.survey_table import SurveyTable, survey_of
+from app.pages.survey_table import SurveyTable
 from app.pages.whole_rig import WholeRigPage
 from app.panels.forms import Form
+from app.pictures.bench.survey import survey_of
 from app.plots.base import Card
 from app.state.tasks import Tasks
 from app.state.workbench import Workbench
