@@ -1,7 +1,7 @@
 """What pictures are made of: curves, labels and shapes in a plot's coordinates."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -49,6 +49,7 @@ class Label:
     y: float
     text: str
     role: str
+    _: KW_ONLY
     side: str = "right"
     importance: float = 0.0
     #: Stands on its side or not at all.

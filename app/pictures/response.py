@@ -33,7 +33,7 @@ class Mark:
     importance: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ResponsePicture:
     """Everything a response plot shows: the curve, a quiet one beside it, the held one, marks and notes."""
 
@@ -88,13 +88,17 @@ def response_picture(
         low, high = mark.low - lack, mark.high + lack
         shapes.append(Shape.box((low, high), (-depth_db, top), "corridor", mark.role))
         level = max(float(np.interp((mark.low + mark.high) / 2, x, line.y)), -0.9 * depth_db)
-        labels.append(Label(high, level, mark.text, mark.role, "above_right", mark.importance))
+        labels.append(
+            Label(high, level, mark.text, mark.role, side="above_right", importance=mark.importance)
+        )
     second = NO_CURVE
     if beside is not None:
         name, values = beside
         second = Curve(x, finite(values, FLOOR_DB))
         place = x.size // 12
-        labels.append(Label(float(x[place]), float(values[place]), name, "soft", "below_right", 2))
+        labels.append(
+            Label(float(x[place]), float(values[place]), name, "soft", side="below_right", importance=2)
+        )
     return ResponsePicture(
         line=line,
         beside=second,
@@ -146,7 +150,7 @@ def delay_picture(
         line=Curve(x_hz, 1e3 * delay_s),
         held=NO_CURVE if held_s is None else Curve(x_hz[::4], 1e3 * held_s[::4]),
         shapes=(Shape.box(speech_hz, (0.0, top), "corridor"),),
-        labels=(Label(speech_hz[1], 0.98 * top, text, "soft", "below_right", 9),),
+        labels=(Label(speech_hz[1], 0.98 * top, text, "soft", side="below_right", importance=9),),
         frame=Frame((float(x_hz[0]), float(x_hz[-1])), (0.0, top), ("delay",)),
     )
 

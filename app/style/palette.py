@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QApplication
 Theme = Literal["light", "dark"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Roles:
     """One colour a role, as `#rrggbb`."""
 

@@ -254,7 +254,7 @@ def test_labels_keep_off_straight_pieces_of_a_curve_too(qtbot):
     plot.labels.clear_of = (line,)
     line.setData(np.array([0.0, 10.0]), np.array([0.0, 10.0]))
     plot.frame((0, 10), (0, 10), "line")
-    plot.labels.show([Label(5, 5, "a long name", "soft", "above_right")])
+    plot.labels.show([Label(5, 5, "a long name", "soft", side="above_right")])
     (place,) = plot.labels.places
     area = plot.box.rect()
     x = np.linspace(place.left() + 1, place.right() - 1, 50)

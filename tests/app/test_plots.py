@@ -140,7 +140,7 @@ def test_a_text_too_long_for_either_side_of_its_point_is_pushed_along(qtbot, qap
     plot.frame((0, 1), (0, 1), "square")
     # It is longer than the room to the right, to the left, and about the point.
     text = "4 counter clock, on the image, order 4, loud"
-    plot.labels.show([Label(0.4, 0.5, text, "ink", "above_right")])
+    plot.labels.show([Label(0.4, 0.5, text, "ink", side="above_right")])
     qapp.processEvents()
     assert plot.labels.texts == (text,)
     (place,), area = plot.labels.places, plot.box.rect()

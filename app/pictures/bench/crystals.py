@@ -140,11 +140,15 @@ def _histogram(batch: Sequence[BatchRow]) -> HistogramPicture | str:
         return "The histogram appears with the second good crystal."
     edges = tuple(float(each) for each in found.edges_hz)
     top = float(found.counts.max())
-    labels = [Label(0.0, top * 1.38, f"median {found.median_hz / 1e6:.6f} MHz", "soft", "below", 2)]
+    labels = [
+        Label(0.0, top * 1.38, f"median {found.median_hz / 1e6:.6f} MHz", "soft", side="below", importance=2)
+    ]
     for count, edge, side in ((found.below, edges[0], "right"), (found.above, edges[-1], "left")):
         if count:
             where = "below" if side == "right" else "above"
-            labels.append(Label(edge, top * 1.1, f"{count} further {where}", "caution", side, 3))
+            labels.append(
+                Label(edge, top * 1.1, f"{count} further {where}", "caution", side=side, importance=3)
+            )
     return HistogramPicture(
         title="fs less the median, Hz",
         edges=edges,

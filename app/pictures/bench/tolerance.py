@@ -151,7 +151,7 @@ def _histogram(figure: Measured, low: float | None, high: float | None) -> Histo
         edges=edges,
         counts=tuple(float(each) for each in found.counts),
         kept=(Shape.box((left, right), (0.0, top), "pass_band"),) if right > left else (),
-        labels=(Label((first + last) / 2, top * 1.28 / 1.3, mean, "soft", "below", 1),),
+        labels=(Label((first + last) / 2, top * 1.28 / 1.3, mean, "soft", side="below", importance=1),),
         frame=Frame((first, last), (0.0, top), edges),
     )
 

@@ -92,22 +92,46 @@ def _labels(plan: BandPlan, base: float, chosen: bool) -> list[Label]:
         return (low + high) / 2e6
 
     return [
-        Label(middle(plan.dial_low_hz, plan.dial_high_hz), base + 0.54, "dial", "dial", "above", weight + 5),
-        Label(plan.carrier_hz / 1e6, base + 0.64, "IF", "intermediate", "above", weight + 4),
-        Label(middle(plan.vfo_low_hz, plan.vfo_high_hz), base + 0.54, "VFO", "vfo", "above", weight + 3),
         Label(
-            middle(plan.image_low_hz, plan.image_high_hz), base + 0.42, "image", "image", "above", weight + 2
+            middle(plan.dial_low_hz, plan.dial_high_hz),
+            base + 0.54,
+            "dial",
+            "dial",
+            side="above",
+            importance=weight + 5,
+        ),
+        Label(plan.carrier_hz / 1e6, base + 0.64, "IF", "intermediate", side="above", importance=weight + 4),
+        Label(
+            middle(plan.vfo_low_hz, plan.vfo_high_hz),
+            base + 0.54,
+            "VFO",
+            "vfo",
+            side="above",
+            importance=weight + 3,
+        ),
+        Label(
+            middle(plan.image_low_hz, plan.image_high_hz),
+            base + 0.42,
+            "image",
+            "image",
+            side="above",
+            importance=weight + 2,
         ),
         Label(
             middle(2 * plan.vfo_low_hz, 2 * plan.vfo_high_hz),
             base + 0.31,
             "2 VFO",
             "spur",
-            "above",
-            weight + 1,
-            True,
+            side="above",
+            importance=weight + 1,
+            fixed=True,
         ),
         Label(
-            middle(3 * plan.vfo_low_hz, 3 * plan.vfo_high_hz), base + 0.26, "3 VFO", "spur", "above", weight
+            middle(3 * plan.vfo_low_hz, 3 * plan.vfo_high_hz),
+            base + 0.26,
+            "3 VFO",
+            "spur",
+            side="above",
+            importance=weight,
         ),
     ]

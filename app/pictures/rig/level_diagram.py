@@ -32,7 +32,7 @@ class Spot:
     filled: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LevelPicture:
     """Everything the diagram shows; `held` are the held design's signal and own noise, `place` the stage."""
 
@@ -116,7 +116,7 @@ def _received(r: ReceiveLevels) -> tuple[tuple[Shape, ...], list[Label], Span]:
     at = min(1.0, top.size - 1.0)
 
     def label(levels_dbm: Array, text: str, role: str, importance: float, side: str = "above_right") -> Label:
-        return Label(at, float(np.interp(at, x, levels_dbm)), text, role, side, importance)
+        return Label(at, float(np.interp(at, x, levels_dbm)), text, role, side=side, importance=importance)
 
     labels = [
         label(top, "first to overload", "overload", 5),
@@ -136,18 +136,18 @@ def _sent(t: TransmitLevels) -> tuple[tuple[Shape, ...], list[Label], Span]:
         for at, limit in limits
     )
     labels = [
-        Label(0.2, float(t.level_dbm[0]), "speech peaks", "signal", "above_right", 3),
+        Label(0.2, float(t.level_dbm[0]), "speech peaks", "signal", side="above_right", importance=3),
         Label(
             t.level_dbm.size - 1,
             float(t.level_dbm[-1]),
             OUTPUT.written(t.output_w),
             "signal",
-            "above_left",
-            5,
+            side="above_left",
+            importance=5,
         ),
     ]
     if limits:
-        labels.append(Label(*limits[0], "compression", "overload", "above_right", 4))
+        labels.append(Label(*limits[0], "compression", "overload", side="above_right", importance=4))
     top = max([float(t.level_dbm.max()), *(limit for _, limit in limits)])
     return rooms, labels, (float(t.level_dbm.min()) - _MARGIN_DB, top + 2 * _MARGIN_DB)
 
@@ -175,7 +175,7 @@ def _drive_label(at: float, drive: Drive) -> Label:
     name = "VFO" if drive.oscillator == "vfo" else "carrier"
     wants = "" if abs(drive.missing_db) < 0.5 else f", wants {signed(drive.wanted_dbm, 0)}"
     text = f"{name} {signed(drive.delivered_dbm, 0)} dBm{wants}"
-    return Label(at, drive.delivered_dbm, text, drive.oscillator, "above_left", 2)
+    return Label(at, drive.delivered_dbm, text, drive.oscillator, side="above_left", importance=2)
 
 
 def _stages(blocks: tuple[Block, ...], way: Way) -> tuple[tuple[float, str], ...]:

@@ -25,7 +25,7 @@ CLASSES: tuple[tuple[float, str, float], ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SpurPicture:
     """Everything the chart shows: pairs of points a class of strength, the held design's pairs, the dial.
 
@@ -52,13 +52,20 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> SpurPic
     half, dial = AUDIBLE_HZ / 1e3, look.dial_hz / 1e6
     crossing = [s for s in near if s.crosses]
     labels = [
-        Label(s.dial_hz / 1e6, 0.0, _text(s), _role(s.level_dbc), "above_right", 100 + s.level_dbc)
+        Label(
+            s.dial_hz / 1e6,
+            0.0,
+            _text(s),
+            _role(s.level_dbc),
+            side="above_right",
+            importance=100 + s.level_dbc,
+        )
         for s in crossing
     ]
     labels += [_at_edge(s, x, reach) for s in near if not s.crosses]
     if not near:
         nothing = f"no product within {reach:.0f} kHz of the signal"
-        labels.append(Label(sum(x) / 2, reach * 0.3, nothing, "soft", "above"))
+        labels.append(Label(sum(x) / 2, reach * 0.3, nothing, "soft", side="above"))
     return SpurPicture(
         lines=tuple(_lines([s for s in near if _role(s.level_dbc) == role], x) for _, role, _ in CLASSES),
         held=_lines([s for s in kept if _comes_near(s, reach)], x),
@@ -109,4 +116,11 @@ def _at_edge(spur: Spur, x: Span, reach_khz: float) -> Label:
     )
     y = low + share * (high - low)
     text = f"{spur.products}, {spur.level}"
-    return Label(x[0] + share * (x[1] - x[0]), y, text, _role(spur.level_dbc), "above_right", spur.level_dbc)
+    return Label(
+        x[0] + share * (x[1] - x[0]),
+        y,
+        text,
+        _role(spur.level_dbc),
+        side="above_right",
+        importance=spur.level_dbc,
+    )

@@ -17,7 +17,7 @@ from core.stages.filters.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FrontPicture:
     """Everything the view shows of a filter on a band; `stressed`: its parts see the transmitter's power.
 
@@ -55,13 +55,15 @@ def picture_of(
         notes = tuple(noted(figure, of) for figure in _LOW_PASS if figure.get(of) is not None)
     near_key, wide_key = (stage.id, band, "close"), (stage.id, band, "wide")
     stress = analysis.filter_stress(stage.id, band)
+    title, table = _table(analysis, look, stage.id, figures, stress if parts else ())
     return FrontPicture(
-        f"{stage.name}, {words.band(band)}",
-        design,
-        filter_picture(design, was, (low, high), depth, near_key, (dial,), notes, return_loss=True),
-        filter_picture(design, was, (0.2e6, top), 110.0, wide_key, (dial, *_others(plan))),
-        bool(stress),
-        *_table(analysis, look, stage.id, figures, stress if parts else ()),
+        name=f"{stage.name}, {words.band(band)}",
+        design=design,
+        near=filter_picture(design, was, (low, high), depth, near_key, (dial,), notes, return_loss=True),
+        wide=filter_picture(design, was, (0.2e6, top), 110.0, wide_key, (dial, *_others(plan))),
+        stressed=bool(stress),
+        title=title,
+        table=table,
     )
 
 

@@ -35,7 +35,9 @@ def picture_of(analysis: Analysis) -> PullPicture | str:
         lines.append(Curve(x[[0, -1]], np.array([wanted, wanted])))
         ys += [float(y.min()), float(y.max()), wanted]
         name, middle = f"{each.sideband} sideband", x.size // 2
-        labels.append(Label(float(x[-1]), wanted, f"wanted, {name}", "intermediate", "above_left", 2))
+        labels.append(
+            Label(float(x[-1]), wanted, f"wanted, {name}", "intermediate", side="above_left", importance=2)
+        )
         labels.append(Label(float(x[middle]), float(y[middle]), name, role))
     room = 0.08 * (max(ys) - min(ys)) or 1.0
     span = (float(curves[0].x[0]), float(curves[0].x[-1]))

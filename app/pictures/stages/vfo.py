@@ -40,7 +40,7 @@ class LinePicture:
     frame: Frame
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DialPicture:
     """VFO [MHz] over turns of the knob: a curve a band, the held one's, and where the dial stands."""
 
@@ -124,7 +124,11 @@ def _dial(analysis: Analysis, held: Analysis | None, look: Look, made: TankDesig
         shapes.append(Shape.box(x, wanted, "pass_band" if here else "corridor", "rule"))
         side = "below_right" if here else "above_right"
         role = "dial" if here else "soft"
-        labels.append(Label(x[0], wanted[1] if here else wanted[0], words.band(cover.band), role, side, 5))
+        labels.append(
+            Label(
+                x[0], wanted[1] if here else wanted[0], words.band(cover.band), role, side=side, importance=5
+            )
+        )
     was = Unsolved("") if held is None else tuning.dial_on(held, look.band)
     kept = NO_CURVE if isinstance(was, Unsolved) else Curve(was.turns[::4], was.f_hz[::4] / 1e6)
     mhz = analysis.band_plan(look.band).vfo_at(look.dial_hz) / 1e6
@@ -182,7 +186,7 @@ def _over_the_band(
         line=Curve(x[order], y[order]),
         held=NO_CURVE if held_x is None or held_y is None else Curve(held_x, held_y),
         shapes=(),
-        labels=(Label(span[1], high + 1.9 * room, note, "soft", "below_left", 9),),
+        labels=(Label(span[1], high + 1.9 * room, note, "soft", side="below_left", importance=9),),
         frame=Frame(span, (low - (0 if from_zero and low == 0 else room), high + 2 * room), ("band",)),
     )
 
@@ -205,7 +209,7 @@ def _warming(
         line=Curve(_MINUTES, tuning.warm_up_hz(made, drift.hz_per_k, seconds)),
         held=kept,
         shapes=(Shape(tuple((float(x), float(y)) for x, y in outline), "corridor"),),
-        labels=(Label(span[1], 0.97 * reach, note, "soft", "below_left", 9),),
+        labels=(Label(span[1], 0.97 * reach, note, "soft", side="below_left", importance=9),),
         frame=Frame(span, (-reach, reach), ("warm-up",)),
     )
 
