@@ -255,7 +255,17 @@ def test_the_levels_count_it_at_its_frequency_and_between_its_neighbours(tuned):
     (block,) = [b for b in moved.blocks("20m", "receive", 14.2e6) if b.stage == "tuned"]
     tone_hz = moved.carrier("20m").signal_hz(1000.0)
     assert block.zone == "if"
+    assert tone_hz != pytest.approx(moved.project.if_hz, abs=1.0)
     assert block.gain_db == pytest.approx(15.0 - beside_db(tone_hz, COIL_H, 1e-9), abs=1e-6)
+
+
+def test_behind_the_detector_it_is_asked_for_a_tone_of_speech(tuned):
+    low = tuned.edited(("stages", "tuned", "resonance_hz"), 1100.0)
+    behind = low.stage_moved("tuned", len(low.stages) - 1)
+    (block,) = [b for b in Analysis(behind).blocks("20m", "receive", 14.2e6) if b.stage == "tuned"]
+    coil_h = 1 / ((2 * pi * 1100.0) ** 2 * 1e-9)
+    assert block.zone == "audio"
+    assert block.gain_db == pytest.approx(15.0 - beside_db(1000.0, coil_h, 1e-9), abs=1e-6)
 
 
 def test_receiver_diagram_and_strip_have_it(tuned, tern):
