@@ -5,6 +5,7 @@ from annotated_types import Ge, Gt, Le, Lt
 from pydantic import ValidationError
 
 from core.model.project import Project
+from core.model.stages.filters import BandPassFilter, LowPassFilter
 from core.model.stages.kinds import STAGES
 from core.model.values.base import Model
 from core.model.values.errors import DesignError
@@ -120,3 +121,23 @@ def test_no_limit_of_a_field_is_silently_lost(model):
 def test_what_lies_outside_a_fields_limits_is_refused(tern, path, value):
     with pytest.raises(DesignError):
         tern.edited(path, value)
+
+
+def test_a_filter_like_another_takes_over_what_does_not_belong_to_its_bands():
+    one = BandPassFilter(bands=("20m",), centre_hz=14.2e6, coil_q=123.0, as_built={"coil:1": 1e-6})
+    assert one.like_it_for("40m") == BandPassFilter(bands=("40m",), coil_q=123.0)
+    other = LowPassFilter(bands=("20m",), cutoff_hz=16e6, order=5, as_built={"coil:2": 1e-6})
+    assert other.like_it_for("40m") == LowPassFilter(bands=("40m",), order=5)
+
+
+def test_a_band_that_goes_takes_its_own_filters_with_it_and_no_other(tern):
+    idle = BandPassFilter(bands=(), coil_q=99.0)
+    filters = (*tern.stage("band_pass").filters, idle)
+    rig = tern.edited(("stages", "band_pass", "filters"), filters)
+    left = rig.band_removed("12m").stage("band_pass").filters
+    assert left == tuple(each for each in filters if each.bands != ("12m",))
+    assert idle in left
+    renamed = rig.edited(("bands", "12m", "name"), "11m").stage("band_pass").filters
+    assert [each.bands for each in renamed] == [
+        tuple("11m" if name == "12m" else name for name in each.bands) for each in filters
+    ]
