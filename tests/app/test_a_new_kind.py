@@ -284,6 +284,13 @@ def test_receiver_diagram_and_strip_have_it(tuned, tern):
     )
 
 
+def test_a_mixer_is_named_for_what_it_does(tern):
+    for way, names in (("receive", ["mix", "det"]), ("transmit", ["mod", "mix"])):
+        picture = level_diagram.picture_of(Analysis(tern), None, Look("20m", way, 14.2e6, ()))
+        shown = [name.strip() for _, name in picture.stages]
+        assert [name for name in shown if name in ("mix", "det", "mod")] == names
+
+
 def test_report_parts_list_netlist_and_rules_have_it(tuned):
     built = tuned.edited(("stages", "tuned", "as_built"), {"tuning": 1.1e-9})
     analysis = Analysis(built)
