@@ -14,7 +14,6 @@ from core.rig.bench.crystal_bench import (
     c0_too_small,
     figures,
     histogram,
-    read_batch,
 )
 from core.rig.bench.crystals_in_ladder import (
     _barely_chosen,
@@ -29,6 +28,7 @@ from core.rig.bench.crystals_in_ladder import (
 from core.rig.paper.report import crystals_report, crystals_text
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters, Fixture
+from tests.bags import read_batch
 from tests.made_up import TWENTY
 
 DESIGN = LadderFilter(

@@ -102,7 +102,8 @@ class TuningCapacitor(Model):
     table: tuple[TuningPoint, ...] = stated(
         (),
         "Measured table",
-        "Per cent of the travel and capacitance, from meshed to open; used when the law is measured.",
+        "Capacitance along the travel, from meshed to open, typed in pairs of per cent and capacitance; used "
+        "when the law is measured.",
         "0 100p; 50 48p; 100 10p",
         max_length=100,
     )
