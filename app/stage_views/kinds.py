@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from app.stage_views.amplifier import AmplifierView
 from app.stage_views.base import StageView
 from app.stage_views.block import BlockView
 from app.stage_views.front_filter import FrontFilterView
@@ -9,6 +10,7 @@ from app.stage_views.ladder import LadderView
 
 #: Kind to its view; a kind without one is shown by its block figures, with its schematic if it has a circuit.
 VIEWS: dict[str, type[StageView[Any]]] = {
+    "built_amplifier": AmplifierView,
     "ladder": LadderView,
     "band_pass": FrontFilterView,
     "low_pass": FrontFilterView,

@@ -24,6 +24,7 @@ class JfetRow:
     status: str
     kind: str = "jfet"
     channel_per_v: float = 0.01
+    most_watt: float = 0.35
 
     @property
     def model(self) -> SquareLaw:

@@ -49,11 +49,12 @@ _GAIN_WEIGHT, _ENOUGH_DB = 10.0, 20.0
 _ROUNDS = 6
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class AmplifierDesign:
     """An amplifier's circuit on its resulting parts, at rest. Compared by identity, as all designs are."""
 
     topology: Topology
+    device: str
     circuit: Circuit
     parts: tuple[PartRow, ...]
     rest: Bias
@@ -107,7 +108,9 @@ def design(stage: BuiltAmplifier) -> AmplifierDesign | Unsolved:
     rest = bias(circuit)
     if isinstance(rest, Unsolved):
         return rest
-    return AmplifierDesign(stage.topology, circuit, tuple(rows), rest)
+    return AmplifierDesign(
+        topology=stage.topology, device=stage.device, circuit=circuit, parts=tuple(rows), rest=rest
+    )
 
 
 def _named(built: Built, place: Key, name: str) -> PartRow:

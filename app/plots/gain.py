@@ -1,0 +1,25 @@
+"""An amplifier's gain and match over frequency as a plot."""
+
+from app.pictures.stages.amplifier import GainPicture
+from app.plots.base import Plot
+from app.widgets.drawn import Drawn
+
+
+class GainPlot(Drawn[GainPicture], Plot):
+    """Gain, and what either port reflects, in dB over MHz."""
+
+    def __init__(self) -> None:
+        super().__init__("frequency", "MHz", "gain, reflected", "dB")
+        self.into = self.curve("quiet")
+        self.out = self.curve("quiet", dashed=True)
+        self.held_line = self.curve("held", dashed=True)
+        self.line = self.curve("curve")
+        self.labels.clear_of = (self.line, self.into, self.out)
+
+    def draw(self, picture: GainPicture) -> None:
+        self.put(self.into, picture.into)
+        self.put(self.out, picture.out)
+        self.put(self.held_line, picture.held)
+        self.put(self.line, picture.gain)
+        self.frame(*picture.frame)
+        self.labels.show(picture.labels)

@@ -1,0 +1,34 @@
+"""An amplifier of parts: gain and match, figures, levels, schematic."""
+
+from app.pictures.stages.amplifier import AmplifierPicture, picture_of
+from app.plots.gain import GainPlot
+from app.stage_views.base import StageView
+from app.stage_views.schematic_view import SchematicView
+from app.state.workbench import Workbench
+from app.widgets.figure_table import FigureTable
+from core.stages.outcome import Unsolved
+
+
+class AmplifierView(StageView[AmplifierPicture]):
+    """Four cards: gain and match over frequency, figures with the transistors at rest, schematic, levels."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.plot, self.table, self.schematic = GainPlot(), FigureTable(), SchematicView()
+        self._gain_card = self.card("Gain and match", self.plot, 0, 0)
+        self._figures_card = self.card("Figures", self.table, 0, 1)
+        self.levels = FigureTable()
+        self.card("Schematic: the circuit that was solved", self.schematic, 1, 0)
+        self._levels_card = self.card("Levels", self.levels, 1, 1)
+
+    def picture_of(self, bench: Workbench) -> AmplifierPicture | Unsolved:
+        return picture_of(bench.analysis, bench.held_analysis, bench.look)
+
+    def draw(self, picture: AmplifierPicture) -> None:
+        self._gain_card.entitle(f"{picture.name}: gain and match between equal resistances")
+        self._figures_card.entitle(f"{picture.name}: computed from its parts")
+        self.plot.show_picture(picture.gain)
+        self.table.show_rows(("figure", "value"), picture.rows)
+        self.schematic.show_circuit(picture.design.drawing)
+        self._levels_card.entitle(picture.levels_title)
+        self.levels.show_rows(("figure", "value"), picture.levels)

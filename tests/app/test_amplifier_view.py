@@ -1,0 +1,48 @@
+"""An amplifier of parts in the window: inserted, edited and read as a builder does."""
+
+import numpy as np
+
+from app.pictures.stages import amplifier
+from app.stage_views.amplifier import AmplifierView
+from app.state.look import Look
+from core.model.stages.built_amplifier import BuiltAmplifier
+from core.rig.analysis import Analysis
+
+
+def rig(tern, **fields):
+    made = BuiltAmplifier(id="rf_stage", name="RF stage", direction="receive", current_a=13e-3, **fields)
+    return tern.with_stages(tuple(made if stage.id == "rf_stage" else stage for stage in tern.stages))
+
+
+def look():
+    return Look("20m", "receive", 14.2e6, ("stages", "rf_stage"))
+
+
+def test_the_picture_is_one_value_and_holds_the_held_gain(tern):
+    now, was = Analysis(rig(tern, gain_db=12.0)), Analysis(rig(tern, gain_db=16.0))
+    picture = amplifier.picture_of(now, was, look())
+    assert picture == amplifier.picture_of(Analysis(rig(tern, gain_db=12.0)), was, look())
+    assert picture != amplifier.picture_of(now, None, look())
+    before = amplifier.picture_of(was, None, look())
+    np.testing.assert_array_equal(picture.gain.held.y, before.gain.gain.y[::4])
+    rows = dict(picture.rows)
+    assert rows["gain at 10 MHz"] == "12.1 dB"
+    assert rows["stable"].startswith("with any ends")
+    assert rows["Q1 at rest"].startswith("13")
+
+
+def test_the_view_follows_what_is_typed(bench, tern, qtbot):
+    bench.start(rig(tern, gain_db=12.0))
+    bench.select(("stages", "rf_stage"))
+    view = AmplifierView()
+    qtbot.addWidget(view)
+    view.resize(900, 600)
+    view.show()
+    assert view.refresh(bench) == ""
+    first = float(view.plot.picture.gain.y[100])
+    bench.edit(("stages", "rf_stage", "gain_db"), 18.0)
+    assert view.refresh(bench) == ""
+    assert float(view.plot.picture.gain.y[100]) > first + 4
+    assert {part.ref for part in view.schematic.circuit.parts} >= {"RF", "RD", "RO", "Q1", "Q2", "Q3"}
+    bench.edit(("stages", "rf_stage", "gain_db"), 40.0)
+    assert "cannot be had" in view.refresh(bench)

@@ -1,0 +1,101 @@
+"""Amplifiers of parts in a rig: levels, parts, sheet, findings and what is advised."""
+
+import pytest
+
+from core.model.stages.built_amplifier import BuiltAmplifier
+from core.model.values.errors import DesignError
+from core.rig.amplifier_facts import amplifier_facts
+from core.rig.analysis import Analysis
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.rules import inspect
+from core.stages.amplifiers.figures import figures
+from core.stages.outcome import Unsolved
+
+
+def with_parts(project, **fields):
+    """The project with its RF stage built of parts."""
+    made = BuiltAmplifier(id="rf_stage", name="RF stage", direction="receive", **fields)
+    stages = tuple(made if stage.id == "rf_stage" else stage for stage in project.stages)
+    return project.with_stages(stages)
+
+
+def found(project, rule):
+    return [each for each in inspect(Analysis(project)) if each.rule == rule]
+
+
+def test_the_levels_count_with_the_circuit(tern):
+    rig = with_parts(tern, gain_db=12.0, current_a=13e-3)
+    analysis = Analysis(rig)
+    (block,) = [each for each in analysis.blocks("20m", "receive", 14.2e6) if each.stage == "rf_stage"]
+    got = figures(analysis.design("rf_stage", "20m"), 14.2e6)
+    assert block.gain_db == got.gain_db
+    assert block.noise_figure_db == got.noise_figure_db
+    assert block.iip3_dbm == pytest.approx(got.oip3_dbm - got.gain_db)
+    assert block.p1db_out_dbm == got.compression_dbm
+    # Higher up it has less gain, which no typed-in figure says.
+    (higher,) = [each for each in analysis.blocks("12m", "receive", 24.9e6) if each.stage == "rf_stage"]
+    assert higher.gain_db < block.gain_db - 0.3
+
+
+def test_a_reading_takes_the_place_of_what_is_computed(tern):
+    rig = with_parts(tern, gain_db=12.0, current_a=13e-3, measured_gain_db=9.5)
+    (block,) = [b for b in Analysis(rig).blocks("20m", "receive", 14.2e6) if b.stage == "rf_stage"]
+    assert block.gain_db == 9.5
+
+
+def test_its_parts_are_on_the_sheet_and_in_the_list(tern):
+    rig = with_parts(tern, topology="feedback", gain_db=12.0, current_a=20e-3)
+    analysis = Analysis(rig)
+    refs = {each.part.ref for each in analysis.parts if each.stage == "rf_stage"}
+    assert {"C1", "RB1", "RB2", "RF", "CF", "Q1", "RD", "RE1", "CE", "LC", "C2"} == refs
+    (section,) = [each for each in build_sheet(analysis).filters if each.stage == "RF stage"]
+    assert section.drawing is not None
+
+
+def test_one_that_cannot_be_made_is_a_fault_with_its_reason(tern):
+    (fault,) = found(with_parts(tern, topology="feedback", gain_db=35.0), "filter_unsolved")
+    assert fault.severity == "fault"
+    assert "cannot be had of this circuit" in fault.text
+
+
+def test_a_hot_transistor_is_told_and_less_current_mends_it(tern):
+    hot = with_parts(tern, topology="feedback", gain_db=12.0, current_a=60e-3)
+    (told,) = found(hot, "transistor_hot")
+    heat = Analysis(hot).design("rf_stage", "20m").rest.transistors["Q1"].watt
+    assert told.figure == pytest.approx(heat)
+    assert told.limit == pytest.approx(0.35)
+    for remedied in (
+        with_parts(tern, topology="feedback", gain_db=12.0, current_a=25e-3),
+        with_parts(tern, topology="feedback", gain_db=12.0, current_a=60e-3, supply_v=6.0),
+        with_parts(tern, topology="feedback", gain_db=12.0, current_a=60e-3, device="2n5109"),
+    ):
+        assert not found(remedied, "transistor_hot")
+
+
+def test_a_follower_is_told_as_conditionally_stable_and_three_transistors_are_not(tern):
+    (told,) = found(with_parts(tern, topology="emitter_follower", current_a=5e-3), "amplifier_conditional")
+    assert told.severity == "note"
+    assert told.figure < 1
+    assert not found(with_parts(tern, gain_db=12.0, current_a=13e-3), "amplifier_conditional")
+
+
+def test_band_noise_that_is_too_weak_is_cured_by_gain_of_real_transistors(tern):
+    """Some 10 dB ahead of the mixer cures a receiver too quiet for band noise; common practice, no source."""
+    without = tern.stage_removed("rf_stage")
+    cured = with_parts(tern, gain_db=10.0, current_a=13e-3)
+
+    def margin(project):
+        return Analysis(project).receive("12m").noise_margin_db
+
+    assert margin(cured) > margin(without) + 5
+
+
+def test_facts_of_what_is_no_amplifier_are_refused(tern):
+    analysis = Analysis(tern)
+    assert isinstance(amplifier_facts(analysis, tern.stage("ladder"), "20m"), Unsolved)
+
+
+@pytest.mark.parametrize(("field", "value"), [("current_a", 5.0), ("supply_v", 1.0), ("system_ohm", 1.0)])
+def test_wishes_have_limits(tern, field, value):
+    with pytest.raises(DesignError):
+        with_parts(tern).edited(("stages", "rf_stage", field), value)
