@@ -7,6 +7,7 @@ from math import inf
 
 import pytest
 
+from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
@@ -112,8 +113,18 @@ def near_zero(project):
 LADDER, BAND_PASS = ("stages", "ladder"), ("stages", "band_pass", "filters", 0)
 LOW_PASS, TANK = ("stages", "low_pass", "filters", 0), ("vfo", "tank")
 #: Ways to spoil a rig; together they set off every rule.
+
+
+def with_amplifier(**fields):
+    """The project with an amplifier of parts before its first stage."""
+    made = BuiltAmplifier(id="of_parts", name="Of parts", direction="receive", **fields)
+    return lambda project: project.with_stages((made, *project.stages))
+
+
 SPOILT = {
     "as it is": lambda project: project,
+    "hot transistor": with_amplifier(topology="feedback", gain_db=12.0, current_a=60e-3),
+    "a follower": with_amplifier(topology="emitter_follower", current_a=5e-3),
     "empty": lambda project: project.with_stages(()),
     "no ladder": lambda project: project.stage_removed("ladder"),
     "no mixer": lambda project: project.stage_removed("mixer"),
