@@ -25,10 +25,12 @@ def test_the_picture_is_one_value_and_holds_the_held_gain(tern):
     assert picture != amplifier.picture_of(now, None, look())
     before = amplifier.picture_of(was, None, look())
     np.testing.assert_array_equal(picture.gain.held.y, before.gain.gain.y[::4])
-    rows = dict(picture.rows)
-    assert rows["gain at 10 MHz"] == "12.1 dB"
-    assert rows["stable"].startswith("with any ends")
+    rows = dict(picture.table.rows)
+    assert rows["at"] == "10 MHz"
+    assert rows["gain"] == "12.1 dB"
+    assert float(rows["least µ"]) > 1
     assert rows["Q1 at rest"].startswith("13")
+    assert all(picture.table.tips)
 
 
 def test_the_view_follows_what_is_typed(bench, tern, qtbot):

@@ -4,15 +4,13 @@ from dataclasses import dataclass
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label
 from app.pictures.stages import block
+from app.pictures.told import Told, in_rows, line, said
 from app.state.look import Look
-from core.model.values.notation import format_value
 from core.rig.amplifier_facts import LOOKED_AT_HZ, AmplifierFacts, amplifier_facts
 from core.rig.analysis import Analysis
+from core.rig.figures.amplifiers import AMPLIFIER, AT_REST
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.outcome import Unsolved
-
-#: Where stability needs a word.
-_STABLE = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,9 +31,9 @@ class AmplifierPicture:
 
     name: str
     gain: GainPicture
-    rows: tuple[tuple[str, str], ...]
+    table: Told
     levels_title: str
-    levels: tuple[tuple[str, str], ...]
+    levels: Told
     design: AmplifierDesign
 
 
@@ -46,12 +44,19 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Amplifi
     if isinstance(facts, Unsolved):
         return facts
     at = block.picture_of(analysis, look)
+    if isinstance(at, Unsolved):
+        levels_title, levels = (
+            f"{stage.name}: levels",
+            in_rows(("figure", "value"), [said("levels", at.reason)]),
+        )
+    else:
+        levels_title, levels = at.title, at.table
     return AmplifierPicture(
         name=stage.name,
         gain=_gain(facts, _held(held, look), stage.id),
-        rows=(*_rows(facts), *_at_rest(facts)),
-        levels_title=f"{stage.name}: levels" if isinstance(at, Unsolved) else at.title,
-        levels=(("levels", at.reason),) if isinstance(at, Unsolved) else at.rows,
+        table=_table(facts),
+        levels_title=levels_title,
+        levels=levels,
         design=facts.design,
     )
 
@@ -87,37 +92,11 @@ def _gain(facts: AmplifierFacts, held: AmplifierFacts | None, stage_id: str) -> 
     )
 
 
-def _rows(facts: AmplifierFacts) -> list[tuple[str, str]]:
-    got = facts.figures
-    at = format_value(facts.at_hz, "Hz", 3)
-    steady = "with any ends" if facts.stability.least_mu > _STABLE else "with ordinary ends only"
-    return [
-        (f"gain at {at}", format_value(got.gain_db, "dB", 3)),
-        ("from output back to input", format_value(got.reverse_db, "dB", 3)),
-        ("input impedance", _ohm(got.input_ohm)),
-        ("output impedance", _ohm(got.output_ohm)),
-        ("return loss, input", format_value(got.input_return_loss_db, "dB", 3)),
-        ("return loss, output", format_value(got.output_return_loss_db, "dB", 3)),
-        ("noise figure", format_value(got.noise_figure_db, "dB", 3)),
-        ("third-order intercept, output", format_value(got.oip3_dbm, "dBm", 3)),
-        ("1 dB compression, output, ±0.5 dB", format_value(got.compression_dbm, "dBm", 3)),
-        ("what ends first", got.first_limit),
-        ("stable", f"{steady} (µ {facts.stability.least_mu:.2f})"),
-        ("taken from the supply", format_value(got.supply_a, "A", 3)),
-    ]
-
-
-def _at_rest(facts: AmplifierFacts) -> list[tuple[str, str]]:
-    return [
-        (
-            f"{each.ref} at rest",
-            f"{format_value(each.output_a, 'A', 3)}, {format_value(each.output_v, 'V', 3)}, "
-            f"{format_value(each.watt, 'W', 2)}",
-        )
+def _table(facts: AmplifierFacts) -> Told:
+    (at_rest,) = AT_REST
+    lines = [line(figure, facts) for figure in AMPLIFIER]
+    lines += [
+        said(f"{each.ref} {at_rest.title}", at_rest.text(each), tip=at_rest.tip)
         for each in facts.figures.transistors
     ]
-
-
-def _ohm(value: complex) -> str:
-    sign = "+" if value.imag >= 0 else "−"
-    return f"{value.real:.1f} {sign} j{abs(value.imag):.1f} Ω"
+    return in_rows(("figure", "value"), lines)

@@ -1,0 +1,136 @@
+"""Figures of an amplifier of parts."""
+
+from core.rig.amplifier_facts import AmplifierFacts
+from core.rig.figures.figure import Figure, Table
+from core.stages.amplifiers.figures import TransistorAtRest
+
+_NODAL = "nodal solution of the whole circuit around its direct currents, between its system resistances"
+_NOISE = "thermal, shot and channel noise of every part in the same solution, source at 290 K"
+
+
+def _ohm(value: complex) -> str:
+    return f"{value.real:.1f} {'+' if value.imag >= 0 else '−'} j{abs(value.imag):.1f} Ω"
+
+
+AMPLIFIER: Table[AmplifierFacts] = (
+    Figure(
+        key="at_hz",
+        title="at",
+        what="The frequency at which these figures hold.",
+        source="“Gain wanted at” of the stage",
+        get=lambda f: f.at_hz,
+        unit="Hz",
+    ),
+    Figure(
+        key="gain_db",
+        title="gain",
+        what="Power gain between equal resistances.",
+        source=_NODAL,
+        get=lambda f: f.figures.gain_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
+        key="reverse_db",
+        title="from output to input",
+        what="What of a signal at the output comes back at the input.",
+        source=_NODAL,
+        get=lambda f: f.figures.reverse_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
+        key="input_ohm",
+        title="input impedance",
+        what="With the system resistance at the output.",
+        source=_NODAL,
+        get=lambda f: _ohm(f.figures.input_ohm),
+    ),
+    Figure(
+        key="output_ohm",
+        title="output impedance",
+        what="With the system resistance at the input.",
+        source=_NODAL,
+        get=lambda f: _ohm(f.figures.output_ohm),
+    ),
+    Figure(
+        key="input_return_loss_db",
+        title="return loss, input",
+        what="How far what the input reflects lies below what comes.",
+        source=_NODAL,
+        get=lambda f: f.figures.input_return_loss_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
+        key="output_return_loss_db",
+        title="return loss, output",
+        what="The same at the output.",
+        source=_NODAL,
+        get=lambda f: f.figures.output_return_loss_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
+        key="noise_figure_db",
+        title="noise figure",
+        what="How much worse signal over noise leaves the stage than it came.",
+        source=_NOISE,
+        get=lambda f: f.figures.noise_figure_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
+        key="oip3_dbm",
+        title="third-order intercept, output",
+        what="Where third-order products of two tones would reach the tones.",
+        source="nonlinear currents of the transistors on the same equations, two tones 2 % apart",
+        get=lambda f: f.figures.oip3_dbm,
+        unit="dBm",
+        places=1,
+    ),
+    Figure(
+        key="compression_dbm",
+        title="1 dB compression, output, ±0.5 dB",
+        what="Output at which the gain has fallen by 1 dB: an estimate.",
+        source="class A limits of the linear solution and 1.5 dB, an empirical rule on ten simulations",
+        get=lambda f: f.figures.compression_dbm,
+        unit="dBm",
+        places=1,
+    ),
+    Figure(
+        key="first_limit",
+        title="what ends first",
+        what="Which transistor leaves class A first, and by what.",
+        source="largest current and voltage in the linear solution",
+        get=lambda f: f.figures.first_limit,
+    ),
+    Figure(
+        key="least_mu",
+        title="least µ",
+        what="Above 1 the stage is stable with any passive ends, 0.1 MHz to 1 GHz; wiring is not counted.",
+        source="M. L. Edwards, J. H. Sinsky, IEEE Trans. MTT-40 (1992) 2303, from memory",
+        get=lambda f: f.stability.least_mu,
+        unit="-",
+        places=2,
+    ),
+    Figure(
+        key="supply_a",
+        title="taken from the supply",
+        what="Direct current of the whole stage.",
+        source="Newton's method on the circuit's direct currents",
+        get=lambda f: f.figures.supply_a,
+        unit="A",
+    ),
+)
+
+#: A transistor at rest, its name before it.
+AT_REST: Table[TransistorAtRest] = (
+    Figure(
+        key="at_rest",
+        title="at rest",
+        what="Collector or drain current, voltage across the transistor, and what heats it.",
+        source="Newton's method on the circuit's direct currents; device figures typical of data sheets",
+        get=lambda each: f"{1e3 * each.output_a:.1f} mA, {each.output_v:.1f} V, {1e3 * each.watt:.0f} mW",
+    ),
+)
