@@ -77,9 +77,11 @@ def _gain(facts: AmplifierFacts, held: AmplifierFacts | None, stage_id: str) -> 
     into, out = -over.input_return_loss_db, -over.output_return_loss_db
     place = len(x) // 2
     labels = (
-        Label(float(x[place]), float(over.gain_db[place]), "gain", "curve", "above", 9),
-        Label(float(x[place]), float(into[place]), "reflected at the input", "soft", "above", 5),
-        Label(float(x[-40]), float(out[-40]), "reflected at the output", "soft", "below", 4),
+        Label(float(x[place]), float(over.gain_db[place]), "gain", "curve", side="above", importance=9),
+        Label(
+            float(x[place]), float(into[place]), "reflected at the input", "soft", side="above", importance=5
+        ),
+        Label(float(x[-40]), float(out[-40]), "reflected at the output", "soft", side="below", importance=4),
     )
     top = max(10.0, float(over.gain_db.max()) + 5)
     return GainPicture(
