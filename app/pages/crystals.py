@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFileDialog, QPlainTextEdit, QPushButton, QScrollA
 from app.pages.beside import BesidePage, scrolled
 from app.pages.crystal_table import CrystalTable
 from app.panels.forms import Form
-from app.pictures.bench.crystals import CHOICE_HEADS, CrystalsPicture, Told, fitting, picture_of
+from app.pictures.bench.crystals import CrystalsPicture, Told, fitting, picture_of
 from app.plots.base import Card
 from app.plots.histogram import HistogramPlot
 from app.state.tasks import Job, Tasks
@@ -191,8 +191,8 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         self.fit.setEnabled(picture.placed)
         self.design.setEnabled(picture.placed)
         self.table.show_picture(picture.lines)
-        self.choices.setVisible(bool(picture.choices))
-        self.choices.show_rows(CHOICE_HEADS, picture.choices)
+        self.choices.setVisible(bool(picture.choices.rows))
+        self.choices.show_told(picture.choices)
         self.summary.setText(picture.summary)
         self.histogram.show_picture(picture.histogram)
 

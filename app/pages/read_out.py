@@ -76,7 +76,7 @@ class ReadOutPage(Drawn[ReadOutPicture | str], BesidePage, FieldsView):
             self.switching.setText(picture)
             return
         self._plan_card.entitle(picture.title)
-        self.plan.show_rows(picture.heads, picture.rows)
+        self.plan.show_told(picture.plan)
         self.switching.setText(picture.switching)
         self.free.setEnabled(picture.chosen)
         if picture.others is not None:

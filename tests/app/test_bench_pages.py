@@ -276,7 +276,7 @@ def test_the_responses_of_the_choices_stand_side_by_side(qtbot, bag):
     qtbot.mouseClick(page.fit, Qt.MouseButton.LeftButton)
     built = bench.analysis.filter_figures(ladder.id, "20m")
     assert rows[0][1] == f"{built.insertion_loss_db:.1f} dB"
-    assert float(rows[0][3].removesuffix(" Hz")) == pytest.approx(built.bandwidth_3db_hz, rel=0.01)
+    assert float(rows[0][3].removesuffix(" kHz")) == pytest.approx(built.bandwidth_3db_hz / 1e3, rel=0.01)
 
 
 def test_the_ladder_is_designed_for_the_crystals_in_one_step(qtbot, bag):

@@ -67,9 +67,9 @@ def test_what_an_import_said_is_told_of_its_batch_alone(tern, analysis):
 
 def test_every_band_has_its_column_in_the_read_out_plan(tern, analysis):
     picture = read_out.picture_of(analysis, LOOK)
-    assert picture.heads == ("", "20\u00a0m", "12\u00a0m")
+    assert picture.plan.heads == ("", "20\u00a0m", "12\u00a0m")
     plan = analysis.read_out
-    assert [row[1:] for row in picture.rows if row[0] == "scheme"] == [
+    assert [row[1:] for row in picture.plan.rows if row[0] == "scheme"] == [
         tuple(row.reading.scheme for row in plan.bands)
     ]
     options = {each.band: each for each in analysis.read_out_options}

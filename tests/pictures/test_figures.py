@@ -2,16 +2,23 @@
 
 import pytest
 
+from app.pictures.bench import crystal_lines, read_out
+from app.pictures.bench import survey as survey_picture
 from app.pictures.panels import differences
+from app.pictures.panels import parts as parts_picture
 from app.pictures.stages import block, carrier, front_filter, ladder, vfo
 from app.state.look import Look
+from core.model.bands import Band
 from core.rig.analysis import Analysis
+from core.rig.bench.crystal_bench import BatchRow
 from core.rig.figures import crystals, filters, levels, parts, plan, products
 from core.rig.figures.figure import Figure, Table, keyed, plain_row
 from core.rig.figures.filters import FILTER, filter_on
 from core.rig.figures.rig import LEVELS, SECTIONS, filters_on
 from core.rig.paper.build_sheet import build_sheet
-from core.rig.paper.report import as_text, report
+from core.rig.paper.report import as_text, crystals_report, crystals_text, report, survey_text
+from core.rig.survey.if_survey import survey
+from core.stages.crystals.crystals import CrystalParameters
 from core.stages.outcome import Unsolved
 
 MODULES = (crystals, filters, levels, parts, plan, products)
@@ -207,3 +214,51 @@ def test_a_filter_that_cannot_be_made_has_no_figures_and_no_crash(tern):
     of = next(each for each in filters_on(analysis) if each.row.stage == "ladder")
     values = plain_row(filters.FILTERS, of)
     assert {value for key, value in values.items() if key not in ("stage", "kind", "band")} == {None}
+
+
+def test_the_read_out_reads_the_same_on_page_sheet_report_and_difference(tern):
+    analysis = Analysis(tern)
+    page = {row[0]: row[1:] for row in read_out.picture_of(analysis, told(analysis)).plan.rows}
+    text, rows = as_text(report(analysis)), differences.figures(analysis, "20m")
+    for name, texts in build_sheet(analysis).read_out.figures:
+        assert page[name] == texts, name
+        assert texts[0] in text
+    assert rows["stored, 20\u00a0m"][0] == page["stored"][0]
+
+
+def test_a_crystal_reads_the_same_in_its_line_and_on_the_command_line():
+    row = BatchRow("7", CrystalParameters(label="7", fs_hz=8.9987e6, lm_h=16.4e-3, c0_f=3.4e-12, rm_ohm=13.6))
+    (line,) = crystal_lines.lines_of((row,), {}, {}, by_mesh=False)
+    text = crystals_text(crystals_report((row,), None))
+    for figure in crystals.PARAMETERS:
+        assert figure.text(row) in text
+        if figure.key not in ("cm_f", "fs_hz"):
+            assert figure.text(row) in line.cells
+    assert line.cells[2] == crystals.FS.text(row).removesuffix(" MHz") == "8.998700"
+
+
+def test_a_row_of_the_survey_reads_the_same_in_its_table_and_on_the_command_line():
+    (row, *_) = survey((Band(name="20m", low_hz=14.1e6, high_hz=14.35e6),), (9e6,))
+    text, figure = survey_text((row,)), keyed(products.SURVEY)
+    texts = {column.title: column.text(row) for column in survey_picture.COLUMNS}
+    assert texts["cost"] == figure["cost"].text(row)
+    assert texts["cost"] in text
+    assert f"{texts['VFO, MHz']} MHz" == figure["vfo"].text(row)
+    assert figure["vfo"].text(row) in text
+    assert texts["image"] == figure["image_distance_hz"].text(row)
+
+
+def test_a_part_reads_the_same_in_table_sheet_and_report(tern):
+    analysis = Analysis(tern)
+    table = {
+        each.cells[0]: each.cells[1:]
+        for each in parts_picture.picture_of(analysis, told(analysis, "stages", "ladder")).lines
+    }
+    lines = [each for each in as_text(report(analysis)).splitlines() if each.startswith("ladder ")]
+    for row in analysis.parts:
+        if row.stage == "ladder" and row.part.kind == "capacitor":
+            designed, preferred = parts.DESIGNED.text(row), parts.PREFERRED.text(row)
+            assert table[row.part.ref][:2] == (designed, preferred)
+            line = next(each for each in lines if f" {row.part.ref} " in each)
+            assert f" {designed} " in line
+            assert f" {preferred} " in line

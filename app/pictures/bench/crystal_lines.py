@@ -7,19 +7,10 @@ from functools import lru_cache
 from core.model.readings import MOST_CRYSTALS
 from core.model.values.notation import format_value
 from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow
+from core.rig.figures.crystals import PARAMETERS
 
 HEADS = ("crystal", "mesh", "fs, MHz", "Lm", "Rm", "C0", "Q", "remark")
 C0, REMARK = HEADS.index("C0"), HEADS.index("remark")
-
-#: Figures with a spread: name in the parameters, name on screen, unit.
-_CONFIDENT = (
-    ("fs_hz", "fs", "Hz"),
-    ("lm_h", "Lm", "H"),
-    ("cm_f", "Cm", "F"),
-    ("rm_ohm", "Rm", "Ω"),
-    ("c0_f", "C0", "F"),
-    ("q", "Q", ""),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +79,14 @@ def _texts(row: BatchRow) -> tuple[tuple[str, ...], str, str]:
     if p is None:
         return ("",) * 5, row.refused, ""
     known = dict(p.spread)
-    lm = format_value(p.lm_h, "H", 4)
+    fs, lm, _, rm, c0, q = PARAMETERS
+    interval = f" ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else ""
     figures = (
-        f"{p.fs_hz / 1e6:.6f}",
-        f"{lm} ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else lm,
-        "" if p.rm_ohm is None else format_value(p.rm_ohm, "Ω", 3),
-        format_value(p.c0_f, "F", 3),
-        "" if p.q is None else f"{p.q:,.0f}".replace(",", "\u202f"),
+        fs.bare(p.fs_hz),
+        lm.text(row) + interval,
+        "" if p.rm_ohm is None else rm.text(row),
+        c0.text(row),
+        "" if p.q is None else q.text(row),
     )
     return figures, p.doubt, confidence(row)
 
@@ -107,10 +99,10 @@ def confidence(row: BatchRow) -> str:
     own, whole = dict(p.spread), dict(p.whole_spread)
     readings = "of the readings alone (95 %), and " if own else ""
     lines = [f"± {readings}at worst with a fixture off by {FIXTURE_ERRORS}:"]
-    for name, title, unit in _CONFIDENT:
-        value = getattr(p, name)
-        if name in whole and value is not None:
-            text = f"{title} {format_value(value, unit, 9 if name == 'fs_hz' else 4)}"
-            text += f" ± {format_value(own[name], unit, 2)}," if name in own else ""
-            lines.append(f"{text} ± {format_value(whole[name], unit, 2)}")
+    for figure in PARAMETERS:
+        if figure.key in whole and figure.get(row) is not None:
+            text = f"{figure.title} {figure.text(row)}"
+            if figure.key in own:
+                text += f" ± {format_value(own[figure.key], figure.unit, 2)},"
+            lines.append(f"{text} ± {format_value(whole[figure.key], figure.unit, 2)}")
     return "\n".join(lines)

@@ -6,18 +6,19 @@ from dataclasses import dataclass
 from app.pictures.bench.crystal_lines import CrystalLine, lines_of
 from app.pictures.bench.histogram import HistogramPicture
 from app.pictures.figures import Frame, Label
+from app.pictures.told import Told as Table
+from app.pictures.told import in_columns
 from core.model.bench import CrystalBatch
 from core.model.project import Project
-from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.bag import bag_of, placement_of
 from core.rig.bench import crystal_bench
 from core.rig.bench.crystal_bench import BatchFigures, BatchRow
 from core.rig.bench.crystal_guidance import guidance
+from core.rig.figures.crystals import BATCH, FS, PLACEMENT, RESPONSES
+from core.rig.figures.figure import keyed
 from core.stages.crystals.crystal_choice import Placement
 from core.stages.outcome import Unsolved
-
-CHOICE_HEADS = ("response of", "loss", "worst", "−3 dB")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ class CrystalsPicture:
     lines: tuple[CrystalLine, ...]
     #: Whether the crystals have their places, so that they can be put in.
     placed: bool
-    choices: tuple[tuple[str, ...], ...]
+    choices: Table
     summary: str
     histogram: HistogramPicture | str
 
@@ -92,45 +93,33 @@ def picture_of(analysis: Analysis, told: Told, *, by_mesh: bool) -> CrystalsPict
             by_mesh=by_mesh,
         ),
         placed=placement is not None,
-        choices=_choices(placement),
+        choices=in_columns(RESPONSES, placement.figures if placement else ()),
         summary=told.text if told.of == analysis.project else " ".join(text for text in summary if text),
         histogram=_histogram(bag.rows),
-    )
-
-
-def _choices(placement: Placement | None) -> tuple[tuple[str, ...], ...]:
-    """The responses that the choices give, a row each."""
-    return tuple(
-        (
-            each.way,
-            f"{each.loss_db:.1f} dB",
-            f"{each.worst_db:.1f} dB",
-            "beyond the range" if each.width_hz is None else f"{each.width_hz:.0f} Hz",
-        )
-        for each in (placement.figures if placement else ())
     )
 
 
 def _statistics(found: BatchFigures | None, batch: Sequence[BatchRow]) -> str:
     if found is None:
         return ""
-    out = {row.label for row in batch if row.left_out}
+    told, out = keyed(BATCH), {row.label for row in batch if row.left_out}
     far = ", ".join(f"{label} ({what})" for label, what in found.outliers if label not in out)
     far = f" Far out: {far}." if far else ""
     left = f", {len(out)} left out" if out else ""
     return (
-        f"{found.count} crystals{left}; fs spread over {found.spread_hz:.0f} Hz, deviation "
-        f"{found.fs_hz[1]:.0f} Hz; "
-        f"Lm {format_value(found.lm_h[0], 'H', 3)} ± {format_value(found.lm_h[1], 'H', 2)}.{far}"
+        f"{found.count} crystals{left}; fs spread over {told['spread_hz'].text(found)}, deviation "
+        f"{told['fs_deviation_hz'].text(found)}; "
+        f"Lm {told['lm_mean_h'].text(found)} ± {told['lm_deviation_h'].text(found)}.{far}"
     )
 
 
 def _verdict(placement: Placement | None) -> str:
     if placement is None:
         return ""
+    rms, ordered, random = (figure.text(placement) for figure in PLACEMENT)
     return (
-        f"So placed the meshes lie {placement.rms_hz:.0f} Hz rms apart; the closest ones merely sorted "
-        f"{placement.sorted_rms_hz:.0f} Hz, at random {placement.random_rms_hz:.0f} Hz. {placement.doubt}"
+        f"So placed the meshes lie {rms} rms apart; the closest ones merely sorted {ordered}, at random "
+        f"{random}. {placement.doubt}"
     ).strip()
 
 
@@ -141,7 +130,7 @@ def _histogram(batch: Sequence[BatchRow]) -> HistogramPicture | str:
     edges = tuple(float(each) for each in found.edges_hz)
     top = float(found.counts.max())
     labels = [
-        Label(0.0, top * 1.38, f"median {found.median_hz / 1e6:.6f} MHz", "soft", side="below", importance=2)
+        Label(0.0, top * 1.38, f"median {FS.written(found.median_hz)}", "soft", side="below", importance=2)
     ]
     for count, edge, side in ((found.below, edges[0], "right"), (found.above, edges[-1], "left")):
         if count:

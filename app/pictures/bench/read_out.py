@@ -2,19 +2,23 @@
 
 from dataclasses import dataclass
 
+from app.pictures.told import Told, in_rows, line
 from app.state.look import Look
 from app.style import words
-from core.model.values.notation import format_frequency, format_value
+from core.model.values.notation import format_frequency
 from core.rig.analysis import Analysis
-from core.rig.read_out.plan import BandReadOut, Options, ReadOutPlan
-from core.rig.read_out.schemes import Reading
+from core.rig.figures.figure import by_key, keyed
+from core.rig.figures.plan import READ_OUT, STORED
+from core.rig.figures.rig import shown_on
+from core.rig.read_out.plan import Options, ReadOutPlan
 from core.stages.outcome import Unsolved
 
+STEP = keyed(READ_OUT)["resolution_hz"]
 OTHER_HEADS = ("scheme", "stored", "filter", "birdies")
 REFUSED_HEADS = ("scheme", "reason")
 _NO_COUNTER = "The rig has no counter; tick “Read-out” on the left to plan one."
-#: What the plan's table says of each band, in the order of `_column`.
-_FIGURES = ("scheme", "counted, MHz", "filter", "stored, MHz", "shows, MHz", "off by up to", "programme")
+#: What the plan's table says of each band.
+_FIGURES = by_key(READ_OUT, "scheme", "counted", "filter", "offset_hz", "shows", "error_hz", "programme")
 
 Rows = tuple[tuple[str, ...], ...]
 
@@ -34,8 +38,7 @@ class ReadOutPicture:
     """The plan of all bands, what is switched, and the schemes of the band looked at."""
 
     title: str
-    heads: tuple[str, ...]
-    rows: Rows
+    plan: Told
     switching: str
     others: OtherSchemes | None
     #: Whether a helper crystal was chosen, so that the choice can be left to the plan again.
@@ -50,9 +53,11 @@ def picture_of(analysis: Analysis, look: Look) -> ReadOutPicture | str:
     option = next((each for each in analysis.read_out_options if each.band == look.band), None)
     helper = "" if plan.helper_hz is None else f", helper crystal {format_frequency(plan.helper_hz, 100)}"
     return ReadOutPicture(
-        title=f"What each band shows, in steps of {format_value(plan.resolution_hz, 'Hz', 3)}{helper}",
-        heads=("", *(words.band(row.band) for row in plan.bands)),
-        rows=tuple(zip(_FIGURES, *(_column(row) for row in plan.bands), strict=True)),
+        title=f"What each band shows, in steps of {STEP.written(plan.resolution_hz)}{helper}",
+        plan=in_rows(
+            ("", *(words.band(row.band) for row in plan.bands)),
+            (line(figure, *shown_on(analysis)) for figure in _FIGURES),
+        ),
         switching=_switching(plan),
         others=None if option is None else _others(option),
         chosen=(asked.helper_measured_hz or asked.helper_hz) is not None,
@@ -69,32 +74,10 @@ def _switching(plan: ReadOutPlan) -> str:
 def _others(option: Options) -> OtherSchemes:
     return OtherSchemes(
         words.band(option.band),
-        tuple((r.scheme, _stored(r), r.filter or "none", str(r.birdies)) for r in option.alternatives),
+        tuple(
+            (r.scheme, STORED.counted(r.offset_hz, r.direction), r.filter or "none", str(r.birdies))
+            for r in option.alternatives
+        ),
         tuple(r.helper_hz for r in option.alternatives),
         tuple((r.scheme, r.reason) for r in option.refused),
     )
-
-
-def _stored(reading: Reading) -> str:
-    if reading.direction == "none":
-        return "nothing"
-    return f"{'+' if reading.direction == 'add' else '−'} {reading.offset_hz / 1e6:.6f}"
-
-
-def _column(row: BandReadOut) -> tuple[str, ...]:
-    if isinstance(row.reading, Unsolved):
-        return ("cannot be shown", *("" for _ in _FIGURES[1:]))
-    r = row.reading
-    return (
-        r.scheme,
-        _span(*sorted(r.counted_hz)),
-        r.filter or "none",
-        _stored(r),
-        _span(*r.shows_hz),
-        "" if row.error is None else format_value(row.error.hz, "Hz", 2),
-        "none" if row.programme is None else str(row.programme),
-    )
-
-
-def _span(low_hz: float, high_hz: float) -> str:
-    return f"{low_hz / 1e6:.5f} to {high_hz / 1e6:.5f}"

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from app.style import words
 from core.model.bands import Band
 from core.model.stages.filters import LadderFilter
-from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
+from core.rig.figures.figure import keyed
+from core.rig.figures.products import SURVEY
 from core.rig.survey.if_survey import WORTH_BUILDING, SurveyRow, points_text, survey, verdict
 from core.trade.crystals import stock
 
+_TOLD = keyed(SURVEY)
 #: Products are looked at up to this order.
 ORDER = 9
 #: Shown in a sorted column for what never happens; larger than any order looked at.
@@ -94,7 +96,7 @@ COLUMNS: tuple[Column, ...] = (
         "cost",
         f"the sum of the points of all terms, the lowest is best; above {WORTH_BUILDING:.0f} none to build; "
         "a dash: such crystals cannot make the ladder",
-        lambda r: "—" if r.impossible else f"{r.cost:.1f}",
+        lambda r: "—" if r.impossible else _TOLD["cost"].text(r),
         lambda r: (_LAST if r.impossible else 0.0) + r.cost,
     ),
     Column(
@@ -106,13 +108,11 @@ COLUMNS: tuple[Column, ...] = (
     Column("schemes", "one a band, in the order of the bands", schemes, schemes),
     Column(
         "VFO, MHz",
-        "over all bands",
-        lambda r: f"{r.vfo_low_hz / 1e6:.3f} to {r.vfo_high_hz / 1e6:.3f}",
+        _TOLD["vfo"].tip,
+        lambda r: _TOLD["vfo"].text(r).removesuffix(" MHz"),
         lambda r: r.vfo_high_hz,
     ),
-    Column(
-        "ratio", "highest over lowest VFO frequency", lambda r: f"{r.vfo_ratio:.2f}", lambda r: r.vfo_ratio
-    ),
+    Column("ratio", _TOLD["vfo_ratio"].tip, _TOLD["vfo_ratio"].text, lambda r: r.vfo_ratio),
     Column(
         "crossing",
         f"lowest order m + n of a product that meets the signal inside a band, up to {ORDER}",
@@ -121,8 +121,8 @@ COLUMNS: tuple[Column, ...] = (
     ),
     Column(
         "image",
-        "least distance of the image from the dial",
-        lambda r: format_value(r.image_distance_hz, "Hz", 3),
+        _TOLD["image_distance_hz"].tip,
+        _TOLD["image_distance_hz"].text,
         lambda r: r.image_distance_hz,
     ),
     Column("terms and points", "what each term of the cost found, and its points", terms, terms),
@@ -132,7 +132,7 @@ COLUMNS: tuple[Column, ...] = (
 def told(row: SurveyRow) -> str:
     """The schemes of a row, and every term on a line of its own, with its points, and their sum."""
     lines = [f"{points_text(c.points)}  {c.title}: {c.words}" for c in row.charges]
-    return "\n".join([schemes(row), *lines, f"{row.cost:.1f}  in all"])
+    return "\n".join([schemes(row), *lines, f"{_TOLD['cost'].text(row)}  in all"])
 
 
 def count_of(rows: Sequence[SurveyRow], left: int) -> str:
@@ -158,7 +158,7 @@ def details_of(row: SurveyRow | None) -> str:
     )
     rest = len(row.crossings) - _MOST_CROSSINGS
     more = f" and {rest} more" if rest > 0 else ""
-    total = "cannot be built" if row.impossible else f"costs {row.cost:.1f}"
+    total = "cannot be built" if row.impossible else f"costs {_TOLD['cost'].text(row)}"
     meets = f"\nProducts that meet the signal: {crossings}{more}." if crossings else ""
     return f"{row.crystal} {total}: {terms(row)}.{meets}"
 

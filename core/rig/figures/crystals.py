@@ -11,23 +11,24 @@ _READ = "the readings, by the method chosen for the batch"
 _BATCH = "mean and standard deviation over the crystals that may be chosen"
 
 
-def _own(key: str, title: str, what: str, unit: str, digits: int = 4) -> Figure[BatchRow]:
+def _own(key: str, title: str, what: str, unit: str, digits: int = 4, **how: Any) -> Figure[BatchRow]:
     """A figure that stands under its own name among a crystal's parameters."""
 
     def get(row: BatchRow) -> Any:
         return None if row.parameters is None else getattr(row.parameters, key)
 
-    return Figure(key=key, title=title, what=what, source=_READ, get=get, unit=unit, digits=digits)
+    return Figure(key=key, title=title, what=what, source=_READ, get=get, unit=unit, digits=digits, **how)
 
 
 #: Motional parameters, in the order of their columns.
+FS = _own("fs_hz", "fs", "Series resonance.", "Hz", places=6, prefix="M")
 PARAMETERS: Table[BatchRow] = (
-    _own("fs_hz", "fs", "Series resonance.", "Hz", 9),
+    FS,
     _own("lm_h", "Lm", "Motional inductance.", "H"),
     _own("cm_f", "Cm", "Motional capacitance, which resonates with Lm at fs.", "F"),
-    _own("rm_ohm", "Rm", "Motional resistance.", "Ω", 3),
+    _own("rm_ohm", "Rm", "Motional resistance.", "Ω"),
     _own("c0_f", "C0", "Capacitance of holder and electrodes.", "F", 3),
-    _own("q", "Q", "Unloaded Q: reactance of Lm over Rm.", "-", 3),
+    _own("q", "Q", "Unloaded Q: reactance of Lm over Rm.", "-", places=0),
 )
 
 CRYSTALS: Table[BatchRow] = (

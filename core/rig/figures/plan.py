@@ -352,6 +352,17 @@ class Stored(Figure[ShownOn]):
         return "nothing" if sign is None else f"{sign}{self.written(offset_hz)}"
 
 
+STORED = Stored(
+    key="offset_hz",
+    title="stored",
+    what="What is stored in the counter for the band.",
+    source=_COUNTED,
+    get=lambda s: s.reading and s.reading.offset_hz,
+    unit="Hz",
+    places=6,
+    prefix="M",
+)
+
 READ_OUT: Table[ShownOn] = (
     label("band", "band", lambda s: s.row.band),
     Figure(
@@ -362,16 +373,7 @@ READ_OUT: Table[ShownOn] = (
         get=lambda s: s.reading and s.reading.scheme,
         absent="cannot be shown",
     ),
-    Stored(
-        key="offset_hz",
-        title="stored",
-        what="What is stored in the counter for the band.",
-        source=_COUNTED,
-        get=lambda s: s.reading and s.reading.offset_hz,
-        unit="Hz",
-        places=6,
-        prefix="M",
-    ),
+    STORED,
     Figure(
         key="direction",
         title="by",

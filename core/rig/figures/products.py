@@ -92,7 +92,7 @@ SURVEY: Table[SurveyRow] = (
         source="mixing arithmetic with the carrier at the crystal's frequency",
         get=lambda r: (r.vfo_low_hz, r.vfo_high_hz),
         unit="Hz",
-        places=4,
+        places=3,
         prefix="M",
     ),
     Figure(
