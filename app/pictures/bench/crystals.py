@@ -58,7 +58,7 @@ def fitting(analysis: Analysis, count: int) -> CrystalsPicture:
         headless=False,
         lines=(),
         placed=False,
-        choices=(),
+        choices=in_columns(RESPONSES, ()),
         summary=f"Fitting {count} sweeps…",
         histogram="The histogram appears when the sweeps are fitted.",
     )
