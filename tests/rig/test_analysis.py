@@ -190,6 +190,13 @@ def test_filters_in_a_row_are_joined_from_the_antenna_on(nine, way):
     np.testing.assert_allclose(analysis.front_losses("20m", way, f), lost, atol=1e-9)
 
 
+def test_a_filter_that_cannot_be_made_loses_nothing(nine):
+    bare = Analysis(nine.edited(("stages", "ladder", "crystal"), None))
+    assert isinstance(bare.filter_design("ladder", "20m"), Unsolved)
+    (ladder,) = [b for b in bare.blocks("20m", "receive", 14.2e6) if b.kind == "ladder"]
+    assert (ladder.gain_db, ladder.noise_figure_db, ladder.image_gain_db) == (0.0, 0.0, None)
+
+
 def test_levels_are_those_of_the_middle_of_the_band_unless_said(nine):
     analysis = Analysis(nine)
     assert analysis.receive("80m").dial_hz == analysis.transmit("80m").dial_hz == 3.7e6

@@ -362,5 +362,15 @@ def test_remarks_and_doubts_of_a_batch_are_told():
     told = crystals_text(crystals_report(rows, placed))
     assert "meshes 12 Hz rms apart; closest crystals merely sorted 21 Hz, at random 90 Hz" in told
     assert told.splitlines()[-1].startswith("meshes")
+    assert crystals_report(rows, placed)["placement_doubt"] is None
     placed.doubt = "These are other crystals."
     assert crystals_text(crystals_report(rows, placed)).endswith("\n\nThese are other crystals.")
+
+
+def test_the_statistics_reported_are_mean_and_deviation():
+    rows = [row("a", 0.0, 15e-3), row("b", 20.0, 17e-3)]
+    found = crystals_report(rows, None)["statistics"]
+    assert (found["count"], found["spread_hz"]) == (2, 20.0)
+    assert (found["fs_mean_hz"], found["fs_deviation_hz"]) == pytest.approx((9e6 + 10, sqrt(200)))
+    assert (found["lm_mean_h"], found["lm_deviation_h"]) == pytest.approx((16e-3, sqrt(2) * 1e-3))
+    assert crystals_report([BatchRow("c", None, "no")], None)["statistics"] is None

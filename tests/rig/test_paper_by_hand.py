@@ -138,6 +138,14 @@ def test_a_filter_that_cannot_be_made_stands_with_its_reason(tern):
     assert (alone.low_hz, alone.high_hz) == row.design.span_hz
 
 
+def test_a_vfo_without_a_tank_has_no_section(tern):
+    block = Analysis(tern.edited(("vfo", "tank"), None))
+    assert build_sheet.build_sheet(block).vfo is None
+    broken = SimpleNamespace(tank=Unsolved("It cannot be."))
+    made = build_sheet._vfo(broken, ())
+    assert (made.design, made.parts, made.limits) == (None, (), ("It cannot be.",))
+
+
 # -- parts -------------------------------------------------------------------------------------------------
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from core.model.values.errors import FileError
 from core.rig.bench import sweep_files
-from core.rig.bench.sweep_files import collect, inside, read_sweep
+from core.rig.bench.sweep_files import collect, inside, read_sweep, stored
 from core.stages.crystals.crystal_sweep import from_sweep
 from core.stages.crystals.crystals import Fixture
 from tests.odd_files import odd_files
@@ -139,3 +139,36 @@ def test_ports_between_which_no_crystal_is_measured_are_refused(tmp_path, head, 
 def read_sweep_text(folder, text):
     (folder / "y.s2p").write_text(text)
     return read_sweep(folder / "y.s2p")
+
+
+def test_a_table_gives_decibels_and_degrees(tmp_path):
+    path = tmp_path / "x.csv"
+    path.write_text("frequency (MHz);s21 (dB);phase\n9,0;-6,0206;90\n9,1;-20;-45\n")
+    found = read_sweep(path)
+    assert found.f_hz == pytest.approx([9.0e6, 9.1e6])
+    assert found.s21 == pytest.approx([0.5j, 0.1 * np.exp(-1j * np.pi / 4)], abs=1e-5)
+    assert (found.magnitude_only, found.reference_ohm) == (False, None)
+    path.write_text("frequency (MHz);s21 (dB)\n9,0;-6,0206\n9,1;-20\n")
+    plain = read_sweep(path)
+    assert plain.magnitude_only
+    assert plain.s21 == pytest.approx([0.5, 0.1], abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "level", "refused"),
+    [
+        ("9 MHz", "9.9 GHz", "-3", None),
+        ("9 MHz", "10.1 GHz", "-3", "no crystal is there, check its unit"),
+        ("0.9 Hz", "9 MHz", "-3", "no crystal is there, check its unit"),
+        ("9 MHz", "9.1 MHz", "199", None),
+        ("9 MHz", "9.1 MHz", "201", "check that it is in dB"),
+    ],
+)
+def test_sweeps_beyond_all_measure(tmp_path, low, high, level, refused):
+    path = tmp_path / "x.csv"
+    path.write_text(f"frequency;s21 (dB)\n{low};{level}\n{high};-20\n")
+    if refused is None:
+        assert len(stored("x.csv", path).f_hz) == 2
+        return
+    with pytest.raises(FileError, match=refused):
+        stored("x.csv", path)
