@@ -263,6 +263,11 @@ def test_a_histogram_without_outliers_holds_all():
     assert histogram([row("1"), row("2")]) is None
     two = histogram([row("1"), row("2", 10.0)])
     assert (two.edges_hz[0], two.edges_hz[-1]) == pytest.approx((-5.0, 5.0))
+    # The median deviation is 2 Hz, so that the picture reaches 4 times 1.4826 times that, 11.9 Hz, far.
+    inside = [row(f"{n}", off) for n, off in enumerate((-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0))]
+    for off, beyond in ((11.8, 0), (12.0, 1)):
+        made = histogram([*inside, row("x", -off), row("y", off)])
+        assert (made.below, made.above) == (beyond, beyond)
     # More than half read alike: the few others make the picture.
     alike = histogram([row("1"), row("2"), row("3"), row("4", 8.0)])
     assert (alike.edges_hz[0], alike.edges_hz[-1], alike.counts.sum()) == (0.0, 8.0, 4)
