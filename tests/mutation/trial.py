@@ -204,8 +204,10 @@ def _put_at_top(mutant: Mutant, tree: ast.Module) -> bool:
             continue
         known = vars(sys.modules[mutant.module])
         value = eval(compile(ast.Expression(node.value), mutant.module, "eval"), dict(known))
-        several = isinstance(target, ast.Tuple)
-        for each, becomes in zip(*((target.elts, value) if several else ([target], [value])), strict=True):
+        targets, values = ([target], [value]) if isinstance(target, ast.Name) else (target.elts, [*value])
+        if len(targets) != len(values):
+            return False
+        for each, becomes in zip(targets, values, strict=True):
             was = known[each.id]
             for module in list(sys.modules.values()):
                 if vars(module).get(each.id) is was:

@@ -7,9 +7,11 @@ from core.circuits.ladder import joined, solve
 from core.model.bands import Band
 from core.model.stages.amplifiers import Amplifier, Attenuator
 from core.model.stages.filters import Crystal
+from core.rig import tuning
 from core.rig.analysis import Analysis
 from core.rig.birdies import counted
 from core.rig.levels.blocks import block, zones
+from core.rig.scattered import scatterable
 from core.rig.start.new_rig import new_rig
 from core.stages.kinds.kind import Place
 from core.stages.outcome import Unsolved
@@ -270,3 +272,24 @@ def test_an_attenuator_loses_at_the_image_too():
         Amplifier(id="b", name="B", gain_db=20.0, oip3_dbm=30.0, p1db_dbm=17.0), Place(zone="rf")
     )
     assert (amplifier.iip3_dbm, amplifier.p1db_out_dbm, amplifier.p1db_in_dbm) == (10.0, 17.0, -2.0)
+
+
+def test_what_is_told_of_a_tank_is_the_vfos_or_the_reason(tern):
+    analysis, block = Analysis(tern), Analysis(tern.edited(("vfo", "tank"), None))
+    assert tuning.tank_of(analysis) is analysis.tank
+    assert tuning.dial_on(analysis, "20m") == analysis.vfo_on("20m").dial
+    for found in (tuning.tank_of(block), tuning.dial_on(block, "20m")):
+        assert found.reason == "The VFO is a block without a tank."
+    assert "block without a tank" in block.vfo_on("20m").reason
+
+
+def test_a_run_can_be_made_of_every_filter(tern):
+    analysis = Analysis(tern)
+    rows = {(row.stage, row.index): row for row in analysis.filters}
+    found = {(each.stage, each.index): each for each in scatterable(analysis)}
+    assert found.keys() == rows.keys()
+    for place, each in found.items():
+        row = rows[place]
+        assert (each.name, each.design) == (row.name, row.design)
+        assert each.bands == (() if each.index is None else row.bands)
+        assert each.dials == analysis.dials(row.bands)

@@ -293,6 +293,16 @@ def test_a_figure_just_over_its_limit_is_told_apart_from_it(figure, shown, sente
     assert found.text == sentence
 
 
+@pytest.mark.parametrize(
+    ("figure", "sentence"),
+    [(9.96, "10 W"), (10.04, "10.04 W"), (10.4, "10.4 W"), (10.0, "10 W"), (12.34, "12 W")],
+)
+def test_digits_of_a_figure_beside_its_limit(figure, sentence):
+    told = finding(words="<figure>, <limit>.", figure=figure, limit=10.0, unit="W", shown="2").text
+    assert told in (f"{sentence}, 10 W.", "9.96 W, 10 W.")
+    assert figure == 10.0 or not told.startswith("10 W")
+
+
 def test_advice_on_a_far_too_wide_ladder_tries_few(tern, monkeypatch):
     # Ten thousand widths would be ten thousand designs.
     tried = []
