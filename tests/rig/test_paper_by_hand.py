@@ -9,6 +9,7 @@ import pytest
 from core.circuits.ladder import Network
 from core.model.bands import Band
 from core.model.bench import Scatter
+from core.model.values.notation import plain
 from core.rig.analysis import Analysis
 from core.rig.bench.crystals_in_ladder import bare
 from core.rig.figures.plan import ShownOn
@@ -199,7 +200,7 @@ def test_which_parts_are_alike():
     ],
 )
 def test_values_in_the_unit_that_they_are_spoken_of_in(value, power, digits, text):
-    assert parts_list._spoken(value, power, digits) == text
+    assert plain(value, digits, power) == text
 
 
 @pytest.mark.parametrize("words", ["=1+1", "+1", "-1", "@x", "\tx"])
