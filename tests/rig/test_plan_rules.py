@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from core.model.bands import Band
+from core.model.readings import readings_of
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.rules import frequencies, oscillators, structure
 from core.stages.filters.carrier_oscillator import CarrierPlace
@@ -235,7 +236,7 @@ def test_each_band_has_one_filter_in_each_stage(tern):
 )
 def test_sweeps_that_are_missing(tern, names, sentence):
     table = "label;file\n" + "".join(f"X{n};{n}.csv\n" for n in names)
-    batch = tern.crystal_batch.edited(("table",), table).edited(("method",), "sweep")
+    batch = tern.crystal_batch.edited(("readings",), readings_of(table)).edited(("method",), "sweep")
     (found,) = told(tern, structure.sweeps_not_imported, crystal_batch=batch)
     assert found.text.replace(".csv", "") == sentence
     other = batch.edited(("method",), "bandwidth")
