@@ -3,7 +3,7 @@
 from functools import singledispatch
 
 from app.sheet.amplifier_schematic import amplifier_svg
-from app.sheet.schematic import schematic_svg
+from app.sheet.schematic import NO_LABELS, Labels, schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
 from core.stages.amplifiers.design import AmplifierDesign
@@ -11,21 +11,24 @@ from core.stages.vfo.tank import TankDesign
 
 
 @singledispatch
-def drawn(circuit: object, ink: str, soft: str) -> str:
-    """The schematic of a circuit as SVG, in two colours; a kind of stage registers what draws its own."""
+def drawn(circuit: object, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    """The schematic of a circuit as SVG, in two colours; a kind of stage registers what draws its own.
+
+    `labels` tell which measured crystal stands where, by reference.
+    """
     raise TypeError(f"No schematic is known for a {type(circuit).__name__}.")
 
 
 @drawn.register
-def _(circuit: Network, ink: str, soft: str) -> str:
-    return schematic_svg(circuit, ink, soft)
+def _(circuit: Network, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    return schematic_svg(circuit, ink, soft, labels=labels)
 
 
 @drawn.register
-def _(circuit: AmplifierDesign, ink: str, soft: str) -> str:
+def _(circuit: AmplifierDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
     return amplifier_svg(circuit, ink, soft)
 
 
 @drawn.register
-def _(circuit: TankDesign, ink: str, soft: str) -> str:
+def _(circuit: TankDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
     return tank_svg(circuit, ink, soft)

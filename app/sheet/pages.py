@@ -42,6 +42,7 @@ from core.rig.figures.levels import BLOCK, BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.plan import CARRIER, PLAN
 from core.rig.paper.build_sheet import BuildSheet, Curve, build_sheet
+from core.stages.crystals.crystal_choice import Placed
 from core.stages.outcome import Drawable
 
 PAPERS: dict[Paper, QPageSize.PageSizeId] = {
@@ -64,9 +65,9 @@ class _Drawings:
     def __init__(self) -> None:
         self.svgs: list[bytes] = []
 
-    def schematic(self, circuit: Drawable) -> int:
-        """Number of a circuit's schematic."""
-        return self._add(drawn(circuit, _INK, _SOFT))
+    def schematic(self, circuit: Drawable, placement: tuple[Placed, ...] = ()) -> int:
+        """Number of a circuit's schematic, with the measured crystals that stand in it."""
+        return self._add(drawn(circuit, _INK, _SOFT, {each.ref: each.label for each in placement}))
 
     def curve(self, curve: Curve) -> int:
         """Number of a response plot."""
@@ -122,7 +123,7 @@ class SheetDocument:
         drawings = _Drawings()
         for section in self._sheet.filters:
             if section.drawing is not None:
-                drawings.schematic(section.drawing)
+                drawings.schematic(section.drawing, section.placement)
                 yield
         if self._sheet.vfo is not None and self._sheet.vfo.design is not None:
             drawings.schematic(self._sheet.vfo.design)

@@ -1,8 +1,10 @@
 """A filter's schematic as SVG, drawn from the very network that the solver solved."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
+from types import MappingProxyType
 
 import schemdraw
 import schemdraw.elements as elm
@@ -24,22 +26,47 @@ _PITCH, _RISE = 4.4, 2.0
 _ROW = 11
 
 
+#: Longer labels are shortened, lest they lie over their neighbours; the parts list has them.
+_LONGEST = 9
+#: A label, of the crystal that stands at a reference.
+Labels = Mapping[str, str]
+NO_LABELS: Labels = MappingProxyType({})
+
+
 def schematic_svg(
-    network: Network, ink: str = "#2b2620", soft: str = "#6a6055", font_size: float = 11.0
+    network: Network,
+    ink: str = "#2b2620",
+    soft: str = "#6a6055",
+    font_size: float = 11.0,
+    *,
+    labels: Labels = NO_LABELS,
 ) -> str:
     """SVG text of a network between its end resistances; `ink` draws wires, `soft` writes values.
+
+    `labels` tell which measured crystal stands where, by reference.
 
     Long filters continue in further rows, joined by numbered ends. The text stays text. Networks that
     look alike are drawn once: a turn of the IF changes no drawing.
     """
-    return _drawn(_as_drawn(network), ink, soft, font_size)
+    short = {
+        ref: label if len(label) <= _LONGEST else f"{label[: _LONGEST - 1]}…" for ref, label in labels.items()
+    }
+    return _drawn(_as_drawn(network, short), ink, soft, font_size)
 
 
-def _as_drawn(network: Network) -> Network:
-    """The network reduced to what the drawing shows: topology, references, values to three digits."""
+def as_text(name: str) -> str:
+    """A builder's name for the drawing library, which escapes < and > itself, neither & nor its own $."""
+    return name.replace("&", "&amp;").replace("$", "&#36;")
+
+
+def _as_drawn(network: Network, labels: Labels) -> Network:
+    """The network reduced to what the drawing shows: topology, references, labels, values to three digits."""
 
     def part(each: Part) -> Part:
-        return Part(each.ref, each.kind, 0.0 if each.kind == "crystal" else float(f"{each.value:.3g}"))
+        if each.kind == "crystal":
+            label = labels.get(each.ref)
+            return Part(f"{each.ref}\n{as_text(label)}" if label else each.ref, each.kind, 0.0)
+        return Part(each.ref, each.kind, float(f"{each.value:.3g}"))
 
     arms = tuple(
         replace(arm, parts=tuple(part(each) for each in arm.parts)) if isinstance(arm, Arm) else arm

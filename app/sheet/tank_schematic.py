@@ -6,7 +6,7 @@ from functools import lru_cache
 import schemdraw
 import schemdraw.elements as elm
 
-from app.sheet.schematic import plain_text
+from app.sheet.schematic import as_text, plain_text
 from core.circuits.circuit import GROUND, Circuit, Part
 from core.model.values.notation import format_value
 from core.model.values.parts import UNIT_OF_KIND, Role, reference
@@ -91,9 +91,8 @@ class _Pen:
     def _label(self, part: Part) -> str:
         # What was designed is told whole: a differential capacitor is two parts of the circuit.
         value = self.design.fitted.get((part.role, part.which), part.value)
-        # A reference may hold a band's name. The library escapes < and > itself, neither & nor its own $.
-        text = part.ref.replace("&", "&amp;").replace("$", "&#36;")
-        return f"{text}\n{format_value(value, UNIT_OF_KIND[part.kind], 3)}"
+        # A reference may hold a band's name.
+        return f"{as_text(part.ref)}\n{format_value(value, UNIT_OF_KIND[part.kind], 3)}"
 
     def _only(self, role: Role) -> Part | None:
         """The circuit's part of this role."""

@@ -64,7 +64,7 @@ class LadderView(StageView[LadderPicture]):
             self.delay.show_picture(picture.delay)
         if picture.figures is None:
             self._circuit_card.entitle("Schematic")
-            self.schematic.show_circuit(picture.design.network)
+            self.schematic.show_circuit(picture.design.network, picture.crystals)
         else:
             self._circuit_card.entitle("Figures")
             self.table.show_told(picture.figures)

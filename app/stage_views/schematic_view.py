@@ -32,14 +32,21 @@ class SchematicView(Drawn[Drawable], QWidget):
             "Enlarge with the wheel (click first, or hold Ctrl) or + and -; 0 fits it again; "
             "a double click opens it in a window"
         )
+        self._labels: tuple[tuple[str, str], ...] = ()
         self._renderer = QSvgRenderer()
         self._svg = ""
         self._stale = self._waits = False
         self.setMinimumHeight(90)
 
-    def show_circuit(self, circuit: Drawable) -> None:
-        """Draw what a design gives to draw: a filter's network, the VFO's tank."""
+    def show_circuit(self, circuit: Drawable, labels: tuple[tuple[str, str], ...] = ()) -> None:
+        """Draw what a design gives to draw: a filter's network, the VFO's tank.
+
+        `labels` are those of the measured crystals that stand in it, by reference.
+        """
         former = self._drawn
+        if labels != self._labels:
+            self._labels = labels
+            self.forget()
         self.show_picture(circuit)
         if former is None or _refs(circuit) != _refs(former):
             self.fit()
@@ -73,7 +80,7 @@ class SchematicView(Drawn[Drawable], QWidget):
         from app.sheet.drawings import drawn
 
         colours = palette.roles()
-        return drawn(circuit, colours.ink, colours.soft)
+        return drawn(circuit, colours.ink, colours.soft, dict(self._labels))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         if self._drawn is None:
@@ -187,7 +194,7 @@ class SchematicView(Drawn[Drawable], QWidget):
         window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         window.setWindowTitle("Schematic")
         large = SchematicView()
-        large.show_circuit(self._drawn)
+        large.show_circuit(self._drawn, self._labels)
         column = QVBoxLayout(window)
         column.setContentsMargins(8, 8, 8, 8)
         column.addWidget(large)

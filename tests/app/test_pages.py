@@ -1,5 +1,6 @@
 """Pages: the stage's figures, the survey, and the way to a new rig."""
 
+import re
 from html import unescape
 
 import numpy as np
@@ -23,6 +24,7 @@ from core.model.bands import Band
 from core.model.station import JunkBox
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
+from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.plan.frequency_plan import image_for
 
 
@@ -608,3 +610,21 @@ def test_crystals_in_the_junk_box_are_typed_in_megahertz(qtbot, bench):
     qtbot.keyClicks(capacitors, "82; 1n; 150")
     qtbot.keyClick(capacitors, Qt.Key.Key_Return)
     assert bench.current.junk_box.capacitors_f == pytest.approx((82e-12, 1e-9, 150e-12))
+
+
+def test_the_ladders_schematic_names_the_crystals_that_stand_in_it(stage_page, tern):
+    rows = crystal_bench.batch_of(tern.crystal_batch)
+    placement = crystals_in_ladder.place(rows, tern.stage("ladder"), tern.if_hz)
+    placed = placement.placed
+    bench = Workbench(tern)
+    bench.select(("stages", "ladder"))
+    stage_page.refresh(bench)
+    stage_page.view.schematic.grab()
+    assert f">{placed[0].label}</text>" not in stage_page.view.schematic.svg
+    bench.change(lambda rig: crystals_in_ladder.fit_in(rig, "ladder", rows, placement), label="placing")
+    stage_page.refresh(bench)
+    stage_page.view.schematic.fit()
+    QTest.qWait(100)
+    stage_page.view.schematic.grab()
+    drawn = stage_page.view.schematic.svg
+    assert all(re.search(rf">{each.ref}</text><text[^>]*>{each.label}</text>", drawn) for each in placed)

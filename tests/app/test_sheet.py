@@ -8,12 +8,12 @@ from xml.etree import ElementTree
 
 import pytest
 from PySide6.QtCore import QByteArray
-from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtGui import QColor, QImage, QPainter, QTextCursor
 from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtSvg import QSvgRenderer
 
 from app.sheet.curve import curve_svg
-from app.sheet.pages import write_pdf
+from app.sheet.pages import sheet_document, write_pdf
 from app.sheet.preview import SheetPage
 from app.sheet.printing import print_on
 from app.sheet.schematic import schematic_svg
@@ -184,6 +184,9 @@ def test_the_sheet_prints_the_carrier_of_each_sideband(qapp, muddle, tmp_path):
 
 def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_path):
     assert not any(section.placement for section in build_sheet(Analysis(tern)).filters)
+    lines = tern.crystal_batch.table.splitlines()
+    named = "\n".join([lines[0], *(f"bag{line}" for line in lines[1:])])
+    tern = tern.edited(("crystal_batch", "table"), named)
     batch = crystal_bench.batch_of(tern.crystal_batch)
     placement = crystals_in_ladder.place(batch, tern.stage("ladder"), tern.if_hz)
     rig = crystals_in_ladder.fit_in(tern, "ladder", batch, placement)
@@ -194,7 +197,11 @@ def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_pat
         assert one.error_hz == pytest.approx(other.error_hz, abs=2)
     file = tmp_path / "sheet.pdf"
     write_pdf(rig, file)
-    assert "Crystals, as placed" in read(file)
+    text = read(file)
+    assert "Crystals, as placed" in text
+    # Parts list, schematic and table call each crystal by the label of its reading.
+    for each in placement.placed:
+        assert len(re.findall(rf"\b{each.label}\b", text)) == 3
     moved = rig.edited(
         ("stages", "ladder", "as_built"), {**dict(rig.stage("ladder").as_built), "crystal:3": 19.66e6}
     )
@@ -251,3 +258,30 @@ def test_a_band_is_spelled_one_way_on_paper(qapp, tern, muddle, tmp_path):
         wrong = re.findall(r"(?<![A-Z])\b(?:160|80|60|40|30|20|17|15|12|10)m\b", text)
         assert wrong == []
         assert re.findall(r"(?<![\w.])-\d", re.sub(r"\d{4}-\d\d-\d\d", "", text)) == []
+
+
+@pytest.mark.parametrize("label", ["Q7", "a&b", "<b>x</b>", "$x$ a_b", "a bag's twelfth"])
+def test_a_crystals_label_is_text_in_the_ladders_schematic(qapp, tern, label):
+    network = Analysis(tern).filter_design("ladder", "20m").network
+    svg = schematic_svg(network, labels={"X1": label})
+    texts = [each.text for each in ElementTree.fromstring(svg).iter() if each.tag.endswith("text")]
+    assert texts[texts.index("X1") + 1] == (label if len(label) <= 9 else "a bag's …")
+    assert texts[texts.index("X2") + 1] != label
+    # The drawing without it is another one, and as it was.
+    assert label not in [each.text for each in ElementTree.fromstring(schematic_svg(network)).iter()]
+
+
+def test_a_heading_keeps_its_distance_from_the_table_above_it(qapp, tern):
+    document = sheet_document(tern, "A4", 72.0).document
+    layout, gaps = document.documentLayout(), {}
+    before, block = None, document.begin()
+    while block.isValid():
+        rect = layout.blockBoundingRect(block)
+        in_table = QTextCursor(block).currentTable() is not None
+        if before is not None and block.blockFormat().headingLevel() == 3:
+            above, was_in_table = before
+            if was_in_table and rect.top() > above.bottom():
+                gaps[block.text()] = rect.top() - above.bottom()
+        before, block = (rect, in_table), block.next()
+    assert any("8 W into a matched antenna" in heading for heading in gaps)
+    assert min(gaps.values()) >= 8, gaps

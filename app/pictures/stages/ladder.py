@@ -10,6 +10,7 @@ from app.pictures.told import Told
 from app.state.look import Look
 from app.style import words
 from core.rig.analysis import Analysis
+from core.rig.bag import standing_in
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import filter_on
 from core.rig.figures.plan import CARRIER
@@ -26,6 +27,8 @@ class LadderPicture:
     name: str
     band: str
     design: FilterDesign
+    #: The labels of the measured crystals that stand in it, by reference.
+    crystals: tuple[tuple[str, str], ...]
     near: ResponsePicture
     wide: ResponsePicture
     audio: ResponsePicture | str | None
@@ -61,6 +64,7 @@ def picture_of(
         name=stage.name,
         band=words.band(look.band),
         design=design,
+        crystals=tuple(standing_in(analysis, ladder).items()),
         near=filter_picture(
             design, was, (low, high), 70.0, (stage.id, "close"), marks, notes, return_loss=True
         ),
