@@ -12,7 +12,7 @@ from app.commands.terminal import prepare, say, say_json
 from app.commands.typed import quantity
 from core.model.bands import Band
 from core.model.values.errors import CopperError, DesignError, FileError
-from core.model.values.quantities import Hertz, Ohm
+from core.model.values.quantities import Hertz, Ohm, spelled
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
 _COMMANDS = (
@@ -273,7 +273,7 @@ def _response(options: argparse.Namespace) -> int:
         raise DesignError(f"A response of {options.points} points cannot be written; give 2 to 100000.")
     reference = None if options.reference is None else quantity(options.reference, "--reference", Ohm)
     f = np.linspace(low, high, options.points)
-    title = f"{project.name}: {project.stage(options.stage).name}, {band}"
+    title = f"{project.name}: {project.stage(options.stage).name}, {spelled(band)}"
     kind = options.output.suffix.lower()
     if kind == ".s2p":
         text = response_touchstone(design.network, f, reference, title)

@@ -128,7 +128,7 @@ class _FindingsList(QListView):
         self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setMouseTracking(True)
-        self.setMinimumWidth(180)
+        self.setMinimumWidth(150)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -296,8 +296,8 @@ class Labels:
         """
         if not (-1 <= at.x() <= area.width() + 1 and -1 <= at.y() <= area.height() + 1):
             return None
-        second: QRectF | None = None
         pushed: QRectF | None = None
+        crossed: QRectF | None = None
         others = () if label.fixed else [each for each in self._SIDES if each != label.side]
         for where in (label.side, *others):
             ax, ay = self._SIDES[where]
@@ -314,13 +314,13 @@ class Labels:
                 rect.moveLeft(min(max(left, 0.0), area.width() - width))
             if any(rect.intersects(other) for other in taken):
                 continue
-            if not inside:
-                pushed = pushed or rect
-            elif not _crossed(rect, drawn):
+            if _crossed(rect, drawn):
+                crossed = crossed or rect
+            elif inside:
                 return rect
             else:
-                second = second or rect
-        return second or pushed
+                pushed = pushed or rect
+        return pushed or crossed
 
 
 def _along(x: Array, y: Array) -> tuple[Array, Array]:

@@ -17,7 +17,7 @@ class ResponsePlot(Drawn[ResponsePicture | str], Plot):
         self.beside_line = self.curve("quiet")
         self.held_line = self.curve("held", dashed=True)
         self.line = self.curve("curve")
-        self.labels.clear_of = (self.line, self.beside_line)
+        self.labels.clear_of = (self.line, self.beside_line, self.held_line)
         self.labels.clear_of_shapes = self.shapes
         self.getPlotItem().getAxis("left").setWidth(52)
 
@@ -46,7 +46,7 @@ class DelayPlot(Drawn[DelayPicture | str], Plot):
         self.shapes = Shapes(self)
         self.held_line = self.curve("held", dashed=True)
         self.line = self.curve("curve")
-        self.labels.clear_of = (self.line,)
+        self.labels.clear_of = (self.line, self.held_line)
         self.getPlotItem().getAxis("left").setWidth(52)
 
     def draw(self, picture: DelayPicture | str) -> None:

@@ -5,7 +5,7 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from core.model.values.base import Model
-from core.model.values.quantities import BandName, RadioHertz, stated
+from core.model.values.quantities import BandName, RadioHertz, spelled, stated
 
 #: How carrier and VFO make the dial frequency: carrier + VFO, carrier - VFO, VFO - carrier.
 Scheme = Literal["sum", "if_minus_vfo", "vfo_minus_if"]
@@ -39,7 +39,7 @@ class Band(Model):
     @model_validator(mode="after")
     def _ordered(self) -> Self:
         if not self.low_hz < self.high_hz:
-            raise ValueError(f"band {self.name} ends below its start; give a higher upper edge")
+            raise ValueError(f"band {spelled(self.name)} ends below its start; give a higher upper edge")
         return self
 
     @property

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 
 from core.model.project import Project, Stage
 from core.model.stages.stage import Member
+from core.model.values.quantities import spelled
 from core.rig.plan.front_loss import FrontLoss
 from core.rig.rows import CircuitRow, FilterRow
 from core.stages.filters.low_pass import PartStress
@@ -31,7 +32,7 @@ def member_on(stage: Stage, band: str) -> Member | Unsolved:
     for each in stage.members:
         if each.bands is None or band in each.bands:
             return each
-    return Unsolved(f"{stage.name} has no filter for {band}; add one or tick the band on another.")
+    return Unsolved(f"{stage.name} has no filter for {spelled(band)}; add one or tick the band on another.")
 
 
 def design_on(stage: Stage, band: str, around: Surroundings) -> Design | Unsolved:

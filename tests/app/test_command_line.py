@@ -103,7 +103,7 @@ def test_a_new_rig_opens_and_computes(capsys, tmp_path):
 
 
 def test_a_netlist_is_written_for_filter_and_vfo(capsys, tmp_path):
-    for stage, band, words in (("low_pass", "12m", "Low-pass, 12m"), ("vfo", "20m", "VFO, 20m")):
+    for stage, band, words in (("low_pass", "12m", "Low-pass, 12 m"), ("vfo", "20m", "VFO, 20 m")):
         file = tmp_path / f"{stage}.cir"
         assert said(capsys, "netlist", TERN, stage, "--band", band, "-o", str(file)) == (0, "", "")
         assert file.read_text() == netlist_of(Analysis(load(TERN)), stage, band)

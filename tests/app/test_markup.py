@@ -18,11 +18,13 @@ from PySide6.QtWidgets import (
 )
 
 from app.pages.new_rig import NewRigDialog
+from app.pictures.panels.frequency_bar import Tick
 from app.sheet.pages import sheet_document
 from app.state.dialogs import box
 from app.state.recovery import Leftover
 from app.state.workbench import Workbench
 from app.style.plain import on_button, tip, title
+from app.widgets.slider import FrequencySlider
 from core.rig.bench import crystal_bench
 from tests.bags import with_table
 
@@ -68,6 +70,8 @@ def crawl(top: QWidget) -> list[str]:
             found.append(f"{kind} loses an ampersand: {widget.text()}")
         if isinstance(widget, QAbstractItemView) and widget.model() is not None:
             found += _tips_of(widget)
+        if isinstance(widget, FrequencySlider):
+            found += [f"tip of a tick: {text}" for text in tips_along(widget) if is_read_as_markup(text)]
         if isinstance(widget, QGraphicsView) and widget.scene() is not None:
             for item in widget.scene().items():
                 if isinstance(item, QGraphicsTextItem) and _images(item.document()):
@@ -75,6 +79,16 @@ def crawl(top: QWidget) -> list[str]:
         for action in widget.actions():
             if "&x" in action.text().replace("&&x", ""):
                 found.append(f"entry loses an ampersand: {action.text()}")
+    return found
+
+
+def tips_along(slider: FrequencySlider) -> list[str]:
+    """What is told where the pointer rests on each tick of a slider."""
+    found = []
+    for tick in slider.ticks:
+        at = QPoint(round(slider._x(tick.hz)), slider.height() // 2)
+        QApplication.sendEvent(slider, QHelpEvent(QHelpEvent.Type.ToolTip, at, slider.mapToGlobal(at)))
+        found.append(QToolTip.text())
     return found
 
 
@@ -195,3 +209,17 @@ def test_tips_captions_and_titles_keep_their_signs(qtbot):
     window.setWindowTitle(f"{title('a[*]b')} [*]")
     window.setWindowModified(True)
     assert window.windowTitle() == "a[*][*]b [*]"
+
+
+def test_what_a_tick_of_the_dial_says_is_text(window):
+    slider = window.frequency_bar.dial_slider
+    middle = (slider.low_hz + slider.high_hz) / 2
+    said = f"<b>2 {SLANTED}</b> {IMAGE}"
+    slider.show_ticks((Tick(middle, "fault", said),))
+    (told,) = tips_along(slider)
+    assert "&lt;b&gt;2 &lt;i&gt;" in told
+    assert "&lt;img" in told
+    assert not is_read_as_markup(told)
+    document = QTextDocument()
+    document.setHtml(told)
+    assert document.toPlainText().replace("\u00a0", " ") == said

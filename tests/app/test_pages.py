@@ -623,8 +623,7 @@ def test_the_ladders_schematic_names_the_crystals_that_stand_in_it(stage_page, t
     assert f">{placed[0].label}</text>" not in stage_page.view.schematic.svg
     bench.change(lambda rig: crystals_in_ladder.fit_in(rig, "ladder", rows, placement), label="placing")
     stage_page.refresh(bench)
-    stage_page.view.schematic.fit()
-    QTest.qWait(100)
+    stage_page.view.schematic.settle()
     stage_page.view.schematic.grab()
     drawn = stage_page.view.schematic.svg
     assert all(re.search(rf">{each.ref}</text><text[^>]*>{each.label}</text>", drawn) for each in placed)

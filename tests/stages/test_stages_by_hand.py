@@ -315,4 +315,4 @@ def test_as_built_values_that_miss_the_band_are_told_with_what_they_tune():
     assert cover.covers_low_hz == pytest.approx(free.ranges[0].covers_low_hz * 2**0.5, rel=0.01)
     # 5.294 and 5.576 MHz times the square root of two.
     (told,) = made.limits
-    assert "On 20m these parts tune 7.487 to 7.885 MHz where 5.310 to 5.560 MHz is wanted" in str(told)
+    assert "On 20 m these parts tune 7.487 to 7.885 MHz where 5.310 to 5.560 MHz is wanted" in str(told)

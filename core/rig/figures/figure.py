@@ -6,6 +6,7 @@ from math import isfinite
 from typing import Any, Generic, TypeVar
 
 from core.model.values.notation import format_value
+from core.model.values.quantities import spelled
 from core.stages.outcome import Unsolved
 
 T = TypeVar("T")
@@ -70,11 +71,13 @@ class Figure(Generic[T]):
             return "yes" if value else "no"
         if value is None or value in ((), ""):
             return self.absent
+        # Files and JSON have a band's name as it is.
+        word = spelled if self.key in ("band", "bands") else str
         if isinstance(value, str):
-            return value
+            return word(value)
         if not isinstance(value, tuple):
             return self._number(value)
-        texts = [each if isinstance(each, str) else self._number(each) for each in value]
+        texts = [word(each) if isinstance(each, str) else self._number(each) for each in value]
         return self.joint.join(_unit_once(texts))
 
     def bare(self, value: float) -> str:

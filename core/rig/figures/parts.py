@@ -68,7 +68,7 @@ VALUES = (DESIGNED, PREFERRED, AS_BUILT)
 
 PARTS: Table[RigPart] = (
     label("stage", "stage", lambda r: r.stage),
-    label("bands", "bands", lambda r: r.bands),
+    label("bands", "bands", lambda r: r.bands, joint=", "),
     label("ref", "ref", lambda r: r.part.ref),
     label("kind", "kind", lambda r: r.part.kind),
     *VALUES,

@@ -107,7 +107,7 @@ def _other_sideband(tone: str, key: str) -> Figure[CarrierOn]:
 
 CARRIER: Table[CarrierOn] = (
     label("sideband", "sideband", lambda c: c.row.sideband),
-    label("bands", "bands", lambda c: c.row.bands),
+    label("bands", "bands", lambda c: c.row.bands, joint=", "),
     Figure(
         key="frequency_hz",
         title="carrier",

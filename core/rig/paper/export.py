@@ -7,6 +7,7 @@ import numpy as np
 from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, solve
 from core.circuits.netlist import netlist
 from core.model.values.errors import DesignError
+from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TANK, TankDesign, circuit, resonance
@@ -87,7 +88,7 @@ def netlist_of(analysis: Analysis, stage: str, band: str) -> str:
     design = analysis.design(stage, band)
     if isinstance(design, Unsolved):
         raise DesignError(design.reason)
-    title = f"{project.name}: {project.stage(stage).name}, {band}"
+    title = f"{project.name}: {project.stage(stage).name}, {spelled(band)}"
     return netlist(design.circuit, title, design.span_hz)
 
 
@@ -98,7 +99,7 @@ def _tank_netlist(analysis: Analysis, band: str) -> str:
         raise DesignError(reason or "The VFO is a block without a tank; give it a tank in its editor.")
     cover = made.range_of(band)
     if cover is None:
-        raise DesignError(f"On {band} the VFO would pass zero; choose another mixing scheme or IF.")
+        raise DesignError(f"On {spelled(band)} the VFO would pass zero; choose another mixing scheme or IF.")
     low = float(resonance(made, band, np.array([0.0])).f_hz[0])
     remarks = (
         f"The tuning capacitor is meshed: without losses this resonates at {low!r} Hz. Open it is "
@@ -106,5 +107,5 @@ def _tank_netlist(analysis: Analysis, band: str) -> str:
         "The transistor gives nothing back here; what its bias draws and its capacitances are in the list.",
     )
     reach = (low * (1 - _BEYOND), low * (1 + _BEYOND))
-    title = f"{analysis.project.name}: VFO, {band}"
+    title = f"{analysis.project.name}: VFO, {spelled(band)}"
     return netlist(circuit(made, band), title, reach, points=1001, drive=TANK, remarks=remarks)

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from core.model.values.notation import format_value
+from core.model.values.quantities import spelled
 from core.model.values.wording import visible
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow, c0_too_small, figures
@@ -52,7 +53,9 @@ def as_text(data: Mapping[str, Any]) -> str:
     for section in SECTIONS:
         rows = data[section.key]
         refused = [
-            f"{r['band']}, not: {e['scheme']}. {e['reason']}" for r in rows for e in r.get("refused", ())
+            f"{spelled(r['band'])}, not: {e['scheme']}. {e['reason']}"
+            for r in rows
+            for e in r.get("refused", ())
         ]
         sections.append(_section(section.key.replace("_", " "), [*_table(section.table, rows), *refused]))
     for section in LEVELS:

@@ -17,6 +17,7 @@ from core.circuits.resonator import in_series
 from core.model.stages.tank import Tank
 from core.model.values.notation import format_value
 from core.model.values.parts import Role, Which, reference
+from core.model.values.quantities import spelled
 from core.stages.gate import gate
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built, Key
@@ -131,7 +132,7 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
         if not cover.covers and not made.limits:
             made.limits.append(
                 Limit(
-                    f"On {w.band} these parts tune {f[0] / 1e6:.3f} to {f[1] / 1e6:.3f} MHz where "
+                    f"On {spelled(w.band)} these parts tune {f[0] / 1e6:.3f} to {f[1] / 1e6:.3f} MHz where "
                     f"{w.low_hz / 1e6:.3f} to {w.high_hz / 1e6:.3f} MHz is wanted",
                     "correct the as-built values, shift the band otherwise, or take a tuning capacitor of "
                     "more swing",
@@ -434,7 +435,7 @@ class _Solution:
             spare = (meshed - opened) - (below - above)
             share = wanted.high_hz**3 / (wanted.low_hz**3 + wanted.high_hz**3)
             total = below + spare * share - meshed - rest
-            if not self._split("shift", band, total, f"band shift, {band}"):
+            if not self._split("shift", band, total, f"band shift, {spelled(band)}"):
                 self.limits.append(self._shift_advice(wanted, "across"))
             return
         # In series: the padder and the shift together must not be more than reaches the upper end.
@@ -447,16 +448,19 @@ class _Solution:
         if exact < _LEAST_PART_F:
             self.limits.append(self._shift_advice(wanted, "in series with"))
             return
-        self._row("shift", band, exact, preferred(exact, self.tank.capacitors), f"band shift, {band}")
-        self.found.append(f"band shift, {band} {format_value(exact, 'F', 4)}")
+        self._row(
+            "shift", band, exact, preferred(exact, self.tank.capacitors), f"band shift, {spelled(band)}"
+        )
+        self.found.append(f"band shift, {spelled(band)} {format_value(exact, 'F', 4)}")
 
     def _shift_advice(self, wanted: WantedRange, where: str) -> Limit:
         """What to say of a band that no capacitor of its kind of shift brings the VFO to."""
-        told = f"No ordinary capacitor {where} the tuning brings the VFO to {wanted.band}"
+        told = f"No ordinary capacitor {where} the tuning brings the VFO to {spelled(wanted.band)}"
         if wanted.high_hz > self.base.high_hz:
             return Limit(
                 f"{told}, which lies above the plain range",
-                f"make {wanted.band} the plain one and shift the lower one by a capacitor across the tuning",
+                f"make {spelled(wanted.band)} the plain one and shift the lower one by a capacitor "
+                "across the tuning",
             )
         if where == "across":
             return Limit(told, "take less across the tuning (a smaller parallel capacitor or coil)")

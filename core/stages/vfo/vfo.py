@@ -10,6 +10,7 @@ from core.circuits.ladder import Array, frozen
 from core.circuits.resonator import Mode
 from core.model.stages.tank import Tank, Warmth
 from core.model.values.parts import reference
+from core.model.values.quantities import spelled
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.stages.vfo import oscillator
@@ -48,7 +49,7 @@ def dial(made: TankDesign, band: str) -> Dial | Unsolved:
     """The dial of a band; `Unsolved` when the wanted range lies wholly outside what is covered."""
     cover = made.range_of(band)
     if cover is None:
-        return Unsolved(f"On {band} the VFO would pass zero; choose another mixing scheme or IF.")
+        return Unsolved(f"On {spelled(band)} the VFO would pass zero; choose another mixing scheme or IF.")
     position = np.linspace(0.0, 1.0, DIAL_POINTS)
     f = resonance(made, band, position).f_hz
     variable = made.tank.variable
@@ -57,8 +58,8 @@ def dial(made: TankDesign, band: str) -> Dial | Unsolved:
     ends = np.clip([cover.wanted_low_hz, cover.wanted_high_hz], f[0], f[-1])
     if not ends[1] > ends[0]:
         return Unsolved(
-            f"The VFO covers {f[0] / 1e6:.3f} to {f[-1] / 1e6:.3f} MHz and so nothing of what {band} wants; "
-            "see what stands in the way below."
+            f"The VFO covers {f[0] / 1e6:.3f} to {f[-1] / 1e6:.3f} MHz and so nothing of what "
+            f"{spelled(band)} wants; see what stands in the way below."
         )
     low, high = (float(each) for each in np.interp(ends, f, position))
     inside = np.linspace(low, high, DIAL_POINTS)
