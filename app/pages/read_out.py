@@ -26,7 +26,7 @@ from core.model.values.base import Path
 class ReadOutPage(Drawn[ReadOutPicture | str], BesidePage, FieldsView):
     """The counter on the left; on the right the plan, other schemes, and those turned down."""
 
-    least = (820, 1150)
+    least = (820, 1400)
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__()

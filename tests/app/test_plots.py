@@ -1,5 +1,7 @@
 """Plots show what the analysis says: the very arrays, and labels with the right words."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -202,3 +204,27 @@ def test_labels_keep_off_the_curve_where_another_side_is_free(qtbot):
     inside = (across > text.left()) & (across < text.right())
     assert inside.any()
     assert not np.any((down[inside] > text.top()) & (down[inside] < text.bottom()))
+
+
+def test_a_label_is_pushed_along_rather_than_put_over_a_curve(qtbot):
+    plot = shown(qtbot, Plot("x", "m", "y", "V"))
+    line = plot.curve("curve")
+    plot.labels.clear_of = (line,)
+    plot.frame((0, 10), (0, 10), "line")
+    wanted = Label(0.3, 5, "a long name", "soft", "right")
+    plot.labels.show([wanted])
+    (size,) = plot.labels.places
+    area = plot.box.rect()
+    # So close below the upper edge that no text stands above the line, and one beside its point lies over it.
+    line_at = 0.7 * size.height()
+    y = 10 * (1 - line_at / area.height())
+    line.setData(np.array([0.0, 10.0]), np.array([y, y]))
+    # Another label begins so close that only from the very edge there is room for it below the line.
+    x = (size.width() + 3 - 5) * 10 / area.width()
+    lower = y - 4 * 10 / area.height()
+    other = Label(x, lower, "another", "soft", "below_right", importance=9, fixed=True)
+    plot.labels.show([replace(wanted, y=y), other])
+    first, place = plot.labels.places
+    assert not place.intersects(first)
+    assert place.top() > line_at
+    assert place.left() == 0
