@@ -26,6 +26,7 @@ from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.paper.build_sheet import CAUTIONS, build_sheet
 from core.rig.rules import inspect
+from tests.bags import with_table
 
 
 def raw(pdf: Path) -> str:
@@ -184,9 +185,8 @@ def test_the_sheet_prints_the_carrier_of_each_sideband(qapp, muddle, tmp_path):
 
 def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_path):
     assert not any(section.placement for section in build_sheet(Analysis(tern)).filters)
-    lines = tern.crystal_batch.table.splitlines()
-    named = "\n".join([lines[0], *(f"bag{line}" for line in lines[1:])])
-    tern = tern.edited(("crystal_batch", "table"), named)
+    head, *lines = crystal_bench.table_text(tern.crystal_batch).splitlines()
+    tern = with_table(tern, "\n".join([head, *(f"bag{line}" for line in lines)]))
     batch = crystal_bench.batch_of(tern.crystal_batch)
     placement = crystals_in_ladder.place(batch, tern.stage("ladder"), tern.if_hz)
     rig = crystals_in_ladder.fit_in(tern, "ladder", batch, placement)
