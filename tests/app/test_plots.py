@@ -211,7 +211,7 @@ def test_a_label_is_pushed_along_rather_than_put_over_a_curve(qtbot):
     line = plot.curve("curve")
     plot.labels.clear_of = (line,)
     plot.frame((0, 10), (0, 10), "line")
-    wanted = Label(0.3, 5, "a long name", "soft", "right")
+    wanted = Label(0.3, 5, "a long name", "soft", side="right")
     plot.labels.show([wanted])
     (size,) = plot.labels.places
     area = plot.box.rect()
@@ -222,7 +222,7 @@ def test_a_label_is_pushed_along_rather_than_put_over_a_curve(qtbot):
     # Another label begins so close that only from the very edge there is room for it below the line.
     x = (size.width() + 3 - 5) * 10 / area.width()
     lower = y - 4 * 10 / area.height()
-    other = Label(x, lower, "another", "soft", "below_right", importance=9, fixed=True)
+    other = Label(x, lower, "another", "soft", side="below_right", importance=9, fixed=True)
     plot.labels.show([replace(wanted, y=y), other])
     first, place = plot.labels.places
     assert not place.intersects(first)
