@@ -21,8 +21,11 @@ LOOKED_AT_HZ = (1e6, 60e6)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AmplifierFacts:
-    """An amplifier's design, its figures at `at_hz` [Hz], over frequency, and its stability."""
+    """An amplifier's design, its figures at `at_hz` [Hz], over frequency, and its stability; `name` is the
+    stage's.
+    """
 
+    name: str
     design: AmplifierDesign
     at_hz: float
     figures: AmplifierFigures
@@ -45,4 +48,17 @@ def amplifier_facts(analysis: Analysis, stage: StageBase, band: str) -> Amplifie
     assert not isinstance(got, Unsolved)
     assert not isinstance(over, Unsolved)
     assert not isinstance(steady, Unsolved)
-    return AmplifierFacts(design=design, at_hz=at_hz, figures=got, sweep=over, stability=steady)
+    return AmplifierFacts(
+        name=stage.name, design=design, at_hz=at_hz, figures=got, sweep=over, stability=steady
+    )
+
+
+def amplifiers_of(analysis: Analysis) -> list[AmplifierFacts]:
+    """The facts of every amplifier of parts that can be made, in the order of the path."""
+    band = analysis.project.bands[0].name
+    found = [
+        amplifier_facts(analysis, analysis.project.stage(row.stage), band)
+        for row in analysis.circuits
+        if isinstance(row.design, AmplifierDesign)
+    ]
+    return [each for each in found if isinstance(each, AmplifierFacts)]

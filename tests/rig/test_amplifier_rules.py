@@ -7,6 +7,7 @@ from core.model.values.errors import DesignError
 from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.report import report
 from core.rig.rules import inspect
 from core.stages.amplifiers.figures import figures
 from core.stages.outcome import Unsolved
@@ -50,6 +51,16 @@ def test_its_parts_are_on_the_sheet_and_in_the_list(tern):
     assert {"C1", "RB1", "RB2", "RF", "CF", "Q1", "RD", "RE1", "CE", "LC", "C2"} == refs
     (section,) = [each for each in build_sheet(analysis).filters if each.title.startswith("RF stage")]
     assert section.drawing is not None
+    told, facts = dict(section.figures), amplifier_facts(analysis, rig.stage("rf_stage"), "20m")
+    assert float(told["gain"].removesuffix(" dB")) == pytest.approx(facts.figures.gain_db, abs=0.05)
+    # What to measure before a signal is put in: 20 mA asked, 12 V less the emitter's 2.4 V.
+    ampere, volt, _ = told["Q1 at rest"].split(", ")
+    assert float(ampere.removesuffix(" mA")) == pytest.approx(20, abs=1)
+    assert float(volt.removesuffix(" V")) == pytest.approx(9.6, abs=0.2)
+    (row,) = report(analysis)["amplifiers"]
+    assert row["stage"] == "RF stage"
+    assert row["noise_figure_db"] == pytest.approx(facts.figures.noise_figure_db)
+    assert row["supply_a"] == pytest.approx(facts.design.supply_a)
 
 
 def test_one_that_cannot_be_made_is_a_fault_with_its_reason(tern):

@@ -1,7 +1,7 @@
 """Figures of an amplifier of parts."""
 
 from core.rig.amplifier_facts import AmplifierFacts
-from core.rig.figures.figure import Figure, Table
+from core.rig.figures.figure import Figure, Table, label
 from core.stages.amplifiers.figures import TransistorAtRest
 
 _NODAL = "nodal solution of the whole circuit around its direct currents, between its system resistances"
@@ -124,6 +124,8 @@ AMPLIFIER: Table[AmplifierFacts] = (
     ),
 )
 
+#: The same with the stage's name before it, a row a stage.
+AMPLIFIERS: Table[AmplifierFacts] = (label("stage", "stage", lambda f: f.name), *AMPLIFIER)
 #: A transistor at rest, its name before it.
 AT_REST: Table[TransistorAtRest] = (
     Figure(

@@ -4,7 +4,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from core.rig.amplifier_facts import amplifiers_of
 from core.rig.analysis import Analysis
+from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.figure import Row, Table, plain_row
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import RECEIVE, TRANSMIT, sent
@@ -85,6 +87,7 @@ SECTIONS = (
     Section("frequency_plan", PLAN, lambda a: a.frequency_plan),
     Section("spurs", SPURS, _spurs),
     Section("filters", FILTERS, filters_on),
+    Section("amplifiers", AMPLIFIERS, amplifiers_of),
     Section("carrier", CARRIER, carriers_on),
     Section("vfo", VFO, vfo_on),
     Section("read_out", READ_OUT, shown_on),
