@@ -6,7 +6,9 @@ from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.errors import DesignError
 from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
+from core.rig.figures.parts import part_value
 from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.parts_list import parts_list
 from core.rig.paper.report import report
 from core.rig.rules import inspect
 from core.stages.amplifiers.figures import figures
@@ -49,6 +51,10 @@ def test_its_parts_are_on_the_sheet_and_in_the_list(tern):
     analysis = Analysis(rig)
     refs = {each.part.ref for each in analysis.parts if each.stage == "rf_stage"}
     assert {"C1", "RB1", "RB2", "RF", "CF", "Q1", "RD", "RE1", "CE", "LC", "C2"} == refs
+    listed = {each.part.ref: each for each in parts_list(analysis) if each.stage == "rf_stage"}
+    assert listed["C1"].kind == ""
+    assert part_value(listed["Q1"].part.fitted, listed["Q1"].part.unit) == ""
+    assert listed["Q1"].part.note == "2N3904"
     (section,) = [each for each in build_sheet(analysis).filters if each.title.startswith("RF stage")]
     assert section.drawing is not None
     told, facts = dict(section.figures), amplifier_facts(analysis, rig.stage("rf_stage"), "20m")

@@ -97,7 +97,7 @@ def _line(part: PartRow, label: str | None, typed: bool) -> PartLine:
         unit=part.unit,
         near=part.preferred,
         as_built=part.as_built,
-        typed=typed and part.kind != "transformer",
+        typed=typed and part.kind not in ("transformer", "transistor"),
     )
 
 

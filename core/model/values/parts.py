@@ -59,13 +59,15 @@ Role = Literal[
 #: Which one of its role: a number along the signal, or the name of the band that it is switched in for.
 Which = int | str | None
 
+#: A transistor has a type instead of a value.
+TYPE = "type"
 UNIT_OF_KIND = {
     "resistor": "Ω",
     "inductor": "H",
     "capacitor": "F",
     "crystal": "Hz",
     "transformer": "-",
-    "transistor": "-",
+    "transistor": TYPE,
 }
 
 #: Roles of the parts that a shifted band has of its own, by its name: its capacitor and its trimmer.

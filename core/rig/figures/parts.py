@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from core.model.values.notation import format_value
+from core.model.values.parts import TYPE
 from core.rig.figures.figure import Figure, Table, label
 from core.rig.figures.filters import STRESS
 from core.rig.rows import RigPart
@@ -13,9 +14,9 @@ from core.stages.outcome import PartRow
 
 def part_value(value: float | None, unit: str) -> str:
     """A part's value as it is written everywhere: crystals to the hertz, coils as they can be wound, others
-    to what can be measured; empty for none.
+    to what can be measured; empty for none, and for a transistor, which has a type.
     """
-    if value is None:
+    if value is None or unit == TYPE:
         return ""
     if unit == "Hz":
         return format_value(round(value), unit, 10)

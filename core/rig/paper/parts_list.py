@@ -12,6 +12,7 @@ from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.stages.crystals.crystal_choice import Placed
+from core.stages.kinds.kind import FILTERS
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import PartRow, unused
 from core.stages.vfo import vfo
@@ -69,13 +70,15 @@ def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
     """Every part of every circuit that could be designed and of the VFO, in the order of the path.
 
     The VFO's are all that its schematic draws. Capacitors of filters are C0G, as everything that decides a
-    frequency is unless it compensates; the VFO's are of the types chosen there.
+    frequency is unless it compensates; the VFO's are of the types chosen there. For coupling and bypass any
+    kind will do.
     """
     known = coefficients()
     names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO"}
     tank = analysis.project.vfo.tank
     found: list[ListedPart] = []
     labels: dict[tuple[str, str], str] = {}
+    filters = {stage.id for stage in analysis.project.stages if kind_of(stage).role in FILTERS}
     for stage in analysis.project.stages:
         ladder = kind_of(stage).ladder(stage)
         if ladder is not None:
@@ -84,7 +87,7 @@ def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
         part, name = each.part, None
         if each.stage == "vfo" and tank is not None:
             name = tank.coil_type if part.role == "coil" else vfo.type_of(part.role, tank)
-        elif part.kind == "capacitor":
+        elif part.kind == "capacitor" and each.stage in filters:
             name = "c0g"
         type_ = None if name is None else known[name]
         crystal = labels.get((each.stage, part.ref), "")

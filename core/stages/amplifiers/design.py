@@ -96,7 +96,7 @@ def design(stage: BuiltAmplifier) -> AmplifierDesign | Unsolved:
     for slot in BOARDS[stage.topology]:
         kind, place = NAMES["amplifier"][slot.role].kind, (slot.role, slot.which)
         if kind == "transistor":
-            rows.append(_named(built, place, devices()[stage.device].name))
+            rows.append(built.row(*place, 1.0, 1.0, devices()[stage.device].name))
         elif kind == "transformer":
             assert solver.winding is not None
             rows.append(built.row(*place, solver.winding.ratio, solver.winding.ratio, _wound(solver.winding)))
@@ -111,11 +111,6 @@ def design(stage: BuiltAmplifier) -> AmplifierDesign | Unsolved:
     return AmplifierDesign(
         topology=stage.topology, device=stage.device, circuit=circuit, parts=tuple(rows), rest=rest
     )
-
-
-def _named(built: Built, place: Key, name: str) -> PartRow:
-    row = built.row(*place, 1.0, 1.0, name)
-    return row
 
 
 def _wound(winding: Winding) -> str:
