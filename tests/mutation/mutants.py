@@ -73,7 +73,7 @@ class Mutant:
     line: int
     #: First line of the innermost body of statements in which it lies; 0 at the top of the module.
     body: int
-    #: The name that is given a value at the top of the module, or of the function around.
+    #: The name that is given a value there, or of the function around.
     name: str
     was: str
     becomes: str
@@ -174,6 +174,7 @@ class _Place:
     index: int | None
     body: int
     name: str
+    function: str
 
 
 def _changes_of(
@@ -182,9 +183,9 @@ def _changes_of(
     """(node, its place, what it becomes) for each change of a module; the tree itself is not touched."""
     text = path_of(module).read_text(encoding="utf-8")
     chosen = _chosen_lines(text)
-    for node, place, becomes in _walk(tree or ast.parse(text), 0, ""):
+    for node, place, becomes in _walk(tree or ast.parse(text), 0, "", ""):
         number = isinstance(node, ast.Constant) and not isinstance(node.value, bool)
-        if number and (module in FIRST_FIGURES or place.name in SEARCHES or node.lineno in chosen):
+        if number and (module in FIRST_FIGURES or place.function in SEARCHES or node.lineno in chosen):
             continue
         yield node, place, becomes
 
@@ -202,12 +203,12 @@ def _chosen_lines(text: str) -> set[int]:
     return chosen
 
 
-def _walk(owner: ast.AST, body: int, name: str) -> Iterator[tuple]:
+def _walk(owner: ast.AST, body: int, name: str, function: str) -> Iterator[tuple]:
     for field, value in ast.iter_fields(owner):
         for index, node in enumerate(value) if isinstance(value, list) else ((None, value),):
             if not isinstance(node, ast.AST) or _left_out(owner, field, node, body):
                 continue
-            inner, called = body, name
+            inner, called, around = body, name, function
             if (
                 field in ("body", "orelse", "finalbody")
                 and isinstance(value, list)
@@ -215,17 +216,17 @@ def _walk(owner: ast.AST, body: int, name: str) -> Iterator[tuple]:
             ):
                 inner = value[0].lineno
             if isinstance(node, ast.FunctionDef):
-                called = node.name
+                called = around = node.name
             if body == 0 and isinstance(node, ast.Assign | ast.AnnAssign):
                 target = node.targets[0] if isinstance(node, ast.Assign) else node.target
                 called = ast.unparse(target)
                 if TUNING.search(called):
                     continue
             if isinstance(node, ast.expr | ast.stmt):
-                place = _Place(owner, field, index, inner, called)
+                place = _Place(owner, field, index, inner, called, around)
                 for becomes in _becomes(owner, field, node):
                     yield node, place, becomes
-            yield from _walk(node, inner, called)
+            yield from _walk(node, inner, called, around)
 
 
 def _in_function(owner: ast.AST, body: int) -> bool:

@@ -71,6 +71,19 @@ PASS = BandPassFilter(bands=("20m",), resonators=3, bandwidth_hz=640e3)
 LOW = LowPassFilter(bands=("20m",))
 
 
+def test_only_filters_that_are_made_and_measured_are_judged(tern):
+    places = {("a",): PASS, ("b",): LOW, ("c",): PASS, ("d",): PASS, ("e",): PASS}
+
+    def row(path, index=0, figures="figures", design="design"):
+        return SimpleNamespace(path=path, index=index, figures=figures, design=design)
+
+    no = Unsolved("It cannot be.")
+    rows = (row(("a",)), row(("b",)), row(("c",), None), row(("d",), 0, no), row(("e",), 0, "figures", no))
+    asked = SimpleNamespace(filters=rows, project=SimpleNamespace(at=places.get))
+    assert list(filters._served(asked, BandPassFilter)) == [(rows[0], PASS)]
+    assert list(filters._served(asked, LowPassFilter)) == [(rows[1], LOW)]
+
+
 @pytest.mark.parametrize(("loss", "told"), [(6.0, False), (6.04, True), (None, False)])
 def test_a_band_pass_that_loses_much(tern, loss, told):
     found = of(filters.band_pass_loss(filtered(tern, PASS, replace(FIGURES, served_loss_db=loss))))
@@ -500,6 +513,20 @@ def test_the_band_that_drifts_farthest_is_told(tern, drift, told):
     )
     for f in found:
         assert f"drifts {of['12m']:.0f} Hz a degree on 12m, some 101 Hz".replace("-", "−") in f.text
+
+
+def test_every_band_that_drifts_far_is_told_the_farthest_first(tern):
+    analysis = Analysis(tern)
+    first = oscillators.vfo.warm_up(1.0, analysis.tank.tank.warmth).first_hz
+    of = {"20m": 110.0 / first, "12m": -150.0 / first}
+    asked = SimpleNamespace(
+        tank=analysis.tank,
+        project=tern,
+        vfo_on=lambda band: SimpleNamespace(worst_drift=SimpleNamespace(hz_per_k=of[band])),
+    )
+    (found,) = oscillators.vfo_drifts(asked)
+    assert (found.band, found.figure) == ("", pytest.approx(150.0))
+    assert "a degree on 12m, some 150 Hz in the first twenty minutes, 110 Hz on 20m;" in found.text
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,7 @@
 """Which filters count against the transmitter's harmonics, and what their parts see at full power."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -8,7 +10,7 @@ from core.model.stages.filters import LowPass, LowPassFilter
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, report
-from core.rig.rules import inspect
+from core.rig.rules import emissions, inspect
 
 AMPLIFIER_DBC = (-20.0, -15.0, -35.0, -30.0)
 
@@ -122,3 +124,13 @@ def test_what_is_told_against_harmonics_takes_them_away(tern, change, remedies):
         assert words in finding.remedy[0].lower() + finding.remedy[1:]
         assert against(with_(loud, fields), "20m").severity == "note"
     assert finding.remedy.count(", or ") >= len(remedies) - 1
+
+
+def test_what_leaves_one_harmonic_is_not_advised(tern, monkeypatch):
+    def advised(*margins):
+        rows = [SimpleNamespace(margin_db=each) for each in margins]
+        monkeypatch.setattr(emissions, "Analysis", lambda rig: SimpleNamespace(harmonics=lambda band: rows))
+        return emissions._against_harmonics(Analysis(tern), "20m")
+
+    assert advised(3.0, 0.0, 20.0).startswith("Raise the low-pass's order")
+    assert advised(3.0, -0.1, 20.0).startswith("No single change of the low-pass suffices")

@@ -102,6 +102,9 @@ def test_the_speaker_gets_no_more_than_the_audio_stage_gives():
     both = 10 * log10(10 ** (band / 10) + 10**0.8)
     level = thermal_noise_dbm(2400.0) + both + 90
     assert soft.speaker_noise_db_spl == pytest.approx(86 + level - 30 + 6.02, abs=0.02)
+    # What a stage ahead could give is no limit of the audio stage, even where that has none of its own.
+    ahead = received(stage("rf", 0.0, p1db=-100.0), stage("audio", 90.0, 8.0, kind="audio", zone="audio"))
+    assert ahead.speaker_noise_db_spl == pytest.approx(soft.speaker_noise_db_spl)
 
 
 def test_an_rf_stage_behind_the_band_pass_brings_its_noise_twice():

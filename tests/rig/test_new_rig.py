@@ -1,10 +1,12 @@
 """A new rig is a project or a sentence, at any IF and for any band that the model allows."""
 
 import json
+from types import SimpleNamespace
 
 import pytest
 
 from core.model.bands import Band
+from core.model.stages.tank import Feedback
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.paper.report import report
@@ -19,6 +21,7 @@ from core.rig.start.new_rig import (
 )
 from core.stages.kinds.table import KINDS
 from core.stages.ordinary import typical_crystal
+from core.stages.vfo import start_up
 
 BANDS = (Band(),)
 
@@ -173,6 +176,18 @@ def test_an_edit_is_kept_where_it_takes_its_caution_away_and_brings_no_other(ter
     assert edited(lambda less: other | {("overload", first)} if less < 2 else other) == 2
 
 
+def test_notes_are_no_caution_to_be_spared(tern, monkeypatch):
+    def told(rule, severity, band="20m"):
+        return SimpleNamespace(rule=rule, band=band, severity=severity)
+
+    rules = (
+        lambda analysis: (told("quiet", "note"), None, told("loud", "caution")),
+        lambda analysis: (told("dead", "fault", ""),),
+    )
+    monkeypatch.setattr(first_edits, "_WATCHED", rules)
+    assert first_edits._cautions(tern) == {("loud", "20m"), ("dead", "")}
+
+
 def test_widths_that_are_tried_against_another_input(tern):
     one = next(f for f in tern.stage("band_pass").filters if "12m" in f.bands)
     place = tern.stage("band_pass").filters.index(one)
@@ -223,3 +238,16 @@ def test_a_tank_that_reaches_is_kept(tern):
     short = tern.edited(("vfo", "tank", "variable", "high_f"), 30e-12)
     assert Analysis(short).tank.limits
     assert with_frequencies(short, tern.if_hz + 1e3, schemes).vfo.tank != short.vfo.tank
+
+
+def test_the_feedback_of_a_rig_that_is_moved_is_its_builders(tern):
+    # It hardly couples, so that it does not start safely; a rig without a tank gets one that does.
+    weak = Feedback(upper_f=1e-9, lower_f=1e-9, coupling_f=10e-12)
+    short = tern.edited(("vfo", "tank", "variable", "high_f"), 30e-12).edited(
+        ("vfo", "tank", "feedback"), weak
+    )
+    schemes = [b.scheme for b in tern.bands]
+    moved = with_frequencies(short, tern.if_hz + 1e3, schemes)
+    assert moved.vfo.tank.variable != short.vfo.tank.variable
+    assert moved.vfo.tank.feedback == weak
+    assert start_up.least_margin(Analysis(moved).tank) < start_up.SAFE_START

@@ -1,6 +1,7 @@
 """Schemes of the read-out, one helper and one product at a time, in plain loops."""
 
 from math import floor, inf, sqrt
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,15 +11,17 @@ from core.model.readout import Counter, ReadOut
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.read_out.error import dial_error
 from core.rig.read_out.helper import Helped, Pick
-from core.rig.read_out.plan import _worth, options, plan
-from core.rig.read_out.schemes import COST, Reading, shown_hz, without_helper
+from core.rig.read_out.plan import _lacking, _worth, options, plan
+from core.rig.read_out.schemes import COST, Reading, harmonics_heard, shown_hz, without_helper
 from core.stages.outcome import Unsolved
 
 SUM = band_plan(Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, scheme="sum"), 9.0e6)
 FALLS = band_plan(Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, scheme="if_minus_vfo"), 19.66e6)
 OVER = band_plan(Band(name="80m", low_hz=3.5e6, high_hz=3.8e6, scheme="vfo_minus_if"), 9.0e6)
+ABOVE = band_plan(Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, scheme="sum"), 4.0e6)
 #: Inside the ladder, above the carrier, where a counter's harmonics seldom are.
 EDGES = {SUM: (9.0003e6, 9.0027e6), FALLS: (19.6603e6, 19.6627e6), OVER: (9.0003e6, 9.0027e6)}
+EDGES[ABOVE] = (4.0003e6, 4.0027e6)
 
 
 def direct(band, counter):
@@ -82,6 +85,8 @@ ADDED, SUBTRACTED = "VFO counted, carrier added", "VFO counted, carrier subtract
             "VFO and carrier both counted, carrier − VFO",
             "The counter has one input and cannot count two frequencies in turn.",
         ),
+        # 10 less 4 MHz is positive, and no digit is lost; it is another frequency.
+        (ABOVE, {}, SUBTRACTED, "It would show 6.000 MHz for a dial of 14.000 MHz."),
     ],
 )
 def test_why_a_scheme_without_a_helper_is_turned_down(band, counter, scheme, reason):
@@ -123,6 +128,13 @@ def test_two_inputs_cost_and_a_harmonic_on_the_dial_costs_more():
     heard, _ = without_helper(met, Counter(inputs=2), EDGES[SUM])
     assert [r.birdies for r in heard] == [3, 3]
     assert [r.cost for r in heard] == [3 * COST["harmonic"], COST["both"] + 3 * COST["harmonic"]]
+
+
+@pytest.mark.parametrize(("off_hz", "heard"), [(-1300, 0), (-1100, 1), (1100, 1), (1300, 0), (2500, 0)])
+def test_a_harmonic_inside_the_pass_band_is_heard_all_over_the_dial(off_hz, heard):
+    # Twice what is counted lies that far from the middle of a pass-band 2.4 kHz wide, wherever the dial is.
+    still = np.full(2, (9.0015e6 + off_hz) / 2)
+    assert harmonics_heard(SUM, EDGES[SUM], still) == heard
 
 
 PRODUCTS = {(1, -1): "helper − VFO", (-1, 1): "VFO − helper", (1, 1): "helper + VFO"}
@@ -351,6 +363,22 @@ def test_a_plan_without_helpers_says_what_is_missing():
     two = plan((SUM, FALLS), ReadOut(counter=Counter(inputs=2)), EDGES[SUM], ())
     assert two.switching[0].startswith("20 m: programme 1 as always")
     assert two.switching[1].startswith("20 m: nothing is stored")
+
+
+@pytest.mark.parametrize(
+    ("helper", "usable", "says"),
+    [
+        (None, True, "another helper crystal may do"),
+        (None, False, "another helper crystal may do"),
+        (8e6, False, "another helper crystal may do"),
+        (8e6, True, "which the other bands need, does not serve this one"),
+    ],
+)
+def test_why_a_band_is_not_shown_beside_others(helper, usable, says):
+    of = SimpleNamespace(usable=np.array([[False, usable]]))
+    assert says in _lacking(False, 2, of, helper).reason
+    assert _lacking(True, 1, of, helper).reason.startswith("The counter keeps 1 programme and")
+    assert _lacking(True, 2, of, helper).reason.startswith("The counter keeps 2 programmes and")
 
 
 # -- the display and its error -----------------------------------------------------------------------------

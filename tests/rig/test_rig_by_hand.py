@@ -1,6 +1,6 @@
 """What the rig's tables tell, by arithmetic done in the test: harmonics, products, drive, refusals."""
 
-from math import log10
+from math import log10, pi
 
 import numpy as np
 import pytest
@@ -169,10 +169,11 @@ def test_the_finder_puts_near_and_strong_ones_first_and_tells_the_way_on_the_dia
     near, loud, far = spur(14.2005e6, 2.0, -50.0), spur(14.2e6, -3.0, -20.0), spur(14.3e6, 2.0, 0.0)
     stays = spur(14.1e6, 0.0, -10.0)
     asked = {"dial_low_hz": 14.0e6, "dial_high_hz": 14.4e6, "heard_hz": 14.2e6}
-    found = candidates((far, near, loud), **asked)
-    assert [each.spur for each in found] == [loud, near, far]
-    # On the dial, not as the tone runs: 100 kHz up the dial, whatever times it moves.
-    assert [each.miss_hz for each in found] == pytest.approx([0.0, 500.0, 100e3])
+    below = spur(14.15e6, 2.0, 0.0)
+    found = candidates((far, below, near, loud), **asked)
+    assert [each.spur for each in found] == [loud, near, below, far]
+    # On the dial, not as the tone runs: 50 kHz down and 100 kHz up the dial, whatever times it moves.
+    assert [each.miss_hz for each in found] == pytest.approx([0.0, 500.0, -50e3, 100e3])
     assert [c.spur for c in candidates((far, near, loud), **asked, moves=2.4)] == [near, far]
     assert [c.spur for c in candidates((far, near, loud), **asked, moves=2.6)] == [loud]
     assert [c.spur for c in candidates((far, near, loud), **asked, moves=-2.6)] == [loud]
@@ -265,6 +266,22 @@ def test_a_network_between_unequal_ends_is_written_for_one_and_says_so():
         s = scattering(unequal, np.array([1e6]), ohm)
         assert s[1, 0] == pytest.approx([2 * ohm / (2 * ohm + 100)])
         assert s[0, 0] == pytest.approx([100 / (2 * ohm + 100)])
+
+
+def test_a_network_is_written_in_real_and_imaginary_parts_each_way():
+    # 1 uH at 10 MHz is 62.83j ohm, and 50 ohm across the far end: an L that looks different from each side.
+    arms = (
+        Arm("series", (Part("L1", "inductor", 1e-6),)),
+        Arm("shunt", (Part("R1", "resistor", 50.0),)),
+    )
+    row = response_touchstone(Network(arms, 50.0, 50.0), np.array([10e6]), None, "L").splitlines()[-1]
+    x = 2j * pi * 10e6 * 1e-6
+    ahead, back = x + 25.0, 1 / (1 / 50 + 1 / (50 + x))
+    through = 2 * 25.0 / (50 + ahead)
+    expected = [(ahead - 50) / (ahead + 50), through, through, (back - 50) / (back + 50)]
+    numbers = [float(each) for each in row.split()]
+    assert numbers[0] == 10e6
+    assert numbers[1:] == pytest.approx([part for s in expected for part in (s.real, s.imag)])
 
 
 def test_a_dial_that_tunes_fast_is_told_until_the_drive_is_slow_enough(tern):
