@@ -3,16 +3,13 @@
 _CANCELS = "the width that an ordinary crystal reads goes into the true and the wrong figures alike"
 _TWO_DIGITS = "the numbers told there have two digits"
 _ROUNDING = "a slack for rounding: what it must tell apart lies kilohertz away"
+_EMPTY = "a floor against zero: nothing is sent or heard at a kilohertz or two"
 _GIVEN = "the value is always there; the rest of the line is for the checker of types"
 
 #: (module, function or name at the top, what was, what it becomes): why.
 NO_FAULT: dict[tuple[str, str, str, str], str] = {
     **dict.fromkeys(
         (
-            ("core.stages.crystals.crystal_sweep", "(p, step, damping)", "1e-06", "1.1e-06"),
-            ("core.stages.crystals.crystal_sweep", "(p, step, damping)", "1e-06", "2e-06"),
-            ("core.stages.crystals.crystal_sweep", "(p, step, damping)", "0.001", "0.0011"),
-            ("core.stages.crystals.crystal_sweep", "(p, step, damping)", "0.001", "0.002"),
             ("core.stages.filters.ladder_meshes", "(previous, before)", "0.001", "0.0011"),
             ("core.stages.filters.ladder_meshes", "(previous, before)", "0.001", "0.002"),
             (
@@ -109,4 +106,32 @@ NO_FAULT |= {
         "a[:, None] * (slope * ends + start) + b[:, None] * self.helpers[:, None, None]",
         "a[:, None] * (slope * ends + start) - b[:, None] * self.helpers[:, None, None]",
     ): "the lines hold every b with both signs",
+}
+NO_FAULT |= {
+    ("core.rig.spurs.responses", "_LOWEST_HZ", "1000.0", becomes): _EMPTY for becomes in ("1100.0", "2000.0")
+}
+NO_FAULT |= {("core.rig.spurs.spurs", "lost", "1000.0", becomes): _EMPTY for becomes in ("1100.0", "2000.0")}
+NO_FAULT |= {
+    ("core.rig.read_out.schemes", "_wrong", "2.5", becomes): _ROUNDING for becomes in ("2.75", "5.0")
+}
+NO_FAULT |= {
+    ("core.rig.spurs.responses", "moves", was, becomes): "both factors are ±1"
+    for was, becomes in (
+        ("heard.m * plan.vfo_rises * turn", "heard.m * plan.vfo_rises / turn"),
+        ("heard.m * plan.vfo_rises", "heard.m / plan.vfo_rises"),
+    )
+}
+NO_FAULT |= {
+    (
+        "core.rig.spurs.spurs",
+        "_DIAL_SETTINGS",
+        "13",
+        "14",
+    ): "how finely the loss is looked at; finer is no fault",
+    ("core.rig.bench.crystal_bench", "LARGEST_TABLE_BYTES", "1000000", "1000001"): "one byte of a million",
+    ("core.rig.bench.sweep_files", "stored", "4", "5"): "no instrument tells ten-thousandths of a decibel",
+    ("core.rig.read_out.plan", "_choose", "plain or _MISSING", "plain"): _GIVEN,
+    ("core.rig.rules.ladders", "_narrower", "0.0", "1.0"): _GIVEN,
+    ("core.rig.rules.filters", "start", "0.0", "1.0"): "bands lie above a hertz",
+    ("core.rig.bench.crystals_in_ladder", "fit_in", "if crystal is None: continue", "(left out)"): _GIVEN,
 }
