@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from PySide6.QtGui import QFontMetrics
 
 #: Beside a text in its cell, pixels.
-_PADDING = 8
+_PADDING = 7
 
 
 def shared(natural: Sequence[int], least: Sequence[int], room: int, *, even: bool) -> list[int]:

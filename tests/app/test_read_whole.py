@@ -137,6 +137,8 @@ def not_whole(window: MainWindow) -> list[str]:
             if one.parentWidget() is other.parentWidget() and one.geometry().intersects(other.geometry()):
                 found.append(f"{_text(one)!r} lies over {_text(other)!r}")
     for each in shown:
+        if isinstance(each, QAbstractItemView) and not _within(each, (QComboBox,)) and outside(each):
+            found.append(f"{type(each).__name__} {each.accessibleName()} is cut by what it stands in")
         if isinstance(each, QTableView):
             found += [f"{each.accessibleName() or type(each).__name__}: {cell}" for cell in cut_cells(each)]
         elif isinstance(each, QListView) and not _within(each, (QComboBox,)):
