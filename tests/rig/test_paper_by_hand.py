@@ -13,6 +13,7 @@ from core.model.values.notation import plain
 from core.rig.analysis import Analysis
 from core.rig.bench.crystals_in_ladder import bare
 from core.rig.figures.plan import ShownOn
+from core.rig.figures.rig import filters_on
 from core.rig.paper import build_sheet, parts_list, report
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response
 from core.rig.paper.parts_list import ListedPart
@@ -145,6 +146,12 @@ def test_a_vfo_without_a_tank_has_no_section(tern):
     broken = SimpleNamespace(tank=Unsolved("It cannot be."))
     made = build_sheet._vfo(broken, ())
     assert (made.design, made.parts, made.limits) == (None, (), ("It cannot be.",))
+
+
+def test_a_filter_is_told_on_each_of_its_bands_and_once_where_it_serves_all():
+    rows = [SimpleNamespace(bands=()), SimpleNamespace(bands=("20m", "12m"))]
+    found = filters_on(SimpleNamespace(filters=rows))
+    assert [(each.row, each.band) for each in found] == [(rows[0], ""), (rows[1], "20m"), (rows[1], "12m")]
 
 
 # -- parts -------------------------------------------------------------------------------------------------

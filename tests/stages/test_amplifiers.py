@@ -2,6 +2,7 @@
 
 from itertools import product
 from math import log10
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -27,6 +28,23 @@ def made(stage):
     found = design(stage)
     assert isinstance(found, AmplifierDesign), found
     return found
+
+
+@pytest.mark.parametrize(
+    ("s11", "s22", "s21", "misses"),
+    [
+        # 20 dB of gain asked; 20 dB of return loss are enough, and a decibel of gain counts as ten of it.
+        (0.1, 0.05, 10.0, 0.0),
+        (0.2, 0.05, 10.0, 20 * log10(2)),
+        (0.05, 0.4, 10.0, 20 * log10(4)),
+        (0.0999, 0.1, 5.0, 200 * log10(2)),
+        (0.2, 0.2, 20.0, 240 * log10(2)),
+    ],
+)
+def test_how_far_a_choice_of_values_is_from_what_was_asked(s11, s22, s21, misses):
+    solver = SimpleNamespace(stage=SimpleNamespace(system_ohm=50.0, gain_db=20.0))
+    s = np.array([[[s11], [0.01]], [[-s21], [1j * s22]]])
+    assert _Solver.worth(solver, SimpleNamespace(s=lambda ohm: s)) == pytest.approx(misses, abs=1e-9)
 
 
 @pytest.mark.parametrize(
