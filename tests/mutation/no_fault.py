@@ -135,3 +135,30 @@ NO_FAULT |= {
     ("core.rig.rules.filters", "start", "0.0", "1.0"): "bands lie above a hertz",
     ("core.rig.bench.crystals_in_ladder", "fit_in", "if crystal is None: continue", "(left out)"): _GIVEN,
 }
+NO_FAULT |= {
+    (
+        "core.circuits.active.operating",
+        name,
+        was,
+        becomes,
+    ): "how a search steps; it ends where currents add up"
+    for name, was, becomes in (
+        ("(_STILL_V, _STILL)", "1e-09", "1.1000000000000001e-09"),
+        ("(_STILL_V, _STILL)", "1e-09", "2e-09"),
+        ("_settled", "1", "2"),
+        (
+            "_bounded",
+            "THERMAL_V * log(THERMAL_V / (sqrt(2) * device.saturation_a))",
+            "THERMAL_V / log(THERMAL_V / (sqrt(2) * device.saturation_a))",
+        ),
+        ("_bounded", "2", "3"),
+    )
+}
+NO_FAULT |= {
+    ("core.stages.loss", "MOST_LOSS_DB", "1000.0", becomes): "as good as none of the signal comes through"
+    for becomes in ("1100.0", "2000.0")
+}
+NO_FAULT |= {
+    ("core.rig.rules.frequencies", "vfo_harmonic_in_band", "0", "1"): "no VFO ends within a hertz of zero",
+    ("core.rig.rules.ladders", "crystals_off_if", "0", "1"): "nearer than a width nothing is told",
+}

@@ -22,7 +22,7 @@ from typing import IO
 
 import pytest
 
-from tests.mutation.mutants import ROOT, Mutant, changed_tree, path_of
+from tests.mutation.mutants import ROOT, Mutant, changed_tree, modules, path_of
 from tests.mutation.sight import files_of_tests, forget
 
 #: Seconds of computing after which a change counts as found, beyond twice what a test usually takes.
@@ -249,8 +249,10 @@ def tests_of(mutant: Mutant, sight: dict) -> list[str]:
         bodies = _bodies_with(mutant.module, mutant.name)
         seen = {test for body in bodies for test in sight["seen"].get(f"{mutant.module} {body}", ())}
         if not seen:
-            all_of_it = [key for key in sight["seen"] if key.startswith(f"{mutant.module} ")]
-            seen = {test for key in all_of_it for test in sight["seen"][key]}
+            # A table of expressions alone has no bodies; those that import it have.
+            for near in ([mutant.module], _importers(mutant.module)):
+                keys = [key for key in sight["seen"] if key.partition(" ")[0] in near]
+                seen = seen or {test for key in keys for test in sight["seen"][key]}
     words = mutant.module.rpartition(".")[2]
     stages: list[list[str]] = [[], [], []]
     # Quick ones first, and those that pass through little else.
@@ -263,6 +265,10 @@ def tests_of(mutant: Mutant, sight: dict) -> list[str]:
         for stage, most in zip(stages, _MOST_SECONDS, strict=True)
         for test in _bounded(stage, most, sight["tests"])
     ]
+
+
+def _importers(module: str) -> list[str]:
+    return [each for each in modules() if f"from {module} import" in path_of(each).read_text("utf-8")]
 
 
 def _bounded(tests: list[str], most: float, seconds: dict[str, float]) -> list[str]:

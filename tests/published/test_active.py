@@ -303,6 +303,20 @@ def test_an_attenuators_noise_figure_is_its_loss(db):
     assert found.gain_db(50.0, 50.0)[0] == pytest.approx(-db, abs=1e-9)
 
 
+@pytest.mark.parametrize("source", [50.0, 20.0 + 35.0j, 130.0 - 80.0j])
+def test_a_passive_circuits_noise_figure_is_its_available_loss_from_any_source(source):
+    branches = (
+        Branch(Part("R1", "resistor", 40.0), ("in", "a")),
+        Branch(Part("L1", "inductor", 0.6e-6), ("a", "out")),
+        Branch(Part("R2", "resistor", 220.0), ("a", "0")),
+    )
+    found = solved(Circuit(branches, (Port("in", 50.0), Port("out", 50.0))), [10e6])
+    # H. Nyquist, 1928: resistors at T make F = 1 + (T / T0) (L - 1), with L the loss into a matched load.
+    loss = 10 ** (-found.gain_db(source, np.conj(found.output_ohm(source)))[0] / 10)
+    expected = 1 + TEMPERATURE_K / T0_KELVIN * (loss - 1)
+    assert 10 ** (found.noise_figure_db(source)[0] / 10) == pytest.approx(expected, rel=1e-9)
+
+
 def test_a_lossless_match_adds_no_noise():
     coil = Arm("series", (Part("L1", "inductor", 1e-6),))
     gap = Arm("shunt", (Part("C1", "capacitor", 100e-12),))
@@ -412,6 +426,16 @@ def test_a_controlled_source_is_what_it_says():
     found = solved(Circuit(branches, (Port("in", 50.0), Port("out", 50.0))), [1e6])
     one = 1e3 * 50 / (1e3 + 50)
     assert found.s(50.0)[1, 0, 0] == pytest.approx(-2 * (1e3 / 1050) * 0.02 * one, rel=1e-9)
+    # With 30 ohm in the common lead 20 mS become 12.5; the solver of passive circuits has it alike.
+    common = (
+        Branch(ControlledSource("G1", 0.02), ("out", "e", "in", "e")),
+        Branch(Part("R3", "resistor", 30.0), ("e", "0")),
+        *branches[1:],
+    )
+    circuit = Circuit(common, (Port("in", 50.0), Port("out", 50.0)))
+    expected = -2 * (1e3 / 1050) * 0.0125 * one
+    assert solved(circuit, [1e6]).s(50.0)[1, 0, 0] == pytest.approx(expected, rel=1e-9)
+    assert nodal.solve(circuit, np.array([1e6])).s[1, 0, 0] == pytest.approx(expected, rel=1e-9)
 
 
 @settings(max_examples=60, deadline=None)
@@ -475,6 +499,16 @@ def test_a_netlist_has_every_transistor_with_its_model_and_capacitances():
     assert any(line.endswith("NJF(VTO=-4.0 BETA=0.0021875 LAMBDA=0.01)") for line in follower)
 
 
+@pytest.mark.parametrize(("sign", "kind"), [(1, "NMOS"), (-1, "PMOS")])
+def test_an_insulated_gate_is_written_as_the_simulators_square_law(sign, kind):
+    # SPICE level 1: ID = KP/2 W/L (VGS - VTO)^2, so that KP is twice A/V^2 of a square as wide as long.
+    device = SquareLaw(slope_a_v2=0.05, threshold_v=2.0, channel_per_v=0.01, sign=sign)
+    made = Circuit((Branch(Transistor("Q1", device), ("d", "g", "0")),), (Port("g", 50.0), Port("d", 50.0)))
+    told = netlist(made, "switch", (1e6, 30e6))
+    assert f" {kind}(LEVEL=1.0 VTO={sign * 2.0} KP=0.1 LAMBDA=0.01)" in told
+    assert "W=1u L=1u" in told
+
+
 def test_what_the_solver_cannot_have_is_told():
     ideal = Circuit(
         (Branch(Transformer("T1", 2.0), ("in", "0", "out", "0")),), (Port("in", 50.0), Port("out", 50.0))
@@ -484,3 +518,9 @@ def test_what_the_solver_cannot_have_is_told():
     assert "T1" in found.reason
     one = Circuit((Branch(Part("R1", "resistor", 50.0), ("in", "0")),), (Port("in", 50.0),))
     assert "two ports" in two_port(one, [1e6]).reason
+    coil = Circuit(
+        (Branch(Part("L1", "inductor", 1e-6), ("in", "out")),), (Port("in", 50.0), Port("out", 50.0))
+    )
+    assert isinstance(two_port(coil, [1e6]), TwoPort)
+    # At no frequency a coil is a short, and its ends are one node.
+    assert "no single answer" in two_port(coil, [0.0, 1e6]).reason

@@ -2,6 +2,7 @@
 
 import pytest
 
+from core.circuits.active.two_port import two_port
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.errors import DesignError
 from core.rig.amplifier_facts import amplifier_facts
@@ -73,6 +74,8 @@ def test_one_that_cannot_be_made_is_a_fault_with_its_reason(tern):
     (fault,) = found(with_parts(tern, topology="feedback", gain_db=35.0), "filter_unsolved")
     assert fault.severity == "fault"
     assert "cannot be had of this circuit" in fault.text
+    analysis = Analysis(with_parts(tern, topology="feedback", gain_db=35.0))
+    assert amplifier_facts(analysis, analysis.project.stage("rf_stage"), "20m").reason in fault.text
 
 
 def test_a_hot_transistor_is_told_and_less_current_mends_it(tern):
@@ -90,9 +93,15 @@ def test_a_hot_transistor_is_told_and_less_current_mends_it(tern):
 
 
 def test_a_follower_is_told_as_conditionally_stable_and_three_transistors_are_not(tern):
-    (told,) = found(with_parts(tern, topology="emitter_follower", current_a=5e-3), "amplifier_conditional")
+    follower = with_parts(tern, topology="emitter_follower", current_a=5e-3)
+    (told,) = found(follower, "amplifier_conditional")
     assert told.severity == "note"
     assert told.figure < 1
+    # Where µ is least over all that is looked at.
+    megahertz = float(told.text.partition(" at ")[2].split(" MHz")[0])
+    circuit = Analysis(follower).design("rf_stage", "20m").circuit
+    _, mu = two_port(circuit, [megahertz * 1e6]).stability()
+    assert mu[0] == pytest.approx(told.figure, rel=0.02)
     assert not found(with_parts(tern, gain_db=12.0, current_a=13e-3), "amplifier_conditional")
 
 

@@ -19,6 +19,7 @@ from core.rig.bench.crystals_in_ladder import (
     _barely_chosen,
     _of_another_kind,
     _with_crystals,
+    designed_for,
     fit_in,
     fitted,
     labels,
@@ -28,6 +29,7 @@ from core.rig.bench.crystals_in_ladder import (
 from core.rig.paper.report import crystals_report, crystals_text
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters, Fixture
+from core.stages.outcome import Unsolved
 from tests.bags import read_batch
 from tests.made_up import TWENTY
 
@@ -117,6 +119,13 @@ def test_the_design_is_for_the_mean_of_the_chosen_crystals():
     usual = ladder_rig().stage("ladder").crystal.quality_factor
     lossless = _with_crystals(ladder_rig(), "ladder", [crystal(q=None)])
     assert lossless.stage("ladder").crystal.quality_factor == usual
+
+
+def test_a_bag_of_too_few_makes_no_ladder():
+    few = [row(f"{n}") for n in range(3)]
+    told = designed_for(ladder_rig(), "ladder", few)
+    assert isinstance(told, Unsolved)
+    assert told == place(few, ladder_rig().stage("ladder"), 9e6)
 
 
 def test_crystals_put_in_are_known_again():

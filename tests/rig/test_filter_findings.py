@@ -144,6 +144,7 @@ def test_a_ladder_that_its_parts_cannot_keep_flat_says_which_can():
     analysis = Analysis(high)
     ladder, design = high.stage("ladder"), analysis.filter_design("ladder", "20m")
     facts = LadderFacts(analysis, ladder, design, figures, "20m")
+    assert LadderFacts(analysis, ladder, design, figures, "").delay_spread_s is None
     assert facts.nothing_gained == finding.remedy
     assert facts.flatness[0].ripple_db == pytest.approx(facts.flatness[1].ripple_db, abs=0.1)
 

@@ -432,6 +432,15 @@ def test_the_widest_ladder_free_of_strays_is_found(if_hz, lm):
     assert found is None or found < ladder.bandwidth_hz
 
 
+def test_the_least_capacitor_decides_how_narrow(monkeypatch):
+    def design(ladder, if_hz):
+        # 1.5 pF at 2020 Hz.
+        return made(part("capacitor", 3.03e-9 / ladder.bandwidth_hz), part("capacitor", 1e-9), ends=100.0)
+
+    monkeypatch.setattr(ladders.ladder_filter, "design", design)
+    assert finished(ladders._narrower(LADDER.edited(("bandwidth_hz",), 2400.0), 9e6)) == 2000.0
+
+
 def test_what_a_cure_comes_to_in_words():
     cure = SimpleNamespace(figures=FIGURES)
     assert ladders._after(cure, "width") == "2400 Hz at −3 dB, 2.0 dB of loss"

@@ -12,6 +12,8 @@ from core.model.bench import Scatter
 from core.model.values.notation import plain
 from core.rig.analysis import Analysis
 from core.rig.bench.crystals_in_ladder import bare
+from core.rig.figures.figure import Figure
+from core.rig.figures.parts import part_value
 from core.rig.figures.plan import ShownOn
 from core.rig.figures.rig import filters_on
 from core.rig.paper import build_sheet, parts_list, report
@@ -152,6 +154,45 @@ def test_a_filter_is_told_on_each_of_its_bands_and_once_where_it_serves_all():
     rows = [SimpleNamespace(bands=()), SimpleNamespace(bands=("20m", "12m"))]
     found = filters_on(SimpleNamespace(filters=rows))
     assert [(each.row, each.band) for each in found] == [(rows[0], ""), (rows[1], "20m"), (rows[1], "12m")]
+
+
+def test_the_dials_are_marked_in_the_curve_of_a_front_filter():
+    dials = ((14.0e6, 14.35e6), (10.1e6, 10.15e6))
+    row = SimpleNamespace(kind="low_pass", bands=("20m", "30m"))
+    design = FilterDesign(Network((), 50.0, 50.0), (), 50.0, (1e6, 30e6))
+    for served, marked in ((dials, (10.1e6, 14.35e6)), (dials[:1], (14.0e6, 14.35e6)), ((), (1e6, 30e6))):
+        curve = build_sheet._curve(row, SimpleNamespace(dials=lambda bands, s=served: s), design)
+        assert (curve.low_hz, curve.high_hz) == marked
+        assert (curve.f_hz[0], curve.f_hz[-1]) == (1e6, 30e6)
+
+
+@pytest.mark.parametrize(
+    ("how", "shown"),
+    [
+        ({"digits": 4}, "4"),
+        ({"places": 0}, ".0f"),
+        ({"places": 1, "prefix": "k"}, ".1f k"),
+        ({"places": 2, "signed": True}, "+.2f"),
+    ],
+)
+def test_how_a_finding_writes_a_figure(how, shown):
+    made = Figure(key="a", title="a", what="A.", source="a table", get=lambda row: row, unit="Hz", **how)
+    assert made.shown == shown
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "written"),
+    [
+        (None, "Hz", ""),
+        # A crystal to the hertz, a coil as it can be wound, a capacitor to what can be measured.
+        (9000123.4, "Hz", "9.000123 MHz"),
+        (1.23456e-6, "H", "1.23 µH"),
+        (123.456e-12, "F", "123.5 pF"),
+        (4.56789, "", "4.57"),
+    ],
+)
+def test_a_parts_value_in_words(value, unit, written):
+    assert part_value(value, unit).replace("\u202f", "") == written
 
 
 # -- parts -------------------------------------------------------------------------------------------------

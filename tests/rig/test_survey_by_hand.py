@@ -7,6 +7,7 @@ from core.model.bands import Band
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.spurs.responses import response_name
 from core.rig.spurs.spurs import name_of
+from core.rig.survey import ordinary
 from core.rig.survey.if_survey import _costliest, points_text, survey, verdict
 from core.rig.survey.options import Option, Product, options
 from core.rig.survey.ordinary import front_loss
@@ -14,10 +15,21 @@ from core.rig.survey.terms import Candidate, Charge, charges, ladder_impossible,
 from core.stages.filters.ladder_meshes import greatest_width_hz
 from core.stages.mixer import figures
 from core.stages.ordinary import ordinary_band_pass, ordinary_ladder, ordinary_mixer, typical_crystal
+from core.stages.outcome import Unsolved
 
 
 def product(level_dbc, *, crosses=True, band="20m", dial_hz=14.2e6, name="3 VFO"):
     return Product(band=band, products=name, order=3, dial_hz=dial_hz, level_dbc=level_dbc, crosses=crosses)
+
+
+def test_a_front_filter_that_cannot_be_made_is_passed_over(monkeypatch):
+    band = Band(name="x", low_hz=14.0e6, high_hz=14.4e6)
+    whole = front_loss(band, "receive")
+    assert [len(chain) for chain in whole.chains] == [2]
+    assert [len(chain) for chain in front_loss(band, "transmit").chains] == [1, 1]
+    monkeypatch.setattr(ordinary.band_pass, "design", lambda *asked: Unsolved("It cannot be."))
+    assert front_loss.__wrapped__(band, "receive").chains == ((whole.chains[0][0],),)
+    assert front_loss.__wrapped__(band, "transmit").chains == ((whole.chains[0][0],),)
 
 
 def option(vfo=(5.0, 5.35), image_mhz=10.0, sent=(), heard=(), lower=False, band="20m"):

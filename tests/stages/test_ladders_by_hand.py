@@ -16,6 +16,24 @@ LADDER = LadderFilter(
 )
 
 
+@pytest.mark.parametrize(
+    ("crystal", "fs"), [(CRYSTAL.edited(("offset_hz",), 250.0), FS + 250), (CRYSTAL, FS), (None, FS)]
+)
+def test_a_ladders_share_of_loss_is_looked_for_where_its_crystals_are(crystal, fs, monkeypatch):
+    asked = []
+
+    def counted(ladder, fs_hz, on_hand):
+        asked.append(fs_hz)
+        return iter(("a step",))
+
+    monkeypatch.setattr(ladder_filter, "counted_share", counted)
+    monkeypatch.setattr(ladder_filter, "stepped", lambda hz, step: hz)
+    monkeypatch.setattr(ladder_filter, "figures", lambda *of: "the figures")
+    steps = ladder_filter.figures_in_steps(LADDER.edited(("crystal",), crystal), FS)
+    assert next(steps) == "a step"
+    assert asked == pytest.approx([fs])
+
+
 def test_every_mesh_of_the_exact_ladder_wants_the_same_reactance():
     made = ladder_meshes.meshes(LADDER, FS)
     k = np.array([0.0, *made.coupling_ohm, 0.0])
