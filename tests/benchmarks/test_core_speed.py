@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from core.circuits import nodal
+from core.circuits.active.operating import bias
+from core.circuits.active.two_port import two_port
 from core.circuits.ladder import circuit_of, solve
 from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
@@ -22,6 +24,8 @@ from core.stages.vfo import tank_design
 from core.stages.vfo.tank import WantedRange
 from core.trade.crystals import stock
 from tests.benchmarks.conftest import median_s
+from tests.published.amplifiers import AMPLIFIERS
+from tests.published.amplifiers import circuit_of as circuit_of_deck
 from tests.published.reference import scattering
 from tests.published.test_crystals import bag, sweep
 
@@ -47,6 +51,18 @@ def test_the_nodal_solver_on_a_dozen_nodes(note):
     note("nodal solver, 13 nodes, 201 frequencies", 1e3 * took, "ms", 3)
     note("nodal solver over the ladder solver", took / quick, "×", 40)
     assert took / quick <= 40
+
+
+def test_three_transistors_with_noise(note):
+    circuit, f = circuit_of_deck(AMPLIFIERS["c22"].deck), np.linspace(1e6, 60e6, 201)
+    made = ladder_filter.design(LadderFilter(id="ladder", name="Ladder", poles=6), 9e6)
+    dozen = circuit_of(made.network)
+    yardstick = median_s(lambda: nodal.solve(dozen, np.linspace(*made.span_hz, 201)), 50)
+    took = median_s(lambda: two_port(circuit, f), 50)
+    note("three transistors, S, impedances and noise, 201 frequencies", 1e3 * took, "ms", 4)
+    note("the same over the nodal solver of as many nodes", took / yardstick, "×", 4)
+    note("bias of three transistors", 1e3 * median_s(lambda: bias.__wrapped__(circuit), 50), "ms")
+    assert took / yardstick <= 4
 
 
 @pytest.fixture(scope="module")
