@@ -24,7 +24,16 @@ TUNING = re.compile(
     r"|_(LARGEST_MOVE|STAY|NO_CHANGE|ROUNDING|NEAR_ENOUGH|IDLE_PADDER|UNSHOWN|PHASE_STEP|WHOLE_SWING|FLOOR_DB)$"
 )
 #: Functions whose numbers are left out for the same reason: starts, steps and tolerances of a search.
-SEARCHES = ("_start", "_least_squares", "_peaked", "_first_grid", "_with_tops", "_root", "least_squares")
+SEARCHES = (
+    "_first_guess",
+    "_start",
+    "_least_squares",
+    "_peaked",
+    "_first_grid",
+    "_with_tops",
+    "_root",
+    "least_squares",
+)
 #: A number at the top of a module whose comment says one of this is a choice: a test could only repeat it.
 CHOICE = re.compile(r"assum|memory|practice|customary|usual|no source|a choice|need not be|is tried", re.I)
 #: Modules whose numbers are the figures of the stages that a new rig begins with: choices too.

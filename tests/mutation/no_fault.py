@@ -130,6 +130,7 @@ NO_FAULT |= {
     ): "how finely the loss is looked at; finer is no fault",
     ("core.rig.bench.crystal_bench", "LARGEST_TABLE_BYTES", "1000000", "1000001"): "one byte of a million",
     ("core.rig.bench.sweep_files", "stored", "4", "5"): "no instrument tells ten-thousandths of a decibel",
+    ("core.rig.paper.curves", "trimmer_f", "121", "122"): "how finely a curve is drawn",
     ("core.rig.read_out.plan", "_choose", "plain or _MISSING", "plain"): _GIVEN,
     ("core.rig.rules.ladders", "_narrower", "0.0", "1.0"): _GIVEN,
     ("core.rig.rules.filters", "start", "0.0", "1.0"): "bands lie above a hertz",

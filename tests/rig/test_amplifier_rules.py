@@ -12,6 +12,7 @@ from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.parts_list import parts_list
 from core.rig.paper.report import report
 from core.rig.rules import inspect
+from core.rig.scattered import scatterable
 from core.stages.amplifiers.figures import figures
 from core.stages.outcome import Unsolved
 
@@ -56,6 +57,12 @@ def test_its_parts_are_on_the_sheet_and_in_the_list(tern):
     assert listed["C1"].kind == ""
     assert part_value(listed["Q1"].part.fitted, listed["Q1"].part.unit) == ""
     assert listed["Q1"].part.note == "2N3904"
+    three = Analysis(with_parts(tern, topology="three_transistors", gain_db=12.0, current_a=13e-3)).parts
+    refs = {each.part.ref for each in three if each.stage == "rf_stage"}
+    assert {"Q1", "Q2", "Q3", "RE1", "RE2", "RE3"} <= refs
+    assert "Q4" not in refs
+    # It has no limits of a filter, so that no run is made of it.
+    assert "rf_stage" not in {each.stage for each in scatterable(analysis)}
     (section,) = [each for each in build_sheet(analysis).filters if each.title.startswith("RF stage")]
     assert section.drawing is not None
     told, facts = dict(section.figures), amplifier_facts(analysis, rig.stage("rf_stage"), "20m")

@@ -14,6 +14,7 @@ from core.rig.bench.crystal_bench import (
     c0_too_small,
     figures,
     histogram,
+    with_header,
 )
 from core.rig.bench.crystals_in_ladder import (
     _barely_chosen,
@@ -352,6 +353,14 @@ def test_what_a_sweep_is_off_by():
 def test_readings_beyond_all_measure(cells, beyond):
     rows = read_batch(f"label;peak;bandwidth;loss;c0\nA;{cells}\n", "bandwidth", Fixture())
     assert ("beyond all measure" in rows[0].refused) is beyond
+
+
+@pytest.mark.parametrize(("mark", "rows"), [(";", "a;1;2"), (",", "a,1,2"), ("\t", "a\t1\t2"), (";", "a")])
+def test_readings_without_a_header_row_get_one_parted_as_they_are(mark, rows):
+    header = mark.join(("label", "without (Hz)", "with (Hz)"))
+    assert with_header(f"\n{rows}\n", "series_capacitor") == f"{header}\n{rows}\n"
+    there = f"{header}\n{rows}\n"
+    assert with_header(there, "series_capacitor") == there
 
 
 def test_the_errors_of_a_fixture_in_words():
