@@ -57,6 +57,10 @@ def test_the_recursion_is_the_determinant_of_the_meshes(order):
 def test_no_other_end_resistance_has_less_ripple(order):
     k, q, ripple = paired_ends(order)
     assert ripple < 0.75
+    # Its edge, by a straight line between points of the grid, is where half the power is lost.
+    x = np.linspace(0, 1 / k, 20001)
+    (loss,) = loss_db(order, np.array([1 / (k * q)]), x)
+    assert loss[-1] - loss.min() == pytest.approx(10 * np.log10(2), abs=5e-3)
     best = q * k
     for factor in (0.9, 0.95, 1.05, 1.1):
         x = np.linspace(0, 2.4, 4801)
