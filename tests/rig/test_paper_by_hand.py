@@ -13,8 +13,9 @@ from core.model.values.notation import plain
 from core.rig.analysis import Analysis
 from core.rig.bench.crystals_in_ladder import bare
 from core.rig.figures.figure import Figure
+from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
-from core.rig.figures.plan import ShownOn
+from core.rig.figures.plan import VFO, ShownOn
 from core.rig.figures.rig import filters_on
 from core.rig.paper import build_sheet, parts_list, report
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response
@@ -164,6 +165,25 @@ def test_the_dials_are_marked_in_the_curve_of_a_front_filter():
         curve = build_sheet._curve(row, SimpleNamespace(dials=lambda bands, s=served: s), design)
         assert (curve.low_hz, curve.high_hz) == marked
         assert (curve.f_hz[0], curve.f_hz[-1]) == (1e6, 30e6)
+
+
+def test_a_block_has_the_level_at_its_input_and_at_its_output():
+    transmit = SimpleNamespace(level_dbm=np.array([-40.0, -10.0, 5.0, 30.0]))
+    into, out, _ = BLOCK_TRANSMIT
+    for place, levels in enumerate(((-40.0, -10.0), (-10.0, 5.0), (5.0, 30.0))):
+        block = SimpleNamespace(transmit=transmit, place=place)
+        assert (into.get(block), out.get(block)) == levels
+    assert out.get(SimpleNamespace(transmit=None, place=0)) is None
+
+
+@pytest.mark.parametrize(
+    ("first", "hour", "text"),
+    [(120.0, 30.0, "120 and 30 Hz"), (-120.0, -30.0, "120 and 30 Hz"), (-120.0, 30.0, "120 and 30 Hz")],
+)
+def test_a_warm_up_is_told_by_how_far_it_goes(first, hour, text):
+    (figure,) = [each for each in VFO if each.key == "warm_up"]
+    warm = SimpleNamespace(first_hz=first, next_hour_hz=hour)
+    assert figure.text(SimpleNamespace(warm=warm)).replace("\u202f", " ") == text
 
 
 @pytest.mark.parametrize(
