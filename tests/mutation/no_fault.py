@@ -167,3 +167,20 @@ NO_FAULT |= {
     ("core.rig.rules.frequencies", "vfo_harmonic_in_band", "0", "1"): "no VFO ends within a hertz of zero",
     ("core.rig.rules.ladders", "crystals_off_if", "0", "1"): "nearer than a width nothing is told",
 }
+NO_FAULT |= {
+    (
+        "core.circuits.response",
+        "crossings",
+        "3 * u * (u - 2)",
+        "3 * u",
+    ): "Newton's steps end at the same root with a slope that is near",
+}
+NO_FAULT |= {
+    (
+        "core.stages.filters.band_pass",
+        "edge",
+        "1.0",
+        "1.1",
+    ): "another point of the same ideal response is fitted",
+    ("core.stages.tolerance", "over", "0", "1"): "what is judged on no dial looks at no point of one",
+}

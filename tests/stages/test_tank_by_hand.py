@@ -1,11 +1,13 @@
 """The tank's parts where nothing but coil and capacitors counts: T(f) = 1/((2 pi f)² L), on paper."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from core.model.stages.tank import Feedback, Tank, Trimmer
 from core.stages.vfo.tank import RangeCover, WantedRange, resonance
-from core.stages.vfo.tank_design import anew, design, kept
+from core.stages.vfo.tank_design import _Solution, anew, design, kept
 
 NOTHING = 1e-18
 TANK = Tank(
@@ -22,6 +24,25 @@ PLAIN = WantedRange("a", 5e6, 5.5e6)
 
 def across(f_hz, coil_h=6e-6):
     return 1 / ((2 * np.pi * f_hz) ** 2 * coil_h)
+
+
+@pytest.mark.parametrize(
+    ("parallel_f", "wanted_f", "room"),
+    [(None, 34e-12, True), (None, 32e-12, False), (2e-12, 34e-12, False), (2e-12, 36e-12, True)],
+)
+def test_a_larger_coil_must_still_tune_the_upper_end(parallel_f, wanted_f, room):
+    # 10 pF of the capacitor when open, 20 pF of strays and 3 pF of the trimmer are 33 pF in any case.
+    asked = []
+    solution = SimpleNamespace(
+        bench=SimpleNamespace(
+            open_f=10e-12, rest=20e-12, needed_f=lambda *of: asked.append(of) or np.float64(wanted_f)
+        ),
+        built={"parallel": parallel_f},
+        tank=SimpleNamespace(trimmer=SimpleNamespace(low_f=3e-12)),
+        base=SimpleNamespace(high_hz=5.5e6),
+    )
+    assert _Solution._leaves_room(solution, 7e-6) is room
+    assert asked == [(5.5e6, 7e-6)]
 
 
 def test_a_coil_found_for_the_padder_given():
