@@ -2,7 +2,7 @@
 
 from PySide6.QtWidgets import QFormLayout, QPushButton, QVBoxLayout, QWidget
 
-from app.pictures.rig.birdie_finder import HEADS, FinderPicture, picture_of
+from app.pictures.rig.birdie_finder import FinderPicture, picture_of
 from app.state.workbench import Workbench
 from app.style import words
 from app.style.numbers import Style
@@ -82,8 +82,8 @@ class BirdiePanel(Drawn[FinderPicture], QWidget):
         self.show_picture(picture_of(bench.analysis, bench.look, heard, moves, direction))
 
     def draw(self, picture: FinderPicture) -> None:
-        self.table.show_rows(HEADS, picture.rows)
-        self.table.setVisible(bool(picture.rows))
+        self.table.show_told(picture.table)
+        self.table.setVisible(bool(picture.table.rows))
         self.sentence.setText(picture.verdict)
 
     def _give(self, value: float | None, gesture: object = None) -> str | None:

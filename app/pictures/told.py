@@ -39,8 +39,10 @@ def in_rows(heads: Sequence[str], lines: Iterable[Line]) -> Told:
 
 def in_columns(table: Table[T], of: Iterable[T]) -> Told:
     """A table with a column for each figure and a row for each result."""
-    return Told(
-        tuple(figure.title for figure in table),
-        tuple(tuple(figure.text(each) for figure in table) for each in of),
-        head_tips=tuple(figure.tip for figure in table),
-    )
+    return with_heads(table, (tuple(figure.text(each) for figure in table) for each in of))
+
+
+def with_heads(table: Table[T], rows: Iterable[tuple[str, ...]]) -> Told:
+    """Such rows below the titles of the figures that stand in their columns."""
+    heads, tips = tuple(figure.title for figure in table), tuple(figure.tip for figure in table)
+    return Told(heads, tuple(rows), head_tips=tips)

@@ -19,7 +19,6 @@ from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 
 _LOOKS = ("kHz a turn", "even scale", "warming up")
-_DRIFT_HEADS = ("part", "kind", "share", "ppm/K", "effect")
 
 
 class VfoView(StageView[VfoPicture]):
@@ -89,7 +88,7 @@ class VfoView(StageView[VfoPicture]):
         (self.rate, self.scale, self.warming)[self.looks.place].show_picture(picture.beside)
         self._look_card.entitle(f"On {picture.band}")
         self._name_parts(picture)
-        self.drift.show_rows(_DRIFT_HEADS if picture.drift else ("part",), picture.drift)
+        self.drift.show_told(picture.drift)
         self.schematic.show_circuit(picture.tank)
         self.table.show_told(picture.figures)
         self.reason.setText(picture.limits)

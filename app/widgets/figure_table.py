@@ -57,19 +57,27 @@ class FigureTable(QTableWidget):
 
     def show_told(self, told: Told) -> None:
         """Show a table of figures, with what is told of them."""
-        self.show_rows(told.heads, told.rows, told.tips)
+        self.show_rows(told.heads, told.rows, told.tips, told.head_tips)
         for place in range(self.columnCount()):
             head = self.horizontalHeaderItem(place)
             if head is not None:
                 head.setToolTip(tip(told.head_tips[place]) if told.head_tips else "")
 
     def show_rows(
-        self, heads: Sequence[str], rows: Sequence[Sequence[str]], tips: Sequence[str] = ()
+        self,
+        heads: Sequence[str],
+        rows: Sequence[Sequence[str]],
+        tips: Sequence[str] = (),
+        head_tips: Sequence[str] = (),
     ) -> None:
-        """Show these texts; `tips` has what is told of each row when it is pointed at."""
+        """Show these texts; `tips` has what is told of each row when it is pointed at, or `head_tips` of each
+        column.
+        """
+        of_columns = [tip(each) for each in head_tips] or [""] * len(heads)
         self.setColumnCount(len(heads))
         self.setRowCount(len(rows))
         for r, row in enumerate(rows):
+            of_row = tip(tips[r]) if tips else ""
             for c, text in enumerate(row):
                 item = self.item(r, c)
                 if item is None:
@@ -77,7 +85,7 @@ class FigureTable(QTableWidget):
                     self.setItem(r, c, item)
                 if item.text() != text:
                     item.setText(text)
-                told = tip(tips[r]) if tips else ""
+                told = of_row or of_columns[c]
                 if item.toolTip() != told:
                     item.setToolTip(told)
         # Only now: changing the counts may resize the table amid it.
@@ -107,8 +115,10 @@ class FigureTable(QTableWidget):
             self.setColumnWidth(c, wide)
             text = broken(self._heads[c], heavy, wide)
             item = self.horizontalHeaderItem(c)
-            if item is None or item.text() != text:
+            if item is None:
                 self.setHorizontalHeaderItem(c, QTableWidgetItem(text))
+            elif item.text() != text:
+                item.setText(text)
         if any(wide < wanted for wide, wanted in zip(widths, natural, strict=True)):
             self.resizeRowsToContents()
         else:

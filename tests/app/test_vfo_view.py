@@ -10,7 +10,9 @@ from app.pages.stage import StagePage
 from app.sheet.tank_schematic import tank_svg
 from app.stage_views.vfo import VfoView
 from app.state.workbench import Workbench
+from app.style.plain import tip
 from app.widgets.number_field import NumberField
+from core.rig.figures.plan import DRIFT
 from core.stages.vfo import vfo
 from core.stages.vfo.tank import resonance
 
@@ -64,6 +66,16 @@ def test_the_drift_adds_up(view, bench):
     effects = [float(row[4].replace("−", "-")) for row in rows]
     assert rows[-1][0] == "sum"
     assert sum(effects[:-1]) == pytest.approx(effects[-1], abs=0.05 * len(effects))
+
+
+def test_every_figure_of_the_drift_is_told_when_pointed_at_however_wide_the_table_is(view, bench):
+    table = view.drift
+    for width in (500, 180, 90, 500):
+        table.resize(width, 200)
+        for column, figure in enumerate(DRIFT):
+            told = table.horizontalHeaderItem(column).toolTip()
+            assert told == tip(figure.tip), (width, figure.key)
+            assert table.item(0, column).toolTip() == told
 
 
 def test_a_held_design_is_dashed(view, bench):

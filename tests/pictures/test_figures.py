@@ -6,6 +6,7 @@ from app.pictures.bench import crystal_lines, read_out
 from app.pictures.bench import survey as survey_picture
 from app.pictures.panels import differences
 from app.pictures.panels import parts as parts_picture
+from app.pictures.rig import birdie_finder
 from app.pictures.stages import block, carrier, front_filter, ladder, vfo
 from app.state.look import Look
 from core.model.bands import Band
@@ -29,7 +30,7 @@ TABLES: dict[str, Table] = {
     if name.isupper() and isinstance(value, tuple) and all(isinstance(each, Figure) for each in value)
 }
 UNITS = {"Hz", "dB", "dBm", "dBc", "dB SPL", "Ω", "F", "H", "V", "A", "W", "s", "-", "Hz/K", "ppm/K"}
-UNITS |= {"Hz/turn", "turns", "times", "the part's"}
+UNITS |= {"Hz/turn", "turns", "times", "the part's", "%"}
 
 
 def every() -> list[tuple[str, Figure]]:
@@ -207,6 +208,35 @@ def test_every_row_of_a_stages_table_tells_what_it_is(tern):
             table = front_filter.picture_of(analysis, None, at, parts=with_parts).table
             assert len(table.head_tips) == len(table.heads)
             assert all("Source: " in each for each in table.head_tips)
+
+
+def test_the_vfos_drift_by_part_is_told_by_its_figures(tern):
+    analysis = Analysis(tern)
+    picture = vfo.picture_of(analysis, None, told(analysis, "vfo"), beside=vfo.RATE)
+    assert picture.drift.heads == tuple(figure.title for figure in plan.DRIFT)
+    assert picture.drift.head_tips == tuple(figure.tip for figure in plan.DRIFT)
+    found, figure = analysis.vfo_on("20m").worst_drift, keyed(plan.DRIFT)
+    *rows, total = picture.drift.rows
+    for row, part in zip(rows, found.contributions, strict=True):
+        assert row[2] == figure["share_percent"].text(part) == f"{100 * part.share:.1f} %"
+        assert f"{row[3]} ppm/K" == figure["coefficient_ppm"].text(part)
+        assert f"{row[4]} ppm/K" == figure["effect_ppm"].text(part)
+    assert f"{total[4]} ppm/K" == figure["effect_ppm"].written(found.ppm_per_k)
+
+
+def test_what_may_have_made_a_birdie_is_told_by_its_figures(muddle):
+    analysis = Analysis(muddle)
+    spur = next(s for s in analysis.spurs("40m") if s.kind == "birdie" and s.crosses and s.moves)
+    look = Look("40m", "receive", 7.1e6)
+    picture = birdie_finder.picture_of(analysis, look, spur.dial_hz - 300, abs(spur.moves), None)
+    assert picture.table.heads == tuple(figure.title for figure in products.CANDIDATES)
+    assert picture.table.head_tips == tuple(figure.tip for figure in products.CANDIDATES)
+    row = dict(zip(picture.table.heads, picture.table.rows[0], strict=True))
+    known = keyed(products.SPURS)
+    for key in ("products", "order", "level"):
+        assert row[known[key].title] == known[key].text(spur)
+    assert row["expected"] == known["dial_hz"].text(spur)
+    assert row["off by"] == "+0.3 kHz"
 
 
 def test_a_filter_that_cannot_be_made_has_no_figures_and_no_crash(tern):

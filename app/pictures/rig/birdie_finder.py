@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass
 
+from app.pictures.told import Told, in_columns
 from app.state.look import Look
 from app.style import words
-from core.model.values.notation import format_frequency, signed
 from core.rig.analysis import Analysis
 from core.rig.birdie_finder import Candidate, Direction, candidates
+from core.rig.figures.products import CANDIDATES
 
-HEADS = ("product", "order", "expected", "off by", "level")
 #: Candidates shown; what lies further down explains nothing.
 _MOST = 12
 
@@ -17,7 +17,7 @@ _MOST = 12
 class FinderPicture:
     """A row a candidate, and what to think of them."""
 
-    rows: tuple[tuple[str, ...], ...]
+    table: Told
     verdict: str
 
 
@@ -29,21 +29,7 @@ def picture_of(
     birdies = [spur for spur in analysis.spurs(band.name) if spur.kind == "birdie"]
     found = candidates(birdies, band.low_hz, band.high_hz, heard_hz, moves, direction)[:_MOST]
     told = moves is not None or direction is not None
-    return FinderPicture(tuple(_row(each) for each in found), _verdict(found, words.band(band.name), told))
-
-
-def _row(candidate: Candidate) -> tuple[str, ...]:
-    spur = candidate.spur
-    where = "nowhere on the dial"
-    if spur.crosses:
-        where = format_frequency(spur.dial_hz, 1000) if spur.moves else "all over the dial"
-    return (
-        spur.products,
-        str(spur.order),
-        where,
-        signed(candidate.miss_hz / 1e3, 1, "kHz"),
-        spur.level,
-    )
+    return FinderPicture(in_columns(CANDIDATES, found), _verdict(found, words.band(band.name), told))
 
 
 def _verdict(found: tuple[Candidate, ...], band: str, told: bool) -> str:

@@ -7,15 +7,15 @@ import numpy as np
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape
 from app.pictures.held import held_on_band
 from app.pictures.stages.vfo_table import drive_lines, vfo_lines
-from app.pictures.told import Told, in_rows
+from app.pictures.told import Told, in_rows, with_heads
 from app.state.look import Look
 from app.style import words
 from core.circuits.ladder import Array
-from core.model.values.notation import format_frequency, signed
+from core.model.values.notation import format_frequency
 from core.rig import tuning
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
-from core.rig.figures.plan import VFO, VfoOn
+from core.rig.figures.plan import DRIFT, VFO, VfoOn
 from core.rig.plan.frequency_plan import dial_for
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
@@ -64,7 +64,7 @@ class VfoPicture:
     dial: DialPicture | str
     beside: LinePicture | str
     drift_at: str
-    drift: tuple[tuple[str, ...], ...]
+    drift: Told
     figures: Told
     limits: str
     fitted: bool
@@ -84,9 +84,8 @@ def picture_of(
         return made
     found, then = analysis.vfo_on(look.band), held_on_band(held, look)
     beside_it: LinePicture | str
-    drift: tuple[tuple[str, ...], ...]
     if isinstance(found, Unsolved):
-        beside_it, drift_at, drift = found.reason, "", ()
+        beside_it, drift_at, drift = found.reason, "", Told(("part",), ())
         figures = in_rows(("figure", "value"), ())
     else:
         beside_it = _beside(analysis, then, look, made, found, beside)
@@ -214,11 +213,18 @@ def _warming(
     )
 
 
-def _drift(found: VfoFigures) -> tuple[tuple[str, ...], ...]:
+def _drift(found: VfoFigures) -> Told:
     """A row a part: its share of the energy and what it adds to the drift."""
     at = found.worst_drift
-    rows = [
-        (c.ref, c.kind, f"{100 * c.share:.1f} %", signed(c.coefficient_ppm, 1), signed(c.effect_ppm, 1))
+    part, kind, share, coefficient, effect = DRIFT
+    rows = (
+        (
+            part.text(c),
+            kind.text(c),
+            share.text(c),
+            coefficient.bare(c.coefficient_ppm),
+            effect.bare(c.effect_ppm),
+        )
         for c in at.contributions
-    ]
-    return (*rows, ("sum", "strays steady", "", "", signed(at.ppm_per_k, 1)))
+    )
+    return with_heads(DRIFT, (*rows, ("sum", "strays steady", "", "", effect.bare(at.ppm_per_k))))

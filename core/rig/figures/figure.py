@@ -1,15 +1,16 @@
 """A figure of a result, declared once, so that it is called and written alike wherever it is told."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, TypeVar, cast
 
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
 from core.stages.outcome import Unsolved
 
 T = TypeVar("T")
+U = TypeVar("U")
 Row = dict[str, Any]
 #: What a figure may come to: a number in SI units, several of them, words, yes or no; None for no such thing,
 #: `Unsolved` for one that cannot be, with the reason.
@@ -121,6 +122,11 @@ def label(key: str, title: str, get: Callable[[T], Any], *, joint: str = " ") ->
     return Figure(
         key=key, title=title, get=get, what=f"The {title} of the row.", source="the project", joint=joint
     )
+
+
+def behind(figure: Figure[T], of: Callable[[U], T]) -> Figure[U]:
+    """The same figure, of a result that holds the one it is declared for."""
+    return cast(Figure[U], replace(figure, get=lambda held: figure.get(of(held))))  # type: ignore[arg-type]
 
 
 def plain_row(table: Table[T], of: T) -> Row:

@@ -11,7 +11,7 @@ from core.rig.read_out.schemes import Reading
 from core.rig.rows import CarrierRow
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import RangeCover
-from core.stages.vfo.vfo import VfoFigures, WarmUp
+from core.stages.vfo.vfo import Contribution, VfoFigures, WarmUp
 
 _ARITHMETIC = "mixing arithmetic, dial = carrier ± VFO"
 
@@ -313,6 +313,42 @@ VFO: Table[VfoOn] = (
         places=0,
         joint=" and ",
         listed=False,
+    ),
+)
+
+
+
+DRIFT: Table[Contribution] = (
+    label("ref", "part", lambda c: c.ref),
+    label("kind", "kind", lambda c: c.kind),
+    Figure(
+        key="share_percent",
+        title="share",
+        what="A capacitor's share of the electric energy in the tank; the coil holds all of the magnetic.",
+        source=_RESONANCE,
+        get=lambda c: 100 * c.share,
+        unit="%",
+        places=1,
+    ),
+    Figure(
+        key="coefficient_ppm",
+        title="ppm/K",
+        what="The part's own temperature coefficient, in ppm a kelvin.",
+        source="typical of its type, the table of temperature coefficients",
+        get=lambda c: c.coefficient_ppm,
+        unit="ppm/K",
+        places=1,
+        signed=True,
+    ),
+    Figure(
+        key="effect_ppm",
+        title="effect",
+        what="What that adds to the drift of the VFO's frequency, in ppm a kelvin.",
+        source=_DRIFT,
+        get=lambda c: c.effect_ppm,
+        unit="ppm/K",
+        places=1,
+        signed=True,
     ),
 )
 

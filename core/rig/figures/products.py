@@ -1,6 +1,7 @@
 """Figures of spurs and of the rows of the IF survey."""
 
-from core.rig.figures.figure import Figure, Table, label
+from core.rig.birdie_finder import Candidate
+from core.rig.figures.figure import Figure, Table, behind, by_key, label
 from core.rig.spurs.spurs import Spur
 from core.rig.survey.if_survey import SurveyRow
 
@@ -60,6 +61,46 @@ SPURS: Table[Spur] = (
         get=lambda s: s.moves,
         unit="-",
     ),
+)
+
+
+
+def _expected(of: Candidate) -> float | str:
+    spur = of.spur
+    if not spur.crosses:
+        return "nowhere on the dial"
+    return spur.dial_hz if spur.moves else "all over the dial"
+
+
+_PRODUCT, _ORDER, _LEVEL = (
+    behind(figure, lambda c: c.spur) for figure in by_key(SPURS, "products", "order", "level")
+)
+#: What may have made a tone that was heard.
+CANDIDATES: Table[Candidate] = (
+    _PRODUCT,
+    _ORDER,
+    Figure(
+        key="expected",
+        title="expected",
+        what="Where on the dial the product meets the wanted signal.",
+        source=_PRODUCTS,
+        get=_expected,
+        unit="Hz",
+        places=3,
+        prefix="M",
+    ),
+    Figure(
+        key="miss_hz",
+        title="off by",
+        what="How far up the dial from where the tone was heard the product should lie.",
+        source=f"{_PRODUCTS}, and how fast the tone moves with it",
+        get=lambda c: c.miss_hz,
+        unit="Hz",
+        places=1,
+        prefix="k",
+        signed=True,
+    ),
+    _LEVEL,
 )
 
 SURVEY: Table[SurveyRow] = (
