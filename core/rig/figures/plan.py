@@ -317,7 +317,6 @@ VFO: Table[VfoOn] = (
 )
 
 
-
 DRIFT: Table[Contribution] = (
     label("ref", "part", lambda c: c.ref),
     label("kind", "kind", lambda c: c.kind),

@@ -1,7 +1,7 @@
 """Figures of spurs and of the rows of the IF survey."""
 
 from core.rig.birdie_finder import Candidate
-from core.rig.figures.figure import Figure, Table, behind, by_key, label
+from core.rig.figures.figure import Figure, Table, behind, keyed, label
 from core.rig.spurs.spurs import Spur
 from core.rig.survey.if_survey import SurveyRow
 
@@ -64,7 +64,6 @@ SPURS: Table[Spur] = (
 )
 
 
-
 def _expected(of: Candidate) -> float | str:
     spur = of.spur
     if not spur.crosses:
@@ -72,13 +71,14 @@ def _expected(of: Candidate) -> float | str:
     return spur.dial_hz if spur.moves else "all over the dial"
 
 
-_PRODUCT, _ORDER, _LEVEL = (
-    behind(figure, lambda c: c.spur) for figure in by_key(SPURS, "products", "order", "level")
-)
+def _of_spur(key: str) -> Figure[Candidate]:
+    return behind(keyed(SPURS)[key], lambda c: c.spur)
+
+
 #: What may have made a tone that was heard.
 CANDIDATES: Table[Candidate] = (
-    _PRODUCT,
-    _ORDER,
+    _of_spur("products"),
+    _of_spur("order"),
     Figure(
         key="expected",
         title="expected",
@@ -100,7 +100,7 @@ CANDIDATES: Table[Candidate] = (
         prefix="k",
         signed=True,
     ),
-    _LEVEL,
+    _of_spur("level"),
 )
 
 SURVEY: Table[SurveyRow] = (
