@@ -10,6 +10,7 @@ _GIVEN = "the value is always there; the rest of the line is for the checker of 
 NO_FAULT: dict[tuple[str, str, str, str], str] = {
     **dict.fromkeys(
         (
+            ("core.stages.filters.ladder_meshes", "(previous, before)", "0.001 * width", "0.001"),
             ("core.stages.filters.ladder_meshes", "(previous, before)", "0.001", "0.0011"),
             ("core.stages.filters.ladder_meshes", "(previous, before)", "0.001", "0.002"),
             (
@@ -182,5 +183,6 @@ NO_FAULT |= {
         "1.0",
         "1.1",
     ): "another point of the same ideal response is fitted",
+    ("core.stages.filters.ladder_rounding", "between", "0.0", "1.0"): "a share of no distance",
     ("core.stages.tolerance", "over", "0", "1"): "what is judged on no dial looks at no point of one",
 }

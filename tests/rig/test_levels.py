@@ -20,6 +20,7 @@ from core.rig.levels.own_noise import noise_figure_db, own_noise
 from core.rig.rules import inspect
 from core.rig.start.new_rig import best_scheme, new_rig
 from core.stages.filters import ladder_figures, ladder_filter
+from core.stages.kinds.filters import LADDER
 from core.stages.kinds.kind import Place
 from core.trade.allocations import allocation
 
@@ -187,6 +188,10 @@ def test_noise_bandwidth_is_the_integral(tern):
     assert analysis.receive("20m").bandwidth_hz == pytest.approx(2282, rel=0.01)
     mds = analysis.receive("20m").mds_dbm
     assert mds == pytest.approx(thermal_noise_dbm(2282) + analysis.receive("20m").noise_figure_db, abs=0.05)
+
+
+def test_a_ladders_gain_is_said_to_be_that_of_a_tone():
+    assert LADDER.gain_is == "its gain at a tone of 1 kHz, not its least loss"
 
 
 def test_a_single_resonators_noise_bandwidth():
