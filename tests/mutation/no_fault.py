@@ -184,5 +184,6 @@ NO_FAULT |= {
         "1.1",
     ): "another point of the same ideal response is fitted",
     ("core.stages.filters.ladder_rounding", "between", "0.0", "1.0"): "a share of no distance",
+    ("core.trade.crystals", "stock", "3", "4"): "no crystal in stock is told to a thousandth of a hertz",
     ("core.stages.tolerance", "over", "0", "1"): "what is judged on no dial looks at no point of one",
 }

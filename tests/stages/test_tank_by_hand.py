@@ -7,7 +7,7 @@ import pytest
 
 from core.model.stages.tank import Feedback, Tank, Trimmer
 from core.stages.vfo.tank import RangeCover, WantedRange, resonance
-from core.stages.vfo.tank_design import _Solution, anew, design, kept
+from core.stages.vfo.tank_design import _series_for, _Solution, anew, design, kept
 
 NOTHING = 1e-18
 TANK = Tank(
@@ -43,6 +43,21 @@ def test_a_larger_coil_must_still_tune_the_upper_end(parallel_f, wanted_f, room)
     )
     assert _Solution._leaves_room(solution, 7e-6) is room
     assert asked == [(5.5e6, 7e-6)]
+
+
+@pytest.mark.parametrize(
+    ("target", "capacitance", "series"),
+    [
+        (5.0, 10.0, 10.0),
+        (2.0, 10.0, 2.5),
+        (10.0, 10.0, np.inf),
+        (12.0, 10.0, np.inf),
+        (0.0, 1.0, 0.0),
+        (-1.0, 1.0, 0.0),
+    ],
+)
+def test_what_in_series_makes_a_capacitance(target, capacitance, series):
+    assert _series_for(target, capacitance) == pytest.approx(series)
 
 
 def test_a_coil_found_for_the_padder_given():
