@@ -366,6 +366,23 @@ def test_a_plan_without_helpers_says_what_is_missing():
 
 
 @pytest.mark.parametrize(
+    ("vfo", "near"),
+    [
+        # A helper of 9 MHz inside the range of the VFO, below it, and above it by a half, thrice and a tenth.
+        ((8e6, 10e6), 1.0),
+        ((18e6, 20e6), 2.0),
+        ((5e6, 6e6), 1.5),
+        ((2e6, 3e6), 3.0),
+        ((9.9e6, 12e6), 1.1),
+    ],
+)
+def test_how_near_a_helper_comes_to_the_vfo(vfo, near):
+    found = Helped._nearness(SimpleNamespace(helpers=np.array([9e6])), np.array(vfo))
+    assert found == pytest.approx([near])
+    assert Helped._nearness(SimpleNamespace(helpers=np.array([9e6])), np.array(vfo[::-1])) == found
+
+
+@pytest.mark.parametrize(
     ("helper", "usable", "says"),
     [
         (None, True, "another helper crystal may do"),
