@@ -138,6 +138,8 @@ NO_FAULT |= {
     ("core.rig.paper.curves", "trimmer_f", "121", "122"): "how finely a curve is drawn",
     ("core.rig.read_out.plan", "_choose", "plain or _MISSING", "plain"): _GIVEN,
     ("core.rig.rules.ladders", "_narrower", "0.0", "1.0"): _GIVEN,
+    ("core.rig.rules.ladders", "ladder_width", "wanted3 or 0", "wanted3"): _GIVEN,
+    ("core.rig.rules.ladders", "ladder_width", "wanted3 or 0.0", "wanted3"): _GIVEN,
     ("core.rig.rules.filters", "start", "0.0", "1.0"): "bands lie above a hertz",
     ("core.rig.bench.crystals_in_ladder", "fit_in", "if crystal is None: continue", "(left out)"): _GIVEN,
 }
@@ -184,6 +186,12 @@ NO_FAULT |= {
         "1.1",
     ): "another point of the same ideal response is fitted",
     ("core.stages.filters.ladder_rounding", "between", "0.0", "1.0"): "a share of no distance",
-    ("core.trade.crystals", "stock", "3", "4"): "no crystal in stock is told to a thousandth of a hertz",
+    ("core.trade.crystals", "made", "3", "4"): "no crystal in stock is told to a thousandth of a hertz",
+    (
+        "core.trade.series",
+        "decade",
+        "log10(value) + 1e-09",
+        "log10(value) - 1e-09",
+    ): "a whole decade is one part, ten tenths as well as one",
     ("core.stages.tolerance", "over", "0", "1"): "what is judged on no dial looks at no point of one",
 }

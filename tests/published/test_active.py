@@ -2,6 +2,7 @@
 scikit-rf, closed forms and each other.
 """
 
+from dataclasses import replace
 from math import exp, log10, sqrt
 
 import numpy as np
@@ -11,7 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.circuits import nodal
-from core.circuits.active.large_signal import COMPRESSION_BEYOND_LIMIT_DB, limits, third_order
+from core.circuits.active.large_signal import (
+    COMPRESSION_BEYOND_LIMIT_DB,
+    _second,
+    _third,
+    limits,
+    third_order,
+)
 from core.circuits.active.operating import Bias, bias
 from core.circuits.active.taylor import taylor
 from core.circuits.active.two_port import TwoPort, cascade, of_ladder, two_port
@@ -167,6 +174,15 @@ def test_a_pnp_is_an_npn_with_everything_turned():
     assert other.watt == pytest.approx(one.watt, rel=1e-9)
 
 
+@pytest.mark.parametrize("u", [-1.5, 0.7])
+def test_a_p_channel_is_an_n_channel_with_everything_turned(u):
+    one, other = taylor(J310X, u, 6.0), taylor(replace(J310X, sign=-1), -u, -6.0)
+    # i(u, w) = −i(−u, −w): terms of even order change their sign, those of odd order keep it.
+    order = np.add.outer(np.arange(len(one.output)), np.arange(len(one.output)))
+    np.testing.assert_allclose(other.output, -((-1.0) ** order) * one.output)
+    assert other.output[0, 0] == -one.output[0, 0] != 0
+
+
 FIELDS = [
     "saturation_a",
     "current_gain",
@@ -224,6 +240,19 @@ def test_intercept_and_compression_are_those_of_transient_simulation(
     assert first.output_dbm == pytest.approx(lowest[2], abs=0.006)
     # An empirical rule, half a decibel either way.
     assert first.output_dbm + COMPRESSION_BEYOND_LIMIT_DB == pytest.approx(compressed_dbm, abs=0.5)
+
+
+def test_currents_of_second_and_third_order_are_those_of_the_sampled_product():
+    rng = np.random.default_rng(5)
+    t = rng.normal(size=(4, 4))
+    (u, w), (v, x) = a, b = rng.normal(size=(2, 2)) + 1j * rng.normal(size=(2, 2))
+    # Two tones of 5 and 7 turns, the series multiplied out sample by sample, and what is at 12 and 17 turns.
+    turn = np.exp(2j * np.pi * np.arange(128) / 128)
+    control, output = (u * turn**5 + v * turn**7).real, (w * turn**5 + x * turn**7).real
+    for order, made, turns in ((2, _second, 12), (3, _third, 17)):
+        current = sum(t[n, order - n] * control**n * output ** (order - n) for n in range(order + 1))
+        there = 2 * np.mean(current * turn**-turns)
+        assert made(t, a, b) == pytest.approx(there)
 
 
 def test_an_exponential_junction_without_surroundings_is_the_closed_form():

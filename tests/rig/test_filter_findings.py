@@ -11,6 +11,7 @@ from core.rig.ladder_facts import LadderFacts
 from core.rig.rules import inspect
 from core.rig.start.new_rig import new_rig
 from core.stages.filters import ladder_cures, ladder_filter
+from core.stages.filters.ladder_figures import Rounding
 from core.stages.ordinary import ordinary_ladder, typical_crystal
 from core.stages.steps import finished
 
@@ -145,6 +146,7 @@ def test_a_ladder_that_its_parts_cannot_keep_flat_says_which_can():
     ladder, design = high.stage("ladder"), analysis.filter_design("ladder", "20m")
     facts = LadderFacts(analysis, ladder, design, figures, "20m")
     assert LadderFacts(analysis, ladder, design, figures, "").delay_spread_s is None
+    assert isinstance(facts.rounding, Rounding)
     assert facts.nothing_gained == finding.remedy
     assert facts.flatness[0].ripple_db == pytest.approx(facts.flatness[1].ripple_db, abs=0.1)
 

@@ -16,7 +16,7 @@ from core.rig.figures.figure import Figure
 from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.plan import VFO, ShownOn
-from core.rig.figures.rig import filters_on
+from core.rig.figures.rig import filters_on, shown_on
 from core.rig.paper import build_sheet, parts_list, report
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response
 from core.rig.paper.parts_list import ListedPart
@@ -165,6 +165,11 @@ def test_the_dials_are_marked_in_the_curve_of_a_front_filter():
         curve = build_sheet._curve(row, SimpleNamespace(dials=lambda bands, s=served: s), design)
         assert (curve.low_hz, curve.high_hz) == marked
         assert (curve.f_hz[0], curve.f_hz[-1]) == (1e6, 30e6)
+
+
+def test_nothing_is_shown_without_a_counter(tern):
+    assert shown_on(SimpleNamespace(read_out=None)) == []
+    assert [each.row.band for each in shown_on(Analysis(tern))] == [band.name for band in tern.bands]
 
 
 def test_a_block_has_the_level_at_its_input_and_at_its_output():

@@ -9,6 +9,19 @@ from core.rig.levels.levels import Harmonic
 from core.rig.rules import emissions, spurs
 from tests.made_up import analysis, project, spur
 
+
+def test_what_would_read_like_the_limit_is_told_to_a_tenth_below_it(monkeypatch):
+    made = [
+        SimpleNamespace(products=name, down=down) for name, down in (("a", 20.0), ("b", 59.97), ("c", 41.4))
+    ]
+    monkeypatch.setattr(spurs, "_down_db", lambda each: each.down)
+    monkeypatch.setattr(spurs, "_where", lambda each, plan: "there")
+    told = spurs._responses(SimpleNamespace(band="20m"), made, "rule", "note", "", ())
+    assert spurs.GOOD_REJECTION_DB == 60.0
+    assert "3 other inputs are less than 60 dB down" in told.text
+    assert "a 20 dB down there, b 59.9 dB down there, c 41 dB down there" in told.text
+
+
 # -- products ----------------------------------------------------------------------------------------------
 
 

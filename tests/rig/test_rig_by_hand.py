@@ -25,7 +25,7 @@ from core.rig.spurs.spurs import Spur, all_lines
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.mixer import figures
 from core.trade.mixers import suppression_db, typical
-from core.trade.series import nearest, neighbours, preferred
+from core.trade.series import PAIRS, VALUES, nearest, neighbours, preferred
 
 
 @pytest.mark.parametrize("name", ["20m", "12m"])
@@ -115,6 +115,23 @@ def test_values_on_either_side_and_the_nearest_in_ratio():
     assert nearest(15.0, stock) == (10.0, 22.0)
     assert nearest(31.0, (22.0, 47.0)) == (22.0, 22.0)
     assert nearest(100.0, stock) is None
+
+
+@pytest.mark.parametrize("series", ["E12", "E24"])
+def test_what_two_capacitors_in_parallel_can_make(series):
+    row = VALUES[series]
+    possible = set(row)
+    for one in row:
+        # No second smaller than a tenth of the first, and none larger than it.
+        for other in (
+            each for each in (*row, *(each / 10 for each in row)) if 0.0995 * one < each < 1.0005 * one
+        ):
+            total = round(one + other, 2)
+            possible.add(total if total < 10 else round(total / 10, 3))
+    assert set(PAIRS[f"{series}_pairs"]) == possible
+    for total, parts in PAIRS[f"{series}_pairs"].items():
+        assert sum(parts) == pytest.approx(total)
+        assert (total in row) == (len(parts) == 1)
 
 
 @pytest.mark.parametrize("order", [3, 4, 5, 6, 7, 8])
