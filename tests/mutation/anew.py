@@ -125,6 +125,9 @@ def _imports_of(name: str) -> frozenset[str]:
         elif isinstance(node, ast.ImportFrom) and node.module:
             every.add(node.module)
             every.update(f"{node.module}.{alias.name}" for alias in node.names)
+    # Its packages are imported first, with all that they import.
+    parts = name.split(".")
+    every.update(".".join(parts[:many]) for many in range(1, len(parts)))
     if name == "core.rig.findings":
         every.update(each for each in modules() if each.startswith("core.rig.rules."))
     return frozenset(each for each in every if each in _all_of_core())
