@@ -9,6 +9,7 @@ from core.circuits.ladder import solve
 from core.circuits.response import noise_bandwidth_hz
 from core.circuits.units import thermal_noise_dbm
 from core.model.bands import Band
+from core.model.stages.amplifiers import PowerAmplifier
 from core.model.stages.audio import Microphone, Speaker
 from core.model.stages.mixers import Mixer
 from core.model.station import Station
@@ -20,9 +21,11 @@ from core.rig.levels.own_noise import noise_figure_db, own_noise
 from core.rig.rules import inspect
 from core.rig.start.new_rig import best_scheme, new_rig
 from core.stages.filters import ladder_figures, ladder_filter
+from core.stages.kinds import blocks
 from core.stages.kinds.filters import LADDER
 from core.stages.kinds.kind import Place
-from core.trade.allocations import allocation
+from core.stages.kinds.mixing import MIXER
+from core.trade.allocations import allocation, allocation_at
 
 
 def stage(name, gain, noise=0.0, p1db=None, kind="amplifier", zone="rf", image=None) -> Block:
@@ -188,6 +191,36 @@ def test_noise_bandwidth_is_the_integral(tern):
     assert analysis.receive("20m").bandwidth_hz == pytest.approx(2282, rel=0.01)
     mds = analysis.receive("20m").mds_dbm
     assert mds == pytest.approx(thermal_noise_dbm(2282) + analysis.receive("20m").noise_figure_db, abs=0.05)
+
+
+def test_an_intercept_at_the_input_is_that_at_the_output_less_the_gain():
+    amplifier = PowerAmplifier(id="pa", name="PA", gain_db=20.0, oip3_dbm=45.0)
+    assert blocks._sends(amplifier, None).iip3_dbm == 25.0
+    assert blocks._sends(amplifier, None).p1db_out_dbm == pytest.approx(10 * log10(1000 * amplifier.rated_w))
+
+
+@pytest.mark.parametrize(
+    ("zone", "way", "short"),
+    [
+        ("audio", "transmit", "mod"),
+        ("if", "receive", "det"),
+        ("if", "transmit", "mix"),
+        ("rf", "receive", "mix"),
+        ("rf", "transmit", "mix"),
+    ],
+)
+def test_what_a_mixer_is_called_in_short(zone, way, short):
+    assert MIXER.short(zone, way) == short
+
+
+@pytest.mark.parametrize(
+    ("low_mhz", "high_mhz", "band"),
+    # ITU: 7.0 to 7.2 MHz in region 1, to 7.3 in region 2.
+    [(7.0, 7.2, "40m"), (7.21, 7.29, "40m"), (7.2, 7.4, None), (6.9, 7.1, None), (14.0, 14.35, "20m")],
+)
+def test_a_band_is_one_in_any_region(low_mhz, high_mhz, band):
+    found = allocation_at(low_mhz * 1e6, high_mhz * 1e6)
+    assert (found and found.band) == band
 
 
 def test_a_ladders_gain_is_said_to_be_that_of_a_tone():

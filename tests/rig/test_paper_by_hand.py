@@ -10,6 +10,7 @@ from core.circuits.ladder import Network
 from core.model.bands import Band
 from core.model.bench import Scatter
 from core.model.values.notation import plain
+from core.model.values.parts import crystal_keys
 from core.rig.analysis import Analysis
 from core.rig.bench.crystals_in_ladder import bare
 from core.rig.figures.figure import Figure
@@ -26,7 +27,7 @@ from core.rig.read_out.schemes import Reading
 from core.rig.scattered import limits
 from core.rig.survey.if_survey import survey
 from core.stages import tolerance
-from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
+from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
 from core.stages.tolerance import Measured
 from core.trade.temperature import coefficients
 
@@ -165,6 +166,15 @@ def test_the_dials_are_marked_in_the_curve_of_a_front_filter():
         curve = build_sheet._curve(row, SimpleNamespace(dials=lambda bands, s=served: s), design)
         assert (curve.low_hz, curve.high_hz) == marked
         assert (curve.f_hz[0], curve.f_hz[-1]) == (1e6, 30e6)
+
+
+def test_a_crystals_figures_are_used_where_a_crystal_stands():
+    row = PartRow(
+        ref="C1", kind="capacitor", designed=1e-10, preferred=1e-10, as_built=None, unit="F", which=1
+    )
+    typed = tuple((key, 1.0) for key in crystal_keys(1))
+    assert unused(typed, (row,)) == crystal_keys(1)
+    assert unused(typed, (replace(row, kind="crystal", role="crystal"),)) == ()
 
 
 def test_nothing_is_shown_without_a_counter(tern):
