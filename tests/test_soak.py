@@ -4,7 +4,7 @@ from collections import Counter
 
 from core.rig.analysis import Analysis
 from core.rig.paper.report import as_text, report
-from tests.soak import files
+from tests.soak import actions, files
 from tests.soak.outcome import prints_no_number
 
 
@@ -22,3 +22,8 @@ def test_a_band_called_nan_is_no_number_and_a_number_that_is_none_is_found(tern)
     assert not prints_no_number(text, rig)
     for none in ("nan dB", "−inf Hz", "NaN"):
         assert prints_no_number(f"{text} {none}", tern)
+
+
+def test_a_window_that_tab_went_through_leaves_no_widget_when_it_is_closed(qapp):
+    outcomes = list(actions.session(14, 31))
+    assert not [outcome for outcome in outcomes if outcome.what not in actions.FINE]

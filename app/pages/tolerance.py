@@ -60,7 +60,9 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
             self.verdict,
         )
         # A small window scrolls; squeezed histograms tell nothing.
-        self.lay_out("Scatter and limits", fields, scrolled(self._pictures()))
+        pictures = scrolled(self._pictures())
+        pictures.setAccessibleName("What scattered parts make of the filter")
+        self.lay_out("Scatter and limits", fields, pictures)
         self._chosen: Key | None = None
         #: The last run, or the sentence why there is none.
         self._ran: Ran | str = "Nothing tried yet: set how far the parts scatter, then press “Try the parts”."

@@ -81,6 +81,7 @@ class EditorPanel(Drawn[EditorPicture], View):
         inner.addWidget(self._scroll, 3)
         # Below what scrolls, so that it is in sight however many rows the editor has.
         self._compared = QScrollArea()
+        self._compared.setAccessibleName("What differs from the held design")
         self._compared.setWidgetResizable(True)
         self._compared.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._compared.setFrameShape(QFrame.Shape.NoFrame)

@@ -123,10 +123,6 @@ class FrequencyBar(Drawn[BarPicture], View):
             self._terms.addWidget(getattr(self, name), 1, 2 * column, Qt.AlignmentFlag.AlignVCenter)
         for column, sign in enumerate(self._signs):
             self._terms.addWidget(sign, 1, 2 * column + 1)
-        previous: QWidget = self.dial
-        for name in names[1:]:
-            QWidget.setTabOrder(previous, getattr(self, name))
-            previous = getattr(self, name)
 
     def _made_sliders(self) -> QWidget:
         self.dial_slider = FrequencySlider("Dial slider")
@@ -276,7 +272,6 @@ class FrequencyBar(Drawn[BarPicture], View):
             self._band_group.removeButton(old)
             self._band_row.removeWidget(old)
             old.deleteLater()
-        before: QWidget = self.if_slider
         for place, name in enumerate(names):
             button = QPushButton(on_button(words.band(name)))
             button.setObjectName(name)
@@ -286,10 +281,6 @@ class FrequencyBar(Drawn[BarPicture], View):
             button.clicked.connect(self.forget)
             self._band_group.addButton(button)
             self._band_row.addWidget(button)
-            # Made late, it would come behind everything else that Tab goes to.
-            QWidget.setTabOrder(before, button)
-            before = button
-        QWidget.setTabOrder(before, self.way_buttons["receive"])
         self._arrange_buttons(self.width())
 
     # Acting

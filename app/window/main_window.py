@@ -44,7 +44,7 @@ from app.window import help
 from app.window.outputs import Outputs
 from app.window.pages_area import PagesArea
 from app.window.refresh import Refresher
-from app.window.tab_order import next_stop
+from app.window.tab_order import next_stop, stops
 from core.model.bands import Band
 from core.model.values.base import Path as Place
 from core.rig.start.new_rig import best_scheme, with_band
@@ -294,7 +294,7 @@ class MainWindow(QMainWindow):
 
     def focusNextPrevChild(self, next: bool) -> bool:
         parts = (self.frequency_bar, self.signal_path, self.editor, self.pages, self.findings)
-        stop = next_stop(parts, self.focusWidget(), forward=next, column=self.editor)
+        stop = next_stop(parts, QApplication.focusWidget(), forward=next)
         if stop is None:
             return super().focusNextPrevChild(next)
         reason = Qt.FocusReason.TabFocusReason if next else Qt.FocusReason.BacktabFocusReason
@@ -313,7 +313,7 @@ class MainWindow(QMainWindow):
         focus = QApplication.focusWidget()
         here = next((n for n, (part, _) in enumerate(parts) if focus and part.isAncestorOf(focus)), -1)
         part, target = parts[(here + 1) % len(parts)]
-        (target or part.nextInFocusChain() or part).setFocus(Qt.FocusReason.TabFocusReason)
+        (target or next(iter(stops(part)), part)).setFocus(Qt.FocusReason.TabFocusReason)
 
     def _apply_theme(self) -> None:
         choice = self.settings.theme

@@ -1,48 +1,54 @@
-"""Tab goes through the window part by part; forms made later would otherwise come last of all."""
+"""Tab goes through the window part by part, and through each part as one reads it.
+
+Qt's own chain of focus is not asked: PySide takes what `nextInFocusChain` and `focusProxy` return for a child
+of the widget that was asked. Python's side of the window then hung on its last field and that of a plot on
+its own viewport, and both stayed with all their menus when the window was closed.
+"""
 
 from collections.abc import Sequence
+from functools import cmp_to_key
 
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QScrollArea, QWidget
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QAbstractScrollArea, QScrollArea, QWidget
 
 
-def next_stop(
-    parts: Sequence[QWidget], current: QWidget | None, *, forward: bool, column: QWidget
-) -> QWidget | None:
-    """Where Tab, or Shift+Tab, goes from `current`; None when that is none of its stops.
-
-    Inside a part it is Qt's own order, inside `column` downwards; behind its last stop comes the next part.
-    """
-    stops: list[QWidget] = []
-    for part in parts:
-        found = _stops(part)
-        stops += sorted(found, key=lambda stop: _place(stop, column)) if part is column else found
-    if current not in stops:
+def next_stop(parts: Sequence[QWidget], current: QWidget | None, *, forward: bool) -> QWidget | None:
+    """Where Tab, or Shift+Tab, goes from `current`; None when that is none of its stops."""
+    all_stops = [stop for part in parts for stop in stops(part)]
+    if current not in all_stops:
         return None
-    return stops[(stops.index(current) + (1 if forward else -1)) % len(stops)]
+    return all_stops[(all_stops.index(current) + (1 if forward else -1)) % len(all_stops)]
 
 
-def _stops(part: QWidget) -> list[QWidget]:
-    """What Tab stops at in a part of the window; an area that scrolls only where nothing inside is a stop."""
+def stops(part: QWidget) -> list[QWidget]:
+    """What Tab stops at in a part of the window, in the order of reading; an area that scrolls only where
+    nothing inside is a stop.
+    """
     found: list[QWidget] = []
-    widget = part.nextInFocusChain()
-    while widget is not None and widget is not part:
-        if part.isAncestorOf(widget) and _is_stop(widget):
-            found.append(widget)
-        widget = widget.nextInFocusChain()
-    return [
-        stop
-        for stop in found
-        if not (isinstance(stop, QScrollArea) and any(stop.isAncestorOf(each) for each in found))
+    inner = [
+        each
+        for each in part.children()
+        if isinstance(each, QWidget) and each.isVisible() and not each.isWindow()
     ]
+    for widget in sorted(inner, key=cmp_to_key(_reading)):
+        inside = stops(widget)
+        if _is_stop(widget) and not (inside and isinstance(widget, QScrollArea)):
+            found.append(widget)
+        found += inside
+    return found
 
 
 def _is_stop(widget: QWidget) -> bool:
+    area = widget.parent()
+    if isinstance(area, QAbstractScrollArea) and widget is area.viewport():
+        return False  # What has the focus there is the area.
     tab = Qt.FocusPolicy.TabFocus
-    stops = widget.focusPolicy() & tab == tab and widget.focusProxy() is None
-    return stops and widget.isEnabled() and widget.isVisible()
+    return widget.focusPolicy() & tab == tab and widget.isEnabled()
 
 
-def _place(widget: QWidget, part: QWidget) -> tuple[int, int]:
-    corner = widget.mapTo(part, QPoint())
-    return corner.y(), corner.x()
+def _reading(one: QWidget, other: QWidget) -> int:
+    """Below zero when `one` is read before its neighbour: it ends above it, or lies left of it."""
+    a, b = one.geometry(), other.geometry()
+    if a.bottom() < b.top() or b.bottom() < a.top():
+        return a.top() - b.top()
+    return a.left() - b.left()

@@ -6,7 +6,6 @@ import sys
 import time
 from collections import Counter, defaultdict
 from importlib import import_module
-from itertools import islice
 from pathlib import Path
 
 #: Ways to see the same outcome again that are listed.
@@ -42,7 +41,7 @@ def run(module, count: int, seed: int, seconds: float) -> int:
     counts: Counter[str] = Counter()
     again: defaultdict[str, list[str]] = defaultdict(list)
     start = told = time.monotonic()
-    for outcome in islice(module.cases(count, seed), count):
+    for outcome in module.cases(count, seed):
         counts[outcome.what] += 1
         if outcome.what not in module.FINE and len(again[outcome.what]) < _LISTED:
             again[outcome.what].append(outcome.again)
