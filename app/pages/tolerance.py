@@ -19,7 +19,7 @@ from app.plots.envelope import EnvelopePlot
 from app.plots.histogram import HistogramPlot
 from app.state.tasks import Failed, Job, Tasks
 from app.state.workbench import Workbench
-from app.style.plain import Text
+from app.style.plain import Text, tip
 from app.widgets.choice_box import ChoiceBox
 from app.widgets.drawn import Drawn
 from core.model.bench import LADDERS_ALONE, Scatter
@@ -105,12 +105,14 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
         self.envelope.show_picture(picture.envelope)
         for number, plot in enumerate(self.figures):
             if number < len(picture.titled):
-                title, histogram = picture.titled[number]
+                title, histogram, told = picture.titled[number]
                 self.cards[number].entitle(title)
+                self.cards[number].heading.setToolTip(tip(told))
                 plot.show_picture(histogram)
             else:
                 plot.show_picture(picture.envelope if isinstance(picture.envelope, str) else "")
         self.verdict.setText(picture.verdict)
+        self.verdict.setToolTip(tip(picture.told))
 
     def restyle(self) -> None:
         for plot in (self.envelope, *self.figures):

@@ -48,7 +48,8 @@ class Spreads:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
-    """One figure of every trial: its key, its name and unit, the values (T,), and that of the design itself.
+    """One figure of every trial: its key, its name and unit, what it is in one sentence, the values (T,),
+    and that of the design itself.
 
     `margin` is how far from the design's own figure a good filter may lie, below and above, as limits where
     none is asked: shares of the figure where `relative`, else in its unit; None: no limit on that side.
@@ -57,6 +58,7 @@ class Measured:
     key: str
     title: str
     unit: str
+    what: str
     values: Array
     nominal: float
     below: float | None = None
@@ -254,23 +256,36 @@ def _peaked(made: TwoPort, f_hz: Array, values: Mapping[str, Array]) -> dict[str
     return now
 
 
-def _figure(key: str, title: str, unit: str, values: Array, **limits: float | bool) -> Measured:
+def _figure(key: str, title: str, unit: str, what: str, values: Array, **limits: float | bool) -> Measured:
     return Measured(
         key=key,
         title=title,
         unit=unit,
+        what=what,
         values=frozen(values[:-1].copy()),
         nominal=float(values[-1]),
         **limits,  # type: ignore[arg-type]
     )
 
 
+#: What width and loss are, of whatever filter.
+_WIDTH = "From edge to edge where the loss is 6 dB above the least."
+_DIAL_LOSS = "The most that it loses anywhere on the dials it serves."
+
+
 def _of_a_ladder(t: Trials) -> tuple[Measured, ...]:
     width, ripple, least = measure(t.f_hz, t.loss_db)
     return (
-        _figure("width", "−6 dB width", "Hz", width, below=0.12, above=0.12, relative=True),
-        _figure("ripple", "ripple", "dB", ripple, above=2.0),
-        _figure("loss", "loss", "dB", least, above=2.0),
+        _figure("width", "−6 dB width", "Hz", _WIDTH, width, below=0.12, above=0.12, relative=True),
+        _figure(
+            "ripple",
+            "ripple",
+            "dB",
+            "Between least and most loss over the inner 80 % of that width.",
+            ripple,
+            above=2.0,
+        ),
+        _figure("loss", "loss", "dB", "What the filter loses where it passes best.", least, above=2.0),
     )
 
 
@@ -285,9 +300,16 @@ def _asked_of_a_ladder(scatter: Scatter) -> Limits:
 def _of_a_band_pass(t: Trials) -> tuple[Measured, ...]:
     worst, width = t.on_dial_db.max(axis=-1), measure(t.f_hz, t.loss_db)[0]
     return (
-        _figure("dial_loss", "worst loss on the dial", "dB", worst, above=2.0),
-        _figure("dial_spread", "unevenness on the dial", "dB", worst - t.on_dial_db.min(axis=-1), above=1.5),
-        _figure("width", "−6 dB width", "Hz", width, below=0.15, above=0.15, relative=True),
+        _figure("dial_loss", "worst loss on the dial", "dB", _DIAL_LOSS, worst, above=2.0),
+        _figure(
+            "dial_spread",
+            "unevenness on the dial",
+            "dB",
+            "Between most and least loss on the dials it serves.",
+            worst - t.on_dial_db.min(axis=-1),
+            above=1.5,
+        ),
+        _figure("width", "−6 dB width", "Hz", _WIDTH, width, below=0.15, above=0.15, relative=True),
     )
 
 
@@ -296,9 +318,25 @@ def _of_a_low_pass(t: Trials) -> tuple[Measured, ...]:
     matched = t.return_loss_db.min(axis=-1)
     least_match = min(14.0, float(matched[-1]))
     return (
-        _figure("dial_match", "worst return loss", "dB", matched, below=float(matched[-1]) - least_match),
-        _figure("dial_loss", "worst loss on the dial", "dB", t.on_dial_db.max(axis=-1), above=0.5),
-        _figure("second", "second harmonic down", "dB", t.second_db.min(axis=-1), below=3.0),
+        _figure(
+            "dial_match",
+            "worst return loss",
+            "dB",
+            "How far its reflection lies below what comes, where it reflects most on its dials.",
+            matched,
+            below=float(matched[-1]) - least_match,
+        ),
+        _figure(
+            "dial_loss", "worst loss on the dial", "dB", _DIAL_LOSS, t.on_dial_db.max(axis=-1), above=0.5
+        ),
+        _figure(
+            "second",
+            "second harmonic down",
+            "dB",
+            "The least that it takes from the second harmonic of its dials.",
+            t.second_db.min(axis=-1),
+            below=3.0,
+        ),
     )
 
 

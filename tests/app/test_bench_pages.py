@@ -2,6 +2,7 @@
 
 import re
 import threading
+from html import escape
 
 import numpy as np
 import pytest
@@ -16,12 +17,14 @@ from app.stage_views.ladder import LadderView
 from app.state.tasks import Tasks
 from app.state.workbench import Workbench
 from app.style import palette
+from app.style.plain import tip
 from core.model.bands import Band
 from core.model.bench import Sweep
 from core.model.files import load
 from core.model.values.notation import format_value
 from core.rig.bag import bag_of
 from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.rig.figures.tolerance import figure_of
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals import crystal_sweep
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO
@@ -377,6 +380,10 @@ def test_a_tolerance_run_draws_corridor_widths_and_verdict(qtbot, tolerance_page
     np.testing.assert_allclose(tolerance_page.envelope.nominal.getData()[1], -run.nominal_db)
     assert "of 200 filters keep every limit" in tolerance_page.verdict.text()
     assert "comes most from" in tolerance_page.verdict.text()
+    # Every figure tells what it is when it is pointed at.
+    for card, measured in zip(tolerance_page.cards, tolerance_page.result.measured, strict=True):
+        assert card.heading.toolTip() == tip(figure_of(measured).tip)
+        assert escape(measured.what) in tolerance_page.verdict.toolTip()
     # Parts are named as a builder knows them.
     assert not re.search(r"X\d+\.", tolerance_page.verdict.text())
     assert re.search(r"(Lm|C0|Q) of X\d", tolerance_page.verdict.text())

@@ -106,7 +106,7 @@ def test_a_run_is_drawn_in_corridor_histograms_and_words(tried, ran):
     picture = tolerance.picture_of(tried, None, ran)
     assert picture.choices[picture.chosen] == "Ladder filter"
     np.testing.assert_allclose(picture.envelope.nominal.y, -ran.run.nominal_db)
-    for (_, histogram), figure in zip(picture.titled, ran.run.measured, strict=True):
+    for (_, histogram, _), figure in zip(picture.titled, ran.run.measured, strict=True):
         assert sum(histogram.counts) == np.isfinite(figure.values).sum()
     assert "of 200 filters keep every limit" in picture.verdict
     assert "earlier" not in picture.verdict

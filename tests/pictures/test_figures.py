@@ -1,18 +1,22 @@
 """Figures are declared once: every one says what it is and whence, is used, and is written alike."""
 
+import numpy as np
 import pytest
 
 from app.pictures.bench import crystal_lines, read_out
 from app.pictures.bench import survey as survey_picture
+from app.pictures.bench import tolerance as tolerance_picture
+from app.pictures.bench.tolerance import Ran, Source
 from app.pictures.panels import differences
 from app.pictures.panels import parts as parts_picture
 from app.pictures.rig import birdie_finder
 from app.pictures.stages import block, carrier, front_filter, ladder, vfo
 from app.state.look import Look
 from core.model.bands import Band
+from core.rig import scattered
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import BatchRow
-from core.rig.figures import crystals, filters, levels, parts, plan, products
+from core.rig.figures import crystals, filters, levels, parts, plan, products, tolerance
 from core.rig.figures.figure import Figure, Table, keyed, plain_row
 from core.rig.figures.filters import FILTER, filter_on
 from core.rig.figures.rig import LEVELS, SECTIONS, filters_on
@@ -22,7 +26,7 @@ from core.rig.survey.if_survey import survey
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.outcome import Unsolved
 
-MODULES = (crystals, filters, levels, parts, plan, products)
+MODULES = (crystals, filters, levels, parts, plan, products, tolerance)
 TABLES: dict[str, Table] = {
     f"{module.__name__.rpartition('.')[2]}.{name}": value
     for module in MODULES
@@ -39,6 +43,10 @@ def every() -> list[tuple[str, Figure]]:
 
 @pytest.mark.parametrize(("name", "figure"), every(), ids=[name for name, _ in every()])
 def test_every_figure_says_what_it_is_where_it_comes_from_and_how_it_is_written(name, figure):
+    declared(figure)
+
+
+def declared(figure: Figure) -> None:
     assert figure.title
     assert figure.what[0].isupper()
     assert figure.what.endswith(".")
@@ -222,6 +230,43 @@ def test_the_vfos_drift_by_part_is_told_by_its_figures(tern):
         assert f"{row[3]} ppm/K" == figure["coefficient_ppm"].text(part)
         assert f"{row[4]} ppm/K" == figure["effect_ppm"].text(part)
     assert f"{total[4]} ppm/K" == figure["effect_ppm"].written(found.ppm_per_k)
+
+
+@pytest.fixture(scope="module")
+def runs(tern):
+    """A short run of every filter of the rig that can be tried."""
+    analysis = Analysis(tern.edited(("scatter", "trials"), 50))
+    sources = (Source(each, analysis.project.scatter) for each in scattered.scatterable(analysis))
+    return analysis, [Ran(source, scattered.run(source.tried, source.scatter)) for source in sources]
+
+
+def test_what_a_tolerance_run_measures_is_declared_and_read_alike_in_words_and_histogram(runs):
+    analysis, rans = runs
+    seen = set()
+    for ran in rans:
+        key = tolerance_picture.key_of(ran.source.tried)
+        picture = tolerance_picture.picture_of(analysis, key, ran)
+        first, *lines = picture.verdict.splitlines()
+        assert first.endswith("of 50 filters keep every limit.")
+        for measured, shown, line in zip(ran.run.measured, picture.titled, lines, strict=False):
+            figure = tolerance.figure_of(measured)
+            declared(figure)
+            seen.add(figure.title)
+            ends = figure.written(tuple(np.nanpercentile(measured.values, [5, 95])))
+            assert line == f"{figure.title[:1].upper()}{figure.title[1:]} {ends} in nine of ten."
+            _, histogram, tip = shown
+            assert tip == figure.tip
+            assert tip in picture.told
+            mean = figure.written(float(np.nanmean(measured.values)))
+            assert [each.text for each in histogram.labels] == [f"mean {mean}"]
+            # The axis counts in the unit that the mean is written in.
+            assert histogram.title == f"{figure.title}, {mean.rpartition(' ')[2]}"
+        for figure in (tolerance.TRIED[0], tolerance.SCATTERERS[1]):
+            assert figure.tip in picture.told
+        (ref, share), *_ = ran.run.shares
+        assert f" {ref.partition('.')[0]} " in lines[-1]
+        assert f" {tolerance.SCATTERERS[1].text((ref, share))}" in lines[-1]
+    assert {"−6 dB width", "worst loss on the dial", "worst return loss"} <= seen
 
 
 def test_what_may_have_made_a_birdie_is_told_by_its_figures(muddle):

@@ -53,6 +53,7 @@ def measured(below, above, *, relative=False, values=(90.0, 100.0, 111.0, np.nan
         key="k",
         title="t",
         unit="Hz",
+        what="W.",
         values=np.array(values),
         nominal=100.0,
         below=below,

@@ -10,9 +10,11 @@ from app.pictures.figures import Curve, Frame, Label, Shape
 from app.pictures.response import FLOOR_DB, finite
 from app.style import words
 from core.model.bench import Scatter
-from core.model.values.notation import format_value
+from core.model.values.notation import PREFIXES, prefix_power
 from core.rig import scattered
 from core.rig.analysis import Analysis
+from core.rig.figures.figure import keyed
+from core.rig.figures.tolerance import SCATTERERS, TRIED, Tried, figure_of
 from core.rig.scattered import Scatterable
 from core.stages.tolerance import Measured, ToleranceRun
 
@@ -59,7 +61,8 @@ class EnvelopePicture:
 class TolerancePicture:
     """The filters that can be tried and the one chosen; then what a run made of it, or a sentence.
 
-    `titled` are titles with their histograms, the figure that matters most first.
+    `titled` are titles with their histograms and what is told of them, the figure that matters most first;
+    `told` tells what the verdict's figures are.
     """
 
     choices: tuple[str, ...]
@@ -67,8 +70,9 @@ class TolerancePicture:
     #: Whether it has crystals that scatter.
     ladder: bool
     envelope: EnvelopePicture | str
-    titled: tuple[tuple[str, HistogramPicture | str], ...]
+    titled: tuple[tuple[str, HistogramPicture | str, str], ...]
     verdict: str
+    told: str
 
 
 def key_of(tried: Scatterable) -> Key:
@@ -95,6 +99,7 @@ def picture_of(analysis: Analysis, chosen: Key | None, ran: Ran | str) -> Tolera
         envelope=envelope,
         titled=() if isinstance(ran, str) else _titled(ran, analysis.project.scatter),
         verdict="" if isinstance(ran, str) else _verdict(ran, analysis, chosen),
+        told="" if isinstance(ran, str) else _told(ran),
     )
 
 
@@ -125,27 +130,31 @@ def _envelope(run: ToleranceRun) -> EnvelopePicture:
     return EnvelopePicture((corridor,), Curve(x, finite(-run.nominal_db, FLOOR_DB)), frame)
 
 
-def _titled(ran: Ran, scatter: Scatter) -> tuple[tuple[str, HistogramPicture | str], ...]:
+def _titled(ran: Ran, scatter: Scatter) -> tuple[tuple[str, HistogramPicture | str, str], ...]:
     limits = scattered.limits(ran.run, ran.source.tried.judging, scatter)
     return tuple(
-        (f"{_upper(each.title)}, limits shaded", _histogram(each, *limits[each.key]))
+        (f"{_upper(each.title)}, limits shaded", _histogram(each, *limits[each.key]), figure_of(each).tip)
         for each in ran.run.measured
     )
 
 
 def _histogram(figure: Measured, low: float | None, high: float | None) -> HistogramPicture | str:
-    """The distribution of a figure, hertz as kHz or MHz; `low` and `high` are its limits, None for none."""
+    """The distribution of a figure, in the unit that its mean is written with.
+
+    `low` and `high` are its limits, None for none.
+    """
     found = scattered.distribution(figure.values)
     if found is None:
         return _TOO_FEW
-    scale, unit = 1.0, figure.unit
-    if unit == "Hz":
-        scale, unit = (1e-6, "MHz") if float(np.abs(found.edges).max()) >= 1e5 else (1e-3, "kHz")
+    told, power = figure_of(figure), 0
+    if figure.unit == "Hz":
+        power = prefix_power(found.mean, figure.unit, told.digits)
+    scale, unit = 10.0**-power, PREFIXES[power] + figure.unit
     edges, top = tuple(float(each) for each in scale * found.edges), 1.3 * float(found.counts.max())
     first, last = edges[0], edges[-1]
     left = first if low is None else min(max(scale * low, first), last)
     right = last if high is None else max(min(scale * high, last), first)
-    mean = f"mean {scale * found.mean:.2f} {unit}"
+    mean = f"mean {told.written(found.mean)}"
     return HistogramPicture(
         title=f"{figure.title}, {unit}",
         edges=edges,
@@ -158,14 +167,15 @@ def _histogram(figure: Measured, low: float | None, high: float | None) -> Histo
 
 def _verdict(ran: Ran, analysis: Analysis, chosen: Key | None) -> str:
     run, source = ran.run, ran.source
-    limits = scattered.limits(run, source.tried.judging, analysis.project.scatter)
+    tried = Tried(run, scattered.limits(run, source.tried.judging, analysis.project.scatter))
+    kept, trials = TRIED
     first = run.measured[0]
-    lines = [f"{100 * run.good(limits):.0f} % of {first.values.size} filters keep every limit."]
+    lines = [f"{kept.text(tried)} of {trials.text(tried)} {trials.title} {kept.title}."]
     for figure in run.measured:
         values = figure.values[np.isfinite(figure.values)]
         if values.size:
-            low, high = (format_value(float(v), figure.unit, 3) for v in np.percentile(values, [5, 95]))
-            lines.append(f"{_upper(figure.title)} {low} to {high} in nine of ten.")
+            span = figure_of(figure).written(tuple(map(float, np.percentile(values, [5, 95]))))
+            lines.append(f"{_upper(figure.title)} {span} in nine of ten.")
     matters = _parts(run.shares)
     if matters:
         lines.append(f"The scatter of the {first.title} comes most from {matters}.")
@@ -174,6 +184,13 @@ def _verdict(ran: Ran, analysis: Analysis, chosen: Key | None) -> str:
     return "\n".join(lines)
 
 
+def _told(ran: Ran) -> str:
+    """What each figure of the verdict is, a line each."""
+    figures = (TRIED[0], *map(figure_of, ran.run.measured), _SHARE)
+    return "\n".join(f"{_upper(figure.title)}: {figure.tip}" for figure in figures)
+
+
+_SHARE = keyed(SCATTERERS)["share_percent"]
 #: What a crystal's figures are called, by the name they have behind its reference.
 _FIGURES = {"lm": "Lm", "c0": "C0", "q": "Q"}
 
@@ -184,5 +201,5 @@ def _parts(shares: tuple[tuple[str, float], ...]) -> str:
         f"{ref}.{figure}": f"{title} of {ref}" for ref, _ in shares for figure, title in _FIGURES.items()
     }
     return ", ".join(
-        f"{known.get(ref, ref)} {100 * share:.0f} %" for ref, share in shares[:4] if share > 0.01
+        f"{known.get(part[0], part[0])} {_SHARE.text(part)}" for part in shares[:4] if part[1] > 0.01
     )
