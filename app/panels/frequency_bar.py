@@ -23,7 +23,7 @@ from app.state.workbench import Workbench
 from app.style import words
 from app.style.numbers import Style
 from app.style.palette import figures_font
-from app.style.plain import Text, on_button
+from app.style.plain import Text, on_button, tip
 from app.widgets.drawn import Drawn
 from app.widgets.figure import Figure
 from app.widgets.flow_row import FlowRow
@@ -34,6 +34,7 @@ from app.widgets.view import View
 from core.model.bands import Scheme
 from core.model.project import Project
 from core.model.values.notation import format_value
+from core.rig.figures.plan import TO_CARRIER, VFO_NOW
 
 #: Megahertz to the hertz, so that every digit is there to be stepped.
 _ON_THE_DIAL = Style(places=6, exponent=6)
@@ -82,19 +83,17 @@ class FrequencyBar(Drawn[BarPicture], View):
             field.refused.connect(self._bench.refused)
         self.offset = Figure("carrier", medium, "8.888 kHz")
         self.offset.clicked.connect(lambda: self._bench.select(("carrier",)))
-        self.offset.setToolTip(
-            "<p>From the IF to the carrier oscillator, at the edge of the ladder's pass-band.</p>"
-        )
+        self.offset.setToolTip(tip(TO_CARRIER.tip))
         self.vfo = Figure("vfo", medium, "8.888\u202f888 MHz")
         self.vfo.clicked.connect(lambda: self._bench.select(("vfo",)))
-        self.vfo.setToolTip("<p>Where the VFO (variable-frequency oscillator) runs at this dial setting.</p>")
+        self.vfo.setToolTip(tip(VFO_NOW.tip))
         self._captions = {
             name: Text(text)
             for name, text in (
                 ("dial", "Dial"),
                 ("intermediate", "IF"),
-                ("offset", "to the carrier"),
-                ("vfo", "VFO"),
+                ("offset", TO_CARRIER.title),
+                ("vfo", VFO_NOW.title),
             )
         }
         self._signs = [Text("="), Text(), Text()]

@@ -7,9 +7,9 @@ from app.pictures.bench import crystal_lines, read_out
 from app.pictures.bench import survey as survey_picture
 from app.pictures.bench import tolerance as tolerance_picture
 from app.pictures.bench.tolerance import Ran, Source
-from app.pictures.panels import differences
+from app.pictures.panels import differences, frequency_bar
 from app.pictures.panels import parts as parts_picture
-from app.pictures.rig import birdie_finder
+from app.pictures.rig import birdie_finder, strip
 from app.pictures.stages import block, carrier, front_filter, ladder, vfo
 from app.state.look import Look
 from core.model.bands import Band
@@ -230,6 +230,36 @@ def test_the_vfos_drift_by_part_is_told_by_its_figures(tern):
         assert f"{row[3]} ppm/K" == figure["coefficient_ppm"].text(part)
         assert f"{row[4]} ppm/K" == figure["effect_ppm"].text(part)
     assert f"{total[4]} ppm/K" == figure["effect_ppm"].written(found.ppm_per_k)
+
+
+def test_the_bars_terms_are_told_by_their_figures(tern):
+    analysis, look = Analysis(tern), Look("20m", "receive", 14.2e6)
+    carrier_hz, if_hz = round(analysis.carrier_hz("20m")), round(tern.if_hz)
+    of = plan.DialledOn(tern.band("20m").scheme, if_hz, carrier_hz, 14.2e6)
+    picture = frequency_bar.picture_of(analysis, None, look)
+    assert picture.offset == plan.TO_CARRIER.text(of) == f"{abs(carrier_hz - if_hz) / 1e3:.3f} kHz"
+    assert picture.vfo == plan.VFO_NOW.text(of)
+    whole, thousands, hertz = picture.vfo.removesuffix(" MHz").replace(".", "\u202f").split("\u202f")
+    assert int(whole + thousands + hertz) == plan.VFO_NOW.get(of)
+
+
+@pytest.mark.parametrize("way", ["receive", "transmit"])
+def test_every_figure_on_the_strip_is_told_and_its_headroom_is_the_stages(tern, way):
+    analysis, look = Analysis(tern), Look("20m", way, 14.2e6)
+    islands = {each.stage: each for each in strip.strip_of(analysis, (), look).islands if each.stage}
+    figure = levels.HEADROOM_RECEIVE if way == "receive" else levels.HEADROOM_TRANSMIT
+    path = analysis.receive("20m", 14.2e6) if way == "receive" else analysis.transmit("20m", 14.2e6)
+    seen = 0
+    for place, each in enumerate(path.blocks):
+        island = islands[each.stage]
+        of = levels.block_on(analysis, place, "20m", way, 14.2e6)
+        assert island.figure == levels.GAIN.text(of)
+        assert f"Gain: {levels.GAIN.tip}" in island.help.splitlines()
+        assert (f"Headroom: {figure.tip}" in island.help.splitlines()) == bool(island.headroom)
+        if island.headroom.startswith("headroom"):
+            assert island.headroom == f"headroom {figure.text(of)}"
+            seen += 1
+    assert seen > 1
 
 
 @pytest.fixture(scope="module")

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from core.model.bench import Scatter
 from core.model.values.notation import PREFIXES, prefix_power
 from core.rig import scattered
 from core.rig.analysis import Analysis
-from core.rig.figures.figure import keyed
+from core.rig.figures.figure import Table, keyed
 from core.rig.figures.tolerance import SCATTERERS, TRIED, Tried, figure_of
 from core.rig.scattered import Scatterable
 from core.stages.tolerance import Measured, ToleranceRun
@@ -186,7 +187,7 @@ def _verdict(ran: Ran, analysis: Analysis, chosen: Key | None) -> str:
 
 def _told(ran: Ran) -> str:
     """What each figure of the verdict is, a line each."""
-    figures = (TRIED[0], *map(figure_of, ran.run.measured), _SHARE)
+    figures: Table[Any] = (TRIED[0], *map(figure_of, ran.run.measured), _SHARE)
     return "\n".join(f"{_upper(figure.title)}: {figure.tip}" for figure in figures)
 
 

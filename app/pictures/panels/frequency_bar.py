@@ -4,16 +4,17 @@ from dataclasses import dataclass
 
 from app.state.look import Look
 from app.style import words
-from app.style.numbers import Style, number_text
 from core.model.bands import Scheme
 from core.model.stages.stage import Way
-from core.model.values.notation import format_frequency
 from core.model.values.quantities import Unit
 from core.rig.analysis import Analysis
-from core.rig.plan.frequency_plan import vfo_for
+from core.rig.figures.figure import keyed
+from core.rig.figures.plan import DIALLED, DialledOn
+from core.rig.figures.products import SPURS
 
 HERTZ = Unit("Hz", scaled=True)
-_KILOHERTZ = Style(places=3, exponent=3)
+_TO_CARRIER, _VFO = DIALLED
+_SPUR = keyed(SPURS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,16 +58,16 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> BarPict
     project = analysis.project
     band = project.band(look.band)
     carrier_hz = round(analysis.carrier_hz(band.name))
-    offset_hz = carrier_hz - round(project.if_hz)
+    of = DialledOn(band.scheme, round(project.if_hz), carrier_hz, round(look.dial_hz))
     inverted = band.scheme == "vfo_minus_if"
-    to_carrier = "−" if (offset_hz < 0) != inverted else "+"
+    to_carrier = "−" if (carrier_hz < of.if_hz) != inverted else "+"
     others = ("−", to_carrier) if inverted else (to_carrier, "+" if band.scheme == "sum" else "−")
     return BarPicture(
         scheme=band.scheme,
         dial_hz=look.dial_hz,
         if_hz=project.if_hz,
-        offset=number_text(abs(offset_hz), HERTZ, _KILOHERTZ),
-        vfo=format_frequency(vfo_for(band.scheme, carrier_hz, round(look.dial_hz)), 1),
+        offset=_TO_CARRIER.text(of),
+        vfo=_VFO.text(of),
         signs=("=", *others),
         low_hz=band.low_hz,
         high_hz=band.high_hz,
@@ -83,8 +84,8 @@ def ticks_of(analysis: Analysis, look: Look) -> tuple[Tick, ...]:
         Tick(
             spur.dial_hz,
             "image",
-            f"{spur.products}, order {spur.order}, about {spur.level}, "
-            f"at {format_frequency(spur.dial_hz, 1000)}",
+            f"{spur.products}, order {_SPUR['order'].text(spur)}, about {_SPUR['level'].text(spur)}, "
+            f"at {_SPUR['dial_hz'].text(spur)}",
         )
         for spur in analysis.spurs(look.band)
         if spur.crosses and spur.kind != "transmit"

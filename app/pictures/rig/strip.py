@@ -8,7 +8,14 @@ from core.model.project import Project, Stage
 from core.model.stages.stage import Way
 from core.model.values.base import Path
 from core.rig.analysis import Analysis
-from core.rig.figures.levels import GAIN, LEVEL, NOISE_AT_EAR, OUTPUT
+from core.rig.figures.levels import (
+    GAIN,
+    HEADROOM_RECEIVE,
+    HEADROOM_TRANSMIT,
+    LEVEL,
+    NOISE_AT_EAR,
+    OUTPUT,
+)
 from core.rig.findings import SEVERITIES, Finding
 from core.rig.levels.levels import ReceiveLevels, TransmitLevels
 from core.stages.kinds.table import KINDS
@@ -114,8 +121,12 @@ def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:
 
 def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag | None) -> Island:
     headroom_db = levels.headroom_db[place]
-    if levels.blocks[place].role == "audio" and isinstance(levels, ReceiveLevels):
+    receive = isinstance(levels, ReceiveLevels)
+    if levels.blocks[place].role == "audio" and receive:
         headroom_db = None  # The volume control stands before it.
+    told = [f"Gain: {GAIN.tip}"]
+    if headroom_db is not None:
+        told.append(f"Headroom: {(HEADROOM_RECEIVE if receive else HEADROOM_TRANSMIT).tip}")
     return Island(
         path=("stages", stage.id),
         name=stage.name,
@@ -126,7 +137,7 @@ def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag |
         severity=_worst([severity for severity, _ in marks]),
         mark=_counted(marks),
         bypassed=False,
-        help=_help(_what(stage), marks),
+        help="\n".join([_help(_what(stage), marks), *told]),
         tag=tag,
     )
 
@@ -159,8 +170,8 @@ def _end(part: str, levels: _Levels, marks: _Marks) -> Island:
         help = "" if part == "station" else NOISE_AT_EAR.tip
     else:
         watts = part == "station"
-        figure = OUTPUT.written(levels.output_w) if watts else _dbm(float(levels.level_dbm[0]), True)
-        help = OUTPUT.tip if watts else "Level on speech peaks"
+        figure = OUTPUT.written(levels.output_w) if watts else _level(levels, 0)
+        help = OUTPUT.tip if watts else LEVEL.tip
     return Island(
         path=(part,),
         name=_ENDS[part],
@@ -192,17 +203,16 @@ def _help(first: str, marks: _Marks) -> str:
 
 def _level(levels: _Levels, place: int) -> str:
     row = levels.s9_dbm if isinstance(levels, ReceiveLevels) else levels.level_dbm
-    return _dbm(float(row[place]), place == 0)
-
-
-def _dbm(value: float, unit: bool) -> str:
-    return LEVEL.written(value) if unit else LEVEL.bare(value)
+    # The unit stands at the first only.
+    return LEVEL.bare(float(row[place])) if place else LEVEL.written(float(row[place]))
 
 
 def _headroom(db: float | None) -> str:
     if db is None:
         return ""
-    return f"{round(-db)} dB too much" if round(db) < 0 else f"headroom {round(db)} dB"
+    # Both ways are written alike.
+    text = HEADROOM_TRANSMIT.written(abs(db))
+    return f"{text} too much" if round(db) < 0 else f"headroom {text}"
 
 
 def _worst(severities: list[str]) -> str | None:

@@ -1,7 +1,7 @@
 """Figures of levels: of the receiver and the transmitter as a whole, and of one stage of their path."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from core.rig.analysis import Analysis
@@ -225,6 +225,10 @@ BLOCK_TRANSMIT: Table[BlockOn] = (
 #: How levels and gains are written wherever they stand.
 GAIN, LEVEL = BLOCK[0], BLOCK_TRANSMIT[1]
 NOISE_AT_EAR, OUTPUT = RECEIVE[-1], TRANSMIT[1]
+#: Headroom in whole decibels, where there is no room for more: in receive and in transmit.
+HEADROOM_RECEIVE, HEADROOM_TRANSMIT = (
+    replace(table[-1], places=0) for table in (BLOCK_RECEIVE, BLOCK_TRANSMIT)
+)
 
 
 def sent(analysis: Analysis, band: str) -> Sent:

@@ -4,8 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from core.model.bands import Scheme
+from core.model.values.notation import format_frequency
 from core.rig.figures.figure import Figure, Table, label
-from core.rig.plan.frequency_plan import BandPlan
+from core.rig.plan.frequency_plan import BandPlan, vfo_for
 from core.rig.read_out.plan import BandReadOut, Options
 from core.rig.read_out.schemes import Reading
 from core.rig.rows import CarrierRow
@@ -69,6 +71,47 @@ PLAN: Table[BandPlan] = (
         get=lambda p: p.sideband_inverted,
     ),
 )
+
+
+@dataclass(frozen=True)
+class DialledOn:
+    """A band's scheme with the IF, its carrier and the dial as they stand [Hz]."""
+
+    scheme: Scheme
+    if_hz: float
+    carrier_hz: float
+    dial_hz: float
+
+
+class Dialled(Figure[DialledOn]):
+    """A frequency in megahertz to the hertz, its digits grouped as on a dial."""
+
+    def _number(self, value: float) -> str:
+        return format_frequency(value, 1)
+
+
+#: The terms of the rig's arithmetic that follow from the others.
+TO_CARRIER = Figure[DialledOn](
+    key="to_carrier_hz",
+    title="to the carrier",
+    what="From the IF to the carrier oscillator, at the edge of the ladder's pass-band.",
+    source="the ladder's exact response and the carrier suppression asked",
+    get=lambda d: abs(d.carrier_hz - d.if_hz),
+    unit="Hz",
+    places=3,
+    prefix="k",
+)
+VFO_NOW = Dialled(
+    key="vfo_hz",
+    title="VFO",
+    what="Where the VFO (variable-frequency oscillator) runs at this dial setting.",
+    source=_ARITHMETIC,
+    get=lambda d: vfo_for(d.scheme, d.carrier_hz, d.dial_hz),
+    unit="Hz",
+    places=6,
+    prefix="M",
+)
+DIALLED: Table[DialledOn] = (TO_CARRIER, VFO_NOW)
 
 
 @dataclass(frozen=True)
