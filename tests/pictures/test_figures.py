@@ -1,5 +1,7 @@
 """Figures are declared once: every one says what it is and whence, is used, and is written alike."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -15,6 +17,7 @@ from app.state.look import Look
 from core.model.bands import Band
 from core.rig import scattered
 from core.rig.analysis import Analysis
+from core.rig.bench import crystal_bench
 from core.rig.bench.crystal_bench import BatchRow
 from core.rig.figures import crystals, filters, levels, parts, plan, products, tolerance
 from core.rig.figures.figure import Figure, Table, keyed, plain_row
@@ -340,6 +343,26 @@ def test_a_crystal_reads_the_same_in_its_line_and_on_the_command_line():
         if figure.key not in ("cm_f", "fs_hz"):
             assert figure.text(row) in line.cells
     assert line.cells[2] == crystals.FS.text(row).removesuffix(" MHz") == "8.998700"
+
+
+def test_a_crystals_intervals_read_the_same_in_its_cell_its_tip_and_on_the_command_line(tern):
+    row = next(each for each in crystal_bench.batch_of(tern.crystal_batch) if each.parameters)
+    p = replace(row.parameters, spread=(("lm_h", 5.43e-6), ("q", 812.0)))
+    row = replace(row, parameters=p)
+    whole, text = dict(p.whole_spread), crystals_text(crystals_report((row,), None))
+    told = {line.split()[0]: line for line in crystal_lines.confidence(row).splitlines()[1:]}
+    for figure, own, interval in zip(
+        crystals.PARAMETERS, crystals.INTERVALS_OF_READINGS, crystals.INTERVALS, strict=True
+    ):
+        assert (figure.key, figure.title) == (own.key, own.title) == (interval.key, interval.title)
+        if figure.key in whole:
+            assert interval.text(row) == interval.written(whole[figure.key])
+            assert told[figure.title].endswith(f" ± {interval.text(row)}")
+            assert interval.text(row) in text
+        assert (f" ± {own.text(row)}, " in told.get(figure.title, "")) == (figure.key in ("lm_h", "q"))
+    assert crystals.INTERVALS_OF_READINGS[1].text(row) == "5.4 µH"
+    (line,) = crystal_lines.lines_of((row,), {}, {}, by_mesh=False)
+    assert line.cells[3].endswith(" ± 5 µH")
 
 
 def test_a_row_of_the_survey_reads_the_same_in_its_table_and_on_the_command_line():

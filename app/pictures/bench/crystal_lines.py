@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from core.model.readings import MOST_CRYSTALS
-from core.model.values.notation import format_value
 from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow
-from core.rig.figures.crystals import PARAMETERS
+from core.rig.figures.crystals import INTERVALS, INTERVALS_OF_READINGS, LM_INTERVAL, PARAMETERS
 
 HEADS = ("crystal", "mesh", "fs, MHz", "Lm", "Rm", "C0", "Q", "remark")
 C0, REMARK = HEADS.index("C0"), HEADS.index("remark")
@@ -78,9 +77,8 @@ def _texts(row: BatchRow) -> tuple[tuple[str, ...], str, str]:
     p = row.parameters
     if p is None:
         return ("",) * 5, row.refused, ""
-    known = dict(p.spread)
     fs, lm, _, rm, c0, q = PARAMETERS
-    interval = f" ± {format_value(known['lm_h'], 'H', 1)}" if "lm_h" in known else ""
+    interval = "" if LM_INTERVAL.get(row) is None else f" ± {LM_INTERVAL.text(row)}"
     figures = (
         fs.bare(p.fs_hz),
         lm.text(row) + interval,
@@ -96,13 +94,12 @@ def confidence(row: BatchRow) -> str:
     p = row.parameters
     if p is None:
         return row.refused
-    own, whole = dict(p.spread), dict(p.whole_spread)
-    readings = "of the readings alone (95 %), and " if own else ""
+    readings = "of the readings alone (95 %), and " if p.spread else ""
     lines = [f"± {readings}at worst with a fixture off by {FIXTURE_ERRORS}:"]
-    for figure in PARAMETERS:
-        if figure.key in whole and figure.get(row) is not None:
+    for figure, own, whole in zip(PARAMETERS, INTERVALS_OF_READINGS, INTERVALS, strict=True):
+        if whole.get(row) is not None and figure.get(row) is not None:
             text = f"{figure.title} {figure.text(row)}"
-            if figure.key in own:
-                text += f" ± {format_value(own[figure.key], figure.unit, 2)},"
-            lines.append(f"{text} ± {format_value(whole[figure.key], figure.unit, 2)}")
+            if own.get(row) is not None:
+                text += f" ± {own.text(row)},"
+            lines.append(f"{text} ± {whole.text(row)}")
     return "\n".join(lines)

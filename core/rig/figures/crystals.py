@@ -1,7 +1,8 @@
 """Figures of measured crystals, of the batch, and of which crystal goes where."""
 
 from collections.abc import Callable
-from typing import Any
+from dataclasses import replace
+from typing import Any, Literal
 
 from core.rig.bench.crystal_bench import BatchFigures, BatchRow
 from core.rig.figures.figure import Figure, Table, label
@@ -30,6 +31,28 @@ PARAMETERS: Table[BatchRow] = (
     _own("c0_f", "C0", "Capacitance of holder and electrodes.", "F", 3),
     _own("q", "Q", "Unloaded Q: reactance of Lm over Rm.", "-", places=0),
 )
+
+
+def _interval(of: Figure[BatchRow], name: Literal["spread", "whole_spread"], source: str) -> Figure[BatchRow]:
+    """Half the interval of a parameter; two digits of it say all."""
+
+    def get(row: BatchRow) -> float | None:
+        return None if row.parameters is None else dict(getattr(row.parameters, name)).get(of.key)
+
+    what = f"By how much {of.title} may be off, either way, 95 % of the time."
+    return Figure(key=of.key, title=of.title, what=what, source=source, get=get, unit=of.unit, digits=2)
+
+
+#: How sure the parameters are, by the readings alone and with a fixture that is off.
+INTERVALS_OF_READINGS: Table[BatchRow] = tuple(
+    _interval(figure, "spread", "what the last digits of the readings allow") for figure in PARAMETERS
+)
+INTERVALS: Table[BatchRow] = tuple(
+    _interval(figure, "whole_spread", "the same, at worst with a fixture off as well")
+    for figure in PARAMETERS
+)
+#: The same beside Lm in its cell, where there is room for one digit.
+LM_INTERVAL = replace(INTERVALS_OF_READINGS[1], digits=1)
 
 CRYSTALS: Table[BatchRow] = (
     label("label", "label", lambda r: r.label),

@@ -3,12 +3,11 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
 from core.model.values.wording import visible
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow, c0_too_small, figures
-from core.rig.figures.crystals import BATCH, CRYSTALS, PARAMETERS, PLACED, PLACEMENT, RESPONSES
+from core.rig.figures.crystals import BATCH, CRYSTALS, INTERVALS, PLACED, PLACEMENT, RESPONSES
 from core.rig.figures.figure import Row, Table, finite, label, lines, plain_row
 from core.rig.figures.parts import DESIGNED, PARTS, PREFERRED
 from core.rig.figures.plan import VFO
@@ -137,19 +136,14 @@ def crystals_text(data: Mapping[str, Any]) -> str:
         shown.append(row | {"remark": "; ".join(filter(None, remarks)) or None})
         for of, key in (("readings", "confidence_of_readings"), ("at worst", "confidence")):
             if row[key]:
-                # Two digits of an interval say all.
-                told = {
-                    f.key: format_value(row[key][f.key], f.unit, 2) for f in PARAMETERS if f.key in row[key]
-                }
-                intervals.append(
-                    dict.fromkeys(f.key for f in PARAMETERS) | told | {"label": row["label"], "of": of}
-                )
+                none = dict.fromkeys(figure.key for figure in INTERVALS)
+                intervals.append(none | row[key] | {"label": row["label"], "of": of})
     text = _table((*CRYSTALS, _NOTED["remark"]), shown)
     if (data["statistics"] or {}).get("c0_doubt"):
         text += ["", data["statistics"]["c0_doubt"]]
     if intervals:
         text += ["", f"95 % intervals of the readings; at worst with a fixture off by {FIXTURE_ERRORS}", ""]
-        text += _table((_NOTED["label"], _NOTED["of"], *PARAMETERS), intervals)
+        text += _table((_NOTED["label"], _NOTED["of"], *INTERVALS), intervals)
     if data["placement"]:
         rms, ordered, random = (figure.read(data["placement_error"]) for figure in PLACEMENT)
         text += ["", *_table(PLACED, data["placement"]), ""]
