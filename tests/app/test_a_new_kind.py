@@ -97,7 +97,7 @@ class TunedDesign:
 
 
 @drawn.register
-def _(circuit: TunedDrawing, ink, soft):
+def _(circuit: TunedDrawing, ink, soft, labels):
     names = " ".join(each.ref for each in circuit.parts)
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="40">'
