@@ -3,7 +3,7 @@
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app.pictures.response import notes_of
-from app.pictures.stages.carrier import BAND_HEADS, COIL_DIGITS, DRIVE_HEADS, CarrierPicture, picture_of
+from app.pictures.stages.carrier import BAND_HEADS, COIL_DIGITS, CarrierPicture, picture_of
 from app.plots.pull import PullPlot
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
@@ -61,7 +61,7 @@ class CarrierView(StageView[CarrierPicture]):
     def draw(self, picture: CarrierPicture) -> None:
         self.table.show_told(picture.carriers)
         self.bands.show_rows(BAND_HEADS, picture.bands)
-        self.drive.show_rows(DRIVE_HEADS, picture.drives)
+        self.drive.show_told(picture.drives)
         self.level.setText(picture.level)
         self.amplify.setEnabled(picture.short)
         self.audio_card.entitle(f"Audio as heard on {picture.band}")

@@ -221,6 +221,19 @@ def test_every_row_of_a_stages_table_tells_what_it_is(tern):
             assert all("Source: " in each for each in table.head_tips)
 
 
+def test_what_a_mixer_is_driven_with_is_told_by_its_figures(tern):
+    analysis = Analysis(tern.edited(("carrier", "output_dbm"), 3.0))
+    table = carrier.picture_of(analysis, None, told(analysis, "carrier")).drives
+    assert table.head_tips == tuple(figure.tip for figure in levels.DRIVE)
+    of = next(each for each in analysis.drives if each.oscillator == "carrier")
+    row = dict(zip(table.heads, table.rows[0], strict=True))
+    assert row == {figure.title: figure.text(of) for figure in levels.DRIVE}
+    assert (row["gets"], row["missing"]) == ("+3 dBm", f"{of.wanted_dbm - 3:.0f} dB")
+    enough = Analysis(tern.edited(("carrier", "output_dbm"), of.wanted_dbm + 1))
+    rows = carrier.picture_of(enough, None, told(enough, "carrier")).drives.rows
+    assert {each[-1] for each in rows} == {"nothing"}
+
+
 def test_the_vfos_drift_by_part_is_told_by_its_figures(tern):
     analysis = Analysis(tern)
     picture = vfo.picture_of(analysis, None, told(analysis, "vfo"), beside=vfo.RATE)

@@ -7,17 +7,17 @@ from app.pictures.response import ResponsePicture
 from app.pictures.stages import pull
 from app.pictures.stages.pull import PullPicture
 from app.pictures.stages.speech import audio_of
-from app.pictures.told import Line, Told, in_rows, line, said
+from app.pictures.told import Line, Told, in_columns, in_rows, line, said
 from app.state.look import Look
 from app.style import words
 from core.model.project import Project
 from core.model.values.notation import signed
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, keyed
+from core.rig.figures.levels import DRIVE
 from core.rig.figures.plan import CARRIER, CarrierOn
 from core.rig.figures.rig import carriers_on
 from core.rig.levels import oscillator_drive
-from core.rig.levels.oscillator_drive import Drive
 from core.rig.plan.frequency_plan import sideband_at_if
 from core.stages.outcome import Unsolved
 
@@ -36,7 +36,7 @@ class CarrierPicture:
     audio: ResponsePicture | str
     carriers: Told
     bands: _Rows
-    drives: _Rows
+    drives: Told
     level: str
     short: bool
 
@@ -56,14 +56,13 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Carrier
             ("at the IF", *(row.sideband for row in rows)), _carrier_lines(carriers_on(analysis))
         ),
         bands=tuple(_band_rows(analysis)),
-        drives=tuple(_drive_rows(drives)),
+        drives=in_columns(DRIVE, drives),
         level=_level(project),
         short=any(each.missing_db > 0 for each in drives),
     )
 
 
 BAND_HEADS = ("band", "on air", "scheme", "turned", "carrier")
-DRIVE_HEADS = ("mixer", "wants", "gets", "missing")
 
 
 def _carrier_lines(of: Sequence[CarrierOn]) -> Iterator[Line]:
@@ -130,18 +129,6 @@ def _band_rows(analysis: Analysis) -> list[tuple[str, ...]]:
             )
         )
     return rows
-
-
-def _drive_rows(drives: tuple[Drive, ...]) -> list[tuple[str, ...]]:
-    return [
-        (
-            each.name,
-            signed(each.wanted_dbm, 0, "dBm"),
-            signed(each.delivered_dbm, 0, "dBm"),
-            f"{each.missing_db:.0f} dB" if each.missing_db > 0 else "nothing",
-        )
-        for each in drives
-    ]
 
 
 def _level(project: Project) -> str:

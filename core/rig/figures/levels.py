@@ -8,6 +8,7 @@ from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, label
 from core.rig.levels.blocks import Block
 from core.rig.levels.levels import Harmonic, ReceiveLevels, TransmitLevels
+from core.rig.levels.oscillator_drive import Drive
 
 _CASCADE = "cascade of the blocks' gains and noise figures at the dial frequency"
 _INTERCEPTS = "cascade of the blocks' intercepts, voltages added"
@@ -228,6 +229,31 @@ NOISE_AT_EAR, OUTPUT = RECEIVE[-1], TRANSMIT[1]
 #: Headroom in whole decibels, where there is no room for more: in receive and in transmit.
 HEADROOM_RECEIVE, HEADROOM_TRANSMIT = (
     replace(table[-1], places=0) for table in (BLOCK_RECEIVE, BLOCK_TRANSMIT)
+)
+
+
+def _drive(key: str, title: str, what: str, source: str, **how: Any) -> Figure[Drive]:
+    given: dict[str, Any] = {"unit": "dBm", "signed": True, "get": lambda d: getattr(d, key)} | how
+    return Figure(key=key, title=title, what=what, source=source, places=0, **given)
+
+
+#: An oscillator's level at a mixer that it drives.
+DRIVE: Table[Drive] = (
+    label("name", "mixer", lambda d: d.name),
+    _drive("wanted_dbm", "wants", "The drive that the mixer is made for.", "the mixer's settings"),
+    _drive(
+        "delivered_dbm", "gets", "What the oscillator delivers to the mixer.", "the oscillator's settings"
+    ),
+    _drive(
+        "missing_db",
+        "missing",
+        "How far the drive falls short.",
+        "what the mixer wants less what it gets",
+        unit="dB",
+        signed=False,
+        get=lambda d: d.missing_db if d.missing_db > 0 else None,
+        absent="nothing",
+    ),
 )
 
 
