@@ -1,6 +1,8 @@
 """Figures are declared once: every one says what it is and whence, is used, and is written alike."""
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -89,8 +91,6 @@ def test_what_comes_to_a_number_has_a_unit_and_words_have_none(tern, muddle):
 
 
 def test_every_table_is_used_outside_its_declaration():
-    from pathlib import Path
-
     top = Path(__file__).parents[2]
     sources = {f: f.read_text() for folder in ("app", "core") for f in (top / folder).rglob("*.py")}
     for name in TABLES:
@@ -102,6 +102,19 @@ def test_every_table_is_used_outside_its_declaration():
         ]
         own = next(text for file, text in sources.items() if file.match(f"figures/{module}.py"))
         assert users or own.count(table) > 2, name
+
+
+#: Pictures whose sentences hold a number of their own: settings, limits, and what was tried for a remedy.
+SENTENCES = {
+    *("spur_chart", "vfo_table", "carrier", "front_filter", "vfo", "ladder_table", "response", "read_out"),
+    "survey",
+}
+
+
+def test_a_picture_leaves_the_writing_of_its_figures_to_their_declaration():
+    top = Path(__file__).parents[2] / "app" / "pictures"
+    by_itself = re.compile(r":[+,]?\.\d+f\}|\b(format_value|format_frequency|signed)\(")
+    assert {each.stem for each in top.rglob("*.py") if by_itself.search(each.read_text())} <= SENTENCES
 
 
 def test_what_is_written_is_read_back_from_json(tern):

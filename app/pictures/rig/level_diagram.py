@@ -9,13 +9,13 @@ from app.pictures.held import held_on_band
 from app.state.look import Look
 from core.circuits.ladder import Array
 from core.model.stages.stage import Way
-from core.model.values.notation import signed
 from core.rig.analysis import Analysis
-from core.rig.figures.levels import OUTPUT
+from core.rig.figures.levels import DRIVE, OUTPUT
 from core.rig.levels.levels import Block, ReceiveLevels, TransmitLevels
 from core.rig.levels.oscillator_drive import Drive
 from core.stages.kinds.table import KINDS
 
+_, _WANTS, _GETS, _ = DRIVE
 #: Room above and below the curves, dB.
 _MARGIN_DB = 8.0
 
@@ -173,8 +173,8 @@ def _spots(at: float, drive: Drive) -> tuple[Spot, Spot]:
 
 def _drive_label(at: float, drive: Drive) -> Label:
     name = "VFO" if drive.oscillator == "vfo" else "carrier"
-    wants = "" if abs(drive.missing_db) < 0.5 else f", wants {signed(drive.wanted_dbm, 0)}"
-    text = f"{name} {signed(drive.delivered_dbm, 0)} dBm{wants}"
+    wants = "" if abs(drive.missing_db) < 0.5 else f", wants {_WANTS.bare(drive.wanted_dbm)}"
+    text = f"{name} {_GETS.text(drive)}{wants}"
     return Label(at, drive.delivered_dbm, text, drive.oscillator, side="above_left", importance=2)
 
 

@@ -7,11 +7,14 @@ from core.model.project import Project
 from core.model.values.notation import format_value, signed
 from core.rig import tuning
 from core.rig.figures.figure import keyed
+from core.rig.figures.levels import DRIVE
 from core.rig.figures.plan import VFO, VfoOn
 from core.rig.levels.oscillator_drive import Drive, bare_dbm
 from core.stages.outcome import Unsolved
 from core.stages.vfo.compensation import Compensation
 from core.stages.vfo.tank import TankDesign
+
+_, _WANTS, _GETS, _MISSING = DRIVE
 
 
 def vfo_lines(made: TankDesign, of: VfoOn, compensation: Compensation | Unsolved) -> Iterator[Line]:
@@ -63,9 +66,9 @@ def drive_lines(project: Project, drives: tuple[Drive, ...]) -> Iterator[Line]:
     """What the mixers want of the VFO and get, and what the oscillator gives without its buffer."""
     for drive in drives:
         if drive.oscillator == "vfo":
-            wants = f"wants {signed(drive.wanted_dbm, 0)} dBm, gets {signed(drive.delivered_dbm, 0)} dBm"
-            short = f"; a buffer of {drive.missing_db:.0f} dB more" if drive.missing_db > 0.5 else ""
-            yield said(f"drive of {drive.name}", wants + short)
+            wants = f"wants {_WANTS.text(drive)}, gets {_GETS.text(drive)}"
+            short = f"; a buffer of {_MISSING.text(drive)} more" if drive.missing_db > 0.5 else ""
+            yield said(f"drive of {drive.name}", wants + short, tip="\n".join((_WANTS.tip, _GETS.tip)))
     gain = project.vfo.amplifier_gain_db
     bare = signed(bare_dbm(project, "vfo"), 0, "dBm")
     own = "no buffer" if gain is None else f"buffer of {gain:.0f} dB"
