@@ -60,7 +60,8 @@ def judged(folder: Path, log: str, killed_s: float) -> str:
     """What a killed window left in its folder, given what it told before and when it was killed."""
     edits: dict[int, float] = {}
     saved = saving = 0
-    for line in log.splitlines():
+    # The last line may have been cut off with the window.
+    for line in log[: log.rfind("\n") + 1].splitlines():
         what, number, moment = line.split(" ")
         if what == "edit":
             edits[int(number)] = float(moment)
