@@ -24,4 +24,4 @@ def test_a_line_cut_off_with_the_window_is_left_out(tmp_path):
     told = "edit 1 10.0\nedit 3 11.0\nsaving 3 12.0\nsaved 3 12.5\n"
     assert kills.judged(tmp_path, told, 13.0) == kills.SAVED
     assert kills.judged(tmp_path, f"{told}edi", 13.0) == kills.SAVED
-    assert kills.judged(tmp_path, told.replace("3", "2"), 13.0) != kills.SAVED
+    assert kills.judged(tmp_path, told.replace("3", "9"), 13.0) != kills.SAVED
