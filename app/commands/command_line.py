@@ -245,7 +245,10 @@ def _new(options: argparse.Namespace) -> int:
         print(advice)
     best = rows[0]
     schemed = [band.edited(("scheme",), scheme) for band, scheme in zip(bands, best.schemes, strict=True)]
-    save(new_rig(schemed, best.if_hz, f"Rig for {', '.join(band.name for band in bands)}"), options.output)
+    save(
+        new_rig(schemed, best.if_hz, f"Rig for {', '.join(spelled(band.name) for band in bands)}"),
+        options.output,
+    )
     say(f"{options.output}: IF {best.crystal}, {'; '.join(best.reasons)}.")
     return DONE
 

@@ -304,6 +304,8 @@ def _template() -> jinja2.Template:
         "bare": lambda value, key: "" if value is None else _BLOCK[key].bare(value),
         "part": part_value,
         "value": lambda value, unit: format_value(value, unit, 3),
+        # Below a head that has the unit; a range stays in one line.
+        "in_mhz": lambda text: text.removesuffix(" MHz").replace(" ", "\u00a0"),
         "unbroken": lambda text: text.replace(" ", "\u00a0"),
         "minus": lambda text: text.replace(" -", " −"),
     }

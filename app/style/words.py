@@ -3,6 +3,7 @@
 import re
 from typing import Any
 
+from core.model.bands import SCHEME_WORDS
 from core.model.project import Project
 from core.model.stages.stage import Way
 from core.model.values.base import Model, Path
@@ -12,9 +13,7 @@ from core.stages.kinds.table import KINDS
 
 #: Values of the model's choices, in full; `field.value` where it hangs on the field.
 _CHOICES: dict[str, str] = {
-    "sum": "IF + VFO",
-    "if_minus_vfo": "IF − VFO",
-    "vfo_minus_if": "VFO − IF",
+    **SCHEME_WORDS,
     "butterworth": "Butterworth",
     "chebyshev": "Chebyshev",
     "equal_coupling": "equal coupling",

@@ -11,6 +11,8 @@ from core.model.values.quantities import BandName, RadioHertz, spelled, stated
 Scheme = Literal["sum", "if_minus_vfo", "vfo_minus_if"]
 Sideband = Literal["lower", "upper"]
 SCHEMES: tuple[Scheme, ...] = ("sum", "if_minus_vfo", "vfo_minus_if")
+#: What each makes of IF and VFO, as it is told on screen, on paper and in a terminal.
+SCHEME_WORDS: dict[str, str] = {"sum": "IF + VFO", "if_minus_vfo": "IF − VFO", "vfo_minus_if": "VFO − IF"}
 
 
 class Band(Model):

@@ -416,3 +416,19 @@ def test_a_part_reads_the_same_in_table_sheet_and_report(tern):
             line = next(each for each in lines if f" {row.part.ref} " in each)
             assert f" {designed} " in line
             assert f" {preferred} " in line
+
+
+def test_bands_and_schemes_are_spelled_in_text_and_keep_their_names_in_json(tern):
+    data = report(Analysis(tern))
+    assert [(r["band"], r["scheme"]) for r in data["frequency_plan"]] == [
+        ("20m", "if_minus_vfo"),
+        ("12m", "sum"),
+    ]
+    text = as_text(data)
+    assert re.search(r"^20 m +IF − VFO +14\.1", text, re.MULTILINE)
+    assert re.search(r"^ladder +20 m, 12 m +X1 ", text, re.MULTILINE)
+    assert re.search(r"^20 m, not: ", text, re.MULTILINE)
+    told = "\n".join(line for line in text.splitlines()[1:])
+    assert re.findall(r"\b\d+m\b|if_minus_vfo", told) == []
+    rows = survey(tern.bands, [19.6608e6])
+    assert "IF − VFO, IF + VFO" in survey_text(rows)

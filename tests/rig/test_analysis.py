@@ -144,7 +144,7 @@ def test_every_filter_is_a_row_with_its_bands(nine):
             assert analysis.filter_design(stage, row.bands[0]) is row.design
             assert analysis.filter_figures(stage, row.bands[0]) == row.figures
     assert "is not a filter" in analysis.member_on("mixer", "20m").reason
-    assert "has no filter for 10m" in analysis.member_on("band_pass", "10m").reason
+    assert "has no filter for 10 m" in analysis.member_on("band_pass", "10m").reason
     assert analysis.dials(("80m",)) == ((3.6e6, 3.8e6),)
     assert isinstance(analysis.filter_response("mixer", "20m", np.array([1e6])), Unsolved)
     assert analysis.rejections("mixer", "20m", 14e6) == ()

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from core.model.bands import SCHEMES, Band
 from core.model.readout import Counter, ReadOut
-from core.model.values.notation import format_frequency
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.read_out.helper import Helped
@@ -289,7 +289,7 @@ def test_programmes_are_the_reason_only_when_more_would_do(names, schemes, if_hz
     made = read_out_of(names, schemes, if_hz, **counter)
     reason = made.of("20m").reading.reason
     assert "programme" not in reason
-    assert reason.startswith(f"The helper of {format_frequency(made.helper_hz, 100)}, which the other bands")
+    assert reason.startswith(f"The helper of {format_value(made.helper_hz, 'Hz', 8)}, which the other bands")
     more = read_out_of(names, schemes, if_hz, **{**counter, "programmes": 16})
     assert isinstance(more.of("20m").reading, Unsolved)
 

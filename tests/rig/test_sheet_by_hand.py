@@ -23,7 +23,7 @@ def test_the_facts_name_bands_if_power_and_supply(sheet):
     assert facts["bands"].replace("\u00a0", " ") == (
         "20 m 14.100 to 14.350 MHz upper sideband, 12 m 24.930 to 24.990 MHz upper sideband"
     )
-    assert facts["IF"].replace("\u202f", " ").startswith("19.660 8")
+    assert facts["IF"] == "19.6608 MHz"
     assert facts["power wanted"] == "5 W"
 
 

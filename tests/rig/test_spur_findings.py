@@ -189,7 +189,7 @@ def test_the_same_thing_has_the_same_name_everywhere(muddle):
 
 def test_what_the_filters_promise_beyond_the_wiring_is_told_as_such(tern):
     text = as_text(report(Analysis(tern)))
-    image = next(line for line in text.splitlines() if line.startswith("20m   receive   image"))
+    image = next(line for line in text.splitlines() if line.startswith("20 m  receive   image"))
     assert "more than 100 dB down; wiring decides" in image
     row = next(r for r in report(Analysis(tern))["spurs"] if r["products"] == "image" and r["band"] == "20m")
     assert row["level_dbc"] < -100

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from app.pictures.told import Told, in_rows, line
 from app.state.look import Look
 from app.style import words
-from core.model.values.notation import format_frequency
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key, keyed
 from core.rig.figures.plan import READ_OUT, STORED
@@ -51,7 +51,7 @@ def picture_of(analysis: Analysis, look: Look) -> ReadOutPicture | str:
     if plan is None or asked is None:
         return _NO_COUNTER
     option = next((each for each in analysis.read_out_options if each.band == look.band), None)
-    helper = "" if plan.helper_hz is None else f", helper crystal {format_frequency(plan.helper_hz, 100)}"
+    helper = "" if plan.helper_hz is None else f", helper crystal {format_value(plan.helper_hz, 'Hz', 8)}"
     return ReadOutPicture(
         title=f"What each band shows, in steps of {STEP.written(plan.resolution_hz)}{helper}",
         plan=in_rows(

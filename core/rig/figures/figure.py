@@ -30,7 +30,7 @@ class Figure(Generic[T]):
     paper, `what` tells in one sentence what it is and `source` by what formula or from where. `get` takes it
     out of a result, in SI units of `unit`. It is written with `digits` significant digits and the prefix
     that suits the value, or with `places` decimals and this `prefix`; several numbers with `joint` between
-    them. `listed`: it has a column in text tables.
+    them. `words` spells one that is a word of the model. `listed`: it has a column in text tables.
     """
 
     key: str
@@ -46,6 +46,7 @@ class Figure(Generic[T]):
     joint: str = " to "
     keys: tuple[str, ...] = ()
     absent: str = "-"
+    words: Callable[[str], str] = str
     listed: bool = True
 
     @property
@@ -72,13 +73,11 @@ class Figure(Generic[T]):
             return "yes" if value else "no"
         if value is None or value in ((), ""):
             return self.absent
-        # Files and JSON have a band's name as it is.
-        word = spelled if self.key in ("band", "bands") else str
         if isinstance(value, str):
-            return word(value)
+            return self.words(value)
         if not isinstance(value, tuple):
             return self._number(value)
-        texts = [word(each) if isinstance(each, str) else self._number(each) for each in value]
+        texts = [self.words(each) if isinstance(each, str) else self._number(each) for each in value]
         return self.joint.join(_unit_once(texts))
 
     def bare(self, value: float) -> str:
@@ -117,16 +116,34 @@ class Figure(Generic[T]):
 Table = tuple[Figure[T], ...]
 
 
-def label(key: str, title: str, get: Callable[[T], Any], *, joint: str = " ") -> Figure[T]:
+def label(
+    key: str, title: str, get: Callable[[T], Any], *, joint: str = " ", words: Callable[[str], str] = str
+) -> Figure[T]:
     """What tells a row from others: its band, stage or kind."""
     return Figure(
-        key=key, title=title, get=get, what=f"The {title} of the row.", source="the project", joint=joint
+        key=key,
+        title=title,
+        get=get,
+        what=f"The {title} of the row.",
+        source="the project",
+        joint=joint,
+        words=words,
     )
 
 
 def behind(figure: Figure[T], of: Callable[[U], T]) -> Figure[U]:
     """The same figure, of a result that holds the one it is declared for."""
     return cast(Figure[U], replace(figure, get=lambda held: figure.get(of(held))))  # type: ignore[arg-type]
+
+
+def band_label(get: Callable[[T], str]) -> Figure[T]:
+    """The band of a row."""
+    return label("band", "band", get, words=spelled)
+
+
+def bands_label(get: Callable[[T], tuple[str, ...]]) -> Figure[T]:
+    """The bands that a row is about."""
+    return label("bands", "bands", get, joint=", ", words=spelled)
 
 
 def plain_row(table: Table[T], of: T) -> Row:

@@ -5,7 +5,7 @@ from functools import cached_property
 from typing import Any
 
 from core.rig.analysis import Analysis
-from core.rig.figures.figure import Figure, Table, label
+from core.rig.figures.figure import Figure, Table, band_label, label
 from core.rig.ladder_facts import LadderFacts
 from core.rig.levels.levels import Harmonic
 from core.rig.plan.rejections import Rejection
@@ -100,7 +100,7 @@ RETURN_LOSS = _read(
 FILTER: Table[FilterOn] = (
     label("stage", "stage", lambda f: f.row.stage),
     label("kind", "kind", lambda f: f.row.kind),
-    label("band", "band", lambda f: f.band),
+    band_label(lambda f: f.band),
     _read("centre_hz", "centre", "The middle between the −3 dB edges.", "Hz", digits=7),
     _width("3"),
     _width("6"),

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from core.rig.analysis import Analysis
-from core.rig.figures.figure import Figure, Table, label
+from core.rig.figures.figure import Figure, Table, band_label
 from core.rig.levels.blocks import Block
 from core.rig.levels.levels import Harmonic, ReceiveLevels, TransmitLevels
 from core.rig.levels.oscillator_drive import Drive
@@ -23,7 +23,7 @@ def _own(key: str, title: str, what: str, source: str, unit: str = "dB", **how: 
 
 
 RECEIVE: Table[ReceiveLevels] = (
-    label("band", "band", lambda r: r.band),
+    band_label(lambda r: r.band),
     _own("gain_db", "gain", "From the antenna to the speaker, volume full up.", _CASCADE),
     _own("noise_figure_db", "noise figure", "Of the whole receiver, images and all.", _CASCADE),
     _own(
@@ -109,7 +109,7 @@ class Sent:
 
 
 TRANSMIT: Table[Sent] = (
-    label("band", "band", lambda t: t.levels.band),
+    band_label(lambda t: t.levels.band),
     Figure(
         key="output_w",
         title="output",

@@ -6,7 +6,7 @@ from typing import Any
 
 from core.model.values.notation import format_value
 from core.model.values.parts import TYPE
-from core.rig.figures.figure import Figure, Table, label
+from core.rig.figures.figure import Figure, Table, bands_label, label
 from core.rig.figures.filters import STRESS
 from core.rig.rows import RigPart
 from core.stages.outcome import PartRow
@@ -69,7 +69,7 @@ VALUES = (DESIGNED, PREFERRED, AS_BUILT)
 
 PARTS: Table[RigPart] = (
     label("stage", "stage", lambda r: r.stage),
-    label("bands", "bands", lambda r: r.bands, joint=", "),
+    bands_label(lambda r: r.bands),
     label("ref", "ref", lambda r: r.part.ref),
     label("kind", "kind", lambda r: r.part.kind),
     *VALUES,

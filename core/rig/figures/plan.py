@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from core.model.bands import Scheme
+from core.model.bands import SCHEME_WORDS, Scheme
 from core.model.values.notation import format_frequency
-from core.rig.figures.figure import Figure, Table, label
+from core.rig.figures.figure import Figure, Table, band_label, bands_label, label
 from core.rig.plan.frequency_plan import BandPlan, vfo_for
 from core.rig.read_out.plan import BandReadOut, Options
 from core.rig.read_out.schemes import Reading
@@ -18,8 +18,8 @@ from core.stages.vfo.vfo import Contribution, VfoFigures, WarmUp
 _ARITHMETIC = "mixing arithmetic, dial = carrier ± VFO"
 
 PLAN: Table[BandPlan] = (
-    label("band", "band", lambda p: p.band),
-    label("scheme", "scheme", lambda p: p.scheme),
+    band_label(lambda p: p.band),
+    label("scheme", "scheme", lambda p: p.scheme, words=SCHEME_WORDS.__getitem__),
     Figure(
         key="dial",
         keys=("dial_low_hz", "dial_high_hz"),
@@ -150,7 +150,7 @@ def _other_sideband(tone: str, key: str) -> Figure[CarrierOn]:
 
 CARRIER: Table[CarrierOn] = (
     label("sideband", "sideband", lambda c: c.row.sideband),
-    label("bands", "bands", lambda c: c.row.bands, joint=", "),
+    bands_label(lambda c: c.row.bands),
     Figure(
         key="frequency_hz",
         title="carrier",
@@ -236,7 +236,7 @@ _RESONANCE = "resonance of the whole tank on its fitted parts"
 _DRIFT = "temperature coefficients by type of part, each weighed by its share of the tank's energy"
 
 VFO: Table[VfoOn] = (
-    label("band", "band", lambda v: v.cover.band),
+    band_label(lambda v: v.cover.band),
     Figure(
         key="wanted",
         keys=("wanted_low_hz", "wanted_high_hz"),
@@ -442,7 +442,7 @@ STORED = Stored(
 )
 
 READ_OUT: Table[ShownOn] = (
-    label("band", "band", lambda s: s.row.band),
+    band_label(lambda s: s.row.band),
     Figure(
         key="scheme",
         title="scheme",

@@ -1,14 +1,15 @@
 """Figures of spurs and of the rows of the IF survey."""
 
+from core.model.bands import SCHEME_WORDS
 from core.rig.birdie_finder import Candidate
-from core.rig.figures.figure import Figure, Table, behind, keyed, label
+from core.rig.figures.figure import Figure, Table, band_label, behind, keyed, label
 from core.rig.spurs.spurs import Spur
 from core.rig.survey.if_survey import SurveyRow
 
 _PRODUCTS = "whole multiples of VFO and IF, carrier or signal, over the dial"
 
 SPURS: Table[Spur] = (
-    label("band", "band", lambda s: s.band),
+    band_label(lambda s: s.band),
     label("kind", "kind", lambda s: s.kind),
     label("products", "products", lambda s: s.products),
     Figure(
@@ -124,7 +125,13 @@ SURVEY: Table[SurveyRow] = (
         listed=False,
     ),
     label("crystal", "crystal", lambda r: r.crystal),
-    label("schemes", "schemes", lambda r: tuple(r.schemes), joint=", "),
+    label(
+        "schemes",
+        "schemes",
+        lambda r: tuple(r.schemes),
+        joint=", ",
+        words=SCHEME_WORDS.__getitem__,
+    ),
     Figure(
         key="vfo",
         keys=("vfo_low_hz", "vfo_high_hz"),

@@ -8,7 +8,7 @@ import numpy as np
 
 from core.circuits.ladder import Array, frozen, solve
 from core.model.bands import Band
-from core.model.values.notation import format_frequency, format_value
+from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
 from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
@@ -149,7 +149,7 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
     listed = parts_list(analysis)
     facts = (
         ("bands", ", ".join(_band_text(band) for band in project.bands)),
-        ("IF", format_frequency(project.if_hz, 100)),
+        ("IF", format_value(project.if_hz, "Hz", 8)),
         ("power wanted", format_value(project.station.power_w, "W", 3)),
         ("supply", format_value(project.station.supply_v, "V", 3)),
     )

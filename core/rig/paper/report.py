@@ -89,7 +89,7 @@ def survey_text(rows: Sequence[SurveyRow], most: int = 20) -> str:
     """The best survey rows as a text table with the points of every term; first the verdict."""
     table = (*SURVEY, label("terms", "terms, with their points", lambda row: ""))
     shown = [
-        data | {"terms": "; ".join(row.reasons), "schemes": [s.replace("_", " ") for s in row.schemes]}
+        data | {"terms": "; ".join(row.reasons)}
         for row, data in zip(rows[:most], survey_report(rows[:most]), strict=True)
     ]
     for data in shown:

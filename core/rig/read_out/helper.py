@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
 from core.model.readout import Counter
-from core.model.values.notation import format_frequency, format_value
+from core.model.values.notation import format_value
 from core.rig.plan.frequency_plan import BandPlan, higher, lower
 from core.rig.read_out.schemes import (
     COST,
@@ -170,7 +170,7 @@ class Helped:
             filter = f"low-pass at {format_value(high * room**0.5, 'Hz', 3)}"
         else:
             filter = f"band-pass {format_value(min(counted), 'Hz', 3)} to {format_value(high, 'Hz', 3)}"
-        name = f"{_PRODUCTS[number][2]}, helper {format_frequency(helper, 100)}"
+        name = f"{_PRODUCTS[number][2]}, helper {format_value(helper, 'Hz', 8)}"
         birdies = int(self.birdies[crystal, number])
         cost = float(self.cost[crystal, number])
         return reading_of(
@@ -215,7 +215,7 @@ class Helped:
             bad = self.wrong[:, :, number].any(axis=0)
             for reason in np.unique(first[bad]):
                 crystals = self.helpers[bad & (first == reason)]
-                each = format_frequency(float(crystals[0]), 100)
+                each = format_value(float(crystals[0]), "Hz", 8)
                 who = f"helper {each}" if crystals.size == 1 else f"{crystals.size} helper crystals"
                 found.append(Refusal(f"{name}, {who}", f"Refused because {_REASONS[int(reason)]}."))
         return tuple(found)

@@ -12,7 +12,7 @@ from itertools import product
 import numpy as np
 
 from core.model.readout import Counter, ReadOut
-from core.model.values.notation import format_frequency
+from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.read_out.error import DialError, dial_error
@@ -180,7 +180,7 @@ def _lacking(with_more: bool, programmes: int, of: Helped, helper_hz: float | No
         )
     if helper_hz is not None and of.usable.any():
         return Unsolved(
-            f"The helper of {format_frequency(helper_hz, 100)}, which the other bands need, does not serve "
+            f"The helper of {format_value(helper_hz, 'Hz', 8)}, which the other bands need, does not serve "
             "this one, and another would not serve them; a counter with two inputs or another scheme may do."
         )
     return _MISSING
