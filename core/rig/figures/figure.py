@@ -77,8 +77,10 @@ class Figure(Generic[T]):
             return self.words(value)
         if not isinstance(value, tuple):
             return self._number(value)
-        texts = [self.words(each) if isinstance(each, str) else self._number(each) for each in value]
-        return self.joint.join(_unit_once(texts))
+        told = [self.words(each) for each in value if isinstance(each, str)]
+        return self.joint.join(
+            told or _unit_once([self._number(each) for each in value if not isinstance(each, str)])
+        )
 
     def bare(self, value: float) -> str:
         """A number of fixed decimals without its unit, for a column that has it in its head."""
