@@ -20,14 +20,12 @@ from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from app.state.settings import Settings
 from app.state.workbench import Workbench
-from core.model.bands import Band
 from core.model.values.errors import FileError
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.paper.build_sheet import CAUTIONS, build_sheet
 from core.rig.rules import inspect
-from core.rig.start.new_rig import new_rig
 from tests.bags import with_table
 
 
@@ -287,38 +285,3 @@ def test_a_heading_keeps_its_distance_from_the_table_above_it(qapp, tern):
         before, block = (rect, in_table), block.next()
     assert any("8 W into a matched antenna" in heading for heading in gaps)
     assert min(gaps.values()) >= 8, gaps
-
-
-def broken_words(project, paper) -> list[str]:
-    """What of the sheet's text is continued in the next line without a place to break it."""
-    found = []
-    document = sheet_document(project, paper, 72.0).document
-    block = document.begin()
-    while block.isValid():
-        text, layout = block.text(), block.layout()
-        for number in range(layout.lineCount() - 1):
-            line = layout.lineAt(number)
-            end = line.textStart() + line.textLength()
-            if text[end - 1] not in " -\u2028" and text[end : end + 1].strip():
-                found.append(f"{text[line.textStart() : end]}|{text[end:]}")
-        block = block.next()
-    return found
-
-
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_no_word_or_number_is_broken_in_two(qapp, tern, muddle, paper):
-    bands = tuple(
-        Band(name=name, low_hz=1e6 * low, high_hz=1e6 * high, sideband=sideband, scheme="vfo_minus_if")
-        for name, low, high, sideband in (("80m", 3.6, 3.8, "lower"), ("20m", 14.125, 14.35, "upper"))
-    )
-    turned = new_rig(bands, 19.6608e6, "Turned over on both bands")
-    assert {p.name: broken_words(p, paper) for p in (tern, muddle, turned)} == {
-        p.name: [] for p in (tern, muddle, turned)
-    }
-
-
-def test_the_plan_on_paper_has_its_unit_in_the_head_and_the_ranges_whole(qapp, tern, tmp_path):
-    write_pdf(tern, tmp_path / "sheet.pdf")
-    text = read(tmp_path / "sheet.pdf")
-    assert "band scheme dial, MHz VFO, MHz carrier, MHz image, MHz sideband" in text
-    assert re.search(r"20 m IF − VFO 14\.\d{4} to 14\.3500 5\.\d{4} to 5\.\d{4} 19\.\d{6} ", text)
