@@ -25,7 +25,7 @@ _CHOICES: dict[str, str] = {
     "E24_pairs": "pairs of E24",
     "l_network": "L-network",
     "feedback": "one with feedback",
-    "feedback_transformer": "feedback, transformer",
+    "feedback_transformer": "with transformer",
     "three_transistors": "three transistors",
     "common_gate": "common gate",
     "emitter_follower": "emitter follower",

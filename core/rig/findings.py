@@ -64,7 +64,7 @@ class Finding:
         ):
             if value is not None:
                 number, unit = printed
-                text = text.replace(f"<{name}>", f"{number} {unit}").replace(f"<bare {name}>", number)
+                text = text.replace(f"<{name}>", f"{number} {unit}".strip()).replace(f"<bare {name}>", number)
         return _HYPHEN_MINUS.sub("\u2212", text)
 
     @property

@@ -164,3 +164,10 @@ def test_the_surveys_ladder_counts_as_the_rigs_own(tern, analysis):
     assert survey.hint_of(asked.bands, best).startswith(
         f"20\u00a0m and 12\u00a0m with an IF of {best.crystal}: "
     )
+
+
+def test_one_filter_in_a_thousand_that_fails_is_not_rounded_away(tried, ran, monkeypatch):
+    for share, words in ((1.0, "All of 200"), (0.995, "199 of 200"), (0.0, "0 of 200")):
+        monkeypatch.setattr(type(ran.run), "good", lambda run, limits, share=share: share)
+        verdict = tolerance.picture_of(tried, None, ran).verdict
+        assert verdict.startswith(f"{words} filters keep every limit.")

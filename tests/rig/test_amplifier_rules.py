@@ -1,5 +1,7 @@
 """Amplifiers of parts in a rig: levels, parts, sheet, findings and what is advised."""
 
+import re
+
 import pytest
 
 from core.circuits.active.two_port import two_port
@@ -12,6 +14,7 @@ from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.parts_list import parts_list
 from core.rig.paper.report import report
 from core.rig.rules import inspect
+from core.rig.rules.amplifiers import amplifier_conditional, amplifier_gain
 from core.rig.scattered import scatterable
 from core.stages.amplifiers.figures import figures
 from core.stages.outcome import Unsolved
@@ -132,3 +135,25 @@ def test_facts_of_what_is_no_amplifier_are_refused(tern):
 def test_wishes_have_limits(tern, field, value):
     with pytest.raises(DesignError):
         with_parts(tern).edited(("stages", "rf_stage", field), value)
+
+
+def test_gain_that_a_circuit_has_not_is_told_and_less_asked_or_three_transistors_mend_it(tern):
+    asked = {"gain_db": 16.0, "current_a": 15e-3, "designed_at_hz": 14.2e6}
+    short = with_parts(tern, topology="common_gate", device="j310", **asked)
+    (told,) = amplifier_gain(Analysis(short))
+    assert told.figure == pytest.approx(figures(Analysis(short).design("rf_stage", "20m"), 14.2e6).gain_db)
+    assert (told.limit, told.severity) == (16.0, "caution")
+    assert told.figure < 11
+    less = asked | {"gain_db": float(int(told.figure))}
+    mended = with_parts(tern, topology="common_gate", device="j310", **less)
+    assert not list(amplifier_gain(Analysis(mended)))
+    assert not list(amplifier_gain(Analysis(with_parts(tern, **asked))))
+    # A follower has what it has.
+    follower = with_parts(tern, topology="source_follower", device="j310", **asked)
+    assert not list(amplifier_gain(Analysis(follower)))
+
+
+def test_stability_is_told_with_its_frequency_in_a_unit_that_suits(tern):
+    made = with_parts(tern, topology="feedback_transformer", gain_db=16.0, current_a=15e-3)
+    (told,) = amplifier_conditional(Analysis(made))
+    assert re.search(r"µ is 0\.\d\d at \d+ kHz where 1 would do for any\.", told.text)

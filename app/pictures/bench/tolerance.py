@@ -171,7 +171,8 @@ def _verdict(ran: Ran, analysis: Analysis, chosen: Key | None) -> str:
     tried = Tried(run, scattered.limits(run, source.tried.judging, analysis.project.scatter))
     kept, trials = TRIED
     first = run.measured[0]
-    lines = [f"{kept.text(tried)} of {trials.text(tried)} {trials.title} {kept.title}."]
+    good = "All" if kept.get(tried) == trials.get(tried) else kept.text(tried)
+    lines = [f"{good} of {trials.text(tried)} {trials.title} {kept.title}."]
     for figure in run.measured:
         values = figure.values[np.isfinite(figure.values)]
         if values.size:

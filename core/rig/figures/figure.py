@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite
+from math import copysign, isfinite
 from typing import Any, Generic, TypeVar, cast
 
 from core.model.values.notation import format_value
@@ -30,7 +30,8 @@ class Figure(Generic[T]):
     paper, `what` tells in one sentence what it is and `source` by what formula or from where. `get` takes it
     out of a result, in SI units of `unit`. It is written with `digits` significant digits and the prefix
     that suits the value, or with `places` decimals and this `prefix`; several numbers with `joint` between
-    them. `words` spells one that is a word of the model. `listed`: it has a column in text tables.
+    them. `words` spells one that is a word of the model. Beyond `within`, to either side of zero, no
+    number is told. `listed`: it has a column in text tables.
     """
 
     key: str
@@ -47,6 +48,7 @@ class Figure(Generic[T]):
     keys: tuple[str, ...] = ()
     absent: str = "-"
     words: Callable[[str], str] = str
+    within: float | None = None
     listed: bool = True
 
     @property
@@ -92,6 +94,8 @@ class Figure(Generic[T]):
         return number.replace("-", "−")
 
     def _number(self, value: float) -> str:
+        if self.within is not None and abs(value) > self.within:
+            return f"{'over' if value > 0 else 'under'} {self._number(copysign(self.within, value))}"
         if self.places is None:
             text = format_value(value, self.unit, self.digits)
             return f"+{text}" if self.signed and value > 0 else text

@@ -10,6 +10,7 @@ from core.rig.ladder_facts import LadderFacts
 from core.rig.levels.levels import Harmonic
 from core.rig.plan.rejections import Rejection
 from core.rig.rows import FilterRow
+from core.rig.spurs.spurs import WIRING_DB
 from core.stages.filters.low_pass import PartStress
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -49,6 +50,7 @@ def filter_on(analysis: Analysis, stage: str, band: str) -> FilterOn | None:
 
 
 _EXACT = "exact response of the circuit on its fitted parts"
+_WIRING = f"beyond {WIRING_DB:.0f} dB wiring decides."
 
 
 def _width(depth: str) -> Figure[FilterOn]:
@@ -187,27 +189,29 @@ HARMONICS: Table[Harmonic] = (
     Figure(
         key="filter_db",
         title="filter",
-        what="What all filters behind the power amplifier take away, over their loss on the dial.",
+        what="What all filters behind the power amplifier take away, over their loss on the dial; " + _WIRING,
         source=_EXACT,
         get=lambda h: h.filter_db,
         unit="dB",
         places=1,
+        within=WIRING_DB,
     ),
     Figure(
         key="result_dbc",
         title="leaves",
-        what="What leaves for the antenna, against the wanted signal.",
+        what="What leaves for the antenna, against the wanted signal; " + _WIRING,
         source="the power amplifier's level as assumed or measured, less what the filters take away",
         get=lambda h: h.result_dbc,
         unit="dBc",
         places=1,
+        within=WIRING_DB,
     ),
     Figure(
         key="margin_db",
         title="in hand",
         what="How far that lies under the limit of the station's settings.",
         source="limit less level",
-        get=lambda h: h.margin_db,
+        get=lambda h: h.limit_dbc - max(h.result_dbc, -WIRING_DB),
         unit="dB",
         places=1,
         signed=True,
@@ -262,11 +266,12 @@ REJECTIONS: Table[Rejection] = (
     Figure(
         key="rejected_db",
         title="rejected",
-        what="The filter's loss there over its loss on the dial.",
+        what="The filter's loss there over its loss on the dial; " + _WIRING,
         source=_EXACT,
         get=lambda r: r.rejected_db,
         unit="dB",
         places=1,
+        within=WIRING_DB,
     ),
     Figure(
         key="least_db",
@@ -276,6 +281,7 @@ REJECTIONS: Table[Rejection] = (
         get=lambda r: r.least_db,
         unit="dB",
         places=1,
+        within=WIRING_DB,
     ),
     Figure(
         key="least_at_hz",

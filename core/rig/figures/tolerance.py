@@ -18,12 +18,13 @@ class Tried:
 
 TRIED: Table[Tried] = (
     Figure(
-        key="kept_percent",
+        key="kept",
         title="keep every limit",
         what="How many of the filters tried keep every limit.",
         source=_TRIED,
-        get=lambda t: 100 * t.run.good(t.limits),
-        unit="%",
+        # Counted, so that one in a thousand that does not is not rounded away.
+        get=lambda t: round(t.run.good(t.limits) * t.run.measured[0].values.size),
+        unit="-",
         places=0,
     ),
     Figure(

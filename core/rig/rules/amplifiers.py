@@ -1,17 +1,21 @@
-"""Rules on amplifiers of parts: heat and stability."""
+"""Rules on amplifiers of parts: gain, heat and stability."""
 
 from collections.abc import Iterator
 
+from core.model.stages.built_amplifier import BuiltAmplifier
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rules.rule import rule
 from core.stages.amplifiers.design import AmplifierDesign
-from core.stages.amplifiers.figures import stability
+from core.stages.amplifiers.figures import figures, stability
 from core.stages.outcome import Unsolved
 from core.trade.devices import devices
 
 #: A transistor without a sink is run up to this share of what it may take in still air [-].
 _SHARE_OF_HEAT = 0.7
+#: So much of the gain asked preferred values alone may cost, dB; common practice, no source.
+_GAIN_MISSED_DB = 1.5
 
 
 @rule
@@ -56,7 +60,7 @@ def amplifier_conditional(analysis: Analysis) -> Iterator[Finding]:
             stage=row.stage,
             path=("stages", row.stage, "topology"),
             words=f"{stage.name} is stable with ordinary ends only: µ is <figure> at "
-            f"{found.at_hz / 1e6:.3g} MHz where <limit> would do for any.",
+            f"{format_value(found.at_hz, 'Hz', 3)} where <limit> would do for any.",
             figure=found.least_mu,
             limit=1.0,
             at_least=True,
@@ -65,4 +69,32 @@ def amplifier_conditional(analysis: Analysis) -> Iterator[Finding]:
             remedy="Keep leads short, put a small resistor in series with base or gate, and watch it with a "
             "long cable at either end; three transistors are stable with any.",
             source="µ of the two-port (Edwards and Sinsky, 1992, from memory); wiring is not counted",
+        )
+
+
+@rule
+def amplifier_gain(analysis: Analysis) -> Iterator[Finding]:
+    """A circuit that does not come to the gain asked of it; a follower is asked for none."""
+    for row in analysis.circuits:
+        if not isinstance(row.design, AmplifierDesign):
+            continue
+        stage = analysis.project.stage(row.stage)
+        if not isinstance(stage, BuiltAmplifier) or stage.topology.endswith("follower"):
+            continue
+        found = figures(row.design, stage.designed_at_hz)
+        if isinstance(found, Unsolved) or stage.gain_db - found.gain_db <= _GAIN_MISSED_DB:
+            continue
+        yield Finding(
+            severity="caution",
+            rule="amplifier_gain",
+            stage=row.stage,
+            path=("stages", row.stage, "gain_db"),
+            words=f"{stage.name} has <figure> of gain where <limit> is asked.",
+            figure=found.gain_db,
+            limit=stage.gain_db,
+            at_least=True,
+            unit="dB",
+            shown=".1f",
+            remedy="Ask for what this circuit gives, or take one with three transistors.",
+            source="linear solution of the circuit on its fitted parts",
         )

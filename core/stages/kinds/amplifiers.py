@@ -30,12 +30,12 @@ def _amplifies(stage: BuiltAmplifier, at: Place) -> BlockFigures:
 
 BUILT_AMPLIFIER = Kind(
     model=BuiltAmplifier,
-    name="Amplifier of parts",
+    name="Amplifier of transistors",
     spelled="Amplifier of transistors",
     short=lambda zone, way: "amp",
     role="amplifier",
     default=lambda bands, if_hz: BuiltAmplifier(
-        id="built_amplifier", name="Amplifier of parts", direction="receive", designed_at_hz=if_hz
+        id="built_amplifier", name="Amplifier of transistors", direction="receive", designed_at_hz=if_hz
     ),
     block=_amplifies,
     making=Making(design=_designed),
