@@ -115,7 +115,7 @@ def test_a_run_is_drawn_in_corridor_histograms_and_words(tried, ran):
 def test_limits_change_what_is_kept_and_not_the_run(tern, tried, ran):
     strict = Analysis(tried.project.edited(("scatter", "loss_db"), 0.01))
     picture, before = (tolerance.picture_of(each, None, ran) for each in (strict, tried))
-    assert picture.verdict.startswith("0 %")
+    assert picture.verdict.startswith("0 of")
     assert picture.titled[2][1].kept == ()
     assert picture.titled[2][1].counts == before.titled[2][1].counts
     assert picture.envelope is before.envelope

@@ -124,6 +124,9 @@ def with_amplifier(**fields):
 SPOILT = {
     "as it is": lambda project: project,
     "hot transistor": with_amplifier(topology="feedback", gain_db=12.0, current_a=60e-3),
+    "a gain that is missed": with_amplifier(
+        topology="common_gate", device="j310", gain_db=16.0, current_a=10e-3
+    ),
     "a follower": with_amplifier(topology="emitter_follower", current_a=5e-3),
     "empty": lambda project: project.with_stages(()),
     "no ladder": lambda project: project.stage_removed("ladder"),
