@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from core.rig.analysis import Analysis
-from core.rig.figures.figure import Figure, Table, band_label
+from core.rig.figures.figure import Figure, Table, band_label, label
 from core.rig.levels.blocks import Block
 from core.rig.levels.levels import Harmonic, ReceiveLevels, TransmitLevels
 from core.rig.levels.oscillator_drive import Drive
