@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 
-from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
@@ -79,10 +78,9 @@ def amplifier_gain(analysis: Analysis) -> Iterator[Finding]:
         if not isinstance(row.design, AmplifierDesign):
             continue
         stage = analysis.project.stage(row.stage)
-        if not isinstance(stage, BuiltAmplifier) or stage.topology.endswith("follower"):
-            continue
-        found = figures(row.design, stage.designed_at_hz)
-        if isinstance(found, Unsolved) or stage.gain_db - found.gain_db <= _GAIN_MISSED_DB:
+        asked_db = row.design.asked_db
+        found = figures(row.design, row.design.asked_at_hz)
+        if asked_db is None or isinstance(found, Unsolved) or asked_db - found.gain_db <= _GAIN_MISSED_DB:
             continue
         yield Finding(
             severity="caution",
@@ -91,7 +89,7 @@ def amplifier_gain(analysis: Analysis) -> Iterator[Finding]:
             path=("stages", row.stage, "gain_db"),
             words=f"{stage.name} has <figure> of gain where <limit> is asked.",
             figure=found.gain_db,
-            limit=stage.gain_db,
+            limit=asked_db,
             at_least=True,
             unit="dB",
             shown=".1f",

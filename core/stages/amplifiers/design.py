@@ -51,13 +51,17 @@ _ROUNDS = 6
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class AmplifierDesign:
-    """An amplifier's circuit on its resulting parts, at rest. Compared by identity, as all designs are."""
+    """An amplifier's circuit on its resulting parts, at rest, with the gain asked [dB], None of a follower,
+    and where [Hz]. Compared by identity, as all designs are.
+    """
 
     topology: Topology
     device: str
     circuit: Circuit
     parts: tuple[PartRow, ...]
     rest: Bias
+    asked_db: float | None
+    asked_at_hz: float
     span_hz: tuple[float, float] = (1e6, 60e6)
 
     @property
@@ -109,7 +113,13 @@ def design(stage: BuiltAmplifier) -> AmplifierDesign | Unsolved:
     if isinstance(rest, Unsolved):
         return rest
     return AmplifierDesign(
-        topology=stage.topology, device=stage.device, circuit=circuit, parts=tuple(rows), rest=rest
+        topology=stage.topology,
+        device=stage.device,
+        circuit=circuit,
+        parts=tuple(rows),
+        rest=rest,
+        asked_db=None if stage.topology in _FOLLOWERS_ONLY else stage.gain_db,
+        asked_at_hz=stage.designed_at_hz,
     )
 
 
@@ -300,6 +310,7 @@ class _Solver:
         return float(_GAIN_WEIGHT * abs(gain - self.stage.gain_db) + sum(missing))
 
 
+_FOLLOWERS_ONLY = ("emitter_follower", "source_follower")
 _FED_BACK = ("feedback", "feedback_transformer", "three_transistors")
 
 
