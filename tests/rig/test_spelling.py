@@ -37,7 +37,8 @@ def test_the_reports_in_words_spell_bands_as_the_window_does(rig):
     analysis = Analysis(rig)
     text = as_text(report(analysis))
     assert _AS_A_KEY.findall(text) == []
-    assert re.search(r"^20 m +if_minus_vfo|^20 m +sum", text, re.M)
+    assert re.search(r"^20 m +IF [−+] VFO", text, re.M)
+    assert "_vfo" not in text
     assert f"{rig.bands[0].name.removesuffix('m')} m, not: " in text
     told = [text, vfo_text(analysis, analysis.tank), parts_csv(analysis)]
     told += [each for finding in inspect(analysis) for each in (finding.text, finding.remedy)]
