@@ -11,6 +11,7 @@ from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.paper.report import report
 from core.rig.start import first_edits
+from core.rig.start.first_edits import _narrower
 from core.rig.start.new_rig import (
     best_scheme,
     default_stage,
@@ -251,3 +252,9 @@ def test_the_feedback_of_a_rig_that_is_moved_is_its_builders(tern):
     assert moved.vfo.tank.variable != short.vfo.tank.variable
     assert moved.vfo.tank.feedback == weak
     assert start_up.least_margin(Analysis(moved).tank) < start_up.SAFE_START
+
+
+def test_a_band_pass_of_a_few_kilohertz_is_narrowed_to_nothing_by_no_try(tern):
+    narrow = tern.edited(("stages", "band_pass", "filters", 0, "bandwidth_hz"), 9e3)
+    tried = [each.stage("band_pass").filters[0].bandwidth_hz for each in _narrower(narrow, "20m")]
+    assert all(hertz > 0 for hertz in tried)
