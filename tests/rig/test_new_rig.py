@@ -255,6 +255,6 @@ def test_the_feedback_of_a_rig_that_is_moved_is_its_builders(tern):
 
 
 def test_a_band_pass_of_a_few_kilohertz_is_narrowed_to_nothing_by_no_try(tern):
-    narrow = tern.edited(("stages", "band_pass", "filters", 0, "bandwidth_hz"), 9e3)
+    narrow = tern.edited(("stages", "band_pass", "filters", 0, "bandwidth_hz"), 3e3)
     tried = [each.stage("band_pass").filters[0].bandwidth_hz for each in _narrower(narrow, "20m")]
     assert all(hertz > 0 for hertz in tried)
