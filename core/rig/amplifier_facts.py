@@ -40,7 +40,7 @@ def amplifier_facts(analysis: Analysis, stage: StageBase, band: str) -> Amplifie
         return design
     if not isinstance(design, AmplifierDesign):
         return Unsolved(f"{stage.name} is no amplifier of parts.")
-    at_hz = float(getattr(stage, "designed_at_hz", design.span_hz[0]))
+    at_hz = design.asked_at_hz
     got, over, steady = figures(design, at_hz), sweep(design, *LOOKED_AT_HZ), stability(design)
     for each in (got, over, steady):
         if isinstance(each, Unsolved):

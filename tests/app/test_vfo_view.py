@@ -12,7 +12,7 @@ from app.stage_views.vfo import VfoView
 from app.state.workbench import Workbench
 from app.style.plain import tip
 from app.widgets.number_field import NumberField
-from core.rig.figures.plan import DRIFT
+from core.rig.figures.vfo import DRIFT
 from core.stages.vfo import vfo
 from core.stages.vfo.tank import resonance
 

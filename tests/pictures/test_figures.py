@@ -21,7 +21,9 @@ from core.rig import scattered
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench
 from core.rig.bench.crystal_bench import BatchRow
-from core.rig.figures import crystals, filters, levels, parts, plan, products, tolerance
+from core.rig.figures import amplifiers, crystals, filters, levels, parts, plan, products, tolerance
+from core.rig.figures import read_out as read_out_figures
+from core.rig.figures import vfo as vfo_figures
 from core.rig.figures.figure import Figure, Table, keyed, plain_row
 from core.rig.figures.filters import FILTER, filter_on
 from core.rig.figures.rig import LEVELS, SECTIONS, filters_on
@@ -31,7 +33,18 @@ from core.rig.survey.if_survey import survey
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.outcome import Unsolved
 
-MODULES = (crystals, filters, levels, parts, plan, products, tolerance)
+MODULES = (
+    amplifiers,
+    crystals,
+    filters,
+    levels,
+    parts,
+    plan,
+    products,
+    read_out_figures,
+    tolerance,
+    vfo_figures,
+)
 TABLES: dict[str, Table] = {
     f"{module.__name__.rpartition('.')[2]}.{name}": value
     for module in MODULES
@@ -250,9 +263,9 @@ def test_what_a_mixer_is_driven_with_is_told_by_its_figures(tern):
 def test_the_vfos_drift_by_part_is_told_by_its_figures(tern):
     analysis = Analysis(tern)
     picture = vfo.picture_of(analysis, None, told(analysis, "vfo"), beside=vfo.RATE)
-    assert picture.drift.heads == tuple(figure.title for figure in plan.DRIFT)
-    assert picture.drift.head_tips == tuple(figure.tip for figure in plan.DRIFT)
-    found, figure = analysis.vfo_on("20m").worst_drift, keyed(plan.DRIFT)
+    assert picture.drift.heads == tuple(figure.title for figure in vfo_figures.DRIFT)
+    assert picture.drift.head_tips == tuple(figure.tip for figure in vfo_figures.DRIFT)
+    found, figure = analysis.vfo_on("20m").worst_drift, keyed(vfo_figures.DRIFT)
     *rows, total = picture.drift.rows
     for row, part in zip(rows, found.contributions, strict=True):
         assert row[2] == figure["share_percent"].text(part) == f"{100 * part.share:.1f} %"

@@ -16,8 +16,9 @@ from core.rig.bench.crystals_in_ladder import bare
 from core.rig.figures.figure import Figure
 from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
-from core.rig.figures.plan import VFO, ShownOn
+from core.rig.figures.read_out import ShownOn
 from core.rig.figures.rig import filters_on, shown_on
+from core.rig.figures.vfo import VFO
 from core.rig.paper import build_sheet, parts_list, report
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response
 from core.rig.paper.parts_list import ListedPart

@@ -8,7 +8,7 @@ from app.style import words
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key, keyed
-from core.rig.figures.plan import READ_OUT, STORED
+from core.rig.figures.read_out import READ_OUT, STORED
 from core.rig.figures.rig import shown_on
 from core.rig.read_out.plan import Options, ReadOutPlan
 from core.stages.outcome import Unsolved

@@ -15,7 +15,7 @@ from core.model.values.notation import format_frequency
 from core.rig import tuning
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
-from core.rig.figures.plan import DRIFT, VFO, VfoOn
+from core.rig.figures.vfo import DRIFT, VFO, VfoOn
 from core.rig.plan.frequency_plan import dial_for
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign

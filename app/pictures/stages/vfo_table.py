@@ -8,7 +8,7 @@ from core.model.values.notation import format_value, signed
 from core.rig import tuning
 from core.rig.figures.figure import keyed
 from core.rig.figures.levels import DRIVE
-from core.rig.figures.plan import VFO, VfoOn
+from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.levels.oscillator_drive import Drive, bare_dbm
 from core.stages.outcome import Unsolved
 from core.stages.vfo.compensation import Compensation

@@ -11,8 +11,10 @@ from core.rig.figures.figure import Row, Table, plain_row
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import RECEIVE, TRANSMIT, sent
 from core.rig.figures.parts import PARTS
-from core.rig.figures.plan import CARRIER, PLAN, READ_OUT, VFO, CarrierOn, ShownOn, VfoOn
+from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
 from core.rig.figures.products import SPURS
+from core.rig.figures.read_out import READ_OUT, ShownOn
+from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.tuning import warm_up
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign

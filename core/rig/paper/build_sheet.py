@@ -16,8 +16,10 @@ from core.rig.figures.amplifiers import AMPLIFIER, AT_REST
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn
 from core.rig.figures.levels import RECEIVE, TRANSMIT, sent
-from core.rig.figures.plan import READ_OUT, VFO, CarrierOn
+from core.rig.figures.plan import CarrierOn
+from core.rig.figures.read_out import READ_OUT
 from core.rig.figures.rig import carriers_on, shown_on, vfo_on
+from core.rig.figures.vfo import VFO
 from core.rig.findings import Finding
 from core.rig.levels.levels import ReceiveLevels
 from core.rig.paper.parts_list import ListedPart, parts_list, placement

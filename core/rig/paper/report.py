@@ -10,9 +10,9 @@ from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow, c0_too_small,
 from core.rig.figures.crystals import BATCH, CRYSTALS, INTERVALS, PLACED, PLACEMENT, RESPONSES
 from core.rig.figures.figure import Row, Table, finite, label, lines, plain_row
 from core.rig.figures.parts import DESIGNED, PARTS, PREFERRED
-from core.rig.figures.plan import VFO
 from core.rig.figures.products import SURVEY
 from core.rig.figures.rig import LEVELS, SECTIONS, vfo_on
+from core.rig.figures.vfo import VFO
 from core.rig.rules import inspect
 from core.rig.survey.if_survey import SurveyRow, verdict
 from core.stages.crystals.crystal_choice import Placement

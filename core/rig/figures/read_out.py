@@ -1,0 +1,162 @@
+"""Figures of what the counter shows on a band."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from core.rig.figures.figure import Figure, Table, band_label
+from core.rig.read_out.plan import BandReadOut, Options
+from core.rig.read_out.schemes import Reading
+from core.stages.outcome import Unsolved
+
+_ARITHMETIC = "mixing arithmetic, dial = carrier ± VFO"
+
+
+@dataclass(frozen=True)
+class ShownOn:
+    """What the counter shows on a band, the display's step [Hz], and the schemes that were looked at."""
+
+    row: BandReadOut
+    resolution_hz: float
+    options: Options | None = None
+
+    @property
+    def reading(self) -> Reading | None:
+        """The scheme chosen; None where no scheme works."""
+        return None if isinstance(self.row.reading, Unsolved) else self.row.reading
+
+
+_COUNTED = "arithmetic of the read-out plan"
+
+
+class Stored(Figure[ShownOn]):
+    """What is stored, with the sign that it is counted with."""
+
+    def text(self, of: ShownOn) -> str:
+        """What is stored on a band."""
+        reading = of.reading
+        return self.absent if reading is None else self.counted(reading.offset_hz, reading.direction)
+
+    def read(self, row: Mapping[str, Any]) -> str:
+        """What is stored, from a row of JSON."""
+        return self.absent if row[self.key] is None else self.counted(row[self.key], row["direction"])
+
+    def counted(self, offset_hz: float, direction: str) -> str:
+        """An offset [Hz] that is added, subtracted, or none at all."""
+        sign = {"add": "+", "subtract": "−"}.get(direction)
+        return "nothing" if sign is None else f"{sign}{self.written(offset_hz)}"
+
+
+STORED = Stored(
+    key="offset_hz",
+    title="stored",
+    what="What is stored in the counter for the band.",
+    source=_COUNTED,
+    get=lambda s: s.reading and s.reading.offset_hz,
+    unit="Hz",
+    places=6,
+    prefix="M",
+)
+
+READ_OUT: Table[ShownOn] = (
+    band_label(lambda s: s.row.band),
+    Figure(
+        key="scheme",
+        title="scheme",
+        what="What the counter counts, and what is added or subtracted.",
+        source=_COUNTED,
+        get=lambda s: s.reading and s.reading.scheme,
+        absent="cannot be shown",
+    ),
+    STORED,
+    Figure(
+        key="direction",
+        title="by",
+        what="Whether what is stored is added to the count or subtracted from it.",
+        source=_COUNTED,
+        get=lambda s: s.reading and s.reading.direction,
+        listed=False,
+    ),
+    Figure(
+        key="helper_hz",
+        title="helper",
+        what="The helper oscillator that the VFO is mixed with before it is counted.",
+        source="the crystal that serves every band with the fewest birdies",
+        get=lambda s: s.reading and s.reading.helper_hz,
+        unit="Hz",
+        digits=8,
+    ),
+    Figure(
+        key="counted",
+        keys=("counted_low_hz", "counted_high_hz"),
+        title="counted",
+        what="What the counter sees from one end of the dial to the other.",
+        source=_COUNTED,
+        get=lambda s: s.reading and (min(s.reading.counted_hz), max(s.reading.counted_hz)),
+        unit="Hz",
+        places=5,
+        prefix="M",
+    ),
+    Figure(
+        key="shows",
+        keys=("shows_low_hz", "shows_high_hz"),
+        title="shows",
+        what="What the display shows at both ends of the dial.",
+        source="the count cut to whole steps, as the module forms it",
+        get=lambda s: s.reading and s.reading.shows_hz,
+        unit="Hz",
+        places=5,
+        prefix="M",
+    ),
+    Figure(
+        key="resolution_hz",
+        title="step",
+        what="The smallest step of the display.",
+        source="prescaler over gate time",
+        get=lambda s: s.resolution_hz,
+        unit="Hz",
+    ),
+    Figure(
+        key="error_hz",
+        title="off by up to",
+        what="How far the display may be off, with carrier and helper as they are known now.",
+        source="the counter's clock, and what is assumed of a crystal that was not measured",
+        get=lambda s: s.row.error and s.row.error.hz,
+        unit="Hz",
+        places=0,
+    ),
+    Figure(
+        key="error_measured_hz",
+        title="measured, off by",
+        what="How far it may be off once carrier and helper are measured with this counter.",
+        source="the counter's clock alone",
+        get=lambda s: s.row.error and s.row.error.measured_hz,
+        unit="Hz",
+        places=0,
+    ),
+    Figure(
+        key="unmeasured",
+        title="not measured",
+        what="What the display counts with and nobody has measured.",
+        source="readings entered in the read-out's fields",
+        get=lambda s: () if s.row.error is None else s.row.error.unmeasured,
+        joint=", ",
+    ),
+    Figure(
+        key="filter",
+        title="filter",
+        what="What brings the counted product out of the helper's mixer.",
+        source=_COUNTED,
+        get=lambda s: s.reading and s.reading.filter,
+        absent="none",
+    ),
+    Figure(
+        key="programme",
+        title="programme",
+        what="Which of the counter's stored programmes the band uses.",
+        source=_COUNTED,
+        get=lambda s: s.row.programme,
+        unit="-",
+        absent="none",
+    ),
+)

@@ -1,0 +1,183 @@
+"""Figures of the VFO on a band, and of its drift by part."""
+
+from dataclasses import dataclass
+
+from core.rig.figures.figure import Figure, Table, band_label, label
+from core.stages.vfo.tank import RangeCover
+from core.stages.vfo.vfo import Contribution, VfoFigures, WarmUp
+
+_ARITHMETIC = "mixing arithmetic, dial = carrier ± VFO"
+
+
+@dataclass(frozen=True)
+class VfoOn:
+    """The VFO's range on a band and what it does there (None: nothing is known of it); `warm` for what it
+    drifts while it warms.
+    """
+
+    cover: RangeCover
+    found: VfoFigures | None
+    warm: WarmUp | None = None
+
+
+_RESONANCE = "resonance of the whole tank on its fitted parts"
+_DRIFT = "temperature coefficients by type of part, each weighed by its share of the tank's energy"
+
+VFO: Table[VfoOn] = (
+    band_label(lambda v: v.cover.band),
+    Figure(
+        key="wanted",
+        keys=("wanted_low_hz", "wanted_high_hz"),
+        title="wanted",
+        what="What the VFO has to tune over.",
+        source=_ARITHMETIC,
+        get=lambda v: (v.cover.wanted_low_hz, v.cover.wanted_high_hz),
+        unit="Hz",
+        places=4,
+        prefix="M",
+    ),
+    Figure(
+        key="covers",
+        keys=("covers_low_hz", "covers_high_hz"),
+        title="covered",
+        what="What the tuning capacitor reaches from end to end.",
+        source=_RESONANCE,
+        get=lambda v: (v.cover.covers_low_hz, v.cover.covers_high_hz),
+        unit="Hz",
+        places=4,
+        prefix="M",
+    ),
+    Figure(
+        key="worst_hz_per_turn",
+        title="tuning, most",
+        what="What a turn of the knob tunes where it tunes fastest on the band.",
+        source=f"{_RESONANCE}, travel and reduction",
+        get=lambda v: v.found and v.found.dial.worst_hz_per_turn,
+        unit="Hz/turn",
+    ),
+    Figure(
+        key="least_hz_per_turn",
+        title="tuning, least",
+        what="What a turn of the knob tunes where it tunes slowest on the band.",
+        source=f"{_RESONANCE}, travel and reduction",
+        get=lambda v: v.found and v.found.dial.least_hz_per_turn,
+        unit="Hz/turn",
+        listed=False,
+    ),
+    Figure(
+        key="turns",
+        title="turns over the band",
+        what="Turns of the knob from one end of the band to the other.",
+        source=f"{_RESONANCE}, travel and reduction",
+        get=lambda v: v.found and v.found.dial.turns_used,
+        unit="turns",
+        listed=False,
+    ),
+    Figure(
+        key="scale_error_hz",
+        title="scale printed evenly",
+        what="How far a dial with even divisions is off at most.",
+        source=_RESONANCE,
+        get=lambda v: v.found and v.found.dial.worst_scale_error_hz,
+        unit="Hz",
+    ),
+    Figure(
+        key="drift_hz_per_degree",
+        title="drift, low and high end",
+        what="Drift by temperature at both ends of the band, every coefficient at its nominal value.",
+        source=_DRIFT,
+        get=lambda v: v.found and tuple(each.hz_per_k for each in v.found.drift),
+        unit="Hz/K",
+        places=0,
+        signed=True,
+        joint=" and ",
+    ),
+    Figure(
+        key="drift_ppm_per_degree",
+        title="drift, of the frequency",
+        what="The same as a share of the VFO's frequency.",
+        source=_DRIFT,
+        get=lambda v: v.found and tuple(each.ppm_per_k for each in v.found.drift),
+        unit="ppm/K",
+        places=1,
+        signed=True,
+        joint=" and ",
+        listed=False,
+    ),
+    Figure(
+        key="worst_drift_hz_per_degree",
+        title="drift, worst case",
+        what="Drift where all coefficients lie at the unkind end of their tolerance together.",
+        source=_DRIFT,
+        get=lambda v: v.found and max(each.worst_hz_per_k for each in v.found.drift),
+        unit="Hz/K",
+        places=0,
+    ),
+    Figure(
+        key="start",
+        title="start-up, low and high end",
+        what="What the oscillator's device gives back over what the tank loses; 2.5 and more is safe.",
+        source="transconductance at the bias found, against the tank's losses at the device",
+        get=lambda v: v.found and tuple(v.found.start),
+        unit="times",
+        places=2,
+        joint=" and ",
+        listed=False,
+    ),
+    Figure(
+        key="start_margin",
+        title="start-up",
+        what="The lesser of both ends' start-up: what the device gives back over what the tank loses.",
+        source="transconductance at the bias found, against the tank's losses at the device",
+        get=lambda v: v.found and min(v.found.start),
+        unit="times",
+        places=2,
+    ),
+    Figure(
+        key="warm_up",
+        keys=("warm_up_first_hz", "warm_up_next_hour_hz"),
+        title="first 20 min, hour after",
+        what="How far the VFO drifts in the first twenty minutes after switching on, and in the hour after.",
+        source="drift by temperature, and an exponential rise of the box to its end",
+        get=lambda v: v.warm and (abs(v.warm.first_hz), abs(v.warm.next_hour_hz)),
+        unit="Hz",
+        places=0,
+        joint=" and ",
+        listed=False,
+    ),
+)
+
+
+DRIFT: Table[Contribution] = (
+    label("ref", "part", lambda c: c.ref),
+    label("kind", "kind", lambda c: c.kind),
+    Figure(
+        key="share_percent",
+        title="share",
+        what="A capacitor's share of the electric energy in the tank; the coil holds all of the magnetic.",
+        source=_RESONANCE,
+        get=lambda c: 100 * c.share,
+        unit="%",
+        places=1,
+    ),
+    Figure(
+        key="coefficient_ppm",
+        title="ppm/K",
+        what="The part's own temperature coefficient, in ppm a kelvin.",
+        source="typical of its type, the table of temperature coefficients",
+        get=lambda c: c.coefficient_ppm,
+        unit="ppm/K",
+        places=1,
+        signed=True,
+    ),
+    Figure(
+        key="effect_ppm",
+        title="effect",
+        what="What that adds to the drift of the VFO's frequency, in ppm a kelvin.",
+        source=_DRIFT,
+        get=lambda c: c.effect_ppm,
+        unit="ppm/K",
+        places=1,
+        signed=True,
+    ),
+)
