@@ -19,7 +19,7 @@ from core.model.stages.filters import LadderFilter
 from core.model.stages.stage import Member, Way
 from core.rig import circuits
 from core.rig.birdies import ReadOutSources, birdies, counted
-from core.rig.levels import levels
+from core.rig.levels import levels, receive
 from core.rig.levels.blocks import Block, path_blocks, power_amplifier
 from core.rig.levels.oscillator_drive import Drive, drives
 from core.rig.plan.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
@@ -385,11 +385,11 @@ class Analysis:
             )
         return self._blocks[key]
 
-    def receive(self, band: str, dial_hz: float | None = None) -> levels.ReceiveLevels:
+    def receive(self, band: str, dial_hz: float | None = None) -> receive.ReceiveLevels:
         """Receive levels on a band, in its middle unless a dial frequency [Hz] is given."""
         dial = self.project.band(band).centre_hz if dial_hz is None else dial_hz
         blocks = self.blocks(band, "receive", dial)
-        return levels.receive(
+        return receive.receive(
             blocks, band, dial, self.noise_bandwidth_hz(band), self.project.station, self.project.speaker
         )
 

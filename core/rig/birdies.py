@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
 from core.model.stages.oscillators import Oscillator
-from core.rig.levels.levels import S9_DBM
+from core.rig.levels.receive import S9_DBM
 from core.rig.plan.frequency_plan import BandPlan, lower, turned_over
 from core.rig.read_out.schemes import SQUARE_HARMONICS, Reading
 from core.rig.spurs.spurs import HIGHEST_ORDER, NEAR_HZ, Loss, Spur, all_lines, combination, meeting, vfo_line

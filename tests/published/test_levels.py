@@ -8,7 +8,7 @@ from core.model.bands import Band
 from core.model.stages.audio import Microphone, Speaker
 from core.model.station import Station
 from core.rig.analysis import Analysis
-from core.rig.levels import levels
+from core.rig.levels import levels, receive
 from core.rig.levels.blocks import Block
 from core.rig.levels.noise import external_figure_db, galactic_figure_db, man_made_figure_db
 from core.rig.levels.own_noise import noise_figure_db
@@ -55,8 +55,8 @@ def test_an_independent_old_figure_of_band_noise():
 
 def test_the_s_meter():
     # IARU Region 1 Technical Recommendation R.1: S9 is -73 dBm (50 uV in 50 ohm) below 30 MHz, 6 dB a unit.
-    assert levels.S9_DBM == -73
-    assert dbm((50.06e-6) ** 2 / 50) == pytest.approx(levels.S9_DBM, abs=0.01)
+    assert receive.S9_DBM == -73
+    assert dbm((50.06e-6) ** 2 / 50) == pytest.approx(receive.S9_DBM, abs=0.01)
 
 
 def block(name, gain, noise, iip3=None, p1db=None, kind="amplifier", zone="rf") -> Block:
@@ -107,11 +107,11 @@ def test_the_worked_receive_chain(count, gain, noise, iip3):
     chain = RECEIVE[:count]
     assert sum(each.gain_db for each in chain) == pytest.approx(gain)
     assert noise_figure_db(chain) == pytest.approx(noise, abs=0.001)
-    assert levels.iip3_dbm(chain) == (None if iip3 is None else pytest.approx(iip3, abs=0.001))
+    assert receive.iip3_dbm(chain) == (None if iip3 is None else pytest.approx(iip3, abs=0.001))
 
 
 def test_the_worked_receive_chain_as_levels():
-    r = levels.receive(RECEIVE, "40m", 7.1e6, 2400.0, Station(environment="rural"), Speaker())
+    r = receive.receive(RECEIVE, "40m", 7.1e6, 2400.0, Station(environment="rural"), Speaker())
     # The chain as worked has no images; what the detector folds in is told beside it.
     assert r.mds_dbm - r.detector_image_noise_db == pytest.approx(-126.16, abs=0.01)
     assert r.image_noise_db == 0

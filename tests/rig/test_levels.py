@@ -14,7 +14,7 @@ from core.model.stages.audio import Microphone, Speaker
 from core.model.stages.mixers import Mixer
 from core.model.station import Station
 from core.rig.analysis import Analysis
-from core.rig.levels import levels
+from core.rig.levels import levels, receive
 from core.rig.levels.blocks import Block, block
 from core.rig.levels.noise import external_figure_db
 from core.rig.levels.own_noise import noise_figure_db, own_noise
@@ -45,7 +45,7 @@ def stage(name, gain, noise=0.0, p1db=None, kind="amplifier", zone="rf", image=N
 
 def received(*blocks, speaker=None, bandwidth=2400.0):
     """Receive levels of a path."""
-    return levels.receive(blocks, "20m", 14.2e6, bandwidth, Station(), speaker or Speaker())
+    return receive.receive(blocks, "20m", 14.2e6, bandwidth, Station(), speaker or Speaker())
 
 
 def test_a_stage_overloads_where_its_gain_is_one_decibel_less():

@@ -9,9 +9,10 @@ from core.model.values.quantities import Unit
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn
-from core.rig.figures.levels import RECEIVE, TRANSMIT, sent
+from core.rig.figures.levels import TRANSMIT, sent
 from core.rig.figures.plan import PLAN
 from core.rig.figures.read_out import READ_OUT
+from core.rig.figures.receive import RECEIVE
 from core.rig.figures.rig import shown_on, vfo_on
 from core.rig.figures.vfo import VFO
 from core.rig.rules import inspect

@@ -13,11 +13,12 @@ from core.rig.figures.levels import (
     HEADROOM_RECEIVE,
     HEADROOM_TRANSMIT,
     LEVEL,
-    NOISE_AT_EAR,
     OUTPUT,
 )
+from core.rig.figures.receive import NOISE_AT_EAR
 from core.rig.findings import SEVERITIES, Finding
-from core.rig.levels.levels import ReceiveLevels, TransmitLevels
+from core.rig.levels.levels import TransmitLevels
+from core.rig.levels.receive import ReceiveLevels
 from core.stages.kinds.table import KINDS
 
 

@@ -9,11 +9,12 @@ from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.figure import Row, Table, plain_row
 from core.rig.figures.filters import FILTERS, FilterOn
-from core.rig.figures.levels import RECEIVE, TRANSMIT, sent
+from core.rig.figures.levels import TRANSMIT, sent
 from core.rig.figures.parts import PARTS
 from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
 from core.rig.figures.products import SPURS
 from core.rig.figures.read_out import READ_OUT, ShownOn
+from core.rig.figures.receive import RECEIVE
 from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.tuning import warm_up
 from core.stages.outcome import Unsolved

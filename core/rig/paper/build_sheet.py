@@ -15,13 +15,14 @@ from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AMPLIFIER, AT_REST
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn
-from core.rig.figures.levels import RECEIVE, TRANSMIT, sent
+from core.rig.figures.levels import TRANSMIT, sent
 from core.rig.figures.plan import CarrierOn
 from core.rig.figures.read_out import READ_OUT
+from core.rig.figures.receive import RECEIVE
 from core.rig.figures.rig import carriers_on, shown_on, vfo_on
 from core.rig.figures.vfo import VFO
 from core.rig.findings import Finding
-from core.rig.levels.levels import ReceiveLevels
+from core.rig.levels.receive import ReceiveLevels
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow

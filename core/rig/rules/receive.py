@@ -7,12 +7,8 @@ from core.circuits.units import watts
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.levels.blocks import Block
-from core.rig.levels.levels import (
-    ASSUMED_STRAY_ISOLATION_DB,
-    HEARD_OVER_ROOM_DB,
-    STRONG_OVER_S9_DB,
-    zone_gain_db,
-)
+from core.rig.levels.levels import ASSUMED_STRAY_ISOLATION_DB, zone_gain_db
+from core.rig.levels.receive import HEARD_OVER_ROOM_DB, STRONG_OVER_S9_DB
 from core.rig.rules.rule import rule
 
 #: How far an oscillator may miss the drive a mixer wants, dB.

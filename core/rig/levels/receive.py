@@ -1,0 +1,142 @@
+"""Levels in receive along the signal path: noise, gain, intercept, overload, loudness.
+
+Sources: noise as `own_noise.py` has it; intercepts in cascade by intermodulation voltages adding in phase,
+the customary worst case. Every figure is in dBm into the impedance at that place, and counts from block
+figures.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import inf
+
+import numpy as np
+
+from core.circuits.ladder import Array, frozen
+from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_dbm
+from core.model.stages.audio import Speaker
+from core.model.station import Station
+from core.rig.levels.blocks import Block
+from core.rig.levels.noise import band_noise_dbm
+from core.rig.levels.own_noise import own_noise
+
+#: IARU Region 1 Technical Recommendation R.1 (Brighton 1981): S9 below 30 MHz, dBm.
+S9_DBM = -73.0
+#: A strong signal on the band, dB over S9.
+STRONG_OVER_S9_DB = 40.0
+#: Noise in audio against the room: how far above the room's noise band noise counts as heard, dB.
+HEARD_OVER_ROOM_DB = 3.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReceiveLevels:
+    """Levels in receive; arrays of shape (stages + 1,), from the antenna to the speaker, dBm.
+
+    A stage overloads at the input at which its gain is 1 dB less (`Block.p1db_in_dbm`), here and in transmit.
+    `overload_dbm` is the level at a place with which the first stage from there on does so; audio stages
+    are left out, a volume control stands before them. `headroom_db` is per stage, how far its input at
+    S9 + 40 dB stays below that, None for passive ones. `noise_margin_db` is band noise over the receiver's
+    own noise (both at the antenna). `image_noise_db` and `detector_image_noise_db` are what the images' noise
+    adds to the noise figure, which counts it.
+    """
+
+    band: str
+    dial_hz: float
+    bandwidth_hz: float
+    blocks: tuple[Block, ...]
+    nodes: tuple[str, ...]
+    own_noise_dbm: Array
+    band_noise_levels_dbm: Array
+    s9_dbm: Array
+    strong_dbm: Array
+    overload_dbm: Array
+    headroom_db: tuple[float | None, ...]
+    gain_db: float
+    noise_figure_db: float
+    image_noise_db: float
+    detector_image_noise_db: float
+    iip3_dbm: float | None
+    iip3_to_filter_dbm: float | None
+    mds_dbm: float
+    band_noise_dbm: float
+    noise_margin_db: float
+    noise_above_own: bool
+    speaker_noise_db_spl: float
+    noise_heard: bool
+
+
+def iip3_dbm(blocks: tuple[Block, ...]) -> float | None:
+    """Input intercept of a cascade, dBm; None when nothing in it has one.
+
+    1/IIP3 = sum of (gain before the stage) / IIP3 of the stage, powers in mW.
+    """
+    inverse_db, gain_db = -inf, 0.0
+    for each in blocks:
+        if each.iip3_dbm is not None:
+            inverse_db = added_db(inverse_db, gain_db - each.iip3_dbm)
+        gain_db += each.gain_db
+    return None if inverse_db == -inf else -inverse_db
+
+
+@lru_cache(maxsize=64)
+def receive(
+    blocks: tuple[Block, ...],
+    band: str,
+    dial_hz: float,
+    bandwidth_hz: float,
+    station: Station,
+    speaker: Speaker,
+) -> ReceiveLevels:
+    """Levels from antenna to speaker for one dial frequency [Hz] in a noise bandwidth [Hz].
+
+    The bandwidth is the ladder's noise bandwidth throughout; before the ladder the noise is really wider,
+    which is of no consequence for what comes out.
+    """
+    gains = np.array([each.gain_db for each in blocks])
+    along = np.concatenate([[0.0], np.cumsum(gains)])
+    floor = thermal_noise_dbm(bandwidth_hz)
+    noise = own_noise(blocks)
+    own = [floor + each for each in noise.levels_db]
+    outside = band_noise_dbm(station.environment, dial_hz, bandwidth_hz, station.antenna_loss_db)
+    overload = np.full(len(blocks) + 1, np.inf)
+    for position in range(len(blocks) - 1, -1, -1):
+        each = blocks[position]
+        overload[position] = overload[position + 1] - each.gain_db
+        if each.p1db_in_dbm is not None and each.role != "audio":
+            overload[position] = min(each.p1db_in_dbm, overload[position])
+    strong = S9_DBM + STRONG_OVER_S9_DB + along
+    headroom = tuple(
+        None if each.p1db_in_dbm is None else each.p1db_in_dbm - float(strong[position])
+        for position, each in enumerate(blocks)
+    )
+    narrow = next((p for p, each in enumerate(blocks) if each.role == "channel_filter"), len(blocks) - 1)
+    mds = floor + noise.noise_figure_db
+    # What reaches the speaker: band noise and own noise together, held by what the audio stage can give.
+    at_speaker = added_db(outside + float(along[-1]), own[-1])
+    limits = (each.p1db_out_dbm for each in reversed(blocks) if each.role == "audio")
+    most = next((limit for limit in limits if limit is not None), inf)
+    sound = sound_pressure_db_spl(min(at_speaker, most), speaker.sensitivity_db_spl, speaker.distance_m)
+    return ReceiveLevels(
+        band=band,
+        dial_hz=dial_hz,
+        bandwidth_hz=bandwidth_hz,
+        blocks=blocks,
+        nodes=("Antenna", *(each.name for each in blocks)),
+        own_noise_dbm=frozen(np.array(own)),
+        band_noise_levels_dbm=frozen(outside + along),
+        s9_dbm=frozen(S9_DBM + along),
+        strong_dbm=frozen(strong),
+        overload_dbm=frozen(overload),
+        headroom_db=headroom,
+        gain_db=float(along[-1]),
+        noise_figure_db=noise.noise_figure_db,
+        image_noise_db=noise.image_db,
+        detector_image_noise_db=noise.detector_image_db,
+        iip3_dbm=iip3_dbm(blocks),
+        iip3_to_filter_dbm=iip3_dbm(blocks[: narrow + 1]),
+        mds_dbm=mds,
+        band_noise_dbm=outside,
+        noise_margin_db=outside - mds,
+        noise_above_own=outside - mds >= station.noise_margin_db,
+        speaker_noise_db_spl=sound,
+        noise_heard=sound >= speaker.room_noise_db_spl + HEARD_OVER_ROOM_DB,
+    )
