@@ -106,13 +106,12 @@ def _run(options: argparse.Namespace) -> int:
         analysis = Analysis(project)
         ladder = analysis.ladder
         assert ladder is not None  # _asked_project refuses a rig without one
-        on_hand = analysis.on_hand(ladder)
-        found = crystals_in_ladder.place(batch, ladder, project.if_hz, on_hand)
+        found = crystals_in_ladder.place(batch, analysis.asked(ladder))
         if isinstance(found, Unsolved):
             raise DesignError(found.reason)
         placement = found
         if options.output is not None:
-            rig = crystals_in_ladder.designed_for(project, ladder.id, batch, on_hand)
+            rig = crystals_in_ladder.designed_for(project, ladder.id, batch)
             if isinstance(rig, Unsolved):
                 raise DesignError(rig.reason)
             made = rig.edited(("crystal_batch",), asked)
@@ -160,7 +159,7 @@ def _designed(made: "Project", batch: "Sequence[BatchRow]") -> dict[str, Any]:
     assert ladder.crystal is not None
     found = analysis.filter_figures(ladder.id, made.bands[0].name)
     figures = None if isinstance(found, Unsolved) else found
-    stand = crystals_in_ladder.fitted(batch, ladder, made.if_hz, analysis.on_hand(ladder))
+    stand = crystals_in_ladder.fitted(batch, analysis.asked(ladder))
     return {
         "if_hz": made.if_hz,
         "lm_h": ladder.crystal.motional_inductance_h,

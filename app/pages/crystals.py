@@ -323,10 +323,9 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         ladder, batch = analysis.ladder, bag_of(analysis).rows
         if ladder is None or not batch:
             return
-        on_hand = analysis.on_hand(ladder)
 
         def made(project: Project) -> Project:
-            found = crystals_in_ladder.designed_for(project, ladder.id, batch, on_hand)
+            found = crystals_in_ladder.designed_for(project, ladder.id, batch)
             if isinstance(found, Unsolved):
                 raise DesignError(found.reason)
             return found

@@ -33,10 +33,11 @@ from core.rig.spurs.product_levels import Worked
 from core.rig.spurs.responses import receive_responses
 from core.rig.spurs.spurs import Spur, ranked, transmit_products
 from core.stages.filters import carrier_oscillator, ladder_figures, ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.filters.low_pass import PartStress
-from core.stages.kinds.filters import on_hand
+from core.stages.kinds.filters import asked_ladder
 from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ, Surroundings
 from core.stages.kinds.table import kind_of
 from core.stages.loss import loss_at
@@ -109,13 +110,13 @@ class Analysis:
         """What the stages are designed for."""
         return circuits.surroundings(self.project)
 
-    def on_hand(self, ladder: LadderFilter) -> tuple[float, ...]:
-        """The junk box's capacitors [F] for a ladder made of them; none for others, which do not use it."""
-        return on_hand(ladder, self.surroundings)
+    def asked(self, ladder: LadderFilter) -> AskedLadder:
+        """A ladder at the rig's IF, made of its junk box where that is asked."""
+        return asked_ladder(ladder, self.surroundings)
 
     def solved(self, ladder: LadderFilter) -> SolvedLadder | Unsolved:
         """A ladder with its circuit and pass-band at the rig's IF, or the reason why it has none."""
-        return ladder_filter.solved(ladder, self.project.if_hz, self.on_hand(ladder))
+        return ladder_filter.solved(self.asked(ladder))
 
     @cached_property
     def ladder_solved(self) -> SolvedLadder | Unsolved:

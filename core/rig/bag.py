@@ -10,6 +10,7 @@ from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.bench.crystal_bench import BatchRow
 from core.rig.bench.kept import kept
 from core.stages.crystals.crystal_choice import Placement
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import Unsolved
 
 
@@ -28,10 +29,10 @@ def bag_of(analysis: Analysis) -> Bag:
 
 def placement_of(analysis: Analysis) -> Placement | Unsolved | None:
     """Which of them go into which mesh of the rig's ladder; None without crystals or without a ladder."""
-    project, ladder = analysis.project, analysis.ladder
+    ladder = analysis.ladder
     if ladder is None or not bag_of(analysis).rows:
         return None
-    return _placed(project.crystal_batch, ladder, project.if_hz, analysis.on_hand(ladder))
+    return _placed(analysis.project.crystal_batch, analysis.asked(ladder))
 
 
 def standing_in(analysis: Analysis, ladder: LadderFilter) -> dict[str, str]:
@@ -51,7 +52,5 @@ def _read(batch: CrystalBatch) -> Bag:
 
 
 @kept(4)
-def _placed(
-    batch: CrystalBatch, ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...]
-) -> Placement | Unsolved:
-    return crystals_in_ladder.place(_read(batch).rows, ladder, if_hz, on_hand)
+def _placed(batch: CrystalBatch, asked: AskedLadder) -> Placement | Unsolved:
+    return crystals_in_ladder.place(_read(batch).rows, asked)

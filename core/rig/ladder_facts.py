@@ -6,6 +6,7 @@ from functools import cached_property
 from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
 from core.stages.filters import carrier_oscillator, ladder_cures, ladder_figures
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.carrier_oscillator import SPEECH_HZ
 from core.stages.filters.ladder_figures import FAR_WIDTHS, Rounding, StopBand
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -63,28 +64,24 @@ class LadderFacts:
     @cached_property
     def flatness(self) -> tuple[FilterFigures | Unsolved, FilterFigures | Unsolved] | None:
         """Figures designed without and with the crystals' Q; None where both are alike."""
-        return ladder_figures.flatness(self.ladder, self.analysis.project.if_hz, self._on_hand)
+        return ladder_figures.flatness(self._asked)
 
     @cached_property
     def flatter(self) -> tuple[str, FilterFigures] | None:
         """The parts that are flatter still with their figures; None where no such are."""
-        return finished(ladder_cures.flatter(self.ladder, self._near_hz, self._on_hand))
+        return finished(ladder_cures.flatter(self._asked.for_advice))
 
     @cached_property
     def nothing_gained(self) -> str | None:
         """Why counting the crystals' Q gains nothing; None where it gains."""
-        return finished(ladder_cures.nothing_gained(self.ladder, self._near_hz, self._on_hand))
+        return finished(ladder_cures.nothing_gained(self._asked.for_advice))
 
     @cached_property
     def rounding(self) -> Rounding | None:
         """What preferred values cost; None where nothing is known of it."""
-        price = ladder_figures.rounding(self.ladder, self.analysis.project.if_hz, self._on_hand)
+        price = ladder_figures.rounding(self._asked)
         return price if isinstance(price, Rounding) else None
 
     @property
-    def _near_hz(self) -> float:
-        return ladder_cures.for_advice(self.analysis.project.if_hz)
-
-    @property
-    def _on_hand(self) -> tuple[float, ...]:
-        return self.analysis.on_hand(self.ladder)
+    def _asked(self) -> AskedLadder:
+        return self.analysis.asked(self.ladder)

@@ -10,10 +10,13 @@ from core.model.stages.filters import Crystal, LadderFilter
 from core.model.values.notation import format_value
 from core.model.values.parts import crystal_keys, key
 from core.rig.bench.crystal_bench import BatchRow, figures
+from core.rig.circuits import surroundings
 from core.stages.crystals import crystal_choice
 from core.stages.crystals.crystal_choice import Judge, Placed, Placement
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.filters import ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
+from core.stages.kinds.filters import asked_ladder
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
@@ -40,17 +43,16 @@ def bare(ladder: LadderFilter) -> LadderFilter:
     return ladder.edited(("as_built",), kept)
 
 
-def place(
-    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> Placement | Unsolved:
-    """Which crystals go into which mesh of a ladder at an IF of `if_hz` [Hz].
+def place(batch: Sequence[BatchRow], asked: AskedLadder) -> Placement | Unsolved:
+    """Which crystals go into which mesh of a ladder.
 
     `Unsolved` when the ladder is, or when there are too few. Crystals of another frequency are placed all
     the same, and the placement's doubt says so.
     """
-    ladder = bare(ladder)
-    made = ladder_filter.design(ladder, if_hz, on_hand)
-    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
+    asked = replace(asked, ladder=bare(asked.ladder))
+    ladder = asked.ladder
+    made = ladder_filter.design(asked)
+    wanted = ladder_filter.mesh_reactances(asked)
     if isinstance(made, Unsolved):
         return made
     if isinstance(wanted, Unsolved):
@@ -61,12 +63,13 @@ def place(
     found = crystal_choice.place(good, np.array(wanted), ladder.crystal_refs, judge)
     if isinstance(found, Unsolved):
         return found
-    doubts = [_of_another_kind(good, ladder, if_hz), _barely_chosen(good, found, batch)]
+    doubts = [_of_another_kind(good, asked), _barely_chosen(good, found, batch)]
     return replace(found, doubt=" ".join(each for each in doubts if each))
 
 
-def _of_another_kind(good: Sequence[CrystalParameters], ladder: LadderFilter, if_hz: float) -> str:
+def _of_another_kind(good: Sequence[CrystalParameters], asked: AskedLadder) -> str:
     """A sentence when the ladder was designed for other crystals than these."""
+    ladder, if_hz = asked.ladder, asked.if_hz
     middle = float(np.median([each.fs_hz for each in good]))
     if abs(middle - if_hz) > _OTHER_CRYSTALS * if_hz:
         return (
@@ -105,9 +108,7 @@ def _barely_chosen(good: Sequence[CrystalParameters], found: Placement, batch: S
     )
 
 
-def designed_for(
-    project: Project, stage: str, batch: Sequence[BatchRow], on_hand: tuple[float, ...] = ()
-) -> Project | Unsolved:
+def designed_for(project: Project, stage: str, batch: Sequence[BatchRow]) -> Project | Unsolved:
     """The rig with the ladder `stage` and the IF made for the crystals of a batch, and the best put in.
 
     Lm, C0 and Q of the design, and the IF, are the mean of the crystals that are chosen, first for a design
@@ -118,7 +119,7 @@ def designed_for(
         return Unsolved("There are no good crystals in the readings; read some first.")
     chosen = usable(batch)
     for _ in range(_CHOICES):
-        found = _placed_anew(project, stage, batch, on_hand, chosen)
+        found = _placed_anew(project, stage, batch, chosen)
         if isinstance(found, Unsolved):
             return found
         designed, placement = found
@@ -134,13 +135,11 @@ def _placed_anew(
     project: Project,
     stage: str,
     batch: Sequence[BatchRow],
-    on_hand: tuple[float, ...],
     like: Sequence[CrystalParameters],
 ) -> tuple[Project, Placement] | Unsolved:
     """The rig designed for the mean of some crystals, and the best of a batch for that design."""
     project = _with_crystals(project, stage, like)
-    ladder = _ladder(project, stage)
-    placement = place(batch, ladder, project.if_hz, on_hand)
+    placement = place(batch, asked_ladder(_ladder(project, stage), surroundings(project)))
     return placement if isinstance(placement, Unsolved) else (project, placement)
 
 
@@ -221,15 +220,13 @@ def _places(ladder: LadderFilter) -> tuple[tuple[str, int | str], ...]:
 _SAME_HZ = 0.01
 
 
-def fitted(
-    batch: Sequence[BatchRow], ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> tuple[Placed, ...]:
+def fitted(batch: Sequence[BatchRow], asked: AskedLadder) -> tuple[Placed, ...]:
     """Which crystal of the batch stands in which mesh as built, and how far its mesh lies from their mean.
 
-    Crystals are known again by series resonance and inductance. Empty for a ladder, at an IF of `if_hz` [Hz],
-    that is not wholly built of crystals of this batch.
+    Crystals are known again by series resonance and inductance. Empty for a ladder that is not wholly
+    built of crystals of this batch.
     """
-    wanted = ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
+    ladder, wanted = asked.ladder, ladder_filter.mesh_reactances(asked)
     standing = _standing(batch, ladder)
     places = [(mesh, ref) for mesh, refs in enumerate(ladder.crystal_refs, start=1) for ref in refs]
     if isinstance(wanted, Unsolved) or len(standing) < len(places):

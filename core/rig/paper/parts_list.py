@@ -126,7 +126,7 @@ def placement(analysis: Analysis, ladder: LadderFilter) -> tuple[Placed, ...]:
         rows = crystal_bench.batch_of(batch)
     except DesignError:
         return ()
-    return crystals_in_ladder.fitted(rows, ladder, analysis.project.if_hz, analysis.on_hand(ladder))
+    return crystals_in_ladder.fitted(rows, analysis.asked(ladder))
 
 
 def parts_csv(analysis: Analysis) -> str:

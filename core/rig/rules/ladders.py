@@ -14,6 +14,7 @@ from core.rig.rows import FilterRow
 from core.rig.rules.filters import STRAY_F
 from core.rig.rules.rule import rule
 from core.stages.filters import ladder_cures, ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_cures import Cure, Figure
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -66,8 +67,7 @@ def ladder_ends(analysis: Analysis) -> Iterator[Finding]:
     for row, ladder, figures, design in _ladders(analysis):
         if not _unmatched(ladder, design):
             continue
-        matched = ladder.edited(("end_match",), "transformer")
-        after = ladder_filter.figures(matched, analysis.project.if_hz, analysis.on_hand(ladder))
+        after = ladder_filter.figures(analysis.asked(ladder).edited(("end_match",), "transformer"))
         told = ""
         if isinstance(after, FilterFigures):
             told = f": {RIPPLE.written(after.ripple_db)} and {RETURN_LOSS.written(after.return_loss_db)} then"
@@ -92,9 +92,8 @@ def ladder_ends(analysis: Analysis) -> Iterator[Finding]:
 def ladder_width(analysis: Analysis) -> Iterator[Finding | None]:
     """Crystal loss, rounded capacitors and the textbook design change a ladder's width."""
     for row, ladder, figures, _ in _ladders(analysis):
-        if_hz = analysis.project.if_hz
-        ideal = ladder_filter.ideal(ladder, if_hz)
-        if "width" not in ladder_cures.misses(ladder, if_hz, figures):
+        ideal = ladder_filter.ideal(analysis.asked(ladder))
+        if "width" not in ladder_cures.misses(analysis.asked(ladder), figures):
             continue
         assert not isinstance(ideal, Unsolved)  # nothing is missed where none is known
         wanted3, wanted6 = ideal.bandwidth_hz(3.0), ideal.bandwidth_hz(6.0)
@@ -112,7 +111,7 @@ def ladder_width(analysis: Analysis) -> Iterator[Finding | None]:
             limit=wanted3 or 0.0,
             at_least=narrow,
             unit="Hz",
-            remedy=(yield from _told(analysis, ladder, "width")),
+            remedy=(yield from _told(analysis.asked(ladder), "width")),
             source=COMMON_PRACTICE,
         )
 
@@ -121,9 +120,8 @@ def ladder_width(analysis: Analysis) -> Iterator[Finding | None]:
 def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
     """Crystal loss rounds the pass-band, and rounded capacitors put dips into it."""
     for row, ladder, figures, design in _ladders(analysis):
-        if_hz = analysis.project.if_hz
-        ideal = ladder_filter.ideal(ladder, if_hz)
-        missed = ladder_cures.misses(ladder, if_hz, figures)
+        ideal = ladder_filter.ideal(analysis.asked(ladder))
+        missed = ladder_cures.misses(analysis.asked(ladder), figures)
         if isinstance(ideal, Unsolved) or _unmatched(ladder, design):
             continue
         if "ripple" in missed:
@@ -139,7 +137,7 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
                 limit=ideal.ripple_db,
                 unit="dB",
                 shown=RIPPLE.shown,
-                remedy=(yield from _told(analysis, ladder, "ripple")),
+                remedy=(yield from _told(analysis.asked(ladder), "ripple")),
                 source=COMMON_PRACTICE,
             )
         if "return_loss" in missed:
@@ -154,7 +152,7 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
                 at_least=True,
                 unit="dB",
                 shown=RETURN_LOSS.shown,
-                remedy=(yield from _told(analysis, ladder, "return_loss")),
+                remedy=(yield from _told(analysis.asked(ladder), "return_loss")),
                 source=COMMON_PRACTICE,
             )
 
@@ -165,8 +163,7 @@ def ladder_flatness(analysis: Analysis) -> Iterator[Finding | None]:
     for row, ladder, figures, _ in _ladders(analysis):
         if ladder.flatness == "as_designed":
             continue
-        if_hz = ladder_cures.for_advice(analysis.project.if_hz)
-        said = yield from ladder_cures.nothing_gained(ladder, if_hz, analysis.on_hand(ladder))
+        said = yield from ladder_cures.nothing_gained(analysis.asked(ladder).for_advice)
         if said is not None:
             yield Finding(
                 severity="note",
@@ -199,7 +196,7 @@ def ladder_loss(analysis: Analysis) -> Iterator[Finding | None]:
                 limit=ladder_cures.MUCH_LOSS_DB,
                 unit="dB",
                 shown=LOSS.shown,
-                remedy=(yield from _less_loss(analysis, ladder)),
+                remedy=(yield from _less_loss(analysis.asked(ladder))),
                 source=COMMON_PRACTICE,
             )
 
@@ -212,7 +209,7 @@ def ladder_strays(analysis: Analysis) -> Iterator[Finding | None]:
         high = design.end_resistance_ohm > _HIGH_OHM
         if small is None or not (high or small.fitted < STRAY_F):
             continue
-        narrower = yield from _narrower(ladder, analysis.project.if_hz)
+        narrower = yield from _narrower(analysis.asked(ladder))
         ohm, farad = design.end_resistance_ohm, small.fitted
         yield Finding(
             severity="note",
@@ -252,14 +249,14 @@ def _unmatched(ladder: LadderFilter, design: FilterDesign) -> bool:
 _MOST_WIDTHS = 40
 
 
-def _narrower(ladder: LadderFilter, if_hz: float) -> Steps[float | None]:
+def _narrower(asked: AskedLadder) -> Steps[float | None]:
     """The widest ladder, in hundreds of hertz, whose ends and capacitors are no matter of strays."""
-    top = int(ladder.bandwidth_hz / 100 - 1e-9)
+    top = int(asked.ladder.bandwidth_hz / 100 - 1e-9)
     # Of a very wide one, as many are tried as of an ordinary one.
     steps = range(3, top + 1) if top <= _MOST_WIDTHS else np.geomspace(3, top, _MOST_WIDTHS)
     for hundreds in sorted({int(step) for step in steps}, reverse=True):
         yield
-        made = ladder_filter.design(ladder.edited(("bandwidth_hz",), 100.0 * hundreds), if_hz)
+        made = ladder_filter.design(asked.edited(("bandwidth_hz",), 100.0 * hundreds))
         if isinstance(made, Unsolved):
             continue
         least = min((p.fitted for p in made.parts if p.kind == "capacitor"), default=0.0)
@@ -268,20 +265,18 @@ def _narrower(ladder: LadderFilter, if_hz: float) -> Steps[float | None]:
     return None
 
 
-def _told(analysis: Analysis, ladder: LadderFilter, figure: Figure) -> Steps[str]:
+def _told(asked: AskedLadder, figure: Figure) -> Steps[str]:
     """What mends a figure of the ladder, with what it comes to."""
-    if_hz = ladder_cures.for_advice(analysis.project.if_hz)
-    found = yield from ladder_cures.cures(ladder, if_hz, figure, analysis.on_hand(ladder))
+    found = yield from ladder_cures.cures(asked.for_advice, figure)
     if not found:
         return "No single change mends this; try another shape, fewer poles and better crystals together."
     text = ", or ".join(f"{cure.words} ({_after(cure, figure)})" for cure in found)
     return f"{text[0].upper()}{text[1:]}."
 
 
-def _less_loss(analysis: Analysis, ladder: LadderFilter) -> Steps[str]:
+def _less_loss(asked: AskedLadder) -> Steps[str]:
     """What brings a ladder's loss down, with what it comes to."""
-    if_hz = ladder_cures.for_advice(analysis.project.if_hz)
-    found = yield from ladder_cures.less_loss(ladder, if_hz, analysis.on_hand(ladder))
+    found = yield from ladder_cures.less_loss(asked.for_advice)
     if not found:
         return "No single change mends this: take fewer poles and better crystals together."
     text = ", or ".join(f"{cure.words} ({LOSS.written(cure.figures.insertion_loss_db)})" for cure in found)

@@ -51,11 +51,11 @@ def _with_wide_ladder(rig: Project) -> Project:
             continue
         for poles in range(ladder.poles, _FEWEST_POLES - 1, -1):
             tried = rig.edited(("stages", ladder.id, "poles"), poles)
-            fewer = ladder.edited(("poles",), poles)
-            figures = Analysis(tried).filter_figures(ladder.id, rig.bands[0].name)
+            analysis, fewer = Analysis(tried), ladder.edited(("poles",), poles)
+            figures = analysis.filter_figures(ladder.id, rig.bands[0].name)
             if isinstance(figures, Unsolved):
                 break
-            if "width" not in ladder_cures.misses(fewer, rig.if_hz, figures):
+            if "width" not in ladder_cures.misses(analysis.asked(fewer), figures):
                 rig = tried
                 break
     return rig

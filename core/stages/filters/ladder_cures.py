@@ -5,10 +5,11 @@ Nothing is advised that was not computed: a change is named only when the figure
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import ladder_figures, ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder, Change
 from core.stages.outcome import FilterFigures, Unsolved
 from core.stages.steps import Steps, kept
 from core.trade.series import PAIRS
@@ -27,8 +28,6 @@ MUCH_LOSS_DB = 8.0
 _HIGHEST_Q, _SOLD_Q = 2e6, 250e3
 
 Figure = Literal["width", "ripple", "return_loss"]
-#: A field of the ladder or its crystals, and its new value.
-Change = tuple[tuple[str, ...], Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,14 +39,9 @@ class Cure:
     figures: FilterFigures
 
 
-def for_advice(if_hz: float) -> float:
-    """The IF [Hz] to three digits: enough for advice, and a turn of it then repeats little."""
-    return float(f"{if_hz:.3g}")
-
-
-def misses(ladder: LadderFilter, if_hz: float, figures: FilterFigures) -> tuple[Figure, ...]:
-    """Which figures of a ladder at an IF of `if_hz` [Hz] are far from those of the same one without loss."""
-    ideal = ladder_filter.ideal(ladder, if_hz)
+def misses(asked: AskedLadder, figures: FilterFigures) -> tuple[Figure, ...]:
+    """Which figures of a ladder are far from those of the same one without loss."""
+    ideal = ladder_filter.ideal(asked)
     if isinstance(ideal, Unsolved):
         return ()
     missed: list[Figure] = []
@@ -59,31 +53,29 @@ def misses(ladder: LadderFilter, if_hz: float, figures: FilterFigures) -> tuple[
         missed.append("ripple")
     least = min(ideal.return_loss_db - RETURN_LOSS_MISS_DB, RETURN_LOSS_WANTED_DB)
     # A ladder kept flat in spite of its loss reflects in the middle what it would lose less there.
-    if ladder.flatness == "as_designed" and figures.return_loss_db < least:
+    if asked.ladder.flatness == "as_designed" and figures.return_loss_db < least:
         missed.append("return_loss")
     return tuple(missed)
 
 
 @kept(64)
-def cures(
-    ladder: LadderFilter, if_hz: float, figure: Figure, on_hand: tuple[float, ...] = ()
-) -> Steps[tuple[Cure, ...]]:
-    """What makes a figure of the ladder at `if_hz` [Hz] good: changes of one thing, and where counting the
-    crystals' Q in is not enough by itself, that with finer capacitors. A step is a ladder tried.
+def cures(asked: AskedLadder, figure: Figure) -> Steps[tuple[Cure, ...]]:
+    """What makes a figure of the ladder good: changes of one thing, and where counting the crystals' Q in is
+    not enough by itself, that with finer capacitors. A step is a ladder tried.
     """
 
     def tried(words: str, *changes: Change) -> Steps[Cure | None]:
-        found = yield from _figures_of(changed := _changed(ladder, changes), if_hz, on_hand)
-        if changed is None or found is None or figure in misses(changed, if_hz, found):
+        found = yield from _figures_of(changed := asked.tried(*changes))
+        if changed is None or found is None or figure in misses(changed, found):
             return None
         return None if found.insertion_loss_db > MUCH_LOSS_DB else Cure(words, changes, found)
 
     def does(q: float) -> Steps[bool]:
         changed = exact.edited(("crystal", "quality_factor"), q)
-        found = yield from _figures_of(changed, if_hz)
-        return found is not None and figure not in misses(changed, if_hz, found)
+        found = yield from _figures_of(changed)
+        return found is not None and figure not in misses(changed, found)
 
-    exact = ladder.edited(("capacitors",), "exact")
+    ladder, exact = asked.ladder, asked.edited(("capacitors",), "exact")
     found: list[Cure | None] = []
     for words, change in _changes(ladder):
         found.append((yield from tried(words, change)))
@@ -103,13 +95,11 @@ def cures(
     return tuple(cure for cure in found if cure is not None)
 
 
-def _figures_of(
-    ladder: LadderFilter | None, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> Steps[FilterFigures | None]:
-    """The figures of a changed ladder at `if_hz` [Hz]; None when it cannot be."""
-    if ladder is None:
+def _figures_of(asked: AskedLadder | None) -> Steps[FilterFigures | None]:
+    """The figures of a changed ladder; None when it cannot be."""
+    if asked is None:
         return None
-    found = yield from ladder_filter.figures_in_steps(ladder, if_hz, on_hand)
+    found = yield from ladder_filter.figures_in_steps(asked)
     yield
     return None if isinstance(found, Unsolved) else found
 
@@ -128,13 +118,14 @@ _WIDER = (1.1, 1.2, 1.3, 1.5)
 
 
 @kept(64)
-def less_loss(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> Steps[tuple[Cure, ...]]:
-    """What brings the loss of the ladder at `if_hz` [Hz] down to MUCH_LOSS_DB: of each kind of change the
-    smallest that does, better crystals only where nothing else does. A step is a ladder tried.
+def less_loss(asked: AskedLadder) -> Steps[tuple[Cure, ...]]:
+    """What brings the loss of the ladder down to MUCH_LOSS_DB: of each kind of change the smallest that does,
+    better crystals only where nothing else does. A step is a ladder tried.
     """
+    ladder = asked.ladder
 
     def tried(words: str, *changes: Change) -> Steps[Cure | None]:
-        found = yield from _figures_of(_changed(ladder, changes), if_hz, on_hand)
+        found = yield from _figures_of(asked.tried(*changes))
         return (
             None if found is None or found.insertion_loss_db > MUCH_LOSS_DB else Cure(words, changes, found)
         )
@@ -184,63 +175,51 @@ _GAIN_DB = 0.1
 
 
 @kept(64)
-def flatter(
-    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> Steps[tuple[str, FilterFigures] | None]:
-    """The simplest finer parts, in words, of which a ladder that counts its crystals' Q comes out flatter at
-    `if_hz` [Hz], and its figures then; None where no such parts do. A step is a ladder tried.
+def flatter(asked: AskedLadder) -> Steps[tuple[str, FilterFigures] | None]:
+    """The simplest finer parts, in words, of which a ladder that counts its crystals' Q comes out flatter,
+    and its figures then; None where no such parts do. A step is a ladder tried.
     """
-    ripples = yield from _ripples(ladder, if_hz, on_hand)
+    ripples = yield from _ripples(asked)
     if ripples is None:
         return None
-    bare = ladder.edited(("as_built",), ()).edited(*_FLAT)
+    flat = asked.bare.edited(*_FLAT)
     for words, changes in _FINER_PARTS:
-        finer = _changed(bare, changes)
-        if finer is None or finer == bare or (_FINER in changes and not _are_coarse(ladder)):
+        finer = flat.tried(*changes)
+        if finer is None or finer == flat or (_FINER in changes and not _are_coarse(asked.ladder)):
             continue
-        found = yield from _figures_of(finer, if_hz, on_hand)
+        found = yield from _figures_of(finer)
         if found is not None and found.ripple_db <= min(ripples) - 2 * _GAIN_DB:
             return words, found
     return None
 
 
-def _ripples(
-    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...]
-) -> Steps[tuple[float, float] | None]:
+def _ripples(asked: AskedLadder) -> Steps[tuple[float, float] | None]:
     """Ripple without and with the crystals' Q counted, dB."""
     # The latter is what takes long, and is kept for the pair.
-    yield from _figures_of(ladder.edited(("as_built",), ()).edited(*_FLAT), if_hz, on_hand)
-    pair = ladder_figures.flatness(ladder, if_hz, on_hand)
+    yield from _figures_of(asked.bare.edited(*_FLAT))
+    pair = ladder_figures.flatness(asked)
     if pair is None or isinstance(pair[0], Unsolved) or isinstance(pair[1], Unsolved):
         return None
     return pair[0].ripple_db, pair[1].ripple_db
 
 
-def nothing_gained(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> Steps[str | None]:
-    """Why counting the crystals' Q in leaves a ladder at `if_hz` [Hz] as it is, in a sentence that names the
-    parts which would gain by it; None where it gains. A step is a ladder tried.
+def nothing_gained(asked: AskedLadder) -> Steps[str | None]:
+    """Why counting the crystals' Q in leaves a ladder as it is, in a sentence that names the parts which
+    would gain by it; None where it gains. A step is a ladder tried.
     """
-    ripples = yield from _ripples(ladder, if_hz, on_hand)
+    ripples = yield from _ripples(asked)
     if ripples is None or ripples[1] <= ripples[0] - _GAIN_DB:
         return None
     said = (
         "Counting the crystals' Q in gains nothing with these parts: "
         f"{ripples[0]:.2f} dB of ripple without it, {ripples[1]:.2f} dB with it"
     )
-    finer = yield from flatter(ladder, if_hz, on_hand)
+    finer = yield from flatter(asked)
     if finer is None:
         return f"{said}, and finer parts gain nothing either."
     words, found = finer
     give = "gives" if words.startswith("an") else "give"
     return f"{said}; {words} {give} {found.ripple_db:.2f} dB at {found.insertion_loss_db:.1f} dB of loss."
-
-
-def _changed(ladder: LadderFilter, changes: tuple[Change, ...]) -> LadderFilter | None:
-    """The ladder with these changes; None where one is beyond what the model allows."""
-    changed: LadderFilter | None = ladder
-    for change in changes:
-        changed = None if changed is None else changed.tried(*change)
-    return changed
 
 
 def _may_count_q(ladder: LadderFilter, figure: Figure) -> bool:

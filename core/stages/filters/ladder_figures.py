@@ -12,6 +12,7 @@ from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
 from core.model.values.parts import END_MATCH
 from core.stages.filters import ladder_filter, ladder_meshes
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -64,13 +65,13 @@ class Rounding:
 @gate("The ladder's stop-band")
 def stop_band(solved: SolvedLadder) -> StopBand | Unsolved:
     """The stop-band of a ladder on its resulting parts."""
-    crystal, band = solved.ladder.crystal, solved.band
+    crystal, band = solved.asked.ladder.crystal, solved.band
     low, high = band.edges_hz[6.0]
     if low is None or high is None or crystal is None:
-        return Unsolved(ladder_filter.no_pass_band(solved.ladder))
+        return Unsolved(ladder_filter.no_pass_band(solved.asked.ladder))
     away = (high - low) * np.geomspace(*FAR_WIDTHS, _POINTS)
     under, over = low - away, high + away
-    spacing = ladder_meshes.parallel_spacing_hz(solved.if_hz + crystal.offset_hz, crystal)
+    spacing = ladder_meshes.parallel_spacing_hz(solved.asked.fs_hz, crystal)
     # A narrow filter's flare lies beyond what counts as far for its width.
     beyond = high + np.geomspace(away[0], max(away[-1], _FLARE_SPACINGS * spacing), 2 * _POINTS)
     below, above, flared = (
@@ -90,42 +91,37 @@ def noise_bandwidth(solved: SolvedLadder) -> float | Unsolved:
     """Noise bandwidth [Hz] of a ladder, integrated over its exact response."""
     low, high = solved.band.edges_hz[6.0]
     if low is None or high is None:
-        return Unsolved(ladder_filter.no_pass_band(solved.ladder))
+        return Unsolved(ladder_filter.no_pass_band(solved.asked.ladder))
     reach = _NOISE_WIDTHS * (high - low)
     return noise_bandwidth_hz(solved.design.network, low - reach, high + reach)
 
 
-def rounding(
-    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> Rounding | Unsolved | None:
-    """What preferred values cost a ladder at an IF of `if_hz` [Hz]; None when its capacitors are exact.
+def rounding(asked: AskedLadder) -> Rounding | Unsolved | None:
+    """What preferred values cost a ladder; None when its capacitors are exact.
 
     As-built values are left out, as they are no matter of rounding.
     """
-    if ladder.capacitors == "exact":
+    if asked.ladder.capacitors == "exact":
         return None
-    bare = ladder.edited(("as_built",), ())
-    preferred = ladder_filter.figures(bare, if_hz, on_hand)
-    exact = ladder_filter.figures(bare.edited(("capacitors",), "exact"), if_hz)
+    preferred = ladder_filter.figures(asked.bare)
+    exact = ladder_filter.figures(asked.bare.edited(("capacitors",), "exact"))
     if isinstance(preferred, Unsolved):
         return preferred
     return exact if isinstance(exact, Unsolved) else Rounding(exact, preferred)
 
 
 @lru_cache(maxsize=64)
-def flatness(
-    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> tuple[FilterFigures | Unsolved, FilterFigures | Unsolved] | None:
-    """What counting the crystals' Q brings and costs at an IF of `if_hz` [Hz]: figures of the ladder designed
-    without loss, and with their Q.
+def flatness(asked: AskedLadder) -> tuple[FilterFigures | Unsolved, FilterFigures | Unsolved] | None:
+    """What counting the crystals' Q brings and costs: figures of the ladder designed without loss, and with
+    their Q.
 
     As-built values are left out. None for shapes whose capacitors are alike by intent.
     """
-    if ladder.shape not in ("butterworth", "chebyshev") or ladder.poles < LEAST_FLAT:
+    if asked.ladder.shape not in ("butterworth", "chebyshev") or asked.ladder.poles < LEAST_FLAT:
         return None
-    bare = ladder.edited(("as_built",), ())
+    bare = asked.bare
     without, with_q = (
-        ladder_filter.figures(bare.edited(("flatness",), each), if_hz, on_hand)
+        ladder_filter.figures(bare.edited(("flatness",), each))
         for each in ("as_designed", "for_the_crystals")
     )
     return without, with_q

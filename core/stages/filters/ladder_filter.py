@@ -15,6 +15,7 @@ from core.circuits.response import PassBand, pass_band
 from core.model.stages.filters import Crystal, LadderFilter
 from core.model.values.notation import format_value
 from core.model.values.parts import Role, reference
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_match import match_arms, paired
 from core.stages.filters.ladder_meshes import (
     Meshes,
@@ -22,7 +23,6 @@ from core.stages.filters.ladder_meshes import (
     crystal_reactance,
     ladder_arms,
     meshes,
-    stepped,
 )
 from core.stages.filters.ladder_rounding import rounded_together
 from core.stages.gate import gate
@@ -34,39 +34,29 @@ from core.trade.series import FURTHEST, nearest
 
 @lru_cache(maxsize=64)
 @gate("The ladder filter")
-def design(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> FilterDesign | Unsolved:
-    """The ladder's circuit on its resulting parts for an IF of `if_hz` [Hz].
-
-    `on_hand` are the capacitors of the junk box [F], for a ladder that is made of them.
+def design(asked: AskedLadder) -> FilterDesign | Unsolved:
+    """The ladder's circuit on its resulting parts for the IF.
 
     References: X1.. the crystals (X1A and X1B where two are in parallel), C1.. the shunt capacitors, CS1..
     the series capacitor of each mesh that needs one. An as-built value replaces the preferred one; for a
     crystal it is its own series resonance, and `X1.lm`, `X1.c0`, `X1.q` are its other figures. The network
     includes the end match and stands between `system_ohm`.
     """
-    crystal = ladder.crystal
-    fs = if_hz + (0.0 if crystal is None else crystal.offset_hz)
-    if fs <= 0:
+    if asked.fs_hz <= 0:
         return Unsolved(
             "The ladder's crystals would resonate below zero hertz; correct their offset from the IF."
         )
-    # The choices hang on the frequency so little that a small turn of the IF need not repeat them.
-    near_hz = stepped(fs, 1e-3)
-    counted = finished(counted_share(ladder.edited(("as_built",), ()), near_hz, on_hand))
-    rounded = rounded_together(ladder, near_hz, on_hand, counted)
-    return _made(ladder, fs, on_hand, counted, rounded)
+    counted = finished(counted_share(asked.for_choices))
+    return _made(asked, counted, rounded_together(asked.for_choices, counted))
 
 
 def _made(
-    ladder: LadderFilter,
-    fs: float,
-    on_hand: tuple[float, ...],
-    counted: float,
-    rounded: tuple[tuple[str, float], ...],
+    asked: AskedLadder, counted: float, rounded: tuple[tuple[str, float], ...]
 ) -> FilterDesign | Unsolved:
-    """The circuit of crystals resonant at `fs` [Hz], whose couplings count a share of their loss [-] and
-    whose capacitors are those `rounded` [F].
+    """The circuit whose couplings count a share of the crystals' loss [-] and whose capacitors are those
+    `rounded` [F].
     """
+    ladder, fs = asked.ladder, asked.fs_hz
     solved = meshes(ladder, fs, counted)
     if isinstance(solved, Unsolved):
         return solved
@@ -97,8 +87,8 @@ def _made(
         )
 
     arms = ladder_arms(ladder, solved, fitted, capacitor)
-    near, far = match_arms(ladder, solved.end_ohm, middle_w, rows, on_hand)
-    lacking = _lacking(ladder, rows, on_hand)
+    near, far = match_arms(asked, solved.end_ohm, middle_w, rows)
+    lacking = _lacking(asked, rows)
     if lacking is not None:
         return lacking
     network = Network((*near, *arms, *far), ladder.system_ohm, ladder.system_ohm)
@@ -117,18 +107,18 @@ _WORTH_DB = 0.05
 
 
 @kept(64)
-def counted_share(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...] = ()) -> Steps[float]:
+def counted_share(asked: AskedLadder) -> Steps[float]:
     """The share [-] of its crystals' loss that a ladder counts: the one that comes out flattest on the parts
     that it gets, capacitors rounded and a transformer of whole turns, if that is worth what it loses.
 
-    0 where such parts make it no flatter than the plain design. `fs_hz` [Hz] need not be exact. A step is a
+    0 where such parts make it no flatter than the plain design. The IF need not be exact. A step is a
     share tried.
     """
-    if ladder.flatness == "as_designed":
+    if asked.ladder.flatness == "as_designed":
         return 0.0
     best, least = 1.0, inf
     for share in _SHARES:
-        cost = _cost_db(ladder, fs_hz, on_hand, share)
+        cost = _cost_db(asked, share)
         if not isinstance(cost, Unsolved) and cost < least:
             best, least = share, cost
         yield
@@ -136,18 +126,16 @@ def counted_share(ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...]
 
 
 @gate("The ladder filter")
-def _cost_db(
-    ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...], counted: float
-) -> float | Unsolved:
+def _cost_db(asked: AskedLadder, counted: float) -> float | Unsolved:
     """Ripple, and what the loss counts beside it, of a ladder that counts a share of its crystals' [dB]."""
-    made = _made(ladder, fs_hz, on_hand, counted, rounded_together(ladder, fs_hz, on_hand, counted))
+    made = _made(asked, counted, rounded_together(asked, counted))
     if isinstance(made, Unsolved):
         return made
-    if ladder.end_match == "none":
+    if asked.ladder.end_match == "none":
         # What stands around is told by a finding; it is no matter of flatness.
         ends = made.end_resistance_ohm
         made = replace(made, network=Network(made.network.arms, ends, ends))
-    found = _measured(ladder, made)
+    found = _measured(asked.ladder, made)
     return found if isinstance(found, Unsolved) else found.ripple_db + _WORTH_DB * found.least_loss_db
 
 
@@ -170,12 +158,12 @@ def _moved_hz(network: Network, crystal: Crystal, fs_hz: float, solved: Meshes) 
     return moved if abs(moved) < middle / 4 else 0.0
 
 
-def _lacking(ladder: LadderFilter, rows: list[PartRow], on_hand: tuple[float, ...]) -> Unsolved | None:
+def _lacking(asked: AskedLadder, rows: list[PartRow]) -> Unsolved | None:
     """The first capacitor for which the junk box has no stand-in; what is built already needs none."""
-    if ladder.capacitors != "junk_box":
+    if asked.ladder.capacitors != "junk_box":
         return None
     for row in rows:
-        if row.kind == "capacitor" and row.as_built is None and nearest(row.designed, on_hand) is None:
+        if row.kind == "capacitor" and row.as_built is None and nearest(row.designed, asked.on_hand) is None:
             return Unsolved(
                 f"{row.ref} wants {format_value(row.designed, 'F', 3)} and the junk box has nothing within a "
                 f"factor of {FURTHEST:g}; put a value into the junk box or take the capacitors from a series."
@@ -184,21 +172,19 @@ def _lacking(ladder: LadderFilter, rows: list[PartRow], on_hand: tuple[float, ..
 
 
 @gate("The ladder filter")
-def mesh_reactances(
-    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> tuple[float, ...] | Unsolved:
+def mesh_reactances(asked: AskedLadder) -> tuple[float, ...] | Unsolved:
     """The reactance [ohm] with which each crystal makes its mesh resonate: what real ones are placed by.
 
-    From the capacitors as fitted, for an IF of `if_hz` [Hz], in the order of `crystal_refs`; each of two in
-    parallel has to bring twice what their mesh wants.
+    From the capacitors as fitted, in the order of `crystal_refs`; each of two in parallel has to bring twice
+    what their mesh wants.
     """
-    made = design(ladder, if_hz, on_hand)
+    made = design(asked)
     if isinstance(made, Unsolved):
         return made
     w = pi * sum(made.span_hz)
     ohms = {(p.role, p.which): 1 / (w * p.value) for p in made.network.parts if p.kind == "capacitor"}
     wanted = []
-    for number, places in enumerate(ladder.crystal_places, start=1):
+    for number, places in enumerate(asked.ladder.crystal_places, start=1):
         around = (("coupling", number - 1), ("coupling", number), ("series", number))
         left = sum(ohms.get(key, 0.0) for key in around)
         wanted += [len(places) * left] * len(places)
@@ -214,14 +200,13 @@ def asked_band_hz(ladder: LadderFilter, made: FilterDesign) -> tuple[float, floa
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class SolvedLadder:
-    """A ladder for an IF of `if_hz` [Hz], with its circuit and the pass-band that this has.
+    """A ladder as asked, with its circuit and the pass-band that this has.
 
     `low_hz` and `high_hz` are the −3 dB edges, which every solved ladder has. It comes out of a cache and is
     compared by identity, so that what follows from it is kept on it alone.
     """
 
-    ladder: LadderFilter
-    if_hz: float
+    asked: AskedLadder
     design: FilterDesign
     band: PassBand
     low_hz: float
@@ -229,21 +214,18 @@ class SolvedLadder:
 
 
 @lru_cache(maxsize=64)
-def solved(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> SolvedLadder | Unsolved:
-    """The ladder designed for an IF of `if_hz` [Hz] and measured, or the one reason why it cannot be.
-
-    `on_hand` are the capacitors of the junk box [F], for a ladder that is made of them.
-    """
-    made = design(ladder, if_hz, on_hand)
+def solved(asked: AskedLadder) -> SolvedLadder | Unsolved:
+    """The ladder designed and measured, or the one reason why it cannot be."""
+    made = design(asked)
     if isinstance(made, Unsolved):
         return made
-    found = _measured(ladder, made)
+    found = _measured(asked.ladder, made)
     if isinstance(found, Unsolved):
         return found
     low, high = found.edges_hz[3.0]
     if low is None or high is None:
-        return Unsolved(no_pass_band(ladder))
-    return SolvedLadder(ladder=ladder, if_hz=if_hz, design=made, band=found, low_hz=low, high_hz=high)
+        return Unsolved(no_pass_band(asked.ladder))
+    return SolvedLadder(asked=asked, design=made, band=found, low_hz=low, high_hz=high)
 
 
 @gate("The ladder filter")
@@ -259,11 +241,11 @@ def _measured(ladder: LadderFilter, made: FilterDesign) -> PassBand:
 _LOSSLESS_Q = 1e8
 
 
-def ideal(ladder: LadderFilter, if_hz: float) -> PassBand | Unsolved:
-    """The pass-band of a ladder for an IF of `if_hz` [Hz] as it would be with lossless crystals, exact
-    capacitors and the ends that it wants: what its other figures are held against.
+def ideal(asked: AskedLadder) -> PassBand | Unsolved:
+    """The pass-band of a ladder as it would be with lossless crystals, exact capacitors and the ends that it
+    wants: what its other figures are held against.
     """
-    crystal = ladder.crystal
+    ladder, crystal = asked.ladder, asked.ladder.crystal
     if crystal is None:
         return Unsolved("The ladder filter has no crystals; give it crystals in its editor.")
     # What it does not hang on is left out, so that ladders which differ in that alone share it.
@@ -276,15 +258,13 @@ def ideal(ladder: LadderFilter, if_hz: float) -> PassBand | Unsolved:
         bandwidth_hz=ladder.bandwidth_hz,
         crystal=crystal.edited(("quality_factor",), _LOSSLESS_Q),
     )
-    return _ideal(lossless, if_hz)
+    return _ideal(AskedLadder(lossless, asked.if_hz))
 
 
 @lru_cache(maxsize=64)
 @gate("The ladder without loss")
-def _ideal(lossless: LadderFilter, if_hz: float) -> PassBand | Unsolved:
-    crystal, width = lossless.crystal, lossless.bandwidth_hz
-    assert crystal is not None  # ideal() refuses a ladder without crystals
-    fs = if_hz + crystal.offset_hz
+def _ideal(asked: AskedLadder) -> PassBand | Unsolved:
+    lossless, fs, width = asked.ladder, asked.fs_hz, asked.ladder.bandwidth_hz
     solved = meshes(lossless, fs)
     if isinstance(solved, Unsolved):
         return solved
@@ -308,9 +288,9 @@ def no_pass_band(ladder: LadderFilter) -> str:
 
 @lru_cache(maxsize=64)
 @gate("The ladder filter")
-def figures(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()) -> FilterFigures | Unsolved:
-    """Centre, bandwidths, ripple and loss of the ladder at an IF of `if_hz` [Hz]."""
-    made = solved(ladder, if_hz, on_hand)
+def figures(asked: AskedLadder) -> FilterFigures | Unsolved:
+    """Centre, bandwidths, ripple and loss of the ladder."""
+    made = solved(asked)
     if isinstance(made, Unsolved):
         return made
     found = made.band
@@ -325,13 +305,8 @@ def figures(ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ())
     )
 
 
-def figures_in_steps(
-    ladder: LadderFilter, if_hz: float, on_hand: tuple[float, ...] = ()
-) -> Steps[FilterFigures | Unsolved]:
-    """`figures` at an IF of `if_hz` [Hz], a step for every share of its crystals' loss that a ladder may
-    count.
-    """
-    fs = if_hz + (0.0 if ladder.crystal is None else ladder.crystal.offset_hz)
-    if fs > 0:
-        yield from counted_share(ladder.edited(("as_built",), ()), stepped(fs, 1e-3), on_hand)
-    return figures(ladder, if_hz, on_hand)
+def figures_in_steps(asked: AskedLadder) -> Steps[FilterFigures | Unsolved]:
+    """`figures`, a step for every share of its crystals' loss that a ladder may count."""
+    if asked.fs_hz > 0:
+        yield from counted_share(asked.for_choices)
+    return figures(asked)

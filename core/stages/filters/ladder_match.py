@@ -5,6 +5,7 @@ from math import sqrt
 from core.circuits.ladder import Arm, Transformer
 from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import PartRow
 from core.stages.parts import Built, part, transformer
 from core.trade.series import in_parallel, nearest, neighbours
@@ -17,11 +18,11 @@ _NEAR_ENOUGH = 1.2
 _LARGEST_TURNS = 12
 
 
-def choice(value: float, series: str, on_hand: tuple[float, ...]) -> tuple[float, float]:
-    """The values below and above `value` that may be fitted; itself where nothing on hand comes near."""
-    if series != "junk_box":
-        return neighbours(value, series)
-    return nearest(value, on_hand) or (value, value)
+def choice(value: float, asked: AskedLadder) -> tuple[float, float]:
+    """The values [F] below and above `value` that may be fitted; itself where nothing on hand comes near."""
+    if asked.ladder.capacitors != "junk_box":
+        return neighbours(value, asked.ladder.capacitors)
+    return nearest(value, asked.on_hand) or (value, value)
 
 
 def paired(value: float, series: str) -> list[str]:
@@ -46,10 +47,9 @@ def is_near(one_ohm: float, other_ohm: float) -> bool:
     return max(one_ohm, other_ohm) < _NEAR_ENOUGH * min(one_ohm, other_ohm)
 
 
-def match_arms(
-    ladder: LadderFilter, end_ohm: float, w: float, rows: list[PartRow], on_hand: tuple[float, ...]
-) -> tuple[Arms, Arms]:
+def match_arms(asked: AskedLadder, end_ohm: float, w: float, rows: list[PartRow]) -> tuple[Arms, Arms]:
     """Arms that bring `end_ohm` to the resistance around, at the source and at the load side."""
+    ladder = asked.ladder
     around, built = ladder.system_ohm, Built("ladder", ladder.as_built)
     high, low = max(end_ohm, around), min(end_ohm, around)
     if ladder.end_match == "none" or is_near(end_ohm, around):
@@ -69,7 +69,7 @@ def match_arms(
     ends: list[Arms] = []
     for number in (1, 2):
         coil = built.row("match_coil", number, inductance, inductance, "end match")
-        taken = nearer(capacitance, choice(capacitance, ladder.capacitors, on_hand))
+        taken = nearer(capacitance, choice(capacitance, asked))
         notes = ("end match", *paired(taken, ladder.capacitors))
         shunt = built.row("match_capacitor", number, capacitance, taken, "; ".join(notes))
         rows += [coil, shunt]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from core.circuits.circuit import Part
 from core.circuits.ladder import Array, Network, Values, solve
 from core.model.stages.filters import LadderFilter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_match import choice, seen_from_the_ends
 from core.stages.filters.ladder_meshes import Meshes, bare_arms, meshes
 from core.stages.outcome import Unsolved
@@ -29,9 +30,7 @@ _Trials = NDArray[np.int64]
 
 
 @lru_cache(maxsize=64)
-def rounded_together(
-    ladder: LadderFilter, fs_hz: float, on_hand: tuple[float, ...], counted: float = 1.0
-) -> tuple[tuple[str, float], ...]:
+def rounded_together(asked: AskedLadder, counted: float = 1.0) -> tuple[tuple[str, float], ...]:
     """Preferred values chosen together: those with the least ripple and reflection in the pass-band.
 
     Begins with the nearest values and moves one or two mirrored capacitors to their other neighbours as long
@@ -39,8 +38,9 @@ def rounded_together(
     own Q. Neither may be worse than with the nearest values; where the band lies is free, as the carrier
     follows. Capacitors that are pairs in parallel have several neighbours and move one at a time: so they
     make up for turns that do not meet the end resistance. All moves of a round are one broadcast solution.
-    `fs_hz` [Hz] need not be exact; `counted` is the share of the crystals' loss that the couplings count [-].
+    The IF need not be exact; `counted` is the share of the crystals' loss that the couplings count [-].
     """
+    ladder, fs_hz = asked.ladder, asked.fs_hz
     solved = meshes(ladder, fs_hz, counted)
     if isinstance(solved, Unsolved) or ladder.crystal is None or ladder.capacitors == "exact":
         return ()
@@ -48,7 +48,7 @@ def rounded_together(
     capacitors = [p for arm in arms for p in arm.parts if p.kind == "capacitor"]
     exact = {p.ref: p.value for p in capacitors}
     groups = _alike(ladder, capacitors)
-    candidates = [_candidates(exact[group[0]], ladder.capacitors, on_hand) for group in groups]
+    candidates = [_candidates(exact[group[0]], asked) for group in groups]
     options, counts = _in_rows(candidates)
     ends = seen_from_the_ends(ladder, solved.end_ohm)
     judge = _Judge(Network(arms, ends, ends), solved)
@@ -83,10 +83,11 @@ def rounded_together(
     return tuple((ref, float(values[n])) for n, group in enumerate(groups) for ref in group)
 
 
-def _candidates(value: float, series: str, on_hand: tuple[float, ...]) -> list[float]:
+def _candidates(value: float, asked: AskedLadder) -> list[float]:
     """The values that a capacitor of `value` [F] may get, ascending."""
+    series = asked.ladder.capacitors
     if series not in PAIRS:
-        return sorted(set(choice(value, series, on_hand)))
+        return sorted(set(choice(value, asked)))
     return sorted({preferred(around * value, series) for around in _AROUND})
 
 

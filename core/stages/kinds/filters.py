@@ -8,6 +8,7 @@ from core.model.stages.filters import (
 )
 from core.stages import tolerance
 from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.low_pass import PartStress
 from core.stages.kinds.kind import (
     SPEECH_TONE_HZ,
@@ -20,7 +21,7 @@ from core.stages.kinds.kind import (
 )
 from core.stages.loss import loss_at
 from core.stages.ordinary import ordinary_band_pass, ordinary_ladder, ordinary_low_pass, typical_crystal
-from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
+from core.stages.outcome import FilterDesign
 
 
 def _lost(at: Place, signal_hz: float | None, image_hz: float | None) -> BlockFigures:
@@ -38,17 +39,9 @@ def _for_speech(ladder: LadderFilter, at: Place) -> BlockFigures:
     return _lost(at, at.speech_hz, at.speech_image_hz)
 
 
-def on_hand(ladder: LadderFilter, around: Surroundings) -> tuple[float, ...]:
-    """The junk box's capacitors [F] for a ladder made of them; none for others, which do not use it."""
-    return around.capacitors_f if ladder.capacitors == "junk_box" else ()
-
-
-def _ladder_design(ladder: LadderFilter, around: Surroundings) -> FilterDesign | Unsolved:
-    return ladder_filter.design(ladder, around.if_hz, on_hand(ladder, around))
-
-
-def _ladder_figures(ladder: LadderFilter, around: Surroundings) -> FilterFigures | Unsolved:
-    return ladder_filter.figures(ladder, around.if_hz, on_hand(ladder, around))
+def asked_ladder(ladder: LadderFilter, around: Surroundings) -> AskedLadder:
+    """A ladder at the IF around; the junk box's capacitors only for one made of them, as no other uses it."""
+    return AskedLadder(ladder, around.if_hz, around.capacitors_f if ladder.capacitors == "junk_box" else ())
 
 
 def _low_pass_stress(one: LowPassFilter, around: Surroundings, power_w: float) -> tuple[PartStress, ...]:
@@ -65,7 +58,11 @@ LADDER = Kind(
     default=lambda bands, if_hz: ordinary_ladder(if_hz),
     at_if=lambda ladder, if_hz: ladder.edited(("crystal",), typical_crystal(if_hz)),
     block=_for_speech,
-    making=Making(design=_ladder_design, figures=_ladder_figures, judging=tolerance.LADDER),
+    making=Making(
+        design=lambda ladder, around: ladder_filter.design(asked_ladder(ladder, around)),
+        figures=lambda ladder, around: ladder_filter.figures(asked_ladder(ladder, around)),
+        judging=tolerance.LADDER,
+    ),
     ladder=lambda ladder: ladder,
 )
 
