@@ -11,6 +11,7 @@ from core.rig.analysis import Analysis
 from core.rig.bag import bag_of, placement_of
 from core.rig.rules import inspect
 from core.stages.filters import ladder_figures, ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_rounding import rounded_together
 from core.stages.vfo import vfo
 from core.stages.vfo.compensation import compensation
@@ -50,9 +51,9 @@ def test_every_result_is_frozen_to_its_last_value(tern):
         "tank": tank,
         "VFO": vfo.figures(tank, "20m"),
         "resonance": resonance(tank, "20m", np.array([0.0, 1.0])),
-        "pass-band": ladder_filter.solved(ladder, if_hz).band,
-        "stop-band": ladder_figures.stop_band(ladder_filter.solved(ladder, if_hz)),
-        "rounded": rounded_together(ladder, if_hz, ()),
+        "pass-band": ladder_filter.solved(AskedLadder(ladder, if_hz)).band,
+        "stop-band": ladder_figures.stop_band(ladder_filter.solved(AskedLadder(ladder, if_hz))),
+        "rounded": rounded_together(AskedLadder(ladder, if_hz)),
         "carriers": analysis.carriers,
         "plan": analysis.frequency_plan,
         "read-out": (analysis.read_out, analysis.read_out_options),
@@ -62,7 +63,7 @@ def test_every_result_is_frozen_to_its_last_value(tern):
         "findings": inspect(analysis),
         "tables": (devices(), coefficients(), rows("crystals")),
         "bag": (bag_of(analysis), placement_of(analysis)),
-        "ladder's facts": ladder_figures.flatness(ladder, if_hz),
+        "ladder's facts": ladder_figures.flatness(AskedLadder(ladder, if_hz)),
         "compensation": compensation(tank),
         "couplings": flat_couplings("chebyshev", 6, 0.5, 0.1, 0.0),
     }

@@ -28,6 +28,7 @@ from core.rig.figures.tolerance import figure_of
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals import crystal_sweep
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO
+from core.stages.filters.asked_ladder import AskedLadder
 from tests.bags import with_table
 from tests.published.test_crystals import sweep
 
@@ -272,7 +273,9 @@ def test_the_crystals_can_stand_in_the_order_of_the_ladder(qtbot, bag):
 def test_the_responses_of_the_choices_stand_side_by_side(qtbot, bag):
     page, bench = bag
     ladder = bench.analysis.ladder
-    expected = crystals_in_ladder.place(bag_of(bench.analysis).rows, ladder, bench.current.if_hz).figures
+    expected = crystals_in_ladder.place(
+        bag_of(bench.analysis).rows, AskedLadder(ladder, bench.current.if_hz)
+    ).figures
     rows = page.choices.texts()
     assert [row[0] for row in rows] == ["this choice", "by frequency alone", "the closest, sorted"]
     assert [row[1] for row in rows] == [f"{each.loss_db:.1f} dB" for each in expected]

@@ -26,6 +26,7 @@ from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.plan.frequency_plan import image_for
+from core.stages.filters.asked_ladder import AskedLadder
 
 
 @pytest.fixture
@@ -614,7 +615,7 @@ def test_crystals_in_the_junk_box_are_typed_in_megahertz(qtbot, bench):
 
 def test_the_ladders_schematic_names_the_crystals_that_stand_in_it(stage_page, tern):
     rows = crystal_bench.batch_of(tern.crystal_batch)
-    placement = crystals_in_ladder.place(rows, tern.stage("ladder"), tern.if_hz)
+    placement = crystals_in_ladder.place(rows, AskedLadder(tern.stage("ladder"), tern.if_hz))
     placed = placement.placed
     bench = Workbench(tern)
     bench.select(("stages", "ladder"))

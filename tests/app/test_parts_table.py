@@ -9,6 +9,7 @@ from app.pictures.panels.parts import AS_BUILT
 from app.widgets.number_field import NumberField
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.rules import inspect
+from core.stages.filters.asked_ladder import AskedLadder
 
 
 @pytest.fixture
@@ -100,7 +101,7 @@ def test_values_of_a_design_that_cannot_be_made_can_still_be_cleared(parts, benc
 def test_each_place_names_the_measured_crystal_that_stands_there(parts, bench, qtbot, tern):
     bench.start(tern)
     rows = crystal_bench.batch_of(tern.crystal_batch)
-    placement = crystals_in_ladder.place(rows, bench.analysis.ladder, tern.if_hz)
+    placement = crystals_in_ladder.place(rows, AskedLadder(bench.analysis.ladder, tern.if_hz))
     bench.change(lambda rig: crystals_in_ladder.fit_in(rig, "ladder", rows, placement), label="placing")
     bench.select(("stages", "ladder"))
     parts.refresh(bench)

@@ -26,6 +26,7 @@ from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.paper.build_sheet import CAUTIONS, build_sheet
 from core.rig.rules import inspect
+from core.stages.filters.asked_ladder import AskedLadder
 from tests.bags import with_table
 
 
@@ -188,7 +189,7 @@ def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_pat
     head, *lines = crystal_bench.table_text(tern.crystal_batch).splitlines()
     tern = with_table(tern, "\n".join([head, *(f"bag{line}" for line in lines)]))
     batch = crystal_bench.batch_of(tern.crystal_batch)
-    placement = crystals_in_ladder.place(batch, tern.stage("ladder"), tern.if_hz)
+    placement = crystals_in_ladder.place(batch, AskedLadder(tern.stage("ladder"), tern.if_hz))
     rig = crystals_in_ladder.fit_in(tern, "ladder", batch, placement)
     section = next(s for s in build_sheet(Analysis(rig)).filters if s.placement)
     told = [(each.mesh, each.label, each.ref) for each in section.placement]

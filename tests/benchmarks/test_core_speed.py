@@ -20,6 +20,7 @@ from core.stages.crystals.crystal_choice import place
 from core.stages.crystals.crystal_sweep import from_sweep
 from core.stages.crystals.crystals import Fixture
 from core.stages.filters import ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.vfo import tank_design
 from core.stages.vfo.tank import WantedRange
 from core.trade.crystals import stock
@@ -31,7 +32,7 @@ from tests.published.test_crystals import bag, sweep
 
 
 def test_the_ladder_is_sixty_times_as_fast_as_scikit_rf(note):
-    made = ladder_filter.design(LadderFilter(id="ladder", name="Ladder", poles=8), 9e6)
+    made = ladder_filter.design(AskedLadder(LadderFilter(id="ladder", name="Ladder", poles=8), 9e6))
     f = np.linspace(*made.span_hz, 1001)
     ours, theirs = solve(made.network, f), scattering(made.network, f)
     assert np.allclose(ours.s21, theirs[:, 1, 0], rtol=0, atol=1e-9)
@@ -43,7 +44,7 @@ def test_the_ladder_is_sixty_times_as_fast_as_scikit_rf(note):
 
 
 def test_the_nodal_solver_on_a_dozen_nodes(note):
-    made = ladder_filter.design(LadderFilter(id="ladder", name="Ladder", poles=6), 9e6)
+    made = ladder_filter.design(AskedLadder(LadderFilter(id="ladder", name="Ladder", poles=6), 9e6))
     circuit, f = circuit_of(made.network), np.linspace(*made.span_hz, 201)
     assert len(circuit.nodes) >= 12
     quick = median_s(lambda: solve(made.network, f), 100)
@@ -55,7 +56,7 @@ def test_the_nodal_solver_on_a_dozen_nodes(note):
 
 def test_three_transistors_with_noise(note):
     circuit, f = circuit_of_deck(AMPLIFIERS["c22"].deck), np.linspace(1e6, 60e6, 201)
-    made = ladder_filter.design(LadderFilter(id="ladder", name="Ladder", poles=6), 9e6)
+    made = ladder_filter.design(AskedLadder(LadderFilter(id="ladder", name="Ladder", poles=6), 9e6))
     dozen = circuit_of(made.network)
     yardstick = median_s(lambda: nodal.solve(dozen, np.linspace(*made.span_hz, 201)), 50)
     took = median_s(lambda: two_port(circuit, f), 50)
@@ -68,7 +69,7 @@ def test_three_transistors_with_noise(note):
 @pytest.fixture(scope="module")
 def one_ladder_s():
     """What solving an 8-pole ladder at 1001 points takes here [s]: the yardstick of all other work."""
-    made = ladder_filter.design(LadderFilter(id="ladder", name="Ladder", poles=8), 9e6)
+    made = ladder_filter.design(AskedLadder(LadderFilter(id="ladder", name="Ladder", poles=8), 9e6))
     f = np.linspace(*made.span_hz, 1001)
     return median_s(lambda: solve(made.network, f), 100)
 
@@ -92,7 +93,7 @@ def test_designing_and_measuring_a_ladder(note, one_ladder_s):
 
     def turn() -> None:
         ladder = LadderFilter(id="ladder", name="Ladder", poles=12)
-        ladder_filter.figures(ladder, 9e6 + next(steps))
+        ladder_filter.figures(AskedLadder(ladder, 9e6 + next(steps)))
 
     took = median_s(turn, 20)
     note("designing and measuring a 12-pole ladder", 1e3 * took, "ms", 40)
@@ -102,7 +103,7 @@ def test_designing_and_measuring_a_ladder(note, one_ladder_s):
 
 def test_a_thousand_trials_of_eight_poles(note, one_ladder_s):
     ladder = LadderFilter(id="ladder", name="Ladder", poles=8)
-    made = ladder_filter.design(ladder, 9e6)
+    made = ladder_filter.design(AskedLadder(ladder, 9e6))
     spreads = tolerance.Spreads()
     took = median_s(lambda: tolerance.run(made, tolerance.LADDER, (), spreads, trials=1000, points=501), 3)
     note("tolerance run, 8 poles, 1000 trials, 501 points", took, "s", 0.6)
@@ -113,7 +114,9 @@ def test_a_thousand_trials_of_eight_poles(note, one_ladder_s):
 def test_fitting_a_sweep_and_choosing_crystals(note, one_ladder_s):
     f, s21 = sweep(noise_db=40)
     fit = median_s(lambda: from_sweep("X", f, s21, Fixture()), 10)
-    wanted = np.array(ladder_filter.mesh_reactances(LadderFilter(id="l", name="L", poles=10), 9e6))
+    wanted = np.array(
+        ladder_filter.mesh_reactances(AskedLadder(LadderFilter(id="l", name="L", poles=10), 9e6))
+    )
     batch = bag(40)
     choose = median_s(lambda: place(batch, wanted), 5)
     note("fit of a 401-point sweep", 1e3 * fit, "ms", 50)

@@ -13,6 +13,7 @@ from core.circuits.prototypes import three_db_edge
 from core.circuits.response import pass_band
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import carrier_oscillator, ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import FilterDesign
 from core.trade.series import VALUES
 from tests.published.reference import scattering
@@ -114,30 +115,32 @@ def asked(**changes) -> LadderFilter:
 
 
 def between_its_own_ends(ladder: LadderFilter) -> LadderFilter:
-    made = ladder_filter.design(ladder, FS)
+    made = ladder_filter.design(AskedLadder(ladder, FS))
     assert isinstance(made, FilterDesign)
     return ladder.edited(("system_ohm",), made.end_resistance_ohm)
 
 
 def test_the_textbook_design_comes_out_about_a_tenth_narrow():
-    width = ladder_filter.figures(asked(refine=False), FS).bandwidth_3db_hz
+    width = ladder_filter.figures(AskedLadder(asked(refine=False), FS)).bandwidth_3db_hz
     assert 0.87 < width / (2400 * three_db_edge(8, 0.1)) < 0.91
 
 
 @pytest.mark.parametrize("poles", [4, 6, 8, 10])
 def test_the_refined_chebyshev_has_the_ideal_width_and_ripple(poles):
-    found = ladder_filter.figures(asked(poles=poles), FS)
+    found = ladder_filter.figures(AskedLadder(asked(poles=poles), FS))
     assert found.bandwidth_3db_hz == pytest.approx(2400 * three_db_edge(poles, 0.1), rel=0.01)
     assert found.ripple_db == pytest.approx(0.1, abs=0.05)
 
 
 @pytest.mark.parametrize("poles", [4, 6, 8, 10])
 def test_the_refined_butterworth_has_the_ideal_width(poles):
-    found = ladder_filter.figures(asked(poles=poles, shape="butterworth"), FS)
+    found = ladder_filter.figures(AskedLadder(asked(poles=poles, shape="butterworth"), FS))
     assert found.bandwidth_3db_hz == pytest.approx(2400, rel=0.01)
     # No ripple at all: the loss falls to one place and rises from there.
-    made = ladder_filter.design(asked(poles=poles, shape="butterworth"), FS)
-    low, high = ladder_filter.solved(asked(poles=poles, shape="butterworth"), FS).band.edges_hz[3.0]
+    made = ladder_filter.design(AskedLadder(asked(poles=poles, shape="butterworth"), FS))
+    low, high = ladder_filter.solved(AskedLadder(asked(poles=poles, shape="butterworth"), FS)).band.edges_hz[
+        3.0
+    ]
     loss = solve(made.network, np.linspace(low, high, 401)).loss_db
     least = int(np.argmin(loss))
     assert np.all(np.diff(loss[: least + 1]) < 5e-4)
@@ -148,7 +151,8 @@ def test_the_refined_butterworth_has_the_ideal_width(poles):
 def test_without_holder_capacitance_refining_changes_nothing_worth_a_part(shape):
     bare = Crystal(motional_inductance_h=14.7e-3, holder_capacitance_f=1e-18, quality_factor=1e8)
     plain, refined = (
-        ladder_filter.design(asked(shape=shape, crystal=bare, refine=refine), FS) for refine in (False, True)
+        ladder_filter.design(AskedLadder(asked(shape=shape, crystal=bare, refine=refine), FS))
+        for refine in (False, True)
     )
     for first, second in zip(plain.parts, refined.parts, strict=True):
         assert second.designed == pytest.approx(first.designed, rel=0.01)
@@ -162,11 +166,11 @@ def test_without_holder_capacitance_refining_changes_nothing_worth_a_part(shape)
 def test_equal_coupling_ends_match_their_coupling_capacitor(poles, edge):
     # S. B. Cohn, Proc. IRE 47 (1959) 1342 (from memory): q k = 1, so R is the coupling's reactance.
     ladder = asked(poles=poles, shape="equal_coupling")
-    made = ladder_filter.design(ladder, FS)
+    made = ladder_filter.design(AskedLadder(ladder, FS))
     coupling = next(p for p in made.parts if p.ref == "C1")
     middle = sum(made.span_hz) / 2
     assert made.end_resistance_ohm == pytest.approx(1 / (2 * np.pi * middle * coupling.designed), rel=1e-3)
-    low, high = ladder_filter.solved(ladder, FS).band.edges_hz[6.0]
+    low, high = ladder_filter.solved(AskedLadder(ladder, FS)).band.edges_hz[6.0]
     assert high - low > 2400
 
 
@@ -174,7 +178,7 @@ def test_equal_coupling_ends_match_their_coupling_capacitor(poles, edge):
 def test_the_response_is_scikit_rfs_on_the_same_parts(end_match):
     ladder = asked(poles=6, capacitors="E24").edited(("end_match",), end_match).edited(("system_ohm",), 50.0)
     ladder = ladder.edited(("crystal", "quality_factor"), 75e3)
-    made = ladder_filter.design(ladder, FS)
+    made = ladder_filter.design(AskedLadder(ladder, FS))
     f = np.linspace(*made.span_hz, 201)
     ours, theirs = solve(made.network, f), scattering(made.network, f)
     np.testing.assert_allclose(ours.s21, theirs[:, 1, 0], atol=1e-9)
@@ -204,8 +208,8 @@ def test_the_carrier_lies_where_the_worked_example_says():
         system_ohm=225.3,
         as_built={ref: pf * 1e-12 for ref, pf in built.items()},
     )
-    below = carrier_oscillator.place(ladder_filter.solved(ladder, FS), "upper", 20.0)
-    above = carrier_oscillator.place(ladder_filter.solved(ladder, FS), "lower", 20.0)
+    below = carrier_oscillator.place(ladder_filter.solved(AskedLadder(ladder, FS)), "upper", 20.0)
+    above = carrier_oscillator.place(ladder_filter.solved(AskedLadder(ladder, FS)), "lower", 20.0)
     assert below.frequency_hz - FS == pytest.approx(2.4, abs=1)
     assert above.frequency_hz - FS == pytest.approx(3019.7, abs=1)
     assert (below.side, above.side) == ("below", "above")

@@ -23,6 +23,7 @@ from core.stages.crystals.crystals import (
     from_series_capacitor,
 )
 from core.stages.filters import ladder_filter, ladder_meshes
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.carrier_oscillator import pull, pulled_hz
 from core.stages.outcome import FilterDesign, Unsolved
 from tests.bags import read_batch
@@ -235,7 +236,7 @@ def test_the_round_trip_from_fixture_to_filter():
         )
         for lm in (16e-3, found.lm_h)
     )
-    a, b = ladder_filter.design(true, 9e6), ladder_filter.design(read, 9e6)
+    a, b = ladder_filter.design(AskedLadder(true, 9e6)), ladder_filter.design(AskedLadder(read, 9e6))
     assert isinstance(a, FilterDesign)
     assert b.end_resistance_ohm / a.end_resistance_ohm == pytest.approx(1 - 0.0013, abs=4e-4)
     for first, second in zip(a.parts, b.parts, strict=True):
@@ -249,7 +250,7 @@ def test_equal_coupling_from_cheap_21_mhz_crystals_comes_out_near_50_ohm():
     for lm in (2.2e-3, 3.0e-3):
         crystal = Crystal(motional_inductance_h=lm, holder_capacitance_f=3.5e-12)
         ladder = LadderFilter(id="l", name="L", shape="equal_coupling", crystal=crystal, bandwidth_hz=2600)
-        ends.append(ladder_filter.design(ladder, 21.477e6).end_resistance_ohm)
+        ends.append(ladder_filter.design(AskedLadder(ladder, 21.477e6)).end_resistance_ohm)
     assert 18 < min(ends) < max(ends) < 60
 
 
@@ -275,7 +276,7 @@ def bag(count: int, seed: int = 3) -> list[CrystalParameters]:
 
 def test_the_assignment_beats_sorting_and_chance_and_no_swap_betters_it():
     ladder = LadderFilter(id="l", name="L", poles=8, capacitors="E12")
-    wanted = np.array(ladder_filter.mesh_reactances(ladder, 9e6))
+    wanted = np.array(ladder_filter.mesh_reactances(AskedLadder(ladder, 9e6)))
     batch = bag(30)
     found = place(batch, wanted)
     assert [each.mesh for each in found.placed] == list(range(1, 9))

@@ -17,6 +17,7 @@ from core.stages import tolerance
 from core.stages.crystals import crystal_choice
 from core.stages.crystals.crystals import Fixture
 from core.stages.filters import ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import FilterDesign, Unsolved
 from tests.bags import read_batch
 from tests.published.reference import scattering
@@ -35,7 +36,7 @@ def asked(poles=8, **changes) -> LadderFilter:
         **changes,
     }
     ladder = LadderFilter(id="ladder", name="Ladder", poles=poles, **fields)
-    made = ladder_filter.design(ladder, FS)
+    made = ladder_filter.design(AskedLadder(ladder, FS))
     assert isinstance(made, FilterDesign)
     return ladder.edited(("system_ohm",), made.end_resistance_ohm)
 
@@ -72,27 +73,29 @@ def test_no_other_end_resistance_has_less_ripple(order):
 
 @pytest.mark.parametrize("poles", [4, 5, 6, 8, 10, 12])
 def test_width_and_ripple_come_out_as_designed(poles):
-    found = ladder_filter.figures(asked(poles), FS)
+    found = ladder_filter.figures(AskedLadder(asked(poles), FS))
     assert found.bandwidth_3db_hz == pytest.approx(2400, rel=0.005)
     assert found.ripple_db < paired_ends(poles)[2] + 0.02
 
 
 def test_every_capacitor_is_one_value_and_none_is_in_series():
     for capacitors in ("exact", "E12"):
-        made = ladder_filter.design(asked(capacitors=capacitors), FS)
+        made = ladder_filter.design(AskedLadder(asked(capacitors=capacitors), FS))
         rows = [row for row in made.parts if row.kind == "capacitor"]
         assert [row.ref for row in rows] == [f"C{n}" for n in range(1, 8)]
         assert len({row.fitted for row in rows}) == 1
 
 
 def test_far_less_ripple_than_with_single_crystals_and_one_capacitor_value():
-    single = ladder_filter.figures(asked(shape="equal_coupling"), FS)
-    paired = ladder_filter.figures(asked(), FS)
+    single = ladder_filter.figures(AskedLadder(asked(shape="equal_coupling"), FS))
+    paired = ladder_filter.figures(AskedLadder(asked(), FS))
     assert paired.ripple_db < 0.35 < 1.0 < single.ripple_db
 
 
 def test_the_response_is_scikit_rfs():
-    made = ladder_filter.design(asked(crystal=Crystal(), end_match="transformer", capacitors="E24"), FS)
+    made = ladder_filter.design(
+        AskedLadder(asked(crystal=Crystal(), end_match="transformer", capacitors="E24"), FS)
+    )
     f = np.linspace(*made.span_hz, 201)
     ours, theirs = solve(made.network, f), scattering(made.network, f)
     np.testing.assert_allclose(ours.s21, theirs[:, 1, 0], atol=1e-9)
@@ -110,7 +113,7 @@ def test_two_lossless_crystals_in_parallel_pass_all_at_their_resonance():
 
 
 def test_fewer_than_four_poles_are_a_sentence():
-    made = ladder_filter.design(LadderFilter(id="l", name="L", shape="paired_ends", poles=3), FS)
+    made = ladder_filter.design(AskedLadder(LadderFilter(id="l", name="L", shape="paired_ends", poles=3), FS))
     assert isinstance(made, Unsolved)
     assert "4 poles" in made.reason
 
@@ -118,14 +121,14 @@ def test_fewer_than_four_poles_are_a_sentence():
 def test_ten_crystals_are_placed_in_eight_meshes_and_drive_the_response(tern):
     rig = tern.edited(("stages", "ladder", "shape"), "paired_ends")
     ladder = rig.stage("ladder")
-    wanted = ladder_filter.mesh_reactances(ladder, rig.if_hz)
+    wanted = ladder_filter.mesh_reactances(AskedLadder(ladder, rig.if_hz))
     assert len(wanted) == 10
     assert wanted[0] == pytest.approx(wanted[4], rel=0.02), "the very tuning that a single crystal meets"
     lines = [f"{n};{19.6605 + 2e-5 * (n * 7 % 16)};2890;0.9" for n in range(16)]
     batch = read_batch(
         "\n".join(["label;peak (MHz);bandwidth (Hz);loss (dB)", *lines]), "bandwidth", Fixture()
     )
-    found = place(batch, ladder, rig.if_hz)
+    found = place(batch, AskedLadder(ladder, rig.if_hz))
     assert [each.mesh for each in found.placed] == [1, 1, 2, 3, 4, 5, 6, 7, 8, 8]
     built = dict(fit_in(rig, "ladder", batch, found).stage("ladder").as_built)
     assert {
@@ -139,13 +142,13 @@ def test_ten_crystals_are_placed_in_eight_meshes_and_drive_the_response(tern):
         "crystal:8B.q",
     } <= set(built)
     assert "crystal:1" not in built
-    made = ladder_filter.design(fit_in(rig, "ladder", batch, found).stage("ladder"), rig.if_hz)
+    made = ladder_filter.design(AskedLadder(fit_in(rig, "ladder", batch, found).stage("ladder"), rig.if_hz))
     assert {part.ref: part.value for part in made.network.parts}["X8B"] == built["crystal:8B"]
     assert isinstance(crystal_choice.place(bag(9), np.array(wanted), ladder.crystal_refs), Unsolved)
 
 
 def test_the_tolerance_run_scatters_each_of_the_pair():
-    made = ladder_filter.design(asked(crystal=Crystal()), FS)
+    made = ladder_filter.design(AskedLadder(asked(crystal=Crystal()), FS))
     found = tolerance.run(made, tolerance.LADDER, (), tolerance.Spreads(), trials=60)
     assert {"X1A", "X1B", "X8A.q"} <= {ref for ref, _ in found.shares}
     assert np.isfinite(found.of("width")).all()
@@ -153,7 +156,7 @@ def test_the_tolerance_run_scatters_each_of_the_pair():
 
 @pytest.mark.parametrize("poles", [4, 12])
 def test_the_schematic_holds_every_part_and_no_texts_on_each_other(qapp, poles):
-    svg = schematic_svg(ladder_filter.design(asked(poles, end_match="transformer"), FS).network)
+    svg = schematic_svg(ladder_filter.design(AskedLadder(asked(poles, end_match="transformer"), FS)).network)
     for ref in ("X1A", "X1B", f"X{poles}A", f"X{poles}B", "C1"):
         assert f">{ref}<" in svg
     assert QSvgRenderer(QByteArray(svg.encode())).isValid()

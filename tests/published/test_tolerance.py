@@ -9,12 +9,13 @@ from core.circuits.ladder import Arm, solve
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages import tolerance
 from core.stages.filters import ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import Unsolved
 from core.stages.tolerance import Spreads, distribution, draw, measure, run
 from tests.published.reference import scattering
 
 LADDER = LadderFilter(id="ladder", name="Ladder", poles=8, crystal=Crystal(motional_inductance_h=14.7e-3))
-MADE = ladder_filter.design(LADDER, 9e6)
+MADE = ladder_filter.design(AskedLadder(LADDER, 9e6))
 SPREADS = Spreads(capacitor=0.05, crystal_hz=60.0, q=0.2)
 
 
@@ -57,7 +58,7 @@ def test_fifty_draws_in_a_plain_loop_of_scikit_rf():
 
 def test_without_scatter_every_trial_is_the_filter_itself():
     found = run(MADE, tolerance.LADDER, (), Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0), trials=5)
-    figures = ladder_filter.figures(LADDER, 9e6)
+    figures = ladder_filter.figures(AskedLadder(LADDER, 9e6))
     np.testing.assert_allclose(found.of("width"), figures.bandwidth_6db_hz, rtol=2e-3)
     np.testing.assert_allclose(found.low_db, found.nominal_db)
     assert [share for _, share in found.shares] == [0.0] * len(found.shares)

@@ -30,6 +30,7 @@ from core.rig.bench.crystals_in_ladder import (
 from core.rig.paper.report import crystals_report, crystals_text
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters, Fixture
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import Unsolved
 from tests.bags import read_batch
 from tests.made_up import TWENTY
@@ -126,7 +127,7 @@ def test_a_bag_of_too_few_makes_no_ladder():
     few = [row(f"{n}") for n in range(3)]
     told = designed_for(ladder_rig(), "ladder", few)
     assert isinstance(told, Unsolved)
-    assert told == place(few, ladder_rig().stage("ladder"), 9e6)
+    assert told == place(few, AskedLadder(ladder_rig().stage("ladder"), 9e6))
 
 
 def test_crystals_put_in_are_known_again():
@@ -135,7 +136,7 @@ def test_crystals_put_in_are_known_again():
     q = rig.stage("ladder").crystal.quality_factor
     offsets = (0.0, 12.0, 12.0, -7.0, 25.0)
     batch = [row(f"{n}", off, lm * (1 + n / 1000), q) for n, off in enumerate(offsets)]
-    placement = place(batch, rig.stage("ladder"), rig.if_hz)
+    placement = place(batch, AskedLadder(rig.stage("ladder"), rig.if_hz))
     made = fit_in(rig, "ladder", batch, placement)
     where = {each.ref: each.label for each in placement.placed}
     ladder = made.stage("ladder")
@@ -148,7 +149,7 @@ def test_crystals_put_in_are_known_again():
     for each in placement.placed:
         one = by_label[each.label].parameters
         assert {one.fs_hz, one.lm_h, one.c0_f} <= set(built.values())
-    again = fitted(batch, ladder, made.if_hz)
+    again = fitted(batch, AskedLadder(ladder, made.if_hz))
     assert [(f.mesh, f.label, f.ref) for f in again] == [
         (p.mesh, p.label, p.ref) for p in sorted(placement.placed, key=lambda p: p.mesh)
     ]
@@ -161,7 +162,7 @@ def test_crystals_put_in_are_known_again():
         for each in batch
     ]
     assert labels(moved, ladder) == {}
-    assert fitted(moved, ladder, made.if_hz) == ()
+    assert fitted(moved, AskedLadder(ladder, made.if_hz)) == ()
 
 
 def test_only_good_crystals_may_be_chosen():

@@ -28,6 +28,7 @@ from core.rig.paper.report import crystals_report, crystals_text
 from core.rig.rules import inspect
 from core.stages.crystals.crystal_sweep import from_sweep, transmission
 from core.stages.crystals.crystals import Fixture
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import FilterDesign, Unsolved
 from tests.bags import read_batch
 from tests.published.test_crystals import X, sweep
@@ -128,7 +129,7 @@ def test_the_words_follow_the_fixture():
 def test_placed_crystals_drive_the_response(tern):
     batch = read_batch(TABLE, "bandwidth", FIXTURE)
     ladder = tern.stage("ladder")
-    placement = place(batch, ladder, tern.if_hz)
+    placement = place(batch, AskedLadder(ladder, tern.if_hz))
     assert len(placement.placed) == 8
     assert "12" not in [each.label for each in placement.placed]
     rig = fit_in(tern, "ladder", batch, placement)
@@ -148,14 +149,14 @@ def test_placed_crystals_drive_the_response(tern):
 
 
 def test_too_few_good_crystals_are_a_reason(tern):
-    found = place(read_batch(TABLE, "bandwidth", FIXTURE)[:6], tern.stage("ladder"), tern.if_hz)
+    found = place(read_batch(TABLE, "bandwidth", FIXTURE)[:6], AskedLadder(tern.stage("ladder"), tern.if_hz))
     assert isinstance(found, Unsolved)
     assert "wants 8 crystals" in found.reason
 
 
 def test_the_report_has_the_names_of_the_command_line(tern):
     batch = read_batch(TABLE, "bandwidth", FIXTURE)
-    data = crystals_report(batch, place(batch, tern.stage("ladder"), tern.if_hz))
+    data = crystals_report(batch, place(batch, AskedLadder(tern.stage("ladder"), tern.if_hz)))
     json.dumps(data, allow_nan=False)
     assert {"label", "fs_hz", "lm_h", "cm_f", "rm_ohm", "c0_f", "q", "refused"} <= set(data["crystals"][0])
     assert {"mesh", "label", "error_hz"} == set(data["placement"][0])
@@ -255,8 +256,8 @@ def test_crystals_of_another_frequency_are_placed_with_a_doubt(tern):
     rows = "\n".join(f"{n};9,0000{n};1115;0,98" for n in range(1, 10))
     batch = read_batch(f"label;peak (MHz);bandwidth;loss\n{rows}", "bandwidth", Fixture())
     ladder = Analysis(tern).ladder
-    assert "near 9.000 MHz and the IF is 19.661 MHz" in place(batch, ladder, tern.if_hz).doubt
-    assert place(batch, ladder, 9e6).doubt == (
+    assert "near 9.000 MHz and the IF is 19.661 MHz" in place(batch, AskedLadder(ladder, tern.if_hz)).doubt
+    assert place(batch, AskedLadder(ladder, 9e6)).doubt == (
         "The ladder is designed for other crystals (these: Lm 16 mH, not 3.9 mH): design it for these."
     )
 

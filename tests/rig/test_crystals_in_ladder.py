@@ -11,6 +11,7 @@ from core.rig.bench.crystal_bench import BatchRow, figures
 from core.rig.bench.crystals_in_ladder import designed_for, fit_in, labels, place
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import FilterFigures, Unsolved
 
 
@@ -48,7 +49,7 @@ def built(project: Project, batch: list[BatchRow], labels: list[str] | None = No
     """Figures of the ladder with the placed crystals."""
     ladder = Analysis(project).ladder
     rows = batch if labels is None else [row for row in batch if row.label in labels]
-    placement = place(rows, ladder, project.if_hz)
+    placement = place(rows, AskedLadder(ladder, project.if_hz))
     found = Analysis(fit_in(project, ladder.id, rows, placement)).filter_figures(ladder.id, "20m")
     assert isinstance(found, FilterFigures)
     return found
@@ -56,7 +57,7 @@ def built(project: Project, batch: list[BatchRow], labels: list[str] | None = No
 
 def test_dead_crystals_are_not_placed_when_good_ones_suffice(nine):
     batch = bag(nine)
-    placement = place(batch, Analysis(nine).ladder, nine.if_hz)
+    placement = place(batch, AskedLadder(Analysis(nine).ladder, nine.if_hz))
     dead = {row.label for row in batch if row.parameters.rm_ohm == 100.0}
     assert len(dead) == 8
     assert dead.isdisjoint(each.label for each in placement.placed)
@@ -68,7 +69,7 @@ def test_dead_crystals_are_not_placed_when_good_ones_suffice(nine):
 
 
 def test_the_choice_loses_less_than_the_choice_by_frequency_alone(nine):
-    chosen, by_frequency, closest = place(bag(nine), Analysis(nine).ladder, nine.if_hz).figures
+    chosen, by_frequency, closest = place(bag(nine), AskedLadder(Analysis(nine).ladder, nine.if_hz)).figures
     assert (chosen.way, by_frequency.way) == ("this choice", "by frequency alone")
     assert chosen.worst_db < by_frequency.worst_db - 3.0
     assert chosen.loss_db < by_frequency.loss_db - 2.0
@@ -81,14 +82,14 @@ def test_the_choice_loses_less_than_the_choice_by_frequency_alone(nine):
 def test_no_simpler_choice_has_a_better_worst_place(nine, seed, lm_share):
     """Nor in a ladder that was designed for other crystals."""
     batch = bag(nine, dead=4, seed=seed, lm_share=lm_share)
-    figures_of = place(batch, Analysis(nine).ladder, nine.if_hz).figures
+    figures_of = place(batch, AskedLadder(Analysis(nine).ladder, nine.if_hz)).figures
     assert figures_of[0].worst_db <= min(each.worst_db for each in figures_of) + 1e-9
 
 
 def test_the_figures_of_the_choice_are_those_of_the_ladder_built_so(nine):
     batch = bag(nine)
     ladder = Analysis(nine).ladder
-    placement = place(batch, ladder, nine.if_hz)
+    placement = place(batch, AskedLadder(ladder, nine.if_hz))
     rig = Analysis(fit_in(nine, ladder.id, batch, placement))
     found = rig.filter_figures(ladder.id, "20m")
     assert placement.figures[0].loss_db == pytest.approx(found.insertion_loss_db, abs=0.01)
@@ -98,11 +99,11 @@ def test_the_figures_of_the_choice_are_those_of_the_ladder_built_so(nine):
 def test_a_crystal_that_is_left_out_is_not_placed(nine):
     batch = bag(nine, dead=0)
     ladder = Analysis(nine).ladder
-    first = place(batch, ladder, nine.if_hz).placed[0].label
+    first = place(batch, AskedLadder(ladder, nine.if_hz)).placed[0].label
     rows = [BatchRow(r.label, r.parameters, left_out=r.label == first) for r in batch]
-    assert first not in {each.label for each in place(rows, ladder, nine.if_hz).placed}
+    assert first not in {each.label for each in place(rows, AskedLadder(ladder, nine.if_hz)).placed}
     few = [BatchRow(r.label, r.parameters, left_out=int(r.label) > 4) for r in batch]
-    assert "has 4 good ones" in place(few, ladder, nine.if_hz).reason
+    assert "has 4 good ones" in place(few, AskedLadder(ladder, nine.if_hz)).reason
 
 
 def test_dead_crystals_that_must_be_taken_are_named(nine):
@@ -112,14 +113,14 @@ def test_dead_crystals_that_must_be_taken_are_named(nine):
         "5", CrystalParameters(label="5", fs_hz=weak.fs_hz, lm_h=weak.lm_h, c0_f=weak.c0_f, rm_ohm=90.0)
     )
     ladder = Analysis(nine).ladder
-    assert place(batch, ladder, nine.if_hz).doubt == ""
+    assert place(batch, AskedLadder(ladder, nine.if_hz)).doubt == ""
     assert figures(batch).outliers == (("5", "Q only 15 % of usual"),)
-    forced = place(batch[:8], ladder, nine.if_hz)
+    forced = place(batch[:8], AskedLadder(ladder, nine.if_hz))
     assert "5" in {each.label for each in forced.placed}
     assert forced.doubt == (
         "5 lies far out and was taken for want of better ones; measure more crystals or take fewer poles."
     )
-    fewer = place(batch[:8], ladder.edited(("poles",), 7), nine.if_hz)
+    fewer = place(batch[:8], AskedLadder(ladder.edited(("poles",), 7), nine.if_hz))
     assert fewer.doubt == ""
     assert "5" not in {each.label for each in fewer.placed}
 
@@ -154,7 +155,7 @@ def test_a_ladder_made_for_the_crystals_has_the_width_asked(nine):
     refs = [f"crystal:{mesh}" for mesh in range(1, ladder.poles + 1)]
     assert crystal.motional_inductance_h == float(f"{np.mean([fitted[f'{r}.lm'] for r in refs]):.4g}")
     # What was said of the design before, and was the reason to press the button, is said no more.
-    doubts = [place(batch, Analysis(rig).ladder, rig.if_hz).doubt for rig in (nine, made)]
+    doubts = [place(batch, AskedLadder(Analysis(rig).ladder, rig.if_hz)).doubt for rig in (nine, made)]
     assert doubts == [
         "The ladder is designed for other crystals (these: Lm 25.1 mH, not 18 mH; 7.8 kHz below those of the "
         "design): design it for these.",
@@ -178,7 +179,7 @@ def test_a_ladder_made_for_the_crystals_holds_those_that_are_shown_as_chosen(nin
     batch = bag(nine, count=30, dead=10, seed=seed, lm_share=0.7)
     made = designed_for(nine, Analysis(nine).ladder.id, batch)
     ladder = Analysis(made).ladder
-    shown = place(batch, ladder, made.if_hz)
+    shown = place(batch, AskedLadder(ladder, made.if_hz))
     stands = {each.ref: each.label for each in shown.placed}
     assert labels(batch, ladder) == stands
     again = designed_for(made, ladder.id, batch)
@@ -208,7 +209,7 @@ def test_the_range_of_the_curve_follows_crystals_that_were_only_put_in(nine):
     ]
     ladder = Analysis(nine).ladder
     plain = Analysis(nine).filter_design(ladder.id, "20m")
-    rig = Analysis(fit_in(nine, ladder.id, batch, place(batch, ladder, nine.if_hz)))
+    rig = Analysis(fit_in(nine, ladder.id, batch, place(batch, AskedLadder(ladder, nine.if_hz))))
     design, found = rig.filter_design(ladder.id, "20m"), rig.filter_figures(ladder.id, "20m")
     middle, width = sum(design.span_hz) / 2, ladder.bandwidth_hz
     assert abs(middle - found.centre_hz) < 0.25 * width
@@ -234,7 +235,7 @@ def test_crystals_of_the_design_leave_the_range_where_it_is(nine):
 def test_the_closest_crystals_are_taken_where_they_do_better(nine):
     """In a ladder designed for others, meshes at their wanted place are not the best response."""
     batch = bag(nine, count=12, dead=0, seed=0, lm_share=1.3)
-    chosen, by_frequency, closest = place(batch, Analysis(nine).ladder, nine.if_hz).figures
+    chosen, by_frequency, closest = place(batch, AskedLadder(Analysis(nine).ladder, nine.if_hz)).figures
     assert closest.worst_db < by_frequency.worst_db - 1
     assert chosen.worst_db <= closest.worst_db + 1e-9
 
@@ -243,5 +244,5 @@ def test_crystals_where_the_design_has_them_are_not_beside_it(nine):
     """The design's crystals may resonate above the IF; theirs is the frequency that counts."""
     ladder = Analysis(nine).ladder.edited(("crystal", "offset_hz"), 2e3)
     batch = bag(nine, dead=0)
-    assert place(batch, ladder, 9e6 - 2e3).doubt == ""
-    assert "2 kHz below those of the design" in place(batch, ladder, 9e6).doubt
+    assert place(batch, AskedLadder(ladder, 9e6 - 2e3)).doubt == ""
+    assert "2 kHz below those of the design" in place(batch, AskedLadder(ladder, 9e6)).doubt

@@ -11,6 +11,7 @@ from core.rig.analysis import Analysis
 from core.rig.rows import FilterRow
 from core.rig.rules import filters, ladders, oscillators
 from core.stages.filters import band_pass, ladder_cures, ladder_filter, low_pass
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.ordinary import ordinary_ladder
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.steps import finished
@@ -333,7 +334,7 @@ def test_crystals_of_another_if(fitted, told):
 
 
 def ideal():
-    return ladder_filter.ideal(LADDER, 9e6)
+    return ladder_filter.ideal(AskedLadder(LADDER, 9e6))
 
 
 @pytest.mark.parametrize(
@@ -420,7 +421,7 @@ def test_the_widest_ladder_free_of_strays_is_found(if_hz, lm):
     found = finished(ladders._narrower(ladder, if_hz))
 
     def free(width):
-        design = ladder_filter.design(ladder.edited(("bandwidth_hz",), width), if_hz)
+        design = ladder_filter.design(AskedLadder(ladder.edited(("bandwidth_hz",), width), if_hz))
         if isinstance(design, Unsolved):
             return False
         least = min(p.fitted for p in design.parts if p.kind == "capacitor")

@@ -16,6 +16,7 @@ from core.rig.findings import SEVERITIES, Finding, ranked
 from core.rig.paper.report import report
 from core.rig.rules import inspect, inspection, ladders
 from core.rig.rules.rule import RULES
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.steps import finished
 from tests.bags import with_table
 
@@ -311,7 +312,7 @@ def test_advice_on_a_far_too_wide_ladder_tries_few(tern, monkeypatch):
     tried = []
     design = ladders.ladder_filter.design
     monkeypatch.setattr(ladders.ladder_filter, "design", lambda *args: tried.append(args) or design(*args))
-    finished(ladders._narrower(tern.stage("ladder").edited(("bandwidth_hz",), 1e6), tern.if_hz))
+    finished(ladders._narrower(AskedLadder(tern.stage("ladder"), tern.if_hz).edited(("bandwidth_hz",), 1e6)))
     assert 1 < len(tried) <= 40
 
 

@@ -16,6 +16,7 @@ from core.rig.start.new_rig import new_rig
 from core.rig.survey.if_survey import SurveyRow, survey, verdict
 from core.rig.survey.terms import HIGHEST_VFO_HZ, TERMS, ranges
 from core.stages.filters import ladder_filter, ladder_meshes
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.ordinary import typical_crystal
 from core.stages.outcome import Unsolved
 from core.stages.vfo.start_up import SAFE_START
@@ -277,7 +278,7 @@ def test_a_product_that_passes_the_limit_spoils_the_row():
 def test_a_crystal_is_impossible_when_its_ladder_cannot_be_designed(if_hz):
     rows = [row for row in surveyed("15m") if row.if_hz == if_hz]
     ladder = LadderFilter(id="ladder", name="Ladder", crystal=typical_crystal(if_hz))
-    unsolved = isinstance(ladder_filter.design(ladder, if_hz), Unsolved)
+    unsolved = isinstance(ladder_filter.design(AskedLadder(ladder, if_hz)), Unsolved)
     assert all((row.impossible is not None) is unsolved for row in rows)
 
 

@@ -213,9 +213,9 @@ def test_poles_are_taken_away_until_the_ladder_is_wide_enough(tern, monkeypatch)
     def wide_from(poles):
         """How many poles are left where a ladder of so many and fewer is wide enough."""
 
-        def misses(ladder, if_hz, figures):
-            asked.append(ladder.poles)
-            return () if ladder.poles <= poles else ("width",)
+        def misses(tried, figures):
+            asked.append(tried.ladder.poles)
+            return () if tried.ladder.poles <= poles else ("width",)
 
         monkeypatch.setattr(first_edits.ladder_cures, "misses", misses)
         asked.clear()

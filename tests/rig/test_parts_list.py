@@ -10,6 +10,7 @@ from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.parts_list import parts_csv, parts_list
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import PartRow
 from core.stages.vfo.oscillator import operating
 from core.stages.vfo.tank import circuit
@@ -73,7 +74,7 @@ def test_chosen_crystals_are_named_by_their_label(tern):
     )
     rig = tern.edited(("crystal_batch",), crystal_bench.with_readings(tern.crystal_batch, readings))
     batch = crystal_bench.batch_of(rig.crystal_batch)
-    found = crystals_in_ladder.place(batch, ladder, rig.if_hz)
+    found = crystals_in_ladder.place(batch, AskedLadder(ladder, rig.if_hz))
     rig = crystals_in_ladder.fit_in(rig, "ladder", batch, found)
     wanted = {each.ref: each.label for each in found.placed}
     got = {line["part"]: line["crystal"] for line in lines(rig) if line["what"] == "crystal"}

@@ -25,6 +25,7 @@ from core.rig.bench import crystal_bench, crystals_in_ladder, sweep_files
 from core.rig.paper.report import as_text, crystals_report, crystals_text, report
 from core.stages.crystals.crystal_sweep import transmission
 from core.stages.crystals.crystals import CrystalParameters, Fixture
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import Unsolved
 from tests.bags import read_batch
 from tests.soak.outcome import Outcome, patience, prints_no_number
@@ -145,7 +146,7 @@ def _worked(text: str, method: crystal_bench.Method, folder: Path) -> str:
     crystal_bench.histogram(batch)
     ladder = Analysis(_sample("tern-20-12")).ladder
     assert ladder is not None
-    placed = crystals_in_ladder.place(batch, ladder, 19.66e6)
+    placed = crystals_in_ladder.place(batch, AskedLadder(ladder, 19.66e6))
     data = crystals_report(batch, None if isinstance(placed, Unsolved) else placed)
     json.dumps(data, allow_nan=False)
     crystals_text(data)

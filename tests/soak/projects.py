@@ -280,9 +280,8 @@ def _filters(analysis: Analysis, chance: Random) -> str:
                 return "an export with a number that is none"
     ladder = analysis.ladder
     if ladder is not None:
-        if_hz, on_hand = analysis.project.if_hz, analysis.on_hand(ladder)
-        ladder_filter.mesh_reactances(ladder, if_hz, on_hand)
-        ladder_figures.rounding(ladder, if_hz, on_hand)
+        ladder_filter.mesh_reactances(analysis.asked(ladder))
+        ladder_figures.rounding(analysis.asked(ladder))
         for band in analysis.project.bands:
             place = analysis.carrier(band.name)
             if isinstance(place, CarrierPlace):

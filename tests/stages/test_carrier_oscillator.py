@@ -10,11 +10,12 @@ from core.rig.levels import oscillator_drive
 from core.rig.paper.report import report
 from core.rig.rules import inspect
 from core.stages.filters import carrier_oscillator, ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import Unsolved
 from tests.published.reference import scattering
 
 LADDER = LadderFilter(id="ladder", name="Ladder")
-SOLVED = ladder_filter.solved(LADDER, 9e6)
+SOLVED = ladder_filter.solved(AskedLadder(LADDER, 9e6))
 SIDES = [("upper", 1), ("lower", -1)]
 
 
@@ -22,7 +23,10 @@ SIDES = [("upper", 1), ("lower", -1)]
 @pytest.mark.parametrize("tone", [150.0, 300.0, 450.0])
 def test_the_lowest_tone_is_six_decibels_down(side, sign, tone):
     place = carrier_oscillator.place(SOLVED, side, 20.0, lowest_audio_hz=tone)
-    made, band = ladder_filter.design(LADDER, 9e6), ladder_filter.solved(LADDER, 9e6).band
+    made, band = (
+        ladder_filter.design(AskedLadder(LADDER, 9e6)),
+        ladder_filter.solved(AskedLadder(LADDER, 9e6)).band,
+    )
     at = solve(made.network, [place.frequency_hz + sign * tone]).loss_db[0]
     assert at - band.least_loss_db == pytest.approx(6.0, abs=0.01)
     assert place.lowest_audio_hz == tone
@@ -39,7 +43,7 @@ def test_by_suppression_the_lowest_tone_is_told(side, sign):
 @pytest.mark.parametrize(("side", "sign"), SIDES)
 def test_the_other_sideband_by_scikit_rf(side, sign):
     place = carrier_oscillator.place(SOLVED, side, 20.0)
-    made = ladder_filter.design(LADDER, 9e6)
+    made = ladder_filter.design(AskedLadder(LADDER, 9e6))
     for tone, told in (
         (300.0, place.unwanted_sideband_300hz_db),
         (1000.0, place.unwanted_sideband_1khz_db),

@@ -12,6 +12,7 @@ from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.crystals.crystal_choice import Judge, mesh_frequencies, place
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.filters import ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 
 
 def crystal(label, hz, lm=15e-3, c0=3.5e-12, rm=None):
@@ -92,8 +93,8 @@ def test_an_edge_beyond_what_is_looked_at_gives_no_width(below, above):
 def test_the_ladders_own_crystals_make_the_ladder():
     own = Crystal(motional_inductance_h=15e-3, holder_capacitance_f=3.5e-12, quality_factor=80e3)
     ladder = LadderFilter(id="l", name="L", poles=5, crystal=own, capacitors="exact", end_match="none")
-    solved = ladder_filter.solved(ladder, 9e6)
-    network, wanted = solved.design.network, np.array(ladder_filter.mesh_reactances(ladder, 9e6))
+    solved = ladder_filter.solved(AskedLadder(ladder, 9e6))
+    network, wanted = solved.design.network, np.array(ladder_filter.mesh_reactances(AskedLadder(ladder, 9e6)))
     refs = tuple(part.ref for part in network.parts if part.kind == "crystal")
     fs = 9e6 + own.offset_hz
     rm = 2 * np.pi * fs * 15e-3 / 80e3

@@ -7,6 +7,7 @@ import pytest
 
 from core.circuits.ladder import Arm, Network, Transformer, solve
 from core.model.stages.filters import LadderFilter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_match import is_near, match_arms, nearer, paired, seen_from_the_ends
 
 W = 2 * np.pi * 9e6
@@ -28,9 +29,9 @@ def lossless(arms):
 def test_an_end_within_a_fifth_is_near(end, near):
     assert is_near(end, 50.0) is near
     assert is_near(50.0, end) is near
-    arms = match_arms(LADDER, end, W, [], ())
+    arms = match_arms(AskedLadder(LADDER, 9e6), end, W, [])
     assert (arms == ([], [])) is near
-    assert match_arms(LADDER.edited(("end_match",), "none"), end, W, [], ()) == ([], [])
+    assert match_arms(AskedLadder(LADDER.edited(("end_match",), "none"), 9e6), end, W, []) == ([], [])
 
 
 @pytest.mark.parametrize(
@@ -55,7 +56,7 @@ def test_an_end_within_a_fifth_is_near(end, near):
 def test_turns_of_a_transformer(end, outer, inner):
     rows = []
     ladder = LADDER.edited(("end_match",), "transformer")
-    first, last = match_arms(ladder, end, W, rows, ())
+    first, last = match_arms(AskedLadder(ladder, 9e6), end, W, rows)
     assert [row.note for row in rows] == [
         f"{side} end, turns {outer} to {inner} towards the filter" for side in ("source", "load")
     ]
@@ -76,7 +77,7 @@ def test_turns_of_a_transformer(end, outer, inner):
 @pytest.mark.parametrize("end", [200.0, 12.5, 90.0, 1500.0])
 def test_an_l_network_brings_the_end_to_fifty_ohm_at_its_frequency(end):
     rows = []
-    first, last = match_arms(LADDER.edited(("end_match",), "l_network"), end, W, rows, ())
+    first, last = match_arms(AskedLadder(LADDER.edited(("end_match",), "l_network"), 9e6), end, W, rows)
     q = np.sqrt(max(end, 50) / min(end, 50) - 1)
     coil, capacitor = q * min(end, 50) / W, q / (W * max(end, 50))
     assert [row.designed for row in rows] == pytest.approx([coil, capacitor] * 2)
@@ -97,7 +98,7 @@ def test_what_is_fitted_is_what_stands_in_the_match():
     ladder = (
         LADDER.edited(("end_match",), "l_network").edited(("capacitors",), "E12").edited(("as_built",), built)
     )
-    first, last = match_arms(ladder, 200.0, W, rows, ())
+    first, last = match_arms(AskedLadder(ladder, 9e6), 200.0, W, rows)
     values = {part.ref: part.value for arm in (*first, *last) for part in arm.parts}
     fitted = {row.ref: row.fitted for row in rows}
     assert values == fitted
@@ -108,7 +109,7 @@ def test_what_is_fitted_is_what_stands_in_the_match():
     assert by_place["match_capacitor", 1].fitted == 150e-12
     boxed = ladder.edited(("capacitors",), "junk_box").edited(("as_built",), ())
     rows.clear()
-    match_arms(boxed, 200.0, W, rows, (100e-12, 160e-12, 400e-12))
+    match_arms(AskedLadder(boxed, 9e6, (100e-12, 160e-12, 400e-12)), 200.0, W, rows)
     assert [row.fitted for row in rows if row.unit == "F"] == [160e-12, 160e-12]
 
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from core.circuits.ladder import solve
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.stages.filters import band_pass, carrier_oscillator, ladder_filter, low_pass
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import FilterDesign, Unsolved
 
 SERIES = st.sampled_from(["exact", "E6", "E12", "E24", "E48", "E96"])
@@ -74,8 +75,11 @@ def sound(made, f_hz) -> None:
 @given(ladders, st.floats(1e6, 3e7))
 @settings(max_examples=150)
 def test_any_ladder_is_a_circuit_or_a_reason(ladder, if_hz):
-    sound(ladder_filter.design(ladder, if_hz), np.linspace(0.99 * if_hz, 1.01 * if_hz, 51))
-    found, solved = ladder_filter.figures(ladder, if_hz), ladder_filter.solved(ladder, if_hz)
+    sound(ladder_filter.design(AskedLadder(ladder, if_hz)), np.linspace(0.99 * if_hz, 1.01 * if_hz, 51))
+    found, solved = (
+        ladder_filter.figures(AskedLadder(ladder, if_hz)),
+        ladder_filter.solved(AskedLadder(ladder, if_hz)),
+    )
     assert isinstance(found, Unsolved) or np.isfinite(found.insertion_loss_db)
     if isinstance(solved, Unsolved):
         assert found == solved
@@ -102,34 +106,34 @@ def test_any_low_pass_is_a_circuit_or_a_reason(asked, dials):
 
 
 LADDER = LadderFilter(id="ladder", name="Ladder")
-SOLVED = ladder_filter.solved(LADDER, 9e6)
+SOLVED = ladder_filter.solved(AskedLadder(LADDER, 9e6))
 
 
 def test_an_as_built_value_replaces_one_part_and_stays_when_the_design_moves():
     built = LADDER.edited(("as_built",), {"coupling:2": 123e-12, "crystal:3": 9_000_300.0})
-    made = ladder_filter.design(built, 9e6)
+    made = ladder_filter.design(AskedLadder(built, 9e6))
     fitted = {part.ref: part.value for part in made.network.parts}
     assert (fitted["C2"], fitted["X3"]) == (123e-12, 9_000_300.0)
     assert fitted["C3"] == next(p.preferred for p in made.parts if p.ref == "C3")
-    wider = ladder_filter.design(built.edited(("bandwidth_hz",), 2000.0), 9e6)
+    wider = ladder_filter.design(AskedLadder(built.edited(("bandwidth_hz",), 2000.0), 9e6))
     assert {part.ref: part.value for part in wider.network.parts}["C2"] == 123e-12
-    plain = ladder_filter.design(LADDER, 9e6)
+    plain = ladder_filter.design(AskedLadder(LADDER, 9e6))
     f = np.linspace(9.0e6, 9.004e6, 101)
     assert np.abs(solve(made.network, f).loss_db - solve(plain.network, f).loss_db).max() > 0.5
 
 
 def test_the_ladder_follows_the_if():
-    here, there = (ladder_filter.figures(LADDER, f).centre_hz for f in (9e6, 9.1e6))
+    here, there = (ladder_filter.figures(AskedLadder(LADDER, f)).centre_hz for f in (9e6, 9.1e6))
     assert there - here == pytest.approx(1e5, abs=100)
 
 
 def test_a_width_that_holder_capacitance_forbids_names_the_widest():
-    made = ladder_filter.design(LADDER.edited(("bandwidth_hz",), 2e4), 9e6)
+    made = ladder_filter.design(AskedLadder(LADDER.edited(("bandwidth_hz",), 2e4), 9e6))
     assert isinstance(made, Unsolved)
     assert "kHz at most" in made.reason
     widest = float(made.reason.split("allows ")[1].split(" kHz")[0]) * 1e3
     assert isinstance(
-        ladder_filter.design(LADDER.edited(("bandwidth_hz",), 0.98 * widest), 9e6), FilterDesign
+        ladder_filter.design(AskedLadder(LADDER.edited(("bandwidth_hz",), 0.98 * widest), 9e6)), FilterDesign
     )
 
 
@@ -138,8 +142,8 @@ def test_an_end_match_brings_the_ends_to_the_resistance_around(match):
     lossless = LADDER.edited(("crystal", "quality_factor"), 1e8).edited(("capacitors",), "exact")
     results = {}
     for each in ("none", match):
-        made = ladder_filter.design(lossless.edited(("end_match",), each), 9e6)
-        low, high = ladder_filter.solved(lossless, 9e6).band.edges_hz[3.0]
+        made = ladder_filter.design(AskedLadder(lossless.edited(("end_match",), each), 9e6))
+        low, high = ladder_filter.solved(AskedLadder(lossless, 9e6)).band.edges_hz[3.0]
         f = np.linspace(low + 0.1 * (high - low), high - 0.1 * (high - low), 101)
         results[each] = solve(made.network, f).loss_db.max()
     assert results["none"] > 3
@@ -147,7 +151,7 @@ def test_an_end_match_brings_the_ends_to_the_resistance_around(match):
 
 
 def test_the_carrier_lies_on_the_side_of_the_sideband():
-    low, high = ladder_filter.solved(LADDER, 9e6).band.edges_hz[3.0]
+    low, high = ladder_filter.solved(AskedLadder(LADDER, 9e6)).band.edges_hz[3.0]
     below = carrier_oscillator.place(SOLVED, "upper", 20.0)
     above = carrier_oscillator.place(SOLVED, "lower", 20.0)
     assert below.frequency_hz < low < high < above.frequency_hz
@@ -160,7 +164,7 @@ def test_the_carrier_lies_on_the_side_of_the_sideband():
 
 def test_a_skirt_that_never_falls_so_far_says_so():
     two = LADDER.edited(("poles",), 2)
-    place = carrier_oscillator.place(ladder_filter.solved(two, 9e6), "upper", 55.0)
+    place = carrier_oscillator.place(ladder_filter.solved(AskedLadder(two, 9e6)), "upper", 55.0)
     assert isinstance(place, Unsolved)
     assert "more poles" in place.reason
 

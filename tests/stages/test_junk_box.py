@@ -9,6 +9,7 @@ from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.rules import inspect
 from core.stages.filters import ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import FilterDesign, Unsolved
 from core.trade.series import FURTHEST, VALUES, nearest
 
@@ -28,22 +29,22 @@ def test_values_on_hand_next_to_what_is_wanted():
 
 
 def test_only_what_is_on_hand_is_fitted():
-    made = ladder_filter.design(LADDER, 9e6, SPARSE)
+    made = ladder_filter.design(AskedLadder(LADDER, 9e6, SPARSE))
     assert isinstance(made, FilterDesign)
     assert {row.fitted for row in made.parts if row.kind == "capacitor"} <= set(SPARSE)
 
 
 def test_a_box_that_holds_a_series_makes_the_same_ladder():
-    series = ladder_filter.design(LADDER.edited(("capacitors",), "E24"), 9e6)
-    box = ladder_filter.design(LADDER, 9e6, E24)
+    series = ladder_filter.design(AskedLadder(LADDER.edited(("capacitors",), "E24"), 9e6))
+    box = ladder_filter.design(AskedLadder(LADDER, 9e6, E24))
     for one, other in zip(series.parts, box.parts, strict=True):
         assert other.fitted == pytest.approx(one.fitted, rel=1e-12)
 
 
 def test_the_values_are_chosen_together_and_not_one_by_one():
-    exact = ladder_filter.design(LADDER.edited(("capacitors",), "exact"), 9e6)
+    exact = ladder_filter.design(AskedLadder(LADDER.edited(("capacitors",), "exact"), 9e6))
     f = np.linspace(*exact.span_hz, 400)
-    chosen = ladder_filter.design(LADDER, 9e6, SPARSE)
+    chosen = ladder_filter.design(AskedLadder(LADDER, 9e6, SPARSE))
     alone = {
         row.ref: min(SPARSE, key=lambda v: abs(np.log(v / row.designed)))
         for row in exact.parts
@@ -70,19 +71,21 @@ def test_what_is_not_on_hand_is_a_sentence_and_a_finding(tern):
 
 def test_what_is_built_already_need_not_be_on_hand():
     box = tuple(v for v in E24 if not 50e-12 < v < 250e-12)
-    lacking = ladder_filter.design(LADDER, 9e6, box)
+    lacking = ladder_filter.design(AskedLadder(LADDER, 9e6, box))
     assert isinstance(lacking, Unsolved)
-    exact = ladder_filter.design(LADDER.edited(("capacitors",), "exact"), 9e6)
+    exact = ladder_filter.design(AskedLadder(LADDER.edited(("capacitors",), "exact"), 9e6))
     capacitors = [row for row in exact.parts if row.unit == "F"]
     far = {row.key: row.designed for row in capacitors if nearest(row.designed, box) is None}
     assert far
-    assert isinstance(ladder_filter.design(LADDER.edited(("as_built",), far), 9e6, box), FilterDesign)
+    assert isinstance(
+        ladder_filter.design(AskedLadder(LADDER.edited(("as_built",), far), 9e6, box)), FilterDesign
+    )
 
 
 def test_the_end_matchs_capacitor_comes_from_the_box_too():
-    made = ladder_filter.design(LADDER.edited(("end_match",), "l_network"), 9e6, E24)
+    made = ladder_filter.design(AskedLadder(LADDER.edited(("end_match",), "l_network"), 9e6, E24))
     assert next(row for row in made.parts if row.ref == "CM1").fitted in E24
-    missing = ladder_filter.design(LADDER.edited(("end_match",), "l_network"), 9e6, SPARSE)
+    missing = ladder_filter.design(AskedLadder(LADDER.edited(("end_match",), "l_network"), 9e6, SPARSE))
     assert isinstance(missing, FilterDesign) or "CM1" in missing.reason
 
 

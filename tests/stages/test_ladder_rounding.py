@@ -6,6 +6,7 @@ import pytest
 
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import FilterFigures
 from core.trade.series import VALUES, in_parallel, neighbours, preferred
 
@@ -25,7 +26,7 @@ RIGS = {
 
 
 def with_nearest(ladder: LadderFilter, if_hz: float) -> LadderFilter:
-    parts = ladder_filter.design(ladder, if_hz).parts
+    parts = ladder_filter.design(AskedLadder(ladder, if_hz)).parts
     nearest = {p.key: preferred(p.designed, ladder.capacitors) for p in parts if p.kind == "capacitor"}
     return ladder.edited(("as_built",), nearest)
 
@@ -50,10 +51,10 @@ def test_the_chosen_capacitors_are_never_worse_than_the_nearest_and_mostly_bette
     won_ripple, won_return_loss = [], []
     for name, (if_hz, lm_h) in RIGS.items():
         ladder = ladder_of(lm_h, series)
-        parts = [p for p in ladder_filter.design(ladder, if_hz).parts if p.kind == "capacitor"]
+        parts = [p for p in ladder_filter.design(AskedLadder(ladder, if_hz)).parts if p.kind == "capacitor"]
         assert all(p.preferred in neighbours(p.designed, series) for p in parts)
-        chosen = ladder_filter.figures(ladder, if_hz)
-        nearest = ladder_filter.figures(with_nearest(ladder, if_hz), if_hz)
+        chosen = ladder_filter.figures(AskedLadder(ladder, if_hz))
+        nearest = ladder_filter.figures(AskedLadder(with_nearest(ladder, if_hz), if_hz))
         assert merit_db(chosen) < merit_db(nearest) + 0.005, name
         # Midway between two values of a series either is the nearest; then only the sum counts.
         if not any(is_midway(p.designed, series) for p in parts):
@@ -69,7 +70,7 @@ def test_the_chosen_capacitors_are_never_worse_than_the_nearest_and_mostly_bette
 def test_33_and_a_half_picofarads_do_not_become_36():
     # 36 pF had 1.68 dB and 9.0 dB of return loss, the nearest of each 1.18 dB and 12.8 dB.
     if_hz, lm_h = RIGS["20m"]
-    found = ladder_filter.figures(ladder_of(lm_h, "E24"), if_hz)
+    found = ladder_filter.figures(AskedLadder(ladder_of(lm_h, "E24"), if_hz))
     assert found.ripple_db < 1.1
     assert found.return_loss_db > 13
 
@@ -79,10 +80,13 @@ def test_an_end_near_the_resistance_around_gets_no_transformer():
     for name in ("80m 10m", "sample"):
         if_hz, lm_h = RIGS[name]
         ladder = ladder_of(lm_h, "E24")
-        made = ladder_filter.design(ladder, if_hz)
+        made = ladder_filter.design(AskedLadder(ladder, if_hz))
         assert 50 < made.end_resistance_ohm < 60
         assert not [p for p in made.parts if p.kind == "transformer"]
-        assert ladder_filter.figures(ladder.edited(("capacitors",), "exact"), if_hz).return_loss_db > 13.5
+        assert (
+            ladder_filter.figures(AskedLadder(ladder.edited(("capacitors",), "exact"), if_hz)).return_loss_db
+            > 13.5
+        )
 
 
 @pytest.mark.parametrize("series", ["E12_pairs", "E24_pairs"])
@@ -91,7 +95,7 @@ def test_pairs_are_told_part_by_part_and_never_worse_than_the_nearest(series):
     won = []
     for name, (if_hz, lm_h) in RIGS.items():
         ladder = ladder_of(lm_h, series)
-        for part in ladder_filter.design(ladder, if_hz).parts:
+        for part in ladder_filter.design(AskedLadder(ladder, if_hz)).parts:
             if part.kind != "capacitor":
                 continue
             parts = in_parallel(part.preferred, series)
@@ -103,8 +107,8 @@ def test_pairs_are_told_part_by_part_and_never_worse_than_the_nearest(series):
             told = " and ".join(f"{1e12 * each:g} pF" for each in parts)
             assert (f"{told} in parallel" in part.note) == (len(parts) == 2), name
             assert abs(part.preferred / part.designed - 1) < 0.09
-        chosen = ladder_filter.figures(ladder, if_hz)
-        nearest = ladder_filter.figures(with_nearest(ladder, if_hz), if_hz)
+        chosen = ladder_filter.figures(AskedLadder(ladder, if_hz))
+        nearest = ladder_filter.figures(AskedLadder(with_nearest(ladder, if_hz), if_hz))
         assert merit_db(chosen) < merit_db(nearest) + 0.005, name
         won.append(merit_db(nearest) - merit_db(chosen))
     assert sum(won) > 0.3

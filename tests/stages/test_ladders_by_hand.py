@@ -8,6 +8,7 @@ import pytest
 from core.circuits.ladder import solve
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import ladder_cures, ladder_figures, ladder_filter, ladder_meshes
+from core.stages.filters.asked_ladder import AskedLadder
 
 FS, LM, C0 = 9e6, 16e-3, 4.5e-12
 CRYSTAL = Crystal(motional_inductance_h=LM, holder_capacitance_f=C0, quality_factor=75e3)
@@ -29,7 +30,7 @@ def test_a_ladders_share_of_loss_is_looked_for_where_its_crystals_are(crystal, f
     monkeypatch.setattr(ladder_filter, "counted_share", counted)
     monkeypatch.setattr(ladder_filter, "stepped", lambda hz, step: hz)
     monkeypatch.setattr(ladder_filter, "figures", lambda *of: "the figures")
-    steps = ladder_filter.figures_in_steps(LADDER.edited(("crystal",), crystal), FS)
+    steps = ladder_filter.figures_in_steps(AskedLadder(LADDER.edited(("crystal",), crystal), FS))
     assert next(steps) == "a step"
     assert asked == pytest.approx([fs])
 
@@ -38,12 +39,12 @@ def test_every_mesh_of_the_exact_ladder_wants_the_same_reactance():
     made = ladder_meshes.meshes(LADDER, FS)
     k = np.array([0.0, *made.coupling_ohm, 0.0])
     largest = (k[:-1] + k[1:]).max()
-    assert ladder_filter.mesh_reactances(LADDER, FS) == pytest.approx([largest] * 6, rel=1e-6)
+    assert ladder_filter.mesh_reactances(AskedLadder(LADDER, FS)) == pytest.approx([largest] * 6, rel=1e-6)
     # Two in parallel at each end bring twice what their mesh wants; there the one coupling is all.
     paired = LADDER.edited(("shape",), "paired_ends")
     (ohm, *others) = ladder_meshes.meshes(paired, FS).coupling_ohm
     assert others == pytest.approx([ohm] * 4)
-    assert ladder_filter.mesh_reactances(paired, FS) == pytest.approx([2 * ohm] * 8, rel=1e-6)
+    assert ladder_filter.mesh_reactances(AskedLadder(paired, FS)) == pytest.approx([2 * ohm] * 8, rel=1e-6)
 
 
 def reactance(f_hz, fs, lm, c0):
@@ -61,14 +62,14 @@ def built(**figures):
 
 
 def test_where_a_ladder_is_looked_at():
-    made, mesh = ladder_filter.design(LADDER, FS), ladder_meshes.meshes(LADDER, FS)
+    made, mesh = ladder_filter.design(AskedLadder(LADDER, FS)), ladder_meshes.meshes(LADDER, FS)
     # 1.2 widths to either side of the pass-band as asked.
     assert made.span_hz == pytest.approx((mesh.low_hz - 3000, mesh.high_hz + 3000))
     assert ladder_filter.asked_band_hz(LADDER, made) == pytest.approx((mesh.low_hz, mesh.high_hz))
     middle = (mesh.low_hz + mesh.high_hz) / 2
 
     def moved(as_built):
-        other = ladder_filter.design(LADDER.edited(("as_built",), as_built), FS)
+        other = ladder_filter.design(AskedLadder(LADDER.edited(("as_built",), as_built), FS))
         return sum(other.span_hz) / 2 - middle
 
     assert moved(built(fs=FS + 500)) == pytest.approx(500, abs=0.2)
@@ -85,7 +86,7 @@ def test_where_a_ladder_is_looked_at():
 
 
 def test_the_noise_bandwidth_by_a_dense_sum():
-    solved = ladder_filter.solved(LADDER.edited(("end_match",), "transformer"), FS)
+    solved = ladder_filter.solved(AskedLadder(LADDER.edited(("end_match",), "transformer"), FS))
     f = np.linspace(solved.low_hz - 12e3, solved.high_hz + 12e3, 20_001)
     power = 10 ** (-solve(solved.design.network, f).loss_db / 10)
     by_hand = np.trapezoid(power, f) / power.max()
@@ -95,7 +96,7 @@ def test_the_noise_bandwidth_by_a_dense_sum():
 @pytest.mark.parametrize("match", ["transformer", "l_network", "none"])
 def test_how_the_ends_are_matched_in_words(match):
     ladder = LADDER.edited(("end_match",), match)
-    made = ladder_filter.design(ladder, FS)
+    made = ladder_filter.design(AskedLadder(ladder, FS))
     told = ladder_figures.end_match(ladder, made)
     if match == "none":
         assert told == "none"
@@ -137,12 +138,12 @@ def test_how_the_ends_are_matched_in_words(match):
     ],
 )
 def test_what_a_ladder_misses_of_itself_without_loss(changes, missed):
-    ideal = ladder_filter.ideal(LADDER, FS)
+    ideal = ladder_filter.ideal(AskedLadder(LADDER, FS))
     # A Chebyshev of 0.1 dB has 16.4 dB of return loss.
     assert ideal.return_loss_db == pytest.approx(16.4, abs=0.2)
     wide = {"bandwidth_3db_hz": ideal.bandwidth_hz(3.0), "bandwidth_6db_hz": ideal.bandwidth_hz(6.0)}
     figures = replace(
-        ladder_filter.figures(LADDER, FS),
+        ladder_filter.figures(AskedLadder(LADDER, FS)),
         ripple_db=ideal.ripple_db,
         return_loss_db=ideal.return_loss_db,
         **wide,
@@ -153,12 +154,14 @@ def test_what_a_ladder_misses_of_itself_without_loss(changes, missed):
         elif name == "ripple_db":
             value = ideal.ripple_db + value
         figures = replace(figures, **{name: value})
-    assert ladder_cures.misses(LADDER, FS, figures) == missed
+    assert ladder_cures.misses(AskedLadder(LADDER, FS), figures) == missed
     # One kept flat in spite of its loss may reflect.
     flat = LADDER.edited(("flatness",), "for_the_crystals")
-    assert ladder_cures.misses(flat, FS, figures) == tuple(each for each in missed if each != "return_loss")
+    assert ladder_cures.misses(AskedLadder(flat, FS), figures) == tuple(
+        each for each in missed if each != "return_loss"
+    )
 
 
 def test_advice_takes_the_if_to_three_digits():
-    assert ladder_cures.for_advice(9_003_456.0) == 9.0e6
-    assert ladder_cures.for_advice(19_660_800.0) == 19.7e6
+    assert AskedLadder(LADDER, 9_003_456.0).for_advice.if_hz == 9.0e6
+    assert AskedLadder(LADDER, 19_660_800.0).for_advice.if_hz == 19.7e6

@@ -8,6 +8,7 @@ from core.circuits.ladder import solve
 from core.circuits.prototypes import couplings, three_db_edge
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import ladder_filter, ladder_meshes
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.carrier_oscillator import place
 from core.stages.outcome import Unsolved
 
@@ -185,7 +186,7 @@ def test_couplings_that_count_loss_have_the_shape_when_the_mesh_matrix_is_invert
 
 @pytest.mark.parametrize(("sideband", "sign"), [("upper", 1), ("lower", -1)])
 def test_the_carriers_place_by_a_dense_sweep(sideband, sign):
-    solved = ladder_filter.solved(LADDER.edited(("poles",), 6), FS)
+    solved = ladder_filter.solved(AskedLadder(LADDER.edited(("poles",), 6), FS))
     f = np.linspace(solved.low_hz - 6e3, solved.high_hz + 6e3, 20_001)
     loss = solve(solved.design.network, f).loss_db
     least = loss.min()
@@ -220,7 +221,7 @@ def test_the_carriers_place_by_a_dense_sweep(sideband, sign):
 
 @pytest.mark.parametrize(("sideband", "side"), [("upper", "lower"), ("lower", "upper")])
 def test_a_skirt_that_is_never_so_deep_has_no_place_for_the_carrier(sideband, side):
-    two = ladder_filter.solved(LADDER.edited(("poles",), 2), FS)
+    two = ladder_filter.solved(AskedLadder(LADDER.edited(("poles",), 2), FS))
     told = place(two, sideband, 90.0)
     assert told.reason.startswith(f"The ladder's {side} skirt is never 90 dB down")
     # Nor is there one inside the pass-band.

@@ -11,6 +11,7 @@ from core.model.stages.filters import BandPassFilter, LadderFilter, LowPassFilte
 from core.model.stages.tank import Feedback, Tank
 from core.model.values.parts import NAMES, reference
 from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.vfo import tank_design
 from core.stages.vfo.tank import WantedRange, circuit
 
@@ -32,7 +33,7 @@ def designs():
     for shape in ("chebyshev", "paired_ends"):
         for match in ("transformer", "l_network"):
             ladder = LadderFilter(id="l", name="L", shape=shape, end_match=match)
-            yield "ladder", ladder_filter.design(ladder, 9e6)
+            yield "ladder", ladder_filter.design(AskedLadder(ladder, 9e6))
 
 
 def circuits():

@@ -14,6 +14,7 @@ from core.stages import tolerance
 from core.stages.crystals.crystal_choice import place
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO, CrystalParameters, checked
 from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.carrier_oscillator import (
     audio_group_delay_s,
     audio_response,
@@ -167,7 +168,7 @@ def test_the_least_worst_of_a_few_lines(offset, slope, x):
 
 def test_draws_lie_as_evenly_and_as_normally_as_asked():
     crystals = Crystal(motional_inductance_h=15e-3, quality_factor=60e3)
-    made = ladder_filter.design(LadderFilter(id="l", name="L", poles=6, crystal=crystals), 9e6)
+    made = ladder_filter.design(AskedLadder(LadderFilter(id="l", name="L", poles=6, crystal=crystals), 9e6))
     many = 4000
     spreads = Spreads(capacitor=0.1, crystal_hz=40.0, q=0.2, lm=0.03, c0=0.1)
     values = draw(made.network, spreads, many, seed=3)
@@ -272,7 +273,7 @@ def test_a_band_pass_is_looked_at_over_five_widths_and_never_below_a_twentieth()
 
 def test_the_spread_of_the_delay_is_that_of_the_phases_slope():
     ladder = LadderFilter(id="l", name="L", poles=6)
-    solved = ladder_filter.solved(ladder, 9e6)
+    solved = ladder_filter.solved(AskedLadder(ladder, 9e6))
     place_ = carrier_place(solved, "upper", 20.0)
     made = solved.design
     tones = np.linspace(300.0, 2700.0, 121)
