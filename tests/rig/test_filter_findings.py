@@ -11,6 +11,7 @@ from core.rig.ladder_facts import LadderFacts
 from core.rig.rules import inspect
 from core.rig.start.new_rig import new_rig
 from core.stages.filters import ladder_cures, ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_figures import Rounding
 from core.stages.ordinary import ordinary_ladder, typical_crystal
 from core.stages.steps import finished
@@ -47,7 +48,7 @@ def test_a_ladder_whose_loss_took_its_width_is_told_and_mended():
     narrow = with_q(rig(poles=8), 25e3)
     (finding,) = found(narrow, "ladder_width")
     figures = Analysis(narrow).filter_figures("ladder", "20m")
-    ideal = ladder_filter.ideal(Analysis(narrow).ladder, 9e6)
+    ideal = ladder_filter.ideal(AskedLadder(Analysis(narrow).ladder, 9e6))
     assert f"{figures.bandwidth_3db_hz:.0f} Hz wide at −3 dB" in finding.text
     assert f"{ideal.bandwidth_hz(3.0):.0f} and" in finding.text
     assert ideal.bandwidth_hz(3.0) == pytest.approx(2525, rel=0.005)
@@ -76,9 +77,9 @@ def test_ten_narrow_poles_at_20_megahertz_are_told():
         bandwidth_hz=2200.0,
         crystal=Crystal(motional_inductance_h=3e-3),
     )
-    figures = ladder_filter.figures(ten, 19.6608e6)
+    figures = ladder_filter.figures(AskedLadder(ten, 19.6608e6))
     assert figures.bandwidth_3db_hz == pytest.approx(1594, abs=30)
-    assert "width" in ladder_cures.misses(ten, 19.6608e6, figures)
+    assert "width" in ladder_cures.misses(AskedLadder(ten, 19.6608e6), figures)
 
 
 # -- match, ripple, reflection --------------------------------------------------------------------
@@ -177,15 +178,15 @@ def test_no_cure_is_named_that_does_not_cure():
         LadderFilter(id="l", name="L", capacitors="E6"),
         LadderFilter(id="l", name="L", poles=10, crystal=Crystal(quality_factor=30e3)),
     ):
-        figures = ladder_filter.figures(ladder, 9e6)
-        for figure in ladder_cures.misses(ladder, 9e6, figures):
-            for cure in finished(ladder_cures.cures(ladder, 9e6, figure)):
+        figures = ladder_filter.figures(AskedLadder(ladder, 9e6))
+        for figure in ladder_cures.misses(AskedLadder(ladder, 9e6), figures):
+            for cure in finished(ladder_cures.cures(AskedLadder(ladder, 9e6), figure)):
                 changed = ladder
                 for change in cure.changes:
                     changed = changed.edited(*change)
-                after = ladder_filter.figures(changed, 9e6)
+                after = ladder_filter.figures(AskedLadder(changed, 9e6))
                 assert after == cure.figures
-                assert figure not in ladder_cures.misses(changed, 9e6, after)
+                assert figure not in ladder_cures.misses(AskedLadder(changed, 9e6), after)
 
 
 def test_the_muddled_ladders_loss_is_mended_by_poles_and_not_by_width(muddle):
@@ -209,14 +210,14 @@ def test_what_is_advised_against_loss_brings_it_down(if_hz, changes, first):
     ladder = ordinary_ladder(if_hz)
     for field, value in changes.items():
         ladder = ladder.edited((field,), value)
-    assert ladder_filter.figures(ladder, if_hz).insertion_loss_db > ladder_cures.MUCH_LOSS_DB
-    advised = finished(ladder_cures.less_loss(ladder, if_hz))
+    assert ladder_filter.figures(AskedLadder(ladder, if_hz)).insertion_loss_db > ladder_cures.MUCH_LOSS_DB
+    advised = finished(ladder_cures.less_loss(AskedLadder(ladder, if_hz)))
     assert advised[0].words.startswith(first)
     for cure in advised:
         changed = ladder
         for change in cure.changes:
             changed = changed.edited(*change)
-        after = ladder_filter.figures(changed, if_hz)
+        after = ladder_filter.figures(AskedLadder(changed, if_hz))
         assert after == cure.figures
         assert after.insertion_loss_db <= ladder_cures.MUCH_LOSS_DB
 
@@ -225,20 +226,22 @@ def test_few_ladders_are_tried_for_advice(muddle, tern, monkeypatch):
     # Findings settle while the IF is turned, so that every ladder that is designed for them counts.
     tried = []
 
-    def counted(ladder, *others):
-        tried.append(ladder)
-        return figures(ladder, *others)
+    def counted(asked):
+        tried.append(asked)
+        return figures(asked)
 
     figures = ladder_filter.figures
     monkeypatch.setattr(ladder_filter, "figures", counted)
     ladder_cures.less_loss.cache_clear()
-    cures = finished(ladder_cures.less_loss(muddle.stage("ladder"), muddle.if_hz))
+    cures = finished(ladder_cures.less_loss(AskedLadder(muddle.stage("ladder"), muddle.if_hz)))
     assert [c.words for c in cures] == ["take 5 poles"]
     assert len(tried) <= 7
     tried.clear()
     ladder_cures.cures.cache_clear()
     flat = tern.stage("ladder").edited(("flatness",), "for_the_crystals")
-    assert [c.words for c in finished(ladder_cures.cures(flat, tern.if_hz, "ripple"))] == ["take 5 poles"]
+    assert [c.words for c in finished(ladder_cures.cures(AskedLadder(flat, tern.if_hz), "ripple"))] == [
+        "take 5 poles"
+    ]
     assert len(tried) <= 4
 
 
@@ -249,7 +252,7 @@ def test_advice_on_a_ladder_tries_nothing_that_the_model_refuses():
     widest = LadderFilter(id="ladder", name="Ladder", bandwidth_hz=10e9, crystal=Crystal(quality_factor=1e3))
     narrowest = widest.edited(("bandwidth_hz",), 3.0)
     for ladder in (widest, narrowest):
-        for cure in finished(ladder_cures.less_loss(ladder, 9e6)):
+        for cure in finished(ladder_cures.less_loss(AskedLadder(ladder, 9e6))):
             assert all(ladder.tried(*change) is not None for change in cure.changes)
 
 

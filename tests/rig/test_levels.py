@@ -21,6 +21,7 @@ from core.rig.levels.own_noise import noise_figure_db, own_noise
 from core.rig.rules import inspect
 from core.rig.start.new_rig import best_scheme, new_rig
 from core.stages.filters import ladder_figures, ladder_filter
+from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.kinds import blocks
 from core.stages.kinds.filters import LADDER
 from core.stages.kinds.kind import Place
@@ -176,7 +177,7 @@ def test_the_samples_folded_noise_and_what_an_rf_stage_ahead_of_the_filter_saves
 def test_noise_bandwidth_is_the_integral(tern):
     analysis = Analysis(tern)
     ladder, if_hz = analysis.ladder, tern.if_hz
-    made = ladder_filter.design(ladder, if_hz)
+    made = ladder_filter.design(AskedLadder(ladder, if_hz))
     f = np.linspace(if_hz - 20e3, if_hz + 20e3, 40001)
     passed = 10 ** (-solve(made.network, f).loss_db / 10)
     whole = float(np.sum(passed)) * 1.0
