@@ -87,7 +87,7 @@ def row(*args, **values):
     ],
 )
 def test_crystals_unlike_those_of_the_design(bag, says):
-    told = _of_another_kind(bag, DESIGN, 9e6)
+    told = _of_another_kind(bag, AskedLadder(DESIGN, 9e6))
     if not says or says.startswith("These"):
         assert told == says
     else:
@@ -96,8 +96,8 @@ def test_crystals_unlike_those_of_the_design(bag, says):
 
 def test_crystals_that_resonate_beside_the_if_by_design_are_no_others():
     aside = DESIGN.edited(("crystal", "offset_hz"), 2000.0)
-    assert _of_another_kind([crystal(off_hz=2000.0)], aside, 9e6) == ""
-    assert "2 kHz below" in _of_another_kind([crystal()], aside, 9e6)
+    assert _of_another_kind([crystal(off_hz=2000.0)], AskedLadder(aside, 9e6)) == ""
+    assert "2 kHz below" in _of_another_kind([crystal()], AskedLadder(aside, 9e6))
 
 
 def ladder_rig():

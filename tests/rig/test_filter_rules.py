@@ -269,7 +269,7 @@ def laddered(ladder, figures=FIGURES, design=None, if_hz=9e6):
         figures=figures,
     )
     rig = SimpleNamespace(stage=lambda key: ladder, if_hz=if_hz)
-    return SimpleNamespace(project=rig, filters=(row,), on_hand=lambda one: ())
+    return SimpleNamespace(project=rig, filters=(row,), asked=lambda one: AskedLadder(one, if_hz))
 
 
 LADDER = LadderFilter(id="ladder", name="Ladder", crystal=Crystal(), bandwidth_hz=2400.0)
@@ -418,7 +418,7 @@ def test_the_widest_ladder_free_of_strays_is_found(if_hz, lm):
     ladder = ordinary_ladder(if_hz)
     if lm is not None:
         ladder = ladder.edited(("crystal", "motional_inductance_h"), lm)
-    found = finished(ladders._narrower(ladder, if_hz))
+    found = finished(ladders._narrower(AskedLadder(ladder, if_hz)))
 
     def free(width):
         design = ladder_filter.design(AskedLadder(ladder.edited(("bandwidth_hz",), width), if_hz))
@@ -434,12 +434,14 @@ def test_the_widest_ladder_free_of_strays_is_found(if_hz, lm):
 
 
 def test_the_least_capacitor_decides_how_narrow(monkeypatch):
-    def design(ladder, if_hz):
+    def design(asked):
         # 1.5 pF at 2020 Hz.
-        return made(part("capacitor", 3.03e-9 / ladder.bandwidth_hz), part("capacitor", 1e-9), ends=100.0)
+        return made(
+            part("capacitor", 3.03e-9 / asked.ladder.bandwidth_hz), part("capacitor", 1e-9), ends=100.0
+        )
 
     monkeypatch.setattr(ladders.ladder_filter, "design", design)
-    assert finished(ladders._narrower(LADDER.edited(("bandwidth_hz",), 2400.0), 9e6)) == 2000.0
+    assert finished(ladders._narrower(AskedLadder(LADDER.edited(("bandwidth_hz",), 2400.0), 9e6))) == 2000.0
 
 
 def test_what_a_cure_comes_to_in_words():

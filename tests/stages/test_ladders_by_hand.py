@@ -7,7 +7,7 @@ import pytest
 
 from core.circuits.ladder import solve
 from core.model.stages.filters import Crystal, LadderFilter
-from core.stages.filters import ladder_cures, ladder_figures, ladder_filter, ladder_meshes
+from core.stages.filters import asked_ladder, ladder_cures, ladder_figures, ladder_filter, ladder_meshes
 from core.stages.filters.asked_ladder import AskedLadder
 
 FS, LM, C0 = 9e6, 16e-3, 4.5e-12
@@ -21,18 +21,18 @@ LADDER = LadderFilter(
     ("crystal", "fs"), [(CRYSTAL.edited(("offset_hz",), 250.0), FS + 250), (CRYSTAL, FS), (None, FS)]
 )
 def test_a_ladders_share_of_loss_is_looked_for_where_its_crystals_are(crystal, fs, monkeypatch):
-    asked = []
+    looked_at = []
 
-    def counted(ladder, fs_hz, on_hand):
-        asked.append(fs_hz)
+    def counted(asked):
+        looked_at.append(asked.fs_hz)
         return iter(("a step",))
 
     monkeypatch.setattr(ladder_filter, "counted_share", counted)
-    monkeypatch.setattr(ladder_filter, "stepped", lambda hz, step: hz)
+    monkeypatch.setattr(asked_ladder, "stepped", lambda hz, step: hz)
     monkeypatch.setattr(ladder_filter, "figures", lambda *of: "the figures")
     steps = ladder_filter.figures_in_steps(AskedLadder(LADDER.edited(("crystal",), crystal), FS))
     assert next(steps) == "a step"
-    assert asked == pytest.approx([fs])
+    assert looked_at == pytest.approx([fs])
 
 
 def test_every_mesh_of_the_exact_ladder_wants_the_same_reactance():
