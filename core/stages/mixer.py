@@ -18,6 +18,8 @@ _FIGURES = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm"
 class MixerFigures:
     """Conversion gain and noise figure [dB], input intercept and compression [dBm], drive wanted [dBm],
     oscillator level at the signal port below the drive [dB]; `estimated` names those taken from the type.
+    `input_ohm` and `output_ohm` are the impedances of its ports to the signal, each at its own frequency
+    [ohm], and `reverse_db` the conversion gain backwards [dB].
     """
 
     type: str
@@ -28,6 +30,9 @@ class MixerFigures:
     drive_dbm: float
     oscillator_leak_db: float
     estimated: tuple[str, ...]
+    input_ohm: complex = 50.0
+    output_ohm: complex = 50.0
+    reverse_db: float = -40.0
 
     def suppression_db(self, m: ArrayLike, n: ArrayLike, backoff_db: float = TABLE_BACKOFF_DB) -> Array:
         """How far m x oscillator ± n x signal lies below the wanted product, dB; an estimate.
@@ -52,4 +57,6 @@ def figures(mixer: Mixer) -> MixerFigures:
     values = {name: getattr(mixer, name) for name in _FIGURES}
     estimated = tuple(name for name in _FIGURES if values[name] is None)
     chosen = {name: getattr(usual, name) if value is None else value for name, value in values.items()}
-    return MixerFigures(type=mixer.type, **chosen, estimated=estimated)
+    # Diodes convert alike in both directions; a transistor array sends back what its wiring lets pass.
+    reverse_db = chosen["gain_db"] if usual.passive else -usual.oscillator_leak_db
+    return MixerFigures(type=mixer.type, **chosen, estimated=estimated, reverse_db=reverse_db)

@@ -37,6 +37,11 @@ class MixerTypeRow:
     source: str
     status: str
 
+    @property
+    def passive(self) -> bool:
+        """Whether the type converts by switches alone and so alike in both directions."""
+        return self.type != "transistor_array"
+
 
 @lru_cache(maxsize=8)
 def typical(type: str) -> MixerTypeRow:

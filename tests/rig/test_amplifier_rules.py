@@ -40,6 +40,11 @@ def test_the_levels_count_with_the_circuit(tern):
     assert block.noise_figure_db == got.noise_figure_db
     assert block.iip3_dbm == pytest.approx(got.oip3_dbm - got.gain_db)
     assert block.p1db_out_dbm == got.compression_dbm
+    assert (block.input_ohm, block.output_ohm) == (got.input_ohm, got.output_ohm)
+    assert block.reverse_db == got.reverse_db < -30
+    # Diodes convert alike in both directions, and nobody knows what comes back through a pad's neighbour.
+    (mixer,) = [each for each in analysis.blocks("20m", "receive", 14.2e6) if each.stage == "mixer"]
+    assert mixer.reverse_db == mixer.gain_db
     # Higher up it has less gain, which no typed-in figure says.
     (higher,) = [each for each in analysis.blocks("12m", "receive", 24.9e6) if each.stage == "rf_stage"]
     assert higher.gain_db < block.gain_db - 0.3

@@ -49,6 +49,9 @@ def block(stage: Stage, at: Place) -> Block:
         iip3_dbm=made.iip3_dbm,
         p1db_out_dbm=made.p1db_out_dbm,
         image_gain_db=made.image_gain_db,
+        input_ohm=made.input_ohm,
+        output_ohm=made.output_ohm,
+        reverse_db=made.reverse_db,
     )
 
 

@@ -25,6 +25,9 @@ def _amplifies(stage: BuiltAmplifier, at: Place) -> BlockFigures:
         noise_figure_db=found.noise_figure_db,
         iip3_dbm=found.oip3_dbm - gain_db,
         p1db_out_dbm=found.compression_dbm,
+        input_ohm=found.input_ohm,
+        output_ohm=found.output_ohm,
+        reverse_db=found.reverse_db,
     )
 
 

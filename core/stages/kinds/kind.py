@@ -96,7 +96,9 @@ class BlockFigures:
 
     None where a passive stage has none. `image_gain_db` counts for passive stages only: their gain at the
     image of the next mixer, None where what comes to them there is thermal noise anyway or nothing is known,
-    so that nothing of it passes.
+    so that nothing of it passes. `input_ohm` and `output_ohm` are what the neighbours see [ohm], each at its
+    side's own frequency, `reverse_db` what of a signal at the output comes back at the input [dB], None where
+    that is not known.
     """
 
     gain_db: float
@@ -104,6 +106,9 @@ class BlockFigures:
     iip3_dbm: float | None = None
     p1db_out_dbm: float | None = None
     image_gain_db: float | None = None
+    input_ohm: complex = NOMINAL_OHM
+    output_ohm: complex = NOMINAL_OHM
+    reverse_db: float | None = None
 
 
 def passive(loss_db: float, image_loss_db: float | None = None) -> BlockFigures:

@@ -14,6 +14,9 @@ def _mixes(stage: Mixer, at: Place) -> BlockFigures:
         noise_figure_db=f.noise_figure_db,
         iip3_dbm=f.iip3_dbm,
         p1db_out_dbm=f.p1db_in_dbm + f.gain_db - 1,
+        input_ohm=f.input_ohm,
+        output_ohm=f.output_ohm,
+        reverse_db=f.reverse_db,
     )
 
 
