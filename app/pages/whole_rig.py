@@ -64,7 +64,7 @@ class WholeRigPage(View):
             guarded(part, partial(part.refresh, bench), part.forget)
         band = words.band(bench.band_name)
         receive = bench.way == "receive"
-        chart = "heard of itself" if receive else "what else leaves"
+        chart = "what else is heard" if receive else "what else leaves"
         self._spur_card.entitle(f"{band}: {chart if self.looks.place == 0 else 'what did I hear?'}")
         self._level_card.entitle(
             f"Level diagram, {band}: {'noise to overload' if receive else 'speech peaks'}"

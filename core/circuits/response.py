@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +21,22 @@ _NOISE_POINTS = 601
 _TOP_POINTS = 17
 #: Tops this far below the least loss of the first look are no part of a pass-band, dB.
 _LOWEST_TOP_DB = 20.0
+#: What of a −3 dB width is left out at either end where ripple and reflection are judged, a share [-].
+_LEFT_OUT = 0.1
 #: How far out an edge is looked for that does not lie in the span given: an octave each way.
 _FARTHEST, _FAR_POINTS = 2.0, 301
+
+
+_Hz = TypeVar("_Hz", float, Array)
+
+
+def inner_part(low_hz: _Hz, high_hz: _Hz) -> tuple[_Hz, _Hz]:
+    """Both ends [Hz] of the inner 80 % of a −3 dB width between two edges [Hz], one or arrays of one shape.
+
+    Ripple and return loss are over this part wherever they are told: nearer to its edges every filter rolls off.
+    """
+    edge_hz = _LEFT_OUT * (high_hz - low_hz)
+    return low_hz + edge_hz, high_hz - edge_hz
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +131,7 @@ def _pass_band_on(
     edges = _edges(network, f, runs, least)
     low3, high3 = edges[min(depths_db)]
     low3, high3 = f[0] if low3 is None else low3, f[-1] if high3 is None else high3
-    middle, half = (low3 + high3) / 2, 0.4 * (high3 - low3)
-    inner = solve(network, np.linspace(middle - half, middle + half, 201))
+    inner = solve(network, np.linspace(*inner_part(float(low3), float(high3)), 201))
     ripple = float(inner.loss_db.max() - inner.loss_db.min())
     return PassBand(least, ripple, float(inner.return_loss_db.min()), edges)
 

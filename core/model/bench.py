@@ -174,7 +174,7 @@ class Scatter(Model):
     ripple_db: DecibelLoss | None = stated(
         None,
         "Ripple at most",
-        "Over the inner 80 % of a ladder's −6 dB width; empty: 2 dB more than the design's.",
+        "Over the inner 80 % of a ladder's −3 dB width; empty: 2 dB more than the design's.",
         "2 to 4 dB",
     )
     loss_db: DecibelLoss | None = stated(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from core.circuits.circuit import Circuit
 from core.circuits.ladder import Array, Network, Part, Response, frozen
+from core.circuits.response import inner_part
 from core.model.bench import Scatter
 from core.stages.outcome import TwoPort, Unsolved
 
@@ -281,7 +282,7 @@ def _of_a_ladder(t: Trials) -> tuple[Measured, ...]:
             "ripple",
             "ripple",
             "dB",
-            "Between least and most loss over the inner 80 % of that width.",
+            "Between least and most loss over the inner 80 % of the −3 dB width.",
             ripple,
             above=2.0,
         ),
@@ -346,23 +347,31 @@ LOW_PASS = Judging(_of_a_low_pass)
 
 
 def measure(f_hz: Array, loss_db: Array) -> tuple[Array, Array, Array]:
-    """−6 dB width [Hz], ripple over the inner 80 % of it [dB] and least loss [dB] of rows of losses (T, F).
+    """−6 dB width [Hz], ripple over the inner 80 % of the −3 dB width [dB] and least loss [dB] of rows of
+    losses (T, F).
 
-    Edges are interpolated on the grid `f_hz` (F,). A trial whose pass-band leaves the grid has width NaN,
-    which keeps no limit.
+    Edges are interpolated on the grid `f_hz` (F,). A trial whose pass-band leaves the grid has width and
+    ripple NaN, which keep no limit.
     """
+    low, high, inside = _edges(f_hz, loss_db, 6.0)
+    start, end = inner_part(*_edges(f_hz, loss_db, 3.0)[:2])
+    inner = (f_hz >= start[:, None]) & (f_hz <= end[:, None])
     least = loss_db.min(axis=-1)
-    passed = loss_db <= least[:, None] + 6.0
+    top = np.where(inner, loss_db, -np.inf).max(axis=-1)
+    return np.where(inside, high - low, np.nan), np.where(inside, top - least, np.nan), least
+
+
+def _edges(f_hz: Array, loss_db: Array, depth_db: float) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Outer frequencies [Hz] at which each row has lost `depth_db` more than at least, and whether both lie
+    on the grid.
+    """
+    level = loss_db.min(axis=-1) + depth_db
+    passed = loss_db <= level[:, None]
     first = passed.argmax(axis=-1)
     last = passed.shape[-1] - 1 - passed[:, ::-1].argmax(axis=-1)
-    inside = (first > 0) & (last < f_hz.size - 1)
-    low = _between(f_hz, loss_db, np.maximum(first - 1, 0), first, least + 6.0)
-    high = _between(f_hz, loss_db, last, np.minimum(last + 1, f_hz.size - 1), least + 6.0)
-    width = np.where(inside, high - low, np.nan)
-    margin = 0.1 * (high - low)
-    inner = (f_hz >= (low + margin)[:, None]) & (f_hz <= (high - margin)[:, None])
-    top = np.where(inner, loss_db, -np.inf).max(axis=-1)
-    return width, np.where(inside, top - least, np.nan), least
+    low = _between(f_hz, loss_db, np.maximum(first - 1, 0), first, level)
+    high = _between(f_hz, loss_db, last, np.minimum(last + 1, f_hz.size - 1), level)
+    return low, high, (first > 0) & (last < f_hz.size - 1)
 
 
 def _between(

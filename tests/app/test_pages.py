@@ -19,6 +19,7 @@ from app.plots.base import Card
 from app.state.tasks import Tasks
 from app.state.workbench import Workbench
 from app.style import words
+from app.style.plain import Text
 from core.circuits.ladder import group_delay_s, solve
 from core.model.bands import Band
 from core.model.station import JunkBox
@@ -162,7 +163,7 @@ def test_the_low_pass_page_tells_its_return_loss_and_what_its_parts_see(qtbot, s
     view = stage_page.view
     figures = bench.analysis.filter_figures("low_pass", "20m")
     note = view.near_card.note.replace("\u00a0", " ")
-    assert f"return loss {figures.return_loss_db:.1f} dB" in note
+    assert f"return loss on the bands served {figures.served_return_loss_db:.1f} dB" in note
     design = bench.analysis.filter_design("low_pass", "20m")
     x, y = view.near.beside_line.getData()
     np.testing.assert_allclose(y[300], -solve(design.network, [1e6 * x[300]]).return_loss_db[0], rtol=1e-6)
@@ -184,6 +185,17 @@ def test_an_amplifier_shows_its_levels(stage_page, bench):
     texts = dict(row[:2] for row in stage_page.view.table.texts())
     assert texts["gain"] == "+16.0 dB"
     assert "headroom at S9 + 40 dB" in texts
+
+
+def test_the_spur_chart_says_what_it_shows(qtbot, bench, on_screen):
+    page = on_screen(WholeRigPage(bench), 1000, 700)
+    for way, told in (
+        ("receive", "20\u00a0m: what else is heard"),
+        ("transmit", "20\u00a0m: what else leaves"),
+    ):
+        bench.look_at_way(way)
+        page.refresh(bench)
+        assert told in [each.text() for each in page.findChildren(Text)]
 
 
 def test_the_whole_rig_follows_one_turn_of_the_if(qtbot, bench):

@@ -109,5 +109,10 @@ def test_a_block_shows_the_levels_of_its_direction(tern):
     assert heard.title != sent.title
     assert "S9 at its output" in dict(heard.table.rows)
     assert "level at its input, speech peaks" in dict(sent.table.rows)
+    # A strong signal is far too much for any audio stage whose volume nobody turns down.
+    loud = block.picture_of(analysis, look("stages", "audio"))
+    assert loud.title == "Audio amplifier on 20\u00a0m, receive; headroom with the volume fully up"
+    assert float(dict(loud.table.rows)["headroom at S9 + 40 dB"].replace("−", "-").split()[0]) < -20
+    assert "volume" not in heard.title
     out = Analysis(tern.edited(("stages", "mixer", "in_path"), False))
     assert isinstance(block.picture_of(out, look("stages", "mixer")), Unsolved)

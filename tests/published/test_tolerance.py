@@ -7,6 +7,7 @@ import pytest
 
 from core.circuits.ladder import Arm, solve
 from core.model.stages.filters import Crystal, LadderFilter
+from core.rig.figures.filters import RIPPLE
 from core.stages import tolerance
 from core.stages.filters import ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder
@@ -60,6 +61,10 @@ def test_without_scatter_every_trial_is_the_filter_itself():
     found = run(MADE, tolerance.LADDER, (), Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0), trials=5)
     figures = ladder_filter.figures(AskedLadder(LADDER, 9e6))
     np.testing.assert_allclose(found.of("width"), figures.bandwidth_6db_hz, rtol=2e-3)
+    # Ripple is the same there and on the ladder's page, in words too.
+    np.testing.assert_allclose(found.of("ripple"), figures.ripple_db, atol=0.02)
+    ripple = next(each for each in found.measured if each.key == "ripple")
+    assert RIPPLE.what.partition(";")[0] == ripple.what.rstrip(".")
     np.testing.assert_allclose(found.low_db, found.nominal_db)
     assert [share for _, share in found.shares] == [0.0] * len(found.shares)
 

@@ -102,7 +102,10 @@ def test_a_band_pass_that_loses_much(tern, loss, told):
         (LOW, "low_pass", 14.0, None),
         (LOW, "low_pass", 6.0, "6.0 dB on 20m (SWR 3.0); 14 dB is wanted before a power amplifier."),
         (LOW, "low_pass", 13.9, "13.9 dB on 20m (SWR 1.5); 14 dB is wanted before a power amplifier."),
-        (LOW, "low_pass", 0.0, "0.0 dB on 20m (SWR 2000000.0); 14 dB is wanted before a power amplifier."),
+        # 0.18 dB are 97.95 % of the voltage, 0.17 dB 98.06 %.
+        (LOW, "low_pass", 0.18, "0.2 dB on 20m (SWR 96.5); 14 dB is wanted before a power amplifier."),
+        (LOW, "low_pass", 0.17, "0.2 dB on 20m (SWR over 99); 14 dB is wanted before a power amplifier."),
+        (LOW, "low_pass", 0.0, "0.0 dB on 20m (SWR over 99); 14 dB is wanted before a power amplifier."),
         (LOW, "low_pass", None, None),
         (PASS, "band_pass", 10.0, None),
         (PASS, "band_pass", 9.9, "9.9 dB on 20m; 10 dB is wanted."),

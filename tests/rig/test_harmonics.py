@@ -8,6 +8,7 @@ import pytest
 from core.circuits.ladder import Network, solve
 from core.model.stages.filters import LowPass, LowPassFilter
 from core.rig.analysis import Analysis
+from core.rig.figures.filters import stress_title
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, report
 from core.rig.rules import emissions, inspect
@@ -67,7 +68,15 @@ def test_report_and_sheet_tell_volts_amperes_and_watts_of_each_low_pass_part(ter
     assert "peak volts" in as_text(data)
     section = next(s for s in build_sheet(Analysis(tern)).filters if s.title == "Low-pass, 20 m")
     assert section.stress_of("C4").peak_v == last["peak_voltage_v"]
-    assert section.full_power_w == rated
+    # A rig of 5 W has an amplifier for 8 W: that is what they are made for.
+    assert (tern.station.power_w, rated) == (5.0, 8.0)
+    assert section.stress_title == (
+        "What the parts see with 8 W, the power amplifier's largest output, into a matched antenna"
+    )
+    without = tern.with_stages(tuple(s for s in tern.stages if s.kind != "power_amplifier"))
+    assert stress_title(Analysis(without)) == (
+        "What the parts see with 5 W, the power wanted, into a matched antenna"
+    )
 
 
 def against(project, band):

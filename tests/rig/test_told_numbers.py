@@ -18,6 +18,7 @@ def test_the_sheet_tells_each_stages_own_output(tern):
     table = build_sheet(Analysis(tern)).paths[0]
     # S9 is -73 dBm at the antenna; behind each stage it is higher by all gains so far.
     assert table.start_dbm == (-73.0, -73.0)
+    assert table.title.endswith("headroom at S9 + 40 dB, of audio stages with the volume fully up")
     level = -73.0
     for row in table.rows:
         level += row.gain_db[0]

@@ -37,16 +37,16 @@ DIAL = (14.1e6, 14.35e6)
 
 
 def test_width_ripple_and_least_loss_of_a_roof():
-    # 3 dB at the ridge and 1 dB each 100 Hz down both sides: 6 dB further down 600 Hz away on each side; over
-    # the inner 80 % of these 1200 Hz, 480 Hz to each side, the loss changes by 4.8 dB.
+    # 3 dB at the ridge and 1 dB each 100 Hz down both sides: 6 dB further down 600 Hz away on each side, 3 dB
+    # 300 Hz away; over the inner 80 % of these 600 Hz, 240 Hz to each side, the loss changes by 2.4 dB.
     f = np.linspace(9e6 - 2000, 9e6 + 2000, 4001)
     loss = 3 + np.abs(f - 9e6) / 100
     width, ripple, least = measure(f, np.array([loss, 2 * loss]))
     assert width == pytest.approx([1200, 600], abs=0.01)
-    assert ripple == pytest.approx([4.8, 4.8], abs=0.05)
+    assert ripple == pytest.approx([2.4, 2.4], abs=0.05)
     assert least == pytest.approx([3, 6])
-    outside, _, _ = measure(f, np.array([3 + np.abs(f - 9.0019e6) / 100]))
-    assert np.isnan(outside[0])
+    outside, rippled, _ = measure(f, np.array([3 + np.abs(f - 9.0019e6) / 100]))
+    assert np.isnan(outside[0]) and np.isnan(rippled[0])
 
 
 def measured(below, above, *, relative=False, values=(90.0, 100.0, 111.0, np.nan)):

@@ -27,6 +27,8 @@ def picture_of(analysis: Analysis, look: Look) -> BlockPicture | Unsolved:
     if place is None:
         return Unsolved(f"{stage.name} is switched out of the path; switch it in to see its levels.")
     title = f"{stage.name} on {words.band(look.band)}, {words.way(look.way).lower()}"
+    if blocks[place].role == "audio" and look.way == "receive":
+        title += "; headroom with the volume fully up"
     made = analysis.design(stage.id, look.band)
     of = block_on(analysis, place, look.band, look.way, look.dial_hz)
     table = (*BLOCK, *(BLOCK_RECEIVE if look.way == "receive" else BLOCK_TRANSMIT))

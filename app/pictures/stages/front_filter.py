@@ -8,10 +8,9 @@ from app.pictures.response import Mark, ResponsePicture, filter_picture, noted, 
 from app.pictures.told import Told, in_columns
 from app.state.look import Look
 from app.style import words
-from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key
-from core.rig.figures.filters import FILTER, HARMONICS, REJECTIONS, STRESS, filter_on
+from core.rig.figures.filters import FILTER, HARMONICS, REJECTIONS, STRESS, filter_on, stress_title
 from core.rig.plan.frequency_plan import BandPlan
 from core.stages.filters.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -73,9 +72,7 @@ def _table(
     """The table with its title."""
     band = look.band
     if stress:
-        power = format_value(analysis.full_power_w, "W", 3)
-        title = f"What the parts see with {power} into a matched antenna"
-        return title, in_columns(STRESS, sorted(stress, key=lambda each: each.ref))
+        return stress_title(analysis), in_columns(STRESS, sorted(stress, key=lambda each: each.ref))
     harmonics = analysis.harmonics(band) if figures.centre_hz is None else ()
     if harmonics:
         title = "Harmonics: the power amplifier's assumed level, all filters behind it"
@@ -85,7 +82,7 @@ def _table(
 
 
 #: What stands below a low-pass's response.
-_LOW_PASS = by_key(FILTER, "bandwidth_3db_hz", "served_loss_db", "return_loss_db")
+_LOW_PASS = by_key(FILTER, "bandwidth_3db_hz", "served_loss_db", "served_return_loss_db")
 
 
 def _others(plan: BandPlan) -> list[Mark]:

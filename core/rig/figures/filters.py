@@ -4,9 +4,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.rig.ladder_facts import LadderFacts
+from core.rig.levels.blocks import power_amplifier
 from core.rig.levels.levels import Harmonic
 from core.rig.plan.rejections import Rejection
 from core.rig.rows import FilterRow
@@ -94,8 +96,9 @@ RIPPLE = _read(
 
 RETURN_LOSS = _read(
     "return_loss_db",
-    "return loss",
-    "How far the filter's reflection lies below what comes, at worst over the inner 80 % of its width.",
+    "return loss in its pass-band",
+    "How far the filter's reflection lies below what comes, at worst over the inner 80 % of the −3 dB width; "
+    "of a low-pass on the bands it serves.",
     places=1,
 )
 
@@ -117,7 +120,7 @@ FILTER: Table[FilterOn] = (
     ),
     _read(
         "served_return_loss_db",
-        "return loss on the band",
+        "return loss on the bands served",
         "How far the filter's reflection lies below what comes, where it reflects most on its bands.",
         places=1,
     ),
@@ -246,6 +249,14 @@ STRESS: Table[PartStress] = (
         digits=2,
     ),
 )
+
+
+def stress_title(analysis: Analysis) -> str:
+    """What stands above a table of what parts see at full power."""
+    watts = format_value(analysis.full_power_w, "W", 3)
+    _, amplifier = power_amplifier(analysis.project.path("transmit"))
+    whose = "the power wanted" if amplifier is None else "the power amplifier's largest output"
+    return f"What the parts see with {watts}, {whose}, into a matched antenna"
 
 
 def _least(row: Rejection) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AMPLIFIER, AT_REST
 from core.rig.figures.figure import Table, by_key
-from core.rig.figures.filters import FILTER, FilterOn
+from core.rig.figures.filters import FILTER, FilterOn, stress_title
 from core.rig.figures.levels import TRANSMIT, sent
 from core.rig.figures.plan import CarrierOn
 from core.rig.figures.read_out import READ_OUT
@@ -97,7 +97,7 @@ class FilterSection:
     placement: tuple[Placed, ...] = ()
     kinds: tuple[str, ...] = ()
     stress: tuple[PartStress, ...] = ()
-    full_power_w: float = 0.0
+    stress_title: str = ""
 
     def stress_of(self, ref: str) -> PartStress | None:
         """What a part sees at full power; None where nobody asks."""
@@ -194,7 +194,7 @@ def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         for name, r in zip(bands, levels, strict=True)
     )
     return PathTable(
-        "Receive: levels for an S9 signal; headroom at S9 + 40 dB",
+        "Receive: levels for an S9 signal; headroom at S9 + 40 dB, of audio stages with the volume fully up",
         "Antenna",
         tuple(float(r.s9_dbm[0]) for r in levels),
         rows,
@@ -270,7 +270,7 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
         placement=() if ladder is None else placement(analysis, ladder),
         kinds=tuple(each.kind for each in listed if (each.stage, each.index) == (row.stage, row.index)),
         stress=analysis.part_stress(row.stage, row.index),
-        full_power_w=analysis.full_power_w,
+        stress_title=stress_title(analysis),
     )
 
 

@@ -20,6 +20,8 @@ from core.stages.vfo.tank import TankDesign
 _MUCH_BAND_PASS_LOSS_DB = 6.0
 #: Return loss wanted on the dial, dB: before a power amplifier SWR 1.5, of a band-pass SWR 1.9.
 _LOW_PASS_RETURN_LOSS_DB, _BAND_PASS_RETURN_LOSS_DB = 14.0, 10.0
+#: A reflection beyond which a standing wave ratio is over 99, a share of the voltage [-].
+_ALL_REFLECTED = 0.98
 #: A capacitor below this is decided by the wiring, which brings 0.2 to 0.5 pF, F.
 STRAY_F = 1.5e-12
 
@@ -101,14 +103,13 @@ def return_loss(analysis: Analysis) -> Iterator[Finding | None]:
             after = low_pass.figures(changed, dials)
             return isinstance(after, FilterFigures) and after.return_loss_db >= _LOW_PASS_RETURN_LOSS_DB
 
-        swr = (1 + 10 ** (-found / 20)) / max(1 - 10 ** (-found / 20), 1e-6)
         yield Finding(
             severity="caution",
             rule="return_loss",
             stage=row.stage,
             band=_band(row),
             path=_path(row, "cutoff_hz"),
-            words=f"{row.name} has a return loss of <figure> on {' and '.join(row.bands)} (SWR {swr:.1f}); "
+            words=f"{row.name} has a return loss of <figure> on {' and '.join(row.bands)} ({_swr(found)}); "
             "<limit> is wanted before a power amplifier.",
             figure=found,
             limit=_LOW_PASS_RETURN_LOSS_DB,
@@ -251,6 +252,12 @@ def _stray_changes(one: BandPassFilter, made: FilterDesign) -> Iterator[_Change]
     for step in range(1, 9):
         coil = float(f"{now * 0.85**step:.2g}")
         yield "inductance_h", coil, f"take coils of {format_value(coil, 'H', 2)}"
+
+
+def _swr(return_loss_db: float) -> str:
+    """The standing wave ratio of a return loss [dB], in words where it has no sensible number."""
+    reflected = 10 ** (-return_loss_db / 20)
+    return f"SWR {(1 + reflected) / (1 - reflected):.1f}" if reflected < _ALL_REFLECTED else "SWR over 99"
 
 
 def _smallest(made: FilterDesign) -> PartRow | None:

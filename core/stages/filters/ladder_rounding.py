@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from core.circuits.circuit import Part
 from core.circuits.ladder import Array, Network, Values, solve
+from core.circuits.response import inner_part
 from core.model.stages.filters import LadderFilter
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_match import choice, seen_from_the_ends
@@ -176,7 +177,7 @@ class _Judge:
         response = solve(self._network, self._f, values=values)
         loss, reflected = response.loss_db, np.abs(response.s11) ** 2
         low, high = _three_db_edges(self._f, loss)
-        ends = np.stack([0.9 * low + 0.1 * high, 0.1 * low + 0.9 * high], axis=-1)
+        ends = np.stack(inner_part(low, high), axis=-1)
         inner = (self._f >= ends[:, :1]) & (self._f <= ends[:, 1:])
         # At the very ends, where reflection grows fast, by straight lines between points.
         loss_there, reflected_there = (_between(self._f, each, ends) for each in (loss, reflected))

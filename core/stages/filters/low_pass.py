@@ -21,7 +21,7 @@ from core.circuits.circuit import Part
 from core.circuits.fit import fit_losses, fit_match
 from core.circuits.ladder import Arm, Array, ComplexArray, Network, solve, stresses
 from core.circuits.prototypes import attenuation_db, prototype, three_db_edge
-from core.circuits.response import crossing, served_grid
+from core.circuits.response import crossing, inner_part, served_grid
 from core.model.stages.filters import LowPassFilter, Series
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
@@ -287,7 +287,7 @@ def figures(filter: LowPassFilter, dials: Dials) -> FilterFigures | Unsolved:
         return crossing(network, float(f[beyond[0] - 1]), float(f[beyond[0]]), least + depth)
 
     edge = first_beyond(3.0)
-    inner = np.linspace(cutoff / 20, min(cutoff, 0.8 * (edge or cutoff)), 201)
+    inner = np.linspace(cutoff / 20, min(cutoff, inner_part(-(edge or cutoff), edge or cutoff)[1]), 201)
     mismatch = -10 * np.log10(1 - np.minimum(np.abs(solve(network, inner).s11) ** 2, 1 - 1e-12))
     return FilterFigures(
         centre_hz=None,
