@@ -46,7 +46,7 @@ def test_width_ripple_and_least_loss_of_a_roof():
     assert ripple == pytest.approx([2.4, 2.4], abs=0.05)
     assert least == pytest.approx([3, 6])
     outside, rippled, _ = measure(f, np.array([3 + np.abs(f - 9.0019e6) / 100]))
-    assert np.isnan(outside[0]) and np.isnan(rippled[0])
+    assert np.isnan([*outside, *rippled]).all()
 
 
 def measured(below, above, *, relative=False, values=(90.0, 100.0, 111.0, np.nan)):
