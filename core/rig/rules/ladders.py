@@ -131,8 +131,8 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
                 rule="ladder_ripple",
                 stage=row.stage,
                 path=("stages", row.stage, "flatness"),
-                words=f"{row.name} has <figure> of ripple over the inner 80 % of its −3 dB width, where the shape "
-                "asked has <limit>.",
+                words=f"{row.name} has <figure> of ripple over the inner 80 % of its −3 dB width, where "
+                "the shape asked has <limit>.",
                 figure=figures.ripple_db,
                 limit=ideal.ripple_db,
                 unit="dB",
