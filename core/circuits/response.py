@@ -33,7 +33,7 @@ _Hz = TypeVar("_Hz", float, Array)
 def inner_part(low_hz: _Hz, high_hz: _Hz) -> tuple[_Hz, _Hz]:
     """Both ends [Hz] of the inner 80 % of a −3 dB width between two edges [Hz], one or arrays of one shape.
 
-    Ripple and return loss are over this part wherever they are told: nearer to its edges every filter rolls off.
+    Ripple and return loss are over this part wherever they are told, as every filter rolls off beyond.
     """
     edge_hz = _LEFT_OUT * (high_hz - low_hz)
     return low_hz + edge_hz, high_hz - edge_hz
