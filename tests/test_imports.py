@@ -45,14 +45,40 @@ def test_the_window_loads_without_sheet_and_touchstone():
 
 def test_what_is_loaded_behind_the_window_comes_in_parts_and_is_all_that_placing_crystals_needs():
     code = (
-        "import os\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nimport sys, importlib\n"
-        "from app.window.start import _LATER\nfor part in _LATER:\n"
-        "    assert part not in sys.modules, part\n    importlib.import_module(part)\n"
+        "import os\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nimport sys\n"
+        "import app.window.main_window\nfrom app.state.libraries import PLACING, load_next\n"
+        "for _ in PLACING:\n"
+        "    before = set(sys.modules)\n    assert load_next(PLACING)\n"
+        "    assert len(sys.modules) - len(before) < 160, set(sys.modules) - before\n"
+        "assert not load_next(PLACING)\n"
         "before = {name for name in sys.modules if name.startswith('scipy')}\n"
         "from scipy.optimize import linear_sum_assignment\n"
-        "assert {name for name in sys.modules if name.startswith('scipy')} == before"
+        "assert {name for name in sys.modules if name.startswith('scipy')} == before\n"
+        "while load_next():\n    pass\n"
+        "before = set(sys.modules)\nfrom scipy.interpolate import PchipInterpolator\n"
+        "assert set(sys.modules) == before"
     )
     assert "scipy.fft" in loaded_by(code), "by far the largest part, and so one of its own"
+
+
+def test_crystals_looked_at_at_once_are_read_while_the_libraries_load_in_turns():
+    code = (
+        "import os\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nimport sys\n"
+        "from PySide6.QtWidgets import QApplication\n"
+        "from app.pages.crystals import CrystalsPage\nfrom app.state.workbench import Workbench\n"
+        "from core.model.files import load\nfrom core.model.samples import sample_path\n"
+        "app = QApplication([])\npage = CrystalsPage(bench := Workbench(load(sample_path())))\n"
+        "page.show()\npage.refresh(bench)\n"
+        "assert page.summary.text() == 'Reading the crystals…', page.summary.text()\n"
+        "assert not page.table.rowCount() and not page.fit.isEnabled() and page.readings.toPlainText()\n"
+        "turns = [0]\n"
+        "while not page.table.rowCount():\n"
+        "    before = len(sys.modules)\n    app.processEvents()\n    turns.append(len(sys.modules) - before)\n"
+        "assert max(turns) < 160, turns\n"
+        "assert page.fit.isEnabled() and 'meshes lie' in page.summary.text()\n"
+        "page._tasks.close()"
+    )
+    assert "scipy.optimize" in loaded_by(code)
 
 
 def test_qt_keeps_the_count_of_none(qapp):

@@ -47,11 +47,12 @@ def _render_theme(project: Project, folder: Path, theme: str) -> Iterator[Path]:
 
     app = application()
     with tempfile.TemporaryDirectory() as private, ExitStack() as at_end:
-        window = MainWindow(Workbench(project), Settings(Path(private) / "settings.ini"))
+        settings = Settings(Path(private) / "settings.ini")
+        settings.theme = theme  # type: ignore[assignment]
+        window = MainWindow(Workbench(project), settings)
         at_end.callback(app.processEvents)
         for last in (window.deleteLater, window.hide, window.tasks.close):
             at_end.callback(last)
-        window.choose_theme(theme)  # type: ignore[arg-type]
         window.resize(*_SIZE)
         window.show()
         for name in views(window):

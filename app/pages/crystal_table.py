@@ -148,7 +148,8 @@ class CrystalTable(Drawn[tuple[CrystalLine, ...]], QTableWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self._make_room()
+        if event.size().width() != event.oldSize().width():
+            self._make_room()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)

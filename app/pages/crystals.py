@@ -1,6 +1,6 @@
 """Crystals: readings of a bag of crystals, what they are, and which one goes where in the ladder."""
 
-from functools import partial
+import sys
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer
@@ -10,9 +10,10 @@ from PySide6.QtWidgets import QFileDialog, QPlainTextEdit, QPushButton, QScrollA
 from app.pages.beside import BesidePage, scrolled
 from app.pages.crystal_table import CrystalTable
 from app.panels.forms import Form
-from app.pictures.bench.crystals import CrystalsPicture, Told, fitting, picture_of
+from app.pictures.bench.crystals import CrystalsPicture, Told, picture_of, waiting
 from app.plots.base import Card
 from app.plots.histogram import HistogramPlot
+from app.state.libraries import PLACING, load_next
 from app.state.tasks import Job, Tasks
 from app.state.workbench import Workbench
 from app.style.plain import Text
@@ -116,7 +117,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         self._timer = QTimer(self, singleShot=True, interval=_PAUSE_MS)
         self._timer.timeout.connect(self._take)
         self._next = QTimer(self, singleShot=True, interval=0)
-        self._next.timeout.connect(partial(self._show, bench))
+        self._next.timeout.connect(self._proceed)
         bench.settling.connect(self._settle)
         self._told = Told("", bench.current.crystal_batch)
         #: What the text on show was read as: it stays as typed while the design holds just that.
@@ -141,14 +142,22 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         return area
 
+    @property
+    def busy(self) -> bool:
+        """Whether more is to be shown soon."""
+        return self._next.isActive() or bool(self._fitting)
+
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current.crystal_batch, ("crystal_batch",))
         batch, former = bench.current.crystal_batch, self._drawn
         sweeps = crystal_bench.to_fit(batch)
         if sum(len(each.f_hz) for each in sweeps) > _AT_ONCE and batch.digest != self._fitted:
             self._next.stop()
-            self.show_picture(fitting(bench.analysis, len(sweeps)))
+            self.show_picture(waiting(bench.analysis, f"Fitting {len(sweeps)} sweeps…"))
             self._fit_sweeps(batch)
+        elif not all(each in sys.modules for each in PLACING):
+            self.show_picture(waiting(bench.analysis, "Reading the crystals…"))
+            self._next.start()
         elif (former is None or former.batch is not batch) and len(bag_of(bench.analysis).rows) > _LARGE_BAG:
             self.fit.setEnabled(False)
             self.design.setEnabled(False)
@@ -175,6 +184,13 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
 
         self._fitting = batch.digest
         self._tasks.start("crystals", work, done)
+
+    def _proceed(self) -> None:
+        """Import a library for placing them, or show the crystals when all are there."""
+        if load_next(PLACING):
+            self._next.start()
+        else:
+            self._show(self._bench)
 
     def _show(self, bench: Workbench) -> None:
         self._next.stop()
@@ -231,8 +247,6 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
         if self._timer.isActive():
             self._timer.stop()
             self._take()
-        if self._next.isActive():
-            self._show(self._bench)
 
     def hideEvent(self, event: QHideEvent) -> None:
         self._settle()

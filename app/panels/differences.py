@@ -1,9 +1,11 @@
 """Held against now, below the editor."""
 
+from dataclasses import replace
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 
-from app.pictures.panels.differences import Row, differences
+from app.pictures.panels.differences import Comparison, Row, comparison
 from app.state.workbench import Workbench
 from app.style import palette
 from app.style.plain import Text, tip
@@ -11,14 +13,14 @@ from app.widgets.drawn import Drawn
 from app.widgets.view import View
 
 
-class Differences(Drawn[tuple[Row, ...]], View):
+class Differences(Drawn[Comparison], View):
     """A row a figure that changed since the design was held; hidden when none is held."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._labels: list[tuple[QLabel, QLabel, QLabel]] = []
-        title = Text("Held against now")
-        title.setProperty("look", "title")
+        self._title = Text()
+        self._title.setProperty("look", "title")
         self._same = Text("No figure differs from the held design.")
         self._same.setProperty("look", "soft")
         self._same.setWordWrap(True)
@@ -28,7 +30,7 @@ class Differences(Drawn[tuple[Row, ...]], View):
         self._grid.setColumnStretch(0, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(12, 8, 12, 8)
-        column.addWidget(title)
+        column.addWidget(self._title)
         column.addWidget(self._same)
         column.addLayout(self._grid)
         column.addStretch(1)
@@ -43,14 +45,22 @@ class Differences(Drawn[tuple[Row, ...]], View):
     @property
     def rows(self) -> tuple[Row, ...]:
         """The rows on show."""
-        return self.shown_picture or ()
+        return self.shown_picture.rows if self.shown_picture else ()
+
+    def refresh(self, bench: Workbench) -> None:
+        if bench.held is not None:
+            of = (bench.held, bench.current, bench.band_name)
+            former = self._drawn or Comparison((), of, current=False)
+            self.show_picture(replace(former, current=former.current and former.of == of))
 
     def settle(self, bench: Workbench) -> None:
         if bench.held_analysis is not None:
-            self.show_picture(differences(bench.held_analysis, bench.analysis, bench.band_name))
+            self.show_picture(comparison(bench.held_analysis, bench.analysis, bench.band_name))
 
-    def draw(self, picture: tuple[Row, ...]) -> None:
-        self._same.setVisible(not picture)
+    def draw(self, comparison: Comparison) -> None:
+        picture = comparison.rows
+        self._title.setText(f"Held against now{'' if comparison.current else ': comparing…'}")
+        self._same.setVisible(comparison.current and not picture)
         while len(self._labels) < len(picture):
             self._labels.append(self._made_row(len(self._labels)))
         for number, labels in enumerate(self._labels):

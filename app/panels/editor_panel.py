@@ -113,6 +113,7 @@ class EditorPanel(Drawn[EditorPicture], View):
         self.show_picture(picture)
         if picture.parts:
             self.parts.refresh(bench)
+        self.differences.refresh(bench)
 
     def draw(self, picture: EditorPicture) -> None:
         self.title.setText(picture.title)

@@ -5,6 +5,7 @@ they can be read on paper and lightened until they can be read in the dark. This
 names a colour; palette, style sheet, pens and brushes all come from `Roles`.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -191,11 +192,19 @@ def figures_font(base: QFont, scale: float = 1.0, *, bold: bool = False) -> QFon
 
 def apply(app: QApplication, wanted: Theme) -> None:
     """Put the whole application into a theme. Views restyle afterwards (`Refresher.restyle`)."""
+    for _ in steps(app, wanted):
+        pass
+
+
+def steps(app: QApplication, wanted: Theme) -> Iterator[None]:
+    """`apply` in three steps, as each of them walks through all widgets there are."""
     global _theme
     _theme = wanted
     # Without a style sheet first: widgets that change from one to another measure themselves five times over.
     app.setStyleSheet("")
+    yield
     app.setPalette(qt_palette(roles()))
+    yield
     app.setStyleSheet(style_sheet(roles()))
 
 

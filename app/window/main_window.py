@@ -1,6 +1,6 @@
 """The window: four things always in sight, and pages in the middle."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 from time import perf_counter
@@ -74,7 +74,11 @@ class MainWindow(QMainWindow):
         self.documents = Documents(bench, self.settings, self)
         self.outputs = Outputs(bench, self.documents, self.settings, self)
         self.refresher = Refresher(bench, self)
-        self._apply_theme()
+        self._recolour = QTimer(self, singleShot=True, interval=0)
+        self._recolour.timeout.connect(self._next_colours)
+        self._recolouring: Iterator[None] = iter(())
+        if self._theme() != palette.theme() or not _application().styleSheet():
+            palette.apply(_application(), self._theme())
         self._build()
         self._build_menus()
         self._spent_s = 0.0
@@ -254,8 +258,18 @@ class MainWindow(QMainWindow):
     def choose_theme(self, choice: ThemeChoice) -> None:
         """Change the colours, now and for the next time."""
         self.settings.theme = choice
-        self._apply_theme()
-        self.refresher.restyle()
+        # Nothing is painted half in the one and half in the other.
+        self.setUpdatesEnabled(False)
+        self._recolouring = palette.steps(_application(), self._theme())
+        self._recolour.start()
+
+    def _next_colours(self) -> None:
+        """A step of the change, and a turn of the window's life after each."""
+        if next(self._recolouring, "done") is None:
+            self._recolour.start()
+        else:
+            self.setUpdatesEnabled(True)
+            self.refresher.restyle()
 
     def tell(self, sentence: str) -> None:
         """Show a sentence in the status line for a while."""
@@ -315,15 +329,11 @@ class MainWindow(QMainWindow):
         part, target = parts[(here + 1) % len(parts)]
         (target or next(iter(stops(part)), part)).setFocus(Qt.FocusReason.TabFocusReason)
 
-    def _apply_theme(self) -> None:
-        choice = self.settings.theme
-        if choice == "system":
-            dark = QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark
-            choice = "dark" if dark else "light"
-        app = QApplication.instance()
-        assert isinstance(app, QApplication)
-        if choice != palette.theme() or not app.styleSheet():
-            palette.apply(app, choice)
+    def _theme(self) -> palette.Theme:
+        """The colours chosen, or those that the system has."""
+        if self.settings.theme != "system":
+            return self.settings.theme
+        return "dark" if QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark else "light"
 
     def _system_theme_changed(self) -> None:
         if self.settings.theme == "system":
@@ -403,6 +413,12 @@ class MainWindow(QMainWindow):
         if file is not None:
             event.acceptProposedAction()
             self.documents.open(file)
+
+
+def _application() -> QApplication:
+    app = QApplication.instance()
+    assert isinstance(app, QApplication)
+    return app
 
 
 def _dropped_file(event: QDropEvent) -> Path | None:

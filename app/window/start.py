@@ -2,12 +2,12 @@
 
 import gc
 from collections.abc import Sequence
-from importlib import import_module
 from pathlib import Path
 
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
+from app.state.libraries import load_the_rest
 from app.state.mishaps import Mishaps
 from app.state.recovery import Recovery
 from app.state.settings import Settings
@@ -15,22 +15,8 @@ from app.state.workbench import Workbench
 from app.window.main_window import MainWindow
 from core.model.project import Project
 
-#: The window is up and painted by then, and so long the hand may have it between two imports, milliseconds.
-#: Soon, since a page that is looked at earlier imports all that is left in one turn.
-_AT_REST_MS, _BETWEEN_MS = 200, 30
-#: Libraries that pages import when they are first looked at, the slow ones in parts of some 50 ms.
-_LATER = (
-    "numpy.f2py",
-    "numpy.ma",
-    "scipy.special",
-    "scipy.fft",
-    "scipy.linalg",
-    "scipy.sparse",
-    "scipy.spatial",
-    "scipy.optimize",
-    "jinja2",
-    "schemdraw.elements",
-)
+#: The window is up and painted by then, milliseconds.
+_AT_REST_MS = 200
 
 
 def application(arguments: Sequence[str] = ()) -> QApplication:
@@ -70,16 +56,6 @@ def open_window(project: Project, file: Path | None = None) -> int:
         return app.exec()
     finally:
         mishaps.remove()
-
-
-def load_the_rest(window: MainWindow, modules: tuple[str, ...] = _LATER) -> None:
-    """Import what pages need that are looked at later, one library after the other while the window rests.
-
-    Not in a thread: an import beside Qt's own turns crashes.
-    """
-    import_module(modules[0])
-    if modules[1:]:
-        QTimer.singleShot(_BETWEEN_MS, window, lambda: load_the_rest(window, modules[1:]))
 
 
 def _collect_again() -> None:

@@ -6,9 +6,11 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, QStandardPaths
 from PySide6.QtWidgets import QApplication, QMessageBox
+from pytestqt.qtbot import QtBot
 
 from app.pages.crystals import CrystalsPage
 from app.panels.frequency_bar import FrequencyBar
+from app.state.libraries import load_next
 from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.window.main_window import MainWindow
@@ -20,9 +22,34 @@ from core.rig.start.new_rig import new_rig
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 
+class Patient(QtBot):
+    """Waits as long as a slow machine may need; where things work, that costs nothing."""
+
+    def waitUntil(self, callback, *, timeout=120_000):
+        super().waitUntil(callback, timeout=timeout)
+
+    def waitSignal(self, signal, *, timeout=120_000, **how):
+        return super().waitSignal(signal, timeout=timeout, **how)
+
+    def waitExposed(self, widget, *, timeout=120_000):
+        return super().waitExposed(widget, timeout=timeout)
+
+
+@pytest.fixture
+def qtbot(qapp, request) -> Patient:
+    return Patient(request)
+
+
 @pytest.fixture(autouse=True, scope="session")
 def _nobodys_own_files():
     QStandardPaths.setTestModeEnabled(True)
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _libraries_are_loaded():
+    """As after the window's first second."""
+    while load_next():
+        pass
 
 
 @pytest.fixture(autouse=True)

@@ -247,11 +247,20 @@ def test_a_reading_typed_as_built_replaces_one_value(panel, bench, qtbot):
 
 
 def test_the_held_design_is_compared_in_figures(panel, bench):
+    same, waiting = "No figure differs from the held design.", "Held against now: comparing…"
     bench.hold()
     panel.refresh(bench)
-    assert "No figure differs from the held design." in shown_texts(panel)
-    bench.edit(("if_hz",), 19.664e6)
+    assert same not in shown_texts(panel), "nobody has compared them"
+    assert waiting in shown_texts(panel)
     panel.settle(bench)
+    assert same in shown_texts(panel)
+    assert "Held against now" in shown_texts(panel)
+    bench.edit(("if_hz",), 19.664e6)
+    panel.refresh(bench)
+    assert same not in shown_texts(panel), "the IF does"
+    assert waiting in shown_texts(panel)
+    panel.settle(bench)
+    assert waiting not in shown_texts(panel)
     rows = {row.name: (row.held, row.now) for row in panel.differences.rows}
     assert rows["IF"] == ("19.660\u202f8", "19.664 MHz")
     bench.clear_hold()

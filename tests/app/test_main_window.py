@@ -5,7 +5,7 @@ import weakref
 from itertools import count
 
 import pytest
-from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QTimer, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
@@ -219,13 +219,35 @@ def test_opening_a_stage_shows_its_page(window, bench, qtbot):
     assert window.pages.tabs.tabText(window.pages.tabs.currentIndex()) == "Stage"
 
 
-def test_both_themes_are_chosen_and_remembered(window, settings):
+def test_both_themes_are_chosen_and_remembered(window, settings, qtbot):
     for choice, paper in (("dark", palette.DARK.paper), ("light", palette.LIGHT.paper)):
         window.choose_theme(choice)
+        qtbot.waitUntil(window.updatesEnabled)
         QApplication.processEvents()
         assert settings.theme == choice
         assert palette.color("paper").name() == paper
         assert window.grab().toImage().pixelColor(3, window.height() - 3).name() == paper
+
+
+def test_colours_change_in_steps_between_which_the_window_lives_and_nothing_half_done_is_painted(
+    window, settings, qtbot
+):
+    app, seen = QApplication.instance(), []
+    watch = QTimer(window, interval=0)
+    watch.timeout.connect(lambda: seen.append((bool(app.styleSheet()), window.updatesEnabled())))
+    watch.start()
+    window.choose_theme("dark")
+    # Another choice in the midst of it counts.
+    window.choose_theme("light")
+    window.choose_theme("dark")
+    qtbot.waitUntil(window.updatesEnabled)
+    watch.stop()
+    assert (False, False) in seen
+    assert (False, True) not in seen
+    assert palette.theme() == settings.theme == "dark"
+    assert palette.DARK.paper in app.styleSheet()
+    window.choose_theme("light")
+    qtbot.waitUntil(window.updatesEnabled)
 
 
 def test_f6_goes_round_the_parts(window, bench):

@@ -206,7 +206,7 @@ print(seen)
 
 def test_the_print_preview_shows_the_pages():
     # In a process of its own: a printer freed too early ends the process.
-    done = subprocess.run([sys.executable, "-c", PREVIEW], capture_output=True, text=True, timeout=120)
+    done = subprocess.run([sys.executable, "-c", PREVIEW], capture_output=True, text=True, timeout=600)
     assert done.returncode == 0, done.stderr[-2000:]
     (pages,) = eval(done.stdout.strip().splitlines()[-1])
     assert pages >= 4
@@ -242,7 +242,7 @@ sys.exit(open_window(load(sample_path())))
 
 def test_the_program_as_it_is_started_saves_logs_and_tells(tmp_path):
     env = os.environ | {"XDG_DATA_HOME": str(tmp_path), "XDG_CONFIG_HOME": str(tmp_path / "settings")}
-    done = subprocess.run([sys.executable, "-c", WHOLE], env=env, capture_output=True, text=True, timeout=120)
+    done = subprocess.run([sys.executable, "-c", WHOLE], env=env, capture_output=True, text=True, timeout=600)
     assert done.returncode == 3, done.stderr[-2000:]
     assert "LookupError: a loose wire" in done.stdout
     assert "copperclad: Something broke off on an error of the program (LookupError" in done.stderr

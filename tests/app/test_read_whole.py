@@ -169,9 +169,10 @@ def _within(widget: QWidget, kinds: tuple[type[QWidget], ...]) -> bool:
 @pytest.mark.parametrize("size", [_SMALL, _ENLARGED])
 @pytest.mark.parametrize(("name", "theme"), [("tern-20-12", "light"), ("muddle-40-20", "dark")])
 def test_every_view_can_be_read_whole(qtbot, qapp: QApplication, tmp_path: Path, name, theme, size):
-    window = MainWindow(Workbench(load(sample_path(name))), Settings(tmp_path / "settings.ini"))
+    settings = Settings(tmp_path / "settings.ini")
+    settings.theme = theme
+    window = MainWindow(Workbench(load(sample_path(name))), settings)
     qtbot.addWidget(window)
-    window.choose_theme(theme)
     window.resize(*size)
     window.show()
     wrong: dict[str, list[str]] = {}

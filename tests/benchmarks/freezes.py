@@ -24,10 +24,11 @@ def main() -> None:
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     from PySide6.QtCore import QStandardPaths
 
+    from app.state.libraries import load_the_rest
     from app.state.settings import Settings
     from app.state.workbench import Workbench
     from app.window.main_window import MainWindow
-    from app.window.start import application, load_the_rest
+    from app.window.start import application
     from core.model.files import load
     from core.model.samples import sample_path
 

@@ -97,8 +97,9 @@ def opened(qtbot, qapp, tmp_path):
 
     def open_(project):
         bench = Workbench(project)
-        window = MainWindow(bench, Settings(tmp_path / "settings.ini"))
-        window.choose_theme("light")
+        settings = Settings(tmp_path / "settings.ini")
+        settings.theme = "light"
+        window = MainWindow(bench, settings)
         qtbot.addWidget(window, before_close_func=lambda _: bench.start(bench.current))
         window.resize(1440, 900)
         window.show()

@@ -48,8 +48,8 @@ class CrystalsPicture:
     histogram: HistogramPicture | str
 
 
-def fitting(analysis: Analysis, count: int) -> CrystalsPicture:
-    """What the page shows while so many sweeps are fitted."""
+def waiting(analysis: Analysis, summary: str) -> CrystalsPicture:
+    """What the page shows while sweeps are fitted or libraries loaded, which its summary tells."""
     batch = analysis.project.crystal_batch
     return CrystalsPicture(
         batch=batch,
@@ -59,8 +59,8 @@ def fitting(analysis: Analysis, count: int) -> CrystalsPicture:
         lines=(),
         placed=False,
         choices=in_columns(RESPONSES, ()),
-        summary=f"Fitting {count} sweeps…",
-        histogram="The histogram appears when the sweeps are fitted.",
+        summary=summary,
+        histogram="The histogram appears when the crystals are known.",
     )
 
 

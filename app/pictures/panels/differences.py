@@ -5,6 +5,7 @@ from typing import TypeVar
 
 from app.style import words
 from app.style.numbers import number_text
+from core.model.project import Project
 from core.model.values.quantities import Unit
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Table, by_key
@@ -30,6 +31,22 @@ class Row:
     held: str
     now: str
     tip: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """The rows found last, and whether they are of the designs and the band on show: an edit's figures are
+    compared when the hand rests.
+    """
+
+    rows: tuple[Row, ...]
+    of: tuple[Project, Project, str]
+    current: bool = True
+
+
+def comparison(held: Analysis, now: Analysis, band: str) -> Comparison:
+    """The held design against the present one."""
+    return Comparison(differences(held, now, band), (held.project, now.project, band))
 
 
 def differences(held: Analysis, now: Analysis, band: str) -> tuple[Row, ...]:
