@@ -62,11 +62,20 @@ def test_no_reading_raises(method, value):
             assert row.parameters is None or row.parameters.lm_h > 0
 
 
-def test_a_quotation_mark_that_is_never_closed():
-    with pytest.raises(DesignError, match="Line 3 of the table cannot be read as cells; look for a quot"):
-        batch(GOOD, '"' + "x" * 150_000)
-    with pytest.raises(DesignError, match="Line 1 of the table cannot be read"):
-        read_table('"' + "x" * 200_000, {"label": ""}, 10)
+@pytest.mark.parametrize("mark", ["", '"'])
+def test_a_cell_that_is_too_long_and_a_quotation_mark_that_is_never_closed(mark):
+    said = (
+        "The row that begins in line {} of the table has a cell of more than 131072 letters; shorten it, or"
+    )
+    with pytest.raises(DesignError, match=said.format(3) + " close the quotation mark that opens it."):
+        batch(GOOD, mark + "x" * 131_073)
+    with pytest.raises(DesignError, match=said.format(1)):
+        read_table(mark + "x" * 131_073, {"label": ""}, 10)
+    # Rows of several lines before it are counted by their lines.
+    with pytest.raises(DesignError, match=said.format(4)):
+        batch('"a\nb",9000000,350,1', mark + "x\n" * 131_073 if mark else "x" * 131_073)
+    (_, row) = batch(GOOD, "x" * 131_072)
+    assert row.refused, "the longest that is read"
 
 
 def test_rows_without_end_are_refused():

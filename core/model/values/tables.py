@@ -32,21 +32,23 @@ def read_table(text: str, columns: dict[str, str], most: int) -> list[Row]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, skipinitialspace=True)
     heads: list[tuple[str, str]] = []
     found: list[Row] = []
+    begins = 1
     try:
         for cells in reader:
             if not any(cell.strip() for cell in cells):
-                continue
-            if not heads:
+                pass
+            elif not heads:
                 heads = [_head(cell, number) for number, cell in enumerate(cells, 1)]
                 _check_heads([name for name, _ in heads], columns)
             elif len(found) == most:
                 raise DesignError(f"The table has more than {most} rows; split it.")
             else:
                 found.append(_row(cells, heads, reader.line_num))
-    except csv.Error:
+            begins = reader.line_num + 1
+    except csv.Error:  # which the reader has for one thing only
         raise DesignError(
-            f"Line {reader.line_num} of the table cannot be read as cells; look for a quotation mark that is "
-            "never closed."
+            f"The row that begins in line {begins} of the table has a cell of more than "
+            f"{csv.field_size_limit()} letters; shorten it, or close the quotation mark that opens it."
         ) from None
     return found
 
