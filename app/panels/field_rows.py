@@ -136,6 +136,32 @@ class ChoiceRow(Row):
             self.widget.setCurrentIndex(index)
 
 
+class TransistorRow(Row):
+    """A choice among the table's transistors and the builder's own; a name of neither stays in sight."""
+
+    widget: ChoiceBox
+
+    def make(self) -> QWidget:
+        self._offered: tuple[tuple[str, str], ...] = ()
+        box = ChoiceBox()
+        box.setToolTip(tooltip_of(self.field))
+        box.activated.connect(lambda index: self.choose(box.itemData(index)))
+        return box
+
+    def show_value(self, value: str) -> None:
+        offered = self.form.picture.transistors
+        if value not in dict(offered):
+            offered = ((value, f"{value} (unknown)"), *offered)
+        if offered != self._offered:
+            self._offered = offered
+            self.widget.clear()
+            for name, spelled in offered:
+                self.widget.addItem(spelled, name)
+        index = self.widget.findData(value)
+        if index != self.widget.currentIndex():
+            self.widget.setCurrentIndex(index)
+
+
 class SwitchRow(Row):
     widget: QCheckBox
 

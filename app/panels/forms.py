@@ -25,6 +25,7 @@ from app.panels.field_rows import (
     Row,
     SwitchRow,
     TextRow,
+    TransistorRow,
     ValuesRow,
     unit_of_members,
 )
@@ -32,11 +33,13 @@ from app.pictures.panels.form import FormPicture
 from app.state.workbench import Workbench
 from app.style import words
 from app.style.plain import Text, on_button
+from app.widgets.choice_box import ChoiceBox
 from app.widgets.drawn import Drawn
 from app.widgets.number_field import tooltip_of
 from app.widgets.reason_line import ReasonLine
 from core.model.stages.filters import SwitchedFilter
 from core.model.stages.tank import TuningPoint
+from core.model.transistors import OwnTransistor
 from core.model.values.base import Model, Path
 from core.model.values.quantities import unit_of
 
@@ -81,8 +84,11 @@ class Form(Drawn[FormPicture], QWidget):
 
     def show_model(self, model: Model, path: Path) -> None:
         """Show `model`, which stands at `path` of the design."""
-        bands = tuple(band.name for band in self.bench.current.bands)
-        self.show_picture(FormPicture(model, path, self.bench.band_name, bands))
+        design = self.bench.current
+        bands = tuple(band.name for band in design.bands)
+        self.show_picture(
+            FormPicture(model, path, self.bench.band_name, bands, self.bench.analysis.transistors)
+        )
 
     def draw(self, picture: FormPicture) -> None:
         idle = picture.model.idle_fields
@@ -258,6 +264,81 @@ class _MembersRow(Row):
         return self._inner.field_at(path[1:]) or self._inner.first_field()
 
 
+class _OwnRow(Row):
+    """Things of the builder's own, one of which is looked at; more can be added, and each taken away."""
+
+    form: "Form"
+
+    def make(self) -> QWidget:
+        self._model: type[Model] = get_args(self.field.annotation)[0]
+        self._members: tuple[Model, ...] = ()
+        self._place = 0
+        self._inner = self.form.inner(self._model)
+        self._box = ChoiceBox()
+        self._box.setAccessibleName(self.title)
+        self._box.activated.connect(self._looked_at)
+        self._add = QPushButton("Add one")
+        self._add.clicked.connect(self._added)
+        self._remove = QPushButton("Remove it")
+        self._remove.clicked.connect(self._removed)
+        made = QWidget()
+        column = QVBoxLayout(made)
+        column.setContentsMargins(0, 6, 0, 0)
+        column.setSpacing(5)
+        column.addWidget(heading(self.title, tooltip_of(self.field)))
+        column.addWidget(self._box)
+        column.addWidget(self._inner)
+        buttons = QHBoxLayout()
+        buttons.addWidget(self._add)
+        buttons.addWidget(self._remove)
+        buttons.addStretch()
+        column.addLayout(buttons)
+        return made
+
+    def place(self) -> None:
+        self.place_wide()
+
+    def show_value(self, value: tuple[Model, ...]) -> None:
+        self._members = value
+        self._place = min(self._place, max(len(value) - 1, 0))
+        names = [str(getattr(member, "name", "")) for member in value]
+        if names != [self._box.itemText(n) for n in range(self._box.count())]:
+            self._box.clear()
+            self._box.addItems(names)
+        self._box.setCurrentIndex(self._place if value else -1)
+        for part in (self._box, self._inner, self._remove):
+            part.setVisible(bool(value))
+        if value:
+            self._inner.show_picture(self.form.picture.inside(value[self._place], self.name, self._place))
+
+    def _looked_at(self, place: int) -> None:
+        self._place = place
+        self.show_value(self._members)
+
+    def _added(self) -> None:
+        fresh = self._model()
+        taken = {getattr(member, "name", "") for member in self._members}
+        name = getattr(fresh, "name", "")
+        wanted = next(
+            each for n in range(1, 1000) if (each := name if n == 1 else f"{name} {n}") not in taken
+        )
+        self._place = len(self._members)
+        self.choose((*self._members, fresh.edited(("name",), wanted)))
+
+    def _removed(self) -> None:
+        self.choose(tuple(m for n, m in enumerate(self._members) if n != self._place))
+
+    def field_at(self, path: Path) -> QWidget | None:
+        if not self._members or not path:
+            return self._add
+        places = [
+            n for n, member in enumerate(self._members) if path[0] in (n, getattr(member, "name", None))
+        ]
+        if places and places[0] != self._place:
+            self._looked_at(places[0])
+        return self._inner.field_at(path[1:]) or self._inner.first_field()
+
+
 def heading(text: str, help: str = "") -> QLabel:
     """The heading of a group of fields."""
     label = Text(text)
@@ -279,6 +360,8 @@ def _row_kind(name: str, field: FieldInfo) -> type[Row]:
         member = get_args(annotation)[0]
         if member is TuningPoint:
             return PointsRow
+        if member is OwnTransistor:
+            return _OwnRow
         if isinstance(member, type) and issubclass(member, Model):
             return _MembersRow
         if name == "bands":
@@ -289,6 +372,8 @@ def _row_kind(name: str, field: FieldInfo) -> type[Row]:
         return NumberRow
     elif get_origin(annotation) is Literal:
         return ChoiceRow
+    elif annotation is str and name == "device":
+        return TransistorRow
     elif annotation is bool:
         return SwitchRow
     elif annotation is str:

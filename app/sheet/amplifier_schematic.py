@@ -34,6 +34,7 @@ class _Pen:
 
     def __init__(self, drawing: schemdraw.Drawing, design: AmplifierDesign, soft: str) -> None:
         self.drawing, self.soft = drawing, soft
+        self._kind = design.transistor.kind
         self._rows = {(row.role, row.which): row for row in design.parts}
 
     def row(self, role: Role, which: Which = None) -> PartRow:
@@ -73,12 +74,13 @@ class _Pen:
         """Where the signal comes in or goes out, or the supply."""
         self.drawing.add(elm.Dot(open=True).at(at).label(text, loc=loc))
 
-    def transistor(self, which: int, at: Point, *, field_effect: bool = False) -> tuple[Point, Point]:
+    def transistor(self, which: int, at: Point) -> tuple[Point, Point]:
         """A transistor with base or gate at a point; gives collector or drain, and emitter or source."""
         row = self.row("transistor", which)
-        symbol = elm.JFetN if field_effect else elm.BjtNpn
+        field_effect = self._kind != "bipolar"
+        symbol = {"bipolar": elm.BjtNpn, "jfet": elm.JFetN, "mosfet": elm.NFet}[self._kind]
         made = symbol().theta(0).at(at).anchor("gate" if field_effect else "base")
-        # Its symbol has the gate at the right.
+        # Their symbols have the gate at the right.
         made = made.reverse() if field_effect else made
         made = self.drawing.add(made.label(f"{row.ref}\n{row.note}", loc="right", color=self.soft))
         one, two = (made.drain, made.source) if field_effect else (made.collector, made.emitter)
@@ -121,7 +123,10 @@ def _first(pen: _Pen) -> tuple[Point, Point, Point]:
     pen.part("degeneration", None, emitter, (emitter[0], 0.9))
     low = (emitter[0], 0.9)
     pen.dot(low)
-    pen.hang("emitter", 1, low)
+    if pen.has("source"):
+        pen.hang("source", None, low)
+    else:
+        pen.hang("emitter", 1, low)
     pen.wire(low, (low[0] + 1.9, low[1]))
     pen.hang("bypass", None, (low[0] + 1.9, low[1]))
     return collector, (2, 3), (4, 5)
@@ -189,7 +194,7 @@ def _common_gate(pen: _Pen) -> None:
     pen.hang("source", None, (2, 0.4))
     pen.wire((2, 0.4), (3.8, 0.4))
     pen.hang("bypass", None, (3.8, 0.4))
-    drain, source = pen.transistor(1, (5.6, 3.0), field_effect=True)
+    drain, source = pen.transistor(1, (5.6, 3.0))
     pen.wire((2, 2), (source[0], 2), source)
     pen.wire((5.6, 3.0), (5.0, 3.0))
     pen.ground((5.0, 3.0))
@@ -208,7 +213,7 @@ def _follower(pen: _Pen) -> None:
     pen.dot((2, 3))
     pen.hang("bias_gate" if field_effect else "bias_lower", None, (2, 3))
     pen.wire((2, 3), (4.4, 3.0))
-    one, two = pen.transistor(1, (4.4, 3.0), field_effect=field_effect)
+    one, two = pen.transistor(1, (4.4, 3.0))
     pen.wire(one, (one[0], _SUPPLY))
     low = (two[0], 1.6)
     pen.wire(two, low)
@@ -225,6 +230,7 @@ _LAYOUTS = {
     "feedback": _feedback,
     "feedback_transformer": _feedback,
     "three_transistors": _three,
+    "common_source": _feedback,
     "common_gate": _common_gate,
     "emitter_follower": _follower,
     "source_follower": _follower,

@@ -10,6 +10,8 @@ from core.model.values.base import Model, Path
 from core.model.values.errors import DesignError
 from core.model.values.quantities import spelled
 from core.stages.kinds.table import KINDS
+from core.trade.devices import devices
+from core.trade.devices import spelled as spelled_device
 
 #: Values of the model's choices, in full; `field.value` where it hangs on the field.
 _CHOICES: dict[str, str] = {
@@ -27,11 +29,13 @@ _CHOICES: dict[str, str] = {
     "feedback": "one with feedback",
     "feedback_transformer": "with transformer",
     "three_transistors": "three transistors",
+    "common_source": "one MOSFET",
     "common_gate": "common gate",
+    "jfet": "junction FET",
+    "mosfet": "MOSFET",
+    **{name: spelled_device(row) for name, row in devices().items()},
     "emitter_follower": "emitter follower",
     "source_follower": "source follower",
-    "bc547": "BC547",
-    "2n5109": "2N5109",
     "as_designed": "without loss",
     "for_the_crystals": "with their Q",
     "top_capacitor": "top capacitors",
@@ -67,11 +71,6 @@ _CHOICES: dict[str, str] = {
     "c0g": "C0G (NP0)",
     "silver_mica": "silver mica",
     "air_variable": "air variable",
-    "j310": "J310 (JFET)",
-    "2n3819": "2N3819 (JFET)",
-    "bf245b": "BF245B (JFET)",
-    "2n3904": "2N3904 (bipolar)",
-    "2n2222a": "2N2222A (bipolar)",
     "line": "a line",
 }
 #: Temperature codes of capacitors: p100, n750.

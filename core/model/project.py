@@ -13,6 +13,7 @@ from core.model.stages.kinds import Stage as Stage
 from core.model.stages.oscillators import CarrierOscillator, Vfo
 from core.model.stages.stage import Way
 from core.model.station import JunkBox, Station
+from core.model.transistors import OwnTransistor
 from core.model.values.base import Model, Path
 from core.model.values.errors import DesignError
 from core.model.values.parts import SWITCHED, key
@@ -43,6 +44,12 @@ class Project(Model):
     speaker: Speaker = stated(Speaker(), "Speaker", "The speaker.")
     microphone: Microphone = stated(Microphone(), "Microphone", "The microphone.")
     junk_box: JunkBox = stated(JunkBox(), "Junk box", "Parts on hand.")
+    transistors: tuple[OwnTransistor, ...] = stated(
+        (),
+        "Own transistors",
+        "Transistors that the table lacks; amplifiers can be built of them.",
+        max_length=40,
+    )
     crystal_batch: CrystalBatch = stated(CrystalBatch(), "Crystals", "Measured crystals for the ladder.")
     scatter: Scatter = stated(Scatter(), "Tolerance", "Scatter of the ladder's parts, and its limits.")
     stages: tuple[Stage, ...] = stated((), "Stages", "The signal path from antenna to audio.", max_length=60)
@@ -52,6 +59,7 @@ class Project(Model):
         for what, keys in (
             ("stage key", [s.id for s in self.stages]),
             ("band", [b.name for b in self.bands]),
+            ("transistor", [t.name for t in self.transistors]),
         ):
             twice = [key for key, count in Counter(keys).items() if count > 1]
             if twice:
@@ -70,7 +78,13 @@ class Project(Model):
         return self
 
     def edited(self, path: Path, value: Any) -> Self:
-        """As every model's, and a band that gets another name keeps its filters and its band-shift parts."""
+        """As every model's; a band that gets another name keeps its filters and its band-shift parts, and a
+        transistor its stages.
+        """
+        if path[:1] == ("transistors",) and path[2:] == ("name",):
+            old = self.at(path)
+            renamed = super().edited(path, value)
+            return renamed.with_stages(tuple(s.with_transistor_named(old, value) for s in renamed.stages))
         if path[:1] != ("bands",) or path[2:] != ("name",):
             return super().edited(path, value)
         old = self.at(path)

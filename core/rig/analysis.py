@@ -43,6 +43,7 @@ from core.stages.kinds.table import kind_of
 from core.stages.loss import loss_at
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
+from core.stages.transistors import choices
 from core.stages.vfo import tank_design, vfo
 from core.stages.vfo.tank import TankDesign, WantedRange, given_parts
 from core.stages.vfo.vfo import VfoFigures
@@ -256,6 +257,11 @@ class Analysis:
         return read_out_plan.options(
             self._measured_plans, self.project.read_out, self.if_pass_band_hz, self._helper_crystals_hz
         )
+
+    @cached_property
+    def transistors(self) -> tuple[tuple[str, str], ...]:
+        """What a stage can be built of, each by its name in the model and as it is spelled."""
+        return choices(self.project.transistors)
 
     # -- circuits ---------------------------------------------------------------------------------
 

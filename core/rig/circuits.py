@@ -18,7 +18,7 @@ from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
 
 def surroundings(project: Project) -> Surroundings:
     """What the stages of a rig are designed for."""
-    return Surroundings(project.if_hz, project.bands, project.junk_box.capacitors_f)
+    return Surroundings(project.if_hz, project.bands, project.junk_box.capacitors_f, project.transistors)
 
 
 def _no_filter(stage: Stage) -> Unsolved:

@@ -73,8 +73,54 @@ class BipolarRow:
         )
 
 
-Row = JfetRow | BipolarRow
-_KINDS: dict[str, type[JfetRow] | type[BipolarRow]] = {"jfet": JfetRow, "bipolar": BipolarRow}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MosfetRow:
+    """An enhancement MOSFET, n-channel: transconductance [S] at a drain current [A] in saturation, threshold
+    voltage [V], input, reverse transfer and output capacitance (Ciss, Crss, Coss) [F].
+    """
+
+    device: str
+    name: str
+    transconductance_s: float
+    transconductance_at_a: float
+    threshold_v: float
+    input_f: float
+    transfer_f: float
+    output_f: float
+    source: str
+    status: str
+    kind: str = "mosfet"
+    channel_per_v: float = 0.01
+    most_watt: float = 0.35
+
+    @property
+    def model(self) -> SquareLaw:
+        """The transistor as a circuit has it: Id = k (Vgs − Vth)² and gm² = 4 k Id, Ciss = Cgs + Cgd,
+        Crss = Cgd, Coss = Cds + Cgd.
+        """
+        return SquareLaw(
+            slope_a_v2=self.transconductance_s**2 / (4 * self.transconductance_at_a),
+            threshold_v=self.threshold_v,
+            channel_per_v=self.channel_per_v,
+            gate_source_f=max(self.input_f - self.transfer_f, 0.0),
+            gate_drain_f=self.transfer_f,
+            drain_source_f=max(self.output_f - self.transfer_f, 0.0),
+        )
+
+
+Row = JfetRow | BipolarRow | MosfetRow
+_KINDS: dict[str, type[JfetRow] | type[BipolarRow] | type[MosfetRow]] = {
+    "jfet": JfetRow,
+    "bipolar": BipolarRow,
+    "mosfet": MosfetRow,
+}
+#: How a kind is spelled behind a name.
+KIND_WORDS = {"jfet": "JFET", "bipolar": "bipolar", "mosfet": "MOSFET"}
+
+
+def spelled(row: Row) -> str:
+    """A transistor's name with its kind, as in `J310 (JFET)`."""
+    return f"{row.name} ({KIND_WORDS[row.kind]})"
 
 
 @lru_cache(maxsize=1)

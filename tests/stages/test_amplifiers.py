@@ -20,7 +20,9 @@ from core.trade.series import VALUES
 
 
 def asked(topology="three_transistors", **fields):
-    device = "j310" if topology in ("common_gate", "source_follower") else "2n3904"
+    device = {"common_gate": "j310", "source_follower": "j310", "common_source": "bs170"}.get(
+        topology, "2n3904"
+    )
     return BuiltAmplifier(**{"id": "amp", "name": "Amp", "topology": topology, "device": device, **fields})
 
 
@@ -53,6 +55,8 @@ def test_how_far_a_choice_of_values_is_from_what_was_asked(s11, s22, s21, misses
         ("feedback", 10, 20e-3),
         ("feedback", 15, 20e-3),
         ("feedback_transformer", 18, 20e-3),
+        ("common_source", 8, 60e-3),
+        ("common_source", 12, 100e-3),
         ("three_transistors", 10, 13e-3),
         ("three_transistors", 16, 15e-3),
         # What a builder wants at the IF of such a rig; common practice, no source.
@@ -94,7 +98,7 @@ def test_any_sensible_wish_is_met_or_refused_in_a_sentence(topology, gain_db, cu
 @pytest.mark.parametrize("gain_db", [11.0, 14.0, 17.0, 20.0])
 def test_values_chosen_together_beat_the_nearest_of_each(series, gain_db):
     stage = asked(gain_db=gain_db, resistors=series, current_a=13e-3)
-    solver = _Solver(stage)
+    solver = _Solver(stage, devices()[stage.device])
     designed = solver.solved()
     chosen = solver.rounded(designed)
     nearest = dict(chosen)
@@ -108,7 +112,7 @@ def test_together_is_better_somewhere():
     better = 0
     for gain_db in np.arange(10.0, 22.0, 1.5):
         stage = asked(gain_db=float(gain_db), resistors="E12", current_a=13e-3)
-        solver = _Solver(stage)
+        solver = _Solver(stage, devices()[stage.device])
         designed = solver.solved()
         chosen, nearest = solver.rounded(designed), {}
         for place, value in chosen.items():
@@ -175,6 +179,30 @@ def test_a_common_gate_stage_is_the_textbooks():
     assert got.input_ohm.real == pytest.approx(zin, rel=0.12)
 
 
+@pytest.mark.parametrize("device", ["2n7000", "bs170", "irf510", "rd06hhf1", "rd16hhf1"])
+@pytest.mark.parametrize("current_a", [60e-3, 0.2])
+def test_a_mosfets_current_is_the_one_asked_on_preferred_values(device, current_a):
+    """A divider rounded by itself leaves up to a quarter missing: threshold takes most of its voltage."""
+    stage = asked("common_source", device=device, gain_db=8.0, current_a=current_a)
+    found = made(stage)
+    point, law = found.rest.transistors["Q1"], devices()[device].model
+    assert point.output_a == pytest.approx(current_a, rel=0.05)
+    # Square law at the voltages found: Id = k (Vgs - Vth)² (1 + lambda Vds).
+    over = point.control_v - law.threshold_v
+    told = law.slope_a_v2 * over**2 * (1 + law.channel_per_v * point.output_v)
+    assert point.output_a == pytest.approx(told, rel=1e-6)
+
+
+def test_a_data_sheets_transconductance_is_had_at_its_current():
+    law = devices()["irf510"].model
+    # gm = 2 sqrt(k Id): 1.3 S at 3.4 A (hand calculation: k = 0.1243 A/V²).
+    assert law.slope_a_v2 == pytest.approx(0.12426, rel=1e-4)
+    assert 2 * np.sqrt(law.slope_a_v2 * 3.4) == pytest.approx(1.3)
+    assert (law.gate_source_f, law.gate_drain_f, law.drain_source_f) == pytest.approx(
+        (165e-12, 15e-12, 66e-12)
+    )
+
+
 def test_an_emitter_follower_hides_its_source():
     """Zout = re + (RS + rb)/(β + 1) at low frequency (hand calculation)."""
     found = made(asked("emitter_follower", current_a=5e-3))
@@ -222,10 +250,13 @@ def test_a_sweep_is_its_figures_point_by_point():
     ("stage", "told"),
     [
         (asked("feedback", gain_db=30, current_a=5e-3), "cannot be had of this circuit"),
-        (asked("feedback", device="j310"), "a bipolar one"),
-        (asked("common_gate", device="2n3904"), "a junction FET"),
+        (asked("feedback", device="j310"), "for a bipolar transistor and J310 is none"),
+        (asked("common_gate", device="2n3904"), "for a JFET transistor and 2N3904 is none"),
         (asked("common_gate", current_a=0.1), "35 mA at most"),
         (asked(supply_v=3.0), "too little for three transistors"),
+        (asked("common_source", device="2n3904"), "for a MOSFET transistor and 2N3904 is none"),
+        (asked("common_source", supply_v=4.0), "leave it no room"),
+        (asked("common_source", gain_db=16.0, current_a=20e-3), "cannot be had of this circuit"),
     ],
 )
 def test_what_cannot_be_is_said(stage, told):

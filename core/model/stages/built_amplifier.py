@@ -1,22 +1,29 @@
 """An amplifier built of parts: what is asked of it, and what was fitted."""
 
-from typing import Literal
+from typing import Literal, Self
 
 from core.model.stages.as_built import AmplifierAsBuilt
 from core.model.stages.stage import StageBase
-from core.model.values.quantities import RadioHertz, StageCurrent, StageGain, StageSupply, SystemOhm, stated
+from core.model.values.quantities import (
+    RadioHertz,
+    StageCurrent,
+    StageGain,
+    StageSupply,
+    SystemOhm,
+    TransistorName,
+    stated,
+)
 
 #: How the stage is built.
 Topology = Literal[
     "feedback",
     "feedback_transformer",
     "three_transistors",
+    "common_source",
     "common_gate",
     "emitter_follower",
     "source_follower",
 ]
-#: Types in the table of devices (`core.trade.devices`) that such stages are built with.
-AmplifierDevice = Literal["2n3904", "2n2222a", "bc547", "2n5109", "j310", "2n3819", "bf245b"]
 
 
 class BuiltAmplifier(StageBase):
@@ -27,10 +34,12 @@ class BuiltAmplifier(StageBase):
         "three_transistors",
         "Circuit",
         "One transistor with feedback, with or without an output transformer; three transistors whose ports "
-        "hide each other's load; a common-gate JFET; or a follower as a buffer.",
+        "hide each other's load; one MOSFET with feedback; a common-gate JFET; or a follower as a buffer.",
     )
-    device: AmplifierDevice = stated(
-        "2n3904", "Transistor", "Its type; figures are typical ones from data sheets."
+    device: TransistorName = stated(
+        "2n3904",
+        "Transistor",
+        "Its type, of the table of devices with typical figures, or one of the rig's own transistors.",
     )
     gain_db: StageGain = stated(
         16.0,
@@ -54,3 +63,7 @@ class BuiltAmplifier(StageBase):
         None, "Gain as measured", "A reading takes the place of the computed gain; empty: none."
     )
     as_built: AmplifierAsBuilt = stated((), "As built", "Values really fitted, by part.")
+
+    def with_transistor_named(self, old: str, new: str) -> Self:
+        """The stage where the builder's own transistor `old` is called `new`."""
+        return self.edited(("device",), new) if self.device == old else self

@@ -57,3 +57,7 @@ class StageBase(Model):
         For kinds that switch something in on each band.
         """
         return self
+
+    def with_transistor_named(self, old: str, new: str) -> Self:
+        """The stage where the builder's own transistor `old` is called `new`; for kinds that have one."""
+        return self

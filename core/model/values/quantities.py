@@ -63,6 +63,14 @@ StageGain = Annotated[float, Ge(-20), Le(60), Unit("dB")]
 StageCurrent = Annotated[float, Ge(1e-4), Le(0.2), Unit("A", scaled=True)]
 StageSupply = Annotated[float, Ge(3), Le(40), Unit("V", scaled=True)]
 SystemOhm = Annotated[float, Ge(10), Le(1000), Unit("Ω", scaled=True)]
+DeviceWatt = Annotated[float, Ge(0.01), Le(50), Unit("W", scaled=True)]
+DeviceHertz = Annotated[float, Ge(1e6), Le(10e9), Unit("Hz", scaled=True)]
+DeviceAmpere = Annotated[float, Ge(10e-6), Le(50), Unit("A", scaled=True)]
+DeviceFarad = Annotated[float, Ge(1e-15), Le(10e-9), Unit("F", scaled=True)]
+DeviceOhm = Annotated[float, Ge(0.01), Le(10e3), Unit("Ω", scaled=True)]
+DeviceSiemens = Annotated[float, Ge(1e-4), Le(100), Unit("S", scaled=True)]
+DeviceVolt = Annotated[float, Ge(0.1), Le(20), Unit("V", scaled=True)]
+EarlyVolt = Annotated[float, Ge(5), Le(1000), Unit("V", scaled=True)]
 DecibelLoss = Annotated[float, Ge(0), Le(200), Unit("dB")]
 Dbc = Annotated[float, Ge(-200), Le(20), Unit("dBc")]
 Dbm = Annotated[float, Ge(-200), Le(100), Unit("dBm")]
@@ -85,6 +93,8 @@ def _printable(text: str) -> str:
 
 #: A name that is printed in one line, on paper as in a terminal.
 Name = Annotated[str, AfterValidator(_printable)]
+#: A type of transistor, of the table of devices or of the builder's own.
+TransistorName = Annotated[Name, Field(min_length=1, max_length=24)]
 BandName = Annotated[Name, AfterValidator(lambda name: _compact(name)), Field(min_length=1, max_length=16)]
 _METRES = re.compile(r"\s*(\d+)\s*(c?m)\s*", re.IGNORECASE)
 

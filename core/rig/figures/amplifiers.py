@@ -3,6 +3,7 @@
 from core.rig.amplifier_facts import AmplifierFacts
 from core.rig.figures.figure import Figure, Table, label
 from core.stages.amplifiers.figures import TransistorAtRest
+from core.trade.devices import spelled
 
 _NODAL = "nodal solution of the whole circuit around its direct currents, between its system resistances"
 _NOISE = "thermal, shot and channel noise of every part in the same solution, source at 290 K"
@@ -20,6 +21,13 @@ AMPLIFIER: Table[AmplifierFacts] = (
         source="“Gain wanted at” of the stage",
         get=lambda f: f.at_hz,
         unit="Hz",
+    ),
+    Figure(
+        key="transistor",
+        title="transistor",
+        what="Its type, and where its figures come from.",
+        source="the table of devices, or the rig's own transistors",
+        get=lambda f: f"{spelled(f.design.transistor)}, {f.design.transistor.status}",
     ),
     Figure(
         key="gain_db",

@@ -9,7 +9,6 @@ from core.rig.rules.rule import rule
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures, stability
 from core.stages.outcome import Unsolved
-from core.trade.devices import devices
 
 #: A transistor without a sink is run up to this share of what it may take in still air [-].
 _SHARE_OF_HEAT = 0.7
@@ -24,7 +23,7 @@ def transistor_hot(analysis: Analysis) -> Iterator[Finding]:
         if not isinstance(row.design, AmplifierDesign):
             continue
         stage = analysis.project.stage(row.stage)
-        most = _SHARE_OF_HEAT * devices()[row.design.device].most_watt
+        most = _SHARE_OF_HEAT * row.design.transistor.most_watt
         heat = {ref: point.watt for ref, point in row.design.rest.transistors.items()}
         ref = max(heat, key=lambda each: heat[each])
         watt = heat[ref]

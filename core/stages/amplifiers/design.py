@@ -5,7 +5,7 @@ closed form of an ideal transistor and Newton's method on the whole circuit; the
 those are taken that together come nearest to gain and match.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -16,14 +16,16 @@ import numpy as np
 from core.circuits.active.operating import Bias, bias
 from core.circuits.active.two_port import TwoPort, two_port
 from core.circuits.bias import THERMAL_V
-from core.circuits.circuit import Bipolar, Circuit, Device, SquareLaw
+from core.circuits.circuit import Bipolar, Circuit, SquareLaw
 from core.model.stages.built_amplifier import BuiltAmplifier, Topology
+from core.model.transistors import OwnTransistor
 from core.model.values.parts import NAMES, Role
 from core.stages.amplifiers.topologies import BOARDS, Key, Winding, soldered
 from core.stages.gate import gate
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built
-from core.trade.devices import devices
+from core.stages.transistors import transistor
+from core.trade.devices import KIND_WORDS, Row
 from core.trade.series import neighbours
 
 #: What is not solved for: coupling and bypass capacitors [F], chokes [H], a follower's gate resistor [ohm].
@@ -37,6 +39,10 @@ _FIXED: dict[Role, float] = {
 #: Voltage across the emitter resistor of a single stage as a share of the supply, and its bounds [V]; the
 #: divider's current as a share of the collector's; base-emitter voltage [V]: common practice, no source.
 _EMITTER_SHARE, _EMITTER_V, _DIVIDER_SHARE, _BASE_V = 0.2, (1.0, 2.5), 0.1, 0.73
+#: Lower resistor of a gate's divider [ohm], into which no current flows; common practice, no source.
+_GATE_OHM = 10e3
+#: Which kind of transistor a circuit is for; the others are for bipolar ones.
+_KINDS = {"common_source": "mosfet", "common_gate": "jfet", "source_follower": "jfet"}
 #: Three transistors: voltage across the collector resistor as a share of the supply, currents of the two
 #: followers over the first one's: as in the circuits that are built; common practice, no source.
 _COLLECTOR_SHARE, _FOLLOWERS = 0.25, {2: 0.65, 3: 1.85}
@@ -56,7 +62,7 @@ class AmplifierDesign:
     """
 
     topology: Topology
-    device: str
+    transistor: Row
     circuit: Circuit
     parts: tuple[PartRow, ...]
     rest: Bias
@@ -75,20 +81,28 @@ class AmplifierDesign:
         return self
 
 
-def fits(stage: BuiltAmplifier) -> bool:
+def fits(stage: BuiltAmplifier, of: Row) -> bool:
     """Whether the transistor is of the kind that the circuit is for."""
-    wants_jfet = stage.topology in ("common_gate", "source_follower")
-    return isinstance(devices()[stage.device].model, SquareLaw) == wants_jfet
+    return of.kind == _KINDS.get(stage.topology, "bipolar")
+
+
+def design(stage: BuiltAmplifier, own: Sequence[OwnTransistor] = ()) -> AmplifierDesign | Unsolved:
+    """The stage's parts, on preferred values and as built, and its state at rest; `own` are the builder's
+    own transistors.
+    """
+    of = transistor(stage.device, own)
+    return of if isinstance(of, Unsolved) else _design(stage, of)
 
 
 @lru_cache(maxsize=64)
 @gate("The amplifier")
-def design(stage: BuiltAmplifier) -> AmplifierDesign | Unsolved:
-    """The stage's parts, on preferred values and as built, and its state at rest."""
-    if not fits(stage):
-        kind = "a junction FET" if stage.topology in ("common_gate", "source_follower") else "a bipolar one"
-        return Unsolved(f"This circuit is for {kind}; choose another transistor for it.")
-    solver = _Solver(stage)
+def _design(stage: BuiltAmplifier, of: Row) -> AmplifierDesign | Unsolved:
+    if not fits(stage, of):
+        kind = KIND_WORDS[_KINDS.get(stage.topology, "bipolar")]
+        return Unsolved(
+            f"This circuit is for a {kind} transistor and {of.name} is none; choose another one for it."
+        )
+    solver = _Solver(stage, of)
     designed = solver.solved()
     if isinstance(designed, Unsolved):
         return designed
@@ -100,7 +114,7 @@ def design(stage: BuiltAmplifier) -> AmplifierDesign | Unsolved:
     for slot in BOARDS[stage.topology]:
         kind, place = NAMES["amplifier"][slot.role].kind, (slot.role, slot.which)
         if kind == "transistor":
-            rows.append(built.row(*place, 1.0, 1.0, devices()[stage.device].name))
+            rows.append(built.row(*place, 1.0, 1.0, of.name))
         elif kind == "transformer":
             assert solver.winding is not None
             rows.append(built.row(*place, solver.winding.ratio, solver.winding.ratio, _wound(solver.winding)))
@@ -114,7 +128,7 @@ def design(stage: BuiltAmplifier) -> AmplifierDesign | Unsolved:
         return rest
     return AmplifierDesign(
         topology=stage.topology,
-        device=stage.device,
+        transistor=of,
         circuit=circuit,
         parts=tuple(rows),
         rest=rest,
@@ -130,9 +144,9 @@ def _wound(winding: Winding) -> str:
 class _Solver:
     """The stage asked for, and what its values do."""
 
-    def __init__(self, stage: BuiltAmplifier) -> None:
+    def __init__(self, stage: BuiltAmplifier, of: Row) -> None:
         self.stage = stage
-        self.device: Device = devices()[stage.device].model
+        self.device = of.model
         ratio = _WINDINGS.get(stage.topology)
         least_h = _WINDING_REACTANCE * stage.system_ohm / (2 * np.pi * _LOWEST_HZ)
         self.winding = None if ratio is None else Winding(ratio, least_h)
@@ -154,9 +168,12 @@ class _Solver:
             for slot in BOARDS[self.stage.topology]
             if slot.role in _FIXED
         }
-        if isinstance(self.device, SquareLaw):
+        if self.stage.topology == "common_source":
+            found = self._gate_biased(values)
+        elif isinstance(self.device, SquareLaw):
             return self._self_biased(values)
-        found = self._biased(values)
+        else:
+            found = self._biased(values)
         if isinstance(found, Unsolved) or self.stage.topology == "emitter_follower":
             return found
         return self._matched(found)
@@ -171,7 +188,34 @@ class _Solver:
             )
         volt = -self.device.threshold_v * (1 - sqrt(self.stage.current_a / most))
         values["source", None] = volt / self.stage.current_a
-        return self._trimmed(values, ("source", None))
+        return self._trimmed(values, self._sets_current)
+
+    def _gate_biased(self, values: dict[Key, float]) -> dict[Key, float] | Unsolved:
+        """A MOSFET's gate divider, which takes the threshold, what the current wants beyond it, and what the
+        source resistor drops.
+        """
+        assert isinstance(self.device, SquareLaw)
+        supply, current = self.stage.supply_v, self.stage.current_a
+        source_v = min(max(_EMITTER_SHARE * supply, _EMITTER_V[0]), _EMITTER_V[1])
+        beyond_v = sqrt(current / self.device.slope_a_v2)
+        guess = self._first_guess(values)
+        low_v = source_v + current * guess["degeneration", None]
+        gate_v = self.device.threshold_v + beyond_v + low_v
+        if gate_v > 0.9 * supply or low_v + beyond_v > 0.7 * supply:
+            return Unsolved(
+                f"This transistor wants {gate_v:.1f} V at its gate for {1e3 * current:.3g} mA, and "
+                f"{supply:.3g} V of supply leave it no room; give it more, or ask for a smaller current."
+            )
+        values["bias_lower", None] = _GATE_OHM
+        values["bias_upper", None] = _GATE_OHM * (supply - gate_v) / gate_v
+        values["source", None] = source_v / current
+        values |= guess
+        return self._trimmed(values, self._sets_current)
+
+    @property
+    def _sets_current(self) -> Key:
+        """The resistor that the first transistor's current is trimmed with."""
+        return ("source", None) if isinstance(self.device, SquareLaw) else ("emitter", 1)
 
     def _biased(self, values: dict[Key, float]) -> dict[Key, float] | Unsolved:
         stage, supply, current = self.stage, self.stage.supply_v, self.stage.current_a
@@ -204,7 +248,7 @@ class _Solver:
         values["emitter", 1] = emitter_v / current
         if stage.topology != "emitter_follower":
             values |= self._first_guess(values)
-        return self._trimmed(values, ("emitter", 1))
+        return self._trimmed(values, self._sets_current)
 
     def _trimmed(self, values: dict[Key, float], place: Key) -> dict[Key, float] | Unsolved:
         """The resistor that sets the current, so that it is the one asked."""
@@ -225,6 +269,8 @@ class _Solver:
         whole = sqrt(load * ohm) / (voltage_gain + 1)
         least = 0.2
         own = THERMAL_V / self.stage.current_a
+        if isinstance(self.device, SquareLaw):
+            own = 0.5 / sqrt(self.device.slope_a_v2 * self.stage.current_a)
         guess: dict[Key, float] = {
             ("feedback", None): sqrt(load * ohm) * (voltage_gain + 1),
             ("degeneration", None): max(whole - own, least),
@@ -276,7 +322,7 @@ class _Solver:
                 f"{self.stage.gain_db + float(found[0]) * 20 / log(10):.1f} dB; ask for less or give it more "
                 "current."
             )
-        return self._trimmed(values, ("emitter", 1))
+        return self._trimmed(values, self._sets_current)
 
     def rounded(self, designed: Mapping[Key, float]) -> dict[Key, float] | Unsolved:
         """Preferred values: those of bias the nearest, those of gain and match tried together."""
@@ -288,6 +334,15 @@ class _Solver:
             values[place] = _nearest(value, series) if is_resistor and place[0] not in _FIXED else value
         if not unknown:
             return values
+        if self.stage.topology == "common_source":
+            # A gate's voltage is mostly threshold, so what the divider's preferred values miss of it falls on
+            # the source resistor: that one is taken after them, to the current asked.
+            place = self._sets_current
+            exact = {key: designed[key] for key in (place, *unknown)}
+            trimmed = self._trimmed({**values, **exact}, place)
+            if isinstance(trimmed, Unsolved):
+                return trimmed
+            values[place] = _nearest(trimmed[place], series)
         choices = [sorted(set(neighbours(designed[place], series))) for place in unknown]
         best: tuple[float, dict[Key, float]] | None = None
         for combination in product(*choices):
@@ -311,7 +366,7 @@ class _Solver:
 
 
 _FOLLOWERS_ONLY = ("emitter_follower", "source_follower")
-_FED_BACK = ("feedback", "feedback_transformer", "three_transistors")
+_FED_BACK = ("feedback", "feedback_transformer", "three_transistors", "common_source")
 
 
 def _nearest(value: float, series: str) -> float:

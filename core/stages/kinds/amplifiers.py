@@ -9,7 +9,7 @@ from core.stages.outcome import Unsolved
 
 
 def _designed(stage: BuiltAmplifier, around: Surroundings) -> AmplifierDesign | Unsolved:
-    return amplifier.design(stage)
+    return amplifier.design(stage, around.transistors)
 
 
 def _amplifies(stage: BuiltAmplifier, at: Place) -> BlockFigures:

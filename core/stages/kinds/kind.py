@@ -8,6 +8,7 @@ from core.model.bands import Band
 from core.model.stages.amplifiers import PowerAmplifier
 from core.model.stages.filters import LadderFilter, SwitchedFilter
 from core.model.stages.stage import StageBase, Way
+from core.model.transistors import OwnTransistor
 from core.stages.filters.low_pass import PartStress
 from core.stages.loss import port_ohm
 from core.stages.mixer import MixerFigures
@@ -38,11 +39,14 @@ S = TypeVar("S", bound=StageBase)
 
 @dataclass(frozen=True, slots=True)
 class Surroundings:
-    """What a stage is designed for: the IF [Hz], the bands, and the junk box's capacitors [F]."""
+    """What a stage is designed for: the IF [Hz], the bands, the junk box's capacitors [F], and transistors of
+    the builder's own.
+    """
 
     if_hz: float
     bands: tuple[Band, ...]
     capacitors_f: tuple[float, ...]
+    transistors: tuple[OwnTransistor, ...] = ()
 
     def dials(self, names: Sequence[str]) -> tuple[tuple[float, float], ...]:
         """The dial ranges (low, high) [Hz] of those of the bands `names` that the rig has."""

@@ -54,6 +54,7 @@ def operating(feedback: Feedback) -> Operating:
         into, through = row.gate_source_f, row.gate_drain_f
         conductance, divider = 0.0, 1 / feedback.gate_ohm
     else:
+        assert isinstance(row, BipolarRow)
         gain = feedback.beta or row.current_gain
         upper, lower = feedback.base_upper_ohm, feedback.base_lower_ohm
         current = bias.bipolar_bias_a(feedback.supply_v, upper, lower, feedback.bias_ohm, gain)

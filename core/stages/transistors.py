@@ -1,0 +1,62 @@
+"""Which transistor a stage is built of: one of the table, or one of the builder's own."""
+
+from collections.abc import Sequence
+from math import pi
+
+from core.circuits.circuit import THERMAL_V
+from core.model.transistors import OwnTransistor
+from core.model.values.notation import format_value
+from core.stages.outcome import Unsolved
+from core.trade.devices import BipolarRow, JfetRow, MosfetRow, Row, devices, spelled
+
+_ROWS: dict[str, type[Row]] = {"bipolar": BipolarRow, "jfet": JfetRow, "mosfet": MosfetRow}
+
+
+def own_row(own: OwnTransistor) -> Row:
+    """A transistor of the builder's as a row of the table."""
+    figures = {name: getattr(own, name) for name in own.figures}
+    return _ROWS[own.type](
+        device=own.name,
+        name=own.name,
+        kind=own.type,
+        most_watt=own.most_watt,
+        source="figures typed in for this rig",
+        status="as typed in",
+        **figures,
+    )
+
+
+def _contradiction(own: OwnTransistor) -> str | None:
+    """Why figures that are allowed one by one belong to no transistor together."""
+    if own.type == "bipolar":
+        most = (own.base_emitter_f + own.base_collector_f) * THERMAL_V / own.transition_at_a
+        if 1 / (2 * pi * own.transition_hz) <= most:
+            fastest = format_value(1 / (2 * pi * most), "Hz", 3)
+            return (
+                f"with these capacitances fT cannot be above {fastest} at that current; correct fT, its "
+                "current or a capacitance."
+            )
+    if own.type == "mosfet" and own.transfer_f > min(own.input_f, own.output_f):
+        return "Crss is a part of Ciss and of Coss and cannot be larger than either; correct one of them."
+    return None
+
+
+def transistor(name: str, own: Sequence[OwnTransistor]) -> Row | Unsolved:
+    """The transistor of this name, the builder's own before the table's, or why there is none."""
+    mine = next((each for each in own if each.name == name), None)
+    if mine is not None:
+        problem = _contradiction(mine)
+        return own_row(mine) if problem is None else Unsolved(f"{mine.name}: {problem}")
+    found = devices().get(name)
+    if found is None:
+        return Unsolved(
+            f"No transistor is called {name}, in the table or among the rig's own; choose another, or add "
+            f"{name} to the rig's own transistors."
+        )
+    return found
+
+
+def choices(own: Sequence[OwnTransistor]) -> tuple[tuple[str, str], ...]:
+    """Every transistor that a stage can be built of, by its name in the model and as it is spelled."""
+    mine = tuple((each.name, f"{spelled(own_row(each))}, own") for each in own)
+    return mine + tuple((name, spelled(row)) for name, row in devices().items())
