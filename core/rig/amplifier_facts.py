@@ -15,7 +15,7 @@ from core.stages.amplifiers.figures import (
 )
 from core.stages.outcome import Unsolved
 
-#: Over which range an amplifier is looked at, Hz.
+#: Over which range an amplifier is looked at, Hz; a choice.
 LOOKED_AT_HZ = (1e6, 60e6)
 
 

@@ -21,7 +21,7 @@ WITHOUT = ("core.trade.tables", "core.trade.limits", "core.rig.rules")
 #: result does not depend on them. A wrong search is found by what it finds.
 TUNING = re.compile(
     r"_(COARSE|REFINED|NOISE)?_?(POINTS|GRID|STEP|STEPS|TRIALS|FINALISTS|CHUNK|CENTRES|WEIGHTS|PLACES|SHIFTS|WIDTHS)$"
-    r"|_(LARGEST_MOVE|STAY|NO_CHANGE|ROUNDING|NEAR_ENOUGH|IDLE_PADDER|UNSHOWN|PHASE_STEP|WHOLE_SWING|FLOOR_DB)$"
+    r"|_(LARGEST_MOVE|STAY|NO_CHANGE|ROUNDING|NEAR_ENOUGH|HELPS_S|IDLE_PADDER|UNSHOWN|PHASE_STEP|WHOLE_SWING|FLOOR_DB)$"
 )
 #: Functions whose numbers are left out for the same reason: starts, steps and tolerances of a search.
 SEARCHES = (
@@ -33,6 +33,9 @@ SEARCHES = (
     "_with_tops",
     "_root",
     "least_squares",
+    "_settled",
+    "_bounded",
+    "_junction",
 )
 #: A number at the top of a module whose comment says one of this is a choice: a test could only repeat it.
 CHOICE = re.compile(r"assum|memory|practice|customary|usual|no source|a choice|need not be|is tried", re.I)

@@ -87,8 +87,8 @@ NO_FAULT |= {("core.rig.spurs.responses", "aside", "1.0", becomes): _ROUNDING fo
 NO_FAULT |= {
     ("core.rig.rules.ladders", "top", was, becomes): "one width more is tried, the one that has the strays"
     for was, becomes in (
-        ("ladder.bandwidth_hz / 100 - 1e-09", "ladder.bandwidth_hz / 100 + 1e-09"),
-        ("ladder.bandwidth_hz / 100 - 1e-09", "ladder.bandwidth_hz / 100"),
+        ("asked.ladder.bandwidth_hz / 100 - 1e-09", "asked.ladder.bandwidth_hz / 100 + 1e-09"),
+        ("asked.ladder.bandwidth_hz / 100 - 1e-09", "asked.ladder.bandwidth_hz / 100"),
         ("1e-09", "1.1000000000000001e-09"),
         ("1e-09", "2e-09"),
     )
@@ -153,13 +153,11 @@ NO_FAULT |= {
     for name, was, becomes in (
         ("(_STILL_V, _STILL)", "1e-09", "1.1000000000000001e-09"),
         ("(_STILL_V, _STILL)", "1e-09", "2e-09"),
-        ("_settled", "1", "2"),
         (
             "_bounded",
             "THERMAL_V * log(THERMAL_V / (sqrt(2) * device.saturation_a))",
             "THERMAL_V / log(THERMAL_V / (sqrt(2) * device.saturation_a))",
         ),
-        ("_bounded", "2", "3"),
     )
 }
 NO_FAULT |= {
@@ -194,4 +192,92 @@ NO_FAULT |= {
         "log10(value) - 1e-09",
     ): "a whole decade is one part, ten tenths as well as one",
     ("core.stages.tolerance", "over", "0", "1"): "what is judged on no dial looks at no point of one",
+}
+_FIRST_LOOK = "how far a first look goes; an edge beyond it is looked for further out"
+NO_FAULT |= {
+    ("core.stages.filters.ladder_filter", name, was, becomes): _FIRST_LOOK
+    for name, was, becomes in (
+        ("reach", "8 * ladder.bandwidth_hz", "8 / ladder.bandwidth_hz"),
+        ("reach", "8 * ladder.bandwidth_hz", "8"),
+        ("reach", "8", "9"),
+        ("_measured", "2", "3"),
+        ("_ideal", "4 * width", "4"),
+        ("_ideal", "4 * width", "4 / width"),
+        ("_ideal", "4", "5"),
+        ("_ideal", "2", "3"),
+        ("_ideal", "0", "1"),
+    )
+}
+NO_FAULT |= {
+    (
+        "core.stages.filters.carrier_oscillator",
+        name,
+        was,
+        becomes,
+    ): "how far and how finely a skirt is looked at"
+    for name, was, becomes in (
+        ("reach", "4", "5"),
+        ("f", "low / 2", "low * 2"),
+        ("f", "2", "3"),
+        ("f", "301", "302"),
+    )
+}
+_SLOPES = "how a search steps; it ends where gain and match are those asked"
+NO_FAULT |= {
+    ("core.stages.amplifiers.design", name, was, becomes): _SLOPES
+    for name, was, becomes in (
+        ("guess", "whole - own", "whole"),
+        ("guess", "load * ohm", "load"),
+        ("whole", "load * ohm", "load"),
+        ("_matched", "0.001", "0.0011"),
+        ("_matched", "0.001", "0.002"),
+        ("_matched", "values[place] * 1.02", "values[place] / 1.02"),
+        ("_matched", "1.02", "1.122"),
+        ("_matched", "1.02", "2.04"),
+        ("_matched", "0.7", "0.77"),
+        ("_matched", "0.7", "1.4"),
+    )
+}
+NO_FAULT |= {
+    (
+        "core.stages.crystals.crystal_sweep",
+        "p",
+        was,
+        becomes,
+    ): "how long a fit goes on; it has settled long before"
+    for was, becomes in (("60", "61"), ("1e-13", "1.1000000000000001e-13"), ("1e-13", "2e-13"))
+}
+NO_FAULT |= {
+    (
+        "core.circuits.response",
+        "start",
+        "0",
+        "1",
+    ): "a cubic through the next four points, as near to some billionths of a decibel",
+    (
+        "core.circuits.active.operating",
+        "_junction",
+        "limited if isfinite(limited) else high",
+        "high if isfinite(limited) else limited",
+    ): "how a search steps; it ends where currents add up",
+    (
+        "core.stages.filters.ladder_meshes",
+        "ladder_arms",
+        "0",
+        "1",
+    ): "less than an ohm in series moves a crystal by less than crystals of a kind differ",
+    ("core.stages.filters.band_pass", "_shunt_coupled", "0", "1"): "no resonator has less than an ohm",
+    ("core.rig.rules.filters", "cannot_be_made", "0", "1"): "no VFO ends within a hertz of zero",
+    (
+        "core.stages.filters.low_pass",
+        "_choice",
+        "best[0] > _GOOD_REFLECTION and filter.capacitors != 'exact'",
+        "best[0] > _GOOD_REFLECTION",
+    ): "exact capacitors have no other neighbours",
+    (
+        "core.stages.filters.low_pass",
+        "_choice",
+        "if best[0] <= _GOOD_REFLECTION: break",
+        "(left out)",
+    ): "a better match than is needed",
 }

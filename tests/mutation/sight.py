@@ -20,6 +20,7 @@ from tests.mutation.mutants import ROOT, modules, path_of
 #: Tests that may find a change, nearest the formulas first. The window's own tests look at no formula.
 TESTS = (
     ("tests/circuits", "tests/stages", "tests/rig", "tests/published", "core"),
+    ("tests/pictures",),
     tuple(
         f"tests/app/test_{name}.py"
         for name in (

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.circuits import nodal
+from core.circuits.active import operating
 from core.circuits.active.large_signal import (
     COMPRESSION_BEYOND_LIMIT_DB,
     _second,
@@ -489,6 +490,35 @@ def test_direct_currents_always_settle_and_add_up(upper, lower, load, emitter, v
         assert point.output_a == pytest.approx(
             told * (1 + (point.output_v - point.control_v) / BJTS.early_v), rel=1e-6, abs=1e-13
         )
+
+
+@pytest.mark.parametrize("name", ["c12", "f", "g"])
+@pytest.mark.parametrize("helped", [True, False])
+def test_what_helps_direct_currents_to_settle_is_gone_when_they_have(monkeypatch, name, helped):
+    """Where plain steps do not settle, junctions are bridged first, or else the supply comes up by steps."""
+    plain = at_rest(amplifier(name))
+    newton, asked = operating._newton, []
+
+    def reluctant(equations, x, state, help_s, share):
+        asked.append((help_s, share))
+        refused = len(asked) == 1 or (not helped and help_s > 0)
+        return None if refused else newton(equations, x, state, help_s, share)
+
+    monkeypatch.setattr(operating, "_newton", reluctant)
+    bias.cache_clear()
+    found = at_rest(amplifier(name))
+    bias.cache_clear()
+    assert found.volts == pytest.approx(plain.volts, rel=1e-7, abs=1e-9)
+    for ref, point in plain.transistors.items():
+        assert found.transistors[ref].output_a == pytest.approx(point.output_a, rel=1e-6)
+    # From much help to none, from a little supply to the whole, and never a step back.
+    assert asked[-1] == (0.0, 1.0)
+    if helped:
+        assert asked[1:] == sorted(asked[1:], reverse=True)
+        assert (asked[1][0], len(asked)) == (0.01, 13)
+    else:
+        assert asked[2:] == sorted(asked[2:])
+        assert (asked[2][1], len(asked)) == (0.05, 22)
 
 
 def test_a_lead_without_direct_current_is_told():

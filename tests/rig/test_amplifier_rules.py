@@ -16,7 +16,7 @@ from core.rig.paper.report import report
 from core.rig.rules import inspect
 from core.rig.rules.amplifiers import amplifier_conditional, amplifier_gain
 from core.rig.scattered import scatterable
-from core.stages.amplifiers.figures import figures
+from core.stages.amplifiers.figures import figures, stability
 from core.stages.outcome import Unsolved
 
 
@@ -117,6 +117,9 @@ def test_a_follower_is_told_as_conditionally_stable_and_three_transistors_are_no
     circuit = Analysis(follower).design("rf_stage", "20m").circuit
     _, mu = two_port(circuit, [megahertz * 1e6]).stability()
     assert mu[0] == pytest.approx(told.figure, rel=0.02)
+    # To three digits.
+    at_hz = stability(Analysis(follower).design("rf_stage", "20m")).at_hz
+    assert megahertz * 1e6 == pytest.approx(at_hz, rel=0.005)
     assert not found(with_parts(tern, gain_db=12.0, current_a=13e-3), "amplifier_conditional")
 
 

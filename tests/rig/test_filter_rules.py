@@ -137,6 +137,18 @@ def test_capacitors_that_wiring_decides(tern, least, told):
     assert not of(filters.strays(none))
 
 
+def test_what_cannot_be_made_is_no_remedy_against_strays(tern):
+    # Coils of 27 µH and more want far more than the 50 Ω around at 14 MHz.
+    one = PASS.edited(("coupling",), "shunt_capacitor")
+    design = made(part("capacitor", 1e-12), part("inductor", 100e-6, ref="L1", unit="H"))
+    changes = [(field, value) for field, value, _ in filters._stray_changes(one, design)]
+    assert len(changes) == 8
+    for field, value in changes:
+        assert isinstance(band_pass.design(one.edited((field,), value), DIALS), Unsolved)
+    (found,) = of(filters.strays(filtered(tern, one, design=design)))
+    assert found.remedy.startswith("No single change mends this")
+
+
 def test_what_cannot_be_made_says_why_and_where(tern):
     broken = Unsolved("The filter cannot be.")
     analysis = filtered(tern, PASS, figures=broken)

@@ -22,7 +22,8 @@ from core.rig.start.new_rig import (
 )
 from core.stages.kinds.table import KINDS
 from core.stages.ordinary import typical_crystal
-from core.stages.vfo import start_up
+from core.stages.vfo import start_up, tank_design
+from core.stages.vfo.tank import WantedRange
 
 BANDS = (Band(),)
 
@@ -258,3 +259,14 @@ def test_a_band_pass_of_a_few_kilohertz_is_narrowed_to_nothing_by_no_try(tern):
     narrow = tern.edited(("stages", "band_pass", "filters", 0, "bandwidth_hz"), 3e3)
     tried = [each.stage("band_pass").filters[0].bandwidth_hz for each in _narrower(narrow, "20m")]
     assert all(hertz > 0 for hertz in tried)
+
+
+def test_a_new_vfo_that_would_start_lazily_gets_parts_with_which_it_starts(tern):
+    # 6 m over an IF of 19.66 MHz: of the first ordinary parts at 30 MHz the margin is 2.3, and 2.5 is safe.
+    six = band("6m", 50.0, 50.5)
+    rig = tern.edited(("read_out",), None).with_stages(()).edited(("bands",), (six,))
+    plan = Analysis(rig).band_plan("6m")
+    wanted = (WantedRange("6m", plan.vfo_low_hz, plan.vfo_high_hz),)
+    first = tank_design.design(tank_design.typical(wanted, None), wanted)
+    assert start_up.least_margin(first) < start_up.SAFE_START
+    assert start_up.least_margin(Analysis(with_tank(rig)).tank) >= start_up.SAFE_START

@@ -257,9 +257,15 @@ def test_a_sweep_is_its_figures_point_by_point():
         (asked("common_source", device="2n3904"), "for a MOSFET transistor and 2N3904 is none"),
         (asked("common_source", supply_v=4.0), "leave it no room"),
         (asked("common_source", gain_db=16.0, current_a=20e-3), "cannot be had of this circuit"),
+        # A quarter of the supply at the collector and two junctions leave half of 0.96 V at the emitter.
+        (asked(supply_v=4.2), "4.2 V are too little for three transistors; give them 6 V or more"),
     ],
 )
 def test_what_cannot_be_is_said(stage, told):
     found = design(stage)
     assert isinstance(found, Unsolved)
     assert told in found.reason
+
+
+def test_three_transistors_can_be_had_of_little_more_than_half_a_volt_at_the_emitter():
+    assert made(asked(supply_v=4.4, gain_db=10)).rest.transistors["Q1"].output_a > 0

@@ -9,7 +9,7 @@ from core.circuits.ladder import solve
 from core.model.stages.filters import LowPassFilter
 from core.stages.filters import low_pass
 from core.stages.outcome import FilterDesign
-from core.trade.series import VALUES, preferred
+from core.trade.series import VALUES, neighbours, preferred
 from tests.published.reference import scattering
 
 BANDS = {
@@ -149,3 +149,35 @@ def test_a_cut_off_left_empty_is_where_its_help_says(band, shape):
         losses = solve(made.network, np.array([BANDS[band][1]])).loss_db
         assert losses[0] == pytest.approx(loss_db, abs=0.6)
         assert least_return_loss_db(made, BANDS[band]) < 12
+
+
+@pytest.mark.parametrize("band", ["40m", "20m"])
+def test_where_no_neighbour_is_good_the_best_of_all_is_taken(band):
+    # Five poles of E6 capacitors come to no 32 dB: the match is that of the best of the four choices.
+    asked = LowPassFilter(bands=(band,), order=5, capacitors="E6")
+    chosen = low_pass.figures(asked, (BANDS[band],)).served_return_loss_db
+    assert chosen < 32
+    ends, middle = (
+        neighbours(p.designed, "E6")
+        for p in low_pass.design(asked, (BANDS[band],)).parts
+        if p.ref in ("C1", "C2")
+    )
+    tried = [
+        low_pass.figures(
+            asked.edited(("as_built",), {"shunt:1": end, "shunt:3": end, "shunt:2": between}), (BANDS[band],)
+        ).served_return_loss_db
+        for end in ends
+        for between in middle
+    ]
+    assert len(tried) == 4
+    assert chosen == pytest.approx(max(tried), abs=0.01)
+
+
+@pytest.mark.parametrize("band", ["20m", "15m", "12m", "10m"])
+def test_where_the_nearest_capacitors_are_good_they_are_taken(band):
+    asked = LowPassFilter(bands=(band,), order=7, capacitors="E12")
+    made = low_pass.design(asked, (BANDS[band],))
+    assert least_return_loss_db(made, BANDS[band]) > 32
+    for each in made.parts:
+        if each.kind == "capacitor":
+            assert each.preferred == preferred(each.designed, "E12")

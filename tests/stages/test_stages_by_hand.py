@@ -6,7 +6,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from core.circuits.ladder import Transformer, solve
+from core.circuits.circuit import Part
+from core.circuits.ladder import Arm, Network, Transformer, solve
 from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_dbm, watts
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.model.stages.tank import Tank, Warmth
@@ -23,7 +24,8 @@ from core.stages.filters.carrier_oscillator import (
     pulled_hz,
 )
 from core.stages.filters.carrier_oscillator import place as carrier_place
-from core.stages.outcome import Unsolved
+from core.stages.loss import port_ohm
+from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.tolerance import Measured, Spreads, draw, measure, run
 from core.stages.vfo.compensation import least_worst
 from core.stages.vfo.tank import WantedRange
@@ -318,3 +320,11 @@ def test_as_built_values_that_miss_the_band_are_told_with_what_they_tune():
     # 5.294 and 5.576 MHz times the square root of two.
     (told,) = made.limits
     assert "On 20 m these parts tune 7.487 to 7.885 MHz where 5.310 to 5.560 MHz is wanted" in str(told)
+
+
+@pytest.mark.parametrize(("ohm", "seen"), [(25.0, 75.0), (1e20, np.inf)])
+def test_what_is_seen_into_a_port_and_that_an_open_one_is_infinite(ohm, seen):
+    network = Network((Arm("series", (Part("R1", "resistor", ohm),)),), 50.0, 50.0)
+    design = FilterDesign(network, (), 50.0, (1e6, 2e6))
+    for far_end in (False, True):
+        assert port_ohm(design, 1e6, far_end=far_end) == pytest.approx(seen)

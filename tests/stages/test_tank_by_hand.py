@@ -182,3 +182,36 @@ def test_a_range_that_the_parts_as_built_do_not_reach_is_told_with_both():
     assert made.limits[0].tells_range
     assert kept(made).as_built != tank.as_built
     assert anew(kept(made)).as_built == ()
+
+
+def test_a_swing_that_is_too_little_is_told_to_three_digits_with_the_coil_that_would_do():
+    # 101.26 less 10 pF are 91.26 pF; 4.0 to 5.5 MHz want 263.86 less 139.56 pF. A coil of 8.42 uH wants
+    # 88.5 pF, 97 % of what there is.
+    made = design(TANK.edited(("variable", "high_f"), 101.26e-12), (WantedRange("a", 4e6, 5.5e6),))
+    told = next(str(each) for each in made.limits if "swings" in str(each))
+    assert told.startswith("The tuning capacitor swings too little: 91.3 pF where 124 pF is wanted, which ")
+    assert "take a coil of at least 8.42 µH or a larger tuning capacitor" in told
+
+
+def test_a_shift_in_series_that_cannot_reach_both_ends_lies_midway():
+    # Beside the 130.97 pF across, 5.3 MHz wants 19.32 pF more, 5.58 MHz 4.62 pF: in series with the meshed
+    # 100 pF the first takes 23.9 pF at least, with the open 10 pF the second 8.6 pF at most. Midway, by
+    # ratio, are 14.3 pF, and so are 18.7 pF with the padder of 61.03 pF.
+    wanted = WantedRange("b", 5.3e6, 5.58e6, "series")
+    made = design(TANK, (PLAIN, wanted))
+    least, most = (
+        1 / (1 / (across(f) - 130.9687e-12) - 1 / plates)
+        for f, plates in ((5.3e6, 100e-12), (5.58e6, 10e-12))
+    )
+    assert (least, most) == pytest.approx((23.95e-12, 8.58e-12), rel=1e-3)
+    alone = 1 / (1 / np.sqrt(least * most) - 1 / 61.0304e-12)
+    assert made.values["CBb"] == pytest.approx(alone, rel=1e-3)
+    # Where both ends are within reach, it is what the lower end wants, and the upper one has room.
+    easy = design(TANK, (PLAIN, WantedRange("b", 5.3e6, 5.4e6, "series")))
+    assert easy.values["CBb"] == pytest.approx(1 / (1 / least - 1 / 61.0304e-12), rel=1e-3)
+    assert easy.range_of("b").covers
+    # Where nothing reaches the upper end, at least the lower one is reached.
+    half = design(TANK, (PLAIN, WantedRange("b", 5.3e6, 5.75e6, "series")))
+    assert half.values["CBb"] == pytest.approx(easy.values["CBb"])
+    assert half.range_of("b").covers_low_hz == pytest.approx(5.3e6, rel=1e-5)
+    assert not half.range_of("b").covers

@@ -441,7 +441,7 @@ class _Solution:
         # In series: the padder and the shift together must not be more than reaches the upper end.
         least = _series_for(below - rest, bench.meshed_f)
         most = _series_for(above - rest, bench.open_f)
-        together = least if least <= most else sqrt(least * most) if isfinite(most) and most > 0 else least
+        together = least if least <= most else sqrt(least * most) if most > 0 else least
         exact = 0.0
         if 0 < together < padder:
             exact = 1 / (1 / together - (1 / padder if isfinite(padder) else 0.0))
