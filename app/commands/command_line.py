@@ -115,9 +115,15 @@ def _command_parser() -> argparse.ArgumentParser:
 
     netlist = commands.add_parser("netlist", help="write a circuit as a netlist for a simulator")
     netlist.add_argument("project", type=Path)
-    netlist.add_argument("stage", help="a filter stage's key in the file, e.g. ladder; or vfo")
+    netlist.add_argument("stage", help="key in the file of a stage that has a circuit, e.g. ladder; or vfo")
     netlist.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.cir")
     netlist.add_argument("--band", help="the band whose circuit is meant; the first one otherwise")
+    netlist.add_argument(
+        "--way",
+        choices=("receive", "transmit"),
+        default="receive",
+        help="the direction in which a bilateral amplifier is fed and driven",
+    )
     netlist.set_defaults(run=_netlist)
 
     vfo = commands.add_parser("vfo", help="print the VFO's figures, or solve its parts")
@@ -295,7 +301,7 @@ def _netlist(options: argparse.Namespace) -> int:
     from core.rig.paper.export import netlist_of
 
     project = load(options.project)
-    text = netlist_of(Analysis(project), options.stage, options.band or project.bands[0].name)
+    text = netlist_of(Analysis(project), options.stage, options.band or project.bands[0].name, options.way)
     write_whole(options.output, text.encode())
     return DONE
 

@@ -1,19 +1,26 @@
 """Schematics of amplifiers as SVG, with the values as fitted."""
 
+from collections.abc import Mapping
 from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
 import schemdraw
 import schemdraw.elements as elm
 
 from app.sheet.schematic import plain_text
+from core.model.stages.stage import Way
 from core.model.values.notation import format_value
-from core.model.values.parts import UNIT_OF_KIND, Role, Which, reference
+from core.model.values.parts import UNIT_OF_KIND, Role, Which
 from core.stages.amplifiers.design import AmplifierDesign
+from core.stages.amplifiers.pair import PairDesign
 from core.stages.outcome import PartRow
 
 Point = tuple[float, float]
+_WAYS: tuple[Way, Way] = ("receive", "transmit")
 _SUPPLY, _GROUND = 7.0, -1.4
+#: The halves of a pair stand one below the other; what their common ends are called.
+_HALF_HEIGHT, _TERMINALS = 10.4, ("antenna side", "audio side")
 
 
 @lru_cache(maxsize=16)
@@ -21,21 +28,62 @@ def amplifier_svg(
     design: AmplifierDesign, ink: str = "#2b2620", soft: str = "#6a6055", font_size: float = 11.0
 ) -> str:
     """SVG text of an amplifier; `ink` draws wires, `soft` writes values."""
-    schemdraw.use("svg")
-    drawing = schemdraw.Drawing(show=False, canvas="svg")
-    drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=2.0, margin=0.2)
-    pen = _Pen(drawing, design, soft)
-    _LAYOUTS[design.topology](pen)
+    drawing = _paper(ink, font_size)
+    rows = {(row.role, row.which): row for row in design.parts}
+    _LAYOUTS[design.topology](_Pen(drawing, rows, soft, design.transistor.kind))
     return plain_text(drawing.get_imagedata("svg").decode(), font_size)
 
 
-class _Pen:
-    """Draws parts between points, found by what they are for."""
+@lru_cache(maxsize=16)
+def pair_svg(design: PairDesign, ink: str = "#2b2620", soft: str = "#6a6055", font_size: float = 11.0) -> str:
+    """SVG text of a bilateral pair, one half below the other; ends of one name are the same terminal."""
+    drawing = _paper(ink, font_size)
+    for n, way in enumerate(_WAYS):
+        ends = _TERMINALS if way == "receive" else _TERMINALS[::-1]
+        named = _Names(ends, f"supply, {way}", "ab"[n])
+        _three(_Pen(drawing, design.rows(way), soft, named=named, rise=-_HALF_HEIGHT * n))
+    return plain_text(drawing.get_imagedata("svg").decode(), font_size)
 
-    def __init__(self, drawing: schemdraw.Drawing, design: AmplifierDesign, soft: str) -> None:
-        self.drawing, self.soft = drawing, soft
-        self._kind = design.transistor.kind
-        self._rows = {(row.role, row.which): row for row in design.parts}
+
+def _paper(ink: str, font_size: float) -> schemdraw.Drawing:
+    schemdraw.use("svg")
+    drawing = schemdraw.Drawing(show=False, canvas="svg")
+    drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=2.0, margin=0.2)
+    return drawing
+
+
+class _Names(NamedTuple):
+    """What the ends, the supply, and a point that wires of several places lead to are called."""
+
+    ends: tuple[str, str] = ("in", "out")
+    supply: str = "supply"
+    point: str = "a"
+
+
+#: An amplifier by itself.
+_ALONE = _Names()
+
+
+class _Pen:
+    """Draws parts between points, found by what they are for; all of it `rise` higher than it says.
+
+    `kind` is that of the transistors.
+    """
+
+    def __init__(
+        self,
+        drawing: schemdraw.Drawing,
+        rows: Mapping[tuple[str, Which], PartRow],
+        soft: str,
+        kind: str = "bipolar",
+        named: _Names = _ALONE,
+        rise: float = 0.0,
+    ) -> None:
+        self.drawing, self.soft, self.named = drawing, soft, named
+        self._rows, self._rise, self._kind = rows, rise, kind
+
+    def _up(self, at: Point) -> Point:
+        return at[0], at[1] + self._rise
 
     def row(self, role: Role, which: Which = None) -> PartRow:
         """The part of a role."""
@@ -51,40 +99,42 @@ class _Pen:
         symbol = {"resistor": elm.Resistor, "capacitor": elm.Capacitor, "inductor": elm.Inductor2}[row.kind]
         value = format_value(row.fitted, UNIT_OF_KIND[row.kind], 3)
         side = "right" if a[0] == b[0] else "top"
-        element = symbol().at(a).to(b)
-        name = reference("amplifier", role, which)
+        element = symbol().at(self._up(a)).to(self._up(b))
         self.drawing.add(
-            element.label(f"{name}\n{value}", loc="bot" if side == "right" else "top", color=self.soft)
+            element.label(f"{row.ref}\n{value}", loc="bot" if side == "right" else "top", color=self.soft)
         )
 
     def wire(self, *points: Point) -> None:
         """A line through points."""
         for a, b in pairwise(points):
-            self.drawing.add(elm.Line().at(a).to(b))
+            self.drawing.add(elm.Line().at(self._up(a)).to(self._up(b)))
 
     def dot(self, at: Point) -> None:
         """A joint."""
-        self.drawing.add(elm.Dot().at(at))
+        self.drawing.add(elm.Dot().at(self._up(at)))
 
     def ground(self, at: Point) -> None:
         """The ground sign."""
-        self.drawing.add(elm.GroundSignal().at(at))
+        self.drawing.add(elm.GroundSignal().at(self._up(at)))
 
     def end(self, at: Point, text: str, loc: str) -> None:
         """Where the signal comes in or goes out, or the supply."""
-        self.drawing.add(elm.Dot(open=True).at(at).label(text, loc=loc))
+        self.drawing.add(elm.Dot(open=True).at(self._up(at)).label(text, loc=loc))
 
     def transistor(self, which: int, at: Point) -> tuple[Point, Point]:
         """A transistor with base or gate at a point; gives collector or drain, and emitter or source."""
         row = self.row("transistor", which)
         field_effect = self._kind != "bipolar"
         symbol = {"bipolar": elm.BjtNpn, "jfet": elm.JFetN, "mosfet": elm.NFet}[self._kind]
-        made = symbol().theta(0).at(at).anchor("gate" if field_effect else "base")
+        made = symbol().theta(0).at(self._up(at)).anchor("gate" if field_effect else "base")
         # Their symbols have the gate at the right.
         made = made.reverse() if field_effect else made
         made = self.drawing.add(made.label(f"{row.ref}\n{row.note}", loc="right", color=self.soft))
         one, two = (made.drain, made.source) if field_effect else (made.collector, made.emitter)
-        return (float(one[0]), float(one[1])), (float(two[0]), float(two[1]))
+        return self._down(one), self._down(two)
+
+    def _down(self, at: Point) -> Point:
+        return float(at[0]), float(at[1]) - self._rise
 
     def hang(self, role: Role, which: Which, top: Point, foot: float = _GROUND) -> None:
         """A part from a point straight down to ground."""
@@ -106,13 +156,13 @@ class _Pen:
         """The supply's line above all, with taps."""
         left, right = min(xs), max(xs)
         self.wire((left, _SUPPLY), (right, _SUPPLY))
-        self.end((left, _SUPPLY), "supply", "left")
+        self.end((left, _SUPPLY), self.named.supply, "left")
 
 
 def _first(pen: _Pen) -> tuple[Point, Point, Point]:
     """Input, divider and first transistor; gives its collector, the base's node and where feedback starts."""
     base: Point = (7.2, 3.0)
-    pen.end((0, 3), "in", "left")
+    pen.end((0, 3), pen.named.ends[0], "left")
     pen.part("coupling", 1, (0, 3), (2, 3))
     pen.dot((2, 3))
     pen.hang("bias_lower", None, (2, 3))
@@ -156,10 +206,10 @@ def _feedback(pen: _Pen) -> None:
 def _three(pen: _Pen) -> None:
     collector, base, start = _first(pen)
     pen.part("bias_upper", None, base, (base[0], 5.0))
-    pen.end((base[0], 5.0), "a", "top")
+    pen.end((base[0], 5.0), pen.named.point, "top")
     pen.part("feedback", None, start, (start[0], 6.2))
     pen.part("feedback_block", None, (start[0], 6.2), (start[0] - 1.2, 6.2))
-    pen.end((start[0] - 1.2, 6.2), "a", "left")
+    pen.end((start[0] - 1.2, 6.2), pen.named.point, "left")
     top = (collector[0], 5.0)
     pen.wire(collector, top)
     pen.dot(top)
@@ -177,11 +227,11 @@ def _three(pen: _Pen) -> None:
         pen.hang("emitter", which, low)
         if which == 2:
             pen.wire(low, (low[0] + 0.9, low[1]))
-            pen.end((low[0] + 0.9, low[1]), "a", "right")
+            pen.end((low[0] + 0.9, low[1]), pen.named.point, "right")
         else:
             pen.part("output_resistor", None, low, (low[0] + 2.0, low[1]))
             pen.part("coupling", 2, (low[0] + 2.0, low[1]), (low[0] + 4.0, low[1]))
-            pen.end((low[0] + 4.0, low[1]), "out", "right")
+            pen.end((low[0] + 4.0, low[1]), pen.named.ends[1], "right")
     pen.supply(*xs)
 
 

@@ -29,6 +29,6 @@ class AmplifierView(StageView[AmplifierPicture]):
         self._figures_card.entitle(f"{picture.name}: computed from its parts")
         self.plot.show_picture(picture.gain)
         self.table.show_told(picture.table)
-        self.schematic.show_circuit(picture.design.drawing)
+        self.schematic.show_circuit(picture.drawing)
         self._levels_card.entitle(picture.levels_title)
         self.levels.show_told(picture.levels)

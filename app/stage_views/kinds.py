@@ -11,6 +11,7 @@ from app.stage_views.ladder import LadderView
 #: Kind to its view; a kind without one is shown by its block figures, with its schematic if it has a circuit.
 VIEWS: dict[str, type[StageView[Any]]] = {
     "built_amplifier": AmplifierView,
+    "bilateral_amplifier": AmplifierView,
     "ladder": LadderView,
     "band_pass": FrontFilterView,
     "low_pass": FrontFilterView,

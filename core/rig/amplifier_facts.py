@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from core.model.stages.stage import StageBase
+from core.model.stages.stage import StageBase, Way
 from core.rig.analysis import Analysis
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import (
@@ -13,6 +13,7 @@ from core.stages.amplifiers.figures import (
     stability,
     sweep,
 )
+from core.stages.amplifiers.pair import PairDesign, Ring, amplifiers_in, ring
 from core.stages.outcome import Unsolved
 
 #: Over which range an amplifier is looked at, Hz; a choice.
@@ -22,7 +23,7 @@ LOOKED_AT_HZ = (1e6, 60e6)
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AmplifierFacts:
     """An amplifier's design, its figures at `at_hz` [Hz], over frequency, and its stability; `name` is the
-    stage's.
+    stage's, with the direction where it is one half of a pair, whose `ring` is then known.
     """
 
     name: str
@@ -31,34 +32,49 @@ class AmplifierFacts:
     figures: AmplifierFigures
     sweep: Sweep
     stability: Stability
+    ring: Ring | None = None
 
 
-def amplifier_facts(analysis: Analysis, stage: StageBase, band: str) -> AmplifierFacts | Unsolved:
-    """The facts of an amplifier on a band, at the frequency at which its gain is wanted."""
-    design = analysis.design(stage.id, band)
-    if isinstance(design, Unsolved):
-        return design
-    if not isinstance(design, AmplifierDesign):
+def amplifier_facts(
+    analysis: Analysis, stage: StageBase, band: str, way: Way = "receive"
+) -> AmplifierFacts | Unsolved:
+    """The facts of an amplifier on a band, at the frequency at which its gain is wanted; of a pair those in
+    the direction `way`.
+    """
+    made = analysis.design(stage.id, band)
+    if isinstance(made, Unsolved):
+        return made
+    found = [each for each in amplifiers_in(made) if each.way in (None, way)]
+    if not found:
         return Unsolved(f"{stage.name} is no amplifier of parts.")
+    (design,) = found
     at_hz = design.asked_at_hz
     got, over, steady = figures(design, at_hz), sweep(design, *LOOKED_AT_HZ), stability(design)
-    for each in (got, over, steady):
+    around = ring(made) if isinstance(made, PairDesign) else None
+    for each in (got, over, steady, around):
         if isinstance(each, Unsolved):
             return each
     assert not isinstance(got, Unsolved)
     assert not isinstance(over, Unsolved)
     assert not isinstance(steady, Unsolved)
+    assert not isinstance(around, Unsolved)
     return AmplifierFacts(
-        name=stage.name, design=design, at_hz=at_hz, figures=got, sweep=over, stability=steady
+        name=stage.name if design.way is None else f"{stage.name}, {design.way}",
+        design=design,
+        at_hz=at_hz,
+        figures=got,
+        sweep=over,
+        stability=steady,
+        ring=around,
     )
 
 
 def amplifiers_of(analysis: Analysis) -> list[AmplifierFacts]:
-    """The facts of every amplifier of parts that can be made, in the order of the path."""
+    """The facts of every amplifier of parts that can be made, in the order of the path; of a pair twice."""
     band = analysis.project.bands[0].name
     found = [
-        amplifier_facts(analysis, analysis.project.stage(row.stage), band)
+        amplifier_facts(analysis, analysis.project.stage(row.stage), band, design.way or "receive")
         for row in analysis.circuits
-        if isinstance(row.design, AmplifierDesign)
+        for design in amplifiers_in(row.design)
     ]
     return [each for each in found if isinstance(each, AmplifierFacts)]

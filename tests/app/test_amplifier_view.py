@@ -1,10 +1,13 @@
 """An amplifier of parts in the window: inserted, edited and read as a builder does."""
 
 import numpy as np
+import pytest
 
 from app.pictures.stages import amplifier
+from app.sheet.drawings import drawn
 from app.stage_views.amplifier import AmplifierView
 from app.state.look import Look
+from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.rig.analysis import Analysis
 
@@ -48,3 +51,26 @@ def test_the_view_follows_what_is_typed(bench, tern, qtbot):
     assert {part.ref for part in view.schematic.circuit.parts} >= {"RF", "RD", "RO", "Q1", "Q2", "Q3"}
     bench.edit(("stages", "rf_stage", "gain_db"), 40.0)
     assert "cannot be had" in view.refresh(bench)
+
+
+def test_a_pairs_page_follows_the_direction(bench, tern, qtbot):
+    made = BilateralAmplifier(
+        id="rf_stage", name="Pair", receive_gain_db=21.0, transmit_gain_db=10.0, current_a=13e-3
+    )
+    stages = tuple(made if stage.id == "rf_stage" else stage for stage in tern.stages)
+    bench.start(tern.with_stages(stages))
+    bench.select(("stages", "rf_stage"))
+    view = AmplifierView()
+    qtbot.addWidget(view)
+    view.resize(900, 600)
+    view.show()
+    for way, gain_db, refs in (("receive", 21.0, "123"), ("transmit", 10.0, "456")):
+        bench.look_at_way(way)
+        assert view.refresh(bench) == ""
+        rows = dict(view.picture.table.rows)
+        assert float(rows["gain"].removesuffix(" dB")) == pytest.approx(gain_db, abs=0.35)
+        assert [title for title in rows if "at rest" in title] == [f"Q{n} at rest" for n in refs]
+        assert float(rows["once round the pair"].removesuffix(" dB").replace("−", "-")) < -20
+        assert view.picture.name == f"Pair, {way}"
+        assert {part.ref for part in view.schematic.circuit.parts} >= {"RF1", "RF2", "Q1", "Q6"}
+    assert "supply, transmit" in drawn(view.schematic.circuit, "#000000", "#555555")

@@ -7,6 +7,7 @@ from math import inf
 
 import pytest
 
+from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
@@ -124,6 +125,9 @@ def with_amplifier(**fields):
 
 SPOILT = {
     "as it is": lambda project: project,
+    "a bilateral pair": lambda project: project.with_stages(
+        (BilateralAmplifier(id="pair", name="Pair"), *project.stages)
+    ),
     "hot transistor": with_amplifier(topology="feedback", gain_db=12.0, current_a=60e-3),
     "a gain that is missed": with_amplifier(
         topology="common_gate", device="j310", gain_db=16.0, current_a=10e-3

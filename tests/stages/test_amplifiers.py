@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from core.circuits.active.two_port import two_port
 from core.model.stages.built_amplifier import BuiltAmplifier
-from core.stages.amplifiers.design import AmplifierDesign, _Solver, design
+from core.stages.amplifiers.design import AmplifierDesign, Solver, design
 from core.stages.amplifiers.figures import figures, stability, sweep
 from core.stages.amplifiers.topologies import soldered
 from core.stages.outcome import Unsolved
@@ -46,7 +46,7 @@ def made(stage):
 def test_how_far_a_choice_of_values_is_from_what_was_asked(s11, s22, s21, misses):
     solver = SimpleNamespace(stage=SimpleNamespace(system_ohm=50.0, gain_db=20.0))
     s = np.array([[[s11], [0.01]], [[-s21], [1j * s22]]])
-    assert _Solver.worth(solver, SimpleNamespace(s=lambda ohm: s)) == pytest.approx(misses, abs=1e-9)
+    assert Solver.worth(solver, SimpleNamespace(s=lambda ohm: s)) == pytest.approx(misses, abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -98,7 +98,7 @@ def test_any_sensible_wish_is_met_or_refused_in_a_sentence(topology, gain_db, cu
 @pytest.mark.parametrize("gain_db", [11.0, 14.0, 17.0, 20.0])
 def test_values_chosen_together_beat_the_nearest_of_each(series, gain_db):
     stage = asked(gain_db=gain_db, resistors=series, current_a=13e-3)
-    solver = _Solver(stage, devices()[stage.device])
+    solver = Solver(stage, devices()[stage.device])
     designed = solver.solved()
     chosen = solver.rounded(designed)
     nearest = dict(chosen)
@@ -112,7 +112,7 @@ def test_together_is_better_somewhere():
     better = 0
     for gain_db in np.arange(10.0, 22.0, 1.5):
         stage = asked(gain_db=float(gain_db), resistors="E12", current_a=13e-3)
-        solver = _Solver(stage, devices()[stage.device])
+        solver = Solver(stage, devices()[stage.device])
         designed = solver.solved()
         chosen, nearest = solver.rounded(designed), {}
         for place, value in chosen.items():

@@ -8,9 +8,8 @@ from app.pictures.told import Told, in_rows, line, said
 from app.state.look import Look
 from core.rig.amplifier_facts import LOOKED_AT_HZ, AmplifierFacts, amplifier_facts
 from core.rig.analysis import Analysis
-from core.rig.figures.amplifiers import AMPLIFIER, AT_REST
-from core.stages.amplifiers.design import AmplifierDesign
-from core.stages.outcome import Unsolved
+from core.rig.figures.amplifiers import AT_REST, told
+from core.stages.outcome import Drawable, Unsolved
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,15 +33,17 @@ class AmplifierPicture:
     table: Told
     levels_title: str
     levels: Told
-    design: AmplifierDesign
+    drawing: Drawable
 
 
 def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> AmplifierPicture | Unsolved:
     """What there is to show of the selected amplifier, or why there is nothing."""
     stage = analysis.project.stage(str(look.stage))
-    facts = amplifier_facts(analysis, stage, look.band)
+    facts = amplifier_facts(analysis, stage, look.band, look.way)
+    made = analysis.design(stage.id, look.band)
     if isinstance(facts, Unsolved):
         return facts
+    assert not isinstance(made, Unsolved)
     at = block.picture_of(analysis, look)
     if isinstance(at, Unsolved):
         levels_title, levels = (
@@ -52,12 +53,12 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Amplifi
     else:
         levels_title, levels = at.title, at.table
     return AmplifierPicture(
-        name=stage.name,
+        name=facts.name,
         gain=_gain(facts, _held(held, look), stage.id),
         table=_table(facts),
         levels_title=levels_title,
         levels=levels,
-        design=facts.design,
+        drawing=made.drawing,
     )
 
 
@@ -67,7 +68,7 @@ def _held(held: Analysis | None, look: Look) -> AmplifierFacts | None:
     stage = next((each for each in held.project.stages if each.id == look.stage), None)
     if stage is None or all(band.name != look.band for band in held.project.bands):
         return None
-    found = amplifier_facts(held, stage, look.band)
+    found = amplifier_facts(held, stage, look.band, look.way)
     return None if isinstance(found, Unsolved) else found
 
 
@@ -96,9 +97,8 @@ def _gain(facts: AmplifierFacts, held: AmplifierFacts | None, stage_id: str) -> 
 
 def _table(facts: AmplifierFacts) -> Told:
     (at_rest,) = AT_REST
-    lines = [line(figure, facts) for figure in AMPLIFIER]
+    lines = [line(figure, facts) for figure in told(facts)]
     lines += [
-        said(f"{each.ref} {at_rest.title}", at_rest.text(each), tip=at_rest.tip)
-        for each in facts.figures.transistors
+        said(f"{each.ref} {at_rest.title}", at_rest.text(each), tip=at_rest.tip) for each in facts.figures.fed
     ]
     return in_rows(("figure", "value"), lines)

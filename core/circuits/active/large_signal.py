@@ -8,6 +8,7 @@ does.
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 
@@ -24,6 +25,10 @@ from core.circuits.unsolved import Unsolved
 COMPRESSION_BEYOND_LIMIT_DB = 1.5
 #: A collector keeps this much voltage [V].
 _LEAST_COLLECTOR_V = 0.5
+#: Peak voltage at which a junction at rest without current begins to conduct [V]; common practice, no source.
+_JUNCTION_V = 0.6
+#: A transistor with less than this between its electrodes is not fed [V].
+UNFED_V = 1e-3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,10 +43,12 @@ class Intercept:
 
 @dataclass(frozen=True, kw_only=True)
 class Limit:
-    """The output [dBm] at which a transistor of the linear solution runs out of `what`."""
+    """The output [dBm] at which a transistor of the linear solution runs out of `what`: current, voltage, or
+    being off, where it is not fed.
+    """
 
     ref: str
-    what: str
+    what: Literal["current", "voltage", "off"]
     output_dbm: float
 
 
@@ -150,8 +157,8 @@ def _third(t: ComplexArray, a: tuple[complex, complex], b: tuple[complex, comple
 
 @lru_cache(maxsize=128)
 def limits(circuit: Circuit, f_hz: float) -> tuple[Limit, ...] | Unsolved:
-    """Where each transistor would leave class A at `f_hz` [Hz], by current and by voltage, as levels at the
-    output [dBm]; the lowest first.
+    """Where each transistor would leave class A at `f_hz` [Hz], by current and by voltage, and where one that
+    is not fed would begin to conduct, as levels at the output [dBm]; the lowest first.
     """
     around = linear(circuit)
     if isinstance(around, Unsolved):
@@ -170,7 +177,13 @@ def limits(circuit: Circuit, f_hz: float) -> tuple[Limit, ...] | Unsolved:
             else device.sign * point.control_v - device.threshold_v
         )
         room_v = device.sign * point.output_v - least_v
-        for what, room, swing in (("current", abs(point.output_a), swing_a), ("voltage", room_v, abs(w))):
+        ends: tuple[tuple[Literal["current", "voltage", "off"], float, float], ...] = (
+            ("current", abs(point.output_a), swing_a),
+            ("voltage", room_v, abs(w)),
+        )
+        if isinstance(device, Bipolar) and max(abs(point.control_v), abs(point.output_v)) < UNFED_V:
+            ends = (("off", _JUNCTION_V, max(abs(u), abs(u - w))),)
+        for what, room, swing in ends:
             if room <= 0:
                 return Unsolved(
                     f"{at.ref} has no {what} to swing at rest; give it more, by its resistors or the supply."

@@ -82,6 +82,11 @@ class TwoPort:
             mu = (1 - np.abs(s11) ** 2) / (np.abs(s22 - np.conj(s11) * delta) + both)
         return frozen(k), frozen(mu)
 
+    def admittances(self) -> ComplexArray:
+        """Currents into the ports from the voltages at them [S], shape (F, 2, 2)."""
+        a, b, c, d = self._abcd()
+        return frozen(np.moveaxis(np.array([[d / b, c - a * d / b], [-1 / b, a / b]]), -1, 0))
+
     def _abcd(self) -> tuple[ComplexArray, ComplexArray, ComplexArray, ComplexArray]:
         (a, b), (c, d) = self.chain
         return a, b, c, d
@@ -145,6 +150,14 @@ def _from_admittances(f: Array, y: ComplexArray, currents: ComplexArray) -> TwoP
     return TwoPort(frozen(f.copy()), frozen(chain), frozen(np.moveaxis(noise, 0, -1)))
 
 
+def _admittances(of: TwoPort) -> tuple[ComplexArray, ComplexArray]:
+    """Its admittances and its noise currents' correlation, shape (F, 2, 2) each."""
+    y = of.admittances()
+    turn = np.zeros_like(y)
+    turn[:, 0, 0], turn[:, 0, 1], turn[:, 1, 0] = -y[:, 0, 0], 1.0, -y[:, 1, 0]
+    return y, turn @ np.moveaxis(of.noise, -1, 0) @ np.swapaxes(turn, -1, -2).conj()
+
+
 def of_ladder(network: Network, f_hz: ArrayLike) -> TwoPort:
     """The two-port of a ladder network [Hz], its parts at the temperature of all others.
 
@@ -160,6 +173,12 @@ def of_ladder(network: Network, f_hz: ArrayLike) -> TwoPort:
     root = np.diag(1 / np.sqrt([source, load]))
     y = root @ (one - s) @ np.linalg.inv(one + s) @ root
     return _from_admittances(f, y, 4 * BOLTZMANN * TEMPERATURE_K * y.real)
+
+
+def parallel(one: TwoPort, other: TwoPort) -> TwoPort:
+    """Two two-ports on one grid, input soldered to input and output to output: their admittances add."""
+    (y, currents), (others_y, others_currents) = _admittances(one), _admittances(other)
+    return _from_admittances(one.f_hz, y + others_y, currents + others_currents)
 
 
 def cascade(stages: Sequence[TwoPort]) -> TwoPort:

@@ -38,7 +38,7 @@ def _limits(family: Family, key: str) -> tuple[float, float, str]:
         return -inf, inf, ""
     naming = NAMES[family].get(role)  # type: ignore[call-overload]
     quantity = None if naming is None else _QUANTITIES.get(naming.kind)
-    if naming is not None and naming.kind == "resistor" and family != "amplifier":
+    if naming is not None and naming.kind == "resistor" and family not in ("amplifier", "pair"):
         # The tank's resistors are fields of their own.
         quantity = None
     if figure:
@@ -101,4 +101,5 @@ LadderAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("ladder")), WRITTEN, S
 BandPassAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("band_pass")), WRITTEN, SCHEMA]
 LowPassAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("low_pass")), WRITTEN, SCHEMA]
 AmplifierAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("amplifier")), WRITTEN, SCHEMA]
+PairAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("pair")), WRITTEN, SCHEMA]
 TankAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("tank")), WRITTEN, SCHEMA]

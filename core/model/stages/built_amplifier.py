@@ -1,9 +1,10 @@
 """An amplifier built of parts: what is asked of it, and what was fitted."""
 
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 from core.model.stages.as_built import AmplifierAsBuilt
 from core.model.stages.stage import StageBase
+from core.model.values.parts import Family
 from core.model.values.quantities import (
     RadioHertz,
     StageCurrent,
@@ -29,6 +30,7 @@ Topology = Literal[
 class BuiltAmplifier(StageBase):
     """A small-signal amplifier as a circuit of transistors; its figures are computed from its parts."""
 
+    family: ClassVar[Family] = "amplifier"
     kind: Literal["built_amplifier"] = "built_amplifier"
     topology: Topology = stated(
         "three_transistors",

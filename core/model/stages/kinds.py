@@ -10,6 +10,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.stages.audio import AudioAmplifier
+from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.filters import BandPass, LadderFilter, LowPass
 from core.model.stages.mixers import Mixer
@@ -29,6 +30,7 @@ STAGES: dict[str, type[StageBase]] = {
         BandPass,
         Amplifier,
         BuiltAmplifier,
+        BilateralAmplifier,
         Attenuator,
         Mixer,
         LadderFilter,

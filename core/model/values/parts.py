@@ -7,8 +7,8 @@ where a reference's letters are made, and nothing reads them back.
 from dataclasses import dataclass
 from typing import Literal
 
-#: The circuits whose parts have names: three kinds of filter, the VFO's tank, and amplifiers.
-Family = Literal["ladder", "band_pass", "low_pass", "tank", "amplifier"]
+#: The circuits whose parts have names: three kinds of filter, the VFO's tank, amplifiers, and pairs of them.
+Family = Literal["ladder", "band_pass", "low_pass", "tank", "amplifier", "pair"]
 Role = Literal[
     "crystal",
     "coil",
@@ -151,6 +151,11 @@ _AMPLIFIER: dict[Role, Naming] = {
     "output_resistor": Naming("resistor", "RO"),
     "output_transformer": Naming("transformer", "T"),
 }
+#: Every part of a pair has a number, so that the two of the divider are told apart by letters.
+_PAIR: dict[Role, Naming] = _AMPLIFIER | {
+    "bias_upper": Naming("resistor", "RBU"),
+    "bias_lower": Naming("resistor", "RBL"),
+}
 #: Every role that the parts of a circuit may have.
 NAMES: dict[Family, dict[Role, Naming]] = {
     "ladder": _LADDER,
@@ -158,6 +163,7 @@ NAMES: dict[Family, dict[Role, Naming]] = {
     "low_pass": _LOW_PASS,
     "tank": _TANK,
     "amplifier": _AMPLIFIER,
+    "pair": _PAIR,
 }
 
 

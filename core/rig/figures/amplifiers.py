@@ -1,5 +1,8 @@
 """Figures of an amplifier of parts."""
 
+from collections.abc import Callable
+from typing import Any
+
 from core.rig.amplifier_facts import AmplifierFacts
 from core.rig.figures.figure import Figure, Table, label
 from core.stages.amplifiers.figures import TransistorAtRest
@@ -8,9 +11,22 @@ from core.trade.devices import spelled
 _NODAL = "nodal solution of the whole circuit around its direct currents, between its system resistances"
 _NOISE = "thermal, shot and channel noise of every part in the same solution, source at 290 K"
 
+_RING = "admittances of both halves and the system resistance at the terminals, 0.1 MHz to 1 GHz"
+
 
 def _ohm(value: complex) -> str:
     return f"{value.real:.1f} {'+' if value.imag >= 0 else '−'} j{abs(value.imag):.1f} Ω"
+
+
+def _ring(key: str, title: str, what: str, get: Callable[[AmplifierFacts], Any], **how: Any) -> Figure[Any]:
+    """A figure that only a bilateral pair has."""
+    given: dict[str, Any] = {"unit": "dB", "places": 1, "listed": False, "source": _RING} | how
+    return Figure(key=key, title=title, what=what, get=get, **given)
+
+
+def _round(facts: AmplifierFacts, which: int) -> float | None:
+    way = facts.design.way
+    return None if facts.ring is None or way is None else facts.ring.on(way)[which]
 
 
 AMPLIFIER: Table[AmplifierFacts] = (
@@ -130,7 +146,42 @@ AMPLIFIER: Table[AmplifierFacts] = (
         get=lambda f: f.figures.supply_a,
         unit="A",
     ),
+    _ring(
+        "ring_db",
+        "once round the pair",
+        "Gain in phase through this half and back through the other one, which is not fed, where it is "
+        "largest; at 0 dB it can howl.",
+        lambda f: _round(f, 0),
+    ),
+    _ring(
+        "ring_hz",
+        "largest at",
+        "The frequency of that.",
+        lambda f: _round(f, 1),
+        unit="Hz",
+        places=None,
+    ),
+    _ring(
+        "both_fed_db",
+        "once round, both fed",
+        "The same with both halves fed, as by a faulty switch: why they never may be.",
+        lambda f: f.ring and f.ring.both_db,
+    ),
+    _ring(
+        "unfed_dbm",
+        "unfed half conducts from",
+        "Output above which the half that is not fed distorts: the intercept holds below it.",
+        lambda f: f.figures.unfed_dbm,
+        unit="dBm",
+        source="0.6 V across a junction in the linear solution; common practice",
+    ),
 )
+
+
+def told(facts: AmplifierFacts) -> Table[AmplifierFacts]:
+    """The figures that an amplifier has."""
+    return tuple(figure for figure in AMPLIFIER if figure.get(facts) is not None)
+
 
 #: The same with the stage's name before it, a row a stage.
 AMPLIFIERS: Table[AmplifierFacts] = (label("stage", "stage", lambda f: f.name), *AMPLIFIER)

@@ -8,11 +8,12 @@ import numpy as np
 
 from core.circuits.ladder import Array, frozen, solve
 from core.model.bands import Band
+from core.model.stages.stage import Way
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
 from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
-from core.rig.figures.amplifiers import AMPLIFIER, AT_REST
+from core.rig.figures.amplifiers import AT_REST, told
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn, stress_title
 from core.rig.figures.levels import TRANSMIT, sent
@@ -27,7 +28,7 @@ from core.rig.paper.parts_list import ListedPart, parts_list, placement
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspect
-from core.stages.amplifiers.design import AmplifierDesign
+from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.filters.low_pass import PartStress
 from core.stages.kinds.kind import FRONT
@@ -258,8 +259,9 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
     figures: tuple[tuple[str, str], ...] = ()
     if isinstance(row, FilterRow) and not isinstance(found, Unsolved):
         figures = _figures(FilterOn(analysis, row, row.own_band))
-    if isinstance(row.design, AmplifierDesign):
-        figures = _amplifier(analysis, row)
+    amplifiers = amplifiers_in(row.design)
+    if amplifiers:
+        figures = tuple(line for each in amplifiers for line in _amplifier(analysis, row, each.way))
     return FilterSection(
         title=title,
         drawing=row.design.drawing,
@@ -351,14 +353,17 @@ def _figures(of: FilterOn) -> tuple[tuple[str, str], ...]:
     return tuple((figure.title, figure.text(of)) for figure in had)
 
 
-def _amplifier(analysis: Analysis, row: CircuitRow) -> tuple[tuple[str, str], ...]:
+def _amplifier(analysis: Analysis, row: CircuitRow, way: Way | None) -> tuple[tuple[str, str], ...]:
     """Figures of an amplifier of parts, and what to measure at each transistor before a signal is put in."""
-    facts = amplifier_facts(analysis, analysis.project.stage(row.stage), analysis.project.bands[0].name)
+    stage, band = analysis.project.stage(row.stage), analysis.project.bands[0].name
+    facts = amplifier_facts(analysis, stage, band, way or "receive")
     if isinstance(facts, Unsolved):
         return ()
     (at_rest,) = AT_REST
-    resting = ((f"{each.ref} {at_rest.title}", at_rest.text(each)) for each in facts.figures.transistors)
-    return (*((figure.title, figure.text(facts)) for figure in AMPLIFIER), *resting)
+    tail = "" if way is None else f", {way}"
+    resting = ((f"{each.ref} {at_rest.title}", at_rest.text(each)) for each in facts.figures.fed)
+    lines = (*((figure.title, figure.text(facts)) for figure in told(facts)), *resting)
+    return tuple((f"{title}{tail}", text) for title, text in lines)
 
 
 def _curve(row: CircuitRow, analysis: Analysis, design: Design) -> Curve | None:

@@ -6,9 +6,11 @@ import numpy as np
 
 from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, solve
 from core.circuits.netlist import netlist
+from core.model.stages.stage import Way
 from core.model.values.errors import DesignError
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
+from core.stages.amplifiers.pair import PairDesign
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TANK, TankDesign, circuit, resonance
 
@@ -76,8 +78,10 @@ VFO = "vfo"
 _BEYOND = 0.03
 
 
-def netlist_of(analysis: Analysis, stage: str, band: str) -> str:
+def netlist_of(analysis: Analysis, stage: str, band: str, way: Way = "receive") -> str:
     """A stage's circuit on a band as a netlist, or the VFO's by the name `vfo`.
+
+    A bilateral pair is written as it is fed and driven in the direction `way`.
 
     `DesignError` when there is no such stage or band, or nothing could be designed.
     """
@@ -89,6 +93,9 @@ def netlist_of(analysis: Analysis, stage: str, band: str) -> str:
     if isinstance(design, Unsolved):
         raise DesignError(design.reason)
     title = f"{project.name}: {project.stage(stage).name}, {spelled(band)}"
+    if isinstance(design, PairDesign):
+        remark = f"In {way}: the other half is not fed."
+        return netlist(design.on(way).circuit, f"{title}, {way}", design.span_hz, remarks=(remark,))
     return netlist(design.circuit, title, design.span_hz)
 
 

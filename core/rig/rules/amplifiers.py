@@ -1,4 +1,4 @@
-"""Rules on amplifiers of parts: gain, heat and stability."""
+"""Rules on amplifiers of parts: gain, heat, stability, and the loop of a bilateral pair."""
 
 from collections.abc import Iterator
 
@@ -8,23 +8,37 @@ from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.rules.rule import rule
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures, stability
+from core.stages.amplifiers.pair import PairDesign, amplifiers_in, ring
 from core.stages.outcome import Unsolved
 
 #: A transistor without a sink is run up to this share of what it may take in still air [-].
 _SHARE_OF_HEAT = 0.7
 #: So much of the gain asked preferred values alone may cost, dB; common practice, no source.
 _GAIN_MISSED_DB = 1.5
+#: Gain round a loop from which on it can howl, dB.
+_HOWLS_DB = 0.0
+
+
+def _amplifiers(analysis: Analysis) -> Iterator[tuple[str, str, AmplifierDesign]]:
+    """Every amplifier of parts: its stage's key, what it is called, and its design; of a pair both."""
+    for row in analysis.circuits:
+        name = analysis.project.stage(row.stage).name
+        for each in amplifiers_in(row.design):
+            yield row.stage, name if each.way is None else f"{name} in {each.way}", each
 
 
 @rule
 def transistor_hot(analysis: Analysis) -> Iterator[Finding]:
     """A transistor at rest should take well less than its data sheet allows in still air."""
     for row in analysis.circuits:
-        if not isinstance(row.design, AmplifierDesign):
+        found = amplifiers_in(row.design)
+        if not found:
             continue
         stage = analysis.project.stage(row.stage)
-        most = _SHARE_OF_HEAT * row.design.transistor.most_watt
-        heat = {ref: point.watt for ref, point in row.design.rest.transistors.items()}
+        most = _SHARE_OF_HEAT * found[0].transistor.most_watt
+        heat = {
+            ref: max(each.rest.transistors[ref].watt for each in found) for ref in found[0].rest.transistors
+        }
         ref = max(heat, key=lambda each: heat[each])
         watt = heat[ref]
         if watt > most:
@@ -46,18 +60,17 @@ def transistor_hot(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def amplifier_conditional(analysis: Analysis) -> Iterator[Finding]:
     """An amplifier that some passive ends would make oscillate wants to be known as one."""
-    for row in analysis.circuits:
-        if not isinstance(row.design, AmplifierDesign):
-            continue
-        found, stage = stability(row.design), analysis.project.stage(row.stage)
+    for stage, name, design in _amplifiers(analysis):
+        found = stability(design)
         if isinstance(found, Unsolved) or found.least_mu >= 1:
             continue
         yield Finding(
             severity="note",
             rule="amplifier_conditional",
-            stage=row.stage,
-            path=("stages", row.stage, "topology"),
-            words=f"{stage.name} is stable with ordinary ends only: µ is <figure> at "
+            stage=stage,
+            subject=design.way or "",
+            path=("stages", stage),
+            words=f"{name} is stable with ordinary ends only: µ is <figure> at "
             f"{format_value(found.at_hz, 'Hz', 3)} where <limit> would do for any.",
             figure=found.least_mu,
             limit=1.0,
@@ -73,25 +86,54 @@ def amplifier_conditional(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def amplifier_gain(analysis: Analysis) -> Iterator[Finding]:
     """A circuit that does not come to the gain asked of it; a follower is asked for none."""
-    for row in analysis.circuits:
-        if not isinstance(row.design, AmplifierDesign):
-            continue
-        stage = analysis.project.stage(row.stage)
-        asked_db = row.design.asked_db
-        found = figures(row.design, row.design.asked_at_hz)
+    for stage, name, design in _amplifiers(analysis):
+        asked_db = design.asked_db
+        found = figures(design, design.asked_at_hz)
         if asked_db is None or isinstance(found, Unsolved) or asked_db - found.gain_db <= _GAIN_MISSED_DB:
             continue
         yield Finding(
             severity="caution",
             rule="amplifier_gain",
-            stage=row.stage,
-            path=("stages", row.stage, "gain_db"),
-            words=f"{stage.name} has <figure> of gain where <limit> is asked.",
+            stage=stage,
+            subject=design.way or "",
+            path=("stages", stage, "gain_db" if design.way is None else f"{design.way}_gain_db"),
+            words=f"{name} has <figure> of gain where <limit> is asked.",
             figure=found.gain_db,
             limit=asked_db,
             at_least=True,
             unit="dB",
             shown=".1f",
-            remedy="Ask for what this circuit gives, or take one with three transistors.",
+            remedy="Compare its parts as built with the preferred values, which are made for that gain."
+            if any(part.as_built is not None for part in design.parts)
+            else "Ask for what this circuit gives, or take one with three transistors.",
             source="linear solution of the circuit on its fitted parts",
         )
+
+
+@rule
+def pair_both_fed(analysis: Analysis) -> Iterator[Finding]:
+    """Both halves of a bilateral pair on at once are an oscillator; one that is off lets too little back."""
+    for row in analysis.circuits:
+        if not isinstance(row.design, PairDesign):
+            continue
+        found, name = ring(row.design), analysis.project.stage(row.stage).name
+        if isinstance(found, Unsolved):
+            continue
+        if found.both_db >= _HOWLS_DB:
+            yield Finding(
+                severity="note",
+                rule="pair_both_fed",
+                stage=row.stage,
+                path=("stages", row.stage),
+                words=f"With both halves fed {name} would amplify by <figure> once round: from <limit> on it "
+                "howls.",
+                figure=found.both_db,
+                limit=_HOWLS_DB,
+                unit="dB",
+                shown=".0f",
+                remedy="Feed them through one changeover contact, so that never both are on.",
+                source=_ROUND,
+            )
+
+
+_ROUND = "admittances of both halves at the terminals, each with the system resistance"

@@ -18,6 +18,7 @@ from core.circuits.active.two_port import TwoPort, two_port
 from core.circuits.bias import THERMAL_V
 from core.circuits.circuit import Bipolar, Circuit, SquareLaw
 from core.model.stages.built_amplifier import BuiltAmplifier, Topology
+from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
 from core.model.values.parts import NAMES, Role
 from core.stages.amplifiers.topologies import BOARDS, Key, Winding, soldered
@@ -58,7 +59,8 @@ _ROUNDS = 6
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class AmplifierDesign:
     """An amplifier's circuit on its resulting parts, at rest, with the gain asked [dB], None of a follower,
-    and where [Hz]. Compared by identity, as all designs are.
+    and where [Hz]; `way` is the direction it works in where its parts work in the other one too. Compared by
+    identity, as all designs are.
     """
 
     topology: Topology
@@ -68,6 +70,7 @@ class AmplifierDesign:
     rest: Bias
     asked_db: float | None
     asked_at_hz: float
+    way: Way | None = None
     span_hz: tuple[float, float] = (1e6, 60e6)
 
     @property
@@ -102,7 +105,7 @@ def _design(stage: BuiltAmplifier, of: Row) -> AmplifierDesign | Unsolved:
         return Unsolved(
             f"This circuit is for a {kind} transistor and {of.name} is none; choose another one for it."
         )
-    solver = _Solver(stage, of)
+    solver = Solver(stage, of)
     designed = solver.solved()
     if isinstance(designed, Unsolved):
         return designed
@@ -141,7 +144,7 @@ def _wound(winding: Winding) -> str:
     return f"turns {winding.ratio} to 1, the smaller winding {1e6 * winding.secondary_h:.0f} µH or more"
 
 
-class _Solver:
+class Solver:
     """The stage asked for, and what its values do."""
 
     def __init__(self, stage: BuiltAmplifier, of: Row) -> None:
@@ -176,7 +179,7 @@ class _Solver:
             found = self._biased(values)
         if isinstance(found, Unsolved) or self.stage.topology == "emitter_follower":
             return found
-        return self._matched(found)
+        return self.matched(found)
 
     def _self_biased(self, values: dict[Key, float]) -> dict[Key, float] | Unsolved:
         """A JFET's source resistor: Vgs that the current asks for over that current."""
@@ -296,7 +299,8 @@ class _Solver:
             return np.array([gain, log(into / ohm), log(out / ohm)])
         return np.array([gain, log(into * out / ohm**2)])
 
-    def _matched(self, values: dict[Key, float]) -> dict[Key, float] | Unsolved:
+    def matched(self, values: dict[Key, float]) -> dict[Key, float] | Unsolved:
+        """Degeneration, feedback and output resistor from these values on, for the gain and match asked."""
         unknown = self._unknown()
         for _ in range(_ROUNDS):
             missed = self._missed(values)

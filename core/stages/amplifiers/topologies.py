@@ -5,7 +5,7 @@ A feedback stage divides its gain between the resistor under the emitter and the
 followers keep the load from the first one's collector, so that either port hides what stands at the other.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from core.circuits.circuit import (
@@ -21,7 +21,7 @@ from core.circuits.circuit import (
     Transistor,
 )
 from core.model.stages.built_amplifier import Topology
-from core.model.values.parts import NAMES, Role, Which, reference
+from core.model.values.parts import NAMES, Family, Role, Which, reference
 
 RAIL = "supply"
 Key = tuple[Role, Which]
@@ -131,18 +131,17 @@ class Winding:
     secondary_h: float
 
 
-def soldered(
-    topology: Topology,
+def branches(
+    slots: Sequence[Slot],
     values: Mapping[Key, float],
     device: Device,
-    around: tuple[float, float, float],
     winding: Winding | None = None,
-) -> Circuit:
-    """The circuit with these values [SI]; `around` is source and load [ohm] and the supply [V]."""
-    source_ohm, load_ohm, supply_v = around
-    branches = []
-    for slot in BOARDS[topology]:
-        ref, kind = reference("amplifier", slot.role, slot.which), NAMES["amplifier"][slot.role].kind
+    family: Family = "amplifier",
+) -> tuple[Branch, ...]:
+    """What is soldered at these places, with these values [SI]; `family` gives the references."""
+    made = []
+    for slot in slots:
+        ref, kind = reference(family, slot.role, slot.which), NAMES[family][slot.role].kind
         component: Component
         if kind == "transistor":
             component = Transistor(ref, device, slot.role, slot.which)
@@ -160,6 +159,18 @@ def soldered(
         else:
             value = values[slot.role, slot.which]
             component = Part(ref, kind, value, role=slot.role, which=slot.which)
-        branches.append(Branch(component, slot.nodes))
+        made.append(Branch(component, slot.nodes))
+    return tuple(made)
+
+
+def soldered(
+    topology: Topology,
+    values: Mapping[Key, float],
+    device: Device,
+    around: tuple[float, float, float],
+    winding: Winding | None = None,
+) -> Circuit:
+    """The circuit with these values [SI]; `around` is source and load [ohm] and the supply [V]."""
+    source_ohm, load_ohm, supply_v = around
     ports = (Port("in", source_ohm), Port("out", load_ohm))
-    return Circuit(tuple(branches), ports, (Rail(RAIL, supply_v),))
+    return Circuit(branches(BOARDS[topology], values, device, winding), ports, (Rail(RAIL, supply_v),))

@@ -1,9 +1,12 @@
 """Amplifiers of a builder's parts in the table of kinds."""
 
+from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.stages.amplifiers import design as amplifier
+from core.stages.amplifiers import pair
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures
+from core.stages.amplifiers.pair import PairDesign
 from core.stages.kinds.kind import BlockFigures, Kind, Making, Place, Surroundings, passive
 from core.stages.outcome import Unsolved
 
@@ -12,14 +15,32 @@ def _designed(stage: BuiltAmplifier, around: Surroundings) -> AmplifierDesign | 
     return amplifier.design(stage, around.transistors)
 
 
+def _designed_both_ways(stage: BilateralAmplifier, around: Surroundings) -> PairDesign | Unsolved:
+    return pair.design(stage, around.transistors)
+
+
 def _amplifies(stage: BuiltAmplifier, at: Place) -> BlockFigures:
+    made = at.design if isinstance(at.design, AmplifierDesign) else None
+    return _block(made, at, stage.measured_gain_db)
+
+
+def _amplifies_both_ways(stage: BilateralAmplifier, at: Place) -> BlockFigures:
+    made = at.design.on(at.way) if isinstance(at.design, PairDesign) else None
+    return _block(
+        made,
+        at,
+        stage.measured_receive_gain_db if at.way == "receive" else stage.measured_transmit_gain_db,
+    )
+
+
+def _block(made: AmplifierDesign | None, at: Place, measured_db: float | None) -> BlockFigures:
     """One that cannot be made counts as a piece of wire, and a finding says so."""
-    if not isinstance(at.design, AmplifierDesign) or at.signal_hz is None:
+    if made is None or at.signal_hz is None:
         return passive(0.0)
-    found = figures(at.design, at.signal_hz)
+    found = figures(made, at.signal_hz)
     if isinstance(found, Unsolved):
         return passive(0.0)
-    gain_db = found.gain_db if stage.measured_gain_db is None else stage.measured_gain_db
+    gain_db = found.gain_db if measured_db is None else measured_db
     return BlockFigures(
         gain_db=gain_db,
         noise_figure_db=found.noise_figure_db,
@@ -42,4 +63,17 @@ BUILT_AMPLIFIER = Kind(
     ),
     block=_amplifies,
     making=Making(design=_designed),
+)
+
+BILATERAL_AMPLIFIER = Kind(
+    model=BilateralAmplifier,
+    name="Bilateral amplifier",
+    spelled="Bilateral amplifier of transistors",
+    short=lambda zone, way: "amp",
+    role="amplifier",
+    default=lambda bands, if_hz: BilateralAmplifier(
+        id="bilateral_amplifier", name="Bilateral amplifier", direction="both", designed_at_hz=if_hz
+    ),
+    block=_amplifies_both_ways,
+    making=Making(design=_designed_both_ways),
 )

@@ -4,7 +4,7 @@ from typing import Any
 
 from core.model.stages.kinds import word_of
 from core.model.stages.stage import StageBase
-from core.stages.kinds.amplifiers import BUILT_AMPLIFIER
+from core.stages.kinds.amplifiers import BILATERAL_AMPLIFIER, BUILT_AMPLIFIER
 from core.stages.kinds.blocks import AMPLIFIER, ATTENUATOR, AUDIO, POWER_AMPLIFIER
 from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.kind import Kind
@@ -15,6 +15,7 @@ _ROWS: tuple[Kind[Any], ...] = (
     BAND_PASS,
     AMPLIFIER,
     BUILT_AMPLIFIER,
+    BILATERAL_AMPLIFIER,
     ATTENUATOR,
     MIXER,
     LADDER,
