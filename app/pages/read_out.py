@@ -5,13 +5,7 @@ from PySide6.QtWidgets import QAbstractItemView, QPushButton
 
 from app.pages.beside import BesidePage, in_a_column, in_a_row
 from app.panels.forms import Form
-from app.pictures.bench.read_out import (
-    OTHER_HEADS,
-    REFUSED_HEADS,
-    OtherSchemes,
-    ReadOutPicture,
-    picture_of,
-)
+from app.pictures.bench.read_out import OtherSchemes, ReadOutPicture, picture_of
 from app.plots.base import Card
 from app.state.workbench import Workbench
 from app.style.plain import Text
@@ -86,8 +80,8 @@ class ReadOutPage(Drawn[ReadOutPicture | str], BesidePage, FieldsView):
         self._others_card.entitle(f"Other schemes for {schemes.band}, the simplest first")
         self._refused_card.entitle(f"Turned down for {schemes.band}, and why")
         self.others.clearSelection()
-        self.others.show_rows(OTHER_HEADS, schemes.rows)
-        self.refused.show_rows(REFUSED_HEADS, schemes.refused)
+        self.others.show_told(schemes.rows)
+        self.refused.show_told(schemes.refused)
         self._selected()
 
     def focus_field(self, path: Path) -> None:

@@ -34,7 +34,7 @@ from app.widgets.view import View
 from core.model.bands import Scheme
 from core.model.project import Project
 from core.model.values.notation import format_value
-from core.rig.figures.plan import TO_CARRIER, VFO_NOW
+from core.rig.figures.plan import SLIDER_ENDS, TO_CARRIER, VFO_NOW
 
 #: Megahertz to the hertz, so that every digit is there to be stepped.
 _ON_THE_DIAL = Style(places=6, exponent=6)
@@ -146,6 +146,8 @@ class FrequencyBar(Drawn[BarPicture], View):
                 grid.addWidget(widget, row, column)
             for label in (caption, low, high):
                 label.setProperty("look", "soft")
+            for label, figure in zip((low, high), SLIDER_ENDS, strict=True):
+                label.setToolTip(tip(figure.tip))
             low.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
             self._ends += [low, high]
         grid.setColumnStretch(2, 1)
@@ -240,8 +242,8 @@ class FrequencyBar(Drawn[BarPicture], View):
             self._show_if_range(picture.if_hz)
         self.if_slider.show_hz(picture.if_hz)
         ends = (picture.low_hz, picture.high_hz, self.if_slider.low_hz, self.if_slider.high_hz)
-        for label, hz in zip(self._ends, ends, strict=True):
-            _set_text(label, f"{hz / 1e6:.3f}")
+        for label, figure, hz in zip(self._ends, 2 * SLIDER_ENDS, ends, strict=True):
+            _set_text(label, figure.bare(hz))
 
     def _show_if_range(self, if_hz: float) -> None:
         """Keep the IF's slider where it is while the IF is well inside, else centre it anew."""
@@ -276,6 +278,7 @@ class FrequencyBar(Drawn[BarPicture], View):
             button.setObjectName(name)
             button.setCheckable(True)
             button.setAccessibleName(f"Band {words.band(name)}")
+            button.setToolTip(tip(f"Looks at {words.band(name)}: what is shown is then of this band."))
             button.clicked.connect(partial(self._look_at, place))
             button.clicked.connect(self.forget)
             self._band_group.addButton(button)

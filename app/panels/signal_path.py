@@ -81,7 +81,7 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
     def __init__(self, bench: Workbench, parent: QWidget) -> None:
         super().__init__(parent)
         self._bench = bench
-        self._geometry = Geometry(Strip("", (), (), ()), self.font())
+        self._geometry = Geometry(Strip("", (), (), "", ()), self.font())
         self._pressed: QPoint | None = None
         self._dragged: str | None = None
         self._drop_gap: int | None = None
@@ -277,16 +277,19 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
     def viewportEvent(self, event: QEvent) -> bool:
         if isinstance(event, QHelpEvent) and event.type() == QEvent.Type.ToolTip:
             point = QPointF(event.pos()) + QPointF(self._offset(), 0)
-            text = ""
-            if self._gap_at(point) is not None:
-                text = "Insert a stage here"
-            else:
-                path = self._path_at(point)
-                text = next((island.help for island in self._islands() if island.path == path), "")
-                text = _OSCILLATORS.get(path or (), text)
-            QToolTip.showText(event.globalPos(), tip(text), self)
+            QToolTip.showText(event.globalPos(), tip(self._told_at(point)), self)
             return True
         return super().viewportEvent(event)
+
+    def _told_at(self, point: QPointF) -> str:
+        """What is told of what stands at a point."""
+        if self._gap_at(point) is not None:
+            return "Insert a stage here"
+        path = self._path_at(point)
+        if path is None and self._drawn and any(at.contains(point) for at in self._geometry.levels):
+            return self._drawn.level_help
+        told = next((island.help for island in self._islands() if island.path == path), "")
+        return _OSCILLATORS.get(path or (), told)
 
     # Keys
 

@@ -57,6 +57,10 @@ class Geometry:
             QRectF((left.right() + right.left()) / 2 - 7, self.track_y - 7, 14, 14)
             for left, right in zip(self.islands, self.islands[1:], strict=False)
         ]
+        self.levels = [
+            QRectF(plus.center().x() - _LEVEL_REACH, self.below + 1, 2 * _LEVEL_REACH, self.small_line + 3)
+            for plus in self.pluses
+        ]
         self.size = QSize(round(x - _GAP + _MARGIN), round(self.below + self.small_line + 9))
 
     def differing(self, former: "Geometry") -> list[QRect]:
@@ -101,15 +105,14 @@ def paint_strip(
     painter.translate(-visible.x(), 0)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     _paint_track(painter, strip, geometry)
-    for gap, (plus, level) in enumerate(zip(geometry.pluses, strip.levels, strict=True)):
+    levels = zip(geometry.pluses, geometry.levels, strip.levels, strict=True)
+    for gap, (plus, place, level) in enumerate(levels):
         if abs(plus.center().x() - exposed.center().x()) > exposed.width() / 2 + _LEVEL_REACH:
             continue
         _paint_plus(painter, plus, hovered=gap in (hovered_gap, drop_gap))
         painter.setFont(geometry.small)
         painter.setPen(palette.pen("on_board"))
-        left = plus.center().x() - _LEVEL_REACH
-        where = QRectF(left, geometry.below + 1, 2 * _LEVEL_REACH, geometry.small_line + 3)
-        painter.drawText(where, Qt.AlignmentFlag.AlignCenter, level)
+        painter.drawText(place, Qt.AlignmentFlag.AlignCenter, level)
     if drop_gap is not None:
         x = geometry.pluses[drop_gap].center().x()
         painter.setPen(QPen(palette.color("track"), 3))

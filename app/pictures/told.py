@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from core.rig.figures.figure import Figure, Table
 
@@ -29,6 +29,11 @@ def line(figure: Figure[T], *of: T) -> Line:
 def said(name: str, *texts: str, tip: str = "") -> Line:
     """Words in a row."""
     return (name, *texts), tip
+
+
+def composed(name: str, text: str, *figures: Figure[Any]) -> Line:
+    """Words in a row that hold several figures, each told in its turn."""
+    return (name, text), "\n".join(figure.tip for figure in figures)
 
 
 def in_rows(heads: Sequence[str], lines: Iterable[Line]) -> Told:

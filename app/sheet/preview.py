@@ -67,6 +67,7 @@ class SheetPage(Drawn[Ordered], View):
         self.pdf.clicked.connect(self._save_pdf)
         self.message = Text()
         self.message.setProperty("look", "soft")
+        self.message.setToolTip("How many pages the build sheet takes on this paper")
         bar = FlowRow(spacing=6)
         for widget in (Text("Paper"), self.paper, self.printing, self.look, self.pdf, self.message):
             bar.add(widget)

@@ -3,12 +3,12 @@
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app.pictures.response import notes_of
-from app.pictures.stages.carrier import BAND_HEADS, COIL_DIGITS, CarrierPicture, picture_of
+from app.pictures.stages.carrier import COIL_DIGITS, LEVEL_TIP, CarrierPicture, picture_of
 from app.plots.pull import PullPlot
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
 from app.state.workbench import Workbench
-from app.style.plain import Text
+from app.style.plain import Text, tip
 from app.widgets.figure_table import FigureTable
 from core.rig.levels import oscillator_drive
 from core.stages.outcome import Unsolved
@@ -36,6 +36,7 @@ class CarrierView(StageView[CarrierPicture]):
         self.level = Text()
         self.level.setWordWrap(True)
         self.level.setProperty("look", "soft")
+        self.level.setToolTip(tip(LEVEL_TIP))
         self.card("Pulled by its trimmer", self.pull, 0, 0)
         self.audio_card = self.card("Audio as heard", self.audio, 0, 1)
         self.card("Carrier", self.table, 1, 0, corner=self.solve)
@@ -60,7 +61,7 @@ class CarrierView(StageView[CarrierPicture]):
 
     def draw(self, picture: CarrierPicture) -> None:
         self.table.show_told(picture.carriers)
-        self.bands.show_rows(BAND_HEADS, picture.bands)
+        self.bands.show_told(picture.bands)
         self.drive.show_told(picture.drives)
         self.level.setText(picture.level)
         self.amplify.setEnabled(picture.short)

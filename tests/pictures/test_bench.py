@@ -6,6 +6,7 @@ import pytest
 from app.pictures.bench import crystals, read_out, survey, tolerance
 from app.pictures.bench.crystals import Told
 from app.state.look import Look
+from core.model.values.notation import format_value
 from core.rig import scattered
 from core.rig.analysis import Analysis
 from core.rig.bag import bag_of, placement_of
@@ -70,12 +71,20 @@ def test_every_band_has_its_column_in_the_read_out_plan(tern, analysis):
     assert picture.plan.heads == ("", "20\u00a0m", "12\u00a0m")
     plan = analysis.read_out
     assert [row[1:] for row in picture.plan.rows if row[0] == "scheme"] == [
-        tuple(row.reading.scheme for row in plan.bands)
+        (f"helper − VFO, helper {format_value(plan.helper_hz, 'Hz', 8)}", "VFO counted, carrier added")
     ]
     options = {each.band: each for each in analysis.read_out_options}
-    assert len(picture.others.rows) == len(options["20m"].alternatives)
+    assert len(picture.others.rows.rows) == len(options["20m"].alternatives)
     assert picture.others.helpers_hz == tuple(r.helper_hz for r in options["20m"].alternatives)
-    assert picture.others.refused == tuple((r.scheme, r.reason) for r in options["20m"].refused)
+    turned_down = dict(picture.others.refused.rows)
+    assert len(picture.others.refused.rows) == len(options["20m"].refused)
+    assert turned_down["VFO counted, carrier subtracted"] == (
+        "5.561 MHz less 19.661 MHz is negative, and the module shows zeros for that."
+    )
+    for each in options["20m"].refused:
+        if len(each.helpers_hz) == 1:
+            name = f"{each.scheme}, helper {format_value(each.helpers_hz[0], 'Hz', 8)}"
+            assert turned_down[name] == each.words
 
 
 def test_a_rig_without_counter_is_a_sentence(tern):

@@ -51,7 +51,7 @@ TABLES: dict[str, Table] = {
     for name, value in vars(module).items()
     if name.isupper() and isinstance(value, tuple) and all(isinstance(each, Figure) for each in value)
 }
-UNITS = {"Hz", "dB", "dBm", "dBc", "dB SPL", "Ω", "F", "H", "V", "A", "W", "s", "-", "Hz/K", "ppm/K"}
+UNITS = {"Hz", "dB", "dBm", "dBc", "dB SPL", "Ω", "S", "F", "H", "V", "A", "W", "s", "-", "Hz/K", "ppm/K"}
 UNITS |= {"Hz/turn", "turns", "times", "the part's", "%"}
 
 
@@ -119,8 +119,7 @@ def test_every_table_is_used_outside_its_declaration():
 
 #: Pictures whose sentences hold a number of their own: settings, limits, and what was tried for a remedy.
 SENTENCES = {
-    *("spur_chart", "vfo_table", "carrier", "front_filter", "vfo", "ladder_table", "response", "read_out"),
-    "survey",
+    *("spur_chart", "ladder_table", "response", "survey"),
 }
 
 

@@ -9,6 +9,7 @@ import pytest
 from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
 from core.rig.analysis import Analysis
+from core.rig.figures.read_out import switching
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.read_out.plan import options, plan
 from core.rig.read_out.schemes import STRONG_HARMONIC, Reading, resolution_hz, shown_hz
@@ -56,7 +57,7 @@ def test_the_counters_own_share_is_that_of_what_is_counted():
 
 def refusals(band):
     (found,) = options((band,), ReadOut(), IF, STOCK)
-    return {each.scheme: each.reason for each in found.refused}
+    return {each.scheme: each.words for each in found.refused}
 
 
 def test_adding_the_offset_shows_the_sum_band():
@@ -84,8 +85,9 @@ def test_an_eleven_megahertz_crystal_less_the_vfo_shows_the_difference_band():
     assert found.offset_hz == pytest.approx(10.47e6, abs=2e3)
     assert found.shows_hz == pytest.approx((18.068e6, 18.168e6), abs=20)
     assert made.of("12m").reading.arrangement == "direct"
-    assert "helper on" in made.switching[0]
-    assert "helper off" in made.switching[1]
+    told = switching(made, Counter())
+    assert "helper on" in told[0]
+    assert "helper off" in told[1]
 
 
 def test_eleven_megahertz_is_among_what_the_stock_offers():

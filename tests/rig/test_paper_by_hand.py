@@ -106,11 +106,11 @@ def test_columns_of_vfo_and_read_out():
         offset_hz=11.5e6,
         direction="add",
         shows_hz=(14.0e6, 14.35e6),
-        filter="",
+        filter_hz=(),
         birdies=0,
         cost=0.0,
     )
-    other = replace(reading, direction="none", filter="low-pass at 3 MHz")
+    other = replace(reading, direction="none", filter_hz=(3e6,))
     shown = [
         ShownOn(BandReadOut("20m", read, programme, error), 10.0)
         for read, programme, error in (

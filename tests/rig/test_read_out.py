@@ -9,6 +9,7 @@ from core.model.bands import SCHEMES, Band
 from core.model.readout import Counter, ReadOut
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
+from core.rig.figures.read_out import switching
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.read_out.helper import Helped
 from core.rig.read_out.plan import options, plan
@@ -81,7 +82,7 @@ def test_a_counter_with_two_inputs_needs_no_helper(tern):
     made = Analysis(two).read_out
     assert made.helper_hz is None
     assert made.of("20m").reading.arrangement == "both"
-    assert "count both inputs" in made.switching[0]
+    assert "count both inputs" in switching(made, two.read_out.counter)[0]
 
 
 def test_the_offset_follows_the_carrier_as_measured(tern):
@@ -101,13 +102,13 @@ def test_a_chosen_helper_is_taken_or_refused(tern):
     bad = tern.edited(("read_out", "helper_hz"), 9.8304e6)
     assert isinstance(Analysis(bad).read_out.of("20m").reading, Unsolved)
     refused = next(o for o in Analysis(bad).read_out_options if o.band == "20m").refused
-    assert any("in the IF" in each.reason for each in refused if "helper − VFO" in each.scheme)
+    assert any("in the IF" in each.words for each in refused if "helper − VFO" in each.scheme)
 
 
 def test_too_few_digits_are_told(tern):
     short = tern.edited(("read_out", "counter", "digits"), 6)
     refused = next(o for o in Analysis(short).read_out_options if o.band == "12m").refused
-    assert any("digits" in each.reason for each in refused)
+    assert any("digits" in each.words for each in refused)
 
 
 def test_a_counter_shows_zeros_below_zero():
@@ -351,9 +352,10 @@ def test_measuring_is_asked_for_until_it_is_done(tern):
 
 
 def test_one_programme_for_all_bands_is_not_switched(tern):
-    two, one = (Analysis(tern.edited(("read_out", "counter", "programmes"), n)).read_out for n in (2, 1))
-    assert all("by a line from the band switch" in text for text in two.switching)
-    assert all("programme 1 as always, add" in text for text in one.switching)
+    rigs = (tern.edited(("read_out", "counter", "programmes"), n) for n in (2, 1))
+    two, one = (switching(Analysis(rig).read_out, rig.read_out.counter) for rig in rigs)
+    assert all("by a line from the band switch" in text for text in two)
+    assert all("programme 1 as always, add" in text for text in one)
 
 
 def test_what_stays_beside_the_dial_is_refused(tern):
@@ -362,7 +364,7 @@ def test_what_stays_beside_the_dial_is_refused(tern):
     analysis = Analysis(near)
     assert isinstance(analysis.read_out.of("20m").reading, Unsolved)
     (option,) = (o for o in analysis.read_out_options if o.band == "20m")
-    (reason,) = (r.reason for r in option.refused if r.scheme.startswith("helper − VFO"))
+    (reason,) = (r.words for r in option.refused if r.scheme.startswith("helper − VFO"))
     assert "stays beside the dial" in reason
     for name in ("20m", "12m"):
         row = Analysis(tern).read_out.of(name).reading

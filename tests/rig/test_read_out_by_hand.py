@@ -1,6 +1,6 @@
 """Schemes of the read-out, one helper and one product at a time, in plain loops."""
 
-from math import floor, inf, sqrt
+from math import inf, sqrt
 from types import SimpleNamespace
 
 import numpy as np
@@ -8,6 +8,9 @@ import pytest
 
 from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
+from core.model.values.notation import format_value
+from core.rig.figures.figure import keyed
+from core.rig.figures.read_out import OTHERS, REFUSED, switching
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.read_out.error import dial_error
 from core.rig.read_out.helper import Helped, Pick
@@ -27,7 +30,7 @@ EDGES[ABOVE] = (4.0003e6, 4.0027e6)
 def direct(band, counter):
     """Readings by name and refusals by scheme, without a helper."""
     readings, refused = without_helper(band, counter, EDGES[band])
-    return {r.scheme: r for r in readings}, {each.scheme: each.reason for each in refused}
+    return {r.scheme: r for r in readings}, {each.scheme: REFUSED[1].text(each) for each in refused}
 
 
 ADDED, SUBTRACTED = "VFO counted, carrier added", "VFO counted, carrier subtracted"
@@ -106,7 +109,7 @@ def test_a_vfo_that_rises_is_counted_as_it_is(band, scheme, counted, offset, dir
     readings, _ = direct(band, Counter())
     assert list(readings) == [scheme]
     r = readings[scheme]
-    assert (r.arrangement, r.helper_hz, r.filter, r.counts) == ("direct", None, "", (1, 0))
+    assert (r.arrangement, r.helper_hz, r.filter_hz, r.counts) == ("direct", None, (), (1, 0))
     assert r.counted_hz == pytest.approx(counted)
     assert (r.offset_hz, r.direction) == (offset, direction)
     assert r.shows_hz == pytest.approx((band.dial_low_hz, band.dial_high_hz))
@@ -229,14 +232,16 @@ def test_every_helper_and_product_is_judged_as_by_hand(band, counter):
                 "add" if offset >= 0 else "subtract",
             )
             assert r.shows_hz == pytest.approx((band.dial_low_hz, band.dial_high_hz), abs=25)
-            edge = float(r.filter.split()[2]) if low_pass else 0.0
+            filter_text = keyed(OTHERS)["filter"].text(r)
             if low_pass:
                 # Half way in ratio to the nearest of the others, or to twice as high.
-                assert 1e6 * edge == pytest.approx(max(counted) * sqrt(min(room, 2.0)), rel=0.01)
+                edge = max(counted) * sqrt(min(room, 2.0))
+                assert r.filter_hz == pytest.approx((edge,))
+                assert filter_text == f"low-pass at {format_value(edge, 'Hz', 3)}"
             else:
-                words = f"band-pass {floor(min(counted) / 1e5) / 10:.1f}"
-                assert r.filter.startswith("band-pass ")
-                assert float(r.filter.split()[1]) == pytest.approx(min(counted) / 1e6, rel=0.01), words
+                assert r.filter_hz == pytest.approx(tuple(sorted(counted)))
+                assert filter_text.startswith("band-pass ")
+                assert filter_text.endswith(format_value(max(counted), "Hz", 3))
         found = made.pick(crystal)
         assert (found is None) == (not usable)
         if found:
@@ -253,11 +258,10 @@ def test_refusals_count_the_crystals_by_their_first_reason(band):
     for signs, name in PRODUCTS.items():
         first = [naive(band, Counter(), EDGES[band], h, signs)[0] for h in HELPERS]
         counts = [sum(any(w) and w.index(True) == reason for w in first) for reason in range(8)]
-        said = [each for each in told if each.scheme.startswith(f"{name}, ")]
+        said = [REFUSED[0].text(each) for each in told if each.scheme == name]
         assert len(said) == sum(count > 0 for count in counts)
         assert [
-            int(each.scheme.removeprefix(f"{name}, ").split()[0]) if "crystals" in each.scheme else 1
-            for each in said
+            int(each.removeprefix(f"{name}, ").split()[0]) if "crystals" in each else 1 for each in said
         ] == [count for count in counts if count]
 
 
@@ -305,7 +309,8 @@ def test_switching_says_what_is_stored_and_how_it_is_chosen():
     def texts(bands, **values):
         counter = {k: v for k, v in values.items() if k != "helpers"}
         read_out = ReadOut(counter=Counter(**counter))
-        return plan(bands, read_out, EDGES[bands[0]], values.get("helpers", ())).switching
+        made = plan(bands, read_out, EDGES[bands[0]], values.get("helpers", ()))
+        return switching(made, read_out.counter)
 
     fifteen = band_plan(Band(name="15m", low_hz=21.0e6, high_hz=21.2e6, scheme="sum"), 16.0e6)
     assert texts((SUM,)) == ("20 m: programme 1 as always, add 9.000000 MHz.",)
@@ -358,11 +363,12 @@ def test_a_plan_without_helpers_says_what_is_missing():
     mixed = plan((SUM, FALLS), ReadOut(), EDGES[SUM], ())
     assert [isinstance(each.reading, Reading) for each in mixed.bands] == [True, False]
     # One programme alone is not switched, whatever another band lacks.
-    assert mixed.switching == ("20 m: programme 1 as always, add 9.000000 MHz.",)
+    assert switching(mixed, Counter()) == ("20 m: programme 1 as always, add 9.000000 MHz.",)
     assert plan((), ReadOut(), EDGES[SUM], HELPERS).bands == ()
     two = plan((SUM, FALLS), ReadOut(counter=Counter(inputs=2)), EDGES[SUM], ())
-    assert two.switching[0].startswith("20 m: programme 1 as always")
-    assert two.switching[1].startswith("20 m: nothing is stored")
+    told = switching(two, Counter(inputs=2))
+    assert told[0].startswith("20 m: programme 1 as always")
+    assert told[1].startswith("20 m: nothing is stored")
 
 
 @pytest.mark.parametrize(

@@ -232,12 +232,12 @@ def refusals(rig, band):
 def test_a_counter_says_what_it_cannot(tern):
     counter = ("read_out", "counter")
     deaf = tern.edited((*counter, "adds"), False).edited((*counter, "subtracts"), False)
-    reasons = {each.reason for band in ("20m", "12m") for each in refusals(deaf, band)}
+    reasons = {each.words for band in ("20m", "12m") for each in refusals(deaf, band)}
     assert "The counter cannot add." in reasons
     assert "The counter cannot subtract." in reasons
     slow = tern.edited((*counter, "highest_hz"), 5e6)
-    assert any("is outside what the counter counts" in each.reason for each in refusals(slow, "12m"))
-    plain = {each.reason for band in ("20m", "12m") for each in refusals(tern, band)}
+    assert any("is outside what the counter counts" in each.words for each in refusals(slow, "12m"))
+    plain = {each.words for band in ("20m", "12m") for each in refusals(tern, band)}
     assert not plain & {"The counter cannot add.", "The counter cannot subtract."}
 
 

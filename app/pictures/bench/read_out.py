@@ -2,25 +2,21 @@
 
 from dataclasses import dataclass
 
-from app.pictures.told import Told, in_rows, line
+from app.pictures.told import Told, in_columns, in_rows, line
 from app.state.look import Look
 from app.style import words
-from core.model.values.notation import format_value
+from core.model.readout import Counter
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key, keyed
-from core.rig.figures.read_out import READ_OUT, STORED
+from core.rig.figures.read_out import HELPER, OTHERS, READ_OUT, REFUSED, switching
 from core.rig.figures.rig import shown_on
 from core.rig.read_out.plan import Options, ReadOutPlan
 from core.stages.outcome import Unsolved
 
 STEP = keyed(READ_OUT)["resolution_hz"]
-OTHER_HEADS = ("scheme", "stored", "filter", "birdies")
-REFUSED_HEADS = ("scheme", "reason")
 _NO_COUNTER = "The rig has no counter; tick “Read-out” on the left to plan one."
 #: What the plan's table says of each band.
 _FIGURES = by_key(READ_OUT, "scheme", "counted", "filter", "offset_hz", "shows", "error_hz", "programme")
-
-Rows = tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +24,9 @@ class OtherSchemes:
     """The other schemes of a band, with the helper crystal [Hz] that each takes, and those turned down."""
 
     band: str
-    rows: Rows
+    rows: Told
     helpers_hz: tuple[float | None, ...]
-    refused: Rows
+    refused: Told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,33 +47,30 @@ def picture_of(analysis: Analysis, look: Look) -> ReadOutPicture | str:
     if plan is None or asked is None:
         return _NO_COUNTER
     option = next((each for each in analysis.read_out_options if each.band == look.band), None)
-    helper = "" if plan.helper_hz is None else f", helper crystal {format_value(plan.helper_hz, 'Hz', 8)}"
+    helper = "" if plan.helper_hz is None else f", helper crystal {HELPER.text(plan)}"
     return ReadOutPicture(
         title=f"What each band shows, in steps of {STEP.written(plan.resolution_hz)}{helper}",
         plan=in_rows(
             ("", *(words.band(row.band) for row in plan.bands)),
             (line(figure, *shown_on(analysis)) for figure in _FIGURES),
         ),
-        switching=_switching(plan),
+        switching=_switching(plan, asked.counter),
         others=None if option is None else _others(option),
         chosen=(asked.helper_measured_hz or asked.helper_hz) is not None,
     )
 
 
-def _switching(plan: ReadOutPlan) -> str:
+def _switching(plan: ReadOutPlan, counter: Counter) -> str:
     reasons = [
         f"{words.band(r.band)}: {r.reading.reason}" for r in plan.bands if isinstance(r.reading, Unsolved)
     ]
-    return "\n".join([*plan.switching, *reasons])
+    return "\n".join([*switching(plan, counter), *reasons])
 
 
 def _others(option: Options) -> OtherSchemes:
     return OtherSchemes(
         words.band(option.band),
-        tuple(
-            (r.scheme, STORED.counted(r.offset_hz, r.direction), r.filter or "none", str(r.birdies))
-            for r in option.alternatives
-        ),
+        in_columns(OTHERS, option.alternatives),
         tuple(r.helper_hz for r in option.alternatives),
-        tuple((r.scheme, r.reason) for r in option.refused),
+        in_columns(REFUSED, option.refused),
     )

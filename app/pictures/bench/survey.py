@@ -8,11 +8,12 @@ from core.model.bands import Band
 from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
-from core.rig.figures.products import SURVEY
+from core.rig.figures.products import CROSSINGS, SURVEY
 from core.rig.survey.if_survey import WORTH_BUILDING, SurveyRow, points_text, survey, verdict
 from core.trade.crystals import stock
 
 _TOLD = keyed(SURVEY)
+_FIRST = _TOLD["lowest_crossing_order"]
 #: Products are looked at up to this order.
 ORDER = 9
 #: Shown in a sorted column for what never happens; larger than any order looked at.
@@ -91,6 +92,10 @@ def crossing_order(row: SurveyRow) -> int:
     return NEVER if row.lowest_crossing_order is None else row.lowest_crossing_order
 
 
+def _crossing(row: SurveyRow) -> str:
+    return _FIRST.text(row) if row.lowest_crossing_order is None else f"order {_FIRST.text(row)}"
+
+
 COLUMNS: tuple[Column, ...] = (
     Column(
         "cost",
@@ -115,8 +120,8 @@ COLUMNS: tuple[Column, ...] = (
     Column("ratio", _TOLD["vfo_ratio"].tip, _TOLD["vfo_ratio"].text, lambda r: r.vfo_ratio),
     Column(
         "crossing",
-        f"lowest order m + n of a product that meets the signal inside a band, up to {ORDER}",
-        lambda r: "none" if r.lowest_crossing_order is None else f"order {r.lowest_crossing_order}",
+        f"{_FIRST.tip} Looked at up to order {ORDER}.",
+        _crossing,
         crossing_order,
     ),
     Column(
@@ -153,7 +158,7 @@ def details_of(row: SurveyRow | None) -> str:
     if row is None:
         return "Select a row to see why it stands where it does."
     crossings = "; ".join(
-        f"{c.products} on {words.band(c.band)} at {c.dial_hz / 1e6:.3f} MHz (order {c.order})"
+        "{1} on {0} at {3} (order {2})".format(*(figure.text(c) for figure in CROSSINGS))
         for c in row.crossings[:_MOST_CROSSINGS]
     )
     rest = len(row.crossings) - _MOST_CROSSINGS

@@ -13,8 +13,11 @@ from app.pictures.figures import Curve, Frame, Label, Shape, Span
 from app.pictures.held import held_on_band
 from app.state.look import Look
 from core.rig.analysis import Analysis
+from core.rig.figures.figure import keyed
+from core.rig.figures.products import SPURS
 from core.rig.spurs.spurs import AUDIBLE_HZ, Spur
 
+_SPUR = keyed(SPURS)
 #: Half the height of the picture, kHz: the first that something comes into.
 REACHES_KHZ = (100.0, 400.0, 1500.0)
 #: Strength classes: weakest level in dBc, colour, width.
@@ -103,8 +106,9 @@ def _role(level_dbc: float) -> str:
 
 def _text(spur: Spur) -> str:
     way = "" if spur.moves >= 0 else ", the other way"
-    times = "" if abs(abs(spur.moves) - 1) < 0.005 else f"{abs(spur.moves):.3g} × "
-    return f"{spur.products}, order {spur.order}\n{spur.level}, moves {times}as fast{way}"
+    times = "" if abs(abs(spur.moves) - 1) < 0.005 else f"{_SPUR['moves'].written(abs(spur.moves))} × "
+    order, level = (_SPUR[key].text(spur) for key in ("order", "level"))
+    return f"{spur.products}, order {order}\n{level}, moves {times}as fast{way}"
 
 
 def _at_edge(spur: Spur, x: Span, reach_khz: float) -> Label:

@@ -14,6 +14,7 @@ from core.rig.figures.levels import (
     HEADROOM_TRANSMIT,
     LEVEL,
     OUTPUT,
+    S9_LEVEL,
 )
 from core.rig.figures.receive import NOISE_AT_EAR
 from core.rig.findings import SEVERITIES, Finding
@@ -60,11 +61,12 @@ class Island:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """The whole strip; `levels` stand between the islands."""
+    """The whole strip; `levels` stand between the islands, and `level_help` tells what they are."""
 
     title: str
     islands: tuple[Island, ...]
     levels: tuple[str, ...]
+    level_help: str
     selection: Path
 
 
@@ -108,7 +110,8 @@ def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> S
         texts.append(_level(levels, place))
     islands.append(_end(last, levels, marks.get(last, [])))
     title = f"Signal path, {look.way}: {_TITLES[look.way]}"
-    return Strip(title, tuple(islands), tuple(texts), look.selection)
+    help = (S9_LEVEL if look.way == "receive" else LEVEL).tip
+    return Strip(title, tuple(islands), tuple(texts), help, look.selection)
 
 
 def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:
@@ -204,7 +207,7 @@ def _help(first: str, marks: _Marks) -> str:
 
 def _level(levels: _Levels, place: int) -> str:
     row = levels.s9_dbm if isinstance(levels, ReceiveLevels) else levels.level_dbm
-    # The unit stands at the first only.
+    # Both ways are written alike; the unit stands at the first only.
     return LEVEL.bare(float(row[place])) if place else LEVEL.written(float(row[place]))
 
 

@@ -11,20 +11,18 @@ from app.pictures.told import Line, Told, in_columns, in_rows, line, said
 from app.state.look import Look
 from app.style import words
 from core.model.project import Project
-from core.model.values.notation import signed
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, keyed
-from core.rig.figures.levels import DRIVE
-from core.rig.figures.plan import CARRIER, CarrierOn
+from core.rig.figures.levels import BARE, DRIVE, OWN_GAIN, OscillatorOf
+from core.rig.figures.plan import BANDS_CARRIER, CARRIER, LIES, CarrierOn, CarrierOnBand
 from core.rig.figures.rig import carriers_on
-from core.rig.levels import oscillator_drive
-from core.rig.plan.frequency_plan import sideband_at_if
 from core.stages.outcome import Unsolved
 
 #: Digits that a solved coil is written with: coils are wound, not calculated, to better.
 COIL_DIGITS = 3
 
-_Rows = tuple[tuple[str, ...], ...]
+#: What is told of the oscillator's own level.
+LEVEL_TIP = "\n".join(figure.tip for figure in (BARE, OWN_GAIN))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +33,7 @@ class CarrierPicture:
     pull: PullPicture | str
     audio: ResponsePicture | str
     carriers: Told
-    bands: _Rows
+    bands: Told
     drives: Told
     level: str
     short: bool
@@ -55,22 +53,19 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Carrier
         carriers=in_rows(
             ("at the IF", *(row.sideband for row in rows)), _carrier_lines(carriers_on(analysis))
         ),
-        bands=tuple(_band_rows(analysis)),
+        bands=in_columns(BANDS_CARRIER, _on_bands(analysis)),
         drives=in_columns(DRIVE, drives),
         level=_level(project),
         short=any(each.missing_db > 0 for each in drives),
     )
 
 
-BAND_HEADS = ("band", "on air", "scheme", "turned", "carrier")
-
-
 def _carrier_lines(of: Sequence[CarrierOn]) -> Iterator[Line]:
     """One figure a row, one sideband a column."""
     figure = keyed(CARRIER)
-    yield said("bands", *(", ".join(words.band(name) for name in each.row.bands) for each in of))
+    yield line(figure["bands"], *of)
     yield line(figure["frequency_hz"], *of)
-    yield said("lies", *(f"{each.row.place.side} the filter" for each in of))
+    yield line(LIES, *of)
     yield line(figure["lowest_audio_hz"], *of)
     yield _told(figure["coil_h"], of, _coil)
     yield _told(figure["trimmer_f"], of, _trimmer)
@@ -115,27 +110,15 @@ def _reach(of: CarrierOn, text: str) -> str:
     return text if pulling.reachable_low_hz else f"up to {text.partition(' to ')[2]}"
 
 
-def _band_rows(analysis: Analysis) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = []
+def _on_bands(analysis: Analysis) -> Iterator[CarrierOnBand]:
     for band, plan in zip(analysis.project.bands, analysis.frequency_plan, strict=True):
-        place = analysis.carrier(band.name)
-        rows.append(
-            (
-                words.band(band.name),
-                band.sideband,
-                words.choice(band.scheme),
-                f"to {sideband_at_if(band)}" if plan.sideband_inverted else "no",
-                "nowhere" if isinstance(place, Unsolved) else place.side,
-            )
-        )
-    return rows
+        yield CarrierOnBand(band, plan, analysis.carrier(band.name))
 
 
 def _level(project: Project) -> str:
     """What the oscillator itself must give, in words."""
-    bare = signed(oscillator_drive.bare_dbm(project, "carrier"), 0, "dBm")
-    gain = project.carrier.amplifier_gain_db
-    behind = (
-        "without an amplifier of its own" if not gain else f"with {gain:.0f} dB of its own amplifier behind"
-    )
-    return f"The oscillator itself gives {bare}, {behind}."
+    of = OscillatorOf(project, "carrier")
+    behind = "without an amplifier of its own"
+    if OWN_GAIN.get(of):
+        behind = f"with {OWN_GAIN.text(of)} of its own amplifier behind"
+    return f"The oscillator itself gives {BARE.text(of)}, {behind}."

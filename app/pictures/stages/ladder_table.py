@@ -2,10 +2,9 @@
 
 from collections.abc import Iterator
 
-from app.pictures.told import Line, Told, in_rows, line, said
-from core.model.values.notation import signed
+from app.pictures.told import Line, Told, composed, in_rows, line, said
 from core.rig.figures.figure import keyed
-from core.rig.figures.filters import FILTERS, LOSS, RIPPLE, FilterOn
+from core.rig.figures.filters import FILTERS, FLARE, LOSS, PRICE, RIPPLE, FilterOn
 from core.rig.ladder_facts import LadderFacts
 from core.stages.filters.ladder_figures import Rounding, StopBand
 from core.stages.outcome import FilterFigures, Unsolved
@@ -39,19 +38,19 @@ def _lines(of: FilterOn) -> Iterator[Line]:
         yield line(figure[key], of)
     stop = facts.stop_band
     if isinstance(stop, Unsolved):
-        yield said("stop-band", stop.reason)
+        yield said("stop-band", stop.reason, tip=ULTIMATE.tip)
     else:
         yield from _stop_lines(stop, facts)
         yield line(figure["ultimate_attenuation_db"], of)
         yield _flare(stop)
     if facts.flatness is not None:
         for how, each in zip(("without loss", "with the crystals' Q"), facts.flatness, strict=True):
-            yield said(f"designed {how}: ripple and least loss", _ripple_and_loss(each))
+            yield composed(f"designed {how}: ripple and least loss", _ripple_and_loss(each), RIPPLE, LOSS)
     if facts.flatter is not None:
         words, flatter = facts.flatter
-        yield said(f"with {words} too: ripple and least loss", _ripple_and_loss(flatter))
+        yield composed(f"with {words} too: ripple and least loss", _ripple_and_loss(flatter), RIPPLE, LOSS)
     if facts.nothing_gained is not None:
-        yield said("the crystals' Q", facts.nothing_gained)
+        yield said("the crystals' Q", facts.nothing_gained, tip=RIPPLE.tip)
     if facts.rounding is not None:
         yield from _price_lines(facts.rounding)
 
@@ -71,23 +70,16 @@ def _stop_lines(stop: StopBand, facts: LadderFacts) -> Iterator[Line]:
 
 
 def _flare(stop: StopBand) -> Line:
-    if stop.flare is None:
-        return said("flare above, from C0", "none")
-    flare = stop.flare
-    return said(
-        "flare above, from C0",
-        f"comes back {flare.back_db:.0f} dB from its largest loss at {flare.peak_hz / 1e6:.4f} MHz "
-        f"by {flare.low_hz / 1e6:.4f} MHz",
-    )
+    back, peak, by = FLARE
+    told = "none"
+    if (flare := stop.flare) is not None:
+        told = (
+            f"comes back {back.text(flare)} from its largest loss at {peak.text(flare)} by {by.text(flare)}"
+        )
+    return composed(back.title, told, *FLARE)
 
 
 def _price_lines(price: Rounding) -> Iterator[Line]:
-    exact, rounded = price.exact, price.preferred
-    if exact.bandwidth_6db_hz is not None and rounded.bandwidth_6db_hz is not None:
-        yield _priced("width at −6 dB", rounded.bandwidth_6db_hz - exact.bandwidth_6db_hz, 0, "Hz")
-    yield _priced("ripple", rounded.ripple_db - exact.ripple_db, 2, "dB")
-    yield _priced("least loss", rounded.insertion_loss_db - exact.insertion_loss_db, 2, "dB")
-
-
-def _priced(name: str, value: float, places: int, unit: str) -> Line:
-    return said(f"price of preferred values: {name}", signed(value, places, unit))
+    for figure in PRICE:
+        if figure.get(price) is not None:
+            yield said(f"price of preferred values: {figure.title}", figure.text(price), tip=figure.tip)

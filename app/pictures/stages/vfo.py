@@ -11,11 +11,10 @@ from app.pictures.told import Told, in_rows, with_heads
 from app.state.look import Look
 from app.style import words
 from core.circuits.ladder import Array
-from core.model.values.notation import format_frequency
 from core.rig import tuning
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
-from core.rig.figures.vfo import DRIFT, VFO, VfoOn
+from core.rig.figures.vfo import DRIFT, DRIFTS_AT, VFO, VfoOn
 from core.rig.plan.frequency_plan import dial_for
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
@@ -89,7 +88,7 @@ def picture_of(
         figures = in_rows(("figure", "value"), ())
     else:
         beside_it = _beside(analysis, then, look, made, found, beside)
-        drift_at, drift = format_frequency(found.worst_drift.f_hz, 1000), _drift(found)
+        drift_at, drift = DRIFTS_AT.text(found.worst_drift), _drift(found)
         of = VfoOn(found.cover, found, tuning.warm_up(made, found.worst_drift.hz_per_k))
         lines = vfo_lines(made, of, tuning.compensation_of(made))
         driven = drive_lines(analysis.project, analysis.drives)

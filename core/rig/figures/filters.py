@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.rig.ladder_facts import LadderFacts
@@ -13,6 +12,7 @@ from core.rig.levels.levels import Harmonic
 from core.rig.plan.rejections import Rejection
 from core.rig.rows import FilterRow
 from core.rig.spurs.spurs import WIRING_DB
+from core.stages.filters.ladder_figures import Flare, Rounding
 from core.stages.filters.low_pass import PartStress
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -251,12 +251,95 @@ STRESS: Table[PartStress] = (
 )
 
 
+FULL_POWER = Figure[Analysis](
+    key="full_power_w",
+    title="full power",
+    what="What the transmitter gives into a matched antenna.",
+    source="the power amplifier's largest output; without one, the power wanted",
+    get=lambda a: a.full_power_w,
+    unit="W",
+)
+
+
 def stress_title(analysis: Analysis) -> str:
     """What stands above a table of what parts see at full power."""
-    watts = format_value(analysis.full_power_w, "W", 3)
+    watts = FULL_POWER.text(analysis)
     _, amplifier = power_amplifier(analysis.project.path("transmit"))
     whose = "the power wanted" if amplifier is None else "the power amplifier's largest output"
     return f"What the parts see with {watts}, {whose}, into a matched antenna"
+
+
+#: What preferred values cost a ladder, against exact ones.
+PRICE: Table[Rounding] = (
+    Figure(
+        key="width_6db_hz",
+        title="width at −6 dB",
+        what="How much wider the ladder is with preferred values than with exact ones.",
+        source=_EXACT,
+        get=lambda r: _dearer(r.exact.bandwidth_6db_hz, r.preferred.bandwidth_6db_hz),
+        unit="Hz",
+        places=0,
+        signed=True,
+    ),
+    Figure(
+        key="ripple_db",
+        title="ripple",
+        what="How much more ripple the ladder has with preferred values than with exact ones.",
+        source=_EXACT,
+        get=lambda r: _dearer(r.exact.ripple_db, r.preferred.ripple_db),
+        unit="dB",
+        places=2,
+        signed=True,
+    ),
+    Figure(
+        key="insertion_loss_db",
+        title="least loss",
+        what="How much more the ladder loses with preferred values than with exact ones.",
+        source=_EXACT,
+        get=lambda r: _dearer(r.exact.insertion_loss_db, r.preferred.insertion_loss_db),
+        unit="dB",
+        places=2,
+        signed=True,
+    ),
+)
+
+
+def _dearer(exact: float | None, preferred: float | None) -> float | None:
+    return None if exact is None or preferred is None else preferred - exact
+
+
+#: How a ladder's loss comes back above its pass-band.
+FLARE: Table[Flare] = (
+    Figure(
+        key="back_db",
+        title="flare above, from C0",
+        what="How far the loss comes back from its largest value, by the parts; wiring leaks more.",
+        source="exact response of the circuit, whose crystals' C0 resonates in parallel above the pass-band",
+        get=lambda f: f.back_db,
+        unit="dB",
+        places=0,
+    ),
+    Figure(
+        key="peak_hz",
+        title="largest loss at",
+        what="Where the loss above the pass-band is largest.",
+        source=_EXACT,
+        get=lambda f: f.peak_hz,
+        unit="Hz",
+        places=4,
+        prefix="M",
+    ),
+    Figure(
+        key="low_hz",
+        title="back by",
+        what="Where it has come back.",
+        source=_EXACT,
+        get=lambda f: f.low_hz,
+        unit="Hz",
+        places=4,
+        prefix="M",
+    ),
+)
 
 
 def _least(row: Rejection) -> tuple[float, float]:

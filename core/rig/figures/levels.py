@@ -4,12 +4,15 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, label
+from core.rig.levels import oscillator_drive
 from core.rig.levels.blocks import Block
 from core.rig.levels.levels import Harmonic, TransmitLevels
 from core.rig.levels.oscillator_drive import Drive
 from core.rig.levels.receive import ReceiveLevels
+from core.stages.kinds.kind import Driver
 
 
 @dataclass(frozen=True)
@@ -137,7 +140,7 @@ BLOCK_TRANSMIT: Table[BlockOn] = (
 
 
 #: How levels and gains are written wherever they stand.
-GAIN, LEVEL = BLOCK[0], BLOCK_TRANSMIT[1]
+GAIN, LEVEL, S9_LEVEL = BLOCK[0], BLOCK_TRANSMIT[1], BLOCK_RECEIVE[0]
 OUTPUT = TRANSMIT[1]
 #: Headroom in whole decibels, where there is no room for more: in receive and in transmit.
 HEADROOM_RECEIVE, HEADROOM_TRANSMIT = (
@@ -168,6 +171,36 @@ DRIVE: Table[Drive] = (
         absent="nothing",
     ),
 )
+
+
+@dataclass(frozen=True)
+class OscillatorOf:
+    """The VFO or the carrier oscillator of a rig."""
+
+    project: Project
+    driver: Driver
+
+
+BARE = Figure[OscillatorOf](
+    key="bare_dbm",
+    title="oscillator itself",
+    what="What the oscillator itself must give, before its own amplifier and the split between mixers.",
+    source="its output less that amplifier's gain, and what an even split takes",
+    get=lambda o: oscillator_drive.bare_dbm(o.project, o.driver),
+    unit="dBm",
+    places=0,
+    signed=True,
+)
+OWN_GAIN = Figure[OscillatorOf](
+    key="amplifier_gain_db",
+    title="own amplifier",
+    what="Gain of the small amplifier behind the oscillator.",
+    source="the oscillator's settings",
+    get=lambda o: (o.project.vfo if o.driver == "vfo" else o.project.carrier).amplifier_gain_db,
+    unit="dB",
+    places=0,
+)
+OSCILLATOR: Table[OscillatorOf] = (BARE, OWN_GAIN)
 
 
 def sent(analysis: Analysis, band: str) -> Sent:

@@ -1,12 +1,15 @@
 """Figures of the frequency plan, of the dial, and of the carrier."""
 
 from dataclasses import dataclass
+from operator import itemgetter
 
-from core.model.bands import SCHEME_WORDS, Scheme
+from core.model.bands import SCHEME_WORDS, Band, Scheme
 from core.model.values.notation import format_frequency
 from core.rig.figures.figure import Figure, Table, band_label, bands_label, label
-from core.rig.plan.frequency_plan import BandPlan, vfo_for
+from core.rig.plan.frequency_plan import BandPlan, sideband_at_if, vfo_for
 from core.rig.rows import CarrierRow
+from core.stages.filters.carrier_oscillator import CarrierPlace
+from core.stages.outcome import Unsolved
 
 _ARITHMETIC = "mixing arithmetic, dial = carrier ± VFO"
 
@@ -105,6 +108,21 @@ VFO_NOW = Dialled(
     prefix="M",
 )
 DIALLED: Table[DialledOn] = (TO_CARRIER, VFO_NOW)
+#: How far the sliders of dial and IF go.
+SLIDER_ENDS: Table[tuple[float, float]] = tuple(
+    Figure(
+        key=key,
+        title=title,
+        what=f"The {title} of what the slider turns, in megahertz: the dial over the band, the IF around "
+        "where it stands.",
+        source="the band's edges; for the IF about two thousandths of it",
+        get=itemgetter(place),
+        unit="Hz",
+        places=3,
+        prefix="M",
+    )
+    for place, (key, title) in enumerate((("low_hz", "lower end"), ("high_hz", "upper end")))
+)
 
 
 @dataclass(frozen=True)
@@ -211,4 +229,62 @@ CARRIER: Table[CarrierOn] = (
         unit="Hz",
         places=0,
     ),
+)
+
+
+@dataclass(frozen=True)
+class CarrierOnBand:
+    """A band with its plan and the place that its carrier has, or why it has none."""
+
+    band: Band
+    plan: BandPlan
+    place: CarrierPlace | Unsolved
+
+
+def _turned(of: CarrierOnBand) -> str:
+    return f"to {sideband_at_if(of.band)}" if of.plan.sideband_inverted else "no"
+
+
+#: Which carrier each band uses, and why.
+BANDS_CARRIER: Table[CarrierOnBand] = (
+    band_label(lambda c: c.band.name),
+    Figure(
+        key="on_air",
+        title="on air",
+        what="The sideband that is sent and heard on the band.",
+        source="the band's settings",
+        get=lambda c: c.band.sideband,
+    ),
+    Figure(
+        key="scheme",
+        title="scheme",
+        what="How the IF and the VFO make the dial frequency.",
+        source="the band's settings",
+        get=lambda c: c.band.scheme,
+        words=SCHEME_WORDS.__getitem__,
+    ),
+    Figure(
+        key="turned",
+        title="turned",
+        what="Whether mixing exchanges the sidebands between dial and IF, and which it is there.",
+        source="it does where the VFO runs above the signal and the signal is subtracted",
+        get=_turned,
+    ),
+    Figure(
+        key="carrier",
+        title="carrier",
+        what="On which side of the ladder's pass-band the band's carrier lies.",
+        source="the sideband at the IF",
+        get=lambda c: "nowhere" if isinstance(c.place, Unsolved) else c.place.side,
+    ),
+)
+
+#: On which side of the ladder's pass-band a sideband's carrier lies.
+LIES = Figure[CarrierOn](
+    key="side",
+    title="lies",
+    what="On which side of the ladder's pass-band the carrier lies: beyond the edge of the lowest tones.",
+    source="the sideband at the IF",
+    get=lambda c: c.row.place.side,
+    words="{} the filter".format,
 )

@@ -5,6 +5,7 @@ from core.rig.birdie_finder import Candidate
 from core.rig.figures.figure import Figure, Table, band_label, behind, keyed, label
 from core.rig.spurs.spurs import Spur
 from core.rig.survey.if_survey import SurveyRow
+from core.rig.survey.options import Product
 
 _PRODUCTS = "whole multiples of VFO and IF, carrier or signal, over the dial"
 
@@ -102,6 +103,30 @@ CANDIDATES: Table[Candidate] = (
         signed=True,
     ),
     _of_spur("level"),
+)
+
+#: What meets the signal with a row of the survey.
+CROSSINGS: Table[Product] = (
+    band_label(lambda p: p.band),
+    label("products", "products", lambda p: p.products),
+    Figure(
+        key="order",
+        title="order",
+        what="The sum of both multiples: the higher, the weaker.",
+        source=_PRODUCTS,
+        get=lambda p: p.order,
+        unit="-",
+    ),
+    Figure(
+        key="dial_hz",
+        title="dial",
+        what="Where on the dial it meets the wanted signal.",
+        source=_PRODUCTS,
+        get=lambda p: p.dial_hz,
+        unit="Hz",
+        places=3,
+        prefix="M",
+    ),
 )
 
 SURVEY: Table[SurveyRow] = (

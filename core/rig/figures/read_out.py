@@ -4,9 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from core.model.readout import Counter
+from core.model.values.notation import format_value
+from core.model.values.quantities import spelled
 from core.rig.figures.figure import Figure, Table, band_label
-from core.rig.read_out.plan import BandReadOut, Options
-from core.rig.read_out.schemes import Reading
+from core.rig.read_out.plan import BandReadOut, Options, ReadOutPlan
+from core.rig.read_out.schemes import Reading, Refusal
 from core.stages.outcome import Unsolved
 
 _ARITHMETIC = "mixing arithmetic, dial = carrier ± VFO"
@@ -58,6 +61,115 @@ STORED = Stored(
     prefix="M",
 )
 
+#: The helper crystal, to the digits that such crystals are marked with.
+HELPER = Figure[ReadOutPlan](
+    key="helper_hz",
+    title="helper crystal",
+    what="The crystal of the helper oscillator, with which the VFO is mixed before it is counted.",
+    source="the cheapest of stocked crystals that serves all bands, or as chosen",
+    get=lambda p: p.helper_hz,
+    unit="Hz",
+    digits=8,
+)
+_EDGE = Figure[Reading](
+    key="filter_hz",
+    title="filter",
+    what="Where the filter behind the helper's mixer passes.",
+    source=_COUNTED,
+    get=lambda r: r.filter_hz,
+    unit="Hz",
+)
+
+
+class _Near(Figure[Refusal]):
+    """A frequency to the kilohertz; one that is lower to three digits."""
+
+    def _number(self, value: float) -> str:
+        return super()._number(value) if value >= _LOW_HZ else format_value(value, self.unit, self.digits)
+
+
+_LOW_HZ = 10e3
+_NEAR = _Near(
+    key="hz",
+    title="frequency",
+    what="A frequency by which a scheme was turned down.",
+    source=_COUNTED,
+    get=lambda r: r.hz,
+    unit="Hz",
+    places=3,
+    prefix="M",
+)
+
+
+def _scheme(of: Reading) -> str:
+    return of.scheme if of.helper_hz is None else f"{of.scheme}, helper {HELPER.written(of.helper_hz)}"
+
+
+def _filter(of: Reading) -> str | None:
+    kind = {0: None, 1: "low-pass at", 2: "band-pass"}[len(of.filter_hz)]
+    return kind and f"{kind} {_EDGE.text(of)}"
+
+
+def _refused(of: Refusal) -> str:
+    many = len(of.helpers_hz)
+    if not many:
+        return of.scheme
+    who = f"{many} helper crystals" if many > 1 else f"helper {HELPER.written(of.helpers_hz[0])}"
+    return f"{of.scheme}, {who}"
+
+
+#: Other schemes of a band.
+OTHERS: Table[Reading] = (
+    Figure(
+        key="scheme",
+        title="scheme",
+        what="What the counter counts, and what is added or subtracted.",
+        source=_COUNTED,
+        get=_scheme,
+    ),
+    Figure(
+        key="stored",
+        title="stored",
+        what="What is stored in the counter for the band, added to the count or subtracted from it.",
+        source=_COUNTED,
+        get=lambda r: STORED.counted(r.offset_hz, r.direction),
+    ),
+    Figure(
+        key="filter",
+        title="filter",
+        what="What brings the counted product out of the helper's mixer.",
+        source=_COUNTED,
+        get=_filter,
+        absent="none",
+    ),
+    Figure(
+        key="birdies",
+        title="birdies",
+        what="How many weak products of the helper, and harmonics of what is counted, are heard on the dial.",
+        source="whole multiples of VFO and helper over the dial",
+        get=lambda r: r.birdies,
+        unit="-",
+    ),
+)
+
+#: Schemes that were turned down.
+REFUSED: Table[Refusal] = (
+    Figure(
+        key="scheme",
+        title="scheme",
+        what="What would be counted, and with which helper crystals.",
+        source=_COUNTED,
+        get=_refused,
+    ),
+    Figure(
+        key="reason",
+        title="reason",
+        what="Why it does not serve, first of what stands against it.",
+        source=_COUNTED,
+        get=lambda r: r.words.format(*map(_NEAR.written, r.hz)),
+    ),
+)
+
 READ_OUT: Table[ShownOn] = (
     band_label(lambda s: s.row.band),
     Figure(
@@ -65,7 +177,7 @@ READ_OUT: Table[ShownOn] = (
         title="scheme",
         what="What the counter counts, and what is added or subtracted.",
         source=_COUNTED,
-        get=lambda s: s.reading and s.reading.scheme,
+        get=lambda s: s.reading and _scheme(s.reading),
         absent="cannot be shown",
     ),
     STORED,
@@ -147,7 +259,7 @@ READ_OUT: Table[ShownOn] = (
         title="filter",
         what="What brings the counted product out of the helper's mixer.",
         source=_COUNTED,
-        get=lambda s: s.reading and s.reading.filter,
+        get=lambda s: s.reading and _filter(s.reading),
         absent="none",
     ),
     Figure(
@@ -160,3 +272,28 @@ READ_OUT: Table[ShownOn] = (
         absent="none",
     ),
 )
+
+
+def switching(plan: ReadOutPlan, counter: Counter) -> tuple[str, ...]:
+    """What changes from band to band, a sentence a band."""
+    how = {"jumper": "by its jumper", "line": "by a line from the band switch", "button": "by its button"}
+    many = len({row.programme for row in plan.bands if row.programme is not None}) > 1
+    texts = []
+    for row in plan.bands:
+        if isinstance(row.reading, Unsolved):
+            continue
+        r = row.reading
+        if row.programme is None:
+            text = f"{spelled(row.band)}: nothing is stored; count both inputs"
+        else:
+            text = (
+                f"{spelled(row.band)}: programme {row.programme} "
+                f"{how[counter.selected_by] if many else 'as always'}, "
+                f"{r.direction} {STORED.written(r.offset_hz)}"
+            )
+        if plan.helper_hz is not None:
+            text += (
+                ", helper on" if r.arrangement == "helper" else ", helper off, VFO straight to the counter"
+            )
+        texts.append(f"{text}.")
+    return tuple(texts)

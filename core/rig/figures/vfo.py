@@ -3,8 +3,10 @@
 from dataclasses import dataclass
 
 from core.rig.figures.figure import Figure, Table, band_label, label
-from core.stages.vfo.tank import RangeCover
-from core.stages.vfo.vfo import Contribution, VfoFigures, WarmUp
+from core.stages.vfo.compensation import Compensation
+from core.stages.vfo.oscillator import Operating
+from core.stages.vfo.tank import RangeCover, TankDesign
+from core.stages.vfo.vfo import Contribution, Drift, VfoFigures, WarmUp
 
 _ARITHMETIC = "mixing arithmetic, dial = carrier ± VFO"
 
@@ -147,6 +149,97 @@ VFO: Table[VfoOn] = (
     ),
 )
 
+SOLVED: Table[TankDesign] = (
+    Figure(
+        key="found",
+        title="found",
+        what="The parts that were found for what the VFO has to tune over.",
+        source="resonance at both ends of every range, values rounded as asked",
+        get=lambda t: tuple(t.found),
+        joint="; ",
+        absent="nothing: all parts are given",
+    ),
+    Figure(
+        key="fixed",
+        title="fixed",
+        what="The parts around which the others were found.",
+        source="the tank's settings and the values as built",
+        get=lambda t: tuple(t.fixed),
+        joint="; ",
+        absent="nothing",
+    ),
+)
+
+DEVICE: Table[Operating] = (
+    label("name", "device", lambda o: o.name),
+    Figure(
+        key="current_a",
+        title="current",
+        what="Drain or collector current of the oscillator's device.",
+        source="its bias parts, and typical figures of the device",
+        get=lambda o: o.current_a,
+        unit="A",
+        digits=2,
+    ),
+    Figure(
+        key="transconductance_s",
+        title="transconductance",
+        what="What a volt at the device's input changes of that current.",
+        source="the device's law at that current",
+        get=lambda o: o.transconductance_s,
+        unit="S",
+    ),
+)
+
+COMPENSATION: Table[Compensation] = (
+    Figure(
+        key="needed_f",
+        title="best",
+        what="The exact capacitance of the compensating kind with which the worst place of any band drifts "
+        "least.",
+        source=_DRIFT,
+        get=lambda c: c.needed_f,
+        unit="F",
+    ),
+    Figure(
+        key="preferred_f",
+        title="preferred",
+        what="The best value of the tank's series for it.",
+        source=_DRIFT,
+        get=lambda c: c.preferred_f,
+        unit="F",
+    ),
+    Figure(
+        key="left_hz_per_k",
+        title="left",
+        what="The drift that is left then at the worst place of any band.",
+        source=_DRIFT,
+        get=lambda c: c.left_hz_per_k,
+        unit="Hz/K",
+        places=0,
+        signed=True,
+    ),
+    Figure(
+        key="differential_percent",
+        title="differential capacitor",
+        what="The setting of the differential capacitor that does it instead.",
+        source=_DRIFT,
+        get=lambda c: None if c.differential_share is None else 100 * c.differential_share,
+        unit="%",
+        places=0,
+    ),
+)
+
+DRIFTS_AT = Figure[Drift](
+    key="f_hz",
+    title="drift at",
+    what="The end of the VFO's range on the band where it drifts more.",
+    source=_DRIFT,
+    get=lambda d: d.f_hz,
+    unit="Hz",
+    places=3,
+    prefix="M",
+)
 
 DRIFT: Table[Contribution] = (
     label("ref", "part", lambda c: c.ref),

@@ -18,7 +18,7 @@ from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn, stress_title
 from core.rig.figures.levels import TRANSMIT, sent
 from core.rig.figures.plan import CarrierOn
-from core.rig.figures.read_out import READ_OUT
+from core.rig.figures.read_out import READ_OUT, switching
 from core.rig.figures.receive import RECEIVE
 from core.rig.figures.rig import carriers_on, shown_on, vfo_on
 from core.rig.figures.vfo import VFO
@@ -325,12 +325,12 @@ def _band_rows(table: Table[T], found: Sequence[T]) -> tuple[tuple[str, tuple[st
 
 def _read_out(analysis: Analysis) -> ReadOutSection | None:
     """The read-out's section; None for a rig without a counter."""
-    plan = analysis.read_out
-    if plan is None:
+    plan, asked = analysis.read_out, analysis.project.read_out
+    if plan is None or asked is None:
         return None
     rows = _band_rows(_READ_OUT_PRINTED, shown_on(analysis))
     step = next(figure for figure in READ_OUT if figure.key == "resolution_hz").written(plan.resolution_hz)
-    return ReadOutSection(tuple(row.band for row in plan.bands), rows, plan.switching, step)
+    return ReadOutSection(tuple(row.band for row in plan.bands), rows, switching(plan, asked.counter), step)
 
 
 #: What is printed of a filter, without what it has not.

@@ -10,9 +10,10 @@ from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow, c0_too_small,
 from core.rig.figures.crystals import BATCH, CRYSTALS, INTERVALS, PLACED, PLACEMENT, RESPONSES
 from core.rig.figures.figure import Row, Table, finite, label, lines, plain_row
 from core.rig.figures.parts import DESIGNED, PARTS, PREFERRED
-from core.rig.figures.products import SURVEY
+from core.rig.figures.products import CROSSINGS, SURVEY
+from core.rig.figures.read_out import REFUSED
 from core.rig.figures.rig import LEVELS, SECTIONS, vfo_on
-from core.rig.figures.vfo import VFO
+from core.rig.figures.vfo import SOLVED, VFO
 from core.rig.rules import inspect
 from core.rig.survey.if_survey import SurveyRow, verdict
 from core.stages.crystals.crystal_choice import Placement
@@ -24,7 +25,7 @@ def report(analysis: Analysis) -> dict[str, Any]:
     data: dict[str, Any] = {"name": analysis.project.name}
     data |= {section.key: section.rows(analysis) for section in SECTIONS}
     for row, other in zip(data["read_out"], analysis.read_out_options, strict=True):
-        row["refused"] = [{"scheme": each.scheme, "reason": each.reason} for each in other.refused]
+        row["refused"] = [plain_row(REFUSED, each) for each in other.refused]
     data["levels"] = {section.key: section.rows(analysis) for section in LEVELS}
     data["findings"] = [
         {
@@ -73,10 +74,7 @@ def survey_report(rows: Sequence[SurveyRow]) -> list[Row]:
     return [
         plain_row(SURVEY, row)
         | {
-            "crossings": [
-                {"band": c.band, "products": c.products, "order": c.order, "dial_hz": c.dial_hz}
-                for c in row.crossings
-            ],
+            "crossings": [plain_row(CROSSINGS, crossing) for crossing in row.crossings],
             "terms": [
                 {"key": c.key, "title": c.title, "points": c.points, "words": c.words} for c in row.charges
             ],
@@ -169,7 +167,7 @@ def vfo_text(analysis: Analysis, made: TankDesign) -> str:
     ]
     words = [figure for figure in PARTS if figure.key in ("ref", "note")]
     text = [*_table((words[0], DESIGNED, PREFERRED, words[1]), parts), ""]
-    text += ["fixed: " + "; ".join(made.fixed), "found: " + "; ".join(made.found), ""]
+    text += [*(f"{each.title}: {each.text(made)}" for each in reversed(SOLVED)), ""]
     return _lines(
         [*text, *_table(VFO, [plain_row(VFO, each) for each in vfo_on(analysis)]), *map(str, made.limits)]
     )

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
 from core.model.readout import Counter
-from core.model.values.notation import format_value
 from core.rig.plan.frequency_plan import BandPlan, higher, lower
 from core.rig.read_out.schemes import (
     COST,
@@ -167,22 +166,21 @@ class Helped:
         high = max(counted)
         if self.low_pass[crystal, number]:
             room = min(float(self.ratio_above[crystal, number]), 2.0)
-            filter = f"low-pass at {format_value(high * room**0.5, 'Hz', 3)}"
+            filter_hz: tuple[float, ...] = (high * room**0.5,)
         else:
-            filter = f"band-pass {format_value(min(counted), 'Hz', 3)} to {format_value(high, 'Hz', 3)}"
-        name = f"{_PRODUCTS[number][2]}, helper {format_value(helper, 'Hz', 8)}"
+            filter_hz = (min(counted), high)
         birdies = int(self.birdies[crystal, number])
         cost = float(self.cost[crystal, number])
         return reading_of(
             self.band,
             self.counter,
             "helper",
-            name,
+            _PRODUCTS[number][2],
             helper,
             counted,
             abs(offset),
             direction,
-            filter,
+            filter_hz,
             birdies,
             cost,
             (_PRODUCTS[number][1], _PRODUCTS[number][0]),
@@ -215,7 +213,6 @@ class Helped:
             bad = self.wrong[:, :, number].any(axis=0)
             for reason in np.unique(first[bad]):
                 crystals = self.helpers[bad & (first == reason)]
-                each = format_value(float(crystals[0]), "Hz", 8)
-                who = f"helper {each}" if crystals.size == 1 else f"{crystals.size} helper crystals"
-                found.append(Refusal(f"{name}, {who}", f"Refused because {_REASONS[int(reason)]}."))
+                why = f"Refused because {_REASONS[int(reason)]}."
+                found.append(Refusal(name, why, helpers_hz=tuple(map(float, crystals))))
         return tuple(found)

@@ -13,7 +13,6 @@ import numpy as np
 
 from core.model.readout import Counter, ReadOut
 from core.model.values.notation import format_value
-from core.model.values.quantities import spelled
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.read_out.error import DialError, dial_error
 from core.rig.read_out.helper import Helped, Pick
@@ -38,13 +37,11 @@ class BandReadOut:
 
 @dataclass(frozen=True, slots=True)
 class ReadOutPlan:
-    """The plan of the rig: one helper crystal or none, a row a band, what the display resolves, and what
-    switching bands must change."""
+    """The plan of the rig: one helper crystal or none [Hz], a row a band, and the display's step [Hz]."""
 
     helper_hz: float | None
     bands: tuple[BandReadOut, ...]
     resolution_hz: float
-    switching: tuple[str, ...]
 
     def of(self, band: str) -> BandReadOut | None:
         """The plan of a band; None when it has none."""
@@ -75,7 +72,7 @@ def plan(
             place = _programme(programmes, pick.offset_hz, pick.direction)
         error = dial_error(pick, band, read_out) if isinstance(pick, Reading) else None
         rows.append(BandReadOut(band.band, pick, place, error))
-    return ReadOutPlan(helper, tuple(rows), resolution_hz(counter), _switching(rows, counter, helper))
+    return ReadOutPlan(helper, tuple(rows), resolution_hz(counter))
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,28 +237,3 @@ def _worth(picks: Sequence[Pick | Unsolved]) -> tuple[int, float]:
     if 0 < helped < len(shown):
         cost += COST["switched"]
     return len(picks) - len(shown), cost
-
-
-def _switching(rows: Sequence[BandReadOut], counter: Counter, helper_hz: float | None) -> tuple[str, ...]:
-    """What changes from band to band, a sentence a band."""
-    how = {"jumper": "by its jumper", "line": "by a line from the band switch", "button": "by its button"}
-    many = len({row.programme for row in rows if row.programme is not None}) > 1
-    texts = []
-    for row in rows:
-        if isinstance(row.reading, Unsolved):
-            continue
-        r = row.reading
-        if row.programme is None:
-            text = f"{spelled(row.band)}: nothing is stored; count both inputs"
-        else:
-            text = (
-                f"{spelled(row.band)}: programme {row.programme} "
-                f"{how[counter.selected_by] if many else 'as always'}, "
-                f"{r.direction} {r.offset_hz / 1e6:.6f} MHz"
-            )
-        if helper_hz is not None:
-            text += (
-                ", helper on" if r.arrangement == "helper" else ", helper off, VFO straight to the counter"
-            )
-        texts.append(f"{text}.")
-    return tuple(texts)

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
 from core.model.readout import Counter
-from core.model.values.notation import format_frequency
 from core.rig.plan.frequency_plan import BandPlan, higher, image_for, lower
 from core.rig.spurs.spurs import AUDIBLE_HZ, vfo_line
 
@@ -44,10 +43,15 @@ _SCHEME_WORDS = {"sum": "carrier + VFO", "if_minus_vfo": "carrier − VFO", "vfo
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """A scheme that was turned down, and why."""
+    """A scheme that was turned down, and why: `words`, with a place `{}` for each of these frequencies `hz`.
+
+    `helpers_hz` are the helper crystals [Hz] of which it is true, empty for a scheme without one.
+    """
 
     scheme: str
-    reason: str
+    words: str
+    hz: tuple[float, ...] = ()
+    helpers_hz: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,10 +59,11 @@ class Reading:
     """One scheme that shows the dial of one band.
 
     `counted_hz` is what the counter sees at the lower and upper dial edge; `offset_hz` is stored and added or
-    subtracted; `shows_hz` is the display at both edges as the module would form it. `filter` says what brings
-    the counted product out of the helper's mixer. `birdies` counts weaker products of the helper that cross
-    the dial, and harmonics of what is counted that are heard on it. `counts` are the multiples of VFO and
-    helper that make what is counted.
+    subtracted; `shows_hz` is the display at both edges as the module would form it. `filter_hz` brings the
+    counted product out of the helper's mixer: a low-pass up to there, or a band-pass from and to; empty
+    where there is none. `birdies` counts weaker products of the helper that cross the dial, and harmonics of
+    what is counted that are heard on it. `counts` are the multiples of VFO and helper that make what is
+    counted.
     """
 
     band: str
@@ -69,7 +74,7 @@ class Reading:
     offset_hz: float
     direction: Direction
     shows_hz: tuple[float, float]
-    filter: str
+    filter_hz: tuple[float, ...]
     birdies: int
     cost: float
     counts: tuple[int, int] = (1, 0)
@@ -108,20 +113,20 @@ def without_helper(
     for direction in ("add", "subtract"):
         name = f"VFO counted, carrier {'added' if direction == 'add' else 'subtracted'}"
         reason = _cannot(counter, vfo, direction) or _wrong(counter, ends, vfo, carrier, direction)
-        if reason:
-            refused.append(Refusal(name, reason))
+        if reason is not None:
+            refused.append(Refusal(name, *reason))
         else:
             readings.append(
-                reading_of(band, counter, "direct", name, None, vfo, carrier, direction, "", heard, noise)
+                reading_of(band, counter, "direct", name, None, vfo, carrier, direction, (), heard, noise)
             )
     both = f"VFO and carrier both counted, {_SCHEME_WORDS[band.scheme]}"
     if counter.inputs < 2:
         refused.append(Refusal(both, "The counter has one input and cannot count two frequencies in turn."))
     elif reason := _out_of_range(counter, (*vfo, carrier)):
-        refused.append(Refusal(both, reason))
+        refused.append(Refusal(both, *reason))
     else:
         readings.append(
-            reading_of(band, counter, "both", both, None, ends, 0.0, "none", "", heard, COST["both"] + noise)
+            reading_of(band, counter, "both", both, None, ends, 0.0, "none", (), heard, COST["both"] + noise)
         )
     refused.append(
         Refusal(
@@ -133,21 +138,23 @@ def without_helper(
     return readings, refused
 
 
-def _cannot(counter: Counter, counted: tuple[float, ...], direction: str) -> str:
+#: Why a scheme is turned down, and the frequencies in it [Hz].
+_Reason = tuple[str, tuple[float, ...]]
+
+
+def _cannot(counter: Counter, counted: tuple[float, ...], direction: str) -> _Reason | None:
     if direction == "add" and not counter.adds:
-        return "The counter cannot add."
+        return "The counter cannot add.", ()
     if direction == "subtract" and not counter.subtracts:
-        return "The counter cannot subtract."
+        return "The counter cannot subtract.", ()
     return _out_of_range(counter, counted)
 
 
-def _out_of_range(counter: Counter, counted: tuple[float, ...]) -> str:
+def _out_of_range(counter: Counter, counted: tuple[float, ...]) -> _Reason | None:
     if min(counted) < counter.lowest_hz or max(counted) > counter.highest_hz:
-        return (
-            f"{_mhz(min(counted))} to {_mhz(max(counted))} is outside what the counter counts "
-            f"({_mhz(counter.lowest_hz)} to {_mhz(counter.highest_hz)})."
-        )
-    return ""
+        ends = (min(counted), max(counted), counter.lowest_hz, counter.highest_hz)
+        return "{} to {} is outside what the counter counts ({} to {}).", ends
+    return None
 
 
 def _wrong(
@@ -156,19 +163,19 @@ def _wrong(
     counted: tuple[float, ...],
     offset: float,
     direction: Direction,
-) -> str:
-    """Why the display would be wrong; empty when it is right at both edges."""
+) -> _Reason | None:
+    """Why the display would be wrong; None when it is right at both edges."""
     shows = [shown_hz(counter, each, offset, direction) for each in counted]
     # Carrier and VFO are each cut to a step.
     if all(abs(a - b) <= 2.5 * resolution_hz(counter) for a, b in zip(shows, ends, strict=True)):
-        return ""
+        return None
     if direction == "subtract" and max(counted) < offset:
-        return f"{_mhz(counted[0])} less {_mhz(offset)} is negative, and the module shows zeros for that."
+        return "{} less {} is negative, and the module shows zeros for that.", (counted[0], offset)
     if abs(counted[0] + offset - ends[0]) < 1 and ends[1] >= 10**counter.digits * resolution_hz(counter):
         step = resolution_hz(counter)
-        return f"The dial's first digit is lost: {counter.digits} digits of {step:.0f} Hz are too few."
+        return f"The dial's first digit is lost: {counter.digits} digits of {{}} are too few.", (step,)
     turned = " and runs the wrong way" if (shows[1] - shows[0]) * (ends[1] - ends[0]) < 0 else ""
-    return f"It would show {_mhz(shows[0])} for a dial of {_mhz(ends[0])}{turned}."
+    return f"It would show {{}} for a dial of {{}}{turned}.", (shows[0], ends[0])
 
 
 def reading_of(
@@ -180,7 +187,7 @@ def reading_of(
     counted: tuple[float, ...],
     offset: float,
     direction: Direction,
-    filter: str,
+    filter_hz: tuple[float, ...],
     birdies: int,
     cost: float,
     counts: tuple[int, int] = (1, 0),
@@ -196,7 +203,7 @@ def reading_of(
         offset_hz=offset,
         direction=direction,
         shows_hz=(shows[0], shows[1]),
-        filter=filter,
+        filter_hz=filter_hz,
         birdies=birdies,
         cost=cost,
         counts=counts,
@@ -220,7 +227,3 @@ def harmonics_heard(band: BandPlan, if_pass_band_hz: tuple[float, float], counte
         highest = np.minimum(higher((place + reach) / once), SQUARE_HARMONICS)
         count += np.maximum(np.floor(highest) - np.ceil(lowest) + 1, 0)
     return count.astype(int)
-
-
-def _mhz(hz: float) -> str:
-    return format_frequency(hz, 1000)
