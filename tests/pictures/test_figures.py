@@ -23,6 +23,7 @@ from core.rig.bench import crystal_bench
 from core.rig.bench.crystal_bench import BatchRow
 from core.rig.figures import amplifiers, crystals, filters, levels, parts, plan, products, tolerance
 from core.rig.figures import read_out as read_out_figures
+from core.rig.figures import receive as receive_figures
 from core.rig.figures import vfo as vfo_figures
 from core.rig.figures.figure import Figure, Table, keyed, plain_row
 from core.rig.figures.filters import FILTER, filter_on
@@ -42,6 +43,7 @@ MODULES = (
     plan,
     products,
     read_out_figures,
+    receive_figures,
     tolerance,
     vfo_figures,
 )
@@ -205,7 +207,7 @@ def test_levels_read_the_same_on_strip_sheet_report_and_difference(tern):
     receive, transmit = (path.summary[0] for path in build_sheet(analysis).paths)
     text, rows = as_text(report(analysis)), differences.figures(analysis, "20m")
     for table, of, keys, summary in (
-        (levels.RECEIVE, r, ("noise_figure_db", "mds_dbm", "speaker_noise_db_spl"), receive),
+        (receive_figures.RECEIVE, r, ("noise_figure_db", "mds_dbm", "speaker_noise_db_spl"), receive),
         (levels.TRANSMIT, t, ("output_w",), transmit),
     ):
         for key in keys:

@@ -7,7 +7,7 @@ from app.pictures.response import ResponsePicture
 from app.pictures.stages import pull
 from app.pictures.stages.pull import PullPicture
 from app.pictures.stages.speech import audio_of
-from app.pictures.told import Line, Told, in_columns, in_rows, line, said
+from app.pictures.told import Line, Told, in_columns, in_rows, line, said, with_heads
 from app.state.look import Look
 from app.style import words
 from core.model.project import Project
@@ -53,7 +53,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Carrier
         carriers=in_rows(
             ("at the IF", *(row.sideband for row in rows)), _carrier_lines(carriers_on(analysis))
         ),
-        bands=in_columns(BANDS_CARRIER, _on_bands(analysis)),
+        bands=with_heads(BANDS_CARRIER, _band_rows(analysis)),
         drives=in_columns(DRIVE, drives),
         level=_level(project),
         short=any(each.missing_db > 0 for each in drives),
@@ -63,7 +63,8 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Carrier
 def _carrier_lines(of: Sequence[CarrierOn]) -> Iterator[Line]:
     """One figure a row, one sideband a column."""
     figure = keyed(CARRIER)
-    yield line(figure["bands"], *of)
+    texts = (", ".join(words.band(name) for name in each.row.bands) for each in of)
+    yield said("bands", *texts, tip=figure["bands"].tip)
     yield line(figure["frequency_hz"], *of)
     yield line(LIES, *of)
     yield line(figure["lowest_audio_hz"], *of)
@@ -110,9 +111,10 @@ def _reach(of: CarrierOn, text: str) -> str:
     return text if pulling.reachable_low_hz else f"up to {text.partition(' to ')[2]}"
 
 
-def _on_bands(analysis: Analysis) -> Iterator[CarrierOnBand]:
+def _band_rows(analysis: Analysis) -> Iterator[tuple[str, ...]]:
     for band, plan in zip(analysis.project.bands, analysis.frequency_plan, strict=True):
-        yield CarrierOnBand(band, plan, analysis.carrier(band.name))
+        of = CarrierOnBand(band, plan, analysis.carrier(band.name))
+        yield (words.band(band.name), *(figure.text(of) for figure in BANDS_CARRIER[1:]))
 
 
 def _level(project: Project) -> str:

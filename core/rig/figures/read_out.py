@@ -105,9 +105,9 @@ def _scheme(of: Reading) -> str:
     return of.scheme if of.helper_hz is None else f"{of.scheme}, helper {HELPER.written(of.helper_hz)}"
 
 
-def _filter(of: Reading) -> str | None:
-    kind = {0: None, 1: "low-pass at", 2: "band-pass"}[len(of.filter_hz)]
-    return kind and f"{kind} {_EDGE.text(of)}"
+def _filter(of: Reading) -> str:
+    kind = {0: "", 1: "low-pass at", 2: "band-pass"}[len(of.filter_hz)]
+    return f"{kind} {_EDGE.text(of)}" if kind else ""
 
 
 def _refused(of: Refusal) -> str:
