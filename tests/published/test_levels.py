@@ -184,12 +184,11 @@ def test_the_limits():
 
 
 def quiet_receiver(rf_gain_db: float | None):
-    """Two-diode mixer, 22 dB IF amplifiers on both sides of a 10-pole filter, upper HF."""
+    """Two-diode mixer, 22 dB IF amplifiers of transistors on both sides of a 10-pole filter, upper HF."""
     rig = new_rig((Band(name="10m", low_hz=28.32e6, high_hz=28.6e6, scheme="sum"),), 21.47727e6)
     edits = {
         ("stages", "mixer", "type"): "two_diode",
         ("stages", "if_amplifier_1", "gain_db"): 22.0,
-        ("stages", "if_amplifier_1", "noise_figure_db"): 6.0,
         ("stages", "if_amplifier_2", "gain_db"): 22.0,
         ("stages", "ladder", "poles"): 10,
         ("stages", "audio", "gain_db"): 60.0,
@@ -207,14 +206,16 @@ def quiet_receiver(rf_gain_db: float | None):
 def test_the_receiver_that_was_too_quiet_and_what_cured_it():
     """Common practice, no source: too quiet for band noise without an RF stage; 10 dB of it cured that.
 
-    The first verdict says so: ahead of the IF amplifier stand only losses (filters and a 7 dB mixer), so
-    the noise figure is theirs plus the amplifier's and band noise does not stand out by the margin. The
-    second verdict (loud enough at the speaker) is a matter of total gain, which audio could give as well.
+    All amplifiers are circuits. The first verdict says so: ahead of the IF amplifier stand only losses
+    (filters and a 7 dB mixer), so the noise figure is theirs plus the amplifier's and band noise does not
+    stand out by the margin. The second verdict (loud enough at the speaker) is a matter of total gain, which
+    audio could give as well.
     """
     without, with_stage = quiet_receiver(None), quiet_receiver(10.0)
+    assert {each.kind for each in with_stage.blocks if each.role == "amplifier"} == {"built_amplifier"}
     assert not without.noise_above_own
     assert with_stage.noise_above_own
-    assert with_stage.noise_figure_db < without.noise_figure_db - 5
+    assert with_stage.noise_figure_db < without.noise_figure_db - 2
     # Total gain alone is not the point: the same 10 dB behind the ladder changes the first verdict nothing.
     assert without.noise_margin_db < 6 < with_stage.noise_margin_db
     assert with_stage.speaker_noise_db_spl > without.speaker_noise_db_spl

@@ -10,6 +10,7 @@ from core.model.stages.audio import AudioAmplifier
 from core.model.stages.mixers import Mixer
 from core.model.stages.tank import Tank
 from core.model.values.errors import DesignError
+from core.rig.start.amplifiers import AT_IF, AT_RF, DRIVER, PRE_DRIVER, built
 from core.rig.start.first_edits import spared, with_slow_dial
 from core.rig.survey.if_survey import survey
 from core.rig.survey.terms import ranges
@@ -113,7 +114,7 @@ def with_frequencies(project: Project, if_hz: float, schemes: Sequence[Scheme]) 
     )
     stages: tuple[Stage, ...] = project.stages
     if if_hz != project.if_hz:
-        stages = tuple(kind_of(stage).at_if(stage, if_hz) for stage in stages)
+        stages = tuple(kind_of(stage).at_if(stage, project.if_hz, if_hz) for stage in stages)
     moved = project.edited(("bands",), bands).with_stages(stages).edited(("if_hz",), if_hz)
     return moved if moved.vfo.tank is None else with_tank(moved, moved.vfo.tank)
 
@@ -146,64 +147,73 @@ def default_stage(kind: str, bands: Sequence[Band], if_hz: float) -> Stage:
 
 
 def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
-    high = max(band.high_hz for band in bands) > RF_STAGE_ABOVE_HZ
+    top_hz = max(band.high_hz for band in bands)
+    # Gain falls with frequency: what comes to it on the highest band has it on the others.
+    at_rf_hz = float(f"{top_hz:.3g}")
+    driver = Amplifier(
+        id="driver",
+        name="Driver",
+        direction="transmit",
+        gain_db=16,
+        noise_figure_db=6,
+        oip3_dbm=38,
+        p1db_dbm=27,
+    )
+    pre_driver = Amplifier(
+        id="pre_driver",
+        name="Pre-driver",
+        direction="transmit",
+        gain_db=16,
+        noise_figure_db=5,
+        oip3_dbm=30,
+        p1db_dbm=17,
+    )
+    rf_stage = Amplifier(
+        id="rf_stage",
+        name="RF stage",
+        direction="receive",
+        in_path=top_hz > RF_STAGE_ABOVE_HZ,
+        gain_db=10,
+        noise_figure_db=3,
+        oip3_dbm=25,
+        p1db_dbm=14,
+    )
+    first = Amplifier(
+        id="if_amplifier_1",
+        name="IF amplifier 1",
+        direction="receive",
+        gain_db=16,
+        oip3_dbm=30,
+        p1db_dbm=17,
+    )
+    second = Amplifier(
+        id="if_amplifier_2", name="IF amplifier 2", direction="receive", gain_db=20, noise_figure_db=6
+    )
+    transmit_if = Amplifier(
+        id="transmit_if", name="Transmit IF", direction="transmit", gain_db=6, oip3_dbm=25, p1db_dbm=12
+    )
+    modulator_buffer = Amplifier(
+        id="modulator_buffer",
+        name="Modulator buffer",
+        direction="transmit",
+        gain_db=12,
+        oip3_dbm=25,
+        p1db_dbm=12,
+    )
     return (
         LOW_PASS.default(bands, if_hz),
         # The gain is set for the weakest band; the others then come out up to 2 dB stronger.
         POWER_AMPLIFIER.default(bands, if_hz),
-        Amplifier(
-            id="driver",
-            name="Driver",
-            direction="transmit",
-            gain_db=16,
-            noise_figure_db=6,
-            oip3_dbm=38,
-            p1db_dbm=27,
-        ),
-        Amplifier(
-            id="pre_driver",
-            name="Pre-driver",
-            direction="transmit",
-            gain_db=16,
-            noise_figure_db=5,
-            oip3_dbm=30,
-            p1db_dbm=17,
-        ),
+        built(driver, at_rf_hz, DRIVER),
+        built(pre_driver, at_rf_hz, PRE_DRIVER),
         BAND_PASS.default(bands, if_hz),
-        Amplifier(
-            id="rf_stage",
-            name="RF stage",
-            direction="receive",
-            in_path=high,
-            gain_db=10,
-            noise_figure_db=3,
-            oip3_dbm=25,
-            p1db_dbm=14,
-        ),
+        built(rf_stage, at_rf_hz, AT_RF),
         MIXER.default(bands, if_hz),
-        Amplifier(
-            id="if_amplifier_1",
-            name="IF amplifier 1",
-            direction="receive",
-            gain_db=16,
-            oip3_dbm=30,
-            p1db_dbm=17,
-        ),
-        Amplifier(
-            id="transmit_if", name="Transmit IF", direction="transmit", gain_db=6, oip3_dbm=25, p1db_dbm=12
-        ),
+        built(first, if_hz, AT_IF),
+        transmit_if,
         LADDER.default(bands, if_hz),
-        Amplifier(
-            id="if_amplifier_2", name="IF amplifier 2", direction="receive", gain_db=20, noise_figure_db=6
-        ),
-        Amplifier(
-            id="modulator_buffer",
-            name="Modulator buffer",
-            direction="transmit",
-            gain_db=12,
-            oip3_dbm=25,
-            p1db_dbm=12,
-        ),
+        built(second, if_hz, AT_IF),
+        built(modulator_buffer, if_hz, AT_IF),
         Mixer(id="detector", name="Detector, modulator", oscillator="carrier"),
         AUDIO.default(bands, if_hz),
         AudioAmplifier(
@@ -217,16 +227,23 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
 
 
 def _with_drive_set(rig: Project) -> Project:
-    """The rig with the transmit IF's gain such that its weakest band just gives the wanted power."""
+    """The rig with the transmit IF's gain, in half decibels, such that its weakest band gives the power
+    wanted.
+    """
     from math import log10
 
     from core.rig.analysis import Analysis
 
-    gain_db = ("stages", "transmit_if", "gain_db")
+    block = rig.stage("transmit_if")
+    assert isinstance(block, Amplifier)
     wanted_dbm = 10 * log10(rig.station.power_w * 1e3)
-    # The stages compress a little on the way, so that a decibel of gain gives less than one of output.
     for _ in range(_DRIVE_STEPS):
+        rig = rig.edited(("stages", block.id), built(block, rig.if_hz, AT_IF))
         analysis = Analysis(rig)
         lacking = max(wanted_dbm - float(analysis.transmit(band.name).level_dbm[-1]) for band in rig.bands)
-        rig = rig.edited(gain_db, min(max(rig.at(gain_db) + lacking, 0.0), 30.0))
-    return rig.edited(gain_db, round(2 * rig.at(gain_db)) / 2)
+        # The stages compress a little on the way, so that a decibel of gain gives less than one of output.
+        step = round(2 * min(max(lacking, -block.gain_db), 30.0 - block.gain_db)) / 2
+        if not step:
+            break
+        block = block.edited(("gain_db",), block.gain_db + step)
+    return rig

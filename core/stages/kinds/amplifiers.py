@@ -52,6 +52,11 @@ def _block(made: AmplifierDesign | None, at: Place, measured_db: float | None) -
     )
 
 
+def _moved(stage: BuiltAmplifier, was_hz: float, if_hz: float) -> BuiltAmplifier:
+    """One that was made for the IF is made for the new one."""
+    return stage.edited(("designed_at_hz",), if_hz) if stage.designed_at_hz == was_hz else stage
+
+
 BUILT_AMPLIFIER = Kind(
     model=BuiltAmplifier,
     name="Amplifier of transistors",
@@ -61,6 +66,7 @@ BUILT_AMPLIFIER = Kind(
     default=lambda bands, if_hz: BuiltAmplifier(
         id="built_amplifier", name="Amplifier of transistors", direction="receive", designed_at_hz=if_hz
     ),
+    at_if=_moved,
     block=_amplifies,
     making=Making(design=_designed),
 )

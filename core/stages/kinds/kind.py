@@ -145,7 +145,7 @@ def _is_none(stage: StageBase) -> None:
     """What most kinds say when they are asked for something that few are."""
 
 
-def _as_it_is(stage: S, if_hz: float) -> S:
+def _as_it_is(stage: S, was_hz: float, if_hz: float) -> S:
     return stage
 
 
@@ -155,8 +155,8 @@ class Kind(Generic[S]):
 
     `name` is what a new stage is called, `spelled` the kind in full, `short` its word below the level
     diagram, by zone and direction; `gain_is` tells what its gain is where that may be taken for another.
-    `default` is a stage as it is added to a rig of some bands with an IF [Hz], `at_if` a stage moved to
-    another IF. `block` are its figures at a place of a path. What some stages are besides, they are asked
+    `default` is a stage as it is added to a rig of some bands with an IF [Hz], `at_if` a stage moved from
+    one IF to another. `block` are its figures at a place of a path. What some stages are besides, they are asked
     for as such: `driver` of a mixer with its `mixing`, `power` of a power amplifier, `ladder` of a crystal
     ladder.
     """
@@ -170,7 +170,7 @@ class Kind(Generic[S]):
     block: Callable[[S, Place], BlockFigures]
     making: Making | None = None
     gain_is: str = ""
-    at_if: Callable[[S, float], S] = _as_it_is
+    at_if: Callable[[S, float, float], S] = _as_it_is
     driver: Callable[[S], Driver | None] = _is_none
     mixing: Callable[[S], MixerFigures | None] = _is_none
     power: Callable[[S], PowerAmplifier | None] = _is_none

@@ -1,0 +1,61 @@
+"""The amplifiers that a new rig begins with, as circuits where one comes to what is wanted."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from core.model.stages.amplifiers import Amplifier
+from core.model.stages.built_amplifier import AmplifierDevice, BuiltAmplifier, Topology
+from core.stages.amplifiers.design import design
+from core.stages.amplifiers.figures import figures
+from core.stages.outcome import Unsolved
+
+#: Return loss that either port of such a stage must have, dB: an SWR of about 2 (common practice, no source).
+_LEAST_RETURN_LOSS_DB = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """A way to build an amplifier, and the current [A] of its first transistor."""
+
+    topology: Topology
+    device: AmplifierDevice
+    current_a: float
+
+
+#: Beside a crystal filter, whose impedance changes within a few hundred hertz: three transistors, which hide
+#: it; the cheap type as long as it has the gain.
+AT_IF = (Circuit("three_transistors", "2n3904", 15e-3), Circuit("three_transistors", "2n5109", 15e-3))
+#: Ahead of the receive mixer noise counts most: fast transistors at little current have the least.
+AT_RF = (Circuit("feedback_transformer", "2n5109", 15e-3), Circuit("feedback_transformer", "2n3904", 10e-3))
+PRE_DRIVER = (
+    Circuit("feedback_transformer", "2n3904", 25e-3),
+    Circuit("feedback_transformer", "2n5109", 40e-3),
+)
+#: Some 0.7 W of heat in a transistor that may have 1 W; about a quarter of a watt comes out.
+DRIVER = (Circuit("feedback_transformer", "2n5109", 60e-3),)
+
+
+def built(block: Amplifier, at_hz: float, ways: Sequence[Circuit]) -> BuiltAmplifier | Amplifier:
+    """The first of the circuits that has the gain of `block` at `at_hz` [Hz] and matches there, in its place.
+
+    The block itself where none does: a gain that is typed in, to be built some other way.
+    """
+    for way in ways:
+        stage = BuiltAmplifier.checked(
+            id=block.id,
+            name=block.name,
+            direction=block.direction,
+            in_path=block.in_path,
+            topology=way.topology,
+            device=way.device,
+            current_a=way.current_a,
+            gain_db=block.gain_db,
+            designed_at_hz=at_hz,
+        )
+        made = design(stage)
+        found = made if isinstance(made, Unsolved) else figures(made, at_hz)
+        if isinstance(found, Unsolved):
+            continue
+        if min(found.input_return_loss_db, found.output_return_loss_db) >= _LEAST_RETURN_LOSS_DB:
+            return stage
+    return block
