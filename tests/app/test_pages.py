@@ -22,6 +22,7 @@ from app.style import words
 from app.style.plain import Text
 from core.circuits.ladder import group_delay_s, solve
 from core.model.bands import Band
+from core.model.stages.amplifiers import Amplifier
 from core.model.station import JunkBox
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
@@ -180,6 +181,8 @@ def test_the_low_pass_page_tells_its_return_loss_and_what_its_parts_see(qtbot, s
 
 
 def test_an_amplifier_shows_its_levels(stage_page, bench):
+    typed = Amplifier(id="if_amplifier_1", name="IF amplifier 1", direction="receive", gain_db=16.0)
+    bench.edit(("stages", "if_amplifier_1"), typed)
     bench.select(("stages", "if_amplifier_1"))
     stage_page.refresh(bench)
     texts = dict(row[:2] for row in stage_page.view.table.texts())

@@ -24,17 +24,17 @@ def test_the_sheet_tells_each_stages_own_output(tern):
         level += row.gain_db[0]
         assert row.level_dbm[0] == pytest.approx(level, abs=1e-9), row.name
     sent = build_sheet(Analysis(tern)).paths[1]
-    assert sent.rows[-1].level_dbm[0] == pytest.approx(37, abs=0.2)  # 5 W
+    assert min(sent.rows[-1].level_dbm) == pytest.approx(37, abs=0.2)  # 5 W on the weaker band
     assert sent.start_dbm[0] == tern.microphone.peak_dbm
 
 
 def test_the_sheet_tells_what_of_the_noise_figure_is_folded(tern, muddle):
     told = build_sheet(Analysis(tern)).paths[0].summary[0]
-    assert "noise figure 9.3 dB (2.0 dB of it from the image, 0.1 dB of it from the detector's image)" in told
+    assert "noise figure 10.2 dB (2.3 dB of it from the image, 0.1 dB of it from the detector's image)" in told
     assert "the detector's image" in build_sheet(Analysis(muddle)).paths[0].summary[0]
     assert "from the image" not in build_sheet(Analysis(muddle)).paths[0].summary[0]
     row = report(Analysis(tern))["levels"]["receive"][0]
-    assert row["image_noise_db"] == pytest.approx(2.0, abs=0.1)
+    assert row["image_noise_db"] == pytest.approx(2.26, abs=0.1)
     assert row["noise_bandwidth_hz"] == pytest.approx(2282, rel=0.01)
 
 

@@ -99,7 +99,7 @@ BAND_PASS = ("stages", "band_pass", "filters", 0)
         {(*BAND_PASS, "inductance_h"): 1e-12},
         {("if_hz",): 1e4},
         {("read_out", "counter", "gate_s"): 1e-6},
-        {("stages", "driver", "gain_db"): -200.0, ("stages", "pre_driver", "gain_db"): -200.0},
+        {("stages", "power_amplifier", "gain_db"): -200.0, ("stages", "audio", "gain_db"): -200.0},
     ],
     ids=lambda edits: ", ".join(".".join(map(str, path[-2:])) for path in edits),
 )
@@ -143,8 +143,8 @@ def test_levels_add_without_forming_powers():
     assert excess_db(5000.0) == 5000.0
 
 
-def test_gains_of_a_rig_have_an_end(tern):
-    rig = tern
+def test_gains_of_a_rig_have_an_end(muddle):
+    rig = muddle
     for name in ("driver", "pre_driver", "if_amplifier_1", "if_amplifier_2"):
         rig = rig.edited(("stages", name, "gain_db"), 200.0)
     with pytest.raises(DesignError, match=r"the stages amplify by 1[0-9]{3} dB together"):

@@ -42,8 +42,7 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
         if_hz=if_hz,
         bands=tuple(bands),
         read_out=ReadOut(counter=Counter(programmes=max(2, len(bands)))),
-        stages=_stages(bands, if_hz),
-    )
+    ).with_stages(_stages(bands, if_hz))
     return _with_quiet_clock(with_slow_dial(with_tank(_with_drive_set(spared(rig)))))
 
 
