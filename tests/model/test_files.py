@@ -218,7 +218,12 @@ def test_a_file_of_the_first_version_is_the_same_rig_today(tern):
     then = tern.edited(("stages", "power_amplifier", "rated_w"), 6.0)
     for was, now in zip(old.stages, then.stages, strict=True):
         if now.kind == "built_amplifier":
-            assert (was.kind, was.id, was.name, was.direction) == ("amplifier", now.id, now.name, now.direction)
+            assert (was.kind, was.id, was.name, was.direction) == (
+                "amplifier",
+                now.id,
+                now.name,
+                now.direction,
+            )
         else:
             assert was == now
     assert old.stage("if_amplifier_1").gain_db == 16.0

@@ -30,7 +30,9 @@ def test_the_sheet_tells_each_stages_own_output(tern):
 
 def test_the_sheet_tells_what_of_the_noise_figure_is_folded(tern, muddle):
     told = build_sheet(Analysis(tern)).paths[0].summary[0]
-    assert "noise figure 10.2 dB (2.3 dB of it from the image, 0.1 dB of it from the detector's image)" in told
+    assert (
+        "noise figure 10.2 dB (2.3 dB of it from the image, 0.1 dB of it from the detector's image)" in told
+    )
     assert "the detector's image" in build_sheet(Analysis(muddle)).paths[0].summary[0]
     assert "from the image" not in build_sheet(Analysis(muddle)).paths[0].summary[0]
     row = report(Analysis(tern))["levels"]["receive"][0]
