@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.model.stages.amplifiers import Amplifier
-from core.model.stages.built_amplifier import AmplifierDevice, BuiltAmplifier, Topology
+from core.model.stages.built_amplifier import BuiltAmplifier, Topology
 from core.stages.amplifiers.design import design
 from core.stages.amplifiers.figures import figures
 from core.stages.outcome import Unsolved
@@ -18,7 +18,7 @@ class Circuit:
     """A way to build an amplifier, and the current [A] of its first transistor."""
 
     topology: Topology
-    device: AmplifierDevice
+    device: str
     current_a: float
 
 
