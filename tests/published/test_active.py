@@ -494,6 +494,20 @@ def test_direct_currents_always_settle_and_add_up(upper, lower, load, emitter, v
         )
 
 
+@pytest.mark.parametrize(
+    ("ends", "rows"),
+    [
+        ((0, 1), [[2, -2, 0], [-2, 2, 0], [0, 0, 0]]),
+        ((-1, 1), [[0, 0, 0], [0, 2, 0], [0, 0, 0]]),
+        ((2, -1), [[0, 0, 0], [0, 0, 0], [0, 0, 2]]),
+    ],
+)
+def test_what_bridges_a_junction_to_ground_stands_on_its_node_alone(ends, rows):
+    matrix = np.zeros((3, 3))
+    operating._pair(matrix, *ends, 2.0)
+    np.testing.assert_array_equal(matrix, rows)
+
+
 @pytest.mark.parametrize("name", ["c12", "f", "g"])
 @pytest.mark.parametrize("helped", [True, False])
 def test_what_helps_direct_currents_to_settle_is_gone_when_they_have(monkeypatch, name, helped):

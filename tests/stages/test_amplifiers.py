@@ -1,7 +1,7 @@
 """Amplifiers from parts: what is asked is had, on preferred values, and what cannot be is said."""
 
 from itertools import product
-from math import log10
+from math import log, log10
 from types import SimpleNamespace
 
 import numpy as np
@@ -47,6 +47,23 @@ def test_how_far_a_choice_of_values_is_from_what_was_asked(s11, s22, s21, misses
     solver = SimpleNamespace(stage=SimpleNamespace(system_ohm=50.0, gain_db=20.0))
     s = np.array([[[s11], [0.01]], [[-s21], [1j * s22]]])
     assert Solver.worth(solver, SimpleNamespace(s=lambda ohm: s)) == pytest.approx(misses, abs=1e-9)
+
+
+@pytest.mark.parametrize(("unknown", "ports"), [(2, [0.0]), (3, [log(2), log(0.5)])])
+def test_how_far_gain_and_match_are_off_in_logarithms(unknown, ports):
+    # 3 dB too little are a factor of 0.708, the logarithm of which is −0.345; 100 and 25 ohm of 50 are twice
+    # and half.
+    found = SimpleNamespace(
+        input_ohm=lambda ohm: np.array([100j]),
+        output_ohm=lambda ohm: np.array([-25.0]),
+        gain_db=lambda source, load: np.array([17.0]),
+    )
+    solver = SimpleNamespace(
+        stage=SimpleNamespace(system_ohm=50.0, gain_db=20.0),
+        two_port=lambda values: found,
+        _unknown=lambda: range(unknown),
+    )
+    assert _Solver._missed(solver, {}) == pytest.approx([log(10 ** (-3 / 20)), *ports], abs=1e-12)
 
 
 @pytest.mark.parametrize(
