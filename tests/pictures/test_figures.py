@@ -84,7 +84,7 @@ DECIMALS = {
     "dBm": (1, {"delivered_dbm": 0, "wanted_dbm": 0}),
     "dBc": (1, {"level_dbc": 0}),
     "Hz": (0, {}),
-    # Dials and ranges to a hundred hertz, what a counter is told or shows finer, harmonics and survey coarser.
+    # Dials and ranges to a hundred hertz, what a counter is told or shows finer, harmonics coarser.
     "MHz": (
         4,
         {"dial_hz": 3, "expected": 3, "vfo": 3, "frequency_hz": 1}

@@ -63,7 +63,7 @@ def test_how_far_gain_and_match_are_off_in_logarithms(unknown, ports):
         two_port=lambda values: found,
         _unknown=lambda: range(unknown),
     )
-    assert _Solver._missed(solver, {}) == pytest.approx([log(10 ** (-3 / 20)), *ports], abs=1e-12)
+    assert Solver._missed(solver, {}) == pytest.approx([log(10 ** (-3 / 20)), *ports], abs=1e-12)
 
 
 @pytest.mark.parametrize(
