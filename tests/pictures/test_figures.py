@@ -78,48 +78,6 @@ def declared(figure: Figure) -> None:
     assert not figure.prefix or figure.places is not None
 
 
-#: Decimals that figures of a unit are written with, and which figures have others.
-DECIMALS = {
-    "dB": (1, {"ripple_db": 2, "served_loss_db": 2, "ultimate_attenuation_db": 0, "missing_db": 0}),
-    "dBm": (1, {"delivered_dbm": 0, "wanted_dbm": 0}),
-    "dBc": (1, {"level_dbc": 0}),
-    "Hz": (0, {}),
-    # Dials and ranges to a hundred hertz, what a counter is told or shows finer, harmonics coarser.
-    "MHz": (
-        4,
-        {"dial_hz": 3, "expected": 3, "vfo": 3, "frequency_hz": 1}
-        | dict.fromkeys(("counted", "shows"), 5)
-        | dict.fromkeys(("carrier_hz", "fs_hz", "vfo_hz", "offset_hz"), 6),
-    ),
-    "kHz": (1, {"to_carrier_hz": 3}),
-    "Hz/K": (0, {}),
-    "ppm/K": (1, {}),
-    "times": (2, {}),
-    "ms": (2, {}),
-    "Ω": (1, {}),
-}
-#: Decibels of the carrier are told whole: nobody reads a notch more finely.
-CARRIERS = ("carrier_suppression_db", "ladder_suppression_db", "unwanted_sideband_")
-#: Figures that have one key in two tables, which write it differently.
-TWICE = {"plan.CARRIER.frequency_hz": 6, "plan.PLAN.vfo": 4}
-
-
-def test_figures_of_a_unit_have_the_same_decimals_but_for_those_named():
-    seen = set()
-    for name, table in TABLES.items():
-        for figure in table:
-            unit = f"{figure.prefix}{figure.unit}"
-            if figure.places is None or unit not in DECIMALS:
-                continue
-            usual, others = DECIMALS[unit]
-            wanted = TWICE.get(f"{name}.{figure.key}", others.get(figure.key, usual))
-            if figure.key.startswith(CARRIERS):
-                wanted = 0
-            assert figure.places == wanted, f"{name}.{figure.key}"
-            seen.add(unit)
-    assert seen == set(DECIMALS)
-
-
 def test_the_keys_of_a_table_are_different():
     for name, table in TABLES.items():
         keys = [key for figure in table for key in (figure.keys or (figure.key,))]
