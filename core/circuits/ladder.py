@@ -211,15 +211,35 @@ def solve(network: Network, f_hz: ArrayLike, *, values: Values | None = None) ->
     )
 
 
-def _scattered(network: Network, nodes: "list[_Node]") -> tuple[ComplexArray, ComplexArray]:
-    v, i, _ = nodes[-1]
+def chain(network: Network, f_hz: ArrayLike) -> ComplexArray:
+    """The chain matrix: voltage and current at the source's end from those at the load's [-, ohm, S, -].
+
+    `f_hz` has shape (F,), all positive [Hz]; the result (2, 2, F). Not finite where nothing passes at all.
+    """
+    f = np.asarray(f_hz, dtype=float)
+    # One row for a volt and one for an ampere at the load.
+    volts, amperes = np.zeros((2, 2, f.size), dtype=complex)
+    volts[0], amperes[1] = 1.0, 1.0
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        nodes = _propagated(network, f, {}, ends=(volts, amperes))
+        (v, i, _), scale = nodes[-1], _scale(nodes)
+        return frozen(np.array([v / scale, i / scale]))
+
+
+def _scale(nodes: "list[_Node]") -> ComplexArray | float:
+    """What all arms together multiplied the common scale by."""
     scale: ComplexArray | float = 1.0
     for _, _, factor in nodes:
         if factor is not _NO_CHANGE:
             scale = scale * factor
+    return scale
+
+
+def _scattered(network: Network, nodes: "list[_Node]") -> tuple[ComplexArray, ComplexArray]:
+    v, i, _ = nodes[-1]
     sent: ComplexArray = v + network.source_ohm * i
     s11: ComplexArray = (v - network.source_ohm * i) / sent
-    return s11, 2 * np.sqrt(network.source_ohm / network.load_ohm) * scale / sent
+    return s11, 2 * np.sqrt(network.source_ohm / network.load_ohm) * _scale(nodes) / sent
 
 
 #: Step of the numerical derivative in `group_delay_s`, as a share of the frequency [-].
@@ -245,15 +265,27 @@ _NO_CHANGE = 1.0
 _Node = tuple[ComplexArray, ComplexArray, ComplexArray | float]
 
 
-def _propagated(network: Network, f: Array, values: Values, held_near_one: bool = False) -> list[_Node]:
-    """The nodes from the load to the source, beginning with 1 V at the load.
+def _propagated(
+    network: Network,
+    f: Array,
+    values: Values,
+    held_near_one: bool = False,
+    ends: tuple[ComplexArray, ComplexArray] | None = None,
+) -> list[_Node]:
+    """The nodes from the load to the source, beginning with 1 V at the load or with `ends`, voltage and
+    current there.
 
     With `held_near_one` every node's voltage and current are divided by the larger of them, which the
     factor then holds too; otherwise they grow along the ladder.
     """
     s = 2j * np.pi * f
-    v: ComplexArray = np.ones(f.shape, dtype=complex)
-    i: ComplexArray = v / network.load_ohm
+    v: ComplexArray
+    i: ComplexArray
+    if ends is None:
+        v = np.ones(f.shape, dtype=complex)
+        i = v / network.load_ohm
+    else:
+        v, i = ends
     nodes: list[_Node] = [(v, i, 1.0)]
     known: dict[object, Ratio] = {}
     for arm in reversed(network.arms):

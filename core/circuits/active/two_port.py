@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 
 from core.circuits.active.linear import Linear, linear
 from core.circuits.circuit import TEMPERATURE_K, Circuit
-from core.circuits.ladder import Array, ComplexArray, Network, frozen, solve
+from core.circuits.ladder import Array, ComplexArray, Network, chain, frozen
 from core.circuits.units import BOLTZMANN, T0_KELVIN
 from core.circuits.unsolved import Unsolved
 
@@ -158,21 +158,47 @@ def _admittances(of: TwoPort) -> tuple[ComplexArray, ComplexArray]:
     return y, turn @ np.moveaxis(of.noise, -1, 0) @ np.swapaxes(turn, -1, -2).conj()
 
 
-def of_ladder(network: Network, f_hz: ArrayLike) -> TwoPort:
-    """The two-port of a ladder network [Hz], its parts at the temperature of all others.
-
-    From its S-parameters, forward and turned round; a passive network makes the noise of the real part of its
-    admittances.
-    """
+def of_ladder(network: Network, f_hz: ArrayLike, *, temperature_k: float = TEMPERATURE_K) -> TwoPort:
+    """The two-port of a ladder network [Hz] with its parts at `temperature_k` [K]."""
     f = np.asarray(f_hz, dtype=float)
-    there, back = solve(network, f), solve(network.reversed(), f)
-    source, load = network.source_ohm, network.load_ohm
-    s = np.moveaxis(np.array([[there.s11, back.s21], [there.s21, back.s11]]), -1, 0)
-    # Y = R^-1/2 (1 − S)(1 + S)^-1 R^-1/2
-    one = np.eye(2)
-    root = np.diag(1 / np.sqrt([source, load]))
-    y = root @ (one - s) @ np.linalg.inv(one + s) @ root
-    return _from_admittances(f, y, 4 * BOLTZMANN * TEMPERATURE_K * y.real)
+    return passive(f, chain(network, f), temperature_k)
+
+
+def passive(f_hz: Array, chain: ComplexArray, temperature_k: float) -> TwoPort:
+    """A passive reciprocal two-port of a chain matrix (2, 2, F) at a temperature [K].
+
+    The noise currents of its admittances, 4 k T Re Y (H. Nyquist, 1928), carried to the input: 2 k T times
+    AB* + A*B and CD* + C*D on the diagonal, AD* + BC* − 1 beside it, in which nothing is divided by.
+    """
+    (a, b), (c, d) = chain
+    beside = a * np.conj(d) + b * np.conj(c) - 1
+    noise = np.array([[2 * (a * np.conj(b)).real, beside], [np.conj(beside), 2 * (c * np.conj(d)).real]])
+    return TwoPort(frozen(f_hz.copy()), chain, frozen(2 * BOLTZMANN * temperature_k * noise))
+
+
+def pad(loss_db: float, ohm: float, f_hz: Array) -> TwoPort:
+    """A matched attenuator [dB] between resistances [ohm] at 290 K, on a grid (F,) [Hz]."""
+    root = 10 ** (loss_db / 20)
+    a, b = (root + 1 / root) / 2, (root - 1 / root) / 2
+    one = np.ones(f_hz.size, dtype=complex)
+    return passive(f_hz, frozen(np.array([[a * one, b * ohm * one], [b / ohm * one, a * one]])), T0_KELVIN)
+
+
+def block(gain_db: float, noise_figure_db: float, ohm: float, f_hz: Array) -> TwoPort:
+    """A matched one-way stage of a gain and a noise figure [dB] between resistances [ohm], on a grid (F,) [Hz].
+
+    Its input sends out the noise of a resistor at 290 K, as that of a pad or a mixer does; what it adds
+    travels forward and does not depend on the source. So whatever stands before it, it delivers G F k T0.
+    """
+    over = np.full(f_hz.size, 10 ** (-gain_db / 20) / 2, dtype=complex)
+    factor = np.full(f_hz.size, 10 ** (noise_figure_db / 10))
+    # Wave sent out and wave added, of k T0 and (F − 1) k T0, as voltage and current at the input.
+    noise = np.array([[factor * ohm, factor - 2], [factor - 2, factor / ohm]], dtype=complex)
+    return TwoPort(
+        frozen(f_hz.copy()),
+        frozen(np.array([[over, ohm * over], [over / ohm, over]])),
+        frozen(BOLTZMANN * T0_KELVIN * noise),
+    )
 
 
 def parallel(one: TwoPort, other: TwoPort) -> TwoPort:
