@@ -50,6 +50,7 @@ _CHOICES: dict[str, str] = {
     "carrier": "carrier oscillator",
     "both": "both directions",
     "quiet_rural": "quiet rural",
+    "by_hand": "by hand",
     "method.bandwidth": "−3 dB width",
     "method.series_capacitor": "series C shift",
     "method.parallel_capacitor": "fs and fp",

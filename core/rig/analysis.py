@@ -21,6 +21,7 @@ from core.rig import circuits
 from core.rig.birdies import ReadOutSources, birdies, counted
 from core.rig.levels import levels, receive
 from core.rig.levels.blocks import Block, path_blocks, power_amplifier
+from core.rig.levels.gain_control import controls
 from core.rig.levels.oscillator_drive import Drive, drives
 from core.rig.plan.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
 from core.rig.plan.front_loss import FrontLoss
@@ -389,15 +390,21 @@ class Analysis:
                 dial_image_hz=image_for(plan.scheme, plan.carrier_hz, plan.vfo_at(dial_hz)),
                 speech_hz=None if isinstance(place, Unsolved) else place.signal_hz(SPEECH_TONE_HZ),
                 speech_image_hz=None if isinstance(place, Unsolved) else place.signal_hz(-SPEECH_TONE_HZ),
+                side=-1 if plan.sideband_inverted else 1,
             )
         return self._blocks[key]
 
     def receive(self, band: str, dial_hz: float | None = None) -> receive.ReceiveLevels:
         """Receive levels on a band, in its middle unless a dial frequency [Hz] is given."""
         dial = self.project.band(band).centre_hz if dial_hz is None else dial_hz
-        blocks = self.blocks(band, "receive", dial)
         return receive.receive(
-            blocks, band, dial, self.noise_bandwidth_hz(band), self.project.station, self.project.speaker
+            self.blocks(band, "receive", dial),
+            band,
+            dial,
+            self.noise_bandwidth_hz(band),
+            self.project.station,
+            self.project.speaker,
+            controls(self.project.path("receive")),
         )
 
     def transmit(self, band: str, dial_hz: float | None = None) -> levels.TransmitLevels:

@@ -16,6 +16,8 @@ SEVERITIES: tuple[Severity, ...] = ("fault", "caution", "note")
 #: The source of a threshold that builders use and no document states.
 COMMON_PRACTICE = "common practice, no source"
 
+#: Findings that lie over their limits alike to so many decimals of a decibel are as bad as each other.
+_ALIKE = 6
 _PREFIXES = {"": 1.0, "k": 1e3, "M": 1e6, "p": 1e-12}
 _HYPHEN_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
 
@@ -112,4 +114,7 @@ def _bare(number: str) -> str:
 
 def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
     """Worst first: by severity, then by how far each lies over its limit, those without a limit ahead."""
-    return tuple(sorted(findings, key=lambda each: (SEVERITIES.index(each.severity), -each.over_db)))
+    # Those alike stay in the order of their bands, whatever a float's last digit says.
+    return tuple(
+        sorted(findings, key=lambda each: (SEVERITIES.index(each.severity), -round(each.over_db, _ALIKE)))
+    )

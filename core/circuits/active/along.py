@@ -20,47 +20,51 @@ from core.circuits.units import BOLTZMANN, T0_KELVIN
 class Along:
     """A row of n two-ports between a source and a load, on a grid of F frequencies.
 
-    `gain` (n + 1, F): power that the source, one two-port after the other behind it, would give a resistance
-    of `between_ohm`, over what the source could give at best [-]; the last is what the real load gets.
-    `excess` (n, F): each one's own noise, alone, over k T0 of the source [-]. `output_ohm` (F,) is what the
-    load sees, `match` (F,) which share of what is available there it gets [-].
+    `gain_db` (n + 1, F): what the source, with one two-port after the other behind it, gives a resistance
+    between them, over what it could give at best [dB]; the last is what the real load gets. `excess_db`
+    (n, F): each one's own noise, alone, over k T0 of the source [dB], −∞ for none. `output_ohm` (F,) is what
+    the load sees, `match` (F,) which share of what is available there it gets [-].
     """
 
-    gain: Array
-    excess: Array
+    gain_db: Array
+    excess_db: Array
     output_ohm: ComplexArray
     match: Array
 
 
 def along(
-    stages: Sequence[TwoPort],
-    source_ohm: ArrayLike,
-    load_ohm: ArrayLike,
-    *,
-    between_ohm: float,
-    points: int,
+    stages: Sequence[TwoPort], source_ohm: ArrayLike, load_ohm: ArrayLike, between_ohm: float, points: int
 ) -> Along:
-    """Two-ports in a row between a source and a load [ohm], numbers or shape (F,), F being `points`."""
+    """Two-ports in a row between a source and a load [ohm], numbers or shape (F,), F being `points`.
+
+    `between_ohm` is the resistance in which levels between them are told [ohm].
+    """
     source = np.broadcast_to(np.asarray(source_ohm, dtype=complex), (points,))
     load = np.broadcast_to(np.asarray(load_ohm, dtype=complex), (points,))
     one, other = np.ones(points, dtype=complex), source
-    volts, amperes, noise = [one], [other], []
-    for stage in stages:
-        (a, b), (c, d) = stage.chain
-        (vv, vi), (_, ii) = stage.noise
-        # <|v + Zs i|²> carried to the source.
-        noise.append(
-            (one * one.conj()).real * vv.real
-            + (other * other.conj()).real * ii.real
-            + 2 * (one * other.conj() * vi).real
-        )
-        one, other = one * a + other * c, one * b + other * d
-        volts.append(one)
-        amperes.append(other)
-    into = np.full((len(volts), points), between_ohm, dtype=complex)
-    into[-1] = load
-    reach = np.abs(np.array(volts) * into + np.array(amperes)) ** 2
-    gain = 4 * source.real * into.real / reach
+    scale_db = np.zeros(points)
+    rows, scales, noise = [(one, other)], [scale_db], []
+    with np.errstate(divide="ignore"):
+        for stage in stages:
+            (a, b), (c, d) = stage.chain
+            (vv, vi), (_, ii) = stage.noise
+            # <|v + Zs i|²>, carried to the source.
+            own = (one * one.conj()).real * vv.real + (other * other.conj()).real * ii.real
+            own = own + 2 * (one * other.conj() * vi).real
+            noise.append(10 * np.log10(np.maximum(own, 0.0)) + scale_db)
+            one, other = one * a + other * c, one * b + other * d
+            # A long row may lose or amplify more than a float's square can hold.
+            size = np.abs(one) + np.abs(other)
+            one, other, scale_db = one / size, other / size, scale_db + 20 * np.log10(size)
+            rows.append((one, other))
+            scales.append(scale_db)
+        into = np.full((len(rows), points), between_ohm, dtype=complex)
+        into[-1] = load
+        volts, amperes = np.array(rows).swapaxes(0, 1)
+        reach = np.abs(volts * into + amperes) ** 2
+        gain_db = 10 * np.log10(4 * source.real * into.real / reach) - np.array(scales)
+        unit_db = 10 * np.log10(4 * BOLTZMANN * T0_KELVIN * source.real)
+        excess_db = np.array(noise).reshape(len(noise), points) - unit_db
+        output_ohm = other / one
     match = 4 * (other * one.conj()).real * load.real / reach[-1]
-    excess = np.array(noise).reshape(len(noise), points) / (4 * BOLTZMANN * T0_KELVIN * source.real)
-    return Along(frozen(gain), frozen(excess), frozen(other / one), frozen(match))
+    return Along(frozen(gain_db), frozen(excess_db), frozen(output_ohm), frozen(match))

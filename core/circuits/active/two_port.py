@@ -165,7 +165,7 @@ def of_ladder(network: Network, f_hz: ArrayLike, *, temperature_k: float = TEMPE
 
 
 def passive(f_hz: Array, chain: ComplexArray, temperature_k: float) -> TwoPort:
-    """A passive reciprocal two-port of a chain matrix (2, 2, F) at a temperature [K].
+    """A passive reciprocal two-port of a chain matrix (2, 2, F) on a grid [Hz], at a temperature [K].
 
     The noise currents of its admittances, 4 k T Re Y (H. Nyquist, 1928), carried to the input: 2 k T times
     AB* + A*B and CD* + C*D on the diagonal, AD* + BC* − 1 beside it, in which nothing is divided by.
@@ -185,7 +185,7 @@ def pad(loss_db: float, ohm: float, f_hz: Array) -> TwoPort:
 
 
 def block(gain_db: float, noise_figure_db: float, ohm: float, f_hz: Array) -> TwoPort:
-    """A matched one-way stage of a gain and a noise figure [dB] between resistances [ohm], on a grid (F,) [Hz].
+    """A matched one-way stage of a gain and a noise figure [dB], on a grid (F,) [Hz].
 
     Its input sends out the noise of a resistor at 290 K, as that of a pad or a mixer does; what it adds
     travels forward and does not depend on the source. So whatever stands before it, it delivers G F k T0.

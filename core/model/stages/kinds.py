@@ -13,6 +13,7 @@ from core.model.stages.audio import AudioAmplifier
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.filters import BandPass, LadderFilter, LowPass
+from core.model.stages.gain_control import GainControl
 from core.model.stages.mixers import Mixer
 from core.model.stages.stage import StageBase
 
@@ -32,6 +33,7 @@ STAGES: dict[str, type[StageBase]] = {
         BuiltAmplifier,
         BilateralAmplifier,
         Attenuator,
+        GainControl,
         Mixer,
         LadderFilter,
         AudioAmplifier,

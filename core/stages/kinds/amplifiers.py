@@ -1,11 +1,13 @@
 """Amplifiers of a builder's parts in the table of kinds."""
 
+from core.circuits.active.two_port import TwoPort
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.stages.amplifiers import design as amplifier
 from core.stages.amplifiers import pair
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures
+from core.stages.amplifiers.noisy import noisy
 from core.stages.amplifiers.pair import PairDesign
 from core.stages.kinds.kind import BlockFigures, Kind, Making, Place, Surroundings, passive
 from core.stages.outcome import Unsolved
@@ -26,11 +28,11 @@ def _amplifies(stage: BuiltAmplifier, at: Place) -> BlockFigures:
 
 def _amplifies_both_ways(stage: BilateralAmplifier, at: Place) -> BlockFigures:
     made = at.design.on(at.way) if isinstance(at.design, PairDesign) else None
-    return _block(
-        made,
-        at,
-        stage.measured_receive_gain_db if at.way == "receive" else stage.measured_transmit_gain_db,
-    )
+    return _block(made, at, _measured_db(stage, at))
+
+
+def _measured_db(stage: BilateralAmplifier, at: Place) -> float | None:
+    return stage.measured_receive_gain_db if at.way == "receive" else stage.measured_transmit_gain_db
 
 
 def _block(made: AmplifierDesign | None, at: Place, measured_db: float | None) -> BlockFigures:
@@ -57,6 +59,16 @@ def _moved(stage: BuiltAmplifier, was_hz: float, if_hz: float) -> BuiltAmplifier
     return stage.edited(("designed_at_hz",), if_hz) if stage.designed_at_hz == was_hz else stage
 
 
+def _noisy(stage: BuiltAmplifier, at: Place, f_hz: tuple[float, ...]) -> TwoPort | None:
+    made = at.design if isinstance(at.design, AmplifierDesign) else None
+    return None if made is None else noisy(made, f_hz, stage.measured_gain_db)
+
+
+def _noisy_both_ways(stage: BilateralAmplifier, at: Place, f_hz: tuple[float, ...]) -> TwoPort | None:
+    made = at.design.on(at.way) if isinstance(at.design, PairDesign) else None
+    return None if made is None else noisy(made, f_hz, _measured_db(stage, at))
+
+
 BUILT_AMPLIFIER = Kind(
     model=BuiltAmplifier,
     name="Amplifier of transistors",
@@ -68,6 +80,7 @@ BUILT_AMPLIFIER = Kind(
     ),
     at_if=_moved,
     block=_amplifies,
+    two_port=_noisy,
     making=Making(design=_designed),
 )
 
@@ -81,5 +94,6 @@ BILATERAL_AMPLIFIER = Kind(
         id="bilateral_amplifier", name="Bilateral amplifier", direction="both", designed_at_hz=if_hz
     ),
     block=_amplifies_both_ways,
+    two_port=_noisy_both_ways,
     making=Making(design=_designed_both_ways),
 )

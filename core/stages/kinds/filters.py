@@ -1,5 +1,6 @@
 """Ladder, band-pass and low-pass in the table of kinds."""
 
+from core.circuits.active.two_port import TwoPort
 from core.model.stages.filters import (
     BandPass,
     LadderFilter,
@@ -19,7 +20,7 @@ from core.stages.kinds.kind import (
     Surroundings,
     passive,
 )
-from core.stages.loss import loss_at
+from core.stages.loss import loss_at, noisy
 from core.stages.ordinary import ordinary_band_pass, ordinary_ladder, ordinary_low_pass, typical_crystal
 from core.stages.outcome import FilterDesign
 
@@ -29,6 +30,12 @@ def _lost(at: Place, signal_hz: float | None, image_hz: float | None) -> BlockFi
     if not isinstance(at.design, FilterDesign) or signal_hz is None:
         return passive(0.0)
     return passive(loss_at(at.design, signal_hz), None if image_hz is None else loss_at(at.design, image_hz))
+
+
+def _noisy(stage: BandPass | LowPass | LadderFilter, at: Place, f_hz: tuple[float, ...]) -> TwoPort | None:
+    if not isinstance(at.design, FilterDesign):
+        return None
+    return noisy(at.design, f_hz, from_far_end=at.way == "transmit")
 
 
 def _at_the_dial(stage: BandPass | LowPass, at: Place) -> BlockFigures:
@@ -58,6 +65,7 @@ LADDER = Kind(
     default=lambda bands, if_hz: ordinary_ladder(if_hz),
     at_if=lambda ladder, was_hz, if_hz: ladder.edited(("crystal",), typical_crystal(if_hz)),
     block=_for_speech,
+    two_port=_noisy,
     making=Making(
         design=lambda ladder, around: ladder_filter.design(asked_ladder(ladder, around)),
         figures=lambda ladder, around: ladder_filter.figures(asked_ladder(ladder, around)),
@@ -76,6 +84,7 @@ BAND_PASS = Kind(
         id="band_pass", name="Band-pass", filters=tuple(map(ordinary_band_pass, bands))
     ),
     block=_at_the_dial,
+    two_port=_noisy,
     making=Making(
         fresh=ordinary_band_pass,
         design=lambda one, around: band_pass.design(one, around.dials(one.bands)),
@@ -94,6 +103,7 @@ LOW_PASS = Kind(
         id="low_pass", name="Low-pass", filters=tuple(map(ordinary_low_pass, bands))
     ),
     block=_at_the_dial,
+    two_port=_noisy,
     making=Making(
         fresh=ordinary_low_pass,
         design=lambda one, around: low_pass.design(one, around.dials(one.bands)),

@@ -4,9 +4,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Generic, Literal, TypeVar
 
+from core.circuits.active.two_port import TwoPort as NoisyTwoPort
 from core.model.bands import Band
 from core.model.stages.amplifiers import PowerAmplifier
 from core.model.stages.filters import LadderFilter, SwitchedFilter
+from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import StageBase, Way
 from core.model.transistors import OwnTransistor
 from core.stages.filters.low_pass import PartStress
@@ -21,13 +23,21 @@ Zone = Literal["rf", "if", "audio"]
 Driver = Literal["vfo", "carrier"]
 #: What a stage is there for, whatever it is made of.
 Role = Literal[
-    "band_pass", "low_pass", "channel_filter", "pad", "amplifier", "power_amplifier", "mixer", "audio"
+    "band_pass",
+    "low_pass",
+    "channel_filter",
+    "pad",
+    "gain_control",
+    "amplifier",
+    "power_amplifier",
+    "mixer",
+    "audio",
 ]
 #: Filters between antenna and mixer, which are judged on the dial.
 FRONT: frozenset[Role] = frozenset({"band_pass", "low_pass"})
 FILTERS: frozenset[Role] = FRONT | {"channel_filter"}
 #: Roles that add no noise beyond their loss.
-PASSIVE: frozenset[Role] = FILTERS | {"pad"}
+PASSIVE: frozenset[Role] = FILTERS | {"pad", "gain_control"}
 
 #: The tone at which a channel filter's loss to speech is taken, Hz.
 SPEECH_TONE_HZ = 1000.0
@@ -58,9 +68,9 @@ class Place:
     """Where a stage stands in a path, for its block figures.
 
     `dial_hz` is the signal at RF, `speech_hz` a tone of speech at the IF, None where the carrier has no
-    place, and the images are what the next mixer would fold onto each, None where nothing but thermal noise
-    comes there. `design` is the stage's own circuit, if it has one that can be made; `before` and `behind`
-    are those of its neighbours in the direction of the signal, where these are filters.
+    place, and the images are what the next mixer would fold onto each. `design` is the stage's own circuit,
+    if it has one that can be made; `before` and `behind` are those of its neighbours in the direction of the
+    signal, where these are filters.
     """
 
     zone: Zone
@@ -99,10 +109,9 @@ class BlockFigures:
     """What the levels count with: gain and noise figure [dB], input intercept and output compression [dBm].
 
     None where a passive stage has none. `image_gain_db` counts for passive stages only: their gain at the
-    image of the next mixer, None where what comes to them there is thermal noise anyway or nothing is known,
-    so that nothing of it passes. `input_ohm` and `output_ohm` are what the neighbours see [ohm], each at its
-    side's own frequency, `reverse_db` what of a signal at the output comes back at the input [dB], None where
-    that is not known.
+    image of the next mixer, None where nothing is known of it, so that nothing passes. `input_ohm` and
+    `output_ohm` are what the neighbours see [ohm], each at its side's own frequency, `reverse_db` what of a
+    signal at the output comes back at the input [dB], None where that is not known.
     """
 
     gain_db: float
@@ -145,6 +154,10 @@ def _is_none(stage: StageBase) -> None:
     """What most kinds say when they are asked for something that few are."""
 
 
+def _has_none(stage: StageBase, at: Place, f_hz: tuple[float, ...]) -> None:
+    """A kind of which figures are all that is known."""
+
+
 def _as_it_is(stage: S, was_hz: float, if_hz: float) -> S:
     return stage
 
@@ -156,9 +169,10 @@ class Kind(Generic[S]):
     `name` is what a new stage is called, `spelled` the kind in full, `short` its word below the level
     diagram, by zone and direction; `gain_is` tells what its gain is where that may be taken for another.
     `default` is a stage as it is added to a rig of some bands with an IF [Hz], `at_if` a stage moved from
-    one IF to another. `block` are its figures at a place of a path. What some stages are besides, they are
-    asked for as such: `driver` of a mixer with its `mixing`, `power` of a power amplifier, `ladder` of a
-    crystal ladder.
+    one IF to another. `block` are its figures at a place of a path, `two_port` the stage there with its noise at
+    some frequencies [Hz], that of the signal first; None where figures are all that is known. What some
+    stages are besides, they are asked for as such: `driver` of a mixer with its `mixing`, `power` of a power
+    amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud stations.
     """
 
     model: type[S]
@@ -168,6 +182,7 @@ class Kind(Generic[S]):
     role: Role
     default: Callable[[Sequence[Band], float], S]
     block: Callable[[S, Place], BlockFigures]
+    two_port: Callable[[S, Place, tuple[float, ...]], NoisyTwoPort | None] = _has_none
     making: Making | None = None
     gain_is: str = ""
     at_if: Callable[[S, float, float], S] = _as_it_is
@@ -175,3 +190,4 @@ class Kind(Generic[S]):
     mixing: Callable[[S], MixerFigures | None] = _is_none
     power: Callable[[S], PowerAmplifier | None] = _is_none
     ladder: Callable[[S], LadderFilter | None] = _is_none
+    control: Callable[[S], GainControl | None] = _is_none

@@ -5,7 +5,7 @@ from typing import Any
 from core.model.stages.kinds import word_of
 from core.model.stages.stage import StageBase
 from core.stages.kinds.amplifiers import BILATERAL_AMPLIFIER, BUILT_AMPLIFIER
-from core.stages.kinds.blocks import AMPLIFIER, ATTENUATOR, AUDIO, POWER_AMPLIFIER
+from core.stages.kinds.blocks import AMPLIFIER, ATTENUATOR, AUDIO, GAIN_CONTROL, POWER_AMPLIFIER
 from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.kind import Kind
 from core.stages.kinds.mixing import MIXER
@@ -17,6 +17,7 @@ _ROWS: tuple[Kind[Any], ...] = (
     BUILT_AMPLIFIER,
     BILATERAL_AMPLIFIER,
     ATTENUATOR,
+    GAIN_CONTROL,
     MIXER,
     LADDER,
     AUDIO,

@@ -1,0 +1,174 @@
+"""A receiver's path as what it is soldered from: runs of two-ports between mixers, each with its noise.
+
+Inside a run every stage sees the impedances that really stand beside it, so that mismatch counts in gain and
+noise. A stage of which figures are all that is known is a matched block, a pad where it is passive. A mixer
+ends a run with the impedance of its port and begins the next one with the other's; its figures hold between
+nominal resistances. Where nothing but blocks stands in the path the sum is Friis' (`own_noise.py`).
+
+A mixer's single-sideband noise figure counts a resistor at 290 K on its image. What it gets there beyond
+that is folded onto the signal: an RF stage behind the band-pass brings its noise twice, an IF amplifier
+behind the ladder at the detector. Both are taken at one frequency; what leaves the first mixer is taken to
+be as noisy on the other side of the carrier. Derived here.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import inf, log, log10
+
+import numpy as np
+
+from core.circuits.active import two_port
+from core.circuits.active.along import Along, along
+from core.circuits.active.two_port import TwoPort
+from core.circuits.ladder import Array, frozen
+from core.circuits.units import added_db
+from core.rig.levels.blocks import IMAGE, SIGNAL, TONES, Block
+from core.stages.kinds.kind import NOMINAL_OHM
+
+_NEPER = log(10) / 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Chain:
+    """A path of n stages, in signal order.
+
+    `blocks` are its stages with the gain that each has at its place; intercept and compression at its output
+    stay. `passed_db` (n + 1, TONES) is the gain from the antenna to each place at the `tones` of its zone
+    [dB], into the nominal resistance inside a run and into the mixer's port at its end. `own_db` (n + 1,) is
+    the noise there over k T0 B, the antenna at 290 K included [dB]; `excess_db` (n,) what each stage adds
+    by itself and `folded_db` (n,) what a mixer folds in from its image, both referred to the antenna over
+    k T0 B [dB], −∞ for nothing.
+    """
+
+    blocks: tuple[Block, ...]
+    passed_db: Array
+    own_db: Array
+    excess_db: Array
+    folded_db: Array
+
+    @property
+    def noise_figure_db(self) -> float:
+        """Of the whole path with all images [dB]."""
+        return float(_together(np.concatenate([[0.0], self.excess_db, self.folded_db])))
+
+    def image_db(self, zone: str) -> float:
+        """How much lower the noise figure would be without what mixers that take in `zone` fold in [dB]."""
+        kept = [each for each, block in zip(self.folded_db, self.blocks, strict=True) if block.zone != zone]
+        return self.noise_figure_db - float(_together(np.array([0.0, *self.excess_db, *kept])))
+
+
+def _together(levels_db: Array, axis: int = 0) -> Array:
+    """Levels [dB] of independent powers together; no power is formed, so that none is too large."""
+    return np.asarray(np.logaddexp.reduce(_NEPER * levels_db, axis=axis) / _NEPER)
+
+
+@lru_cache(maxsize=512)
+def _matched(gain_db: float, noise_figure_db: float, passive: bool) -> TwoPort:
+    grid = np.ones(TONES)
+    if passive and gain_db <= 0:
+        return two_port.pad(-gain_db, NOMINAL_OHM, grid)
+    return two_port.block(gain_db, noise_figure_db, NOMINAL_OHM, grid)
+
+
+def _port(block: Block) -> TwoPort:
+    if block.port is not None:
+        return block.port
+    return _matched(block.gain_db, block.noise_figure_db, block.passive)
+
+
+@lru_cache(maxsize=128)
+def _run(ports: tuple[TwoPort, ...], source_ohm: complex, load_ohm: complex) -> Along:
+    """Stages between two mixers; those that an edit does not touch stay, and bands share what is alike."""
+    return along(ports, source_ohm, load_ohm, NOMINAL_OHM, TONES)
+
+
+@lru_cache(maxsize=64)
+def chain(blocks: tuple[Block, ...]) -> Chain:
+    """A path in signal order, from an antenna of the nominal resistance at 290 K."""
+    count = len(blocks)
+    passed, own = np.zeros((count + 1, TONES)), np.zeros(count + 1)
+    excess, folded = np.full(count, -inf), np.full(count, -inf)
+    source: complex = NOMINAL_OHM
+    begin, noise_db = 0, 0.0
+    while True:
+        end = next((n for n in range(begin, count) if blocks[n].role == "mixer"), count)
+        load = NOMINAL_OHM if end == count else blocks[end].input_ohm
+        run = _run(tuple(map(_port, blocks[begin:end])), source, load)
+        before_db = passed[begin].copy()
+        passed[begin + 1 : end + 1] = before_db + run.gain_db[1:]
+        excess[begin:end] = run.excess_db[:, SIGNAL] - before_db[SIGNAL]
+        # Noise at the source, and of the first so many stages, all referred to the source.
+        added = np.vstack([np.full((1, TONES), noise_db), run.excess_db])
+        gathered = np.logaddexp.accumulate(_NEPER * added) / _NEPER
+        delivered = run.gain_db + gathered
+        own[begin + 1 : end + 1] = delivered[1:, SIGNAL]
+        if end == count:
+            break
+        mixer, at_port_db = blocks[end], before_db + run.gain_db[-1]
+        nominal = _match(NOMINAL_OHM, mixer.input_ohm)
+        mine_db = _mixers_own_db(mixer, nominal, float(run.match[SIGNAL]))
+        image_db = _beyond(float(delivered[-1, IMAGE]), float(run.match[IMAGE]))
+        excess[end], folded[end] = mine_db - at_port_db[SIGNAL], image_db - at_port_db[SIGNAL]
+        # Conversion from what the port takes in to what is available behind.
+        converts_db = mixer.gain_db - 10 * log10(nominal * _match(NOMINAL_OHM, mixer.output_ohm))
+        noise_db = converts_db + added_db(added_db(float(delivered[-1, SIGNAL]), mine_db), image_db)
+        passed[end + 1], own[end + 1] = at_port_db + converts_db, noise_db
+        source, begin = mixer.output_ohm, end + 1
+    placed = tuple(
+        _at_its_place(block, float(passed[n + 1, SIGNAL] - passed[n, SIGNAL]))
+        for n, block in enumerate(blocks)
+    )
+    return Chain(
+        blocks=placed,
+        passed_db=frozen(passed),
+        own_db=frozen(own),
+        excess_db=frozen(excess),
+        folded_db=frozen(folded),
+    )
+
+
+def _match(one_ohm: complex, other_ohm: complex) -> float:
+    """Share of what is available from one impedance that the other takes [-]."""
+    return 4 * one_ohm.real * other_ohm.real / abs(one_ohm + other_ohm) ** 2
+
+
+def _mixers_own_db(mixer: Block, nominal: float, match: float) -> float:
+    """A mixer's own noise at its input over k T0 [dB], from its noise figure in nominal resistances.
+
+    `nominal` and `match` are the shares of what is available that its port takes from the nominal resistance
+    and from what stands before it [-]. As a resistor at 290 K would, it gets back of its own port's noise
+    what is not taken.
+    """
+    own = (10 ** (mixer.noise_figure_db / 10) - 1) * nominal + max(nominal - match, 0.0)
+    return 10 * log10(own) if own > 0 else -inf
+
+
+def _beyond(delivered_db: float, match: float) -> float:
+    """What of noise over k T0 [dB] a resistor at 290 K would not deliver with this match [-], in dB."""
+    share = 1 - match * 10 ** (min(-delivered_db, 300.0) / 10)
+    return delivered_db + 10 * log10(share) if share > 0 else -inf
+
+
+def _at_its_place(block: Block, gain_db: float) -> Block:
+    """The block with the gain it has at its place; what limits it is its output."""
+    lost_db = block.gain_db - gain_db
+    if lost_db == 0:
+        return block
+    iip3_dbm = None if block.iip3_dbm is None else block.iip3_dbm + lost_db
+    return replace(block, gain_db=gain_db, iip3_dbm=iip3_dbm)
+
+
+def contributions(chain: Chain) -> Sequence[tuple[Block, float, float]]:
+    """Every stage with its share of the receiver's own noise [-], and that which it folds in from its image.
+
+    The shares are what each alone would bring to the output, and together they are one; none where nothing
+    in the path makes noise.
+    """
+    whole_db = float(_together(np.concatenate([chain.excess_db, chain.folded_db])))
+    if whole_db == -inf:
+        return []
+    shares = 10 ** ((np.array([chain.excess_db, chain.folded_db]) - whole_db) / 10)
+    return [
+        (block, float(own), float(image)) for block, own, image in zip(chain.blocks, *shares, strict=True)
+    ]
