@@ -20,30 +20,20 @@ from core.stages.kinds.kind import (
     Surroundings,
     passive,
 )
-from core.stages.loss import loss_at, noisy
+from core.stages.loss import noisy
 from core.stages.ordinary import ordinary_band_pass, ordinary_ladder, ordinary_low_pass, typical_crystal
 from core.stages.outcome import FilterDesign
 
 
-def _lost(at: Place, signal_hz: float | None, image_hz: float | None) -> BlockFigures:
-    """A filter that cannot be designed counts as no loss, and a finding says so."""
-    if not isinstance(at.design, FilterDesign) or signal_hz is None:
-        return passive(0.0)
-    return passive(loss_at(at.design, signal_hz), None if image_hz is None else loss_at(at.design, image_hz))
+def _missing(stage: BandPass | LowPass | LadderFilter, at: Place) -> BlockFigures:
+    """One that cannot be designed counts as no loss, and a finding says so."""
+    return passive(0.0)
 
 
 def _noisy(stage: BandPass | LowPass | LadderFilter, at: Place, f_hz: tuple[float, ...]) -> TwoPort | None:
     if not isinstance(at.design, FilterDesign):
         return None
     return noisy(at.design, f_hz, from_far_end=at.way == "transmit")
-
-
-def _at_the_dial(stage: BandPass | LowPass, at: Place) -> BlockFigures:
-    return _lost(at, at.dial_hz, at.dial_image_hz)
-
-
-def _for_speech(ladder: LadderFilter, at: Place) -> BlockFigures:
-    return _lost(at, at.speech_hz, at.speech_image_hz)
 
 
 def asked_ladder(ladder: LadderFilter, around: Surroundings) -> AskedLadder:
@@ -64,7 +54,7 @@ LADDER = Kind(
     gain_is=f"its gain at a tone of {SPEECH_TONE_HZ / 1e3:g} kHz, not its least loss",
     default=lambda bands, if_hz: ordinary_ladder(if_hz),
     at_if=lambda ladder, was_hz, if_hz: ladder.edited(("crystal",), typical_crystal(if_hz)),
-    block=_for_speech,
+    block=_missing,
     two_port=_noisy,
     making=Making(
         design=lambda ladder, around: ladder_filter.design(asked_ladder(ladder, around)),
@@ -83,7 +73,7 @@ BAND_PASS = Kind(
     default=lambda bands, if_hz: BandPass(
         id="band_pass", name="Band-pass", filters=tuple(map(ordinary_band_pass, bands))
     ),
-    block=_at_the_dial,
+    block=_missing,
     two_port=_noisy,
     making=Making(
         fresh=ordinary_band_pass,
@@ -102,7 +92,7 @@ LOW_PASS = Kind(
     default=lambda bands, if_hz: LowPass(
         id="low_pass", name="Low-pass", filters=tuple(map(ordinary_low_pass, bands))
     ),
-    block=_at_the_dial,
+    block=_missing,
     two_port=_noisy,
     making=Making(
         fresh=ordinary_low_pass,

@@ -168,8 +168,8 @@ class Kind(Generic[S]):
 
     `name` is what a new stage is called, `spelled` the kind in full, `short` its word below the level
     diagram, by zone and direction; `gain_is` tells what its gain is where that may be taken for another.
-    `default` is a stage as it is added to a rig of some bands with an IF [Hz], `at_if` a stage moved from
-    one IF to another. `block` are its figures at a place of a path, `two_port` the stage there with its noise at
+    `default` is a stage as it is added to a rig of some bands with an IF [Hz], `at_if` a stage moved from one
+    IF to another. `block` are its figures at a place of a path, `two_port` the stage there with its noise at
     some frequencies [Hz], that of the signal first; None where figures are all that is known. What some
     stages are besides, they are asked for as such: `driver` of a mixer with its `mixing`, `power` of a power
     amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud stations.
