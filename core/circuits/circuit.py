@@ -86,6 +86,7 @@ class Bipolar:
     reverse_gain: float = 1.0
     sign: int = 1
     takes_current: ClassVar[bool] = True
+    leads: ClassVar[tuple[str, ...]] = ("collector", "base", "emitter")
 
     @property
     def transit_s(self) -> float:
@@ -111,6 +112,7 @@ class SquareLaw:
     drain_source_f: float = 0.0
     sign: int = 1
     takes_current: ClassVar[bool] = False
+    leads: ClassVar[tuple[str, ...]] = ("drain", "gate", "source")
 
 
 Device = Bipolar | SquareLaw
@@ -247,3 +249,20 @@ def without_dc_path(circuit: Circuit) -> tuple[str, ...]:
     Harmless between capacitors of a filter; a transistor's electrode there has no bias.
     """
     return _apart(circuit.nodes, _joined(circuit, "dc"))
+
+
+def without_bias(circuit: Circuit) -> str | None:
+    """The first electrode that no direct current reaches, in a sentence that names the parts which meet
+    there; None where every transistor can have its bias.
+    """
+    loose = set(without_dc_path(circuit))
+    for part, nodes in circuit.transistors:
+        for lead, node in zip(part.device.leads, nodes, strict=True):
+            if node in loose:
+                meet = [b.part.ref for b in circuit.branches if node in b.nodes and b.part is not part]
+                beside = f", where only {' and '.join(meet)} end{'s' * (len(meet) == 1)}" if meet else ""
+                return (
+                    f"No direct current reaches the {lead} of {part.ref}{beside}; give it a resistor or a "
+                    "choke."
+                )
+    return None

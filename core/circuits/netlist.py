@@ -17,8 +17,12 @@ from core.circuits.circuit import (
     Part,
     Transformer,
     Transistor,
+    without_dc_path,
 )
 
+#: From a node that only capacitors end at to ground [ohm], for a simulator that looks for an operating point;
+#: no signal sees it, as a femtofarad has 160 megohm at 1 MHz.
+_DIRECT_OHM = 1e12
 _FORBIDDEN = re.compile(r"[^A-Za-z0-9_]")
 
 
@@ -183,6 +187,11 @@ def netlist(
     for rail in circuit.rails:
         of.add("V", f"rail_{rail.node}", of.nodes[rail.node], GROUND, f"DC {rail.volt!r}")
     told = list(remarks)
+    loose = without_dc_path(circuit) if circuit.transistors else ()
+    for node in loose:
+        of.add("R", f"dc_{node}", of.nodes[node], GROUND, _DIRECT_OHM)
+    if loose:
+        told.append("R_dc: no direct current reaches these nodes, and the operating point wants one.")
     if drive is None:
         source, load = circuit.ports
         behind, out = of.inner("source"), of.nodes[load.node]

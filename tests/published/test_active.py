@@ -546,9 +546,32 @@ def test_a_lead_without_direct_current_is_told():
     )
     found = bias(Circuit(made, (), (Rail("v", 12.0),)))
     assert isinstance(found, Unsolved)
-    assert "reaches node b" in found.reason
+    assert found.reason == (
+        "No direct current reaches the gate of Q1, where only C1 ends; give it a resistor or a choke."
+    )
     leaking = Branch(Part("R3", "resistor", 1e6), ("b", "0"))
     assert at_rest(Circuit((*made, leaking), (), (Rail("v", 12.0),)))
+
+
+def test_a_node_between_capacitors_gets_what_an_operating_point_wants():
+    """With them ngspice 39 finds its operating point at once; without, by a transient alone; by hand."""
+    made = (
+        Branch(Part("C1", "capacitor", 1e-9), ("in", "mid-way")),
+        Branch(Part("C2", "capacitor", 1e-9), ("mid-way", "b")),
+        Branch(Transistor("Q1", J310X), ("c", "b", "e")),
+        Branch(Part("R1", "resistor", 1e3), ("e", "0")),
+        Branch(Part("R2", "resistor", 1e3), ("v", "c")),
+        Branch(Part("R3", "resistor", 1e6), ("b", "0")),
+    )
+    circuit = Circuit(made, (Port("in", 50.0), Port("c", 50.0)), (Rail("v", 12.0),))
+    assert at_rest(circuit)
+    text = netlist(circuit, "t", (1e6, 30e6)).splitlines()
+    assert [line for line in text if line.startswith("R_dc")] == ["R_dc_mid_way mid_way 0 1000000000000.0"]
+    assert sum("no direct current reaches" in line for line in text) == 1
+    # Filters have no operating point, and three amplifiers no such node.
+    passive = Circuit((*made[:2], made[-1]), (Port("in", 50.0), Port("b", 50.0)))
+    for plain in (passive, amplifier("c12")):
+        assert "R_dc" not in netlist(plain, "t", (1e6, 30e6))
 
 
 def test_a_netlist_has_every_transistor_with_its_model_and_capacitances():

@@ -27,6 +27,7 @@ from core.circuits.circuit import (
     Part,
     Transformer,
     Transistor,
+    without_bias,
     without_dc_path,
 )
 from core.circuits.ladder import Array
@@ -139,14 +140,10 @@ def _wires(part: object, nodes: tuple[str, ...]) -> list[tuple[str, str]]:
 @lru_cache(maxsize=256)
 def bias(circuit: Circuit) -> Bias | Unsolved:
     """Every direct voltage and current of a circuit, or why there is no such state."""
-    loose = without_dc_path(circuit)
-    leads = {node for _, nodes in circuit.transistors for node in nodes}
-    hanging = [node for node in loose if node in leads]
-    if hanging:
-        return Unsolved(
-            f"No direct current reaches node {hanging[0]} at a transistor; give it a resistor or a choke."
-        )
-    equations = _Equations(_without(circuit, frozenset(loose)))
+    hanging = without_bias(circuit)
+    if hanging is not None:
+        return Unsolved(hanging)
+    equations = _Equations(_without(circuit, frozenset(without_dc_path(circuit))))
     found = _settled(equations)
     if found is None:
         return Unsolved(

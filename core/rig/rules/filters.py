@@ -30,7 +30,7 @@ Dials = tuple[tuple[float, float], ...]
 
 @rule
 def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
-    """A filter or a tank without a solution, with its reason."""
+    """A filter, an amplifier of parts or a tank without a solution, with its reason."""
     for row in analysis.circuits:
         for result in (row.design, row.figures if isinstance(row, FilterRow) else None):
             if isinstance(result, Unsolved):
@@ -42,7 +42,9 @@ def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
                     path=row.path,
                     words=result.reason,
                     remedy=f"Change {row.name} as said; until then it counts as passing everything.",
-                    source="design equations of the filter",
+                    source="design equations of the filter"
+                    if isinstance(row, FilterRow)
+                    else "the stage's circuit",
                 )
                 break
     # A VFO through zero on every band is the frequency plan's fault to tell.
