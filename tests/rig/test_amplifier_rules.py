@@ -56,7 +56,7 @@ def test_the_levels_count_with_the_circuit(tern):
     ("topology", "device", "without", "says"),
     [
         ("source_follower", "j310", ("bias_gate",), "the gate of Q1, where only C1 ends"),
-        ("common_source", "2n7000", ("bias_upper", "bias_lower"), "the gate of Q1, where only C1 and R3 end"),
+        ("common_source", "2n7000", ("bias_upper", "bias_lower"), "the gate of Q1, where only C1 and RF end"),
     ],
 )
 def test_an_electrode_without_bias_is_a_finding_with_the_parts_there(
