@@ -73,10 +73,10 @@ def test_an_electrode_without_bias_is_a_finding_with_the_parts_there(
     monkeypatch.setattr(design.Solver, "circuit", lacking)
     design._design.cache_clear()
     try:
-        (told,) = found(rig, "filter_unsolved")
+        (told,) = (each for each in found(rig, "filter_unsolved") if each.stage == "rf_stage")
     finally:
         design._design.cache_clear()
-    assert (told.severity, told.stage) == ("fault", "rf_stage")
+    assert told.severity == "fault"
     assert f"No direct current reaches {says}; give it a resistor or a choke." in told.text
     assert told.source == "the stage's circuit"
 
