@@ -1,7 +1,6 @@
 """Amplifiers of parts in a rig: levels, parts, sheet, findings and what is advised."""
 
 import re
-from dataclasses import replace
 
 import pytest
 
@@ -17,7 +16,6 @@ from core.rig.paper.report import report
 from core.rig.rules import inspect
 from core.rig.rules.amplifiers import amplifier_conditional, amplifier_gain
 from core.rig.scattered import scatterable
-from core.stages.amplifiers import design
 from core.stages.amplifiers.figures import figures, stability
 from core.stages.outcome import Unsolved
 
@@ -50,35 +48,6 @@ def test_the_levels_count_with_the_circuit(tern):
     # Higher up it has less gain, which no typed-in figure says.
     (higher,) = [each for each in analysis.blocks("12m", "receive", 24.9e6) if each.stage == "rf_stage"]
     assert higher.gain_db < block.gain_db - 0.3
-
-
-@pytest.mark.parametrize(
-    ("topology", "device", "without", "says"),
-    [
-        ("source_follower", "j310", ("bias_gate",), "the gate of Q1, where only C1 ends"),
-        ("common_source", "2n7000", ("bias_upper", "bias_lower"), "the gate of Q1, where only C1 and RF end"),
-    ],
-)
-def test_an_electrode_without_bias_is_a_finding_with_the_parts_there(
-    tern, monkeypatch, topology, device, without, says
-):
-    rig = with_parts(tern, topology=topology, device=device, gain_db=5.0)
-    assert not found(rig, "filter_unsolved")
-    whole = design.Solver.circuit
-
-    def lacking(self, values):
-        made = whole(self, values)
-        return replace(made, branches=tuple(b for b in made.branches if b.part.role not in without))
-
-    monkeypatch.setattr(design.Solver, "circuit", lacking)
-    design._design.cache_clear()
-    try:
-        (told,) = (each for each in found(rig, "filter_unsolved") if each.stage == "rf_stage")
-    finally:
-        design._design.cache_clear()
-    assert told.severity == "fault"
-    assert f"No direct current reaches {says}; give it a resistor or a choke." in told.text
-    assert told.source == "the stage's circuit"
 
 
 def test_a_reading_takes_the_place_of_what_is_computed(tern):
