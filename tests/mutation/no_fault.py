@@ -281,3 +281,12 @@ NO_FAULT |= {
         "(left out)",
     ): "a better match than is needed",
 }
+NO_FAULT |= {
+    (
+        "core.stages.filters.ladder_rounding",
+        "between",
+        "1.0",
+        becomes,
+    ): "a divisor of what then counts nothing"
+    for becomes in ("1.1", "2.0")
+}

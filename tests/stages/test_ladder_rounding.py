@@ -2,11 +2,13 @@
 
 from math import log10
 
+import numpy as np
 import pytest
 
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder
+from core.stages.filters.ladder_rounding import _between, _three_db_edges
 from core.stages.outcome import FilterFigures
 from core.trade.series import VALUES, in_parallel, neighbours, preferred
 
@@ -126,3 +128,16 @@ def test_the_pairs_of_a_series_are_all_that_two_of_its_values_make():
     assert in_parallel(1e-9, "E12_pairs") == (1e-9,)
     assert in_parallel(1.04e-10, "E12_pairs") == (8.2e-11, 2.2e-11)
     assert in_parallel(3.52e-10, "E24") == (3.52e-10,)
+
+
+def test_edges_lie_on_straight_lines_between_points():
+    # 2 to 6 dB pass 3 dB after a quarter of a step, 1 to 7 dB after a third; what never falls ends with the
+    # grid.
+    f = np.linspace(10.0, 70.0, 7)
+    steep, flat = [9.0, 6.0, 2.0, 0.0, 1.0, 7.0, 9.0], [1.0, 2.0, 0.0, 0.0, 1.0, 1.0, 2.0]
+    low, high = _three_db_edges(f, np.array([steep, flat]))
+    assert low == pytest.approx([27.5, 10.0])
+    assert high == pytest.approx([50 + 10 / 3, 70.0])
+    # Rows of values at places of their own, likewise.
+    found = _between(f, np.array([[0.0, 4.0, 8.0, 0.0, 0.0, 0.0, 0.0]]), np.array([[15.0, 32.5]]))
+    np.testing.assert_allclose(found, [[2.0, 6.0]])
