@@ -290,3 +290,8 @@ NO_FAULT |= {
     ): "a divisor of what then counts nothing"
     for becomes in ("1.1", "2.0")
 }
+_TOGETHER = "both leave what a float can hold at once, as both are shares of what is sent"
+NO_FAULT |= {
+    ("core.circuits.ladder", "solve", "np.isfinite(s21).all() and np.isfinite(s11).all()", becomes): _TOGETHER
+    for becomes in ("np.isfinite(s21).all() or np.isfinite(s11).all()", "np.isfinite(s21).all()")
+}

@@ -248,6 +248,9 @@ def tests_of(mutant: Mutant, sight: dict) -> list[str]:
     else:
         bodies = _bodies_with(mutant.module, mutant.name)
         seen = {test for body in bodies for test in sight["seen"].get(f"{mutant.module} {body}", ())}
+        # A test that looks at the value itself passes by no body.
+        names = mutant.name.strip("()").split(", ")
+        seen |= {test for test in sight["tests"] if any(name in _text_of(test) for name in names)}
         if not seen:
             # A table of expressions alone has no bodies; those that import it have.
             for near in ([mutant.module], _importers(mutant.module)):
@@ -265,6 +268,11 @@ def tests_of(mutant: Mutant, sight: dict) -> list[str]:
         for stage, most in zip(stages, _MOST_SECONDS, strict=True)
         for test in _bounded(stage, most, sight["tests"])
     ]
+
+
+@cache
+def _text_of(test: str) -> str:
+    return (ROOT / test.partition("::")[0]).read_text("utf-8")
 
 
 def _importers(module: str) -> list[str]:

@@ -143,6 +143,8 @@ def test_crystals_put_in_are_known_again():
     assert len(where) == len(set(where.values())) == 4
     # Two read alike to the hertz: the inductance tells them apart.
     assert labels(batch, ladder) == where
+    # A reading that was refused stands nowhere and disturbs nobody.
+    assert labels([BatchRow("bad", None, "bad: no."), *batch], ladder) == where
     by_label = {each.label: each for each in batch}
     built = dict(ladder.as_built)
     assert len(built) == 16

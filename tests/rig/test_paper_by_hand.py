@@ -13,14 +13,15 @@ from core.model.values.notation import plain
 from core.model.values.parts import crystal_keys
 from core.rig.analysis import Analysis
 from core.rig.bench.crystals_in_ladder import bare
+from core.rig.figures.crystals import RESPONSES
 from core.rig.figures.figure import Figure
 from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import ShownOn
 from core.rig.figures.rig import filters_on, shown_on
 from core.rig.figures.vfo import VFO
-from core.rig.paper import build_sheet, parts_list, report
-from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response
+from core.rig.paper import build_sheet, curves, parts_list, report
+from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response, speech_delay
 from core.rig.paper.parts_list import ListedPart
 from core.rig.read_out.error import DialError
 from core.rig.read_out.plan import BandReadOut
@@ -28,6 +29,8 @@ from core.rig.read_out.schemes import Reading
 from core.rig.scattered import limits
 from core.rig.survey.if_survey import survey
 from core.stages import tolerance
+from core.stages.crystals.crystal_choice import ChoiceFigures
+from core.stages.filters import carrier_oscillator
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
 from core.stages.tolerance import Measured
 from core.trade.temperature import coefficients
@@ -350,6 +353,32 @@ def test_curves_stand_on_even_grids(tern):
     made = filter_response(design, 13e6, 15e6)
     assert (made.f_hz[0], made.f_hz[-1]) == (13e6, 15e6)
     assert np.diff(made.f_hz) == pytest.approx(made.f_hz[1] - made.f_hz[0])
+
+
+def test_what_a_choice_makes_is_told_to_a_tenth_of_a_decibel_and_a_hertz():
+    made = ChoiceFigures("by frequency alone", 2.04, 3.16, 2371.26)
+    assert [figure.text(made) for figure in RESPONSES] == [
+        "by frequency alone",
+        "2.0 dB",
+        "3.2 dB",
+        "2.371 kHz",
+    ]
+    assert RESPONSES[-1].text(replace(made, width_hz=None)) == "beyond the range"
+
+
+def test_a_delay_that_is_not_known_says_why(tern, monkeypatch):
+    analysis = Analysis(tern)
+    ladder = tern.stage("ladder")
+    known = speech_delay(analysis, ladder, "20m")
+    assert known.spread_s == pytest.approx(0.61e-3, abs=0.01e-3)
+    assert known.delay_s.shape == DELAY_TONES_HZ.shape
+    why = Unsolved("Nothing passes there.")
+    for name in ("audio_group_delay_s", "group_delay_spread_s"):
+        with monkeypatch.context() as patch:
+            patch.setattr(carrier_oscillator, name, lambda *of: why)
+            curves._delay.cache_clear()
+            assert speech_delay(Analysis(tern), ladder, "20m") == why
+    curves._delay.cache_clear()
 
 
 def test_a_bare_ladder_keeps_what_is_no_crystal(tern):
