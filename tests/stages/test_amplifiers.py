@@ -284,5 +284,15 @@ def test_what_cannot_be_is_said(stage, told):
     assert told in found.reason
 
 
+def test_the_gain_that_a_circuit_comes_to_is_not_said_to_be_had_with_its_match():
+    def asking(gain_db):
+        return design(asked("feedback", gain_db=gain_db, current_a=5e-3))
+
+    reason = asking(30).reason
+    assert "it comes to 22.3 dB, and that without its match; ask for clearly less" in reason
+    assert isinstance(asking(22.3), Unsolved)
+    assert figures(asking(15), 14.2e6).gain_db == pytest.approx(15, abs=0.5)
+
+
 def test_three_transistors_can_be_had_of_little_more_than_half_a_volt_at_the_emitter():
     assert made(asked(supply_v=4.4, gain_db=10)).rest.transistors["Q1"].output_a > 0

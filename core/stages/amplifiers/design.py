@@ -323,8 +323,8 @@ class Solver:
         if abs(found[0]) > 0.06:
             return Unsolved(
                 f"{self.stage.gain_db:.3g} dB cannot be had of this circuit at this current: it comes to "
-                f"{self.stage.gain_db + float(found[0]) * 20 / log(10):.1f} dB; ask for less or give it more "
-                "current."
+                f"{self.stage.gain_db + float(found[0]) * 20 / log(10):.1f} dB, and that without its match; "
+                "ask for clearly less or give it more current."
             )
         return self._trimmed(values, self._sets_current)
 
