@@ -23,6 +23,7 @@ STOREYS = (
     ("core.rig.figures",),
     ("core.rig.rules",),
     ("core.rig.paper", "core.rig.start"),
+    ("core.rig.remedies",),
     ("app.style",),
     ("app.state",),
     ("app.pictures",),

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QListView,
+    QPushButton,
     QSizePolicy,
     QStyle,
     QStyledItemDelegate,
@@ -16,13 +17,18 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.panels.remedy_dialog import RemedyDialog
 from app.pictures.panels.findings import FindingRow, FindingsPicture, picture_of, place_of
+from app.pictures.panels.remedy import picture_of as remedy_picture
+from app.state.seeking import Seeking, Tried
 from app.state.workbench import Workbench
 from app.style import palette
 from app.style.marks import draw_mark
 from app.style.plain import Text, tip
 from app.widgets.drawn import Drawn
 from app.widgets.view import View
+from core.rig.findings import Edit, Finding
+from core.rig.remedies.remedy import may_have
 
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
@@ -63,9 +69,25 @@ class FindingsPanel(Drawn[FindingsPicture], View):
         column.setContentsMargins(10, 10, 8, 8)
         column.addLayout(head)
         column.addWidget(self.list, 1)
+        self.mend = QPushButton("See what would mend it")
+        self.mend.setToolTip(
+            tip("Looks for an edit that takes the chosen finding away, and shows first what it does.")
+        )
+        self.mend.clicked.connect(self._seek)
+        self.said = Text()
+        self.said.setProperty("look", "soft")
+        self.said.setWordWrap(True)
+        self.said.hide()
+        column.addWidget(self.said)
+        column.addWidget(self.mend)
+        self.list.selectionModel().currentChanged.connect(self._offer)
+        self._seeking = Seeking(self)
+        self._seeking.found.connect(self._show_remedies)
+        self._offer()
 
     def settle(self, bench: Workbench) -> None:
         self.show_picture(picture_of(bench.analysis))
+        self._offer()
 
     def draw(self, picture: FindingsPicture) -> None:
         current = self.list.currentIndex()
@@ -77,6 +99,49 @@ class FindingsPanel(Drawn[FindingsPicture], View):
 
     def restyle(self) -> None:
         self.list.viewport().update()
+
+    def _chosen(self) -> Finding | None:
+        index = self.list.currentIndex()
+        return index.data(_ROW).finding if index.isValid() else None
+
+    def _offer(self) -> None:
+        """The button is for findings whose remedy can be computed."""
+        finding = self._chosen()
+        self.mend.setEnabled(finding is not None and may_have(finding) and not self._seeking.busy)
+        self._say("")
+
+    def _seek(self) -> None:
+        finding = self._chosen()
+        if finding is not None:
+            self.mend.setEnabled(False)
+            self._say("Looking for what mends it…")
+            self._seeking.begin(self._bench.analysis, finding)
+
+    def _show_remedies(self, tried: Tried) -> None:
+        self._offer()
+        if tried.now is not self._bench.analysis:
+            return
+        if not tried.choices:
+            self._say("No edit tried mends this alone without bringing a fault; follow its advice by hand.")
+            return
+        band = (
+            tried.finding.band
+            if any(each.name == tried.finding.band for each in self._bench.current.bands)
+            else self._bench.band_name
+        )
+        choices = tuple((edit, remedy_picture(tried.now, then, edit, band)) for edit, then in tried.choices)
+        dialog = RemedyDialog(tried.finding, choices, self.window())
+        dialog.accepted.connect(lambda: self._mend(dialog.chosen))
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.open()
+
+    def _mend(self, edit: Edit | None) -> None:
+        if edit is not None:
+            self._bench.change(edit.on, label=f"{edit.label[:1].lower()}{edit.label[1:]}")
+
+    def _say(self, text: str) -> None:
+        self.said.setText(text)
+        self.said.setVisible(bool(text))
 
     def _go(self, index: _Index) -> None:
         finding = index.data(_ROW).finding
@@ -177,7 +242,7 @@ class _FindingPainter(QStyledItemDelegate):
         card: QRect = option.rect.adjusted(0, 0, 0, -_SPACE)  # type: ignore[attr-defined]
         painter.fillRect(card, palette.brush("grid" if state & QStyle.StateFlag.State_MouseOver else "paper"))
         painter.fillRect(QRect(card.left(), card.top(), _BAR, card.height()), palette.brush(finding.severity))
-        if state & QStyle.StateFlag.State_HasFocus:
+        if state & (QStyle.StateFlag.State_HasFocus | QStyle.StateFlag.State_Selected):
             painter.setPen(palette.pen("copper"))
             painter.drawRect(card.adjusted(0, 0, -1, -1))
         x, y = card.left() + _BAR + _PAD, card.top() + _PAD

@@ -6,8 +6,9 @@ The rules that make findings stand in `core.rig.rules`.
 import re
 from dataclasses import dataclass
 from math import inf, log10
-from typing import Literal
+from typing import Any, Literal
 
+from core.model.project import Project
 from core.model.values.base import Path
 from core.model.values.notation import format_value
 
@@ -22,6 +23,27 @@ _PREFIXES = {"": 1.0, "k": 1e3, "M": 1e6, "p": 1e-12}
 _HYPHEN_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
 
 
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """Fields with other values, in the order in which they are put in, and what that is in words."""
+
+    label: str
+    changes: tuple[tuple[Path, Any], ...]
+
+    def on(self, project: Project) -> Project:
+        """The rig so edited; `DesignError` where it cannot be."""
+        for path, value in self.changes:
+            project = project.edited(path, value)
+        return project
+
+    def tried_on(self, project: Project) -> Project | None:
+        """The rig so edited; None where a value is beyond what the model allows."""
+        changed: Project | None = project
+        for path, value in self.changes:
+            changed = None if changed is None else changed.tried(path, value)
+        return changed
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """One thing noticed: what, with its number, and what to do about it.
@@ -34,7 +56,9 @@ class Finding:
     `figure` [`unit`] is the number that matters and `limit` [`unit`] what it is held against: it should be
     at most that, or `at_least`. `words` is the sentence with `<figure>` and `<limit>` in the places of the
     two (`<bare figure>` where the unit comes later), which are printed there as `shown` says: a number format
-    and, behind a space, a prefix of the unit; or how many digits in engineering notation.
+    and, behind a space, a prefix of the unit; or how many digits in engineering notation. `edits` are what
+    the remedy names, each of which its rule has tried; those that rules do not try are looked for when
+    somebody asks (`core.rig.remedies`).
     """
 
     severity: Severity
@@ -51,6 +75,7 @@ class Finding:
     shown: str = ".0f"
     remedy: str
     source: str
+    edits: tuple[Edit, ...] = ()
 
     @property
     def key(self) -> tuple[str, str, Path, str, str]:

@@ -4,6 +4,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from app.panels.findings_panel import FindingsPanel
+from app.panels.remedy_dialog import RemedyDialog
 from app.state.workbench import Workbench
 from app.window.refresh import Refresher
 
@@ -52,3 +53,61 @@ def test_the_worst_of_a_severity_stands_first(panel):
     downs = [float(text.split(" is only ")[1].split(" dB")[0]) for text in told]
     assert downs == sorted(downs)
     assert len(downs) == 3
+
+
+def choose(panel, part):
+    panel.list.setCurrentIndex(panel.list.model().index(row_of(panel, part), 0))
+
+
+def dialog_of(qtbot, panel):
+    def there():
+        (found,) = panel.window().findChildren(RemedyDialog)
+        return found
+
+    qtbot.waitUntil(lambda: bool(panel.window().findChildren(RemedyDialog)), timeout=30000)
+    return there()
+
+
+def test_a_remedy_is_seen_before_it_is_done_and_is_one_step_of_undo(qtbot, panel, bench):
+    choose(panel, "An S9 signal asks 3.4 W")
+    assert panel.mend.isEnabled()
+    before = bench.current
+    qtbot.mouseClick(panel.mend, Qt.MouseButton.LeftButton)
+    dialog = dialog_of(qtbot, panel)
+    assert [b.text() for b in dialog.buttons.buttons()] == ["Set the gain of Audio amplifier to 63.5 dB"]
+    assert bench.current == before
+    rows = {dialog.table.item(n, 0).text() for n in range(dialog.table.rowCount())}
+    assert any("ear" in row or "noise" in row for row in rows)
+    assert "An S9 signal asks 3.4 W" in dialog.changes.text()
+    qtbot.mouseClick(dialog.apply, Qt.MouseButton.LeftButton)
+    assert bench.current.at(("stages", "audio", "gain_db")) == 63.5
+    qtbot.waitUntil(lambda: not any("An S9 signal asks" in text for text in heads(panel)), timeout=30000)
+    assert bench.history.undo_label == "set the gain of Audio amplifier to 63.5 dB"
+    bench.undo()
+    assert bench.current == before
+
+
+def test_of_several_remedies_one_is_chosen(qtbot, panel, bench):
+    choose(panel, "Ladder filter wants 169")
+    qtbot.mouseClick(panel.mend, Qt.MouseButton.LeftButton)
+    dialog = dialog_of(qtbot, panel)
+    first = dialog.picture
+    second = dialog.buttons.button(1)
+    assert second.text() == "Match its ends with an L-network"
+    second.click()
+    assert dialog.picture.label == second.text() != first.label
+    qtbot.mouseClick(dialog.apply, Qt.MouseButton.LeftButton)
+    assert bench.current.stage("ladder").end_match == "l_network"
+
+
+def test_a_finding_without_a_computed_remedy_has_no_button(panel):
+    choose(panel, "4 VFO (order 4)")
+    assert not panel.mend.isEnabled()
+
+
+def test_where_nothing_mends_it_that_is_said(qtbot, panel, bench):
+    bench.edit(("station", "power_w"), 100.0)
+    qtbot.waitUntil(lambda: any("100 W is wanted" in text for text in heads(panel)), timeout=30000)
+    choose(panel, "40\u00a0m. The output")
+    qtbot.mouseClick(panel.mend, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: panel.said.text().startswith("No edit tried mends this"), timeout=30000)

@@ -34,7 +34,7 @@ def picture_of(analysis: Analysis) -> FindingsPicture:
     findings = inspect(analysis)
     counts = [(sum(f.severity == each for f in findings), each) for each in SEVERITIES]
     return FindingsPicture(
-        tuple(FindingRow(finding, _head(analysis.project, finding)) for finding in findings),
+        tuple(FindingRow(finding, head_of(analysis.project, finding)) for finding in findings),
         ", ".join(words.counted(n, each) for n, each in counts if n),
     )
 
@@ -47,7 +47,8 @@ def place_of(finding: Finding) -> Path:
     return ("stages", stage) if stage else ()
 
 
-def _head(project: Project, finding: Finding) -> str:
+def head_of(project: Project, finding: Finding) -> str:
+    """How bad a finding is, of which part, and on which band."""
     place = place_of(finding)
     name = words.title_of(project, place) if place else "Rig"
     if place[:1] == ("stages",):

@@ -8,7 +8,7 @@ from core.model.values.base import Path
 from core.model.values.notation import format_value
 from core.model.values.parts import spelled
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.findings import COMMON_PRACTICE, Edit, Finding
 from core.rig.rows import FilterRow
 from core.rig.rules.rule import rule
 from core.stages.filters import band_pass, low_pass
@@ -75,6 +75,7 @@ def band_pass_loss(analysis: Analysis) -> Iterator[Finding | None]:
                 isinstance(found, FilterFigures) and (found.served_loss_db or 99) <= _MUCH_BAND_PASS_LOSS_DB
             )
 
+        remedy, edits = yield from _first_good(row, one, _band_pass_changes(one), good)
         yield Finding(
             severity="caution",
             rule="band_pass_loss",
@@ -87,7 +88,8 @@ def band_pass_loss(analysis: Analysis) -> Iterator[Finding | None]:
             limit=_MUCH_BAND_PASS_LOSS_DB,
             unit="dB",
             shown=".1f",
-            remedy=(yield from _first_good(one, _band_pass_changes(one), good)),
+            remedy=remedy,
+            edits=edits,
             source=COMMON_PRACTICE,
         )
 
@@ -105,6 +107,7 @@ def return_loss(analysis: Analysis) -> Iterator[Finding | None]:
             after = low_pass.figures(changed, dials)
             return isinstance(after, FilterFigures) and after.return_loss_db >= _LOW_PASS_RETURN_LOSS_DB
 
+        remedy, edits = yield from _first_good(row, one, _low_pass_changes(one, dials), matched)
         yield Finding(
             severity="caution",
             rule="return_loss",
@@ -118,7 +121,8 @@ def return_loss(analysis: Analysis) -> Iterator[Finding | None]:
             at_least=True,
             unit="dB",
             shown=".1f",
-            remedy=(yield from _first_good(one, _low_pass_changes(one, dials), matched)),
+            remedy=remedy,
+            edits=edits,
             source=COMMON_PRACTICE,
         )
     for row, other in _served(analysis, BandPassFilter):
@@ -134,6 +138,7 @@ def return_loss(analysis: Analysis) -> Iterator[Finding | None]:
                 and (after.served_return_loss_db or 0) >= _BAND_PASS_RETURN_LOSS_DB
             )
 
+        remedy, edits = yield from _first_good(row, other, _band_pass_changes(other), passes)
         yield Finding(
             severity="caution",
             rule="return_loss",
@@ -147,7 +152,8 @@ def return_loss(analysis: Analysis) -> Iterator[Finding | None]:
             at_least=True,
             unit="dB",
             shown=".1f",
-            remedy=(yield from _first_good(other, _band_pass_changes(other), passes)),
+            remedy=remedy,
+            edits=edits,
             source=COMMON_PRACTICE,
         )
 
@@ -169,6 +175,7 @@ def strays(analysis: Analysis) -> Iterator[Finding | None]:
             least = _smallest(made)
             return least is None or least.fitted >= STRAY_F
 
+        remedy, edits = yield from _first_good(row, one, _stray_changes(one, row.design), sure)
         yield Finding(
             severity="note",
             rule="strays",
@@ -182,7 +189,8 @@ def strays(analysis: Analysis) -> Iterator[Finding | None]:
             at_least=True,
             unit="F",
             shown=".3g p",
-            remedy=(yield from _first_good(one, _stray_changes(one, row.design), sure)),
+            remedy=remedy,
+            edits=edits,
             source=COMMON_PRACTICE,
         )
 
@@ -212,17 +220,31 @@ def _path(row: FilterRow, field: str) -> Path:
 _Change = tuple[str, object, str]
 
 
-def _first_good(one: _One, changes: Iterator[_Change], good: Callable[[_One], bool]) -> Steps[str]:
-    """The changes that mend it, the first of each field, as one sentence. A step is a change tried."""
-    done: dict[str, str] = {}
+#: What is bought or wound better is advice, not an edit: the part has yet to be found.
+_BOUGHT = ("coil_q",)
+
+
+def _first_good(
+    row: FilterRow, one: _One, changes: Iterator[_Change], good: Callable[[_One], bool]
+) -> Steps[tuple[str, tuple[Edit, ...]]]:
+    """The changes that mend a filter, the first of each field, as one sentence and as edits.
+
+    A step is a change tried.
+    """
+    done: dict[str, tuple[str, Edit]] = {}
     for field, value, words in changes:
         if field not in done and (changed := one.tried((field,), value)) is not None and good(changed):
-            done[field] = words
+            done[field] = words, Edit(_sentence(words), ((_path(row, field), value),))
         yield
     if not done:
-        return "No single change mends this; take another number of resonators or parts, or another shape."
-    told = ", or ".join(done.values())
-    return f"{told[0].upper()}{told[1:]}."
+        told = "No single change mends this; take another number of resonators or parts, or another shape."
+        return told, ()
+    told = ", or ".join(words for words, _ in done.values())
+    return f"{_sentence(told)}.", tuple(edit for name, (_, edit) in done.items() if name not in _BOUGHT)
+
+
+def _sentence(words: str) -> str:
+    return words[0].upper() + words[1:]
 
 
 def _band_pass_changes(one: BandPassFilter) -> Iterator[_Change]:

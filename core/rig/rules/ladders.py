@@ -1,6 +1,6 @@
 """Rules on ladder filters that come out otherwise than asked: width, ripple, match, loss, strays."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from statistics import median
 
 import numpy as np
@@ -9,7 +9,7 @@ from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.figures.filters import LOSS, RETURN_LOSS, RIPPLE
-from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.findings import COMMON_PRACTICE, Edit, Finding
 from core.rig.rows import FilterRow
 from core.rig.rules.filters import STRAY_F
 from core.rig.rules.rule import rule
@@ -84,6 +84,10 @@ def ladder_ends(analysis: Analysis) -> Iterator[Finding]:
             at_least=design.end_resistance_ohm < ladder.system_ohm,
             unit="Ω",
             remedy=f"Match its ends with a transformer or an L-network{told}.",
+            edits=(
+                Edit("Match its ends with a transformer", (((*row.path, "end_match"), "transformer"),)),
+                Edit("Match its ends with an L-network", (((*row.path, "end_match"), "l_network"),)),
+            ),
             source=COMMON_PRACTICE,
         )
 
@@ -99,6 +103,7 @@ def ladder_width(analysis: Analysis) -> Iterator[Finding | None]:
         wanted3, wanted6 = ideal.bandwidth_hz(3.0), ideal.bandwidth_hz(6.0)
         width = figures.bandwidth_3db_hz or 0.0
         narrow = width < (wanted3 or 0)
+        remedy, edits = yield from _told(row, analysis.asked(ladder), "width")
         yield Finding(
             severity="caution",
             rule="ladder_width",
@@ -111,7 +116,8 @@ def ladder_width(analysis: Analysis) -> Iterator[Finding | None]:
             limit=wanted3 or 0.0,
             at_least=narrow,
             unit="Hz",
-            remedy=(yield from _told(analysis.asked(ladder), "width")),
+            remedy=remedy,
+            edits=edits,
             source=COMMON_PRACTICE,
         )
 
@@ -126,6 +132,7 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
             continue
         if "ripple" in missed:
             much = figures.ripple_db > ideal.ripple_db + _MUCH_RIPPLE_DB
+            remedy, edits = yield from _told(row, analysis.asked(ladder), "ripple")
             yield Finding(
                 severity="caution" if much else "note",
                 rule="ladder_ripple",
@@ -137,10 +144,12 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
                 limit=ideal.ripple_db,
                 unit="dB",
                 shown=RIPPLE.shown,
-                remedy=(yield from _told(analysis.asked(ladder), "ripple")),
+                remedy=remedy,
+                edits=edits,
                 source=COMMON_PRACTICE,
             )
         if "return_loss" in missed:
+            remedy, edits = yield from _told(row, analysis.asked(ladder), "return_loss")
             yield Finding(
                 severity="caution",
                 rule="ladder_return_loss",
@@ -152,7 +161,8 @@ def ladder_ripple(analysis: Analysis) -> Iterator[Finding | None]:
                 at_least=True,
                 unit="dB",
                 shown=RETURN_LOSS.shown,
-                remedy=(yield from _told(analysis.asked(ladder), "return_loss")),
+                remedy=remedy,
+                edits=edits,
                 source=COMMON_PRACTICE,
             )
 
@@ -186,6 +196,7 @@ def ladder_loss(analysis: Analysis) -> Iterator[Finding | None]:
     """A ladder that loses more than amplifiers should make up for."""
     for row, ladder, figures, _ in _ladders(analysis):
         if figures.insertion_loss_db > ladder_cures.MUCH_LOSS_DB:
+            remedy, edits = yield from _less_loss(row, analysis.asked(ladder))
             yield Finding(
                 severity="caution",
                 rule="ladder_loss",
@@ -196,7 +207,8 @@ def ladder_loss(analysis: Analysis) -> Iterator[Finding | None]:
                 limit=ladder_cures.MUCH_LOSS_DB,
                 unit="dB",
                 shown=LOSS.shown,
-                remedy=(yield from _less_loss(analysis.asked(ladder))),
+                remedy=remedy,
+                edits=edits,
                 source=COMMON_PRACTICE,
             )
 
@@ -226,6 +238,11 @@ def ladder_strays(analysis: Analysis) -> Iterator[Finding | None]:
             remedy=(f"Make it {narrower:.0f} Hz wide, or take" if narrower else "Take")
             + " an IF whose crystals have less motional inductance; keep the wiring short and count its "
             "capacitance in.",
+            edits=(
+                (Edit(f"Make it {narrower:.0f} Hz wide", (((*row.path, "bandwidth_hz"), narrower),)),)
+                if narrower
+                else ()
+            ),
             source=COMMON_PRACTICE,
         )
 
@@ -265,22 +282,38 @@ def _narrower(asked: AskedLadder) -> Steps[float | None]:
     return None
 
 
-def _told(asked: AskedLadder, figure: Figure) -> Steps[str]:
-    """What mends a figure of the ladder, with what it comes to."""
+def _told(row: FilterRow, asked: AskedLadder, figure: Figure) -> Steps[tuple[str, tuple[Edit, ...]]]:
+    """What mends a figure of the ladder, with what it comes to, and as edits."""
     found = yield from ladder_cures.cures(asked.for_advice, figure)
     if not found:
-        return "No single change mends this; try another shape, fewer poles and better crystals together."
+        return (
+            "No single change mends this; try another shape, fewer poles and better crystals together.",
+            (),
+        )
     text = ", or ".join(f"{cure.words} ({_after(cure, figure)})" for cure in found)
-    return f"{text[0].upper()}{text[1:]}."
+    return f"{_sentence(text)}.", _edits(row, found)
 
 
-def _less_loss(asked: AskedLadder) -> Steps[str]:
-    """What brings a ladder's loss down, with what it comes to."""
+def _less_loss(row: FilterRow, asked: AskedLadder) -> Steps[tuple[str, tuple[Edit, ...]]]:
+    """What brings a ladder's loss down, with what it comes to, and as edits."""
     found = yield from ladder_cures.less_loss(asked.for_advice)
     if not found:
-        return "No single change mends this: take fewer poles and better crystals together."
+        return "No single change mends this: take fewer poles and better crystals together.", ()
     text = ", or ".join(f"{cure.words} ({LOSS.written(cure.figures.insertion_loss_db)})" for cure in found)
-    return f"{text[0].upper()}{text[1:]}."
+    return f"{_sentence(text)}.", _edits(row, found)
+
+
+def _edits(row: FilterRow, found: Iterable[Cure]) -> tuple[Edit, ...]:
+    """The cures that are a matter of the design; better crystals have yet to be found."""
+    return tuple(
+        Edit(_sentence(cure.words), tuple(((*row.path, *path), value) for path, value in cure.changes))
+        for cure in found
+        if all(path[:1] != ("crystal",) for path, _ in cure.changes)
+    )
+
+
+def _sentence(words: str) -> str:
+    return words[0].upper() + words[1:]
 
 
 def _after(cure: Cure, figure: Figure) -> str:

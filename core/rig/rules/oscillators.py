@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.findings import COMMON_PRACTICE, Edit, Finding
 from core.rig.plan.frequency_plan import sideband_at_if
 from core.rig.read_out.error import ASSUMED_CRYSTAL_PPM
 from core.rig.rules.rule import rule
@@ -118,6 +118,11 @@ def vfo_starts(analysis: Analysis) -> Iterator[Finding]:
             "divider capacitors."
             if found is None
             else f"{found.words[:1].upper()}{found.words[1:]}: {found.margin:.1f} times on every band."
+        ),
+        edits=(
+            ()
+            if found is None
+            else (Edit(f"{found.words[:1].upper()}{found.words[1:]}", ((("vfo", "tank"), found.tank),)),)
         ),
         source=COMMON_PRACTICE,
     )

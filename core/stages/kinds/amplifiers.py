@@ -9,7 +9,7 @@ from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures
 from core.stages.amplifiers.noisy import noisy
 from core.stages.amplifiers.pair import PairDesign
-from core.stages.kinds.kind import BlockFigures, Kind, Making, Place, Surroundings, passive
+from core.stages.kinds.kind import ONE_GAIN, BlockFigures, Kind, Making, Place, Surroundings, passive
 from core.stages.outcome import Unsolved
 
 
@@ -81,6 +81,7 @@ BUILT_AMPLIFIER = Kind(
     at_if=_moved,
     block=_amplifies,
     two_port=_noisy,
+    gains=ONE_GAIN,
     making=Making(design=_designed),
 )
 
@@ -95,5 +96,6 @@ BILATERAL_AMPLIFIER = Kind(
     ),
     block=_amplifies_both_ways,
     two_port=_noisy_both_ways,
+    gains={"receive": "receive_gain_db", "transmit": "transmit_gain_db"},
     making=Making(design=_designed_both_ways),
 )

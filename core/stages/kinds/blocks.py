@@ -4,7 +4,7 @@ from core.circuits.units import dbm
 from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.stages.audio import AudioAmplifier
 from core.model.stages.gain_control import GainControl
-from core.stages.kinds.kind import BlockFigures, Kind, Place, passive
+from core.stages.kinds.kind import ONE_GAIN, BlockFigures, Kind, Place, passive
 
 
 def _amplifies(stage: Amplifier, at: Place) -> BlockFigures:
@@ -51,6 +51,7 @@ AMPLIFIER = Kind(
         p1db_dbm=27,
     ),
     block=_amplifies,
+    gains=ONE_GAIN,
 )
 
 ATTENUATOR = Kind(
@@ -86,6 +87,7 @@ POWER_AMPLIFIER = Kind(
         id="power_amplifier", name="Power amplifier", direction="transmit", rated_w=8
     ),
     block=_sends,
+    gains=ONE_GAIN,
     power=lambda stage: stage,
 )
 
@@ -99,4 +101,5 @@ AUDIO = Kind(
         id="audio", name="Audio amplifier", direction="receive", gain_db=72
     ),
     block=_speaks,
+    gains=ONE_GAIN,
 )

@@ -1,7 +1,7 @@
 """What the program knows of a kind of stage, and what a stage may know of the rig around it."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, Generic, Literal, TypeVar
 
 from core.circuits.active.two_port import TwoPort as NoisyTwoPort
@@ -45,6 +45,9 @@ SPEECH_TONE_HZ = 1000.0
 NOMINAL_OHM = 50.0
 
 S = TypeVar("S", bound=StageBase)
+
+#: Of a stage whose gain is one field, whichever way the signal goes.
+ONE_GAIN: Mapping[Way, str] = {"receive": "gain_db", "transmit": "gain_db"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +175,8 @@ class Kind(Generic[S]):
     IF to another. `block` are its figures at a place of a path, `two_port` the stage there with its noise at
     some frequencies [Hz], that of the signal first; None where figures are all that is known. What some
     stages are besides, they are asked for as such: `driver` of a mixer with its `mixing`, `power` of a power
-    amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud stations.
+    amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud stations. `gains` are the
+    fields of a gain that is a builder's choice, by direction.
     """
 
     model: type[S]
@@ -185,6 +189,7 @@ class Kind(Generic[S]):
     two_port: Callable[[S, Place, tuple[float, ...]], NoisyTwoPort | None] = _has_none
     making: Making | None = None
     gain_is: str = ""
+    gains: Mapping[Way, str] = field(default_factory=dict)
     at_if: Callable[[S, float, float], S] = _as_it_is
     driver: Callable[[S], Driver | None] = _is_none
     mixing: Callable[[S], MixerFigures | None] = _is_none

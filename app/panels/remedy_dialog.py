@@ -1,0 +1,90 @@
+"""Seen before it is done: what the remedy of a finding does to the rig, held against how it is now."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QDialog,
+    QDialogButtonBox,
+    QRadioButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.pictures.panels.remedy import RemedyPicture
+from app.style.plain import Text, on_button
+from app.widgets.drawn import Drawn
+from app.widgets.figure_table import FigureTable
+from core.rig.findings import Edit, Finding
+
+
+class RemedyDialog(Drawn[RemedyPicture], QDialog):
+    """The edits that mend a finding, one of them chosen, and what that one does; `chosen` once accepted."""
+
+    def __init__(
+        self,
+        finding: Finding,
+        choices: tuple[tuple[Edit, RemedyPicture], ...],
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("What the remedy does")
+        self.resize(620, 400)
+        self._choices = choices
+        self.chosen: Edit | None = None
+        told = Text(finding.text)
+        told.setWordWrap(True)
+        self.buttons = QButtonGroup(self)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 14, 16, 12)
+        column.addWidget(told)
+        for number, (edit, _) in enumerate(choices):
+            choice = QRadioButton(on_button(edit.label))
+            choice.setChecked(number == 0)
+            self.buttons.addButton(choice, number)
+            column.addWidget(choice)
+        self.table = FigureTable(fitted=True, even=False)
+        self.table.setAccessibleName("Figures that change")
+        self.changes = Text()
+        self.changes.setWordWrap(True)
+        self.changes.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        inner = QWidget()
+        under = QVBoxLayout(inner)
+        under.setContentsMargins(0, 0, 0, 0)
+        under.addWidget(self.table)
+        under.addWidget(self.changes)
+        under.addStretch(1)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setFrameShape(QScrollArea.Shape.NoFrame)
+        area.setWidget(inner)
+        column.addWidget(area, 1)
+        box = QDialogButtonBox()
+        self.apply = box.addButton("Do it", QDialogButtonBox.ButtonRole.AcceptRole)
+        box.addButton("Leave it as it is", QDialogButtonBox.ButtonRole.RejectRole)
+        box.accepted.connect(self.accept)
+        box.rejected.connect(self.reject)
+        column.addWidget(box)
+        self.buttons.idToggled.connect(self._choose)
+        self._choose(0, True)
+
+    def accept(self) -> None:
+        self.chosen = self._choices[self.buttons.checkedId()][0]
+        super().accept()
+
+    def draw(self, picture: RemedyPicture) -> None:
+        self.table.show_rows(
+            ("figure", "now", "then"),
+            [(row.name, row.held, row.now) for row in picture.rows],
+            [row.tip for row in picture.rows],
+        )
+        self.table.setVisible(bool(picture.rows))
+        parts = []
+        for title, texts in (("Goes:", picture.gone), ("Comes:", picture.come)):
+            if texts:
+                parts.append("\n".join((title, *(f"  {text}" for text in texts))))
+        self.changes.setText("\n\n".join(parts))
+
+    def _choose(self, number: int, on: bool) -> None:
+        if on:
+            self.show_picture(self._choices[number][1])

@@ -1,0 +1,142 @@
+"""Edits of gain and of the order of stages, the least first, for `remedy.py` to try."""
+
+from collections.abc import Iterator, Sequence
+from math import ceil, log10
+
+from core.model.project import Stage
+from core.model.stages.amplifiers import Amplifier, Attenuator
+from core.model.stages.stage import Way
+from core.model.values.base import Path
+from core.rig.analysis import Analysis
+from core.rig.findings import Edit, Finding
+from core.rig.start.amplifiers import AT_RF, built
+from core.stages.kinds.table import kind_of
+
+#: Gain is set in steps of so much, dB.
+_STEP_DB = 0.5
+#: How many steps beyond what a sum of decibels says are tried: stages compress, and round their values.
+_BEYOND = 8
+#: An RF stage as it is customary, dB.
+_RF_STAGES_DB = (10.0, 12.0, 15.0)
+
+
+def more_power(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """More gain in the stage that has most room for it, then in others."""
+    project = analysis.project
+    levels = [analysis.transmit(band.name) for band in project.bands]
+    lacking = max(10 * log10(project.station.power_w / each.output_w) for each in levels)
+    room: dict[str, float] = {}
+    for each in levels:
+        for block, headroom in zip(each.blocks, each.headroom_db, strict=True):
+            if headroom is not None:
+                room[block.stage] = min(headroom, room.get(block.stage, headroom))
+    stages = sorted(_adjustable(analysis, "transmit"), key=lambda stage: -room.get(stage.id, -99.0))
+    yield from _by_steps(stages, "transmit", lacking, +1)
+
+
+def less_drive(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """Less gain ahead of the stage that is driven too far, in the nearest one first."""
+    over = max(
+        -headroom
+        for band in analysis.project.bands
+        for levels in (analysis.transmit(band.name),)
+        for block, headroom in zip(levels.blocks, levels.headroom_db, strict=True)
+        if block.stage == finding.stage and headroom is not None
+    )
+    yield from _by_steps(_ahead(analysis, "transmit", finding.stage), "transmit", over, -1)
+
+
+def softer(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """Less gain in the audio stage that is asked too much, then ahead of it."""
+    own = [stage for stage in _adjustable(analysis, "receive") if stage.id == finding.stage]
+    ahead = _ahead(analysis, "receive", finding.stage)
+    yield from _by_steps([*own, *ahead], "receive", finding.over_db, -1)
+
+
+def less_ahead(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """Less gain ahead of the stage that a strong signal compresses, in the nearest one first."""
+    stages = _ahead(analysis, "receive", finding.stage)
+    yield from _by_steps(stages, "receive", finding.over_db, -1)
+    for stage in stages:
+        yield Edit(f"Switch {stage.name} out", ((("stages", stage.id, "in_path"), False),))
+    project = analysis.project
+    place = next((n for n, stage in enumerate(project.stages) if kind_of(stage).driver(stage) == "vfo"), 0)
+    for more in range(_BEYOND + 1):
+        loss_db = float(ceil(finding.over_db) + more)
+        pad = Attenuator(id=project.free_key("pad"), name="Pad", direction="receive", loss_db=loss_db)
+        stages_with = (*project.stages[:place], pad, *project.stages[place:])
+        yield Edit(f"Put a pad of {loss_db:g} dB before the mixer", ((("stages",), stages_with),))
+
+
+def less_noise(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """An RF stage: one that the rig has and goes round, or a new one before the mixer; where that is too
+    much for what follows, with less gain in the first stage behind it.
+    """
+    project = analysis.project
+    path = list(project.stages)
+    mixer = next((n for n, stage in enumerate(path) if kind_of(stage).driver(stage) == "vfo"), len(path))
+    behind = next(iter(_adjustable(analysis, "receive")), None)
+    for stage in path[:mixer]:
+        if stage.direction == "receive" and not stage.in_path:
+            yield from _with_less(
+                f"Switch {stage.name} in", ((("stages", stage.id, "in_path"), True),), behind
+            )
+    at_hz = float(f"{max(band.high_hz for band in project.bands):.3g}")
+    for gain_db in _RF_STAGES_DB:
+        block = Amplifier(
+            id=project.free_key("rf_stage"), name="RF stage", direction="receive", gain_db=gain_db
+        )
+        stages = (*path[:mixer], built(block, at_hz, AT_RF), *path[mixer:])
+        yield from _with_less(
+            f"Put an RF stage of {gain_db:.0f} dB before the mixer", ((("stages",), stages),), behind
+        )
+
+
+def louder(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """More gain where it costs no overload: in the last stages first."""
+    yield from _by_steps(_adjustable(analysis, "receive")[::-1], "receive", finding.over_db, +1)
+
+
+def filtered_image(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """The noisy stage ahead of the band-pass, which then takes its noise on the image away."""
+    path = list(analysis.project.stages)
+    noisy = analysis.project.stage(finding.stage)
+    rest = [stage for stage in path if stage.id != noisy.id]
+    filters = [n for n, stage in enumerate(rest) if kind_of(stage).role == "band_pass"]
+    if filters:
+        moved = (*rest[: filters[0]], noisy, *rest[filters[0] :])
+        yield Edit(f"Put {noisy.name} before {rest[filters[0]].name}", ((("stages",), moved),))
+
+
+def _adjustable(analysis: Analysis, way: Way) -> list[Stage]:
+    """The stages of a path, in the order of its signal, whose gain is a builder's choice."""
+    return [stage for stage in analysis.project.path(way) if kind_of(stage).gains.get(way) is not None]
+
+
+def _ahead(analysis: Analysis, way: Way, of: str) -> list[Stage]:
+    """The adjustable stages that the signal passes before one, the nearest first."""
+    passed = [stage.id for stage in analysis.project.path(way)]
+    before = passed[: passed.index(of)] if of in passed else []
+    return [stage for stage in _adjustable(analysis, way) if stage.id in before][::-1]
+
+
+def _by_steps(stages: Sequence[Stage], way: Way, by_db: float, sign: int) -> Iterator[Edit]:
+    """Each stage by what is missing, then each by a step more, and so on."""
+    least = ceil(max(by_db, 0.0) / _STEP_DB)
+    for beyond in range(_BEYOND + 1):
+        for stage in stages:
+            yield _gain(stage, way, sign * (least + beyond) * _STEP_DB)
+
+
+def _gain(stage: Stage, way: Way, by_db: float) -> Edit:
+    path: Path = ("stages", stage.id, str(kind_of(stage).gains[way]))
+    gain_db = round((float(stage.at(path[2:])) + by_db) / _STEP_DB) * _STEP_DB
+    return Edit(f"Set the gain of {stage.name} to {gain_db:g} dB", ((path, gain_db),))
+
+
+def _with_less(label: str, changes: tuple[tuple[Path, object], ...], behind: Stage | None) -> Iterator[Edit]:
+    yield Edit(label, changes)
+    if behind is not None:
+        for less_db in (3.0, 6.0, 10.0):
+            less = _gain(behind, "receive", -less_db)
+            yield Edit(f"{label}, and {less.label[:1].lower()}{less.label[1:]}", (*changes, *less.changes))
