@@ -175,8 +175,8 @@ class Kind(Generic[S]):
     IF to another. `block` are its figures at a place of a path, `two_port` the stage there with its noise at
     some frequencies [Hz], that of the signal first; None where figures are all that is known. What some
     stages are besides, they are asked for as such: `driver` of a mixer with its `mixing`, `power` of a power
-    amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud stations. `gains` are the
-    fields of a gain that is a builder's choice, by direction.
+    amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud stations. `gains`
+    are the fields of a gain that is a builder's choice, by direction.
     """
 
     model: type[S]
