@@ -24,6 +24,11 @@ class Curve:
         """A curve through a few points."""
         return cls(np.array(x, dtype=float), np.array(y, dtype=float))
 
+    def some(self, count: int = 9) -> tuple[tuple[float, float], ...]:
+        """Points spread over the line, for a label that may stand anywhere along it."""
+        places = np.linspace(0, self.x.size - 1, count + 2)[1:-1].astype(int)
+        return tuple(zip(self.x[places].tolist(), self.y[places].tolist(), strict=True))
+
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Curve):
             return NotImplemented
@@ -43,7 +48,10 @@ NO_CURVE = Curve.over((), ())
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A text at a point of the plot; `side` is where it stands from there, `importance` who wins a place."""
+    """A text at a point of the plot; `side` is where it stands from there, `importance` who wins a place.
+
+    `also` are further points at which it says the same, for where the first is crowded.
+    """
 
     x: float
     y: float
@@ -54,6 +62,7 @@ class Label:
     importance: float = 0.0
     #: Stands on its side or not at all.
     fixed: bool = False
+    also: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,8 @@ SPREAD = keyed(FILTERS)["group_delay_spread_s"]
 _STAYS = "\u00a0"
 #: Lowest attenuation drawn, dB.
 FLOOR_DB = -140.0
+#: Marks whose names find room beside them.
+_FEW_MARKS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,22 +84,33 @@ def response_picture(
     line = Curve(x, finite(response_db, FLOOR_DB))
     span: Span = (float(x[0]), float(x[-1]))
     top, width = 0.06 * depth_db, span[1] - span[0]
+    # Among many marks there is no room for names, so they stand above them.
+    above = 0.4 * depth_db if len(marks) > _FEW_MARKS else 0.0
     shapes, labels = [], []
     for mark in marks:
         lack = max(0.0, 0.004 * width - (mark.high - mark.low)) / 2 if mark.high > mark.low else 0.0
         low, high = mark.low - lack, mark.high + lack
         shapes.append(Shape.box((low, high), (-depth_db, top), "corridor", mark.role))
-        level = max(float(np.interp((mark.low + mark.high) / 2, x, line.y)), -0.9 * depth_db)
-        labels.append(
-            Label(high, level, mark.text, mark.role, side="above_right", importance=mark.importance)
-        )
+        middle = (mark.low + mark.high) / 2
+        level = max(float(np.interp(middle, x, line.y)), -0.9 * depth_db)
+        along = tuple((at, y) for y in np.linspace(0, -depth_db, 16).tolist() for at in (high, low))
+        at, side, also = ((middle, top), "above", ()) if above else ((high, level), "above_right", along)
+        labels.append(Label(*at, mark.text, mark.role, side=side, importance=mark.importance, also=also))
     second = NO_CURVE
     if beside is not None:
         name, values = beside
         second = Curve(x, finite(values, FLOOR_DB))
         place = x.size // 12
         labels.append(
-            Label(float(x[place]), float(values[place]), name, "soft", side="below_right", importance=2)
+            Label(
+                float(x[place]),
+                float(values[place]),
+                name,
+                "soft",
+                side="below_right",
+                importance=2,
+                also=second.some(),
+            )
         )
     return ResponsePicture(
         line=line,
@@ -106,7 +119,7 @@ def response_picture(
         held=NO_CURVE if held is None else Curve(held[0][::4], finite(held[1][::4], FLOOR_DB)),
         shapes=tuple(shapes),
         labels=tuple(labels),
-        frame=Frame(span, (-depth_db, top), (key,)),
+        frame=Frame(span, (-depth_db, top + above), (key,)),
         notes=" · ".join(" ".join(cells).replace(" ", _STAYS) for cells, _ in notes),
         told=" ".join(f"{cells[0]}: {tip}" for cells, tip in notes),
     )

@@ -2,7 +2,8 @@
 
 from app.pictures.figures import NO_CURVE
 from app.pictures.stages.vfo import MOST, DialPicture, LinePicture
-from app.plots.base import Plot, Shapes
+from app.plots.base import Plot
+from app.plots.shapes import Shapes
 from app.widgets.drawn import Drawn
 
 
@@ -15,7 +16,7 @@ class DialPlot(Drawn[DialPicture | str], Plot):
         self.held_line = self.curve("held", dashed=True)
         self.curves = [self.curve("vfo") for _ in range(MOST)]
         self.here = self.curve("dial")
-        self.labels.clear_of = tuple(self.curves)
+        self.labels.clear_of = (*self.curves, self.held_line, self.here)
         self.getPlotItem().getAxis("left").setWidth(56)
 
     def draw(self, picture: DialPicture | str) -> None:
@@ -43,7 +44,7 @@ class LinePlot(Drawn[LinePicture | str], Plot):
         self.shapes = Shapes(self)
         self.held_line = self.curve("held", dashed=True)
         self.line = self.curve(role)
-        self.labels.clear_of = (self.line,)
+        self.labels.clear_of = (self.line, self.held_line)
         self.getPlotItem().getAxis("left").setWidth(room)
 
     def draw(self, picture: LinePicture | str) -> None:

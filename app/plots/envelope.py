@@ -1,7 +1,8 @@
 """The corridor in which most of many scattered filters lie."""
 
 from app.pictures.bench.tolerance import EnvelopePicture
-from app.plots.base import Plot, Shapes
+from app.plots.base import Plot
+from app.plots.shapes import Shapes
 from app.widgets.drawn import Drawn
 
 

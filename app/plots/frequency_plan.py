@@ -1,7 +1,8 @@
 """The frequency plan as a plot."""
 
 from app.pictures.rig.frequency_plan import PlanPicture, picture_of
-from app.plots.base import Plot, Shapes
+from app.plots.base import Plot
+from app.plots.shapes import Shapes
 from app.state.workbench import Workbench
 from app.widgets.drawn import Drawn
 

@@ -14,7 +14,7 @@ class GainPlot(Drawn[GainPicture], Plot):
         self.out = self.curve("quiet", dashed=True)
         self.held_line = self.curve("held", dashed=True)
         self.line = self.curve("curve")
-        self.labels.clear_of = (self.line, self.into, self.out)
+        self.labels.clear_of = (self.line, self.into, self.out, self.held_line)
 
     def draw(self, picture: GainPicture) -> None:
         self.put(self.into, picture.into)

@@ -4,7 +4,8 @@ import numpy as np
 import pyqtgraph as pg
 
 from app.pictures.bench.histogram import HistogramPicture
-from app.plots.base import Plot, Shapes
+from app.plots.base import Plot
+from app.plots.shapes import Shapes
 from app.style import palette
 from app.widgets.drawn import Drawn
 

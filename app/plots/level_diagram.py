@@ -3,7 +3,8 @@
 import pyqtgraph as pg
 
 from app.pictures.rig.level_diagram import LevelPicture, picture_of
-from app.plots.base import Plot, Shapes
+from app.plots.base import Plot
+from app.plots.shapes import Shapes
 from app.state.workbench import Workbench
 from app.style import palette
 from app.widgets.drawn import Drawn
@@ -22,10 +23,10 @@ class LevelDiagram(Drawn[LevelPicture | str], Plot):
         self.corridor = Shapes(self)
         self.held_curves = [self.curve("held", dashed=True) for _ in range(2)]
         self.curves = {name: self.curve(name, width=2 if name == "signal" else 1) for name in _CURVES}
-        self.labels.clear_of = tuple(self.curves.values())
         self.place_line = self.curve("soft")
         self.drives = pg.ScatterPlotItem(pxMode=True)
         self.addItem(self.drives)
+        self.labels.clear_of = (*self.curves.values(), self.drives)
 
     def refresh(self, bench: Workbench) -> None:
         """Show the levels at the dial of the band and direction looked at."""

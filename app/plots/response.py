@@ -3,7 +3,8 @@
 from typing import Any
 
 from app.pictures.response import DelayPicture, ResponsePicture, response_picture
-from app.plots.base import Plot, Shapes
+from app.plots.base import Plot
+from app.plots.shapes import Shapes
 from app.widgets.drawn import Drawn
 from core.circuits.ladder import Array
 

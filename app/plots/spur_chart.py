@@ -3,7 +3,8 @@
 import pyqtgraph as pg
 
 from app.pictures.rig.spur_chart import CLASSES, REACHES_KHZ, SpurPicture, picture_of
-from app.plots.base import Plot, Shapes
+from app.plots.base import Plot
+from app.plots.shapes import Shapes
 from app.state.workbench import Workbench
 from app.style import palette
 from app.widgets.drawn import Drawn
@@ -21,6 +22,7 @@ class SpurChart(Drawn[SpurPicture], Plot):
         self.dial_line = self.curve("dial")
         self.marks = pg.ScatterPlotItem(size=8, pxMode=True)
         self.addItem(self.marks)
+        self.labels.clear_of = (*self.lines, self.held_lines, self.dial_line, self.marks)
         self.getPlotItem().getAxis("left").setWidth(56)
 
     @property

@@ -1,18 +1,24 @@
 """Plots show what the analysis says: the very arrays, and labels with the right words."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from app.pictures.figures import Label
 from app.pictures.response import Mark
+from app.pictures.stages import amplifier, front_filter
 from app.plots.base import Plot
 from app.plots.frequency_plan import FrequencyPlanPlot
+from app.plots.gain import GainPlot
 from app.plots.level_diagram import LevelDiagram
 from app.plots.response import ResponsePlot
 from app.plots.spur_chart import SpurChart
+from app.state.look import Look
 from app.state.workbench import Workbench
+from core.model.stages.built_amplifier import BuiltAmplifier
+from core.rig.analysis import Analysis
 
 
 def shown(qtbot, plot, size=(700, 420)):
@@ -228,3 +234,94 @@ def test_a_label_is_pushed_along_rather_than_put_over_a_curve(qtbot):
     assert not place.intersects(first)
     assert place.top() > line_at
     assert place.left() == 0
+
+
+def drawn_under(plot, items=None):
+    """What lies under the texts of a plot: text, and points of curves and marks with an edge inside it."""
+    (x0, x1), (y0, y1) = plot.box.viewRange()
+    area, found = plot.box.rect(), []
+    outlines = (
+        [np.array([*each.points, each.points[0]]) for each in plot.shapes.shapes if each.edge is not None]
+        if hasattr(plot, "shapes")
+        else []
+    )
+    curves = [np.stack(item.getData(), axis=1) for item in items or plot.labels.clear_of]
+    for line in [each for each in (*curves, *outlines) if len(each)]:
+        # Half a dot from point to point, whatever the slope.
+        dots = (line - [x0, y1]) * [area.width() / (x1 - x0), area.height() / (y0 - y1)]
+        ends = np.clip(dots, -50, 3000)
+        steps = [
+            np.linspace(a, b, 2 + int(2 * np.abs(b - a).max()))
+            for a, b in pairwise(ends)
+        ]
+        points = np.concatenate(steps)
+        for text, place in zip(plot.labels.texts, plot.labels.places, strict=True):
+            low, high = (place.left() + 4, place.top() + 4), (place.right() - 4, place.bottom() - 4)
+            if np.any(np.all((points > low) & (points < high), axis=1)):
+                found.append(text)
+    return found
+
+
+@pytest.mark.parametrize("size", [(385, 260), (420, 240), (700, 420)])
+def test_the_names_in_a_wide_response_stand_above_its_marks(qtbot, tern, size):
+    plot = shown(qtbot, ResponsePlot(), size)
+    for band in ("20m", "12m"):
+        look = Look(band, "receive", tern.band(band).high_hz, ("stages", "band_pass"))
+        picture = front_filter.picture_of(Analysis(tern), None, look, parts=False)
+        plot.show_picture(picture.wide)
+        plot.labels.place()
+        assert {"dial", "IF", "VFO", "2 VFO", "image", "harmonic 2"} <= set(plot.labels.texts)
+        assert drawn_under(plot) == []
+
+
+@pytest.mark.parametrize("size", [(330, 170), (500, 260), (800, 400)])
+@pytest.mark.parametrize("gain_db", [6.0, 12.0, 20.0])
+def test_the_names_of_an_amplifiers_curves_stand_beside_them(qtbot, tern, size, gain_db):
+    made = BuiltAmplifier(
+        id="rf_stage", name="RF stage", direction="receive", current_a=13e-3, gain_db=gain_db
+    )
+    rig = tern.with_stages(tuple(made if stage.id == made.id else stage for stage in tern.stages))
+    plot = shown(qtbot, GainPlot(), size)
+    plot.show_picture(
+        amplifier.picture_of(Analysis(rig), None, Look("20m", "receive", 14.2e6, ("stages", "rf_stage"))).gain
+    )
+    plot.labels.place()
+    assert len(plot.labels.texts) == 3
+    assert drawn_under(plot) == []
+
+
+def test_a_product_is_named_where_the_dial_does_not_cross_it(qtbot, bench):
+    plot = shown(qtbot, SpurChart(), (390, 300))
+    band = bench.current.band("20m")
+    for share in np.linspace(0, 1, 12):
+        bench.turn_dial(band.low_hz + share * (band.high_hz - band.low_hz))
+        plot.refresh(bench)
+        plot.labels.place()
+        assert len(plot.labels.texts) == 1
+        assert drawn_under(plot, [*plot.lines, plot.dial_line]) == [], share
+
+
+def test_a_text_in_a_crowd_moves_a_line_further_and_then_hides_the_least(qtbot):
+    plot = shown(qtbot, Plot("x", "m", "y", "V"))
+    many, one = plot.curve("curve"), plot.curve("curve")
+    plot.labels.clear_of = (many, one)
+    plot.frame((0, 10), (0, 10), "crowd")
+    plot.labels.show([Label(5, 5, "name", "soft", side="above")])
+    (size,), area = plot.labels.places, plot.box.rect()
+    line = 10 * size.height() / area.height()
+    x = np.linspace(0, 10, 200)
+    near = 5 + line * np.array([-0.8, 0.2, 0.8])
+    many.setData(np.concatenate([x] * 3), np.repeat(near, 200))
+    plot.labels.place()
+    (place,) = plot.labels.places
+    assert drawn_under(plot) == []
+    lowest = area.height() / 2 - place.bottom()
+    assert size.height() < lowest < 2.5 * size.height(), "above, a line further"
+    # Nothing is free any more, and below the point there is the least.
+    dense = np.arange(-1.0, 11.0, 0.2 * line)
+    dense = dense[(dense > 5 - 0.5 * line) | (dense < 5 - 3 * line)]
+    many.setData(np.concatenate([x] * dense.size), np.repeat(dense, 200))
+    one.setData([0.0, 10.0], [5 - 1.1 * line] * 2)
+    plot.labels.place()
+    (place,) = plot.labels.places
+    assert place.top() > area.height() / 2

@@ -118,7 +118,8 @@ def _received(r: ReceiveLevels) -> tuple[tuple[Shape, ...], list[Label], Span]:
     at = min(1.0, top.size - 1.0)
 
     def label(levels_dbm: Array, text: str, role: str, importance: float, side: str = "above_right") -> Label:
-        return Label(at, float(np.interp(at, x, levels_dbm)), text, role, side=side, importance=importance)
+        y, also = float(np.interp(at, x, levels_dbm)), _line(levels_dbm).some()
+        return Label(at, y, text, role, side=side, importance=importance, also=also)
 
     labels = [
         label(top, "first to overload", "overload", 5),
@@ -138,7 +139,15 @@ def _sent(t: TransmitLevels) -> tuple[tuple[Shape, ...], list[Label], Span]:
         for at, limit in limits
     )
     labels = [
-        Label(0.2, float(t.level_dbm[0]), "speech peaks", "signal", side="above_right", importance=3),
+        Label(
+            0.2,
+            float(t.level_dbm[0]),
+            "speech peaks",
+            "signal",
+            side="above_right",
+            importance=3,
+            also=_line(t.level_dbm).some(),
+        ),
         Label(
             t.level_dbm.size - 1,
             float(t.level_dbm[-1]),
@@ -149,7 +158,10 @@ def _sent(t: TransmitLevels) -> tuple[tuple[Shape, ...], list[Label], Span]:
         ),
     ]
     if limits:
-        labels.append(Label(*limits[0], "compression", "overload", side="above_right", importance=4))
+        first, *others = limits
+        labels.append(
+            Label(*first, "compression", "overload", side="above_right", importance=4, also=tuple(others))
+        )
     top = max([float(t.level_dbm.max()), *(limit for _, limit in limits)])
     return rooms, labels, (float(t.level_dbm.min()) - _MARGIN_DB, top + 2 * _MARGIN_DB)
 

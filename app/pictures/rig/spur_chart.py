@@ -114,17 +114,16 @@ def _text(spur: Spur) -> str:
 def _at_edge(spur: Spur, x: Span, reach_khz: float) -> Label:
     """The name of a line that does not cross, where it stands inside the picture."""
     low, high = spur.offset_low_hz / 1e3, spur.offset_high_hz / 1e3
-    share = next(
-        (each for each in np.linspace(0.0, 0.95, 39) if abs(low + each * (high - low)) < 0.92 * reach_khz),
-        0.5,
-    )
-    y = low + share * (high - low)
+    shares = np.linspace(0.0, 0.95, 39)
+    inside = shares[np.abs(low + shares * (high - low)) < 0.92 * reach_khz]
+    first, *others = inside.tolist() or [0.5]
     text = f"{spur.products}, {spur.level}"
     return Label(
-        x[0] + share * (x[1] - x[0]),
-        y,
+        x[0] + first * (x[1] - x[0]),
+        low + first * (high - low),
         text,
         _role(spur.level_dbc),
         side="above_right",
         importance=spur.level_dbc,
+        also=tuple((x[0] + each * (x[1] - x[0]), low + each * (high - low)) for each in others[3::4]),
     )

@@ -6,6 +6,7 @@ from app.pictures.figures import NO_CURVE, Curve, Frame, Label
 from app.pictures.stages import block
 from app.pictures.told import Told, in_rows, line, said
 from app.state.look import Look
+from core.circuits.ladder import Array
 from core.rig.amplifier_facts import LOOKED_AT_HZ, AmplifierFacts, amplifier_facts
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AT_REST, told
@@ -77,12 +78,15 @@ def _gain(facts: AmplifierFacts, held: AmplifierFacts | None, stage_id: str) -> 
     x = over.f_hz / 1e6
     into, out = -over.input_return_loss_db, -over.output_return_loss_db
     place = len(x) // 2
+
+    def label(y: Array, at: int, text: str, role: str, side: str, importance: float) -> Label:
+        also = Curve(x, y).some()
+        return Label(float(x[at]), float(y[at]), text, role, side=side, importance=importance, also=also)
+
     labels = (
-        Label(float(x[place]), float(over.gain_db[place]), "gain", "curve", side="above", importance=9),
-        Label(
-            float(x[place]), float(into[place]), "reflected at the input", "soft", side="above", importance=5
-        ),
-        Label(float(x[-40]), float(out[-40]), "reflected at the output", "soft", side="below", importance=4),
+        label(over.gain_db, place, "gain", "curve", "above", 9),
+        label(into, place, "reflected at the input", "soft", "above", 5),
+        label(out, -40, "reflected at the output", "soft", "below", 4),
     )
     top = max(10.0, float(over.gain_db.max()) + 5)
     return GainPicture(

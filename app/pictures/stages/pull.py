@@ -36,9 +36,17 @@ def picture_of(analysis: Analysis) -> PullPicture | str:
         ys += [float(y.min()), float(y.max()), wanted]
         name, middle = f"{each.sideband} sideband", x.size // 2
         labels.append(
-            Label(float(x[-1]), wanted, f"wanted, {name}", "intermediate", side="above_left", importance=2)
+            Label(
+                float(x[-1]),
+                wanted,
+                f"wanted, {name}",
+                "intermediate",
+                side="above_left",
+                importance=2,
+                also=Curve(x, np.full_like(x, wanted)).some(),
+            )
         )
-        labels.append(Label(float(x[middle]), float(y[middle]), name, role))
+        labels.append(Label(float(x[middle]), float(y[middle]), name, role, also=curves[-1].some()))
     room = 0.08 * (max(ys) - min(ys)) or 1.0
     span = (float(curves[0].x[0]), float(curves[0].x[-1]))
     frame = Frame(span, (min(ys) - room, max(ys) + room), ("pull", *(each.sideband for each in found)))

@@ -1,0 +1,243 @@
+"""Texts in a plot: none over another, and none over a curve where there is room beside it."""
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import pyqtgraph as pg
+from numpy.typing import NDArray
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QFont, QFontMetricsF
+
+from app.pictures.figures import Label, Span
+from app.plots.shapes import Shapes
+from app.style import palette
+from core.circuits.ladder import Array
+
+#: A text that moves by less than this, in dots, stays: nobody sees it.
+_SEEN = 0.25
+#: Texts whose size a plot keeps in mind; those with figures in them change with every edit.
+_MOST_SIZES = 500
+#: Where a text may stand from its point: which share of it lies left of and above the point.
+_SIDES: dict[str, tuple[float, float]] = {
+    "right": (0, 0.5),
+    "left": (1, 0.5),
+    "above": (0.5, 1),
+    "below": (0.5, 0),
+    "above_right": (0, 1),
+    "below_right": (0, 0),
+    "above_left": (1, 1),
+    "below_left": (1, 0),
+}
+#: How far from it, in dots; and how many lines further up or down where it is crowded.
+_GAP, _LINES = 5.0, 2
+#: Dots a side of the cells in which is counted what is drawn where.
+_CELL = 4
+
+
+class Labels:
+    """Texts in a plot that never lie over each other: the important ones are placed first."""
+
+    def __init__(self, plot: pg.PlotWidget) -> None:
+        self._plot, self._box = plot, plot.getPlotItem().getViewBox()
+        #: Whether texts cover what lies behind them: good over many lines, bad over bars.
+        self.opaque = False
+        #: Curves and marks that texts keep off where there is room elsewhere.
+        self.clear_of: tuple[pg.PlotCurveItem | pg.ScatterPlotItem, ...] = ()
+        #: Drawn shapes of which texts keep off those with an edge, likewise.
+        self.clear_of_shapes: Shapes | None = None
+        #: Where the texts stand, in dots of the picture.
+        self.places: tuple[QRectF, ...] = ()
+        self._pool: list[pg.TextItem] = []
+        self._shown: tuple[Label, ...] = ()
+        self._sizes: dict[tuple[str, str], tuple[float, float]] = {}
+
+    @property
+    def texts(self) -> tuple[str, ...]:
+        """The texts that found a place."""
+        return tuple(item.toPlainText() for item in self._pool if item.isVisible())
+
+    @property
+    def wanted(self) -> tuple[Label, ...]:
+        """The labels asked for, the important ones first, whether they found a place or not."""
+        return self._shown
+
+    def show(self, labels: Sequence[Label]) -> None:
+        """Show these labels instead of the former ones."""
+        wanted = tuple(sorted(labels, key=lambda label: -label.importance))
+        if wanted != self._shown:
+            self._shown = wanted
+            self.place()
+
+    def restyle(self) -> None:
+        """Take the colours in use."""
+        self.place()
+
+    def place(self) -> None:
+        """Put each label where it fits, and hide what fits nowhere."""
+        font = QFont(self._plot.font())
+        font.setPointSizeF(max(7.0, self._plot.font().pointSizeF() * 0.85))
+        (x0, x1), (y0, y1) = self._box.viewRange()
+        area = self._box.rect()
+        if x1 == x0 or y1 == y0 or area.width() < 2:
+            return
+        per = area.width() / (x1 - x0), -area.height() / (y1 - y0)
+        key, taken = font.key(), list[QRectF]()
+        ground = self._ground(area, (x0, y1), per)
+        while len(self._pool) < len(self._shown):
+            item = pg.TextItem()
+            item.setFont(font)
+            item.setAnchor((0, 0))
+            item.look = None
+            self._plot.addItem(item, ignoreBounds=True)
+            self._pool.append(item)
+        for position, item in enumerate(self._pool):
+            if position >= len(self._shown):
+                item.setVisible(False)
+                continue
+            label = self._shown[position]
+            size = self._size(label.text, font, key)
+            points = [((x - x0) * per[0], (y - y1) * per[1]) for x, y in ((label.x, label.y), *label.also)]
+            fit = _fit(label, points, size, area, taken, ground)
+            item.setVisible(fit is not None)
+            if fit is None:
+                continue
+            taken.append(fit)
+            # Setting what is already so costs as much as a change would.
+            look = (label.text, label.role, self.opaque, palette.theme())
+            if look != item.look:
+                item.look = look
+                item.setText(label.text)
+                item.setColor(palette.color(label.role))
+                item.fill = palette.brush("sheet") if self.opaque else pg.mkBrush(None)
+            x, y = x0 + (fit.left() + 2) / per[0], y1 + (fit.top() - 1) / per[1]
+            if max(abs((item.pos().x() - x) * per[0]), abs((item.pos().y() - y) * per[1])) > _SEEN:
+                item.setPos(x, y)
+        self.places = tuple(taken)
+
+    def _size(self, text: str, font: QFont, key: str) -> tuple[float, float]:
+        """Width and height of a text with its margins, in dots; measured once in a font of this key."""
+        if len(self._sizes) > _MOST_SIZES:
+            self._sizes.clear()
+        known = self._sizes.get((text, key))
+        if known is None:
+            metrics, lines = QFontMetricsF(font), text.split("\n")
+            width = max(metrics.horizontalAdvance(line) for line in lines)
+            known = self._sizes[text, key] = (width + 8, metrics.height() * len(lines) + 4)
+        return known
+
+    def _ground(self, area: QRectF, corner: Span, per: Span) -> "_Ground":
+        """What is drawn where texts might stand; `corner` is the upper left one, `per` the dots a unit."""
+        ground = _Ground(area)
+        lines = []
+        for item in self.clear_of:
+            x, y = item.getData()
+            if x is None or not len(x):
+                continue
+            dots = np.stack([(x - corner[0]) * per[0], (y - corner[1]) * per[1]], axis=1)
+            if isinstance(item, pg.ScatterPlotItem):
+                ground.dots(dots)
+            else:
+                apart = 2 if item.opts["connect"] == "pairs" else 1
+                lines.append(np.stack([dots[:-1:apart], dots[1::apart]]))
+        if lines:
+            ground.lines(*np.concatenate(lines, axis=1))
+        for each in () if self.clear_of_shapes is None else self.clear_of_shapes.shapes:
+            if each.edge is not None:
+                xs, ys = zip(*each.points, strict=True)
+                x0, x1 = ((x - corner[0]) * per[0] for x in (min(xs), max(xs)))
+                y1, y0 = ((y - corner[1]) * per[1] for y in (min(ys), max(ys)))
+                ground.box(x0, y0, x1, y1)
+        return ground
+
+
+class _Ground:
+    """How much is drawn in each cell of a picture."""
+
+    def __init__(self, area: QRectF) -> None:
+        self._wide, self._high = area.width(), area.height()
+        self._cells = np.zeros((int(self._high) // _CELL + 2, int(self._wide) // _CELL + 2), dtype=np.int32)
+        self._summed: NDArray[np.int32] | None = None
+
+    def lines(self, begin: Array, end: Array) -> None:
+        """Straight lines between points in dots, both of shape (N, 2); none passes a cell unseen."""
+        size = np.array([self._wide, self._high])
+        begin, end = np.clip(begin, -100, size + 100), np.clip(end, -100, size + 100)
+        steps = np.ceil(np.abs(end - begin).max(axis=1, initial=0) / _CELL).astype(int) + 1
+        line = np.repeat(np.arange(len(steps)), steps)
+        share = (np.arange(line.size) - np.repeat(np.cumsum(steps) - steps, steps)) / steps[line]
+        self.dots(begin[line] + share[:, None] * (end - begin)[line])
+
+    def dots(self, dots: Array) -> None:
+        """Marks at points in dots, of shape (N, 2)."""
+        x, y = dots.T
+        inside = (x >= 0) & (x < self._wide) & (y >= 0) & (y < self._high)
+        self._cells[(y[inside] // _CELL).astype(int), (x[inside] // _CELL).astype(int)] += 1
+
+    def box(self, left: float, top: float, right: float, bottom: float) -> None:
+        """A box with all that is in it, its sides in dots."""
+        rows = slice(max(int(top // _CELL), 0), max(int(bottom // _CELL) + 1, 0))
+        self._cells[rows, max(int(left // _CELL), 0) : max(int(right // _CELL) + 1, 0)] += 1
+
+    def under(self, text: QRectF) -> int:
+        """How much is drawn under a text; its margins may touch it."""
+        if self._summed is None:
+            self._summed = np.pad(self._cells.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
+        rows, columns = self._summed.shape
+        x0, x1 = (min(max(int(x + 2) // _CELL, 0), columns - 1) for x in (text.left(), text.right()))
+        y0, y1 = (min(max(int(y + 2) // _CELL, 0), rows - 1) for y in (text.top(), text.bottom()))
+        s = self._summed
+        return int(s[y1, x1] - s[y0, x1] - s[y1, x0] + s[y0, x0])
+
+
+def _fit(
+    label: Label, points: list[Span], size: Span, area: QRectF, taken: list[QRectF], ground: _Ground
+) -> QRectF | None:
+    """The first place by its points where a label is clear of what is drawn; else the one that hides least.
+
+    A text as long as the picture is wide fits on no side; it is then pushed along until it does.
+    """
+    best: QRectF | None = None
+    least = math.inf
+    for rect, upright in _places(label, points, size, area):
+        if rect.top() < 0 or rect.bottom() > area.height():
+            continue
+        inside = rect.left() >= 0 and rect.right() <= area.width()
+        if not inside:
+            # Pushed along, it would come to lie over its own point where it stands beside it.
+            if label.fixed or upright or rect.width() > area.width():
+                continue
+            rect.moveLeft(min(max(rect.left(), 0.0), area.width() - rect.width()))
+        if any(rect.intersects(other) for other in taken):
+            continue
+        cost = 2 * ground.under(rect) + (not inside)
+        if cost < least:
+            best, least = rect, cost
+        if least == 0:
+            break
+    return best
+
+
+def _places(label: Label, points: list[Span], size: Span, area: QRectF) -> Iterator[tuple[QRectF, bool]]:
+    """Where a label may stand, the best first, and whether it is beside its point there.
+
+    All sides of the first point come first, then further up or down if it is to stand there, then the others.
+    """
+    sides = (label.side, *(() if label.fixed else (each for each in _SIDES if each != label.side)))
+    for number, (x, y) in enumerate(points):
+        if not (-1 <= x <= area.width() + 1 and -1 <= y <= area.height() + 1):
+            if number == 0:
+                return
+            continue
+        for lines in range(1 + _LINES) if number == 0 else (0,):
+            for side in sides:
+                ax, ay = _SIDES[side]
+                if lines and ay != _SIDES[label.side][1]:
+                    continue
+                left, top = x - ax * size[0] + _away(ax) * _GAP, y - ay * size[1] + _away(ay) * _GAP
+                yield QRectF(left, top + lines * _away(ay) * size[1], *size), ay == 0.5
+
+
+def _away(share: float) -> int:
+    """The direction from a point in which a text stands of which this share lies before the point."""
+    return 1 if share == 0 else -1 if share == 1 else 0
