@@ -250,10 +250,7 @@ def drawn_under(plot, items=None):
         # Half a dot from point to point, whatever the slope.
         dots = (line - [x0, y1]) * [area.width() / (x1 - x0), area.height() / (y0 - y1)]
         ends = np.clip(dots, -50, 3000)
-        steps = [
-            np.linspace(a, b, 2 + int(2 * np.abs(b - a).max()))
-            for a, b in pairwise(ends)
-        ]
+        steps = [np.linspace(a, b, 2 + int(2 * np.abs(b - a).max())) for a, b in pairwise(ends)]
         points = np.concatenate(steps)
         for text, place in zip(plot.labels.texts, plot.labels.places, strict=True):
             low, high = (place.left() + 4, place.top() + 4), (place.right() - 4, place.bottom() - 4)
