@@ -11,7 +11,7 @@ TOP = Path(__file__).parents[1]
 #: above.
 STOREYS = (
     ("core", "core.circuits", "core.model.values"),
-    ("core.circuits.active", "core.model.stages", "core.trade"),
+    ("core.circuits.active", "core.circuits.switching", "core.model.stages", "core.trade"),
     ("core.model",),
     ("core.stages",),
     ("core.stages.amplifiers", "core.stages.crystals", "core.stages.filters", "core.stages.vfo"),

@@ -12,6 +12,7 @@ from core.model.values.quantities import spelled
 from core.stages.kinds.table import KINDS
 from core.trade.devices import devices
 from core.trade.devices import spelled as spelled_device
+from core.trade.diodes import diodes
 
 #: Values of the model's choices, in full; `field.value` where it hangs on the field.
 _CHOICES: dict[str, str] = {
@@ -46,6 +47,15 @@ _CHOICES: dict[str, str] = {
     "two_diode": "two-diode balanced",
     "ring": "four-diode ring",
     "transistor_array": "transistor array",
+    "figures_from.type": "typical",
+    "figures_from.circuit": "of its circuit",
+    "as_they_come": "as they come",
+    "balance_trimmed.resistance": "potentiometer",
+    "balance_trimmed.both": "pot and trimmer",
+    "not_at_all": "nothing",
+    **{name: f"{row.name} ({row.made})" for name, row in diodes().items()},
+    "direction.vfo": "behind the VFO",
+    "direction.carrier": "behind the carrier",
     "vfo": "VFO",
     "carrier": "carrier oscillator",
     "both": "both directions",

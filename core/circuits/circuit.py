@@ -115,6 +115,20 @@ class SquareLaw:
     leads: ClassVar[tuple[str, ...]] = ("drain", "gate", "source")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diode:
+    """A diode: i = Is (exp(v/(n VT)) − 1) behind a series resistance; Is [A], n [-], Rs [ohm]."""
+
+    saturation_a: float
+    ideality: float
+    series_ohm: float
+
+    @property
+    def slope_v(self) -> float:
+        """n VT [V]."""
+        return self.ideality * THERMAL_V
+
+
 Device = Bipolar | SquareLaw
 
 
@@ -251,10 +265,11 @@ def without_dc_path(circuit: Circuit) -> tuple[str, ...]:
     return _apart(circuit.nodes, _joined(circuit, "dc"))
 
 
-def without_bias(circuit: Circuit, loose: tuple[str, ...]) -> str | None:
-    """The first electrode at one of the `loose` nodes, which no direct current reaches, in a sentence that
-    names the parts that meet there; None where every transistor can have its bias.
+def without_bias(circuit: Circuit) -> str | None:
+    """The first electrode that no direct current reaches, in a sentence that names the parts which meet
+    there; None where every transistor can have its bias.
     """
+    loose = set(without_dc_path(circuit))
     for part, nodes in circuit.transistors:
         for lead, node in zip(part.device.leads, nodes, strict=True):
             if node in loose:

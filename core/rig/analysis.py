@@ -22,10 +22,11 @@ from core.rig.birdies import ReadOutSources, birdies, counted
 from core.rig.levels import levels, receive
 from core.rig.levels.blocks import Block, path_blocks, power_amplifier
 from core.rig.levels.gain_control import controls
-from core.rig.levels.oscillator_drive import Drive, drives
+from core.rig.levels.oscillator_drive import Drive, at_mixers, delivered_dbm, drives
 from core.rig.plan.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
 from core.rig.plan.front_loss import FrontLoss
 from core.rig.plan.rejections import Rejection, rejections
+from core.rig.plan.surroundings import surroundings
 from core.rig.read_out import plan as read_out_plan
 from core.rig.read_out.plan import Options, ReadOutPlan
 from core.rig.read_out.schemes import Reading
@@ -97,7 +98,7 @@ class Analysis:
         self._blocks: dict[tuple[str, Way, float], tuple[Block, ...]] = {}
         self._designs: dict[tuple[str, str], Design | Unsolved] = {}
         self._front: dict[tuple[str, Way], FrontLoss] = {}
-        self._spurs: dict[tuple[str, Way | None], tuple[Spur, ...]] = {}
+        self._spurs: dict[str, tuple[Spur, ...]] = {}
 
     # -- frequencies ------------------------------------------------------------------------------
 
@@ -110,7 +111,7 @@ class Analysis:
     @cached_property
     def surroundings(self) -> Surroundings:
         """What the stages are designed for."""
-        return circuits.surroundings(self.project)
+        return surroundings(self.project)
 
     def asked(self, ladder: LadderFilter) -> AskedLadder:
         """A ladder at the rig's IF, made of its junk box where that is asked."""
@@ -312,7 +313,7 @@ class Analysis:
     @cached_property
     def filters(self) -> tuple[FilterRow, ...]:
         """Every filter of the rig in the order of the path, switched-out stages too."""
-        return circuits.filter_rows(self.project, self.surroundings)
+        return tuple(row for row in self.circuits if isinstance(row, FilterRow))
 
     @cached_property
     def parts(self) -> tuple[RigPart, ...]:
@@ -391,6 +392,7 @@ class Analysis:
                 speech_hz=None if isinstance(place, Unsolved) else place.signal_hz(SPEECH_TONE_HZ),
                 speech_image_hz=None if isinstance(place, Unsolved) else place.signal_hz(-SPEECH_TONE_HZ),
                 side=-1 if plan.sideband_inverted else 1,
+                drives_dbm={each.stage: each.delivered_dbm for each in self.drives},
             )
         return self._blocks[key]
 
@@ -425,18 +427,14 @@ class Analysis:
         designs = tuple(design for chain in behind for design in chain)[::-1]
         return _harmonics(amplifier, self.project.band(band), designs, self.project.station.harmonic_limit_db)
 
-    def spurs(self, band: str, way: Way | None = None) -> tuple[Spur, ...]:
-        """Receive responses and birdies, and transmit products, of a band, or those of one direction; those
-        that cross the dial first.
-        """
-        if (band, way) not in self._spurs:
-            plan, families = self.band_plan(band), list[tuple[Spur, ...]]()
+    def spurs(self, band: str) -> tuple[Spur, ...]:
+        """Receive responses, birdies and transmit products of a band; those that cross the dial first."""
+        if band not in self._spurs:
+            plan = self.band_plan(band)
             # Without a VFO frequency there are no products; a finding speaks of it.
-            if plan.vfo_low_hz > 0:
-                families += () if way == "transmit" else self._heard(plan)
-                families += () if way == "receive" else (self._transmitted(plan),)
-            self._spurs[band, way] = _ranked(*families)
-        return self._spurs[band, way]
+            families = () if plan.vfo_low_hz <= 0 else (*self._heard(plan), self._transmitted(plan))
+            self._spurs[band] = _ranked(*families)
+        return self._spurs[band]
 
     def _heard(self, plan: BandPlan) -> tuple[tuple[Spur, ...], ...]:
         """Receive responses and birdies of a band."""
@@ -449,8 +447,8 @@ class Analysis:
             birdies(
                 plan,
                 figures,
-                self.project.vfo,
-                self.project.carrier,
+                at_mixers(self.project, "vfo"),
+                at_mixers(self.project, "carrier"),
                 self._read_out_sources(plan.band),
                 self.if_pass_band_hz,
                 loss,
@@ -470,7 +468,7 @@ class Analysis:
         levels_dbm, at = self.transmit(band).level_dbm, self._vfo_mixer("transmit")
         assert at is not None  # its figures are known
         return Worked(
-            vfo_dbm=self.project.vfo.output_dbm,
+            vfo_dbm=delivered_dbm(self.project, "vfo"),
             wanted_dbm=float(levels_dbm[at + 1]),
             backoff_db=figures.p1db_in_dbm - float(levels_dbm[at]),
         )
@@ -501,7 +499,8 @@ class Analysis:
         """Figures of the first mixer driven by the VFO in a direction; None when there is none."""
         at = self._vfo_mixer(way)
         stage = None if at is None else self.project.path(way)[at]
-        return None if stage is None else kind_of(stage).mixing(stage)
+        driven = {each.stage: each.delivered_dbm for each in self.drives}
+        return None if stage is None else kind_of(stage).mixing(stage, driven.get(stage.id))
 
     def _vfo_mixer(self, way: Way) -> int | None:
         """Place in the path of the first mixer driven by the VFO; None when there is none."""

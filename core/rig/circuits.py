@@ -3,7 +3,7 @@
 `Surroundings` are what a stage may know of the rig. What takes long is cached by the kinds themselves.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable
 
 from core.model.project import Project, Stage
 from core.model.stages.stage import Member
@@ -14,11 +14,6 @@ from core.stages.filters.low_pass import PartStress
 from core.stages.kinds.kind import FRONT, Surroundings
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
-
-
-def surroundings(project: Project) -> Surroundings:
-    """What the stages of a rig are designed for."""
-    return Surroundings(project.if_hz, project.bands, project.junk_box.capacitors_f, project.transistors)
 
 
 def _no_filter(stage: Stage) -> Unsolved:
@@ -58,20 +53,11 @@ def figures_on(stage: Stage, band: str, around: Surroundings) -> FilterFigures |
     )
 
 
-def filter_rows(project: Project, around: Surroundings) -> tuple[FilterRow, ...]:
-    """Every filter in the order of the path, those of switched-out stages too; nothing else is designed."""
-    filters = [s for s in project.stages if (m := kind_of(s).making) is not None and m.figures is not None]
-    return tuple(row for row in _rows(project, around, filters) if isinstance(row, FilterRow))
-
-
 def circuit_rows(project: Project, around: Surroundings) -> tuple[CircuitRow, ...]:
     """Every circuit in the order of the path, those of switched-out stages too."""
-    return tuple(_rows(project, around, project.stages))
-
-
-def _rows(project: Project, around: Surroundings, stages: Sequence[Stage]) -> Iterator[CircuitRow]:
+    rows: list[CircuitRow] = []
     every = tuple(band.name for band in project.bands)
-    for stage in stages:
+    for stage in project.stages:
         making = kind_of(stage).making
         if making is None:
             continue
@@ -86,7 +72,8 @@ def _rows(project: Project, around: Surroundings, stages: Sequence[Stage]) -> It
             )
             if making.figures is not None:
                 row = FilterRow(**vars(row), figures=making.figures(asked, around))
-            yield row
+            rows.append(row)
+    return tuple(rows)
 
 
 def stress_in(

@@ -1,4 +1,6 @@
-"""A mixer's figures: the builder's readings where there are any, else those typical of its type."""
+"""A mixer's figures: the builder's readings where there are any, else what its circuit does at the drive it
+gets, or what is typical of its type.
+"""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -8,18 +10,23 @@ from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array
 from core.model.stages.mixers import Mixer
+from core.stages.mixer_circuit import PORT_OHM, AtDrive, OverDrive, at_drive, over_drive
+from core.stages.outcome import Unsolved
 from core.trade.mixers import TABLE_BACKOFF_DB, suppression_db, typical
 
+#: How far a drive may miss the one wanted without a word where nothing more is known, dB.
+DRIVE_MISS_DB = 3.0
 #: The figures that a reading can replace.
 _FIGURES = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
+_COMPUTED = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MixerFigures:
     """Conversion gain and noise figure [dB], input intercept and compression [dBm], drive wanted [dBm],
     oscillator level at the signal port below the drive [dB]; `estimated` names those taken from the type.
-    `input_ohm` and `output_ohm` are the impedances of its ports to the signal, each at its own frequency
-    [ohm], and `reverse_db` the conversion gain backwards [dB].
+    `reverse_db` is the conversion gain backwards [dB], `drive_range_dbm` the least drive that will do and the
+    most that it bears, `circuit` what its circuit does at the drive it gets, None where only the type counts.
     """
 
     type: str
@@ -30,9 +37,19 @@ class MixerFigures:
     drive_dbm: float
     oscillator_leak_db: float
     estimated: tuple[str, ...]
-    input_ohm: complex = 50.0
-    output_ohm: complex = 50.0
-    reverse_db: float = -40.0
+    reverse_db: float
+    drive_range_dbm: tuple[float, float]
+    circuit: AtDrive | Unsolved | None = None
+
+    @property
+    def input_ohm(self) -> complex:
+        """Impedance of the input to the signal at its frequency, ohm; nominal where nothing is known."""
+        return self.circuit.input_ohm if isinstance(self.circuit, AtDrive) else PORT_OHM
+
+    @property
+    def output_ohm(self) -> complex:
+        """Impedance of the output to the converted signal, ohm; nominal where nothing is known."""
+        return self.circuit.output_ohm if isinstance(self.circuit, AtDrive) else PORT_OHM
 
     def suppression_db(self, m: ArrayLike, n: ArrayLike, backoff_db: float = TABLE_BACKOFF_DB) -> Array:
         """How far m x oscillator ± n x signal lies below the wanted product, dB; an estimate.
@@ -51,12 +68,29 @@ class MixerFigures:
 
 
 @lru_cache(maxsize=64)
-def figures(mixer: Mixer) -> MixerFigures:
-    """Resolve a mixer's figures."""
+def figures(mixer: Mixer, drive_dbm: float | None = None) -> MixerFigures:
+    """Resolve a mixer's figures at a drive [dBm]; the one it wants unless one is given."""
     usual = typical(mixer.type)
-    values = {name: getattr(mixer, name) for name in _FIGURES}
-    estimated = tuple(name for name in _FIGURES if values[name] is None)
+    values: dict[str, float | None] = {name: getattr(mixer, name) for name in _FIGURES}
+    over = over_drive(mixer) if mixer.figures_from == "circuit" else None
+    wanted = values["drive_dbm"]
+    if wanted is None:
+        wanted = over.wanted_dbm if isinstance(over, OverDrive) else usual.drive_dbm
+    range_dbm = (wanted - DRIVE_MISS_DB, wanted + DRIVE_MISS_DB)
+    made: AtDrive | Unsolved | None = over if isinstance(over, Unsolved) else None
+    if isinstance(over, OverDrive):
+        made = at_drive(mixer, wanted if drive_dbm is None else drive_dbm)
+        if values["drive_dbm"] is None:
+            range_dbm, values["drive_dbm"] = (over.least_dbm, over.most_dbm), wanted
+    if isinstance(made, AtDrive):
+        values |= {name: getattr(made, name) for name in _COMPUTED if values[name] is None}
     chosen = {name: getattr(usual, name) if value is None else value for name, value in values.items()}
-    # Diodes convert alike in both directions; a transistor array sends back what its wiring lets pass.
-    reverse_db = chosen["gain_db"] if usual.passive else -usual.oscillator_leak_db
-    return MixerFigures(type=mixer.type, **chosen, estimated=estimated, reverse_db=reverse_db)
+    return MixerFigures(
+        type=mixer.type,
+        **chosen,
+        estimated=tuple(name for name in _FIGURES if values[name] is None),
+        # Diodes convert alike in both directions; a transistor array sends back what its wiring lets pass.
+        reverse_db=chosen["gain_db"] if usual.passive else -usual.oscillator_leak_db,
+        drive_range_dbm=range_dbm,
+        circuit=made,
+    )

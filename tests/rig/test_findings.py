@@ -9,6 +9,7 @@ import pytest
 
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
+from core.model.stages.mixers import Mixer
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
@@ -173,6 +174,9 @@ SPOILT = {
     "outside": lambda project: project.edited(("bands", 0, "high_hz"), project.bands[0].high_hz + 1e6),
     "small coil": broken(("carrier", "coil_h"), 1e-7),
     "no balance": broken(("carrier", "balance_db"), 5.0),
+    "behind the VFO": lambda project: project.with_stages(
+        (*project.stages, Mixer(id="lost", name="Lost", direction="vfo"))
+    ),
     "starved mixer": broken(("vfo", "output_dbm"), -8.0),
     "driven mixer": broken(("vfo", "output_dbm"), 17.0),
     "much wanted": broken(("station", "noise_margin_db"), 40.0),

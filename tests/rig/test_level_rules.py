@@ -132,7 +132,7 @@ def test_audio_that_is_asked_too_much(tern):
         (-3.1, "Buffer the oscillator: an amplifier of 3 dB makes up for it."),
         (-8.0, "Buffer the oscillator: an amplifier of 8 dB makes up for it."),
         (3.0, None),
-        (3.1, "Put a pad behind the oscillator."),
+        (3.1, "Put a pad of 3 dB behind the oscillator."),
     ],
 )
 def test_a_mixer_wants_its_drive(tern, off, told):

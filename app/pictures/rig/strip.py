@@ -9,6 +9,7 @@ from core.model.stages.stage import Way
 from core.model.values.base import Path
 from core.rig.analysis import Analysis
 from core.rig.figures.levels import (
+    DELIVERED,
     GAIN,
     HEADROOM_RECEIVE,
     HEADROOM_TRANSMIT,
@@ -19,6 +20,7 @@ from core.rig.figures.levels import (
 from core.rig.figures.receive import NOISE_AT_EAR
 from core.rig.findings import SEVERITIES, Finding
 from core.rig.levels.levels import TransmitLevels
+from core.rig.levels.oscillator_drive import DRIVERS, steps
 from core.rig.levels.receive import ReceiveLevels
 from core.stages.kinds.table import KINDS
 
@@ -84,8 +86,10 @@ _Marks = list[tuple[str, str]]
 
 
 def stages_along(project: Project, way: Way) -> tuple[Stage, ...]:
-    """Stages that belong to a direction, in signal order, those switched out included."""
-    along = tuple(stage for stage in project.stages if stage.direction in (way, "both"))
+    """Stages that belong to a direction, in signal order, those switched out included, and what stands behind
+    the oscillators, which the signal goes round.
+    """
+    along = tuple(stage for stage in project.stages if stage.direction in (way, "both", *DRIVERS))
     return along if way == "receive" else along[::-1]
 
 
@@ -102,9 +106,11 @@ def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> S
         driver = KINDS[stage.kind].driver(stage)
         tag = None if driver is None else _tag(driver, marks)
         mine = marks.get(stage.id, [])
-        if stage.in_path:
+        if stage.works_in(look.way):
             islands.append(_island(stage, levels, place, mine, tag))
             place += 1
+        elif stage.in_path:
+            islands.append(_behind(analysis.project, stage, mine))
         else:
             islands.append(_bypassed(stage, mine, tag))
         texts.append(_level(levels, place))
@@ -151,6 +157,25 @@ def _what(stage: Stage) -> str:
     kind = words.kind(stage.kind)
     gain_is = KINDS[stage.kind].gain_is
     return f"{kind}; the figure is {gain_is}" if gain_is else kind
+
+
+def _behind(project: Project, stage: Stage, marks: _Marks) -> Island:
+    """A stage between an oscillator and its mixers, with the level that leaves it."""
+    oscillator = "VFO" if stage.direction == "vfo" else "carrier osc."
+    along = steps(project, "vfo" if stage.direction == "vfo" else "carrier")
+    step = next((each for each in along if each.stage == stage.id), None)
+    kind = words.kind(stage.kind)
+    return Island(
+        path=("stages", stage.id),
+        name=stage.name,
+        figure=f"behind {oscillator}",
+        headroom="" if step is None else f"gives {DELIVERED.written(step.output_dbm)}",
+        used=None,
+        severity=_worst([severity for severity, _ in marks]),
+        mark=_counted(marks),
+        bypassed=True,
+        help=_help(f"{kind} between an oscillator and its mixers; the signal goes round it", marks),
+    )
 
 
 def _bypassed(stage: Stage, marks: _Marks, tag: Tag | None) -> Island:

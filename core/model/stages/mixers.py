@@ -3,16 +3,31 @@
 from typing import Literal
 
 from core.model.stages.stage import StageBase
-from core.model.values.quantities import Dbm, Decibel, DecibelLoss, stated
+from core.model.values.quantities import (
+    Dbm,
+    Decibel,
+    DecibelLoss,
+    DegenerationOhm,
+    InnerOhm,
+    StageCurrent,
+    TransformerLoss,
+    stated,
+)
 
 #: Two-diode balanced, four-diode ring, transistor array (four-quadrant, Gilbert).
 MixerType = Literal["two_diode", "ring", "transistor_array"]
+#: Diodes of the table (`core.trade.diodes`).
+MixerDiode = Literal["1n4148", "1n5711", "hsms_2822", "bat54"]
+_OF_DIODES = frozenset({"diode", "transformer_loss_db"})
+_OF_TRANSISTORS = frozenset({"tail_a", "degeneration_ohm", "inner_ohm"})
+_OF_BALANCE = frozenset({"matching", "balance_trimmed"})
 
 
 class Mixer(StageBase):
     """A mixer; driven by the carrier oscillator it is the product detector or the balanced modulator.
 
-    An empty figure takes the mixer type's typical value; a reading typed in replaces it.
+    An empty figure takes the mixer type's typical value, or the one computed of its circuit at the drive that
+    its oscillator delivers; a reading typed in replaces it.
     """
 
     kind: Literal["mixer"] = "mixer"
@@ -41,3 +56,38 @@ class Mixer(StageBase):
         "Oscillator level at the signal port below the drive; empty: typical.",
         "30 to 50 dB",
     )
+    figures_from: Literal["type", "circuit"] = stated(
+        "type",
+        "Empty figures",
+        "What is typical of the type, or what the circuit does at the drive that it gets.",
+    )
+    diode: MixerDiode = stated("1n4148", "Diodes", "Their type; figures of the table of diodes.")
+    transformer_loss_db: TransformerLoss = stated(
+        0.5, "Loss of a transformer", "Of each small transformer, for signal and drive.", "0.3 to 1 dB"
+    )
+    tail_a: StageCurrent = stated(1e-3, "Tail current", "Of the pair that takes the signal.", "0.5 to 2 mA")
+    degeneration_ohm: DegenerationOhm = stated(
+        47.0, "Emitter resistors", "At each emitter of the pair that takes the signal.", "0 to 470 Ω"
+    )
+    inner_ohm: InnerOhm = stated(
+        1500.0,
+        "Impedance inside",
+        "Resistor across the pair's bases and across the collectors, each matched to its port.",
+        "1 to 3 kΩ",
+    )
+    matching: Literal["as_they_come", "matched"] = stated(
+        "as_they_come", "Devices", "As they come out of the bag, or matched by forward voltage."
+    )
+    balance_trimmed: Literal["not_at_all", "resistance", "both"] = stated(
+        "resistance",
+        "Balance trimmed by",
+        "Nothing, a potentiometer, or a potentiometer with a small trimmer capacitor.",
+    )
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """The circuit's fields where figures are the type's, and those that another type or place has."""
+        if self.figures_from == "type":
+            return _OF_DIODES | _OF_TRANSISTORS | _OF_BALANCE
+        other = _OF_DIODES if self.type == "transistor_array" else _OF_TRANSISTORS
+        return other | (_OF_BALANCE if self.oscillator == "vfo" else frozenset())

@@ -23,7 +23,12 @@ from core.model.values.quantities import (
 class Oscillator(Model):
     """Level and harmonics of an oscillator with its buffer; the harmonics are assumptions until measured."""
 
-    output_dbm: Dbm = stated(7.0, "Output", "Level delivered to each mixer.", "+7 dBm for a ring")
+    output_dbm: Dbm = stated(
+        7.0,
+        "Output",
+        "Level delivered to each mixer; with amplifiers or pads of its own behind it, that before them.",
+        "+7 dBm for a ring",
+    )
     second_harmonic_dbc: Dbc = stated(-30.0, "Second harmonic", "Below the fundamental.", "−20 to −40 dBc")
     third_harmonic_dbc: Dbc = stated(-35.0, "Third harmonic", "Below the fundamental.", "−20 to −40 dBc")
     amplifier_gain_db: Decibel | None = stated(

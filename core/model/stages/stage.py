@@ -6,8 +6,9 @@ from typing import Literal, NamedTuple, Self
 from core.model.values.base import Model, Path
 from core.model.values.quantities import Name, stated
 
-#: In which direction a stage works; a bilateral stage stands once and works in both.
-Direction = Literal["receive", "transmit", "both"]
+#: In which direction a stage works; a bilateral stage stands once and works in both. An amplifier or a pad
+#: may stand behind an oscillator instead, on the way to its mixers.
+Direction = Literal["receive", "transmit", "both", "vfo", "carrier"]
 #: A direction the whole rig can be in.
 Way = Literal["receive", "transmit"]
 
@@ -35,7 +36,11 @@ class StageBase(Model):
     name: Name = stated(
         ..., "Name", "The stage's name on the signal path and the sheet.", min_length=1, max_length=40
     )
-    direction: Direction = stated("both", "Works in", "Receive, transmit, or both (a bilateral stage).")
+    direction: Direction = stated(
+        "both",
+        "Works in",
+        "Receive, transmit, or both (a bilateral stage); an amplifier or a pad also behind an oscillator.",
+    )
     in_path: bool = stated(
         True, "In the path", "Switched out, a stage keeps its settings and the signal goes round it."
     )

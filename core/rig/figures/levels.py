@@ -173,6 +173,9 @@ DRIVE: Table[Drive] = (
 )
 
 
+DELIVERED = DRIVE[2]
+
+
 @dataclass(frozen=True)
 class OscillatorOf:
     """The VFO or the carrier oscillator of a rig."""

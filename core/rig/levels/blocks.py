@@ -2,7 +2,7 @@
 beside: a two-port with its noise where a stage is made of parts.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -119,13 +119,14 @@ def path_blocks(
     dial_image_hz: float,
     speech_hz: float | None,
     speech_image_hz: float | None,
+    drives_dbm: Mapping[str, float],
     side: int = 1,
 ) -> tuple[Block, ...]:
     """The stages of a path in signal order, with their circuits, as blocks.
 
     `dial_hz` and `speech_hz`, a tone of speech at the IF, are the signal, and their images what the mixers
     would fold onto it, all in Hz; None where the carrier has no place. `side` is −1 where mixing turns the
-    spectrum over.
+    spectrum over, `drives_dbm` what each mixer gets of its oscillator [dBm], by its key.
     """
     if_hz = None if speech_hz is None or speech_image_hz is None else tones(speech_hz, speech_image_hz, side)
     at_hz: dict[Zone, tuple[float, ...] | None] = {
@@ -144,6 +145,7 @@ def path_blocks(
             speech_hz=speech_hz,
             dial_image_hz=dial_image_hz,
             speech_image_hz=speech_image_hz,
+            drive_dbm=drives_dbm.get(stage.id),
             design=made[n],
             before=filters[n],
             behind=filters[n + 2],

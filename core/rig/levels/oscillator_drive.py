@@ -1,42 +1,139 @@
-"""An oscillator's level at the mixers it drives, and the small amplifier that may be wanted behind it."""
+"""An oscillator's level at the mixers it drives: what stands behind it, how it is divided, what they want."""
 
 from dataclasses import dataclass
-from math import log10
+from math import log10, sqrt
 
-from core.model.project import Project
+from core.circuits.units import watts
+from core.model.project import Project, Stage
+from core.model.stages.amplifiers import Amplifier
 from core.model.stages.oscillators import Oscillator
-from core.stages.kinds.kind import Driver
+from core.rig.levels.levels import compressed_dbm
+from core.rig.plan.surroundings import oscillator_hz, surroundings
+from core.stages.kinds.kind import NOMINAL_OHM, Driver, Place, Role, Surroundings
 from core.stages.kinds.table import kind_of
+from core.stages.outcome import Unsolved
+
+DRIVERS: tuple[Driver, ...] = ("vfo", "carrier")
+#: What can stand between an oscillator and its mixers.
+BEHIND: frozenset[Role] = frozenset({"amplifier", "pad"})
+#: How far an amplifier that is added stays below compression, dB.
+_ROOM_DB = 6.0
+#: Drive that nobody misses, dB: what an amplifier that was added for it loses by its own compression.
+_NOTHING_DB = 0.1
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drive:
-    """One mixer: the drive it wants and gets [dBm]."""
+    """One mixer: the drive it wants and gets, the least that will do and the most that it bears [dBm]."""
 
     stage: str
     name: str
     oscillator: Driver
     wanted_dbm: float
     delivered_dbm: float
+    least_dbm: float
+    most_dbm: float
 
     @property
     def missing_db(self) -> float:
         """How far the drive falls short, dB; negative when there is too much."""
         return self.wanted_dbm - self.delivered_dbm
 
+    @property
+    def suits(self) -> bool:
+        """Whether the drive is neither too little nor too much."""
+        return self.least_dbm <= self.delivered_dbm <= self.most_dbm
+
+    @property
+    def peak_v(self) -> float:
+        """What is delivered as a peak voltage in 50 ohm, V."""
+        return sqrt(2 * NOMINAL_OHM * watts(self.delivered_dbm))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """A stage behind an oscillator: its gain [dB], and the level that leaves it [dBm]."""
+
+    stage: str
+    name: str
+    gain_db: float
+    output_dbm: float
+
 
 def _oscillator(project: Project, driver: Driver) -> Oscillator:
     return project.vfo if driver == "vfo" else project.carrier
 
 
+def behind(project: Project, driver: Driver) -> tuple[Stage, ...]:
+    """The amplifiers and pads that stand between an oscillator and its mixers, in the order of the rig."""
+    return tuple(
+        stage
+        for stage in project.stages
+        if stage.in_path and stage.direction == driver and kind_of(stage).role in BEHIND
+    )
+
+
+def steps(project: Project, driver: Driver) -> tuple[Step, ...]:
+    """The level along what stands behind an oscillator, whose own output goes in; compression counts."""
+    stages = behind(project, driver)
+    if not stages:
+        return ()
+    level, found = _oscillator(project, driver).output_dbm, []
+    around, at_hz = surroundings(project), oscillator_hz(project, driver)
+    for stage in stages:
+        block = kind_of(stage).block(stage, _place(stage, around, at_hz))
+        level += block.gain_db
+        if block.p1db_out_dbm is not None:
+            level = compressed_dbm(level, block.p1db_out_dbm)
+        found.append(Step(stage=stage.id, name=stage.name, gain_db=block.gain_db, output_dbm=level))
+    return tuple(found)
+
+
+def _place(stage: Stage, around: Surroundings, at_hz: float) -> Place:
+    making = kind_of(stage).making
+    made = None if making is None else making.design(stage, around)
+    return Place(zone="rf", dial_hz=at_hz, design=None if isinstance(made, Unsolved) else made)
+
+
+def delivered_dbm(project: Project, driver: Driver) -> float:
+    """Level of an oscillator at each of its mixers, dBm.
+
+    Its output as it is stated; with stages of its own behind it, what leaves the last of them, evenly divided
+    between the mixers.
+    """
+    along = steps(project, driver)
+    if not along:
+        return _oscillator(project, driver).output_dbm
+    return along[-1].output_dbm - split_db(_count(project, driver))
+
+
+def at_mixers(project: Project, driver: Driver) -> Oscillator:
+    """An oscillator as its mixers know it: with the level that reaches them."""
+    oscillator, level = _oscillator(project, driver), delivered_dbm(project, driver)
+    return oscillator if level == oscillator.output_dbm else oscillator.edited(("output_dbm",), level)
+
+
 def drives(project: Project) -> tuple[Drive, ...]:
     """The mixers in the path, in its order, with their drive."""
-    found = []
+    found, levels = [], {driver: delivered_dbm(project, driver) for driver in DRIVERS}
     for stage in project.stages:
-        driver, mixing = kind_of(stage).driver(stage), kind_of(stage).mixing(stage)
-        if stage.in_path and driver is not None and mixing is not None:
-            output_dbm = _oscillator(project, driver).output_dbm
-            found.append(Drive(stage.id, stage.name, driver, mixing.drive_dbm, output_dbm))
+        driver = kind_of(stage).driver(stage)
+        if not stage.in_path or driver is None:
+            continue
+        mixing = kind_of(stage).mixing(stage, levels[driver])
+        if mixing is not None:
+            least, most = mixing.drive_range_dbm
+            found.append(
+                Drive(
+                    stage=stage.id,
+                    name=stage.name,
+                    oscillator=driver,
+                    wanted_dbm=mixing.drive_dbm,
+                    delivered_dbm=levels[driver],
+                    least_dbm=least,
+                    most_dbm=most,
+                )
+            )
     return tuple(found)
 
 
@@ -45,26 +142,47 @@ def driven_by(project: Project, driver: Driver) -> tuple[Drive, ...]:
     return tuple(each for each in drives(project) if each.oscillator == driver)
 
 
+def _count(project: Project, driver: Driver) -> int:
+    return sum(stage.in_path and kind_of(stage).driver(stage) == driver for stage in project.stages)
+
+
 def split_db(count: int) -> float:
     """What dividing one output evenly between `count` mixers takes, dB: 3 dB for two."""
     return 10 * log10(count) if count > 1 else 0.0
 
 
 def bare_dbm(project: Project, driver: Driver) -> float:
-    """Level of the oscillator itself, dBm: the output less its own amplifier, before the split."""
+    """Level of the oscillator itself, dBm: what goes into the stages behind it; without these, the output
+    less its own amplifier, before the split.
+    """
     oscillator = _oscillator(project, driver)
+    if behind(project, driver):
+        return oscillator.output_dbm
     gain = oscillator.amplifier_gain_db or 0.0
-    return oscillator.output_dbm - gain + split_db(len(driven_by(project, driver)))
+    return oscillator.output_dbm - gain + split_db(_count(project, driver))
 
 
 def amplified(project: Project, driver: Driver) -> Project:
-    """The rig with an oscillator's own amplifier made to meet the mixer that wants most; the oscillator
-    itself stays as it is. Unchanged where nothing is missing.
+    """The rig with an amplifier that meets the mixer that wants most; the oscillator itself stays as it is.
+    Unchanged where nothing is missing.
+
+    It is the oscillator's own one, or, where stages stand behind it, one more of them.
     """
-    missing = max((each.missing_db for each in driven_by(project, driver)), default=0.0)
-    if missing <= 0:
+    driven = driven_by(project, driver)
+    missing = max((each.missing_db for each in driven), default=0.0)
+    if missing <= _NOTHING_DB:
         return project
-    oscillator = _oscillator(project, driver)
+    oscillator, stages = _oscillator(project, driver), behind(project, driver)
+    if stages:
+        most = max(each.wanted_dbm for each in driven) + split_db(_count(project, driver))
+        more = Amplifier(
+            id=f"{driver}_amplifier",
+            name=f"{'VFO' if driver == 'vfo' else 'Carrier'} amplifier",
+            direction=driver,
+            gain_db=missing,
+            p1db_dbm=most + _ROOM_DB,
+        )
+        return project.stage_inserted(project.stages.index(stages[-1]) + 1, more)
     raised = oscillator.edited(("output_dbm",), oscillator.output_dbm + missing)
     raised = raised.edited(("amplifier_gain_db",), (oscillator.amplifier_gain_db or 0.0) + missing)
     return project.edited((driver,), raised)

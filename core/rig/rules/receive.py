@@ -11,8 +11,6 @@ from core.rig.levels.levels import ASSUMED_STRAY_ISOLATION_DB, zone_gain_db
 from core.rig.levels.receive import HEARD_OVER_ROOM_DB, STRONG_OVER_S9_DB
 from core.rig.rules.rule import rule
 
-#: How far an oscillator may miss the drive a mixer wants, dB.
-_DRIVE_MISS_DB = 3.0
 #: Noise folded in from the image that is worth a word, dB of the noise figure.
 _IMAGE_NOISE_DB = 1.0
 _P372 = "ITU-R P.372 median noise; margin as set in the station's settings"
@@ -197,7 +195,7 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
 def drive(analysis: Analysis) -> Iterator[Finding]:
     """Each mixer wants its drive."""
     for each in analysis.drives:
-        if abs(each.missing_db) > _DRIVE_MISS_DB:
+        if not each.suits:
             yield Finding(
                 severity="caution",
                 rule="mixer_drive",
@@ -211,7 +209,7 @@ def drive(analysis: Analysis) -> Iterator[Finding]:
                 remedy=(
                     f"Buffer the oscillator: an amplifier of {each.missing_db:.0f} dB makes up for it."
                     if each.missing_db > 0
-                    else "Put a pad behind the oscillator."
+                    else f"Put a pad of {-each.missing_db:.0f} dB behind the oscillator."
                 ),
                 source="typical of the mixer type, from memory",
             )

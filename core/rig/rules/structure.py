@@ -6,6 +6,7 @@ from core.model.stages.stage import Way
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench
 from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.levels.oscillator_drive import BEHIND, DRIVERS
 from core.rig.rules.rule import rule
 from core.stages.kinds.kind import Role
 from core.stages.kinds.table import kind_of
@@ -33,6 +34,23 @@ def mixers_missing(analysis: Analysis) -> Iterator[Finding]:
                     remedy=f"Insert {words} where the signal changes frequency.",
                     source=COMMON_PRACTICE,
                 )
+
+
+@rule
+def behind_an_oscillator(analysis: Analysis) -> Iterator[Finding]:
+    """Only amplifiers and pads can stand between an oscillator and its mixers."""
+    for stage in analysis.project.stages:
+        if stage.in_path and stage.direction in DRIVERS and kind_of(stage).role not in BEHIND:
+            oscillator = "VFO" if stage.direction == "vfo" else "carrier oscillator"
+            yield Finding(
+                severity="caution",
+                rule="behind_oscillator",
+                stage=stage.id,
+                path=("stages", stage.id, "direction"),
+                words=f"{stage.name} is set to work behind the {oscillator} and cannot stand there.",
+                remedy="Let it work in receive, transmit or both; amplifiers and pads go behind oscillators.",
+                source=COMMON_PRACTICE,
+            )
 
 
 @rule

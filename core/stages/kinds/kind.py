@@ -71,9 +71,9 @@ class Place:
     """Where a stage stands in a path, for its block figures.
 
     `dial_hz` is the signal at RF, `speech_hz` a tone of speech at the IF, None where the carrier has no
-    place, and the images are what the next mixer would fold onto each. `design` is the stage's own circuit,
-    if it has one that can be made; `before` and `behind` are those of its neighbours in the direction of the
-    signal, where these are filters.
+    place, and the images are what the next mixer would fold onto each. `drive_dbm` is what its oscillator
+    delivers to a mixer. `design` is the stage's own circuit, if it has one that can be made; `before` and
+    `behind` are those of its neighbours in the direction of the signal, where these are filters.
     """
 
     zone: Zone
@@ -82,6 +82,7 @@ class Place:
     speech_hz: float | None = None
     dial_image_hz: float | None = None
     speech_image_hz: float | None = None
+    drive_dbm: float | None = None
     design: Design | None = None
     before: FilterDesign | None = None
     behind: FilterDesign | None = None
@@ -161,6 +162,10 @@ def _has_none(stage: StageBase, at: Place, f_hz: tuple[float, ...]) -> None:
     """A kind of which figures are all that is known."""
 
 
+def _mixes_nothing(stage: StageBase, drive_dbm: float | None) -> None:
+    """What a kind says that is no mixer."""
+
+
 def _as_it_is(stage: S, was_hz: float, if_hz: float) -> S:
     return stage
 
@@ -174,9 +179,9 @@ class Kind(Generic[S]):
     `default` is a stage as it is added to a rig of some bands with an IF [Hz], `at_if` a stage moved from one
     IF to another. `block` are its figures at a place of a path, `two_port` the stage there with its noise at
     some frequencies [Hz], that of the signal first; None where figures are all that is known. What some
-    stages are besides, they are asked for as such: `driver` of a mixer with its `mixing`, `power` of a power
-    amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud stations. `gains`
-    are the fields of a gain that is a builder's choice, by direction.
+    stages are besides, they are asked for as such: `driver` of a mixer with its `mixing` at a drive [dBm],
+    `power` of a power amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud
+    stations. `gains` are the fields of a gain that is a builder's choice, by direction.
     """
 
     model: type[S]
@@ -192,7 +197,7 @@ class Kind(Generic[S]):
     gains: Mapping[Way, str] = field(default_factory=dict)
     at_if: Callable[[S, float, float], S] = _as_it_is
     driver: Callable[[S], Driver | None] = _is_none
-    mixing: Callable[[S], MixerFigures | None] = _is_none
+    mixing: Callable[[S, float | None], MixerFigures | None] = _mixes_nothing
     power: Callable[[S], PowerAmplifier | None] = _is_none
     ladder: Callable[[S], LadderFilter | None] = _is_none
     control: Callable[[S], GainControl | None] = _is_none

@@ -8,7 +8,7 @@ from core.stages.ordinary import ordinary_mixer
 
 
 def _mixes(stage: Mixer, at: Place) -> BlockFigures:
-    f = mixer.figures(stage)
+    f = mixer.figures(stage, at.drive_dbm)
     return BlockFigures(
         gain_db=f.gain_db,
         noise_figure_db=f.noise_figure_db,

@@ -1,0 +1,1 @@
+"""Mixers: circuits that an oscillator switches."""

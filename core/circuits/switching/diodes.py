@@ -1,0 +1,255 @@
+"""Mixers of diodes: conversion, noise and third order from the diodes' own law and the oscillator's voltage.
+
+Between ports of resistances that are the same at every frequency such a mixer has no memory, so that it is
+solved at each phase of the oscillator by itself, and every sideband is in the answer: the conversion matrix
+of infinitely many (S. A. Maas, Microwave Mixers, 2nd ed. 1993, from memory, for few). A small signal is
+followed to third order there (as nonlinear currents are), a large one by Newton's method. Capacitances,
+stored charge and flicker noise of the diodes are left out, which at HF costs a few tenths of a decibel.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from core.circuits.circuit import ELECTRON, TEMPERATURE_K, Diode
+from core.circuits.ladder import Array, frozen
+from core.circuits.units import BOLTZMANN, T0_KELVIN
+
+#: Phases of half a period of the oscillator for small signals; of oscillator and signal for a large one.
+_PHASES, _LARGE = 96, (14, 10)
+#: How much closer together phases are where the oscillator's voltage passes through zero: exponent of a sinh;
+#: a large signal widens the passage.
+_GATHERED, _LESS_GATHERED = 5.0, 2.0
+#: Newton's steps for a large signal, and when it stands still [V].
+_MOST_STEPS, _STILL_V = 60, 1e-7
+
+
+def current_a(diode: Diode, volt: Array, further_ohm: float = 0.0) -> Array:
+    """Current of a diode [A] with a voltage [V] across it and a further resistance [ohm] in series.
+
+    Lambert's W by its logarithm, Wright's omega, which overflows at no voltage.
+    """
+    ohm = diode.series_ohm + further_ohm
+    found: Array = diode.slope_v / ohm * _omega(diode, volt, ohm) - diode.saturation_a
+    return found
+
+
+def _series(diode: Diode, volt: Array) -> tuple[Array, Array, Array]:
+    """Coefficients of u, u² and u³ [A/V, A/V², A/V³] of the current around a voltage [V], any shape."""
+    ohm, a = diode.series_ohm, diode.slope_v
+    y = _omega(diode, volt, ohm)
+    first = y / (1 + y) / ohm
+    second = y / (1 + y) ** 3 / (2 * ohm * a)
+    third = y * (1 - 2 * y) / (1 + y) ** 5 / (6 * ohm * a**2)
+    return first, second, third
+
+
+def _omega(diode: Diode, volt: Array, ohm: float) -> Array:
+    from scipy.special import wrightomega
+
+    start = np.log(diode.saturation_a * ohm / diode.slope_v)
+    found: Array = wrightomega(start + (volt + diode.saturation_a * ohm) / diode.slope_v)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Board:
+    """How diodes are connected: the voltage across each is its row of `across` times the ports' voltages.
+
+    Ports are oscillator, signal (at the transformer's winding) and converted signal (at its centre tap), in
+    this order, each with a resistance to ground; transformers are ideal. Of a current i in a diode the ports
+    take the same row times i. `uneven` is what such rows grow by for each unit by which the two halves of the
+    winding that the oscillator's current passes differ.
+    """
+
+    across: tuple[tuple[float, float, float], ...]
+    uneven: tuple[tuple[float, float, float], ...]
+
+
+#: Four diodes in a ring, oscillator and signal at its diagonals, their transformers' centre taps to ground
+#: and to the third port: each half period two diodes tie one end of the signal's winding to ground.
+RING = Board(
+    across=((1, -1, -1), (1, 1, 1), (-1, 1, -1), (-1, -1, 1)),
+    uneven=((0.5, 0, 0), (-0.5, 0, 0), (0.5, 0, 0), (-0.5, 0, 0)),
+)
+#: Two diodes from the ends of the signal's winding to the oscillator, opposite ways round: each half period
+#: one conducts. The oscillator's fundamental cancels in the winding; its current passes all three ports.
+TWO_DIODES = Board(across=((1, -1, -1), (-1, -1, 1)), uneven=((0, -0.5, 0), (0, 0.5, 0)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Conversion:
+    """What a mixer does with small signals, arrays of shape (D,), one figure a drive.
+
+    Transducer gain of the signal to the converted one [-], the same both ways, as diodes do not tell them
+    apart; noise factor with terminations at 290 K on every sideband [-]; input intercept of third order per
+    tone, available power [W]; impedances of both ports to the signal [ohm]; the diodes' largest current [A].
+    What of the oscillator's fundamental stands at the winding's port [V, peak]: for a volt by which each
+    diode's forward voltage strays, all of them apart (root of the squares' sum), and for a unit by which the
+    halves of the winding differ; the rest of it cancels there.
+    """
+
+    gain: Array
+    noise_factor: Array
+    intercept_w: Array
+    input_ohm: Array
+    output_ohm: Array
+    largest_a: Array
+    carrier_per_volt: Array
+    carrier_uneven_v: Array
+
+
+@lru_cache(maxsize=4)
+def _phases(count: int, gathered: float) -> tuple[Array, Array]:
+    """Phases from 0 to pi and their weights, which add up to one (Gauss-Legendre on a stretched line)."""
+    t, w = np.polynomial.legendre.leggauss(count)
+    full = np.sinh(gathered)
+    phase = np.pi / 2 * (1 + np.sinh(gathered * t) / full)
+    return frozen(phase), frozen(w / 2 * gathered * np.cosh(gathered * t) / full)
+
+
+def conversion(board: Board, diode: Diode, drive_v: Array, ohm: tuple[float, float, float]) -> Conversion:
+    """Small signals in a mixer driven by EMFs of `drive_v` [V, peak], shape (D,), behind `ohm[0]` [ohm].
+
+    `ohm` are the resistances at oscillator, signal and converted signal, at every frequency.
+    """
+    rows, load = np.array(board.across, dtype=float), np.array(ohm)
+    phase, weight = _phases(_PHASES, _GATHERED)
+    wave = np.cos(phase)
+    emf = drive_v[:, None] * wave
+    at_rest = _driven(rows, diode, emf, load)
+    volts = at_rest @ rows.T
+    first, second, third = _series(diode, volts)
+    inverse = np.linalg.inv(np.diag(1 / load) + np.einsum("ki,...k,kj->...ij", rows, first, rows))
+    # Per volt of the signal's EMF, order by order.
+    one = inverse[..., 1] / load[1]
+    across = one @ rows.T
+    two = -np.einsum("...ij,...j->...i", inverse, (second * across**2) @ rows)
+    mixed = 2 * second * across * (two @ rows.T) + third * across**3
+    three = -np.einsum("...ij,...j->...i", inverse, mixed @ rows)
+
+    def mean(of: Array) -> Array:
+        return of @ weight
+
+    wanted = mean(one[..., 2] * wave)
+    unwanted = mean(three[..., 2] * wave)
+    to_output = inverse[..., 2, :]
+    noise = mean((_noise(diode, volts, first) * (to_output @ rows.T) ** 2).sum(axis=-1))
+    thermal = 4 * BOLTZMANN * T0_KELVIN
+    for port in (0, 1):
+        noise = noise + mean(to_output[..., port] ** 2) * thermal / load[port]
+    signal = (wanted * load[1]) ** 2 * thermal / load[1]
+    # A small change e of the voltage across each diode moves the ports by J⁻¹ Aᵀ g e; other rows take their
+    # own share of the currents besides.
+    to_winding = inverse[..., 1, :]
+    strays = (to_winding @ rows.T) * first
+    more = np.array(board.uneven, dtype=float)
+    currents = current_a(diode, volts)
+    shift = currents @ more + (first * (at_rest @ more.T)) @ rows
+    uneven = -(to_winding * shift).sum(axis=-1)
+    own = [mean(inverse[..., port, port]) for port in (1, 2)]
+    return Conversion(
+        gain=4 * wanted**2 * load[1] / load[2],
+        noise_factor=noise / signal,
+        intercept_w=4 / 3 * np.abs(wanted / unwanted) / (8 * load[1]),
+        input_ohm=own[0] * load[1] / (load[1] - own[0]),
+        output_ohm=own[1] * load[2] / (load[2] - own[1]),
+        largest_a=current_a(diode, volts).max(axis=(-1, -2)),
+        carrier_per_volt=2 * np.sqrt((mean((strays * wave[:, None]).swapaxes(-1, -2)) ** 2).sum(axis=-1)),
+        carrier_uneven_v=2 * np.abs(mean(uneven * wave)),
+    )
+
+
+def _driven(rows: Array, diode: Diode, emf: Array, load: Array) -> Array:
+    """The ports' voltages [V] without a signal, shape (..., 3), for an EMF [V] of the oscillator.
+
+    The diodes that conduct carry one current through the ports' resistances; the others their saturation
+    current at most, whose drop there is left out (under 0.1 mV).
+    """
+    forward = rows[:, 0] > 0
+    line_ohm = float((rows[forward] @ np.diag(load) @ rows[forward].T)[0].sum())
+    current = current_a(diode, np.abs(emf), line_ohm)
+    conducting = forward == (emf > 0)[..., None]
+    currents = np.where(conducting, current[..., None], 0.0)
+    driven = np.zeros((*emf.shape, 3))
+    driven[..., 0] = emf / load[0]
+    found: Array = (driven - currents @ rows) * load
+    return found
+
+
+def _noise(diode: Diode, volts: Array, slope: Array) -> Array:
+    """Noise current across each diode's leads [A²/Hz]: shot noise of both of its currents, and the thermal
+    noise of its series resistance.
+    """
+    r = diode.series_ohm
+    # Of the junction alone; far in conduction the resistance is all there is.
+    junction = slope / np.maximum(1 - r * slope, 1e-12)
+    shot = 2 * ELECTRON * (np.maximum(current_a(diode, volts), 0.0) + 2 * diode.saturation_a)
+    thermal = 4 * BOLTZMANN * TEMPERATURE_K * r * junction**2
+    found: Array = (shot + thermal) / (1 + r * junction) ** 2
+    return found
+
+
+class _Large:
+    """A mixer at one drive, for signals of any size."""
+
+    def __init__(self, board: Board, diode: Diode, drive_v: float, ohm: tuple[float, float, float]) -> None:
+        self.rows, self.diode, self.load = np.array(board.across, dtype=float), diode, np.array(ohm)
+        phase, weight = _phases(_LARGE[0], _LESS_GATHERED)
+        turn = (np.arange(_LARGE[1]) + 0.5) * np.pi / _LARGE[1]
+        # Half a period of the oscillator later the converted signal has turned its sign: a quarter tells all.
+        quarter = phase < np.pi / 2
+        self.wave = np.repeat(np.cos(phase[quarter]), turn.size)
+        self.tone = np.tile(np.cos(turn), int(quarter.sum()))
+        self.weight = np.repeat(2 * weight[quarter], turn.size) / turn.size
+        self.driven_a = drive_v * self.wave / self.load[0]
+        self.volts = np.zeros((self.wave.size, 3))
+
+    def transfer(self, emf_v: float) -> float:
+        """Converted signal per volt of a signal's EMF of `emf_v` [V, peak]; from the last one solved on."""
+        given = np.zeros_like(self.volts)
+        given[:, 0], given[:, 1] = self.driven_a, emf_v * self.tone / self.load[1]
+        for _ in range(_MOST_STEPS):
+            across = self.volts @ self.rows.T
+            slope, _, _ = _series(self.diode, across)
+            missed = self.volts / self.load + current_a(self.diode, across) @ self.rows - given
+            matrix = np.diag(1 / self.load) + np.einsum("ki,nk,kj->nij", self.rows, slope, self.rows)
+            step = np.linalg.solve(matrix, missed[..., None])[..., 0]
+            self.volts = self.volts - step
+            if np.abs(step).max() < _STILL_V:
+                return float(2 * (self.weight * self.volts[:, 2] * self.wave * self.tone).sum() / emf_v)
+        return float("nan")
+
+
+def compression_w(board: Board, diode: Diode, drive_v: float, ohm: tuple[float, float, float]) -> float:
+    """Available power of a signal [W] at which its conversion gain has fallen by 1 dB; 1 W at the most.
+
+    `drive_v` [V, peak] is the oscillator's EMF, `ohm` as for `conversion`. A single tone of no whole ratio to
+    the oscillator, in steps of 6 dB and then by regula falsi to some 0.05 dB; NaN where the solution does not
+    settle.
+    """
+    large, ohm_in = _Large(board, diode, drive_v, ohm), ohm[1]
+
+    def lost_db(watt: float) -> float:
+        return -20 * float(np.log10(abs(large.transfer(float(np.sqrt(8 * ohm_in * watt))) / small)))
+
+    small = large.transfer(1e-3)
+    low, high = 3e-5, 1.2e-4
+    before, after = lost_db(low), lost_db(high)
+    while after < 1:
+        if high > 1:
+            return 1.0
+        low, before, high = high, after, 4 * high
+        after = lost_db(high)
+    for _ in range(3):
+        share = (1 - before) / (after - before)
+        middle = low * (high / low) ** share
+        at = lost_db(middle)
+        if abs(at - 1) < 0.02:
+            return middle
+        if at < 1:
+            low, before = middle, at
+        else:
+            high, after = middle, at
+    return float(low * (high / low) ** ((1 - before) / (after - before)))

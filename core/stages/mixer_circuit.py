@@ -1,0 +1,212 @@
+"""What a mixer's circuit does at a drive, and how well it is balanced.
+
+Diodes between 50 ohm at every frequency, a transistor array matched to 50 ohm (`core.circuits.switching`). A
+mixer of diodes counts with a noise figure of its loss at least: shot noise alone comes out lower, and nobody
+sees that in practice.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import hypot, log10, sqrt
+
+import numpy as np
+
+from core.circuits.ladder import Array, frozen
+from core.circuits.switching import diodes as of_diodes
+from core.circuits.switching import tail_pair
+from core.circuits.switching.diodes import RING, TWO_DIODES, Board, Conversion
+from core.circuits.switching.tail_pair import TailPair
+from core.circuits.units import dbm, decibels, watts
+from core.model.stages.mixers import Mixer
+from core.stages.gate import gate
+from core.stages.outcome import Unsolved
+from core.trade.diodes import diodes
+
+PORT_OHM = 50.0
+_OHM = (PORT_OHM, PORT_OHM, PORT_OHM)
+_BOARDS: dict[str, Board] = {"ring": RING, "two_diode": TWO_DIODES}
+#: Drives that a mixer is looked at over [dBm]; outside it is taken to do as at the end.
+DRIVES_DBM = frozen(np.arange(-20.0, 20.5, 1.0))
+#: A mixer is switched well when it converts to within this of what the strongest drive gives, dB; so much
+#: more is asked for, dB. Common practice, no source.
+_SHORT_DB, _ROOM_DB = 1.0, 2.0
+#: Oscillator's peak voltage at switching transistors beyond which they saturate [V]; from memory.
+_MOST_ARRAY_V = 0.6
+#: Differences of forward or base-emitter voltage, typical, between devices out of one bag and between matched
+#: ones [V]; between the transistors of one array they are a fifth. From memory.
+_DIFFERENCE_V, _OF_ARRAY = {"as_they_come": 10e-3, "matched": 2e-3}, 0.2
+#: By how much the halves of a trifilar winding differ [-]; from memory.
+_UNEVEN = 0.01
+_NOTHING = 1e-9
+#: What trimming the balance gains, dB; common practice, no source.
+_TRIMMED_DB = {"not_at_all": 0.0, "resistance": 20.0, "both": 30.0}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtDrive:
+    """A mixer's circuit at one drive: conversion gain and noise figure [dB], input intercept and compression
+    [dBm], impedances of its ports to the signal [ohm], and the diodes' largest current [A], None for
+    transistors.
+    """
+
+    drive_dbm: float
+    gain_db: float
+    noise_figure_db: float
+    iip3_dbm: float
+    p1db_in_dbm: float
+    input_ohm: float
+    output_ohm: float
+    largest_a: float | None
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class OverDrive:
+    """The same over `drive_dbm`, shapes (D,), and the least drive that switches it well and the most that it
+    bears [dBm].
+    """
+
+    drive_dbm: Array
+    gain_db: Array
+    noise_figure_db: Array
+    iip3_dbm: Array
+    least_dbm: float
+    most_dbm: float
+
+    @property
+    def wanted_dbm(self) -> float:
+        """The drive to aim at, dBm."""
+        return min(self.least_dbm + _ROOM_DB, self.most_dbm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Balance:
+    """How far a modulator's carrier lies below one sideband on speech peaks, dB: by the devices' difference,
+    by the transformer's, both together untrimmed, and trimmed. Estimates.
+    """
+
+    devices_db: float
+    transformer_db: float | None
+    untrimmed_db: float
+    trimmed_db: float
+
+
+def _peak_v(level_dbm: Array | float) -> Array:
+    """Peak voltage [V] of a level [dBm] in 50 ohm."""
+    return np.sqrt(2 * PORT_OHM * 1e-3 * 10 ** (np.asarray(level_dbm, dtype=float) / 10))
+
+
+def _pair(mixer: Mixer) -> TailPair:
+    return TailPair(tail_a=mixer.tail_a, degeneration_ohm=mixer.degeneration_ohm, inner_ohm=mixer.inner_ohm)
+
+
+def _emf_v(mixer: Mixer, drive_dbm: Array | float) -> Array:
+    """EMF [V, peak] behind 50 ohm that drives the diodes; a ring has a transformer at that port too."""
+    lost = mixer.transformer_loss_db if mixer.type == "ring" else 0.0
+    return 2 * _peak_v(np.asarray(drive_dbm) - lost)
+
+
+def _converted(mixer: Mixer, drive_dbm: Array) -> Conversion:
+    """A mixer of diodes at drives [dBm], shape (D,), without its signal's transformer."""
+    diode = diodes()[mixer.diode].model
+    return of_diodes.conversion(_BOARDS[mixer.type], diode, _emf_v(mixer, drive_dbm), _OHM)
+
+
+def _decibels(power: Array) -> Array:
+    return frozen(10 * np.log10(power))
+
+
+@lru_cache(maxsize=64)
+@gate("The mixer")
+def over_drive(mixer: Mixer) -> OverDrive | Unsolved:
+    """The mixer's circuit over DRIVES_DBM."""
+    if mixer.type == "transistor_array":
+        pair, ones = _pair(mixer), np.ones_like(DRIVES_DBM)
+        found = tail_pair.switched(pair, _peak_v(DRIVES_DBM))
+        gain, noise = _decibels(found.gain), _decibels(found.noise_factor)
+        iip3 = frozen(dbm(tail_pair.intercept_w(pair)) * ones)
+        most = dbm(_MOST_ARRAY_V**2 / (2 * PORT_OHM))
+    else:
+        row, lost = diodes()[mixer.diode], mixer.transformer_loss_db
+        made = _converted(mixer, DRIVES_DBM)
+        inner = 10 * np.log10(made.gain)
+        gain = frozen(inner - lost)
+        noise = frozen(np.maximum(10 * np.log10(made.noise_factor), -inner) + lost)
+        iip3 = frozen(10 * np.log10(made.intercept_w / 1e-3) + lost)
+        most = float(np.interp(row.most_a, made.largest_a, DRIVES_DBM))
+    least = float(np.interp(gain[-1] - _SHORT_DB, gain, DRIVES_DBM))
+    return OverDrive(
+        drive_dbm=DRIVES_DBM,
+        gain_db=gain,
+        noise_figure_db=noise,
+        iip3_dbm=iip3,
+        least_dbm=min(least, most),
+        most_dbm=most,
+    )
+
+
+@lru_cache(maxsize=64)
+@gate("The mixer")
+def at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
+    """The mixer's circuit at a drive [dBm] available from its oscillator."""
+    drive = min(max(drive_dbm, float(DRIVES_DBM[0])), float(DRIVES_DBM[-1]))
+    if mixer.type == "transistor_array":
+        pair, volt = _pair(mixer), _peak_v(drive)
+        found = tail_pair.switched(pair, volt.reshape(1))
+        return AtDrive(
+            drive_dbm=drive_dbm,
+            gain_db=decibels(float(found.gain[0])),
+            noise_figure_db=decibels(float(found.noise_factor[0])),
+            iip3_dbm=dbm(tail_pair.intercept_w(pair)),
+            p1db_in_dbm=dbm(tail_pair.compression_w(pair)),
+            input_ohm=PORT_OHM,
+            output_ohm=PORT_OHM,
+            largest_a=None,
+        )
+    board, diode, lost = _BOARDS[mixer.type], diodes()[mixer.diode].model, mixer.transformer_loss_db
+    emf, made = _emf_v(mixer, drive), _converted(mixer, np.array([drive]))
+    inner_db = decibels(float(made.gain[0]))
+    # A signal stronger than the oscillator would switch the diodes itself.
+    most_w = min(of_diodes.compression_w(board, diode, float(emf), _OHM), watts(drive))
+    return AtDrive(
+        drive_dbm=drive_dbm,
+        gain_db=inner_db - lost,
+        noise_figure_db=max(decibels(float(made.noise_factor[0])), -inner_db) + lost,
+        iip3_dbm=dbm(float(made.intercept_w[0])) + lost,
+        p1db_in_dbm=dbm(most_w) + lost,
+        input_ohm=float(made.input_ohm[0]),
+        output_ohm=float(made.output_ohm[0]),
+        largest_a=float(made.largest_a[0]),
+    )
+
+
+@lru_cache(maxsize=64)
+@gate("The modulator's balance")
+def balance(mixer: Mixer, drive_dbm: float, audio_dbm: float) -> Balance | Unsolved:
+    """A modulator's carrier below one sideband, for a drive and speech peaks at its input [dBm].
+
+    Of diodes that differ, and halves of a winding that do, it is solved on the circuit. Of transistors it is
+    an offset of the pair's base-emitter voltages in the way of the audio: to the sideband the carrier is as
+    twice the offset to the audio's amplitude. Both are added as powers.
+    """
+    difference, emf = _DIFFERENCE_V[mixer.matching], 2 * float(_peak_v(audio_dbm))
+    if mixer.type == "transistor_array":
+        # Half the EMF stands at the matched input, stepped up to the bases.
+        amplitude = emf / 2 * sqrt(mixer.inner_ohm / PORT_OHM)
+        devices, transformer = 2 * _OF_ARRAY * difference / amplitude, 0.0
+    else:
+        drive = min(max(drive_dbm, float(DRIVES_DBM[0])), float(DRIVES_DBM[-1]))
+        made = _converted(mixer, np.array([drive]))
+        # The converted signal per EMF is half the root of the gain between equal resistances.
+        sideband = emf * sqrt(float(made.gain[0])) / 2
+        # Two diodes differ by the root of two times what each strays.
+        devices = float(made.carrier_per_volt[0]) * difference / sqrt(2) / sideband
+        transformer = float(made.carrier_uneven_v[0]) * _UNEVEN / sideband
+        # In a ring it cancels but for the digits.
+        transformer = transformer if transformer > _NOTHING else 0.0
+    untrimmed = -20 * log10(hypot(devices, transformer))
+    return Balance(
+        devices_db=-20 * log10(devices),
+        transformer_db=-20 * log10(transformer) if transformer else None,
+        untrimmed_db=untrimmed,
+        trimmed_db=untrimmed + _TRIMMED_DB[mixer.balance_trimmed],
+    )

@@ -1,0 +1,35 @@
+"""Diodes for mixers by their type, each row with its source."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+
+from core.circuits.circuit import Diode
+from core.trade.tables import rows
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DiodeRow:
+    """A diode: saturation current [A], ideality [-], series resistance [ohm], largest forward current [A]."""
+
+    diode: str
+    name: str
+    made: str
+    saturation_a: float
+    ideality: float
+    series_ohm: float
+    most_a: float
+    source: str
+    status: str
+
+    @property
+    def model(self) -> Diode:
+        """The diode as a circuit has it."""
+        return Diode(saturation_a=self.saturation_a, ideality=self.ideality, series_ohm=self.series_ohm)
+
+
+@lru_cache(maxsize=1)
+def diodes() -> Mapping[str, DiodeRow]:
+    """Every diode in the table, by its name in the model."""
+    return MappingProxyType({row["diode"]: DiodeRow(**row) for row in rows("diodes")})

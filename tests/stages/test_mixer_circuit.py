@@ -1,0 +1,152 @@
+"""Mixers from their circuits: figures at a drive, the drive they want, what a reading replaces, balance."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from core.model.stages.mixers import Mixer
+from core.stages import mixer
+from core.stages.mixer_circuit import AtDrive, Balance, at_drive, balance, over_drive
+from core.trade.diodes import diodes
+
+
+def made(**fields):
+    return Mixer(**{"id": "m", "name": "M", "figures_from": "circuit", **fields})
+
+
+def test_a_type_alone_counts_as_before():
+    """Typical figures of the table whatever the drive; the drive wanted may be missed by 3 dB."""
+    plain = Mixer(id="m", name="M")
+    for drive in (None, -20.0, 7.0):
+        found = mixer.figures(plain, drive)
+        assert (found.gain_db, found.noise_figure_db, found.iip3_dbm, found.drive_dbm) == (
+            -6.0,
+            6.5,
+            13.0,
+            7.0,
+        )
+        assert found.drive_range_dbm == (4.0, 10.0)
+        assert found.circuit is None
+        assert (found.input_ohm, found.output_ohm) == (50.0, 50.0)
+
+
+def test_schottky_diodes_want_less_drive_than_silicon():
+    silicon, schottky = over_drive(made()), over_drive(made(diode="hsms_2822"))
+    # As builders have it: some +7 to +10 dBm for 1N4148, a few dBm less for Schottky diodes.
+    assert 7 < silicon.least_dbm < 10
+    assert silicon.least_dbm - schottky.least_dbm > 4
+    assert silicon.gain_db[-1] - np.interp(silicon.least_dbm, silicon.drive_dbm, silicon.gain_db) == (
+        pytest.approx(1.0, abs=0.01)
+    )
+
+
+@pytest.mark.parametrize("type", ["ring", "two_diode", "transistor_array"])
+def test_a_starved_mixer_loses_and_a_driven_one_does_not(type):
+    over = over_drive(made(type=type))
+    assert over.least_dbm < over.wanted_dbm <= over.most_dbm
+    starved, driven = (
+        mixer.figures(made(type=type), level) for level in (over.least_dbm - 6, over.wanted_dbm)
+    )
+    assert starved.gain_db < driven.gain_db - 1
+    assert starved.noise_figure_db > driven.noise_figure_db
+    assert np.all(np.diff(over.gain_db) > 0)
+
+
+@pytest.mark.parametrize("type", ["ring", "two_diode", "transistor_array"])
+def test_the_curve_is_its_figures_point_by_point(type):
+    over = over_drive(made(type=type))
+    for place in (25, 30, 35):
+        one = at_drive(made(type=type), float(over.drive_dbm[place]))
+        assert over.gain_db[place] == pytest.approx(one.gain_db, abs=1e-9)
+        assert over.noise_figure_db[place] == pytest.approx(one.noise_figure_db, abs=1e-9)
+        assert over.iip3_dbm[place] == pytest.approx(one.iip3_dbm, abs=1e-6)
+
+
+def test_a_reading_replaces_one_figure_and_the_others_stay_computed():
+    computed = mixer.figures(made(), 9.0)
+    read = mixer.figures(made(gain_db=-7.3), 9.0)
+    assert read.gain_db == -7.3
+    assert read.iip3_dbm == computed.iip3_dbm
+    # Nobody knows the isolation of windings that nobody has wound.
+    assert read.estimated == ("oscillator_leak_db",)
+    stated = mixer.figures(made(drive_dbm=13.0))
+    assert (stated.drive_dbm, stated.drive_range_dbm) == (13.0, (10.0, 16.0))
+
+
+def test_a_transformers_loss_is_the_signals_and_a_rings_drives():
+    lossless = mixer.figures(made(transformer_loss_db=0.0), 9.0)
+    lossy = mixer.figures(made(transformer_loss_db=1.0), 10.0)
+    assert lossy.gain_db == pytest.approx(lossless.gain_db - 1)
+    assert lossy.noise_figure_db == pytest.approx(lossless.noise_figure_db + 1)
+    assert lossy.iip3_dbm == pytest.approx(lossless.iip3_dbm + 1)
+
+
+def test_diodes_in_the_table_bear_what_they_are_driven_with():
+    for name in diodes():
+        over = over_drive(made(diode=name))
+        hardest = at_drive(made(diode=name), over.most_dbm)
+        assert hardest.largest_a <= diodes()[name].most_a * 1.02
+
+
+def test_a_rings_balance_is_its_closed_form():
+    """Offset of four diodes that differ by 10 mV: 10 mV/(2 sqrt 2); carrier over sideband 2 offset/EMF, with
+    −10 dBm of audio 29.03 dB (hand calculation).
+    """
+    found = balance(made(oscillator="carrier", balance_trimmed="not_at_all"), 9.0, -10.0)
+    assert isinstance(found, Balance)
+    assert found.devices_db == pytest.approx(29.031, abs=0.01)
+    assert found.transformer_db is None
+    assert found.trimmed_db == found.untrimmed_db
+
+
+def test_what_betters_the_balance():
+    def carrier(**fields):
+        return balance(
+            made(**{"oscillator": "carrier", "type": "two_diode", **fields}), 9.0, -10.0
+        ).trimmed_db
+
+    plain = carrier()
+    assert carrier(balance_trimmed="not_at_all") == pytest.approx(plain - 20)
+    assert carrier(balance_trimmed="both") == pytest.approx(plain + 10)
+    assert carrier(matching="matched") > plain + 5
+    louder = balance(made(oscillator="carrier", type="two_diode"), 9.0, -4.0)
+    assert louder.trimmed_db == pytest.approx(plain + 6)
+
+
+def test_only_what_counts_is_asked_for():
+    def asked(**fields):
+        stage = made(**fields)
+        return set(type(stage).model_fields) - stage.idle_fields
+
+    circuit = {"diode", "transformer_loss_db", "tail_a", "degeneration_ohm", "inner_ohm"}
+    assert not asked(figures_from="type") & (circuit | {"matching", "balance_trimmed"})
+    assert asked() & circuit == {"diode", "transformer_loss_db"}
+    assert asked(type="transistor_array") & circuit == {"tail_a", "degeneration_ohm", "inner_ohm"}
+    assert "matching" not in asked()
+    assert {"matching", "balance_trimmed"} <= asked(oscillator="carrier")
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.sampled_from(["ring", "two_diode", "transistor_array"]),
+    st.sampled_from(sorted(diodes())),
+    st.floats(-200, 100),
+    st.floats(0, 6),
+    st.floats(1e-4, 0.2),
+    st.floats(0, 1e4),
+    st.floats(50, 2e4),
+)
+def test_any_circuit_at_any_drive_has_figures_or_a_reason(type, diode, drive, loss, tail, ohm, inner):
+    stage = made(
+        type=type,
+        diode=diode,
+        transformer_loss_db=loss,
+        tail_a=tail,
+        degeneration_ohm=ohm,
+        inner_ohm=inner,
+        oscillator="carrier",
+    )
+    for found in (at_drive(stage, drive), balance(stage, drive, -10.0)):
+        assert isinstance(found, AtDrive | Balance) or found.reason.endswith(".")
+    assert np.isfinite(mixer.figures(stage, drive).gain_db)
