@@ -17,18 +17,19 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.panels.remedy_dialog import RemedyDialog
+from app.panels.remedy_dialog import Tried, offer, tried
 from app.pictures.panels.findings import FindingRow, FindingsPicture, picture_of, place_of
-from app.pictures.panels.remedy import picture_of as remedy_picture
-from app.state.seeking import Seeking, Tried
+from app.state.seeking import Seeking
 from app.state.workbench import Workbench
 from app.style import palette
 from app.style.marks import draw_mark
 from app.style.plain import Text, tip
 from app.widgets.drawn import Drawn
 from app.widgets.view import View
-from core.rig.findings import Edit, Finding
-from core.rig.remedies.remedy import may_have
+from core.rig.analysis import Analysis
+from core.rig.findings import Finding
+from core.rig.remedies.remedy import may_have, remedies
+from core.stages.steps import Steps
 
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
@@ -115,29 +116,16 @@ class FindingsPanel(Drawn[FindingsPicture], View):
         if finding is not None:
             self.mend.setEnabled(False)
             self._say("Looking for what mends it…")
-            self._seeking.begin(self._bench.analysis, finding)
+            self._seeking.begin(_mending(self._bench.analysis, finding))
 
-    def _show_remedies(self, tried: Tried) -> None:
+    def _show_remedies(self, found: Tried) -> None:
         self._offer()
-        if tried.now is not self._bench.analysis:
+        if found.now is not self._bench.analysis:
             return
-        if not tried.choices:
+        if not found.choices:
             self._say("No edit tried mends this alone without bringing a fault; follow its advice by hand.")
             return
-        band = (
-            tried.finding.band
-            if any(each.name == tried.finding.band for each in self._bench.current.bands)
-            else self._bench.band_name
-        )
-        choices = tuple((edit, remedy_picture(tried.now, then, edit, band)) for edit, then in tried.choices)
-        dialog = RemedyDialog(tried.finding, choices, self.window())
-        dialog.accepted.connect(lambda: self._mend(dialog.chosen))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.open()
-
-    def _mend(self, edit: Edit | None) -> None:
-        if edit is not None:
-            self._bench.change(edit.on, label=f"{edit.label[:1].lower()}{edit.label[1:]}")
+        offer(self._bench, self.window(), found, self._bench.band_name)
 
     def _say(self, text: str) -> None:
         self.said.setText(text)
@@ -146,6 +134,11 @@ class FindingsPanel(Drawn[FindingsPicture], View):
     def _go(self, index: _Index) -> None:
         finding = index.data(_ROW).finding
         self._bench.jump(finding.path or place_of(finding), finding.band or None)
+
+
+def _mending(analysis: Analysis, finding: Finding) -> Steps[Tried]:
+    edits = yield from remedies(analysis, finding)
+    return (yield from tried(analysis, finding.text, edits))
 
 
 class _FindingsModel(QAbstractListModel):

@@ -1,5 +1,7 @@
 """Seen before it is done: what the remedy of a finding does to the rig, held against how it is now."""
 
+from dataclasses import dataclass
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -11,19 +13,58 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.pictures.panels.remedy import RemedyPicture
+from app.pictures.panels.remedy import RemedyPicture, picture_of
+from app.state.workbench import Workbench
 from app.style.plain import Text, on_button
 from app.widgets.drawn import Drawn
 from app.widgets.figure_table import FigureTable
-from core.rig.findings import Edit, Finding
+from core.rig.analysis import Analysis
+from core.rig.findings import Edit
+from core.rig.rules import inspection
+from core.stages.steps import Steps
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """Edits of a design that were sought, why, and the design that each leads to."""
+
+    now: Analysis
+    why: str
+    choices: tuple[tuple[Edit, Analysis], ...]
+
+
+def tried(now: Analysis, why: str, edits: tuple[Edit, ...]) -> Steps[Tried]:
+    """The edits done beside the design and looked through, so that what they do is told at once."""
+    choices = tuple((edit, Analysis(edit.on(now.project))) for edit in edits)
+    for _, then in choices:
+        yield from inspection(then)
+    return Tried(now, why, choices)
+
+
+def offer(bench: Workbench, parent: QWidget, found: Tried, band: str) -> None:
+    """Show what the edits do on a band; the one that is accepted is one step of undo."""
+    dialog = RemedyDialog(
+        found.why,
+        tuple((edit, picture_of(found.now, then, edit, band)) for edit, then in found.choices),
+        parent,
+    )
+
+    def mend() -> None:
+        edit = dialog.chosen
+        if edit is not None:
+            bench.change(edit.on, label=f"{edit.label[:1].lower()}{edit.label[1:]}")
+
+    dialog.accepted.connect(mend)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    dialog.open()
 
 
 class RemedyDialog(Drawn[RemedyPicture], QDialog):
-    """The edits that mend a finding, one of them chosen, and what that one does; `chosen` once accepted."""
+    """Edits, why they are offered, and what the chosen one does; `chosen` once the dialog was accepted."""
 
     def __init__(
         self,
-        finding: Finding,
+        why: str,
         choices: tuple[tuple[Edit, RemedyPicture], ...],
         parent: QWidget | None = None,
     ) -> None:
@@ -32,7 +73,7 @@ class RemedyDialog(Drawn[RemedyPicture], QDialog):
         self.resize(620, 400)
         self._choices = choices
         self.chosen: Edit | None = None
-        told = Text(finding.text)
+        told = Text(why)
         told.setWordWrap(True)
         self.buttons = QButtonGroup(self)
         column = QVBoxLayout(self)

@@ -30,6 +30,7 @@ from PySide6.QtWidgets import (
 from app.panels.editor_panel import EditorPanel
 from app.panels.findings_panel import FindingsPanel
 from app.panels.frequency_bar import FrequencyBar
+from app.panels.gain_advice import GainAdvice
 from app.panels.signal_path import SignalPath
 from app.state.dialogs import asked
 from app.state.documents import Documents, take_typing
@@ -149,6 +150,8 @@ class MainWindow(QMainWindow):
         edit.aboutToShow.connect(lambda: self.remove_band.setEnabled(len(self.bench.current.bands) > 1))
         stage = self.menuBar().addMenu("&Stage")
         stage.addActions(list(self.signal_path.strip.actions_by_name.values()))
+        stage.addSeparator()
+        self._add(stage, "Where to put how much gain…", GainAdvice(self.bench, self, self.tell).begin)
         self._build_view_menu()
         about = self.menuBar().addMenu("&Help")
         for text, page, keys in (

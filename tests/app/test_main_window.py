@@ -6,7 +6,7 @@ from itertools import count
 
 import pytest
 from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QTimer, QUrl
-from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtGui import QAction, QDragEnterEvent, QDropEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -18,10 +18,12 @@ from PySide6.QtWidgets import (
     QToolButton,
 )
 
+from app.panels.remedy_dialog import RemedyDialog
 from app.stage_views.ladder import LadderView
 from app.state.recovery import Recovery
 from app.state.workbench import Workbench
 from app.style import palette
+from app.style.plain import Text
 from app.window import main_window
 from app.window.main_window import MainWindow
 from core.model import files
@@ -437,3 +439,18 @@ def test_where_counting_the_q_gains_nothing_the_window_says_what_would(qtbot, wi
     # What is advised is tried at the IF to three digits.
     assert float(now.split()[0]) == pytest.approx(float(flatter.split()[0]), abs=0.05)
     assert "the crystals' Q" not in rows
+
+
+def test_gains_are_proposed_from_the_menu_and_one_click_does_it(qtbot, window):
+    (action,) = [a for a in window.findChildren(QAction) if a.text() == "Where to put how much gain…"]
+    before = window.bench.current
+    action.trigger()
+    qtbot.waitUntil(lambda: bool(window.findChildren(RemedyDialog)), timeout=60000)
+    (dialog,) = window.findChildren(RemedyDialog)
+    why = next(label.text() for label in dialog.findChildren(Text) if "proposed" in label.text())
+    assert "Audio amplifier: 72 dB now, " in why
+    qtbot.mouseClick(dialog.apply, Qt.MouseButton.LeftButton)
+    assert window.bench.current != before
+    assert window.bench.history.undo_label == "set all gains"
+    window.bench.undo()
+    assert window.bench.current == before
