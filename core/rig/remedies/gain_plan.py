@@ -48,7 +48,7 @@ class GainPlan:
     short: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Slack:
     """How far a rig is from its requirements, dB, negative where it misses one, and on which band each."""
 
