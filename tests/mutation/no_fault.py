@@ -229,13 +229,13 @@ NO_FAULT |= {
         ("guess", "whole - own", "whole"),
         ("guess", "load * ohm", "load"),
         ("whole", "load * ohm", "load"),
-        ("_matched", "0.001", "0.0011"),
-        ("_matched", "0.001", "0.002"),
-        ("_matched", "values[place] * 1.02", "values[place] / 1.02"),
-        ("_matched", "1.02", "1.122"),
-        ("_matched", "1.02", "2.04"),
-        ("_matched", "0.7", "0.77"),
-        ("_matched", "0.7", "1.4"),
+        ("matched", "0.001", "0.0011"),
+        ("matched", "0.001", "0.002"),
+        ("matched", "values[place] * 1.02", "values[place] / 1.02"),
+        ("matched", "1.02", "1.122"),
+        ("matched", "1.02", "2.04"),
+        ("matched", "0.7", "0.77"),
+        ("matched", "0.7", "1.4"),
     )
 }
 NO_FAULT |= {
