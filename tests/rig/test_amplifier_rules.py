@@ -28,7 +28,7 @@ def with_parts(project, **fields):
 
 
 def found(project, rule):
-    return [each for each in inspect(Analysis(project)) if each.rule == rule]
+    return [each for each in inspect(Analysis(project)) if (each.rule, each.stage) == (rule, "rf_stage")]
 
 
 def test_the_levels_count_with_the_circuit(tern):
@@ -79,8 +79,7 @@ def test_its_parts_are_on_the_sheet_and_in_the_list(tern):
     ampere, volt, _ = told["Q1 at rest"].split(", ")
     assert float(ampere.removesuffix(" mA")) == pytest.approx(20, abs=1)
     assert float(volt.removesuffix(" V")) == pytest.approx(9.6, abs=0.2)
-    (row,) = report(analysis)["amplifiers"]
-    assert row["stage"] == "RF stage"
+    (row,) = [each for each in report(analysis)["amplifiers"] if each["stage"] == "RF stage"]
     assert row["noise_figure_db"] == pytest.approx(facts.figures.noise_figure_db)
     assert row["supply_a"] == pytest.approx(facts.design.supply_a)
 
@@ -163,5 +162,5 @@ def test_gain_that_a_circuit_has_not_is_told_and_less_asked_or_three_transistors
 
 def test_stability_is_told_with_its_frequency_in_a_unit_that_suits(tern):
     made = with_parts(tern, topology="feedback_transformer", gain_db=16.0, current_a=15e-3)
-    (told,) = amplifier_conditional(Analysis(made))
+    (told,) = [each for each in amplifier_conditional(Analysis(made)) if each.stage == "rf_stage"]
     assert re.search(r"µ is 0\.\d\d at \d+ kHz where 1 would do for any\.", told.text)
