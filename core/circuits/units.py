@@ -5,11 +5,13 @@ from math import expm1, inf, log, log10
 #: Boltzmann's constant [J/K] and the reference temperature of noise figures [K].
 BOLTZMANN = 1.380649e-23
 T0_KELVIN = 290.0
+#: More decibels than this are no float any more.
+_MOST_DB = 3080.0
 
 
 def ratio(db: float) -> float:
-    """Power ratio [-] of decibels."""
-    return 10.0 ** (db / 10)
+    """Power ratio [-] of decibels; infinite beyond what a float holds."""
+    return inf if db > _MOST_DB else 10.0 ** (db / 10)
 
 
 def decibels(power_ratio: float) -> float:

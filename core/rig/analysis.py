@@ -21,8 +21,10 @@ from core.rig import circuits
 from core.rig.birdies import ReadOutSources, birdies, counted
 from core.rig.levels import levels, receive
 from core.rig.levels.blocks import Block, path_blocks, power_amplifier
+from core.rig.levels.dynamic_range import DynamicRange, VfoNoise, dynamic_ranges
 from core.rig.levels.gain_control import controls
 from core.rig.levels.oscillator_drive import Drive, at_mixers, delivered_dbm, drives
+from core.rig.levels.s_meter import SLevel, s_meter
 from core.rig.plan.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
 from core.rig.plan.front_loss import FrontLoss
 from core.rig.plan.rejections import Rejection, rejections
@@ -408,6 +410,16 @@ class Analysis:
             self.project.speaker,
             controls(self.project.path("receive")),
         )
+
+    def s_meter(self, band: str, dial_hz: float | None = None) -> tuple[SLevel, ...]:
+        """A station's levels on a band from S1 to S9 + 60 dB, with the dial as for `receive`."""
+        return s_meter(self.receive(band, dial_hz))
+
+    def dynamic_ranges(self, band: str, dial_hz: float | None = None) -> tuple[DynamicRange, ...]:
+        """What the receiver bears from stations beside the signal, with the dial as for `receive`."""
+        vfo = self.project.vfo
+        noise = None if vfo.noise_dbc_hz is None else VfoNoise(vfo.noise_dbc_hz, vfo.noise_offset_hz)
+        return dynamic_ranges(self.receive(band, dial_hz), noise)
 
     def transmit(self, band: str, dial_hz: float | None = None) -> levels.TransmitLevels:
         """Transmit levels on a band, in its middle unless a dial frequency [Hz] is given."""

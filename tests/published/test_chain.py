@@ -14,7 +14,7 @@ from core.circuits.ladder import Arm, Network, Part, chain, solve
 from core.circuits.units import T0_KELVIN
 from core.rig.levels.blocks import SIGNAL, TONES, Block
 from core.rig.levels.chain import chain as chain_of
-from core.rig.levels.chain import contributions
+from core.rig.levels.chain import noise_shares
 from core.rig.levels.own_noise import noise_figure_db
 from tests.published.test_active import amplifier, ladder_of_six, solved
 
@@ -214,7 +214,7 @@ def test_what_each_stage_brings_is_what_is_heard_with_all_others_quiet():
     f = at([9e6 + 1.53e3])
     ports = [solved(amplifier("c22"), f), solved(ladder_of_six(), f), solved(amplifier("c12"), f)]
     path = tuple(made_of(str(n), port) for n, port in enumerate(ports))
-    shares = [own for _, own, _ in contributions(chain_of(path))]
+    shares = [each.share for each in noise_shares(chain_of(path))]
     assert sum(shares) == pytest.approx(1.0, abs=1e-12)
     whole = 10 ** (chain_of(path).noise_figure_db / 10) - 1
     for n in range(3):
@@ -238,8 +238,11 @@ def test_what_a_mixer_folds_in_stands_by_itself():
     found = chain_of(path)
     assert found.noise_figure_db == pytest.approx(10 * log10(1 + sum(parts)), abs=1e-9)
     assert found.image_db("rf") == pytest.approx(10 * log10(1 + sum(parts)) - 10 * log10(1 + sum(parts[:3])))
-    (_, one, _), (_, two, _), (_, three, image) = contributions(found)
+    shares = noise_shares(found)
+    assert [each.image for each in shares] == [False, False, True, False]
+    one, two, image, three = (each.share for each in shares)
     assert [one, two, three, image] == pytest.approx([each / sum(parts) for each in parts], rel=1e-9)
+    assert shares[0].alone_db == pytest.approx(2.0, abs=1e-9)
 
 
 @pytest.mark.parametrize("port_ohm", [50.0, 200.0, 1500.0, 30.0 - 40.0j])

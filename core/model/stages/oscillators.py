@@ -9,6 +9,7 @@ from core.model.stages.tank import Tank
 from core.model.values.base import Model
 from core.model.values.quantities import (
     Dbc,
+    DbcHz,
     Dbm,
     Decibel,
     DecibelLoss,
@@ -47,6 +48,15 @@ class Vfo(Oscillator):
     kind: Literal["vfo"] = "vfo"
     tank: Tank | None = stated(
         None, "Tank", "The tuned circuit; without one the VFO is a block that tunes what is wanted."
+    )
+    noise_dbc_hz: DbcHz | None = stated(
+        -135.0,
+        "Noise",
+        "Noise beside it in 1 Hz, an estimate until measured; empty: not known.",
+        "−130 to −150 dBc/Hz at 10 kHz for an LC oscillator, from memory",
+    )
+    noise_offset_hz: Hertz = stated(
+        10e3, "Noise is at", "How far beside the VFO that noise lies; it falls by 20 dB a decade.", "10 kHz"
     )
 
 

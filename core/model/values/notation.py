@@ -52,6 +52,7 @@ _SPELLINGS: dict[str, tuple[str, ...]] = {
     "dB": ("db",),
     "dBm": ("dbm",),
     "dBc": ("dbc", "db"),
+    "dBc/Hz": ("dbc/hz", "dbc", "db"),
     "turns": ("turn", "t"),
     "dB SPL": ("db spl", "dbspl", "db"),
     "-": (),

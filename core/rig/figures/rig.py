@@ -14,7 +14,7 @@ from core.rig.figures.parts import PARTS
 from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
 from core.rig.figures.products import SPURS
 from core.rig.figures.read_out import READ_OUT, ShownOn
-from core.rig.figures.receive import RECEIVE
+from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER, noise_on
 from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.tuning import warm_up
 from core.stages.outcome import Unsolved
@@ -81,6 +81,14 @@ def _in(way: str, get: Callable[[Analysis, str], Any]) -> Callable[[Analysis], S
     ]
 
 
+def _heard(
+    rows: Callable[[Analysis, str], Sequence[Any]],
+) -> Callable[[Analysis], Sequence[Any]]:
+    """Several rows a band, where the path in receive has a stage."""
+    of = _in("receive", rows)
+    return lambda analysis: [row for band in of(analysis) for row in band]
+
+
 #: Levels go by direction in JSON.
 LEVELS = (
     Section("receive", RECEIVE, _in("receive", lambda a, band: a.receive(band))),
@@ -94,5 +102,8 @@ SECTIONS = (
     Section("carrier", CARRIER, carriers_on),
     Section("vfo", VFO, vfo_on),
     Section("read_out", READ_OUT, shown_on),
+    Section("s_meter", S_METER, _heard(lambda a, band: a.s_meter(band))),
+    Section("dynamic_range", DYNAMIC_RANGE, _heard(lambda a, band: a.dynamic_ranges(band))),
+    Section("own_noise", OWN_NOISE, _heard(noise_on)),
     Section("parts", PARTS, lambda a: a.parts),
 )

@@ -11,7 +11,6 @@ behind the ladder at the detector. Both are taken at one frequency; what leaves 
 be as noisy on the other side of the carrier. Derived here.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import inf, log, log10
@@ -22,11 +21,13 @@ from core.circuits.active import two_port
 from core.circuits.active.along import Along, along
 from core.circuits.active.two_port import TwoPort
 from core.circuits.ladder import Array, frozen
-from core.circuits.units import added_db
+from core.circuits.units import added_db, ratio
 from core.rig.levels.blocks import IMAGE, SIGNAL, TONES, Block
 from core.stages.kinds.kind import NOMINAL_OHM
 
 _NEPER = log(10) / 10
+#: A part of the noise further below the whole is told of nobody, dB.
+_LEAST_DB = -60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -159,16 +160,37 @@ def _at_its_place(block: Block, gain_db: float) -> Block:
     return replace(block, gain_db=gain_db, iip3_dbm=iip3_dbm)
 
 
-def contributions(chain: Chain) -> Sequence[tuple[Block, float, float]]:
-    """Every stage with its share of the receiver's own noise [-], and that which it folds in from its image.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoiseShare:
+    """A part of the receiver's own noise: of a stage by itself, or what a mixer folds in from its `image`.
 
-    The shares are what each alone would bring to the output, and together they are one; none where nothing
-    in the path makes noise.
+    `share` is what it alone brings to the output over what all bring [-], `alone_db` the noise figure that
+    the receiver would have if nothing else in it made noise [dB].
+    """
+
+    stage: str
+    name: str
+    image: bool
+    share: float
+    alone_db: float
+
+
+def noise_shares(chain: Chain) -> tuple[NoiseShare, ...]:
+    """The parts of the receiver's own noise along the path, a mixer's image before itself; together they are
+    one. Those too small for a millionth are left out.
     """
     whole_db = float(_together(np.concatenate([chain.excess_db, chain.folded_db])))
-    if whole_db == -inf:
-        return []
-    shares = 10 ** ((np.array([chain.excess_db, chain.folded_db]) - whole_db) / 10)
-    return [
-        (block, float(own), float(image)) for block, own, image in zip(chain.blocks, *shares, strict=True)
-    ]
+    found = []
+    for n, block in enumerate(chain.blocks):
+        for image, level_db in ((True, chain.folded_db[n]), (False, chain.excess_db[n])):
+            if level_db - whole_db > _LEAST_DB:
+                found.append(
+                    NoiseShare(
+                        stage=block.stage,
+                        name=block.name,
+                        image=image,
+                        share=ratio(float(level_db) - whole_db),
+                        alone_db=added_db(0.0, float(level_db)),
+                    )
+                )
+    return tuple(found)

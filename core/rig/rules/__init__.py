@@ -20,6 +20,7 @@ from core.rig.rules import (  # noqa: F401
     oscillators,
     receive,
     spurs,
+    strong_stations,
     structure,
     transmit,
 )

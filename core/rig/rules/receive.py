@@ -4,9 +4,11 @@ from collections.abc import Iterator
 from math import ceil
 
 from core.circuits.units import watts
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.levels.blocks import Block
+from core.rig.levels.gain_control import Control
 from core.rig.levels.levels import ASSUMED_STRAY_ISOLATION_DB, zone_gain_db
 from core.rig.levels.receive import HEARD_OVER_ROOM_DB, STRONG_OVER_S9_DB
 from core.rig.rules.rule import rule
@@ -156,6 +158,7 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
     """A loud station must not ask more of the audio stage than it can give without a word."""
     project = analysis.project
     asked: dict[str, list[tuple[float, str, Block]]] = {}
+    turned: dict[str, list[Control]] = {}
     for band in project.bands:
         if not project.path("receive"):
             return
@@ -163,31 +166,40 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
         for place, each in enumerate(r.blocks):
             if each.role != "audio" or each.p1db_out_dbm is None:
                 continue
-            asked_dbm = float(r.s9_dbm[place + 1])
-            if asked_dbm > each.p1db_out_dbm:
-                asked.setdefault(each.stage, []).append((asked_dbm, band.name, each))
+            before = [control for control in r.controls if control.place < place]
+            least_dbm = float(r.s9_dbm[place + 1]) + STRONG_OVER_S9_DB - sum(c.range_db for c in before)
+            if least_dbm > each.p1db_out_dbm:
+                asked.setdefault(each.stage, []).append((least_dbm, band.name, each))
+                turned[each.stage] = before
     for stage, bands in asked.items():
         (most_dbm, worst, block), *rest = sorted(bands, key=lambda each: -each[0])
         assert block.p1db_out_dbm is not None  # only such are asked too much
-        over = most_dbm - block.p1db_out_dbm
-        others = "".join(f", {watts(each):.2g} W on {band}" for each, band, _ in rest)
+        over = ceil(most_dbm - block.p1db_out_dbm)
+        others = "".join(f", {format_value(watts(each), 'W', 2)} on {band}" for each, band, _ in rest)
+        # The one that stands nearest is the one to be turned by hand.
+        control = max(turned[stage], key=lambda each: each.place, default=None)
+        down = "" if control is None else f" with {control.name} all the way down"
         yield Finding(
             severity="caution",
             rule="loud_audio",
-            stage=stage,
+            stage=stage if control is None else control.stage,
             band="" if rest else worst,
-            path=("stages", stage, "gain_db"),
-            words=f"An S9 signal asks <figure> of {block.name} on {worst}{others}; it gives <limit>.",
+            subject="" if control is None else stage,
+            path=("stages", stage, "gain_db") if control is None else ("stages", control.stage, "range_db"),
+            words=(
+                f"A station of S9 + {STRONG_OVER_S9_DB:.0f} dB asks <figure> of {block.name} on {worst}"
+                f"{others}{down}; it gives <limit>."
+            ),
             figure=watts(most_dbm),
             limit=watts(block.p1db_out_dbm),
             unit="W",
-            shown=".2g",
+            shown="2",
             remedy=(
-                f"Take {ceil(over)} dB of gain out of the receiver, or put a volume control of at "
-                f"least {ceil(over + STRONG_OVER_S9_DB)} dB before it, for signals of "
-                f"S9 + {STRONG_OVER_S9_DB:.0f} dB."
+                f"Insert a volume control with a range of at least {over} dB before it."
+                if control is None
+                else f"Give {control.name} a range of at least {ceil(control.range_db + over)} dB."
             ),
-            source="level of S9 along the path with the volume full up",
+            source="level along the path with all controls turned down; common practice for S9 + 40 dB",
         )
 
 

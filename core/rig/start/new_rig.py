@@ -14,7 +14,7 @@ from core.rig.start.amplifiers import AT_IF, AT_RF, DRIVER, PRE_DRIVER, built
 from core.rig.start.first_edits import spared, with_slow_dial
 from core.rig.survey.if_survey import survey
 from core.rig.survey.terms import ranges
-from core.stages.kinds.blocks import AUDIO, POWER_AMPLIFIER
+from core.stages.kinds.blocks import AUDIO, GAIN_CONTROL, POWER_AMPLIFIER
 from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.mixing import MIXER
 from core.stages.kinds.table import KINDS, kind_of
@@ -214,6 +214,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         built(second, if_hz, AT_IF),
         built(modulator_buffer, if_hz, AT_IF),
         Mixer(id="detector", name="Detector, modulator", oscillator="carrier"),
+        GAIN_CONTROL.default(bands, if_hz),
         AUDIO.default(bands, if_hz),
         AudioAmplifier(
             id="microphone_amplifier",
