@@ -216,7 +216,8 @@ def test_a_file_of_the_first_version_is_the_same_rig_today(tern):
     # What the first version knew is as it was; the sample has got a stronger power amplifier and circuits in
     # place of the amplifiers that were blocks.
     then = tern.edited(("stages", "power_amplifier", "rated_w"), 6.0)
-    for was, now in zip(old.stages, then.stages, strict=True):
+    # ... and a volume control.
+    for was, now in zip(old.stages, then.stage_removed("gain_control").stages, strict=True):
         if now.kind == "built_amplifier":
             assert (was.kind, was.id, was.name, was.direction) == (
                 "amplifier",

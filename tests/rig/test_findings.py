@@ -185,6 +185,8 @@ SPOILT = {
     "hot IF": broken(("stages", "if_amplifier_1", "gain_db"), 80.0),
     "hot driver": broken(("stages", "pre_driver", "gain_db"), 40.0),
     "cold driver": broken(("stages", "driver", "gain_db"), 0.0),
+    "noisy VFO": broken(("vfo", "noise_dbc_hz"), -90.0),
+    "no volume": lambda project: project.edited(("stages", "gain_control", "in_path"), False),
     "fast knob": broken((*TANK, "variable", "reduction"), 1.0),
     "hot box": broken((*TANK, "warmth", "rise_k"), 60.0),
     "loose coupling": broken((*TANK, "feedback", "coupling_f"), 10e-12),

@@ -7,6 +7,7 @@ import pytest
 
 from core.rig.analysis import Analysis
 from core.rig.levels.blocks import Block
+from core.rig.levels.gain_control import Control
 from core.rig.rules import receive, transmit
 from core.stages import mixer
 from core.stages.outcome import Unsolved
@@ -26,6 +27,7 @@ def received(**others):
         "blocks": (),
         "headroom_db": (),
         "s9_dbm": np.array([-73.0]),
+        "controls": (),
         "noise_margin_db": 12.0,
         "noise_above_own": True,
         "noise_heard": True,
@@ -107,22 +109,39 @@ def test_the_noisy_stage_before_the_mixer_is_named(tern, kinds, image_db, stage)
 
 
 def test_audio_that_is_asked_too_much(tern):
-    # 30 dBm is one watt.
+    # 30 dBm is one watt; S9 at -10 dBm is one watt at S9 + 40 dB.
     blocks = (block("amplifier", "IF", "if", p1db_out=-90.0), block("audio", "Audio", "audio", p1db_out=30.0))
 
-    def told(*asked):
-        rows = (received(blocks=blocks, s9_dbm=np.array([-73.0, 0.0, each])) for each in asked)
+    def told(*s9, controls=()):
+        rows = (
+            received(blocks=blocks, s9_dbm=np.array([-73.0, 0.0, each]), controls=controls) for each in s9
+        )
         return list(receive.loud_audio(hearing(tern, *rows)))
 
-    assert told(30.0) == []
-    (found,) = told(33.0103)
-    assert found.text == "An S9 signal asks 2 W of Audio on b1; it gives 1 W."
+    assert told(-10.0) == []
+    (found,) = told(-6.9897)
+    assert found.text == "A station of S9 + 40 dB asks 2 W of Audio on b1; it gives 1 W."
     assert (found.figure, found.limit) == (pytest.approx(2.0, rel=1e-4), pytest.approx(1.0))
-    assert (found.stage, found.band) == ("audio", "b1")
-    assert "Take 4 dB of gain out of the receiver, or put a volume control of at least 44 dB" in found.remedy
-    (both,) = told(33.0103, 36.0206)
-    assert both.text == "An S9 signal asks 4 W of Audio on b2, 2 W on b1; it gives 1 W."
+    assert (found.stage, found.band, found.path) == ("audio", "b1", ("stages", "audio", "gain_db"))
+    assert found.remedy == "Insert a volume control with a range of at least 4 dB before it."
+    (both,) = told(-6.9897, -3.9794)
+    assert both.text == "A station of S9 + 40 dB asks 4 W of Audio on b2, 2 W on b1; it gives 1 W."
     assert both.band == ""
+
+    def control(place, range_db):
+        return Control(
+            place=place, stage="vol", name="Volume", automatic=False, range_db=range_db, held_dbm=0.0
+        )
+
+    assert told(20.0, controls=(control(0, 30.0),)) == []
+    (short,) = told(20.0, controls=(control(0, 26.9897),))
+    assert short.text == (
+        "A station of S9 + 40 dB asks 2 W of Audio on b1 with Volume all the way down; it gives 1 W."
+    )
+    assert (short.stage, short.path) == ("vol", ("stages", "vol", "range_db"))
+    assert short.remedy == "Give Volume a range of at least 31 dB."
+    # One behind the audio stage spares it nothing.
+    assert told(20.0, controls=(control(2, 90.0),))[0].stage == "audio"
 
 
 @pytest.mark.parametrize(

@@ -75,8 +75,7 @@ def test_what_is_said_of_both_bands_is_said_once(muddle):
         assert len(of(muddle, rule)) == 1
     assert "tunes up to 62 kHz on 40 m, 62 kHz on 20 m; 50 kHz" in told["vfo_fast"]
     assert "compresses at 8 dB below S9 + 40 dB on 20 m, 7 dB on 40 m." in told["overload"]
-    # 3.4 W: nine decibels are too much on the worse band, and followed no band has too much.
-    assert "asks 3.4 W of Audio amplifier on 20 m, 2.8 W on 40 m; it gives 0.5 W." in told["loud_audio"]
+    assert "asks 34 kW of Audio amplifier on 20 m, 28 kW on 40 m; it gives 500 mW." in told["loud_audio"]
 
 
 @pytest.mark.parametrize(

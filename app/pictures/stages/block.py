@@ -27,10 +27,10 @@ def picture_of(analysis: Analysis, look: Look) -> BlockPicture | Unsolved:
     if place is None:
         return Unsolved(f"{stage.name} is switched out of the path; switch it in to see its levels.")
     title = f"{stage.name} on {words.band(look.band)}, {words.way(look.way).lower()}"
-    if blocks[place].role == "audio" and look.way == "receive":
-        title += "; headroom with the volume fully up"
     made = analysis.design(stage.id, look.band)
     of = block_on(analysis, place, look.band, look.way, look.dial_hz)
+    if blocks[place].role == "audio" and of.receive is not None and not of.receive.controlled(place):
+        title += "; headroom with the volume fully up"
     table = (*BLOCK, *(BLOCK_RECEIVE if look.way == "receive" else BLOCK_TRANSMIT))
     return BlockPicture(
         title,

@@ -112,8 +112,8 @@ BLOCK_RECEIVE: Table[BlockOn] = (
     _at(
         "headroom_db",
         "headroom at S9 + 40 dB",
-        "How far its input stays below that at which its gain is 1 dB less; of an audio stage with the "
-        "volume fully up, which such a signal makes you turn down.",
+        "How far its input stays below that at which its gain is 1 dB less, with the controls ahead of it "
+        "turned down for such a signal.",
         _headroom,
         "dB",
         "the strong signal's level against the block's compression",

@@ -74,6 +74,10 @@ class ReceiveLevels:
     speaker_noise_db_spl: float
     noise_heard: bool
 
+    def controlled(self, place: int) -> bool:
+        """Whether a control stands ahead of a place."""
+        return any(control.place < place for control in self.controls)
+
     def taken_before(self, place: int, taken_db: tuple[float, ...]) -> float:
         """What the controls ahead of a place take out together [dB], when each takes so much [dB]."""
         return sum(

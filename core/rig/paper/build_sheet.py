@@ -195,7 +195,8 @@ def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         for name, r in zip(bands, levels, strict=True)
     )
     return PathTable(
-        "Receive: levels for an S9 signal; headroom at S9 + 40 dB, of audio stages with the volume fully up",
+        "Receive: levels for an S9 signal; headroom at S9 + 40 dB, "
+        + ("with the controls turned down for it" if levels[0].controls else "with the volume fully up"),
         "Antenna",
         tuple(float(r.s9_dbm[0]) for r in levels),
         rows,

@@ -48,8 +48,8 @@ def reciprocal_mixing(analysis: Analysis) -> Iterator[Finding]:
             unit="dBm",
             shown=".0f",
             remedy=(
-                f"Make the VFO quieter by {ceil(made_dbm - noise_dbm)} dB: more swing at its tank, and a coil "
-                "of higher Q. Its noise is an estimate until measured."
+                f"Make the VFO quieter by {ceil(made_dbm - noise_dbm)} dB: more swing at its tank, a coil of "
+                "higher Q. Its noise is an estimate until measured."
             ),
             source="the VFO's noise as stated, falling by 20 dB a decade; " + COMMON_PRACTICE,
         )
@@ -83,7 +83,7 @@ def third_order(analysis: Analysis) -> Iterator[Finding]:
             shown=".0f",
             remedy=(
                 f"A pad of {ceil((product_dbm - noise_dbm) / 2)} dB at the antenna drowns it in noise while "
-                f"they are there; for good take gain out ahead of {worst.name}, or give it a higher intercept."
+                f"they are there; for good take gain out ahead of {worst.name}, or raise its intercept."
             ),
             source="intercepts added by voltage, behind the ladder's selectivity; " + COMMON_PRACTICE,
         )

@@ -1,0 +1,376 @@
+"""Stations beside the signal, the S-meter's table, controls, and the VFO's noise, by worked numbers."""
+
+from dataclasses import replace
+from itertools import pairwise
+from math import ceil, log10
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from core.circuits.active.two_port import TwoPort
+from core.circuits.ladder import solve
+from core.model.stages.amplifiers import Attenuator
+from core.model.stages.audio import Speaker
+from core.model.stages.gain_control import GainControl
+from core.model.station import Station
+from core.rig.analysis import Analysis
+from core.rig.levels import receive
+from core.rig.levels.blocks import SPACINGS_HZ, TONES, Block, beside, tones
+from core.rig.levels.dynamic_range import VfoNoise, dynamic_ranges, noise_in_dbc
+from core.rig.levels.gain_control import Control, controls, taken_db
+from core.rig.levels.levels import compressed_dbm
+from core.rig.levels.s_meter import s_meter
+from core.rig.rules import inspect
+
+
+def stage(name, gain, iip3=None, p1db=None, kind="amplifier", zone="if", **more) -> Block:
+    """A block of one figure each, without noise."""
+    return Block(
+        stage=name,
+        name=name,
+        kind=kind,
+        zone=zone,
+        gain_db=gain,
+        noise_figure_db=more.pop("noise", 0.0),
+        iip3_dbm=iip3,
+        p1db_out_dbm=p1db,
+        **more,
+    )
+
+
+def received(*blocks, turned=()):
+    """Receive levels of a path at 20 m in 2400 Hz."""
+    return receive.receive(blocks, "20m", 14.2e6, 2400.0, Station(), Speaker(), tuple(turned))
+
+
+def losing(losses_db) -> TwoPort:
+    """A filter that loses so much at each of the tones, matched and without noise at that."""
+    root = 10 ** (np.broadcast_to(losses_db, (TONES,)) / 20) / 2 + 0j
+    return TwoPort(
+        np.ones(TONES), np.array([[root, 50 * root], [root / 50, root]]), np.zeros((2, 2, TONES), complex)
+    )
+
+
+def selective(near_db, far_db, spacing=1, way=0):
+    """What a ladder loses at the tones: nothing but at one spacing to one side."""
+    losses = np.zeros(TONES)
+    near, far = beside(spacing, way)
+    losses[near], losses[far] = near_db, far_db
+    return losing(losses)
+
+
+# -- where the tones stand ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_tones_stand_at_their_spacings(side):
+    found = tones(9e6, 8.998e6, side)
+    assert len(found) == TONES
+    assert found[:2] == (9e6, 8.998e6)
+    for spacing, hz in enumerate(SPACINGS_HZ):
+        for way, sign in ((0, side), (1, -side)):
+            near, far = beside(spacing, way)
+            assert (found[near], found[far]) == (9e6 + sign * hz, 9e6 + 2 * sign * hz)
+
+
+def test_what_lies_above_on_the_air_lies_below_behind_a_mixer_that_turns_it_over(muddle):
+    analysis = Analysis(muddle)
+    seen = set()
+    for band in muddle.bands:
+        plan = analysis.band_plan(band.name)
+        blocks = analysis.blocks(band.name, "receive", band.centre_hz)
+        ladder = next(each for each in blocks if each.role == "channel_filter")
+        front = next(each for each in blocks if each.role == "band_pass")
+        near, _ = beside(2, 0)
+        above = front.port.f_hz[near] - front.port.f_hz[0]
+        at_if = ladder.port.f_hz[near] - ladder.port.f_hz[0]
+        assert above == pytest.approx(20e3)
+        assert at_if == pytest.approx(-20e3 if plan.sideband_inverted else 20e3)
+        seen.add(plan.sideband_inverted)
+    turned = muddle.edited(("bands", 0, "scheme"), "vfo_minus_if")
+    plan = Analysis(turned).band_plan(turned.bands[0].name)
+    assert plan.sideband_inverted
+    blocks = Analysis(turned).blocks(turned.bands[0].name, "receive", turned.bands[0].centre_hz)
+    ladder = next(each for each in blocks if each.role == "channel_filter")
+    assert ladder.port.f_hz[beside(2, 0)[0]] - ladder.port.f_hz[0] == pytest.approx(-20e3)
+
+
+# -- third order --------------------------------------------------------------------------------------------
+
+
+@given(st.floats(0, 120), st.floats(0, 120), st.floats(-20, 30), st.floats(-20, 30), st.floats(-10, 30))
+def test_products_beside_a_filter_by_amplitudes(near_db, far_db, first, second, gain):
+    # Two tones of 0 dBm at d and 2 d: each stage makes a1² a2 / IIP3, referred to the antenna, in phase.
+    path = (
+        stage("first", gain, iip3=first),
+        stage("filter", 0.0, kind="ladder", port=selective(near_db, far_db)),
+        stage("second", 10.0, iip3=second),
+    )
+    at = dynamic_ranges(received(*path), None)[2]
+    assert at.spacing_hz == 5e3
+    one = 10 ** (-first / 10)
+    two = 10 ** ((gain - second) / 10) * 10 ** (-(2 * near_db + far_db) / 20)
+    clear = one + 10 ** ((gain - second) / 10)
+    # The other side is not filtered at all, and it is the worse one that counts.
+    assert at.iip3_dbm == pytest.approx(-10 * log10(clear), abs=1e-9)
+    both = path[1].port.chain.copy()
+    for ours, theirs in zip(beside(1, 1), beside(1, 0), strict=True):
+        both[..., ours] = both[..., theirs]
+    walled = replace(path[1], port=TwoPort(path[1].port.f_hz, both, path[1].port.noise))
+    held = dynamic_ranges(received(path[0], walled, path[2]), None)[2]
+    assert held.iip3_dbm == pytest.approx(-10 * log10(one + two), abs=1e-9)
+    if abs(one - two) > 1e-9 * one:
+        assert held.products_by == ("first" if one > two else "second")
+
+
+def test_the_third_order_range_is_two_thirds_of_the_intercept_over_the_mds():
+    r = received(stage("one", 10.0, iip3=4.5, noise=7.0))
+    inside = dynamic_ranges(r, None)[0]
+    assert inside.spacing_hz == 0
+    # MDS = -173.975 + 10 lg 2400 + 7 = -133.17 dBm.
+    assert r.mds_dbm == pytest.approx(-133.17, abs=0.01)
+    assert inside.third_order_db == pytest.approx((4.5 + 133.17) * 2 / 3, abs=0.01)
+    assert inside.reciprocal_db is None
+    # Two tones that far above the MDS make a product as strong as it: 3 P - 2 IIP3.
+    level = r.mds_dbm + inside.third_order_db
+    assert 3 * level - 2 * inside.iip3_dbm == pytest.approx(r.mds_dbm)
+
+
+def test_inside_the_pass_band_everything_counts_as_before(tern):
+    analysis = Analysis(tern)
+    inside, *apart = analysis.dynamic_ranges("20m")
+    levels = analysis.receive("20m")
+    assert inside.iip3_dbm == pytest.approx(levels.iip3_dbm, abs=1e-9)
+    # 20 kHz away the ladder protects what stands behind it.
+    assert apart[-1].iip3_dbm == pytest.approx(levels.iip3_to_filter_dbm, abs=0.01)
+    ranges = [each.iip3_dbm for each in (inside, *apart)]
+    assert all(a <= b + 0.01 for a, b in pairwise(ranges))
+
+
+def test_a_ladder_of_the_sample_protects_by_its_own_curve(tern):
+    analysis = Analysis(tern)
+    network = analysis.filter_design("ladder", "20m").network
+    levels = analysis.receive("20m")
+    place = next(n for n, each in enumerate(levels.blocks) if each.role == "channel_filter")
+    tone = analysis.carrier("20m").signal_hz(1000.0)
+    passed = levels.chain.passed_db
+    for spacing, hz in enumerate(SPACINGS_HZ):
+        for way, sign in ((0, 1), (1, -1)):
+            for tone_at, times in zip(beside(spacing, way), (1, 2), strict=True):
+                lost = solve(network, [tone, tone + sign * times * hz]).loss_db
+                ours = (passed[place + 1, 0] - passed[place, 0]) - (
+                    passed[place + 1, tone_at] - passed[place, tone_at]
+                )
+                # Between 50 ohm the ladder alone, but for the amplifiers beside it.
+                assert ours == pytest.approx(lost[1] - lost[0], abs=1.0)
+
+
+# -- compression --------------------------------------------------------------------------------------------
+
+
+def test_what_compresses_first_is_behind_the_filter_only_for_stations_inside_it():
+    path = (
+        stage("mixer", -6.0, p1db=-6.0, kind="mixer", zone="rf"),  # 1 dBm in
+        stage("filter", 0.0, kind="ladder", port=losing(np.where(np.arange(TONES) < 2, 0.0, 80.0))),
+        stage("IF", 30.0, p1db=9.0),  # −20 dBm in, −14 dBm at the antenna
+        stage("audio", 60.0, p1db=27.0, kind="audio", zone="audio"),
+    )
+    r = received(*path)
+    inside, *apart = dynamic_ranges(r, None)
+    assert (inside.compresses, inside.compression_dbm) == ("IF", pytest.approx(-14.0))
+    assert inside.blocking_db == pytest.approx(-14.0 - r.mds_dbm)
+    for each in apart:
+        assert (each.compresses, each.compression_dbm) == ("mixer", pytest.approx(1.0))
+
+
+# -- the VFO's noise ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("away", "bandwidth"), [(2e3, 2400.0), (5e3, 2400.0), (20e3, 500.0)])
+def test_noise_in_a_bandwidth_is_the_integral_of_its_density(away, bandwidth):
+    noise = VfoNoise(-130.0, 10e3)
+
+    def density(f):
+        return 10 ** (-13.0) * (10e3 / f) ** 2
+
+    whole, _ = quad(density, away - bandwidth / 2, away + bandwidth / 2, epsabs=0, epsrel=1e-10)
+    assert noise_in_dbc(noise, away, bandwidth) == pytest.approx(10 * log10(whole), abs=1e-9)
+
+
+def test_reciprocal_mixing_by_hand():
+    # −130 dBc/Hz at 10 kHz: at 20 kHz −136.02, in 2400 Hz 33.80 dB more: a range of 102.2 dB.
+    path = (stage("mixer", -6.0, kind="mixer", zone="rf"),)
+    *_, far = dynamic_ranges(received(*path), VfoNoise(-130.0, 10e3))
+    assert far.spacing_hz == 20e3
+    assert far.reciprocal_db == pytest.approx(136.02 - 33.80, abs=0.02)
+    assert far.limit == "VFO noise"
+    # A signal of that much above the MDS makes a noise as strong as it.
+    assert [each.reciprocal_db for each in dynamic_ranges(received(*path), None)] == [None] * 4
+    # Without a mixer that it drives there is nothing to mix with.
+    bare = dynamic_ranges(received(stage("one", 3.0)), VfoNoise(-130.0, 10e3))
+    assert [each.reciprocal_db for each in bare] == [None] * 4
+    assert bare[0].limit is None
+
+
+def told(project, rule):
+    return [f for f in inspect(Analysis(project)) if f.rule == rule]
+
+
+def test_a_noisy_vfo_is_told_and_followed_no_more(tern):
+    noise = ("vfo", "noise_dbc_hz")
+    assert told(tern, "reciprocal_mixing") == []
+    noisy = tern.edited(noise, -100.0)
+    for band in tern.bands:
+        (found,) = [f for f in told(noisy, "reciprocal_mixing") if f.band == band.name]
+        levels = Analysis(noisy).receive(band.name)
+        # A station of -33 dBm at 5 kHz: -100 + 6.02 dBc/Hz there, in the noise bandwidth.
+        made = -33 - 100 + 6.02 + 10 * log10(levels.bandwidth_hz)
+        assert found.figure == pytest.approx(made, abs=0.3)
+        noise_w = 10 ** (levels.mds_dbm / 10) + 10 ** (levels.band_noise_dbm / 10)
+        assert found.limit == pytest.approx(10 * log10(noise_w))
+        assert found.path == noise
+        quieter = ceil(found.over_db)
+        assert f"quieter by {quieter} dB" in found.remedy
+        followed = noisy.edited(noise, -100.0 - quieter)
+        assert band.name not in [f.band for f in told(followed, "reciprocal_mixing")]
+        short = noisy.edited(noise, -100.0 - quieter + 1.1)
+        assert band.name in [f.band for f in told(short, "reciprocal_mixing")]
+    assert told(tern.edited(noise, None), "reciprocal_mixing") == []
+
+
+def test_two_strong_stations_are_told_and_the_pad_drowns_their_product(muddle):
+    # A front end of much gain: its intercept at the antenna is that of the mixer less the gain.
+    hot = muddle.edited(("stages", "rf_stage", "in_path"), True).edited(
+        ("stages", "rf_stage", "gain_db"), 40.0
+    )
+    found = told(hot, "third_order")
+    assert {f.band for f in found} == {"40m", "20m"}
+    assert told(muddle, "third_order") == []
+    for each in found:
+        at = next(d for d in Analysis(hot).dynamic_ranges(each.band) if d.spacing_hz == 5e3)
+        assert each.figure == pytest.approx(3 * -43 - 2 * at.iip3_dbm)
+        assert hot.stage(each.stage).name == at.products_by
+    pad = ceil(max(f.over_db for f in found) / 2)
+    assert any(f"A pad of {pad} dB at the antenna" in f.remedy for f in found)
+    padded = hot.stage_inserted(
+        0, Attenuator(id="front_pad", name="Pad", direction="receive", loss_db=float(pad))
+    )
+    assert told(padded, "third_order") == []
+    short = padded.edited(("stages", "front_pad", "loss_db"), pad - 1.2)
+    assert told(short, "third_order") != []
+
+
+# -- controls -----------------------------------------------------------------------------------------------
+
+
+def control(place, range_db=60.0, automatic=False, held_dbm=17.0, name="Volume"):
+    return Control(
+        place=place, stage=name.lower(), name=name, automatic=automatic, range_db=range_db, held_dbm=held_dbm
+    )
+
+
+def test_a_control_takes_out_what_is_too_much_and_no_more_than_its_range():
+    assert taken_db((control(0),), 10.0) == (0.0,)
+    assert taken_db((control(0),), 20.0) == (pytest.approx(3.0),)
+    assert taken_db((control(0),), 100.0) == (60.0,)
+    assert taken_db((), 100.0) == ()
+    # AGC acts before a hand does.
+    both = (control(0, 30.0, automatic=True, held_dbm=10.0), control(3, 40.0))
+    assert taken_db(both, 30.0) == (20.0, 0.0)
+    assert taken_db(both, 60.0) == (30.0, 13.0)
+
+
+def test_controls_act_in_their_order_automatic_ones_first():
+    def made(key, turned):
+        return GainControl(id=key, name=key, direction="receive", turned=turned)
+
+    path = [made(key, turned) for key, turned in (("rf", "by_hand"), ("agc", "automatically"))]
+    path += [made("late", "automatically"), made("volume", "by_hand")]
+    assert [each.stage for each in controls(path)] == ["agc", "late", "volume", "rf"]
+    assert [each.place for each in controls(path)] == [1, 2, 3, 0]
+    assert controls(path)[0].held_dbm == pytest.approx(10 * log10(50))
+
+
+def test_a_control_spares_what_stands_behind_it_and_is_counted_in_the_corridor():
+    blocks = (
+        stage("RF", 10.0, p1db=12.0),  # 3 dBm in
+        stage("AGC", -1.0, kind="gain_control", noise=1.0),
+        stage("IF", 40.0, p1db=10.0),  # −29 dBm in
+        stage("audio", 55.0, p1db=27.0, kind="audio", zone="audio"),
+    )
+    agc = control(1, 20.0, automatic=True, held_dbm=17.0, name="AGC")
+    r, bare = received(*blocks, turned=[agc]), received(*blocks)
+    # S9 + 40 dB: −33 dBm; −23, −24, then 16 dBm full up.
+    assert bare.headroom_db == (pytest.approx(36.0), None, pytest.approx(-5.0), pytest.approx(-43.0))
+    # 71 dBm of audio: the AGC takes all its 20 dB.
+    assert r.strong_taken_db == (20.0,)
+    assert r.headroom_db == (pytest.approx(36.0), None, pytest.approx(15.0), pytest.approx(-23.0))
+    np.testing.assert_allclose(r.strong_dbm, [-33, -23, -44, -4, 51])
+    np.testing.assert_allclose(bare.overload_dbm[:3], [-38, -28, -29])
+    np.testing.assert_allclose(r.overload_dbm[:3], [-18, -8, -29])
+    # What is told of S9 and noise is full up.
+    np.testing.assert_allclose(r.s9_dbm, bare.s9_dbm)
+    np.testing.assert_allclose(r.own_noise_dbm, bare.own_noise_dbm)
+    assert dynamic_ranges(r, None)[0].compression_dbm == pytest.approx(-18.0)
+    assert dynamic_ranges(bare, None)[0].compression_dbm == pytest.approx(-38.0)
+    assert r.controlled(2)
+    assert not r.controlled(1)
+
+
+# -- the S-meter's table ------------------------------------------------------------------------------------
+
+
+def test_every_s_level_along_the_path():
+    blocks = (
+        stage("band-pass", -2.0, kind="band_pass", zone="rf", noise=2.0),
+        stage("mixer", -6.0, p1db=-6.0, kind="mixer", zone="rf", noise=6.0),
+        stage("ladder", -5.0, kind="ladder", noise=5.0),
+        stage("volume", 0.0, kind="gain_control", zone="audio"),
+        stage("audio", 100.0, p1db=27.0, kind="audio", zone="audio"),
+    )
+    r = received(*blocks, turned=[control(3, 50.0)])
+    table = s_meter(r)
+    assert [each.name for each in table] == [
+        *(f"S{n}" for n in range(1, 10)),
+        *(f"S9 + {over} dB" for over in range(10, 61, 10)),
+    ]
+    # IARU R.1: S1 is −121 dBm, S9 −73, S9 + 60 dB −13.
+    assert [each.antenna_dbm for each in table] == [*range(-121, -72, 6), *range(-63, -12, 10)]
+    by = {each.name: each for each in table}
+    noise = 10 * log10(10 ** (r.mds_dbm / 10) + 10 ** (r.band_noise_dbm / 10))
+    for each in table:
+        assert each.mixer_dbm == pytest.approx(each.antenna_dbm - 2)
+        assert each.ladder_dbm == pytest.approx(each.antenna_dbm - 13)
+        assert each.over_noise_db == pytest.approx(each.antenna_dbm - noise)
+        full_up = each.antenna_dbm + 87
+        assert each.taken_db == pytest.approx(min(max(full_up - 17, 0), 50))
+        asked = full_up - each.taken_db
+        assert each.asked_w == pytest.approx(1e-3 * 10 ** (asked / 10))
+        assert each.given_w == pytest.approx(1e-3 * 10 ** (compressed_dbm(asked, 27.0) / 10))
+    # S9 + 50 dB: 64 dBm full up, 50 mW and nothing gives way. Then the range is at its end.
+    assert by["S9 + 50 dB"].asked_w == pytest.approx(0.0501, rel=0.01)
+    assert by["S9 + 50 dB"].limited is None
+    assert by["S9 + 60 dB"].limited is None
+    assert by["S9 + 60 dB"].taken_db == 50.0
+    bare = {each.name: each for each in s_meter(received(*blocks))}
+    assert bare["S9"].limited is None
+    assert bare["S9 + 20 dB"].limited == "audio"
+    assert bare["S9 + 20 dB"].taken_db is None
+    assert bare["S9 + 20 dB"].asked_w == pytest.approx(2.51, abs=0.01)
+    assert bare["S9 + 20 dB"].given_w < 0.85
+
+
+def test_a_receiver_of_nothing_has_a_table_too():
+    (first, *_) = s_meter(received())
+    assert (first.mixer_dbm, first.ladder_dbm, first.asked_w, first.given_w) == (None, None, None, None)
+    assert first.limited is None
+
+
+def test_what_a_stage_behind_the_audio_stage_takes_away_is_asked_of_it_all_the_same():
+    audio = stage("audio", 90.0, p1db=27.0, kind="audio", zone="audio")
+    pad = stage("pad", -6.0, kind="attenuator", zone="audio", noise=6.0)
+    alone, padded = (s_meter(received(*blocks))[8] for blocks in ((audio,), (audio, pad)))
+    assert padded.asked_w == pytest.approx(alone.asked_w)
