@@ -412,11 +412,11 @@ class Analysis:
         )
 
     def s_meter(self, band: str, dial_hz: float | None = None) -> tuple[SLevel, ...]:
-        """A station's levels on a band from S1 to S9 + 60 dB, with the dial as for `receive`."""
+        """A station's levels on a band from S1 to S9 + 60 dB, with the dial [Hz] as for `receive`."""
         return s_meter(self.receive(band, dial_hz))
 
     def dynamic_ranges(self, band: str, dial_hz: float | None = None) -> tuple[DynamicRange, ...]:
-        """What the receiver bears from stations beside the signal, with the dial as for `receive`."""
+        """What the receiver bears from stations beside the signal, with the dial [Hz] as for `receive`."""
         vfo = self.project.vfo
         noise = None if vfo.noise_dbc_hz is None else VfoNoise(vfo.noise_dbc_hz, vfo.noise_offset_hz)
         return dynamic_ranges(self.receive(band, dial_hz), noise)
