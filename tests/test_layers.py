@@ -11,10 +11,22 @@ TOP = Path(__file__).parents[1]
 #: above.
 STOREYS = (
     ("core", "core.circuits", "core.model.values"),
-    ("core.circuits.active", "core.circuits.switching", "core.model.stages", "core.trade"),
+    (
+        "core.circuits.active",
+        "core.circuits.coils",
+        "core.circuits.switching",
+        "core.model.stages",
+        "core.trade",
+    ),
     ("core.model",),
     ("core.stages",),
-    ("core.stages.amplifiers", "core.stages.crystals", "core.stages.filters", "core.stages.vfo"),
+    (
+        "core.stages.amplifiers",
+        "core.stages.coils",
+        "core.stages.crystals",
+        "core.stages.filters",
+        "core.stages.vfo",
+    ),
     ("core.stages.kinds",),
     ("core.rig.plan",),
     ("core.rig.bench", "core.rig.levels", "core.rig.spurs"),

@@ -1,0 +1,1 @@
+"""Coils as physics: inductance of windings, wire, losses, flux."""

@@ -1,0 +1,1 @@
+"""What a builder winds: whole turns on a core or a former for a wanted inductance."""
