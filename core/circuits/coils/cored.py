@@ -33,7 +33,9 @@ def wire_length_m(turns: int, outer_m: float, inner_m: float, height_m: float, w
 
 
 def flux_t(volt_rms: float, turns: int, area_m2: float, f_hz: float) -> float:
-    """Peak flux density [T] of a sine of `volt_rms` [V] across the winding: U = 4.44 f N A B."""
+    """Peak flux density [T] of a sine of `volt_rms` [V] across `turns` on a section of
+    `area_m2` [m²] at `f_hz` [Hz]: U = 4.44 f N A B.
+    """
     return volt_rms * sqrt(2) / (2 * pi * f_hz * turns * area_m2)
 
 

@@ -129,8 +129,10 @@ def in_air(
     wire_m: float | None = None,
     turns: int | None = None,
 ) -> Wound | Unsolved:
-    """A single layer in air of a mean diameter and a length [m]: whole turns, by the exact current sheet and
-    the correction for round wire; its length is what is squeezed and spread to the inductance wanted.
+    """A single layer in air for `wanted_h` [H] at `f_hz` [Hz], of a mean diameter and a length [m].
+
+    Whole turns, by the exact current sheet and the correction for round wire; its length is what is squeezed
+    and spread to the inductance wanted.
     """
 
     def made(n: float) -> float:
