@@ -7,12 +7,14 @@ from app.stage_views.base import StageView
 from app.stage_views.block import BlockView
 from app.stage_views.front_filter import FrontFilterView
 from app.stage_views.ladder import LadderView
+from app.stage_views.mixer import MixerView
 
 #: Kind to its view; a kind without one is shown by its block figures, with its schematic if it has a circuit.
 VIEWS: dict[str, type[StageView[Any]]] = {
     "built_amplifier": AmplifierView,
     "bilateral_amplifier": AmplifierView,
     "ladder": LadderView,
+    "mixer": MixerView,
     "band_pass": FrontFilterView,
     "low_pass": FrontFilterView,
 }

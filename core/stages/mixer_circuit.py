@@ -81,13 +81,22 @@ class OverDrive:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Balance:
     """How far a modulator's carrier lies below one sideband on speech peaks, dB: by the devices' difference,
-    by the transformer's, both together untrimmed, and trimmed. Estimates.
+    by the transformer's, both together untrimmed, trimmed, and as measured. Estimates, at a drive and with
+    speech peaks at the input [dBm].
     """
 
+    drive_dbm: float
+    audio_dbm: float
     devices_db: float
     transformer_db: float | None
     untrimmed_db: float
     trimmed_db: float
+    measured_db: float | None
+
+    @property
+    def counts_db(self) -> float:
+        """What is counted with: a reading replaces the estimate."""
+        return self.trimmed_db if self.measured_db is None else self.measured_db
 
 
 def _peak_v(level_dbm: Array | float) -> Array:
@@ -205,8 +214,11 @@ def balance(mixer: Mixer, drive_dbm: float, audio_dbm: float) -> Balance | Unsol
         transformer = transformer if transformer > _NOTHING else 0.0
     untrimmed = -20 * log10(hypot(devices, transformer))
     return Balance(
+        drive_dbm=drive_dbm,
+        audio_dbm=audio_dbm,
         devices_db=-20 * log10(devices),
         transformer_db=-20 * log10(transformer) if transformer else None,
         untrimmed_db=untrimmed,
         trimmed_db=untrimmed + _TRIMMED_DB[mixer.balance_trimmed],
+        measured_db=mixer.measured_balance_db,
     )

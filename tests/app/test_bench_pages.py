@@ -24,7 +24,7 @@ from core.model.files import load
 from core.model.values.notation import format_value
 from core.rig.bag import bag_of
 from core.rig.bench import crystal_bench, crystals_in_ladder
-from core.rig.figures.tolerance import figure_of
+from core.rig.figures.parts import figure_of
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals import crystal_sweep
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO

@@ -114,7 +114,7 @@ def test_an_empty_figure_means_typical_and_a_reading_replaces_it(panel, bench, q
     panel.refresh(bench)
     gain = field(panel, "gain_db")
     assert gain.text() == ""
-    assert gain.placeholderText() == "typical"
+    assert gain.placeholderText() == "as below"
     gain.setFocus()
     qtbot.keyClicks(gain, "-7")
     qtbot.keyClick(gain, Qt.Key.Key_Return)

@@ -21,7 +21,7 @@ from core.rig import scattered
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench
 from core.rig.bench.crystal_bench import BatchRow
-from core.rig.figures import amplifiers, crystals, filters, levels, parts, plan, products, tolerance
+from core.rig.figures import amplifiers, crystals, filters, levels, mixers, parts, plan, products
 from core.rig.figures import read_out as read_out_figures
 from core.rig.figures import receive as receive_figures
 from core.rig.figures import vfo as vfo_figures
@@ -39,12 +39,12 @@ MODULES = (
     crystals,
     filters,
     levels,
+    mixers,
     parts,
     plan,
     products,
     read_out_figures,
     receive_figures,
-    tolerance,
     vfo_figures,
 )
 TABLES: dict[str, Table] = {
@@ -322,7 +322,7 @@ def test_what_a_tolerance_run_measures_is_declared_and_read_alike_in_words_and_h
         first, *lines = picture.verdict.splitlines()
         assert first.endswith("of 50 filters keep every limit.")
         for measured, shown, line in zip(ran.run.measured, picture.titled, lines, strict=False):
-            figure = tolerance.figure_of(measured)
+            figure = parts.figure_of(measured)
             declared(figure)
             seen.add(figure.title)
             ends = figure.written(tuple(np.nanpercentile(measured.values, [5, 95])))
@@ -334,11 +334,11 @@ def test_what_a_tolerance_run_measures_is_declared_and_read_alike_in_words_and_h
             assert [each.text for each in histogram.labels] == [f"mean {mean}"]
             # The axis counts in the unit that the mean is written in.
             assert histogram.title == f"{figure.title}, {mean.rpartition(' ')[2]}"
-        for figure in (tolerance.TRIED[0], tolerance.SCATTERERS[1]):
+        for figure in (parts.TRIED[0], parts.SCATTERERS[1]):
             assert figure.tip in picture.told
         (ref, share), *_ = ran.run.shares
         assert f" {ref.partition('.')[0]} " in lines[-1]
-        assert f" {tolerance.SCATTERERS[1].text((ref, share))}" in lines[-1]
+        assert f" {parts.SCATTERERS[1].text((ref, share))}" in lines[-1]
     assert {"−6 dB width", "worst loss on the dial", "worst return loss"} <= seen
 
 

@@ -15,7 +15,7 @@ from core.model.values.notation import PREFIXES, prefix_power
 from core.rig import scattered
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Table, keyed
-from core.rig.figures.tolerance import SCATTERERS, TRIED, Tried, figure_of
+from core.rig.figures.parts import SCATTERERS, TRIED, Tried, figure_of
 from core.rig.scattered import Scatterable
 from core.stages.tolerance import Measured, ToleranceRun
 

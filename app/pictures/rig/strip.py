@@ -20,7 +20,7 @@ from core.rig.figures.levels import (
 from core.rig.figures.receive import NOISE_AT_EAR
 from core.rig.findings import SEVERITIES, Finding
 from core.rig.levels.levels import TransmitLevels
-from core.rig.levels.oscillator_drive import DRIVERS, steps
+from core.rig.levels.oscillator_drive import DRIVERS, step_of
 from core.rig.levels.receive import ReceiveLevels
 from core.stages.kinds.table import KINDS
 
@@ -161,15 +161,14 @@ def _what(stage: Stage) -> str:
 
 def _behind(project: Project, stage: Stage, marks: _Marks) -> Island:
     """A stage between an oscillator and its mixers, with the level that leaves it."""
-    oscillator = "VFO" if stage.direction == "vfo" else "carrier osc."
-    along = steps(project, "vfo" if stage.direction == "vfo" else "carrier")
-    step = next((each for each in along if each.stage == stage.id), None)
+    oscillator = "VFO" if stage.direction == "vfo" else "Carrier"
+    step = step_of(project, stage)
     kind = words.kind(stage.kind)
     return Island(
         path=("stages", stage.id),
         name=stage.name,
-        figure=f"behind {oscillator}",
-        headroom="" if step is None else f"gives {DELIVERED.written(step.output_dbm)}",
+        figure=f"{oscillator}{'' if step is None else f', {DELIVERED.written(step.output_dbm)}'}",
+        headroom="",
         used=None,
         severity=_worst([severity for severity, _ in marks]),
         mark=_counted(marks),

@@ -6,7 +6,8 @@ from app.pictures.told import Told, in_rows, line
 from app.state.look import Look
 from app.style import words
 from core.rig.analysis import Analysis
-from core.rig.figures.levels import BLOCK, BLOCK_RECEIVE, BLOCK_TRANSMIT, block_on
+from core.rig.figures.levels import BLOCK, BLOCK_RECEIVE, BLOCK_TRANSMIT, DELIVERED, block_on
+from core.rig.levels.oscillator_drive import DRIVERS, step_of
 from core.stages.outcome import Design, Unsolved
 
 
@@ -24,6 +25,11 @@ def picture_of(analysis: Analysis, look: Look) -> BlockPicture | Unsolved:
     stage = analysis.project.stage(str(look.stage))
     blocks = analysis.blocks(look.band, look.way, look.dial_hz)
     place = next((n for n, block in enumerate(blocks) if block.stage == stage.id), None)
+    if place is None and stage.in_path and stage.direction in DRIVERS:
+        step = step_of(analysis.project, stage)
+        behind = "VFO" if stage.direction == "vfo" else "carrier oscillator"
+        gives = "" if step is None else f", where it gives {DELIVERED.written(step.output_dbm)}"
+        return Unsolved(f"{stage.name} stands behind the {behind}{gives}; no signal passes it.")
     if place is None:
         return Unsolved(f"{stage.name} is switched out of the path; switch it in to see its levels.")
     title = f"{stage.name} on {words.band(look.band)}, {words.way(look.way).lower()}"

@@ -20,7 +20,7 @@ MixerType = Literal["two_diode", "ring", "transistor_array"]
 MixerDiode = Literal["1n4148", "1n5711", "hsms_2822", "bat54"]
 _OF_DIODES = frozenset({"diode", "transformer_loss_db"})
 _OF_TRANSISTORS = frozenset({"tail_a", "degeneration_ohm", "inner_ohm"})
-_OF_BALANCE = frozenset({"matching", "balance_trimmed"})
+_OF_BALANCE = frozenset({"matching", "balance_trimmed", "measured_balance_db"})
 
 
 class Mixer(StageBase):
@@ -36,24 +36,24 @@ class Mixer(StageBase):
         "vfo", "Driven by", "The VFO between dial and IF, the carrier oscillator between IF and audio."
     )
     gain_db: Decibel | None = stated(
-        None, "Conversion gain", "Conversion gain, negative for a loss; empty: typical.", "−6 dB for a ring"
+        None, "Conversion gain", "Conversion gain, negative for a loss; empty: as below.", "−6 dB for a ring"
     )
     noise_figure_db: DecibelLoss | None = stated(
-        None, "Noise figure", "Single-sideband noise figure; empty: typical.", "6.5 dB for a ring"
+        None, "Noise figure", "Single-sideband noise figure; empty: as below.", "6.5 dB for a ring"
     )
     iip3_dbm: Dbm | None = stated(
-        None, "Input intercept", "Third-order input intercept; empty: typical.", "+13 dBm for a level-7 ring"
+        None, "Input intercept", "Third-order input intercept; empty: as below.", "+13 dBm for a level-7 ring"
     )
     p1db_in_dbm: Dbm | None = stated(
-        None, "Compression", "Input level at 1 dB compression; empty: typical.", "+1 dBm for a level-7 ring"
+        None, "Compression", "Input level at 1 dB compression; empty: as below.", "+1 dBm for a level-7 ring"
     )
     drive_dbm: Dbm | None = stated(
-        None, "Drive wanted", "Oscillator level the mixer wants; empty: typical.", "+7 dBm for a ring"
+        None, "Drive wanted", "Oscillator level the mixer wants; empty: as below.", "+7 dBm for a ring"
     )
     oscillator_leak_db: DecibelLoss | None = stated(
         None,
         "Oscillator isolation",
-        "Oscillator level at the signal port below the drive; empty: typical.",
+        "Oscillator level at the signal port below the drive; empty: as below.",
         "30 to 50 dB",
     )
     figures_from: Literal["type", "circuit"] = stated(
@@ -82,6 +82,12 @@ class Mixer(StageBase):
         "resistance",
         "Balance trimmed by",
         "Nothing, a potentiometer, or a potentiometer with a small trimmer capacitor.",
+    )
+    measured_balance_db: DecibelLoss | None = stated(
+        None,
+        "Balance as measured",
+        "How far the carrier lies below one sideband on speech peaks; a reading replaces the estimate.",
+        "35 to 55 dB",
     )
 
     @property

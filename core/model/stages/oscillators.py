@@ -99,7 +99,10 @@ class CarrierOscillator(Oscillator):
         "0 to 15 µH",
     )
     balance_db: DecibelLoss = stated(
-        40.0, "Modulator balance", "Carrier suppression of the balanced modulator alone.", "35 to 50 dB"
+        40.0,
+        "Modulator balance",
+        "Carrier suppression of the balanced modulator alone, unless its circuit says it.",
+        "35 to 50 dB",
     )
 
     @model_validator(mode="after")

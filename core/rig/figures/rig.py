@@ -10,12 +10,14 @@ from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.figure import Row, Table, plain_row
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import TRANSMIT, sent
+from core.rig.figures.mixers import MIXERS
 from core.rig.figures.parts import PARTS
 from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
 from core.rig.figures.products import SPURS
 from core.rig.figures.read_out import READ_OUT, ShownOn
 from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER, noise_on
 from core.rig.figures.vfo import VFO, VfoOn
+from core.rig.mixer_facts import balance_db, mixers_of
 from core.rig.tuning import warm_up
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
@@ -42,7 +44,10 @@ def filters_on(analysis: Analysis) -> list[FilterOn]:
 def carriers_on(analysis: Analysis) -> list[CarrierOn]:
     """The carrier of each sideband in use."""
     carrier = analysis.project.carrier
-    return [CarrierOn(row, carrier.balance_db, carrier.coil_h is None) for row in analysis.carriers]
+    return [
+        CarrierOn(row, balance_db(analysis, row.bands[0]), carrier.coil_h is None)
+        for row in analysis.carriers
+    ]
 
 
 def vfo_on(analysis: Analysis) -> list[VfoOn]:
@@ -99,6 +104,7 @@ SECTIONS = (
     Section("spurs", SPURS, _spurs),
     Section("filters", FILTERS, filters_on),
     Section("amplifiers", AMPLIFIERS, amplifiers_of),
+    Section("mixers", MIXERS, mixers_of),
     Section("carrier", CARRIER, carriers_on),
     Section("vfo", VFO, vfo_on),
     Section("read_out", READ_OUT, shown_on),

@@ -89,6 +89,12 @@ def steps(project: Project, driver: Driver) -> tuple[Step, ...]:
     return tuple(found)
 
 
+def step_of(project: Project, stage: Stage) -> Step | None:
+    """What a stage does behind its oscillator; None where it stands elsewhere."""
+    along = (step for driver in DRIVERS for step in steps(project, driver))
+    return next((each for each in along if each.stage == stage.id), None)
+
+
 def _place(stage: Stage, around: Surroundings, at_hz: float) -> Place:
     making = kind_of(stage).making
     made = None if making is None else making.design(stage, around)

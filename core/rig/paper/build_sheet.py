@@ -17,6 +17,7 @@ from core.rig.figures.amplifiers import AT_REST, told
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn, stress_title
 from core.rig.figures.levels import TRANSMIT, sent
+from core.rig.figures.mixers import MIXER
 from core.rig.figures.plan import CarrierOn
 from core.rig.figures.read_out import READ_OUT, switching
 from core.rig.figures.receive import RECEIVE
@@ -24,6 +25,7 @@ from core.rig.figures.rig import carriers_on, shown_on, vfo_on
 from core.rig.figures.vfo import VFO
 from core.rig.findings import Finding
 from core.rig.levels.receive import ReceiveLevels
+from core.rig.mixer_facts import mixers_of
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow
@@ -140,6 +142,7 @@ class BuildSheet:
     plan: tuple[BandPlan, ...]
     carriers: tuple[CarrierOn, ...]
     filters: tuple[FilterSection, ...]
+    mixers: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
     vfo: VfoSection | None
     read_out: ReadOutSection | None
     findings: tuple[Finding, ...]
@@ -166,11 +169,17 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         plan=analysis.frequency_plan,
         carriers=tuple(carriers_on(analysis)),
         filters=tuple(_section(row, analysis, listed) for row in analysis.circuits),
+        mixers=tuple((each.name, _texts(MIXER, each)) for each in mixers_of(analysis)),
         vfo=_vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
         read_out=_read_out(analysis),
         findings=inspect(analysis),
         cautions=CAUTIONS,
     )
+
+
+def _texts(table: Table[T], of: T) -> tuple[tuple[str, str], ...]:
+    """Figures of a result that exist, as (name, text)."""
+    return tuple((figure.title, figure.text(of)) for figure in table if figure.get(of) is not None)
 
 
 def _band_text(band: Band) -> str:

@@ -4,8 +4,10 @@ from collections.abc import Iterator
 
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.mixer_facts import Modulator, balance_db, modulator
 from core.rig.rules.rule import rule
 from core.stages.kinds.table import kind_of
+from core.stages.mixer_circuit import Balance
 from core.stages.outcome import Unsolved
 
 #: Short of the wanted power by more than this is worth saying, dB.
@@ -60,25 +62,54 @@ def power(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def carrier_suppression(analysis: Analysis) -> Iterator[Finding]:
     """Modulator balance and the ladder's skirt together hold the carrier down."""
-    if all(kind_of(stage).driver(stage) != "carrier" for stage in analysis.project.path("transmit")):
-        return
     for band in analysis.project.bands:
-        place = analysis.carrier(band.name)
-        if isinstance(place, Unsolved):
+        made, place = modulator(analysis, band.name), analysis.carrier(band.name)
+        if made is None or isinstance(place, Unsolved):
             continue
-        total = analysis.project.carrier.balance_db + place.suppression_db
+        computed = isinstance(made.balance, Balance)
+        total = balance_db(analysis, band.name) + place.suppression_db
         if total < _CARRIER_DB:
             yield Finding(
                 severity="caution",
                 rule="carrier_suppression",
                 stage="carrier",
                 band=band.name,
-                path=("carrier", "balance_db"),
+                path=("stages", made.stage.id, "balance_trimmed") if computed else ("carrier", "balance_db"),
                 words=f"The carrier on {band.name} is <figure> down; <limit> is expected.",
                 figure=total,
                 limit=_CARRIER_DB,
                 at_least=True,
                 unit="dB",
-                remedy="Balance the modulator better, or move the carrier further down the skirt.",
+                remedy=_better_balance(made, _CARRIER_DB - total),
                 source=COMMON_PRACTICE,
             )
+
+
+#: What betters a modulator's balance: fields of the stage, and in words.
+_BETTER = (
+    ({"balance_trimmed": "resistance"}, "Trim the modulator's balance by a potentiometer"),
+    (
+        {"balance_trimmed": "both"},
+        "Trim the modulator's balance by a potentiometer and a small trimmer capacitor",
+    ),
+    ({"matching": "matched"}, "Match the modulator's devices by forward voltage"),
+    (
+        {"balance_trimmed": "both", "matching": "matched"},
+        "Match the modulator's devices and trim its balance by a potentiometer and a small trimmer capacitor",
+    ),
+)
+
+
+def _better_balance(made: Modulator, missing_db: float) -> str:
+    """The first change of its circuit that brings what is missing [dB]."""
+    now = made.balance
+    if isinstance(now, Balance) and now.measured_db is None:
+        for fields, words in _BETTER:
+            stage = made.stage
+            for name, value in fields.items():
+                stage = stage.edited((name,), value)
+            found = kind_of(stage).balance(stage, now.drive_dbm, now.audio_dbm)
+            gained = found.counts_db - now.counts_db if isinstance(found, Balance) else 0.0
+            if gained >= missing_db:
+                return f"{words}: {gained:.0f} dB more."
+    return "Balance the modulator better, or move the carrier further down the skirt."

@@ -14,6 +14,7 @@ from core.model.transistors import OwnTransistor
 from core.stages.filters.low_pass import PartStress
 from core.stages.loss import port_ohm
 from core.stages.mixer import MixerFigures
+from core.stages.mixer_circuit import Balance, OverDrive
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
 from core.stages.tolerance import Judging
 
@@ -166,6 +167,10 @@ def _mixes_nothing(stage: StageBase, drive_dbm: float | None) -> None:
     """What a kind says that is no mixer."""
 
 
+def _balances_nothing(stage: StageBase, drive_dbm: float, audio_dbm: float) -> None:
+    """What a kind says that is no modulator."""
+
+
 def _as_it_is(stage: S, was_hz: float, if_hz: float) -> S:
     return stage
 
@@ -181,7 +186,9 @@ class Kind(Generic[S]):
     some frequencies [Hz], that of the signal first; None where figures are all that is known. What some
     stages are besides, they are asked for as such: `driver` of a mixer with its `mixing` at a drive [dBm],
     `power` of a power amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud
-    stations. `gains` are the fields of a gain that is a builder's choice, by direction.
+    stations. Of a mixer that is computed of its circuit `over_drive` is what it does over drives, and
+    `balance` that of a modulator at a drive with speech peaks [dBm]. `gains` are the fields of a gain that is
+    a builder's choice, by direction.
     """
 
     model: type[S]
@@ -198,6 +205,8 @@ class Kind(Generic[S]):
     at_if: Callable[[S, float, float], S] = _as_it_is
     driver: Callable[[S], Driver | None] = _is_none
     mixing: Callable[[S, float | None], MixerFigures | None] = _mixes_nothing
+    over_drive: Callable[[S], OverDrive | Unsolved | None] = _is_none
+    balance: Callable[[S, float, float], Balance | Unsolved | None] = _balances_nothing
     power: Callable[[S], PowerAmplifier | None] = _is_none
     ladder: Callable[[S], LadderFilter | None] = _is_none
     control: Callable[[S], GainControl | None] = _is_none

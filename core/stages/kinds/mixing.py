@@ -4,7 +4,9 @@ from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.stages import mixer
 from core.stages.kinds.kind import BlockFigures, Kind, Place, Zone
+from core.stages.mixer_circuit import Balance, balance, over_drive
 from core.stages.ordinary import ordinary_mixer
+from core.stages.outcome import Unsolved
 
 
 def _mixes(stage: Mixer, at: Place) -> BlockFigures:
@@ -27,6 +29,11 @@ def _short(zone: Zone, way: Way) -> str:
     return "det" if zone == "if" and way == "receive" else "mix"
 
 
+def _balanced(stage: Mixer, drive_dbm: float, audio_dbm: float) -> Balance | Unsolved | None:
+    computed = stage.figures_from == "circuit" and stage.oscillator == "carrier"
+    return balance(stage, drive_dbm, audio_dbm) if computed else None
+
+
 MIXER = Kind(
     model=Mixer,
     name="Mixer",
@@ -37,4 +44,6 @@ MIXER = Kind(
     block=_mixes,
     driver=lambda stage: stage.oscillator,
     mixing=mixer.figures,
+    over_drive=lambda stage: over_drive(stage) if stage.figures_from == "circuit" else None,
+    balance=_balanced,
 )

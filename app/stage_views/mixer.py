@@ -1,0 +1,34 @@
+"""A mixer: what it does over its drive, its figures, the products it makes, levels."""
+
+from app.pictures.stages.mixer import MixerPicture, picture_of
+from app.plots.drive import DrivePlot
+from app.stage_views.base import StageView
+from app.state.workbench import Workbench
+from app.widgets.figure_table import FigureTable
+from core.stages.outcome import Unsolved
+
+
+class MixerView(StageView[MixerPicture]):
+    """Four cards: figures over the drive, figures at the drive it gets, products, levels."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.plot, self.table = DrivePlot(), FigureTable()
+        self.products, self.levels = FigureTable(), FigureTable()
+        self._drive_card = self.card("Over the drive", self.plot, 0, 0)
+        self._figures_card = self.card("Figures", self.table, 0, 1)
+        self._products_card = self.card("Products below the wanted one", self.products, 1, 0)
+        self._levels_card = self.card("Levels", self.levels, 1, 1)
+
+    def picture_of(self, bench: Workbench) -> MixerPicture | Unsolved:
+        return picture_of(bench.analysis, bench.held_analysis, bench.look)
+
+    def draw(self, picture: MixerPicture) -> None:
+        self._drive_card.entitle(f"{picture.name}: over its drive")
+        self._figures_card.entitle(f"{picture.name} at the drive it gets")
+        self.plot.show_picture(picture.drive)
+        self.table.show_told(picture.table)
+        self._products_card.entitle(f"{picture.name}: products below the wanted one")
+        self.products.show_told(picture.products)
+        self._levels_card.entitle(picture.levels_title)
+        self.levels.show_told(picture.levels)

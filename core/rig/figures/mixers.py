@@ -1,0 +1,224 @@
+"""Figures of a mixer at the drive that it gets, and of a modulator's balance."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from core.rig.figures.figure import Figure, Table, label
+from core.rig.mixer_facts import MixerFacts
+from core.stages.mixer import MixerFigures
+from core.stages.mixer_circuit import Balance
+from core.stages.outcome import Unsolved
+from core.trade.mixers import TABLE_BACKOFF_DB, typical
+
+_LAW = (
+    "the devices' exponential law at each phase of the oscillator, between 50 Ω at every frequency; typical "
+    "of the type where its circuit is not computed; a reading replaces it"
+)
+_ESTIMATE = (
+    "an estimate, from memory: devices differ by 10 mV as they come and by 2 mV when matched, windings by 1 %"
+)
+#: As the figures of a mixer are called in words.
+_NAMES = {
+    "gain_db": "gain",
+    "noise_figure_db": "noise figure",
+    "iip3_dbm": "intercept",
+    "p1db_in_dbm": "compression",
+    "drive_dbm": "drive wanted",
+    "oscillator_leak_db": "isolation",
+}
+
+
+def _at(key: str, title: str, what: str, get: Callable[[MixerFacts], Any], **how: Any) -> Figure[MixerFacts]:
+    given: dict[str, Any] = {"unit": "dBm", "places": 1, "source": _LAW} | how
+    return Figure(key=key, title=title, what=what, get=get, **given)
+
+
+def _from(of: MixerFacts) -> str:
+    if isinstance(of.figures.circuit, Unsolved):
+        return of.figures.circuit.reason
+    if of.at is None and not of.figures.estimated:
+        return "readings"
+    typical_ones = ", ".join(_NAMES[name] for name in of.figures.estimated)
+    computed = "" if of.at is None else "its circuit"
+    return "; ".join(filter(None, (computed, typical_ones and f"of the type: {typical_ones}")))
+
+
+def _balance(key: str, title: str, what: str, get: Callable[[Balance], float | None]) -> Figure[MixerFacts]:
+    return _at(
+        key,
+        title,
+        what,
+        lambda m: None if m.balance is None else get(m.balance),
+        unit="dB",
+        places=0,
+        source=_ESTIMATE,
+    )
+
+
+#: What is plotted over the drive, by the name that `OverDrive` has for it.
+OVER_DRIVE: Table[MixerFacts] = (
+    _at(
+        "gain_db",
+        "conversion gain",
+        "What the mixer gives over what it takes; negative for a loss.",
+        lambda m: m.figures.gain_db,
+        unit="dB",
+    ),
+    _at(
+        "noise_figure_db",
+        "noise figure",
+        "Single-sideband, with 290 K at the image too; of diodes at least the loss.",
+        lambda m: m.figures.noise_figure_db,
+        unit="dB",
+    ),
+    _at(
+        "iip3_dbm",
+        "third-order intercept, input",
+        "Where two tones' third-order products would be as strong as they.",
+        lambda m: m.figures.iip3_dbm,
+        signed=True,
+    ),
+)
+MIXER: Table[MixerFacts] = (
+    label("type", "type", lambda m: typical(m.figures.type).name),
+    _at(
+        "figures_from",
+        "figures from",
+        "Which figures are computed, typical or read.",
+        _from,
+        unit="",
+        places=None,
+        source="the mixer's settings",
+    ),
+    _at(
+        "delivered_dbm",
+        "drive",
+        "What its oscillator delivers to it.",
+        lambda m: m.drive.delivered_dbm,
+        signed=True,
+        source="oscillator's output along what stands behind it, split between its mixers",
+    ),
+    _at(
+        "peak_v",
+        "drive as a voltage, peak",
+        "The same in 50 Ω.",
+        lambda m: m.drive.peak_v,
+        unit="V",
+        places=2,
+        source="the level in 50 Ω",
+    ),
+    _at(
+        "drive_range",
+        "drive that will do",
+        "From 1 dB short of full switching to what its devices bear; of a type 3 dB either way.",
+        lambda m: (m.drive.least_dbm, m.drive.most_dbm),
+        signed=True,
+        keys=("least_dbm", "most_dbm"),
+    ),
+    *OVER_DRIVE,
+    _at(
+        "p1db_in_dbm",
+        "1 dB compression, input",
+        "Input at which the gain has fallen by 1 dB.",
+        lambda m: m.figures.p1db_in_dbm,
+        signed=True,
+    ),
+    _at(
+        "input_ohm",
+        "input impedance",
+        "To the signal, at its own frequency.",
+        lambda m: m.at and m.at.input_ohm,
+        unit="Ω",
+        places=0,
+    ),
+    _at(
+        "output_ohm",
+        "output impedance",
+        "To the converted signal.",
+        lambda m: m.at and m.at.output_ohm,
+        unit="Ω",
+        places=0,
+    ),
+    _at(
+        "largest_a",
+        "diodes' largest current",
+        "On the peaks of the drive.",
+        lambda m: m.at and m.at.largest_a,
+        unit="A",
+        places=None,
+        digits=2,
+    ),
+    _at(
+        "oscillator_leak_db",
+        "oscillator isolation",
+        "Oscillator at the signal's port below the drive.",
+        lambda m: m.figures.oscillator_leak_db,
+        unit="dB",
+        places=0,
+        source="typical of the type, from memory; a reading replaces it",
+    ),
+    _balance(
+        "devices_db",
+        "carrier, by its devices",
+        "Below one sideband on speech peaks, for what devices differ by.",
+        lambda b: b.devices_db,
+    ),
+    _balance(
+        "transformer_db",
+        "carrier, by its transformer",
+        "The same for halves of the winding that differ.",
+        lambda b: b.transformer_db,
+    ),
+    _balance(
+        "untrimmed_db",
+        "balance, untrimmed",
+        "How far the carrier lies below one sideband on speech peaks.",
+        lambda b: b.untrimmed_db,
+    ),
+    _balance(
+        "balance_db",
+        "balance, as trimmed",
+        "The same with what the trimming gains, or as measured.",
+        lambda b: b.counts_db,
+    ),
+)
+#: The same with the stage's name before it, a row a mixer.
+MIXERS: Table[MixerFacts] = (label("stage", "stage", lambda m: m.name), *MIXER)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Multiple:
+    """A multiple of the oscillator in a mixer."""
+
+    figures: MixerFigures
+    times: int
+
+    def below_db(self, order: int) -> float:
+        """How far its product with so many times the signal lies below the wanted one [dB]."""
+        return float(self.figures.suppression_db(self.times, order))
+
+
+def products_of(facts: MixerFacts) -> list[Multiple]:
+    """The multiples of a mixer's oscillator that are told."""
+    return [Multiple(figures=facts.figures, times=m) for m in range(_MULTIPLES)]
+
+
+_MULTIPLES = 7
+PRODUCTS: Table[Multiple] = (
+    label("times", "with", lambda m: "the signal alone" if m.times == 0 else f"{m.times} x oscillator"),
+    *(
+        Figure[Multiple](
+            key=f"order_{order}_db",
+            title="signal" if order == 1 else f"{order} x signal",
+            what=f"How far the product of that with {order} times the signal lies below the wanted one, for "
+            f"a signal {TABLE_BACKOFF_DB:.0f} dB under compression; a decibel less of signal takes a decibel "
+            "more off for each order above the first.",
+            source="typical of the type's balance, from memory; drive counts by the compression only",
+            get=lambda m, order=order: m.below_db(order),  # type: ignore[misc]
+            unit="dB",
+            places=0,
+        )
+        for order in (1, 2, 3)
+    ),
+)

@@ -1,0 +1,83 @@
+"""What there is to tell of a mixer, asked of an analysis: its figures at its drive, and its balance."""
+
+from dataclasses import dataclass
+
+from core.model.project import Stage
+from core.model.stages.stage import StageBase
+from core.rig.analysis import Analysis
+from core.rig.levels.oscillator_drive import Drive
+from core.stages.kinds.table import kind_of
+from core.stages.mixer import MixerFigures
+from core.stages.mixer_circuit import AtDrive, Balance, OverDrive
+from core.stages.outcome import Unsolved
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Modulator:
+    """The mixer that makes the sidebands, and its balance, None where nothing is known of its circuit."""
+
+    stage: Stage
+    balance: Balance | Unsolved | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MixerFacts:
+    """A mixer's figures at the drive that it gets, over drives, and as a modulator; `name` is the stage's."""
+
+    name: str
+    figures: MixerFigures
+    drive: Drive
+    over: OverDrive | Unsolved | None
+    balance: Balance | None
+
+    @property
+    def at(self) -> AtDrive | None:
+        """What its circuit does at that drive; None where figures are its type's."""
+        return self.figures.circuit if isinstance(self.figures.circuit, AtDrive) else None
+
+
+def modulator(analysis: Analysis, band: str) -> Modulator | None:
+    """The first mixer that the carrier drives in transmit; None when there is none."""
+    for place, stage in enumerate(analysis.project.path("transmit")):
+        kind = kind_of(stage)
+        if kind.driver(stage) != "carrier":
+            continue
+        if kind.over_drive(stage) is None:
+            return Modulator(stage=stage, balance=None)
+        drives = {each.stage: each.delivered_dbm for each in analysis.drives}
+        audio_dbm = float(analysis.transmit(band).level_dbm[place])
+        return Modulator(stage=stage, balance=kind.balance(stage, drives[stage.id], audio_dbm))
+    return None
+
+
+def balance_db(analysis: Analysis, band: str) -> float:
+    """How far the modulator alone holds the carrier down on a band, dB: by its circuit, or as stated."""
+    found = modulator(analysis, band)
+    if found is not None and isinstance(found.balance, Balance):
+        return found.balance.counts_db
+    return analysis.project.carrier.balance_db
+
+
+def mixer_facts(analysis: Analysis, stage: StageBase, band: str) -> MixerFacts | Unsolved:
+    """The facts of a mixer on a band."""
+    drive = next((each for each in analysis.drives if each.stage == stage.id), None)
+    if drive is None:
+        return Unsolved(f"{stage.name} is switched out of the path; switch it in to see what drives it.")
+    kind = kind_of(stage)
+    figures, made = kind.mixing(stage, drive.delivered_dbm), modulator(analysis, band)
+    assert figures is not None
+    balance = made.balance if made is not None and made.stage.id == stage.id else None
+    return MixerFacts(
+        name=stage.name,
+        figures=figures,
+        drive=drive,
+        over=kind.over_drive(stage),
+        balance=balance if isinstance(balance, Balance) else None,
+    )
+
+
+def mixers_of(analysis: Analysis) -> list[MixerFacts]:
+    """The facts of every mixer in the path, in its order."""
+    band = analysis.project.bands[0].name
+    found = [mixer_facts(analysis, analysis.project.stage(each.stage), band) for each in analysis.drives]
+    return [each for each in found if isinstance(each, MixerFacts)]

@@ -1,0 +1,110 @@
+"""A mixer in the window: its figures over the drive, products, and what stands behind its oscillator."""
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox
+
+from app.panels.editor_panel import EditorPanel
+from app.pictures.rig.strip import strip_of
+from app.pictures.stages import block, mixer
+from app.stage_views.mixer import MixerView
+from app.state.look import Look
+from core.model.stages.amplifiers import Amplifier
+from core.rig.analysis import Analysis
+from core.rig.levels.oscillator_drive import delivered_dbm
+from core.stages.mixer_circuit import over_drive
+
+AT = Look("20m", "receive", 14.2e6, ("stages", "mixer"))
+
+
+def of_circuit(tern, **fields):
+    for name, value in {"figures_from": "circuit", **fields}.items():
+        tern = tern.edited(("stages", "mixer", name), value)
+    return tern
+
+
+def test_the_picture_is_one_value_with_the_working_point_on_its_curves(tern):
+    rig = of_circuit(tern)
+    picture = mixer.picture_of(Analysis(rig), None, AT)
+    assert picture == mixer.picture_of(Analysis(of_circuit(tern)), None, AT)
+    over, gets = over_drive(rig.stage("mixer")), rig.vfo.output_dbm
+    assert {x for x, _, _ in picture.drive.spots} == {gets}
+    told = {role: y for _, y, role in picture.drive.spots}
+    assert told["curve"] == pytest.approx(np.interp(gets, over.drive_dbm, over.gain_db))
+    assert told["image"] == pytest.approx(np.interp(gets, over.drive_dbm, over.iip3_dbm))
+    (box,) = picture.drive.shapes
+    assert {x for x, _ in box.points} == {over.least_dbm, over.most_dbm}
+    rows = dict(picture.table.rows)
+    assert rows["drive"] == f"+{gets:.1f} dBm"
+    assert rows["type"] == "four-diode ring"
+    assert all(picture.table.tips)
+
+
+def test_the_held_gain_is_dashed_and_another_diode_moves_the_curves(tern):
+    was, now = Analysis(of_circuit(tern)), Analysis(of_circuit(tern, diode="hsms_2822"))
+    picture = mixer.picture_of(now, was, AT)
+    before = mixer.picture_of(was, None, AT)
+    assert picture != mixer.picture_of(now, None, AT)
+    held = dict(zip(picture.drive.held.x, picture.drive.held.y, strict=True))
+    own = dict(zip(before.drive.curves[0].x, before.drive.curves[0].y, strict=True))
+    assert held
+    assert all(own[x] == y for x, y in held.items())
+
+
+def test_a_type_alone_has_no_curves_and_says_so(tern):
+    picture = mixer.picture_of(Analysis(tern), None, AT)
+    assert picture.drive == (
+        "Figures are typical of the type; let empty figures be of its circuit to see them over the drive."
+    )
+    rows = dict(picture.table.rows)
+    assert rows["conversion gain"] == "−6.0 dB"
+    assert "input impedance" not in rows
+
+
+def test_products_are_those_that_the_spurs_count_with(tern):
+    analysis = Analysis(of_circuit(tern))
+    rows = mixer.picture_of(analysis, None, AT).products.rows
+    figures = analysis.mixer_figures("receive")
+    assert rows[1][1:] == ("0 dB", "47 dB", "44 dB")
+    for m, row in enumerate(rows):
+        for n, text in enumerate(row[1:], start=1):
+            assert text == f"{float(figures.suppression_db(m, n)):.0f} dB"
+
+
+def test_a_builder_lets_a_mixer_be_computed_and_sees_it_over_its_drive(bench, on_screen, qtbot):
+    bench.select(("stages", "mixer"))
+    panel, view = on_screen(EditorPanel(bench), 330, 700), on_screen(MixerView(), 700, 500)
+    panel.refresh(bench)
+    view.refresh(bench)
+    assert view.plot.sentence.startswith("Figures are typical of the type")
+    assert not panel.form.field_at(("diode",)).isVisible()
+    box = panel.form.field_at(("figures_from",))
+    assert isinstance(box, QComboBox)
+    box.setFocus()
+    qtbot.keyClick(box, Qt.Key.Key_Down)
+    panel.refresh(bench)
+    view.refresh(bench)
+    assert bench.current.stage("mixer").figures_from == "circuit"
+    assert panel.form.field_at(("diode",)).isVisible()
+    assert view.plot.sentence == ""
+    x, y = view.plot.curves[0].getData()
+    assert len(x) > 10
+    assert y.max() == pytest.approx(over_drive(bench.current.stage("mixer")).gain_db.max())
+    assert len(view.plot.spots.points()) == 3
+
+
+def test_what_stands_behind_the_vfo_is_on_the_strip_with_its_level_and_the_signal_goes_round(tern):
+    buffer = Amplifier(id="buffer", name="Buffer", direction="vfo", gain_db=10.0, p1db_dbm=25.0)
+    rig = tern.edited(("vfo", "output_dbm"), -1.0).stage_inserted(2, buffer)
+    analysis = Analysis(rig)
+    for way in ("receive", "transmit"):
+        strip = strip_of(analysis, (), Look("20m", way, 14.2e6, ()))
+        (island,) = [each for each in strip.islands if each.name == "Buffer"]
+        assert island.bypassed
+        assert island.figure == "VFO, +9 dBm"
+        plain = strip_of(Analysis(tern), (), Look("20m", way, 14.2e6, ()))
+        assert len(strip.islands) == len(plain.islands) + 1
+    assert delivered_dbm(rig, "vfo") < 9.1
+    reason = block.picture_of(analysis, Look("20m", "receive", 14.2e6, ("stages", "buffer"))).reason
+    assert reason == "Buffer stands behind the VFO, where it gives +9 dBm; no signal passes it."
