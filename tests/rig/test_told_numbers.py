@@ -1,12 +1,14 @@
 """Levels, carrier and VFO as report and sheet tell them, worked apart from how they are gathered."""
 
+import re
+
 import numpy as np
 import pytest
 
 from core.model.stages.tank import Tank
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
-from core.rig.paper.report import report
+from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
 from core.rig.rules.receive import ASSUMED_STRAY_ISOLATION_DB
 from core.stages.vfo import vfo
@@ -73,3 +75,70 @@ def test_gain_at_one_frequency_beyond_the_wirings_isolation_is_told(muddle):
     first = ("stages", "if_amplifier_1", "gain_db")
     spare = muddle.edited(first, muddle.at(first) - (64 - ASSUMED_STRAY_ISOLATION_DB) - 0.1)
     assert [f for f in inspect(Analysis(spare)) if f.rule == "loop_gain" and f.subject == "if, receive"] == []
+
+
+#: A column of the report's tables: its title, and how finely its numbers are told.
+COLUMNS = {
+    "CARRIER": {
+        "carrier": r"\d+\.\d{6} MHz",
+        "trimmer reaches": r"\d+\.\d{4} to \d+\.\d{4} MHz",
+        "trimmer": r"\d\d\.\d pF",
+        "series coil": r"\d\.\d\d µH",
+        "carrier with the modulator": r"\d+ dB",
+        "carrier at the ladder": r"\d+ dB",
+        "other sideband, 300 Hz": r"\d+ dB",
+        "other sideband, 1 kHz": r"\d+ dB",
+        "other sideband, 2 kHz": r"\d+ dB",
+        "lowest tone, −6 dB": r"\d+ Hz",
+    },
+    "VFO": {
+        "wanted": r"\d\.\d{4} to \d\.\d{4} MHz",
+        "covered": r"\d\.\d{4} to \d\.\d{4} MHz",
+        "tuning, most": r"\d\d\.\d kHz/turn",
+        "scale printed evenly": r"\d+\.\d+ kHz",
+        "drift, low and high end": r"[+−]\d+ and [+−]\d+ Hz/K",
+        "drift, worst case": r"\d+ Hz/K",
+        "start-up": r"\d\.\d\d times",
+    },
+    "READ OUT": {
+        "stored": r"\+\d+\.\d{6} MHz",
+        "counted": r"\d\.\d{5} to \d\.\d{5} MHz",
+        "shows": r"\d\d\.\d{5} to \d\d\.\d{5} MHz",
+        "off by up to": r"\d+ Hz",
+        "measured, off by": r"\d+ Hz",
+    },
+    "AMPLIFIERS": {
+        "gain": r"\d+\.\d dB",
+        "from output to input": r"−\d+\.\d dB",
+        "return loss, input": r"\d+\.\d dB",
+        "return loss, output": r"\d+\.\d dB",
+        "noise figure": r"\d+\.\d dB",
+        "third-order intercept, output": r"−?\d+\.\d dBm",
+        "1 dB compression, output, ±0.5 dB": r"−?\d+\.\d dBm",
+        "least µ": r"\d\.\d\d",
+        "taken from the supply": r"(\d\d\.\d|\d\.\d\d) mA",
+    },
+    "FILTERS": {
+        "ripple": r"\d\.\d\d dB",
+        "least loss": r"\d\.\d dB",
+        "loss on the band": r"\d\.\d\d dB",
+        "return loss on the bands served": r"\d\d\.\d dB",
+        "end resistance": r"\d\d\.\d Ω",
+        "return loss in its pass-band": r"\d+\.\d dB",
+    },
+}
+
+
+@pytest.mark.parametrize("section", COLUMNS)
+def test_numbers_of_the_report_are_told_as_finely_as_they_can_be_read(tern, section):
+    lines = as_text(report(Analysis(tern))).splitlines()
+    start = lines.index(section) + 1
+    head, first = (re.split(r" {2,}", line) for line in lines[start : start + 2])
+    row = dict(zip(head, first, strict=True))
+    # What is not asked about are names, and what another table tells whole.
+    assert set(COLUMNS[section]) <= set(head)
+    for title, form in COLUMNS[section].items():
+        assert re.fullmatch(form, row[title]), (title, row[title])
+    if section == "VFO":
+        # Both ends' start-up, turns and the ends of the tuning are the page's, not the report's.
+        assert set(head) == {*COLUMNS[section], "band"}
