@@ -44,4 +44,7 @@ def spur(level, kind="receive", products="3 signal − 4 VFO", *, crosses=False,
 
 
 def analysis(tern, *found, **others):
-    return SimpleNamespace(project=project(tern), spurs=lambda band: found, frequency_plan=(PLAN,), **others)
+    def spurs(band, way=None):
+        return [each for each in found if way is None or (each.kind == "transmit") == (way == "transmit")]
+
+    return SimpleNamespace(project=project(tern), spurs=spurs, frequency_plan=(PLAN,), **others)

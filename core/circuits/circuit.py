@@ -265,11 +265,10 @@ def without_dc_path(circuit: Circuit) -> tuple[str, ...]:
     return _apart(circuit.nodes, _joined(circuit, "dc"))
 
 
-def without_bias(circuit: Circuit) -> str | None:
-    """The first electrode that no direct current reaches, in a sentence that names the parts which meet
-    there; None where every transistor can have its bias.
+def without_bias(circuit: Circuit, loose: tuple[str, ...]) -> str | None:
+    """The first electrode at one of the `loose` nodes, which no direct current reaches, in a sentence that
+    names the parts that meet there; None where every transistor can have its bias.
     """
-    loose = set(without_dc_path(circuit))
     for part, nodes in circuit.transistors:
         for lead, node in zip(part.device.leads, nodes, strict=True):
             if node in loose:

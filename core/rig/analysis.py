@@ -100,7 +100,7 @@ class Analysis:
         self._blocks: dict[tuple[str, Way, float], tuple[Block, ...]] = {}
         self._designs: dict[tuple[str, str], Design | Unsolved] = {}
         self._front: dict[tuple[str, Way], FrontLoss] = {}
-        self._spurs: dict[str, tuple[Spur, ...]] = {}
+        self._spurs: dict[tuple[str, Way | None], tuple[Spur, ...]] = {}
 
     # -- frequencies ------------------------------------------------------------------------------
 
@@ -315,7 +315,7 @@ class Analysis:
     @cached_property
     def filters(self) -> tuple[FilterRow, ...]:
         """Every filter of the rig in the order of the path, switched-out stages too."""
-        return tuple(row for row in self.circuits if isinstance(row, FilterRow))
+        return circuits.filter_rows(self.project, self.surroundings)
 
     @cached_property
     def parts(self) -> tuple[RigPart, ...]:
@@ -439,14 +439,18 @@ class Analysis:
         designs = tuple(design for chain in behind for design in chain)[::-1]
         return _harmonics(amplifier, self.project.band(band), designs, self.project.station.harmonic_limit_db)
 
-    def spurs(self, band: str) -> tuple[Spur, ...]:
-        """Receive responses, birdies and transmit products of a band; those that cross the dial first."""
-        if band not in self._spurs:
-            plan = self.band_plan(band)
+    def spurs(self, band: str, way: Way | None = None) -> tuple[Spur, ...]:
+        """Receive responses and birdies, and transmit products, of a band, or those of one direction; those
+        that cross the dial first.
+        """
+        if (band, way) not in self._spurs:
+            plan, families = self.band_plan(band), list[tuple[Spur, ...]]()
             # Without a VFO frequency there are no products; a finding speaks of it.
-            families = () if plan.vfo_low_hz <= 0 else (*self._heard(plan), self._transmitted(plan))
-            self._spurs[band] = _ranked(*families)
-        return self._spurs[band]
+            if plan.vfo_low_hz > 0:
+                families += () if way == "transmit" else self._heard(plan)
+                families += () if way == "receive" else (self._transmitted(plan),)
+            self._spurs[band, way] = _ranked(*families)
+        return self._spurs[band, way]
 
     def _heard(self, plan: BandPlan) -> tuple[tuple[Spur, ...], ...]:
         """Receive responses and birdies of a band."""

@@ -3,7 +3,7 @@
 `Surroundings` are what a stage may know of the rig. What takes long is cached by the kinds themselves.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from core.model.project import Project, Stage
 from core.model.stages.stage import Member
@@ -53,11 +53,20 @@ def figures_on(stage: Stage, band: str, around: Surroundings) -> FilterFigures |
     )
 
 
+def filter_rows(project: Project, around: Surroundings) -> tuple[FilterRow, ...]:
+    """Every filter in the order of the path, those of switched-out stages too; nothing else is designed."""
+    filters = [s for s in project.stages if (m := kind_of(s).making) is not None and m.figures is not None]
+    return tuple(row for row in _rows(project, around, filters) if isinstance(row, FilterRow))
+
+
 def circuit_rows(project: Project, around: Surroundings) -> tuple[CircuitRow, ...]:
     """Every circuit in the order of the path, those of switched-out stages too."""
-    rows: list[CircuitRow] = []
+    return tuple(_rows(project, around, project.stages))
+
+
+def _rows(project: Project, around: Surroundings, stages: Sequence[Stage]) -> Iterator[CircuitRow]:
     every = tuple(band.name for band in project.bands)
-    for stage in project.stages:
+    for stage in stages:
         making = kind_of(stage).making
         if making is None:
             continue
@@ -72,8 +81,7 @@ def circuit_rows(project: Project, around: Surroundings) -> tuple[CircuitRow, ..
             )
             if making.figures is not None:
                 row = FilterRow(**vars(row), figures=making.figures(asked, around))
-            rows.append(row)
-    return tuple(rows)
+            yield row
 
 
 def stress_in(

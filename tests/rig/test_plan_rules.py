@@ -92,7 +92,7 @@ def test_harmonics_of_the_vfo_in_the_band(tern, vfo_mhz, told_already, subjects)
         dial_high_hz=14.4e6,
     )
     sent = tuple(spur(-50.0, "transmit", name, crosses=True) for name in told_already)
-    made = SimpleNamespace(frequency_plan=(plan,), spurs=lambda band: sent)
+    made = SimpleNamespace(frequency_plan=(plan,), spurs=lambda band, way: sent)
     found = list(frequencies.vfo_harmonic_in_band(made))
     assert [f.subject for f in found] == subjects
     for f in found:

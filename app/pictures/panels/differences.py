@@ -89,7 +89,7 @@ def figures(analysis: Analysis, band: str) -> _Texts:
         return found
     on = f", {words.band(band)}"
     found |= _texts(_PLAN, analysis.band_plan(band), after=on)
-    crossing = [s for s in analysis.spurs(band) if s.crosses and s.kind != "transmit"]
+    crossing = [s for s in analysis.spurs(band, "receive") if s.crosses]
     lowest = min((s.order for s in crossing), default=None)
     found[f"first crossing{on}"] = ("none" if lowest is None else f"order {lowest}", "")
     for row in analysis.filters:

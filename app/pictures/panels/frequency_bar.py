@@ -87,6 +87,6 @@ def ticks_of(analysis: Analysis, look: Look) -> tuple[Tick, ...]:
             f"{spur.products}, order {_SPUR['order'].text(spur)}, about {_SPUR['level'].text(spur)}, "
             f"at {_SPUR['dial_hz'].text(spur)}",
         )
-        for spur in analysis.spurs(look.band)
-        if spur.crosses and spur.kind != "transmit"
+        for spur in analysis.spurs(look.band, "receive")
+        if spur.crosses
     )

@@ -26,7 +26,7 @@ def picture_of(
 ) -> FinderPicture:
     """What would make a tone heard with the dial at `heard_hz` [Hz]; the rest as the finder is asked."""
     band = analysis.project.band(look.band)
-    birdies = [spur for spur in analysis.spurs(band.name) if spur.kind == "birdie"]
+    birdies = [spur for spur in analysis.spurs(band.name, "receive") if spur.kind == "birdie"]
     found = candidates(birdies, band.low_hz, band.high_hz, heard_hz, moves, direction)[:_MOST]
     told = moves is not None or direction is not None
     return FinderPicture(in_columns(CANDIDATES, found), _verdict(found, words.band(band.name), told))

@@ -83,10 +83,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> SpurPic
 
 def _spurs_of(analysis: Analysis | None, look: Look) -> tuple[Spur, ...]:
     """What a design has in the direction looked at."""
-    if analysis is None:
-        return ()
-    sent = look.way == "transmit"
-    return tuple(spur for spur in analysis.spurs(look.band) if (spur.kind == "transmit") == sent)
+    return () if analysis is None else analysis.spurs(look.band, look.way)
 
 
 def _comes_near(spur: Spur, reach_khz: float) -> bool:

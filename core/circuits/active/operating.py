@@ -140,10 +140,11 @@ def _wires(part: object, nodes: tuple[str, ...]) -> list[tuple[str, str]]:
 @lru_cache(maxsize=256)
 def bias(circuit: Circuit) -> Bias | Unsolved:
     """Every direct voltage and current of a circuit, or why there is no such state."""
-    hanging = without_bias(circuit)
+    loose = without_dc_path(circuit)
+    hanging = without_bias(circuit, loose)
     if hanging is not None:
         return Unsolved(hanging)
-    equations = _Equations(_without(circuit, frozenset(without_dc_path(circuit))))
+    equations = _Equations(_without(circuit, frozenset(loose)))
     found = _settled(equations)
     if found is None:
         return Unsolved(

@@ -50,11 +50,7 @@ def transmit_products(analysis: Analysis) -> Iterator[Finding]:
     """Mixer products that the filters do not hold under the limit, away from the signal."""
     limit = -analysis.project.station.harmonic_limit_db
     for band in analysis.project.bands:
-        loud = [
-            s
-            for s in analysis.spurs(band.name)
-            if s.kind == "transmit" and not s.crosses and s.level_dbc > limit
-        ]
+        loud = [s for s in analysis.spurs(band.name, "transmit") if not s.crosses and s.level_dbc > limit]
         if loud:
             worst = max(loud, key=lambda s: s.level_dbc)
             yield Finding(

@@ -67,8 +67,8 @@ def sent_on_the_dial(analysis: Analysis, band: str) -> list[Spur]:
     """The products sent that meet the wanted signal of a band and are strong enough to be told."""
     return [
         spur
-        for spur in analysis.spurs(band)
-        if spur.crosses and spur.kind == "transmit" and spur.level_dbc >= NEGLIGIBLE_DBC["transmit"]
+        for spur in analysis.spurs(band, "transmit")
+        if spur.crosses and spur.level_dbc >= NEGLIGIBLE_DBC["transmit"]
     ]
 
 
@@ -151,7 +151,8 @@ def other_responses(analysis: Analysis) -> Iterator[Finding]:
 
 def _poor(analysis: Analysis, band: str) -> list[Spur]:
     """The responses of a band with too little rejection, the worst first."""
-    found = [s for s in analysis.spurs(band) if s.kind == "receive" and -s.level_dbc < GOOD_REJECTION_DB]
+    heard = analysis.spurs(band, "receive")
+    found = [s for s in heard if s.kind == "receive" and -s.level_dbc < GOOD_REJECTION_DB]
     return sorted(found, key=lambda s: -s.level_dbc)
 
 

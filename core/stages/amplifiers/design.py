@@ -94,7 +94,19 @@ def design(stage: BuiltAmplifier, own: Sequence[OwnTransistor] = ()) -> Amplifie
     own transistors.
     """
     of = transistor(stage.device, own)
-    return of if isinstance(of, Unsolved) else _design(stage, of)
+    return of if isinstance(of, Unsolved) else _design(_nameless(stage), of)
+
+
+#: What an amplifier's parts do not hang on, and a value for it.
+_NO_MATTER = {"id": "amplifier", "name": "Amplifier", "direction": "both", "in_path": True}
+
+
+@lru_cache(maxsize=64)
+def _nameless(stage: BuiltAmplifier) -> BuiltAmplifier:
+    """The stage without name and place, so that amplifiers that are built alike are designed once."""
+    for field, value in (_NO_MATTER | {"measured_gain_db": None}).items():
+        stage = stage.edited((field,), value)
+    return stage
 
 
 @lru_cache(maxsize=64)
