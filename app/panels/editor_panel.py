@@ -1,11 +1,12 @@
 """The left side: the selected stage's editor, its parts, and what differs from the held design."""
 
+from functools import cached_property
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
-from app.panels.differences import Differences
 from app.panels.forms import Form
-from app.panels.parts_table import PartsTable
 from app.pictures.panels.editor import EditorPicture, picture_of
 from app.state.workbench import Workbench
 from app.style import palette
@@ -16,12 +17,18 @@ from app.widgets.view import View
 from core.model.project import Project
 from core.model.values.base import Model, Path
 
+if TYPE_CHECKING:
+    from app.panels.differences import Differences
+    from app.panels.parts_table import PartsTable
+
 #: What is edited where it stands on the signal path, and so not once more with the rig as a whole.
 _ON_THE_PATH = frozenset({"vfo", "carrier", "read_out", "speaker", "microphone", "crystal_batch", "scatter"})
 
 
 class EditorPanel(Drawn[EditorPicture], View):
-    """Shows the form of what is selected. A form is made once for each kind of thing and then kept."""
+    """Shows the form of what is selected. A form is made once for each kind of thing and then kept; the table
+    of parts and what differs from a held design when they are first looked at.
+    """
 
     def __init__(self, bench: Workbench, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -42,7 +49,6 @@ class EditorPanel(Drawn[EditorPicture], View):
         head.addWidget(self.title, 1)
         head.addWidget(self.back)
         self._place_of_form = QVBoxLayout()
-        self.parts = PartsTable(bench)
         self._parts_title = Text("Parts")
         self._parts_title.setProperty("look", "title")
         self._parts_help = Text(
@@ -50,24 +56,18 @@ class EditorPanel(Drawn[EditorPicture], View):
         )
         self._parts_help.setProperty("look", "soft")
         self._parts_help.setWordWrap(True)
-        self.differences = Differences()
         inside = QWidget()
         inside.setProperty("look", "ground")
         column = QVBoxLayout(inside)
         column.setContentsMargins(12, 10, 12, 10)
         column.setSpacing(8)
         column.addLayout(head)
-        for part in (
-            self.subtitle,
-            self._place_of_form,
-            self._parts_title,
-            self.parts,
-            self._parts_help,
-        ):
-            if isinstance(part, QWidget):
-                column.addWidget(part)
-            else:
-                column.addLayout(part)
+        column.addWidget(self.subtitle)
+        column.addLayout(self._place_of_form)
+        column.addWidget(self._parts_title)
+        self._place_of_parts = QVBoxLayout()
+        column.addLayout(self._place_of_parts)
+        column.addWidget(self._parts_help)
         column.addStretch(1)
         self._scroll = QScrollArea()
         self._scroll.setWidgetResizable(True)
@@ -85,13 +85,31 @@ class EditorPanel(Drawn[EditorPicture], View):
         self._compared.setWidgetResizable(True)
         self._compared.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._compared.setFrameShape(QFrame.Shape.NoFrame)
-        self._compared.setWidget(self.differences)
-        self.differences.setProperty("look", "ground")
         self._compared.hide()
         inner.addWidget(self._compared, 2)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(card)
+
+    @cached_property
+    def parts(self) -> "PartsTable":
+        """The parts of what is selected."""
+        from app.panels.parts_table import PartsTable
+
+        made = PartsTable(self._bench)
+        made.hide()
+        self._place_of_parts.addWidget(made)
+        return made
+
+    @cached_property
+    def differences(self) -> "Differences":
+        """What differs from the held design."""
+        from app.panels.differences import Differences
+
+        made = Differences()
+        made.setProperty("look", "ground")
+        self._compared.setWidget(made)
+        return made
 
     @property
     def form(self) -> Form | None:
@@ -113,24 +131,28 @@ class EditorPanel(Drawn[EditorPicture], View):
         self.show_picture(picture)
         if picture.parts:
             self.parts.refresh(bench)
-        self.differences.refresh(bench)
+        if picture.held:
+            self.differences.refresh(bench)
 
     def draw(self, picture: EditorPicture) -> None:
         self.title.setText(picture.title)
         self.subtitle.setText(picture.kind)
         self.subtitle.setVisible(bool(picture.kind))
         self.back.setVisible(bool(picture.selection))
-        for part in (self._parts_title, self.parts, self._parts_help):
+        for part in (self._parts_title, self._parts_help):
             part.setVisible(picture.parts)
+        if picture.parts or "parts" in self.__dict__:
+            self.parts.setVisible(picture.parts)
         self._compared.setVisible(picture.held)
 
     def settle(self, bench: Workbench) -> None:
-        self.differences.settle(bench)
         if bench.held is not None:
+            self.differences.settle(bench)
             self._compared.setMaximumHeight(self.differences.wanted_height())
 
     def restyle(self) -> None:
-        self.parts.restyle()
+        if "parts" in self.__dict__:
+            self.parts.restyle()
 
     def focus(self, path: Path) -> None:
         """Bring the field for `path` into view and give it the focus."""
