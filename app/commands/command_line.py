@@ -98,7 +98,7 @@ def _command_parser() -> argparse.ArgumentParser:
     new.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.json")
     new.set_defaults(run=_new)
 
-    response = commands.add_parser("response", help="write a filter's exact two-port response")
+    response = commands.add_parser("response", help="write the two-port response of a filter or an amplifier")
     response.add_argument("project", type=Path)
     response.add_argument("stage", help="the stage's key in the file, e.g. ladder")
     response.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.s2p|FILE.csv")
@@ -108,6 +108,12 @@ def _command_parser() -> argparse.ArgumentParser:
     response.add_argument("--points", type=int, default=401, help="number of points (2 to 100000)")
     response.add_argument(
         "--reference", metavar="R", help="reference resistance; its design resistances otherwise"
+    )
+    response.add_argument(
+        "--way",
+        choices=("receive", "transmit"),
+        default="receive",
+        help="the direction in which a bilateral amplifier is fed",
     )
     response.set_defaults(run=_response)
 
@@ -260,36 +266,30 @@ def _new(options: argparse.Namespace) -> int:
 
 
 def _response(options: argparse.Namespace) -> int:
-    import numpy as np
-
     from core.model.disk import write_whole
     from core.model.files import load
     from core.rig.analysis import Analysis
-    from core.rig.paper.export import response_csv, response_touchstone
-    from core.stages.outcome import Unsolved
+    from core.rig.paper.export import response_of
 
     project = load(options.project)
-    band = options.band or project.bands[0].name
-    project.band(band)
-    design = Analysis(project).filter_design(options.stage, band)
-    if isinstance(design, Unsolved):
-        raise DesignError(design.reason)
-    low = design.span_hz[0] if options.low is None else quantity(options.low, "--from", Hertz)
-    high = design.span_hz[1] if options.high is None else quantity(options.high, "--to", Hertz)
-    if not low < high:
-        raise DesignError("The response would end before it begins; give a --to above --from.")
+    low = None if options.low is None else quantity(options.low, "--from", Hertz)
+    high = None if options.high is None else quantity(options.high, "--to", Hertz)
+    reference = None if options.reference is None else quantity(options.reference, "--reference", Ohm)
+    form = options.output.suffix.lower().removeprefix(".")
+    if form not in ("s2p", "csv"):
+        raise DesignError(f"{options.output} is neither Touchstone nor CSV; end its name in .s2p or .csv.")
     if not 2 <= options.points <= 100_000:
         raise DesignError(f"A response of {options.points} points cannot be written; give 2 to 100000.")
-    reference = None if options.reference is None else quantity(options.reference, "--reference", Ohm)
-    f = np.linspace(low, high, options.points)
-    title = f"{project.name}: {project.stage(options.stage).name}, {spelled(band)}"
-    kind = options.output.suffix.lower()
-    if kind == ".s2p":
-        text = response_touchstone(design.network, f, reference, title)
-    elif kind == ".csv":
-        text = response_csv(design.network, f, reference)
-    else:
-        raise DesignError(f"{options.output} is neither Touchstone nor CSV; end its name in .s2p or .csv.")
+    text = response_of(
+        Analysis(project),
+        options.stage,
+        options.band or project.bands[0].name,
+        (low, high),
+        options.points,
+        reference_ohm=reference,
+        form=form,
+        way=options.way,
+    )
     write_whole(options.output, text.encode())
     return DONE
 

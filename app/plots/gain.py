@@ -1,6 +1,7 @@
-"""An amplifier's gain and match over frequency as a plot."""
+"""An amplifier's gain and match over frequency, and with what stands beside it, as plots."""
 
 from app.pictures.stages.amplifier import GainPicture
+from app.pictures.stages.ends import EndsPicture
 from app.plots.base import Plot
 from app.widgets.drawn import Drawn
 
@@ -21,5 +22,24 @@ class GainPlot(Drawn[GainPicture], Plot):
         self.put(self.out, picture.out)
         self.put(self.held_line, picture.held)
         self.put(self.line, picture.gain)
+        self.frame(*picture.frame)
+        self.labels.show(picture.labels)
+
+
+class EndsPlot(Drawn[EndsPicture], Plot):
+    """What is reflected through an amplifier beside a filter, and its gain there, in dB over kHz."""
+
+    def __init__(self) -> None:
+        super().__init__("from the middle", "kHz", "reflected, gain", "dB")
+        self.alone = self.curve("quiet", dashed=True)
+        self.change = self.curve("quiet")
+        self.line = self.curve("curve")
+        self.labels.clear_of = (self.line, self.alone, self.change)
+
+    def draw(self, picture: EndsPicture) -> None:
+        self.say(picture.sentence)
+        self.put(self.alone, picture.alone)
+        self.put(self.change, picture.change)
+        self.put(self.line, picture.seen)
         self.frame(*picture.frame)
         self.labels.show(picture.labels)

@@ -1,7 +1,7 @@
 """An amplifier of parts: gain and match, figures, levels, schematic."""
 
 from app.pictures.stages.amplifier import AmplifierPicture, picture_of
-from app.plots.gain import GainPlot
+from app.plots.gain import EndsPlot, GainPlot
 from app.stage_views.base import StageView
 from app.stage_views.schematic_view import SchematicView
 from app.state.workbench import Workbench
@@ -10,7 +10,9 @@ from core.stages.outcome import Unsolved
 
 
 class AmplifierView(StageView[AmplifierPicture]):
-    """Four cards: gain and match over frequency, figures with the transistors at rest, schematic, levels."""
+    """Gain and match over frequency, figures with the transistors at rest, schematic, levels, what it does
+    between the ends that really stand beside it, and the parts that matter.
+    """
 
     def __init__(self) -> None:
         super().__init__()
@@ -20,6 +22,9 @@ class AmplifierView(StageView[AmplifierPicture]):
         self.levels = FigureTable()
         self.card("Schematic: the circuit that was solved", self.schematic, 1, 0)
         self._levels_card = self.card("Levels", self.levels, 1, 1)
+        self.ends, self.parts = EndsPlot(), FigureTable()
+        self._ends_card = self.card("Ends", self.ends, 2, 0)
+        self._parts_card = self.card("Parts", self.parts, 2, 1)
 
     def picture_of(self, bench: Workbench) -> AmplifierPicture | Unsolved:
         return picture_of(bench.analysis, bench.held_analysis, bench.look)
@@ -32,3 +37,7 @@ class AmplifierView(StageView[AmplifierPicture]):
         self.schematic.show_circuit(picture.drawing)
         self._levels_card.entitle(picture.levels_title)
         self.levels.show_told(picture.levels)
+        self._ends_card.entitle(f"{picture.name}: {picture.ends.title}")
+        self.ends.show_picture(picture.ends)
+        self._parts_card.entitle(picture.parts_title)
+        self.parts.show_told(picture.parts)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from core.model.stages.stage import StageBase, Way
 from core.rig.analysis import Analysis
+from core.stages.amplifiers import sensitivity
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import (
     AmplifierFigures,
@@ -14,6 +15,7 @@ from core.stages.amplifiers.figures import (
     sweep,
 )
 from core.stages.amplifiers.pair import PairDesign, Ring, amplifiers_in, ring
+from core.stages.amplifiers.sensitivity import Sensitivity
 from core.stages.outcome import Unsolved
 
 #: Over which range an amplifier is looked at, Hz; a choice.
@@ -67,6 +69,11 @@ def amplifier_facts(
         stability=steady,
         ring=around,
     )
+
+
+def sensitivities(facts: AmplifierFacts) -> tuple[Sensitivity, ...] | Unsolved:
+    """What each part does to an amplifier where its figures hold, that which does most first."""
+    return sensitivity.sensitivities(facts.design, facts.at_hz)
 
 
 def amplifiers_of(analysis: Analysis) -> list[AmplifierFacts]:

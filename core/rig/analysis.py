@@ -19,12 +19,16 @@ from core.model.stages.filters import LadderFilter
 from core.model.stages.stage import Member, Way
 from core.rig import circuits
 from core.rig.birdies import ReadOutSources, birdies, counted
-from core.rig.levels import levels, receive
+from core.rig.levels import receive
 from core.rig.levels.blocks import Block, path_blocks, power_amplifier
 from core.rig.levels.dynamic_range import DynamicRange, VfoNoise, dynamic_ranges
+from core.rig.levels.ends import Ends, ends
 from core.rig.levels.gain_control import controls
+from core.rig.levels.harmonics import Harmonic, harmonics
+from core.rig.levels.loops import Loop, loops
 from core.rig.levels.oscillator_drive import Drive, at_mixers, delivered_dbm, drives
 from core.rig.levels.s_meter import SLevel, s_meter
+from core.rig.levels.transmit import TransmitLevels, transmit
 from core.rig.plan.frequency_plan import BandPlan, band_plan, image_for, sideband_at_if
 from core.rig.plan.front_loss import FrontLoss
 from core.rig.plan.rejections import Rejection, rejections
@@ -67,14 +71,14 @@ def _stock_hz() -> tuple[float, ...]:
 @lru_cache(maxsize=64)
 def _harmonics(
     amplifier: PowerAmplifier, band: Band, designs: tuple[FilterDesign, ...], limit_db: float
-) -> tuple[levels.Harmonic, ...]:
+) -> tuple[Harmonic, ...]:
     response = None
     if designs:
         response = solve(
             joined([design.network for design in designs]),
             np.array([n * end for end in (band.low_hz, band.high_hz) for n in range(1, 6)]),
         )
-    return levels.harmonics(amplifier, band, response, limit_db)
+    return harmonics(amplifier, band, response, limit_db)
 
 
 @lru_cache(maxsize=32)
@@ -398,6 +402,15 @@ class Analysis:
             )
         return self._blocks[key]
 
+    def ends(self, stage_id: str, band: str, way: Way) -> Ends | Unsolved:
+        """What a stage sees beside it around the nearest filter's pass-band, and what is seen through it."""
+        stages, dial_hz = self.project.path(way), self.project.band(band).centre_hz
+        place = next((n for n, stage in enumerate(stages) if stage.id == stage_id), None)
+        if place is None:
+            return Unsolved(f"{self.project.stage(stage_id).name} is not in the path in {way}.")
+        designs = [self._design(stage, band) for stage in stages]
+        return ends(stages, way, designs, self.blocks(band, way, dial_hz), place)
+
     def receive(self, band: str, dial_hz: float | None = None) -> receive.ReceiveLevels:
         """Receive levels on a band, in its middle unless a dial frequency [Hz] is given."""
         dial = self.project.band(band).centre_hz if dial_hz is None else dial_hz
@@ -421,12 +434,23 @@ class Analysis:
         noise = None if vfo.noise_dbc_hz is None else VfoNoise(vfo.noise_dbc_hz, vfo.noise_offset_hz)
         return dynamic_ranges(self.receive(band, dial_hz), noise)
 
-    def transmit(self, band: str, dial_hz: float | None = None) -> levels.TransmitLevels:
+    def transmit(self, band: str, dial_hz: float | None = None) -> TransmitLevels:
         """Transmit levels on a band, in its middle unless a dial frequency [Hz] is given."""
         dial = self.project.band(band).centre_hz if dial_hz is None else dial_hz
-        return levels.transmit(self.blocks(band, "transmit", dial), band, dial, self.project.microphone)
+        blocks = self.blocks(band, "transmit", dial)
+        return transmit(blocks, band, dial, self.project.microphone, self.project.station.power_w)
 
-    def harmonics(self, band: str) -> tuple[levels.Harmonic, ...]:
+    def loops(self) -> tuple[Loop, ...]:
+        """What amplifies at one frequency, on every band and in both directions."""
+        isolation_db = self.project.station.stray_isolation_db
+        return tuple(
+            each
+            for way in ("receive", "transmit")
+            for band in self.project.bands
+            for each in loops(self.blocks(band.name, way, band.centre_hz), band.name, way, isolation_db)
+        )
+
+    def harmonics(self, band: str) -> tuple[Harmonic, ...]:
         """Harmonics of the transmitter on a band; empty without a power amplifier in the path.
 
         Every filter behind the amplifier counts, all of them together as one circuit, and none before it.

@@ -10,6 +10,7 @@ from app.state.look import Look
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.rig.analysis import Analysis
+from core.rig.levels.ends import return_loss_db
 
 
 def rig(tern, **fields):
@@ -74,3 +75,30 @@ def test_a_pairs_page_follows_the_direction(bench, tern, qtbot):
         assert view.picture.name == f"Pair, {way}"
         assert {part.ref for part in view.schematic.circuit.parts} >= {"RF1", "RF2", "Q1", "Q6"}
     assert "supply, transmit" in drawn(view.schematic.circuit, "#000000", "#555555")
+
+
+def test_the_page_tells_what_stands_beside_it_and_which_parts_matter(bench, tern, qtbot):
+    bench.start(tern)
+    bench.select(("stages", "if_amplifier_1"))
+    view = AmplifierView()
+    qtbot.addWidget(view)
+    view.resize(900, 900)
+    view.show()
+    assert view.refresh(bench) == ""
+    picture = view.picture
+    ends = bench.analysis.ends("if_amplifier_1", bench.look.band, "receive")
+    assert view.ends.sentence == ""
+    assert "around 19.66" in picture.ends.title
+    np.testing.assert_allclose(picture.ends.change.y, ends.gain_change_db)
+    assert any("as Mixer sees it" in label.text for label in picture.ends.labels)
+    rows = dict(picture.table.rows)
+    seen = float(rows["seen through it, stop-band"].removesuffix(" dB"))
+    assert seen == pytest.approx(return_loss_db(ends.input_ohm)[ends.stops.astype(bool)].min(), abs=0.05)
+    assert float(rows["gain spread, parts ±5 %"].removesuffix(" dB")) < 1
+    heads, first = picture.parts.heads, picture.parts.rows[0]
+    assert heads[:3] == ("part", "gain, dB", "noise, dB")
+    assert first[0] in {"RO", "RD", "RF", "RC"}
+    # Without the ladder there is nothing to show of that.
+    bench.edit(("stages",), tuple(stage for stage in tern.stages if stage.id != "ladder"))
+    view.refresh(bench)
+    assert "No filter stands beside it" in view.ends.sentence

@@ -13,9 +13,11 @@ import pytest
 
 from app.commands import start_up
 from app.commands.command_line import main
+from core.circuits.active.two_port import two_port
 from core.model.files import load, save
 from core.model.readings import readings_of
 from core.model.samples import sample_path
+from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.paper.export import netlist_of
@@ -420,3 +422,43 @@ def test_a_display_that_cannot_be_had_is_one_sentence(environment, words, tmp_pa
     assert done.returncode == 2
     assert words in done.stderr
     assert done.stderr.count("\n") == 1
+
+
+def test_an_amplifiers_response_has_all_four_parameters_in_either_direction(capsys, tern, tmp_path):
+    import skrf
+
+    made = BilateralAmplifier(
+        id="rf_stage", name="Pair", receive_gain_db=14.0, transmit_gain_db=10.0, current_a=13e-3
+    )
+    rig = tern.with_stages(tuple(made if each.id == "rf_stage" else each for each in tern.stages))
+    save(rig, tmp_path / "rig.json")
+    design = Analysis(rig).design("rf_stage", "20m")
+    words = ("response", str(tmp_path / "rig.json"), "rf_stage", "--from", "2MHz", "--to", "30MHz")
+    for way in ("receive", "transmit"):
+        file = tmp_path / f"{way}.s2p"
+        assert said(capsys, *words, "--points", "5", "--way", way, "-o", str(file))[0] == 0
+        read = skrf.Network(str(file))
+        solved = two_port(design.on(way).circuit, read.f)
+        np.testing.assert_allclose(np.moveaxis(read.s, 0, -1), solved.s(50.0), rtol=1e-9)
+        assert f"Pair, 20 m, {way}" in file.read_text()
+        assert abs(read.s[1, 1, 0]) > 10 ** (9 / 20)
+    table = tmp_path / "pair.csv"
+    assert said(capsys, *words, "--points", "3", "--reference", "75", "-o", str(table))[0] == 0
+    head, *lines = table.read_text().splitlines()
+    assert head.split(",")[1:3] == ["gain (dB)", "reverse gain (dB)"]
+    f, gain, _, into, _, noise = map(float, lines[1].split(","))
+    solved = two_port(design.receive.circuit, [f])
+    assert gain == pytest.approx(20 * math.log10(abs(solved.s(75.0)[1, 0, 0])))
+    assert into == pytest.approx(-20 * math.log10(abs(solved.s(75.0)[0, 0, 0])))
+    assert noise == pytest.approx(solved.noise_figure_db(75.0)[0])
+
+
+def test_a_pairs_netlist_is_written_for_either_direction(capsys, tern, tmp_path):
+    made = BilateralAmplifier(id="rf_stage", name="Pair", current_a=13e-3)
+    rig = tern.with_stages(tuple(made if each.id == "rf_stage" else each for each in tern.stages))
+    save(rig, tmp_path / "rig.json")
+    file = tmp_path / "pair.cir"
+    command = ("netlist", str(tmp_path / "rig.json"), "rf_stage", "-o", str(file), "--way", "transmit")
+    assert said(capsys, *command)[0] == 0
+    assert file.read_text() == netlist_of(Analysis(rig), "rf_stage", "20m", "transmit")
+    assert "V_rail_receive_supply receive_supply 0 DC 0.0" in file.read_text()

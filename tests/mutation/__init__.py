@@ -1,6 +1,6 @@
 """Small wrong changes of core's formulas, one at a time, to see whether a test finds them; run by hand.
 
-    python -m tests.mutation --count 300 [--module core.rig.levels.levels] [--seed 1] [--jobs 1]
+    python -m tests.mutation --count 300 [--module core.rig.levels.transmit] [--seed 1] [--jobs 1]
 
 A change counts as found when a test fails with it. `mutants.py` says which changes are tried and which
 places are left out, `no_fault.py` which changes nobody could see and why. `sight.py` records which test

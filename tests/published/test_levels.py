@@ -8,7 +8,7 @@ from core.model.bands import Band
 from core.model.stages.audio import Microphone, Speaker
 from core.model.station import Station
 from core.rig.analysis import Analysis
-from core.rig.levels import levels, receive
+from core.rig.levels import receive, transmit
 from core.rig.levels.blocks import Block
 from core.rig.levels.noise import external_figure_db, galactic_figure_db, man_made_figure_db
 from core.rig.levels.own_noise import noise_figure_db
@@ -147,7 +147,9 @@ def test_the_worked_transmit_chain():
     # PEP in dBm from the balanced modulator's -10 to 40.0 at the antenna (calculated).
     gains = [("buffer", 14), ("ladder", -4), ("mixer", -6), ("band-pass", -2), ("pre-driver", 16)]
     gains += [("driver", 16), ("PA", 16.3), ("low-pass", -0.3)]
-    t = levels.transmit(tuple(block(n, g, 3) for n, g in gains), "20m", 14.2e6, Microphone(peak_dbm=-10))
+    t = transmit.transmit(
+        tuple(block(n, g, 3) for n, g in gains), "20m", 14.2e6, Microphone(peak_dbm=-10), 5.0
+    )
     np.testing.assert_allclose(t.level_dbm, [-10, 4, 0, -6, -8, 8, 24, 40.3, 40.0], atol=1e-9)
     assert t.output_w == pytest.approx(10.0, rel=1e-3)
 

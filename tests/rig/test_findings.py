@@ -129,6 +129,8 @@ SPOILT = {
     "a bilateral pair": lambda project: project.with_stages(
         (BilateralAmplifier(id="pair", name="Pair"), *project.stages)
     ),
+    "loud microphone": broken(("microphone", "peak_dbm"), -40.0),
+    "crystal microphone": broken(("microphone", "kind"), "crystal"),
     "hot transistor": with_amplifier(topology="feedback", gain_db=12.0, current_a=60e-3),
     "a gain that is missed": with_amplifier(
         topology="common_gate", device="j310", gain_db=16.0, current_a=10e-3

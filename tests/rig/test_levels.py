@@ -15,7 +15,7 @@ from core.model.stages.gain_control import GainControl
 from core.model.stages.mixers import Mixer
 from core.model.station import Station
 from core.rig.analysis import Analysis
-from core.rig.levels import levels, receive
+from core.rig.levels import receive, transmit
 from core.rig.levels.blocks import Block, block
 from core.rig.levels.noise import external_figure_db
 from core.rig.levels.own_noise import noise_figure_db, own_noise
@@ -75,25 +75,25 @@ def test_a_mixer_compresses_at_its_input_figure():
 
 
 def test_compression_is_one_decibel_where_it_says():
-    assert levels.compressed_dbm(31.0, 30.0) == pytest.approx(30.0, abs=1e-9)
+    assert transmit.compressed_dbm(31.0, 30.0) == pytest.approx(30.0, abs=1e-9)
     # Far below nothing is lost; far above the stage is saturated: k = 2 puts that 2.165 dB above compression.
-    assert levels.compressed_dbm(10.0, 30.0) == pytest.approx(10.0, abs=0.001)
+    assert transmit.compressed_dbm(10.0, 30.0) == pytest.approx(10.0, abs=0.001)
     most = 31 - 10 / 2 * log10(10**0.2 - 1)
-    assert levels.compressed_dbm(60.0, 30.0) == pytest.approx(most, abs=0.001)
+    assert transmit.compressed_dbm(60.0, 30.0) == pytest.approx(most, abs=0.001)
     # Half a decibel before compression something is lost already, and the curve never falls.
-    assert 30.5 - levels.compressed_dbm(30.5, 30.0) == pytest.approx(0.81, abs=0.02)
-    curve = [levels.compressed_dbm(float(each), 30.0) for each in np.linspace(0, 60, 601)]
+    assert 30.5 - transmit.compressed_dbm(30.5, 30.0) == pytest.approx(0.81, abs=0.02)
+    curve = [transmit.compressed_dbm(float(each), 30.0) for each in np.linspace(0, 60, 601)]
     assert np.all(np.diff(curve) > 0)
 
 
 def test_transmit_counts_compression_stage_by_stage():
     pa = stage("PA", 16.0, p1db=37.0, kind="power_amplifier")
-    t = levels.transmit((stage("driver", 20.0), pa), "20m", 14.2e6, Microphone(peak_dbm=1.0))
+    t = transmit.transmit((stage("driver", 20.0), pa), "20m", 14.2e6, Microphone(peak_dbm=1.0), 5.0)
     # 1 + 20 = 21 dBm into the amplifier, 1 dB below the 22 dBm at which it compresses.
-    np.testing.assert_allclose(t.level_dbm, [1, 21, levels.compressed_dbm(37.0, 37.0)])
+    np.testing.assert_allclose(t.level_dbm, [1, 21, transmit.compressed_dbm(37.0, 37.0)])
     assert t.headroom_db[1] == pytest.approx(1.0)
     assert t.output_w == pytest.approx(4.28, abs=0.01)  # 5.01 W by gain alone, 0.68 dB of it lost
-    driven = levels.transmit((stage("driver", 40.0), pa), "20m", 14.2e6, Microphone(peak_dbm=1.0))
+    driven = transmit.transmit((stage("driver", 40.0), pa), "20m", 14.2e6, Microphone(peak_dbm=1.0), 5.0)
     assert driven.level_dbm[-1] == pytest.approx(39.165, abs=0.01)
     assert driven.headroom_db[1] == pytest.approx(-19.0)
 

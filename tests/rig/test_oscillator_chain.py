@@ -9,7 +9,6 @@ from core.model.stages.amplifiers import Amplifier, Attenuator
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.filters import LowPass
 from core.rig.analysis import Analysis
-from core.rig.levels.levels import compressed_dbm
 from core.rig.levels.oscillator_drive import (
     amplified,
     at_mixers,
@@ -18,6 +17,7 @@ from core.rig.levels.oscillator_drive import (
     drives,
     steps,
 )
+from core.rig.levels.transmit import compressed_dbm
 from core.rig.plan.surroundings import oscillator_hz
 from core.rig.rules import inspect
 from core.stages.amplifiers.design import design

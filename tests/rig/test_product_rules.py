@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from core.rig.analysis import Analysis
-from core.rig.levels.levels import Harmonic
+from core.rig.levels.harmonics import Harmonic
 from core.rig.rules import emissions, spurs
 from tests.made_up import analysis, project, spur
 

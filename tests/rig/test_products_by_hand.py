@@ -7,7 +7,7 @@ import pytest
 
 from core.model.bands import Band
 from core.rig.analysis import Analysis
-from core.rig.levels.levels import harmonics
+from core.rig.levels.harmonics import harmonics
 from core.rig.levels.receive import HEARD_OVER_ROOM_DB
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.spurs.spurs import Spur, combination, meeting, ranked, transmit_products

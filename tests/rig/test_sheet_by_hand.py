@@ -72,6 +72,16 @@ def test_the_read_outs_columns_add_up_to_the_dial(tern, sheet):
     assert sheet.read_out.resolution == f"{step:g} Hz"
 
 
+def _products(t):
+    """Third-order products of two tones at a quarter of the peak power each, voltages added, dBc."""
+    volts = [
+        10 ** ((float(level) - 6.0206 - block.iip3_dbm - block.gain_db) / 10)
+        for block, level in zip(t.blocks, t.level_dbm[1:], strict=True)
+        if block.iip3_dbm is not None
+    ]
+    return 20 * log10(sum(volts))
+
+
 def test_the_summaries_tell_the_levels_of_each_band(tern, sheet):
     analysis = Analysis(tern)
     receive, transmit = sheet.paths
@@ -85,7 +95,8 @@ def test_the_summaries_tell_the_levels_of_each_band(tern, sheet):
         watts = 1e-3 * 10 ** (float(t.level_dbm[-1]) / 10)
         strongest = max(h.amplifier_dbc - h.filter_db for h in analysis.harmonics(band.name))
         assert (
-            f"output {watts:.3g} W PEP, strongest harmonic −{-strongest:.1f} dBc" in transmit.summary[place]
+            f"output {watts:.3g} W PEP, two tones, antenna −{-_products(t):.0f} dBc, "
+            f"strongest harmonic −{-strongest:.1f} dBc" in transmit.summary[place]
         )
         for rows, levels in ((receive.rows, r), (transmit.rows, t)):
             gains = [row.gain_db[place] for row in rows]

@@ -21,8 +21,8 @@ from core.rig.levels import receive
 from core.rig.levels.blocks import SPACINGS_HZ, TONES, Block, beside, tones
 from core.rig.levels.dynamic_range import VfoNoise, dynamic_ranges, noise_in_dbc
 from core.rig.levels.gain_control import Control, controls, taken_db
-from core.rig.levels.levels import compressed_dbm
 from core.rig.levels.s_meter import s_meter
+from core.rig.levels.transmit import compressed_dbm
 from core.rig.rules import inspect
 
 

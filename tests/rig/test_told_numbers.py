@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from core.model.stages.tank import Tank
+from core.model.station import Station
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
-from core.rig.rules.receive import ASSUMED_STRAY_ISOLATION_DB
 from core.stages.vfo import vfo
 from core.stages.vfo.tank import WantedRange, resonance
 from core.stages.vfo.tank_design import design
@@ -73,7 +73,7 @@ def test_gain_at_one_frequency_beyond_the_wirings_isolation_is_told(muddle):
     told = [f for f in inspect(Analysis(muddle)) if f.rule == "loop_gain" and f.subject == "if, receive"]
     assert "amplifies 64 dB at one frequency (IF)" in told[0].text
     first = ("stages", "if_amplifier_1", "gain_db")
-    spare = muddle.edited(first, muddle.at(first) - (64 - ASSUMED_STRAY_ISOLATION_DB) - 0.1)
+    spare = muddle.edited(first, muddle.at(first) - (64 - Station().stray_isolation_db) - 0.1)
     assert [f for f in inspect(Analysis(spare)) if f.rule == "loop_gain" and f.subject == "if, receive"] == []
 
 

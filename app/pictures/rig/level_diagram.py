@@ -12,9 +12,9 @@ from core.model.stages.stage import Way
 from core.rig.analysis import Analysis
 from core.rig.figures.levels import DRIVE, OUTPUT
 from core.rig.levels.blocks import Block
-from core.rig.levels.levels import TransmitLevels
 from core.rig.levels.oscillator_drive import Drive
 from core.rig.levels.receive import ReceiveLevels
+from core.rig.levels.transmit import TransmitLevels
 from core.stages.kinds.table import KINDS
 
 _, _WANTS, _GETS, _ = DRIVE

@@ -19,9 +19,9 @@ from core.rig.figures.levels import (
 )
 from core.rig.figures.receive import NOISE_AT_EAR
 from core.rig.findings import SEVERITIES, Finding
-from core.rig.levels.levels import TransmitLevels
 from core.rig.levels.oscillator_drive import DRIVERS, step_of
 from core.rig.levels.receive import ReceiveLevels
+from core.rig.levels.transmit import TransmitLevels
 from core.stages.kinds.table import KINDS
 
 

@@ -3,14 +3,19 @@
 from dataclasses import dataclass
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label
-from app.pictures.stages import block
-from app.pictures.told import Told, in_rows, line, said
+from app.pictures.stages import block, ends
+from app.pictures.stages.ends import EndsPicture
+from app.pictures.told import Told, in_columns, in_rows, line, said
 from app.state.look import Look
 from core.circuits.ladder import Array
-from core.rig.amplifier_facts import LOOKED_AT_HZ, AmplifierFacts, amplifier_facts
+from core.rig.amplifier_facts import LOOKED_AT_HZ, AmplifierFacts, amplifier_facts, sensitivities
 from core.rig.analysis import Analysis
-from core.rig.figures.amplifiers import AT_REST, told
+from core.rig.figures.amplifiers import AT_REST, ENDS, SENSITIVITY, SPREAD, told
+from core.rig.levels.ends import Ends
 from core.stages.outcome import Drawable, Unsolved
+
+#: So many parts are listed.
+_MOST_PARTS = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +39,9 @@ class AmplifierPicture:
     table: Told
     levels_title: str
     levels: Told
+    ends: EndsPicture
+    parts_title: str
+    parts: Told
     drawing: Drawable
 
 
@@ -45,7 +53,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Amplifi
     if isinstance(facts, Unsolved):
         return facts
     assert not isinstance(made, Unsolved)
-    at = block.picture_of(analysis, look)
+    at, beside = block.picture_of(analysis, look), ends.ends_of(analysis, look)
     if isinstance(at, Unsolved):
         levels_title, levels = (
             f"{stage.name}: levels",
@@ -56,9 +64,12 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Amplifi
     return AmplifierPicture(
         name=facts.name,
         gain=_gain(facts, _held(held, look), stage.id),
-        table=_table(facts),
+        table=_table(facts, beside),
         levels_title=levels_title,
         levels=levels,
+        ends=ends.picture_of(beside, look),
+        parts_title=f"{facts.name}: what its parts do, each 10 % larger",
+        parts=_parts(facts),
         drawing=made.drawing,
     )
 
@@ -99,10 +110,23 @@ def _gain(facts: AmplifierFacts, held: AmplifierFacts | None, stage_id: str) -> 
     )
 
 
-def _table(facts: AmplifierFacts) -> Told:
+def _table(facts: AmplifierFacts, beside: Ends | Unsolved) -> Told:
     (at_rest,) = AT_REST
     lines = [line(figure, facts) for figure in told(facts)]
     lines += [
         said(f"{each.ref} {at_rest.title}", at_rest.text(each), tip=at_rest.tip) for each in facts.figures.fed
     ]
+    found = sensitivities(facts)
+    if not isinstance(found, Unsolved):
+        lines += [line(figure, found) for figure in SPREAD]
+    if not isinstance(beside, Unsolved):
+        lines += [line(figure, beside) for figure in ENDS]
     return in_rows(("figure", "value"), lines)
+
+
+def _parts(facts: AmplifierFacts) -> Told:
+    """The parts that do most."""
+    found = sensitivities(facts)
+    if isinstance(found, Unsolved):
+        return in_rows(("part", "value"), [said("parts", found.reason)])
+    return in_columns(SENSITIVITY, found[:_MOST_PARTS])

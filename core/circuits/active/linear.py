@@ -110,8 +110,11 @@ _NAMES = ("g", "c", "gamma", "active_g", "active_c")
 def linear(circuit: Circuit) -> Linear | Unsolved:
     """The circuit around its bias, or why it has none."""
     at_rest = bias(circuit)
-    if isinstance(at_rest, Unsolved):
-        return at_rest
+    return at_rest if isinstance(at_rest, Unsolved) else around(circuit, at_rest)
+
+
+def around(circuit: Circuit, at_rest: Bias) -> Linear | Unsolved:
+    """The circuit around a state at rest that is known."""
     supplied = {rail.node for rail in circuit.rails} | {GROUND}
     inner = {
         part.ref: f"{part.ref} base"

@@ -6,7 +6,7 @@ across the junctions are taken away decade by decade, and then the supply is rai
 conductances never reach the signal's equations.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import isfinite, log, sqrt
@@ -21,6 +21,7 @@ from core.circuits.circuit import (
     GROUND,
     THERMAL_V,
     Bipolar,
+    Branch,
     Circuit,
     ControlledSource,
     CoupledCoils,
@@ -158,6 +159,87 @@ def bias(circuit: Circuit) -> Bias | Unsolved:
     return Bias(MappingProxyType(volts), MappingProxyType(points), MappingProxyType(rails), steps)
 
 
+def nudged(circuit: Circuit, rest: Bias, changes: Sequence[tuple[Branch, Branch]]) -> list[Bias]:
+    """The state at rest after each of some small changes, of one branch into another, to the first order.
+
+    Newton's first step from the state known: one solution with a right side for each change.
+    """
+    equations = _Equations(_without(circuit, frozenset(without_dc_path(circuit))))
+    matrix = equations.matrix.copy()
+    missing = np.zeros((len(matrix), len(changes)))
+    places: dict[str, tuple[int, int, int]] = {}
+    for part, (out, control, common) in equations.devices:
+        point, unused = rest.transistors[part.ref], np.zeros(len(matrix))
+        places[part.ref] = (out, control, common)
+        for node, table in ((out, point.series.output), (control, point.series.control)):
+            leads = (control, out, common)
+            _stamp(matrix, unused, (node, common), leads, table, point.control_v, point.output_v)
+    for n, (was, now) in enumerate(changes):
+        for node, ampere in _more_current(was, now, rest, equations.place, places):
+            if node >= 0:
+                missing[node, n] -= ampere
+    moved = np.linalg.solve(matrix, missing)
+    found = []
+    for n, (_, now) in enumerate(changes):
+        points = dict(rest.transistors)
+        for part, nodes in equations.devices:
+            by_out, by_control, by_common = (float(moved[node, n]) if node >= 0 else 0.0 for node in nodes)
+            device = now.part.device if now.part.ref == part.ref else part.device  # type: ignore[union-attr]
+            if device is part.device and max(abs(by_out - by_common), abs(by_control - by_common)) < _STILL_V:
+                continue
+            u = points[part.ref].control_v + by_control - by_common
+            w = points[part.ref].output_v + by_out - by_common
+            points[part.ref] = _point(taylor(device, u, w), u, w)
+        last = len(matrix) - len(circuit.rails)
+        rails = {
+            rail.node: rest.rails_a[rail.node] - float(moved[last + k, n])
+            for k, rail in enumerate(circuit.rails)
+        }
+        volts = {
+            node: volt + (float(moved[equations.place[node], n]) if node in equations.place else 0.0)
+            for node, volt in rest.volts.items()
+        }
+        found.append(Bias(MappingProxyType(volts), MappingProxyType(points), MappingProxyType(rails), 1))
+    return found
+
+
+def _more_current(
+    was: Branch,
+    now: Branch,
+    rest: Bias,
+    nodes: Mapping[str, int],
+    places: Mapping[str, tuple[int, int, int]],
+) -> Iterator[tuple[int, float]]:
+    """Currents out of nodes [A] that a changed branch takes beyond what it took, at the same voltages."""
+    part, other = was.part, now.part
+    if isinstance(part, Part) and isinstance(other, Part) and part.kind == "resistor":
+        one, two = (rest.volts.get(node, 0.0) for node in was.nodes)
+        more = (1 / other.value - 1 / part.value) * (one - two)
+        for name, sign in zip(was.nodes, (1, -1), strict=True):
+            yield nodes.get(name, -1), sign * more
+    elif isinstance(part, Transistor) and isinstance(other, Transistor):
+        point = rest.transistors[part.ref]
+        changed = taylor(other.device, point.control_v, point.output_v)
+        out, control, common = places[part.ref]
+        for node, after, before in (
+            (out, changed.output, point.series.output),
+            (control, changed.control, point.series.control),
+        ):
+            more = float(after[0, 0] - before[0, 0])
+            yield node, more
+            yield common, -more
+
+
+def _point(series: Taylor, u: float, w: float) -> OperatingPoint:
+    return OperatingPoint(
+        output_a=float(series.output[0, 0]),
+        control_a=float(series.control[0, 0]),
+        control_v=u,
+        output_v=w,
+        series=series,
+    )
+
+
 def _without(circuit: Circuit, loose: frozenset[str]) -> Circuit:
     """The circuit without nodes that direct current does not reach; only capacitors end there."""
     kept = tuple(b for b in circuit.branches if not loose & set(b.nodes))
@@ -216,13 +298,7 @@ def _newton(
                 series = taylor(part.device, u, w)
             except OverflowError:
                 return None
-            points[part.ref] = OperatingPoint(
-                output_a=float(series.output[0, 0]),
-                control_a=float(series.control[0, 0]),
-                control_v=u,
-                output_v=w,
-                series=series,
-            )
+            points[part.ref] = _point(series, u, w)
             for node, table in ((out, series.output), (control, series.control)):
                 _stamp(matrix, driven, (node, common), (control, out, common), table, u, w)
             if help_s:

@@ -107,10 +107,32 @@ def two_port(circuit: Circuit, f_hz: ArrayLike) -> TwoPort | Unsolved:
     return _from_ports(f, impedances, correlation, around.port_ohm)
 
 
+def alike(circuits: Sequence[Linear], f_hz: float) -> TwoPort | Unsolved:
+    """Two-ports of circuits that differ in values only, at one frequency [Hz], along the last axis: they are
+    solved together as many frequencies of one are.
+    """
+    f = np.array([f_hz])
+    passive = np.concatenate([each.passive_at(f) for each in circuits])
+    active = np.concatenate([each.active_at(f) for each in circuits])
+    densities = np.array([[density for _, _, density in each.noise] for each in circuits])
+    with np.errstate(all="ignore"):
+        impedances, correlation = _solved(circuits[0], passive, active, densities)
+    if impedances is None:
+        return Unsolved("The circuit has no single answer at this frequency; give its ideal parts a loss.")
+    return _from_ports(np.repeat(f, len(circuits)), impedances, correlation, circuits[0].port_ohm)
+
+
 def _at_ports(around: Linear, f: Array) -> tuple[ComplexArray | None, ComplexArray]:
     """Port impedances and noise voltages' correlation, shape (F, 2, 2) each, ports closed by their ohms."""
-    passive = around.passive_at(f)
-    whole = passive + around.active_at(f)
+    densities = np.array([density for _, _, density in around.noise])
+    return _solved(around, around.passive_at(f), around.active_at(f), densities)
+
+
+def _solved(
+    around: Linear, passive: ComplexArray, active: ComplexArray, densities: Array
+) -> tuple[ComplexArray | None, ComplexArray]:
+    """The same of matrices (N, nodes, nodes) and densities of the transistors' noise (S,) or (N, S)."""
+    whole = passive + active
     ends = np.zeros((len(around.nodes), 2))
     for n, (port, ohm) in enumerate(zip(around.ports, around.port_ohm, strict=True)):
         whole[:, port, port] += 1 / ohm
@@ -123,10 +145,10 @@ def _at_ports(around: Linear, f: Array) -> tuple[ComplexArray | None, ComplexArr
     currents = 4 * BOLTZMANN * TEMPERATURE_K * passive.real
     correlation = np.swapaxes(reach, -1, -2) @ currents @ reach.conj()
     if around.noise:
-        padded = np.concatenate([reach, np.zeros((len(f), 1, 2))], axis=1)
-        ones, others, density = (np.array(each) for each in zip(*around.noise, strict=True))
+        padded = np.concatenate([reach, np.zeros((len(reach), 1, 2))], axis=1)
+        ones, others, _ = (np.array(each) for each in zip(*around.noise, strict=True))
         steps = padded[:, ones] - padded[:, others]
-        correlation = correlation + np.swapaxes(steps * density[:, None], -1, -2) @ steps.conj()
+        correlation = correlation + np.swapaxes(steps * densities[..., None], -1, -2) @ steps.conj()
     impedances = np.swapaxes(reach[:, list(around.ports)], -1, -2)
     return (impedances if np.isfinite(impedances).all() else None), correlation
 

@@ -4,7 +4,7 @@ from typing import Literal
 
 from core.model.stages.stage import StageBase
 from core.model.values.base import Model
-from core.model.values.quantities import Dbm, DbSpl, Decibel, DecibelLoss, Metre, Ohm, Watt, stated
+from core.model.values.quantities import AudioVolt, Dbm, DbSpl, Decibel, DecibelLoss, Metre, Ohm, Watt, stated
 
 
 class AudioAmplifier(StageBase):
@@ -37,8 +37,32 @@ class Speaker(Model):
 
 
 class Microphone(Model):
-    """What the microphone gives on speech peaks."""
+    """What the microphone gives on speech peaks: a level that is typed in, or what its type gives."""
 
+    kind: Literal["level", "dynamic", "electret", "crystal"] = stated(
+        "level", "Type", "Its type, with typical voltage and impedance; or a level that is typed in."
+    )
     peak_dbm: Dbm = stated(
-        -50.0, "Speech peaks", "Level on speech peaks into the amplifier's input.", "−60 to −40 dBm"
+        -50.0,
+        "Speech peaks, as a level",
+        "Level on speech peaks into the amplifier's input, where that is what is known.",
+        "−60 to −40 dBm",
+    )
+    peak_v: AudioVolt | None = stated(
+        None,
+        "Speech peaks, open",
+        "Voltage without a load, as that of a tone as loud as the peaks; empty: the type's usual one.",
+        "5 mV dynamic, 20 mV electret, 50 mV crystal",
+    )
+    source_ohm: Ohm | None = stated(
+        None,
+        "Source impedance",
+        "At 1 kHz; empty: the type's usual one.",
+        "600 Ω dynamic, 2.2 kΩ electret, 100 kΩ crystal",
+    )
+    input_ohm: Ohm = stated(
+        1e3,
+        "Amplifier's input",
+        "Input resistance of the microphone amplifier.",
+        "1 to 50 kΩ, 1 MΩ for a crystal",
     )

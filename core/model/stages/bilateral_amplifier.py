@@ -53,7 +53,7 @@ class BilateralAmplifier(StageBase):
         None, "Gain in receive as measured", "A reading takes the place of the computed gain; empty: none."
     )
     measured_transmit_gain_db: StageGain | None = stated(
-        None, "Gain in transmit as measured", "The same in the other direction."
+        None, "Gain in transmit as measured", "The same in the other direction; empty: none."
     )
     as_built: PairAsBuilt = stated((), "As built", "Values really fitted, by part.")
 

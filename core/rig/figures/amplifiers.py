@@ -3,9 +3,12 @@
 from collections.abc import Callable
 from typing import Any
 
+from core.circuits.ladder import Array, ComplexArray
 from core.rig.amplifier_facts import AmplifierFacts
 from core.rig.figures.figure import Figure, Table, label
+from core.rig.levels.ends import Ends, return_loss_db
 from core.stages.amplifiers.figures import TransistorAtRest
+from core.stages.amplifiers.sensitivity import Sensitivity, spread_db
 from core.trade.devices import spelled
 
 _NODAL = "nodal solution of the whole circuit around its direct currents, between its system resistances"
@@ -193,5 +196,111 @@ AT_REST: Table[TransistorAtRest] = (
         what="Collector or drain current, voltage across the transistor, and what heats it.",
         source="Newton's method on the circuit's direct currents; device figures typical of data sheets",
         get=lambda each: f"{1e3 * each.output_a:.1f} mA, {each.output_v:.1f} V, {1e3 * each.watt:.0f} mW",
+    ),
+)
+
+
+def _worst_db(ohm: ComplexArray, where: Array) -> float | None:
+    """Least return loss of an impedance [ohm] over the frequencies marked; None where there are none."""
+    found = return_loss_db(ohm)[where.astype(bool)]
+    return float(found.min()) if found.size else None
+
+
+def _range_db(values: Array, where: Array) -> tuple[float, float] | None:
+    kept = values[where.astype(bool)]
+    return (float(kept.min()), float(kept.max())) if kept.size else None
+
+
+def _beside(key: str, title: str, what: str, get: Callable[[Ends], Any], **how: Any) -> Figure[Ends]:
+    given: dict[str, Any] = {"unit": "dB", "places": 1, "source": _ENDS} | how
+    return Figure(key=key, title=title, what=what, get=get, **given)
+
+
+_ENDS = "two-ports of all stages between two mixers, each with the impedances it really sees"
+#: An amplifier with what really stands beside it.
+ENDS: Table[Ends] = (
+    label("beside", "filter beside it", lambda e: e.beside),
+    _beside(
+        "seen_pass_db",
+        "seen through it, pass-band",
+        "Least return loss of what stands on the other side, through this amplifier, where the filter loses "
+        "less than 1 dB more than at its best.",
+        lambda e: _worst_db(e.seen_ohm, e.passes),
+    ),
+    _beside(
+        "seen_stop_db",
+        "seen through it, stop-band",
+        "The same where the filter loses more than 20 dB. A mixer wants to see its resistance there too.",
+        lambda e: _worst_db(e.seen_ohm, e.stops),
+    ),
+    _beside(
+        "alone_stop_db",
+        "the filter's own, stop-band",
+        "What would be seen there without the amplifier.",
+        lambda e: _worst_db(e.filter_ohm, e.stops),
+    ),
+    _beside(
+        "change_pass_db",
+        "gain against 50 Ω, pass-band",
+        "How far its gain is another than that of a stage of 50 Ω with the same gain between resistances.",
+        lambda e: _range_db(e.gain_change_db, e.passes),
+        signed=True,
+        keys=("change_pass_low_db", "change_pass_high_db"),
+    ),
+    _beside(
+        "change_stop_db",
+        "gain against 50 Ω, stop-band",
+        "The same where the filter stops.",
+        lambda e: _range_db(e.gain_change_db, e.stops),
+        signed=True,
+        keys=("change_stop_low_db", "change_stop_high_db"),
+    ),
+)
+
+
+def _does(key: str, title: str, what: str, **how: Any) -> Figure[Sensitivity]:
+    given: dict[str, Any] = {"places": 2, "get": lambda each: getattr(each, key)} | how
+    return Figure(key=key, title=title, what=what, source=_DIFFERENCES, unit="-", signed=True, **given)
+
+
+_DIFFERENCES = "circuits with one part larger by a thousandth, solved together, the bias to the first order"
+#: What ordinary tolerances make of the gain.
+SPREAD: Table[tuple[Sensitivity, ...]] = (
+    Figure(
+        key="gain_spread_db",
+        title="gain spread, parts ±5 %",
+        what="Standard deviation of the gain where every part lies evenly within ±5 %; transistors are left "
+        "out.",
+        source=f"{_DIFFERENCES}; each by itself",
+        get=lambda found: spread_db(found, 0.05),
+        unit="dB",
+        places=2,
+    ),
+)
+#: What a part does that is 10 % larger.
+SENSITIVITY: Table[Sensitivity] = (
+    label("ref", "part", lambda each: f"{each.ref} {each.what}".strip()),
+    _does("gain_db", "gain, dB", "Change of the gain."),
+    _does("noise_db", "noise, dB", "Change of the noise figure."),
+    _does(
+        "input_share",
+        "input Ω, %",
+        "Change of the magnitude of the input impedance.",
+        places=1,
+        get=lambda each: 100 * each.input_share,
+    ),
+    _does(
+        "output_share",
+        "output Ω, %",
+        "Change of the magnitude of the output impedance.",
+        places=1,
+        get=lambda each: 100 * each.output_share,
+    ),
+    _does(
+        "supply_share",
+        "supply, %",
+        "Change of the current taken.",
+        places=1,
+        get=lambda each: 100 * each.supply_share,
     ),
 )

@@ -8,7 +8,7 @@ from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.rig.ladder_facts import LadderFacts
 from core.rig.levels.blocks import power_amplifier
-from core.rig.levels.levels import Harmonic
+from core.rig.levels.harmonics import Harmonic
 from core.rig.plan.rejections import Rejection
 from core.rig.rows import FilterRow
 from core.rig.spurs.spurs import WIRING_DB

@@ -6,13 +6,22 @@ from typing import Any
 
 from core.model.project import Project
 from core.rig.analysis import Analysis
-from core.rig.figures.figure import Figure, Table, band_label, label
+from core.rig.figures.figure import Figure, Table, band_label, by_key, label
 from core.rig.levels import oscillator_drive
 from core.rig.levels.blocks import Block
-from core.rig.levels.levels import Harmonic, TransmitLevels
+from core.rig.levels.harmonics import Harmonic
+from core.rig.levels.loops import Loop
 from core.rig.levels.oscillator_drive import Drive
 from core.rig.levels.receive import ReceiveLevels
+from core.rig.levels.transmit import MicrophoneLevels, TransmitLevels
 from core.stages.kinds.kind import Driver
+
+_TONES = "the blocks' output intercepts at the tones' levels, voltages added: the customary worst case"
+
+
+def _worst(levels: TransmitLevels) -> str | None:
+    at = levels.two_tones.worst
+    return None if at is None else levels.blocks[at].name
 
 
 @dataclass(frozen=True)
@@ -41,6 +50,33 @@ TRANSMIT: Table[Sent] = (
         get=lambda t: t.levels.worst_headroom_db,
         unit="dB",
         places=1,
+    ),
+    Figure(
+        key="driving_imd_dbc",
+        title="two tones, driving the PA",
+        what="Third-order products that reach the power amplifier, below either of two equal tones whose "
+        "peaks are those of speech.",
+        source=_TONES,
+        get=lambda t: t.levels.two_tones.driving_dbc,
+        unit="dBc",
+        places=0,
+    ),
+    Figure(
+        key="imd_dbc",
+        title="two tones, antenna",
+        what="The same at the antenna. What a power amplifier adds is an estimate by its intercept, which "
+        "none follows far: no more than 30 dB below a tone is told.",
+        source=_TONES,
+        get=lambda t: t.levels.two_tones.antenna_dbc,
+        unit="dBc",
+        places=0,
+    ),
+    Figure(
+        key="most_imd",
+        title="most of it from",
+        what="The stage that makes most of these products.",
+        source=_TONES,
+        get=lambda t: _worst(t.levels),
     ),
     Figure(
         key="worst_harmonic_dbc",
@@ -127,7 +163,23 @@ def _sent(offset: int) -> Callable[[BlockOn], Any]:
 
 BLOCK_TRANSMIT: Table[BlockOn] = (
     _at("input_dbm", "level at its input, speech peaks", "What drives the stage.", _sent(0)),
+    _at(
+        "wanted_dbm",
+        "level that it wants there",
+        "What would have to drive it for the power wanted at the antenna; nothing where a stage behind it "
+        "cannot give that.",
+        lambda b: b.transmit and b.transmit.wanted_dbm[b.place],
+        source="the power wanted and the gains from the antenna back, each stage compressed along the curve",
+    ),
     _at("level_dbm", "level at its output, speech peaks", "What the stage gives.", _sent(1)),
+    _at(
+        "share_dbc",
+        "its own two-tone products",
+        "Third-order products that it makes of two tones whose peaks are those of speech.",
+        lambda b: b.transmit and b.transmit.two_tones.shares_dbc[b.place],
+        "dBc",
+        "its output intercept and the tones' level",
+    ),
     _at(
         "headroom_db",
         "headroom",
@@ -140,8 +192,8 @@ BLOCK_TRANSMIT: Table[BlockOn] = (
 
 
 #: How levels and gains are written wherever they stand.
-GAIN, LEVEL, S9_LEVEL = BLOCK[0], BLOCK_TRANSMIT[1], BLOCK_RECEIVE[0]
-OUTPUT = TRANSMIT[1]
+GAIN, S9_LEVEL, (LEVEL,) = BLOCK[0], BLOCK_RECEIVE[0], by_key(BLOCK_TRANSMIT, "level_dbm")
+(OUTPUT,) = by_key(TRANSMIT, "output_w")
 #: Headroom in whole decibels, where there is no room for more: in receive and in transmit.
 HEADROOM_RECEIVE, HEADROOM_TRANSMIT = (
     replace(table[-1], places=0) for table in (BLOCK_RECEIVE, BLOCK_TRANSMIT)
@@ -218,3 +270,83 @@ def block_on(analysis: Analysis, place: int, band: str, way: str, dial_hz: float
         return BlockOn(r.blocks[place], place, r, None)
     t = analysis.transmit(band, dial_hz)
     return BlockOn(t.blocks[place], place, None, t)
+
+
+def _spoken(key: str, title: str, what: str, source: str, unit: str, **how: Any) -> Figure[MicrophoneLevels]:
+    return Figure(
+        key=key, title=title, what=what, source=source, unit=unit, get=lambda m: getattr(m, key), **how
+    )
+
+
+_DIVIDER = "voltage divider of source and input"
+MICROPHONE: Table[MicrophoneLevels] = (
+    label("name", "type", lambda m: m.name),
+    _spoken(
+        "open_v",
+        "speech peaks, open",
+        "What it gives without a load, as a tone as loud as the peaks.",
+        "as typed in, or typical of the type, from memory",
+        "V",
+        digits=2,
+    ),
+    _spoken(
+        "source_ohm",
+        "source impedance",
+        "At 1 kHz.",
+        "as typed in, or typical of the type, from memory",
+        "Ω",
+        digits=2,
+    ),
+    _spoken("input_v", "at the amplifier", "The voltage at the amplifier's input.", _DIVIDER, "V", digits=2),
+    _spoken(
+        "divider_db",
+        "lost to its own impedance",
+        "How far that lies below the open voltage.",
+        _DIVIDER,
+        "dB",
+        places=1,
+    ),
+    _spoken(
+        "level_dbm",
+        "into the amplifier",
+        "The power into the amplifier's input.",
+        "square of the voltage over the input resistance",
+        "dBm",
+        places=1,
+    ),
+)
+
+_ZONES = {"rf": "RF", "if": "IF"}
+
+
+def _loop(key: str, title: str, what: str, get: Callable[[Loop], float], source: str) -> Figure[Loop]:
+    return Figure(key=key, title=title, what=what, get=get, source=source, unit="dB", places=0)
+
+
+LOOPS: Table[Loop] = (
+    label("way", "direction", lambda each: each.way),
+    band_label(lambda each: each.band),
+    label("zone", "at", lambda each: each.zone, words=lambda zone: _ZONES[zone]),
+    label("stages", "stages", lambda each: each.stages, joint=", "),
+    _loop(
+        "gain_db",
+        "gain",
+        "Of the amplifiers that work at one frequency, without the losses between them.",
+        lambda each: each.gain_db,
+        "the blocks' gains",
+    ),
+    _loop(
+        "isolation_db",
+        "isolation",
+        "From the last of them back to the first, through the box.",
+        lambda each: each.isolation_db,
+        "the station's settings; an assumption until measured",
+    ),
+    _loop(
+        "loop_db",
+        "once round",
+        "Gain less isolation: above zero it can howl.",
+        lambda each: each.loop_db,
+        "gain and isolation",
+    ),
+)

@@ -9,7 +9,7 @@ from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.figure import Row, Table, plain_row
 from core.rig.figures.filters import FILTERS, FilterOn
-from core.rig.figures.levels import TRANSMIT, sent
+from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
 from core.rig.figures.mixers import MIXERS
 from core.rig.figures.parts import PARTS
 from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
@@ -17,6 +17,7 @@ from core.rig.figures.products import SPURS
 from core.rig.figures.read_out import READ_OUT, ShownOn
 from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER, noise_on
 from core.rig.figures.vfo import VFO, VfoOn
+from core.rig.levels.transmit import MicrophoneLevels, microphone_levels
 from core.rig.mixer_facts import balance_db, mixers_of
 from core.rig.tuning import warm_up
 from core.stages.outcome import Unsolved
@@ -94,6 +95,11 @@ def _heard(
     return lambda analysis: [row for band in of(analysis) for row in band]
 
 
+def _microphone(analysis: Analysis) -> list[MicrophoneLevels]:
+    found = microphone_levels(analysis.project.microphone)
+    return [] if found is None else [found]
+
+
 #: Levels go by direction in JSON.
 LEVELS = (
     Section("receive", RECEIVE, _in("receive", lambda a, band: a.receive(band))),
@@ -105,6 +111,8 @@ SECTIONS = (
     Section("filters", FILTERS, filters_on),
     Section("amplifiers", AMPLIFIERS, amplifiers_of),
     Section("mixers", MIXERS, mixers_of),
+    Section("microphone", MICROPHONE, _microphone),
+    Section("loop_gain", LOOPS, lambda a: a.loops()),
     Section("carrier", CARRIER, carriers_on),
     Section("vfo", VFO, vfo_on),
     Section("read_out", READ_OUT, shown_on),

@@ -7,7 +7,7 @@ from core.circuits.units import watts
 from core.model.project import Project, Stage
 from core.model.stages.amplifiers import Amplifier
 from core.model.stages.oscillators import Oscillator
-from core.rig.levels.levels import compressed_dbm
+from core.rig.levels.transmit import compressed_dbm
 from core.rig.plan.surroundings import oscillator_hz, surroundings
 from core.stages.kinds.kind import NOMINAL_OHM, Driver, Place, Role, Surroundings
 from core.stages.kinds.table import kind_of

@@ -6,8 +6,8 @@ from functools import lru_cache
 from core.circuits.units import added_db, watts
 from core.rig.levels.blocks import Block
 from core.rig.levels.gain_control import taken_db
-from core.rig.levels.levels import compressed_dbm
 from core.rig.levels.receive import S9_DBM, ReceiveLevels
+from core.rig.levels.transmit import compressed_dbm
 
 #: Decibels of an S unit, and the steps above S9: IARU Region 1 Technical Recommendation R.1 (Brighton 1981).
 UNIT_DB, OVER_S9_DB = 6.0, (0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0)

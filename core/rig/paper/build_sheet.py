@@ -245,7 +245,8 @@ def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         of = sent(analysis, name)
         tail = f", {_told(TRANSMIT, of, 'worst_harmonic_dbc')} (power amplifier's is an assumption)"
         summary.append(
-            f"{spelled(name)}: {_told(TRANSMIT, of, 'output_w')} PEP{tail if of.harmonics else ''}"
+            f"{spelled(name)}: {_told(TRANSMIT, of, 'output_w')} PEP, {_told(TRANSMIT, of, 'imd_dbc')}"
+            f"{tail if of.harmonics else ''}"
         )
     return PathTable(
         "Transmit: levels on speech peaks; compression by a model curve",

@@ -1,16 +1,20 @@
-"""A filter's exact two-port response as Touchstone or CSV text, and circuits as netlists."""
+"""Two-port responses of filters and amplifiers as Touchstone or CSV text, and circuits as netlists."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 
+from core.circuits.active.two_port import TwoPort, two_port
 from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, solve
 from core.circuits.netlist import netlist
 from core.model.stages.stage import Way
 from core.model.values.errors import DesignError
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.stages.amplifiers.pair import PairDesign
+from core.stages.amplifiers.design import AmplifierDesign
+from core.stages.amplifiers.pair import PairDesign, amplifiers_in
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TANK, TankDesign, circuit, resonance
 
@@ -31,26 +35,97 @@ def scattering(network: Network, f_hz: Array, reference_ohm: float | None = None
 
 
 def response_touchstone(network: Network, f_hz: Array, reference_ohm: float | None, title: str) -> str:
-    """Touchstone 1.1 text of a two-port, S in real and imaginary parts, frequency in Hz, shape (F,).
+    """Touchstone 1.1 text of a filter, S in real and imaginary parts, frequency in Hz, shape (F,).
 
     The format knows one reference for both ports: a network between unequal resistances is referred to
     its source's, and a comment says so.
     """
     unequal = reference_ohm is None and network.source_ohm != network.load_ohm
     reference = network.source_ohm if reference_ohm is None else reference_ohm
-    s = scattering(network, f_hz, reference)
-    lines = [f"! {' '.join(title.split())}"]
+    remarks = []
     if unequal:
-        lines.append(
-            f"! Designed between {network.source_ohm:g} and {network.load_ohm:g} ohm; referred to the first."
+        remarks.append(
+            f"Designed between {network.source_ohm:g} and {network.load_ohm:g} ohm; referred to the first."
         )
-    lines.append(f"# Hz S RI R {reference:.12g}")
+    return _touchstone(scattering(network, f_hz, reference), f_hz, reference, title, remarks)
+
+
+def _touchstone(s: ComplexArray, f_hz: Array, ohm: float, title: str, remarks: Sequence[str] = ()) -> str:
+    lines = [f"! {' '.join(title.split())}", *(f"! {each}" for each in remarks), f"# Hz S RI R {ohm:.12g}"]
     # Touchstone's order for two ports: S11 S21 S12 S22.
     columns = [f_hz]
     for row, column in ((0, 0), (1, 0), (0, 1), (1, 1)):
         columns += [s[row, column].real, s[row, column].imag]
     lines += [" ".join(f"{value:.15g}" for value in line) for line in np.column_stack(columns)]
     return "\n".join(lines) + "\n"
+
+
+def _amplified(made: AmplifierDesign, f_hz: Array) -> TwoPort:
+    port = two_port(made.circuit, f_hz)
+    if isinstance(port, Unsolved):
+        raise DesignError(port.reason)
+    return port
+
+
+def amplifier_touchstone(made: AmplifierDesign, f_hz: Array, reference_ohm: float | None, title: str) -> str:
+    """Touchstone 1.1 text of an amplifier of parts with all four parameters, shape (F,) [Hz]; referred to its
+    system resistance where no other reference [ohm] is given. `DesignError` where it has no answer.
+    """
+    ohm = made.circuit.ports[0].ohm if reference_ohm is None else reference_ohm
+    return _touchstone(_amplified(made, f_hz).s(ohm), f_hz, ohm, title)
+
+
+def amplifier_csv(made: AmplifierDesign, f_hz: Array, reference_ohm: float | None = None) -> str:
+    """CSV text with a header row and units: frequency, gain, reverse gain, return losses and noise figure in
+    dB, between equal resistances [ohm], shape (F,) [Hz]. `DesignError` where it has no answer.
+    """
+    ohm = made.circuit.ports[0].ohm if reference_ohm is None else reference_ohm
+    port = _amplified(made, f_hz)
+    (s11, s12), (s21, s22) = 20 * np.log10(np.abs(port.s(ohm)))
+    table = np.column_stack([f_hz, s21, s12, -s11, -s22, port.noise_figure_db(ohm)])
+    rows = [
+        "frequency (Hz),gain (dB),reverse gain (dB),return loss at the input (dB),"
+        "return loss at the output (dB),noise figure (dB)"
+    ]
+    return "\n".join([*rows, *(",".join(f"{value:.12g}" for value in line) for line in table)]) + "\n"
+
+
+def response_of(
+    analysis: Analysis,
+    stage: str,
+    band: str,
+    span_hz: tuple[float | None, float | None],
+    points: int,
+    *,
+    reference_ohm: float | None,
+    form: Literal["s2p", "csv"],
+    way: Way = "receive",
+) -> str:
+    """The response of a stage that is a filter or an amplifier of parts, as text, between two frequencies
+    [Hz] of its own where one is None; of a bilateral pair in the direction `way`.
+
+    `DesignError` when there is no such stage or band, or nothing could be designed.
+    """
+    project = analysis.project
+    project.band(band)
+    made = analysis.design(stage, band)
+    amplifiers = [each for each in amplifiers_in(made) if each.way in (None, way)]
+    design = amplifiers[0] if amplifiers else analysis.filter_design(stage, band)
+    if isinstance(design, Unsolved):
+        raise DesignError(design.reason)
+    low, high = (own if given is None else given for own, given in zip(design.span_hz, span_hz, strict=True))
+    if not low < high:
+        raise DesignError("The response would end before it begins; give a --to above --from.")
+    f, title = np.linspace(low, high, points), f"{project.name}: {project.stage(stage).name}, {spelled(band)}"
+    if isinstance(design, AmplifierDesign):
+        if design.way is not None:
+            title = f"{title}, {way}"
+        if form == "s2p":
+            return amplifier_touchstone(design, f, reference_ohm, title)
+        return amplifier_csv(design, f, reference_ohm)
+    if form == "s2p":
+        return response_touchstone(design.network, f, reference_ohm, title)
+    return response_csv(design.network, f, reference_ohm)
 
 
 def response_csv(network: Network, f_hz: Array, reference_ohm: float | None = None) -> str:

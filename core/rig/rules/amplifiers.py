@@ -1,10 +1,11 @@
-"""Rules on amplifiers of parts: gain, heat, stability, and the loop of a bilateral pair."""
+"""Rules on amplifiers of parts: gain, heat, stability, and loops through a bilateral pair and the box."""
 
 from collections.abc import Iterator
 
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.levels.loops import Loop
 from core.rig.rules.rule import rule
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures, stability
@@ -137,3 +138,31 @@ def pair_both_fed(analysis: Analysis) -> Iterator[Finding]:
 
 
 _ROUND = "admittances of both halves at the terminals, each with the system resistance"
+
+
+@rule
+def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
+    """Gain at one frequency beyond what one box's wiring isolates makes an oscillator; the worst band's."""
+    worst: dict[tuple[str, str], Loop] = {}
+    for each in analysis.loops():
+        known = worst.get((each.way, each.zone))
+        if known is None or each.loop_db > known.loop_db:
+            worst[each.way, each.zone] = each
+    for (way, zone), found in worst.items():
+        if found.loop_db > 0:
+            yield Finding(
+                severity="caution",
+                rule="loop_gain",
+                subject=f"{zone}, {way}",
+                path=("stages",),
+                words=(
+                    f"The {way} path amplifies <figure> at one frequency ({zone.upper()}); with an assumed "
+                    f"<limit> of isolation it can howl."
+                ),
+                figure=found.gain_db,
+                limit=found.isolation_db,
+                unit="dB",
+                remedy="Spread the gain over RF, IF and audio, or screen the stages from each other and say "
+                "so in the station's settings.",
+                source=COMMON_PRACTICE,
+            )

@@ -9,7 +9,6 @@ from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.levels.blocks import Block
 from core.rig.levels.gain_control import Control
-from core.rig.levels.levels import ASSUMED_STRAY_ISOLATION_DB, zone_gain_db
 from core.rig.levels.receive import HEARD_OVER_ROOM_DB, STRONG_OVER_S9_DB
 from core.rig.rules.rule import rule
 
@@ -225,29 +224,3 @@ def drive(analysis: Analysis) -> Iterator[Finding]:
                 ),
                 source="typical of the mixer type, from memory",
             )
-
-
-@rule
-def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
-    """Gain at one frequency beyond what one box's wiring isolates makes an oscillator."""
-    for way in ("receive", "transmit"):
-        for band in analysis.project.bands[:1]:
-            levels = analysis.receive(band.name) if way == "receive" else analysis.transmit(band.name)
-            for zone in ("rf", "if"):
-                gain = zone_gain_db(levels.blocks, zone)  # type: ignore[arg-type]
-                if gain > ASSUMED_STRAY_ISOLATION_DB:
-                    yield Finding(
-                        severity="caution",
-                        rule="loop_gain",
-                        subject=f"{zone}, {way}",
-                        path=("stages",),
-                        words=(
-                            f"The {way} path amplifies <figure> at one frequency ({zone.upper()}); with "
-                            f"an assumed <limit> of isolation it can howl."
-                        ),
-                        figure=gain,
-                        limit=ASSUMED_STRAY_ISOLATION_DB,
-                        unit="dB",
-                        remedy="Spread the gain over RF, IF and audio, or screen the stages from each other.",
-                        source=COMMON_PRACTICE,
-                    )

@@ -2,8 +2,11 @@
 
 from collections.abc import Iterator
 
+from core.model.values.notation import format_value
+from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.levels.transmit import less_drive_db, microphone_levels
 from core.rig.mixer_facts import Modulator, balance_db, modulator
 from core.rig.rules.rule import rule
 from core.stages.kinds.table import kind_of
@@ -14,6 +17,10 @@ from core.stages.outcome import Unsolved
 _SHORT_DB = 0.5
 #: Carrier suppression expected of an SSB transmitter, dB.
 _CARRIER_DB = 40.0
+#: Third-order products below either of two tones: 30 dB below the peaks of both, common practice.
+_PRODUCTS_DBC = -24.0
+#: A microphone's voltage is at most halved by its amplifier's input, dB; common practice.
+_DIVIDED_DB = 6.1
 
 
 @rule
@@ -57,6 +64,57 @@ def power(analysis: Analysis) -> Iterator[Finding]:
                 remedy="Add gain in the transmit path, or a larger power amplifier.",
                 source="levels of the transmit chain; compression by a model curve",
             )
+
+
+@rule
+def two_tones(analysis: Analysis) -> Iterator[Finding]:
+    """Third-order products that leave should lie 30 dB below the peaks, 24 dB below either of two tones."""
+    if not analysis.project.path("transmit"):
+        return
+    for band in analysis.project.bands:
+        t = analysis.transmit(band.name)
+        found = t.two_tones.antenna_dbc
+        if found is None or t.two_tones.worst is None or found <= _PRODUCTS_DBC:
+            continue
+        worst, less = t.blocks[t.two_tones.worst], less_drive_db(t, _PRODUCTS_DBC)
+        turned = "" if less is None else f"Turn the microphone's gain down by {less} dB, or give"
+        yield Finding(
+            severity="caution",
+            rule="two_tone",
+            stage=worst.stage,
+            band=band.name,
+            path=("stages", worst.stage),
+            words=f"Two tones on {spelled(band.name)} make products of <figure>, most of them in "
+            f"{worst.name}, where <limit> is decent.",
+            figure=found,
+            limit=_PRODUCTS_DBC,
+            unit="dBc",
+            remedy=f"{turned or 'Give'} {worst.name} a higher intercept.",
+            source="cascade of the output intercepts, the power amplifier's an estimate; 30 dB below the "
+            "peak is common practice",
+        )
+
+
+@rule
+def microphone_loaded(analysis: Analysis) -> Iterator[Finding]:
+    """An amplifier's input should not take most of what a microphone gives."""
+    found = microphone_levels(analysis.project.microphone)
+    if found is None or found.divider_db <= _DIVIDED_DB or not analysis.project.path("transmit"):
+        return
+    yield Finding(
+        severity="caution",
+        rule="microphone_loaded",
+        stage="microphone",
+        path=("microphone", "input_ohm"),
+        words=f"The amplifier's input of {format_value(found.input_ohm, 'Ω', 2)} takes <figure> of what the "
+        f"{found.name} microphone gives; <limit> is usual at most.",
+        figure=found.divider_db,
+        limit=_DIVIDED_DB,
+        unit="dB",
+        shown=".1f",
+        remedy=f"Give it an input of {format_value(found.source_ohm, 'Ω', 2)} or more, by a follower.",
+        source="voltage divider of source and input; " + COMMON_PRACTICE,
+    )
 
 
 @rule

@@ -1,0 +1,65 @@
+"""Harmonics of the transmitter before and behind its filters, against a limit."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from core.circuits.ladder import Response
+from core.model.bands import Band
+from core.model.stages.amplifiers import PowerAmplifier
+from core.stages.loss import MOST_LOSS_DB
+
+
+@dataclass(frozen=True, kw_only=True)
+class Harmonic:
+    """One harmonic of the transmitter: before and after the low-pass, against the limit, dB and dBc."""
+
+    band: str
+    number: int
+    frequency_hz: float
+    amplifier_dbc: float
+    filter_db: float
+    result_dbc: float
+    limit_dbc: float
+
+    @property
+    def margin_db(self) -> float:
+        """How far the harmonic lies under the limit, dB; negative when it breaks it."""
+        return self.limit_dbc - self.result_dbc
+
+
+def harmonics(
+    amplifier: PowerAmplifier, band: Band, low_pass: Response | None, limit_db: float
+) -> tuple[Harmonic, ...]:
+    """Harmonics 2 to 5 of the transmitter at the worse end of the band, against a limit in dB.
+
+    `low_pass` holds the loss at both ends of the dial and at the harmonics of each, shape (10,): first
+    the lower end's 1 to 5, then the upper's; None when the path has no low-pass.
+    """
+    assumed = (
+        amplifier.second_harmonic_dbc,
+        amplifier.third_harmonic_dbc,
+        amplifier.fourth_harmonic_dbc,
+        amplifier.fifth_harmonic_dbc,
+    )
+    rows = []
+    for number, before in zip(range(2, 6), assumed, strict=True):
+        ends = []
+        for end, dial_hz in enumerate((band.low_hz, band.high_hz)):
+            loss = 0.0
+            if low_pass is not None:
+                at = np.minimum(low_pass.loss_db[[5 * end + number - 1, 5 * end]], MOST_LOSS_DB)
+                loss = float(at[0] - at[1])
+            ends.append(
+                Harmonic(
+                    band=band.name,
+                    number=number,
+                    frequency_hz=number * dial_hz,
+                    amplifier_dbc=before,
+                    filter_db=loss,
+                    result_dbc=before - loss,
+                    limit_dbc=-limit_db,
+                )
+            )
+        rows.append(max(ends, key=lambda row: row.result_dbc))
+    return tuple(rows)
