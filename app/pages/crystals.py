@@ -27,7 +27,7 @@ from core.model.project import Project
 from core.model.readings import CrystalReading
 from core.model.values.base import Path as Place
 from core.model.values.errors import CopperError, DesignError, FileError
-from core.rig.bag import bag_of, placement_of
+from core.rig.bag import bag_of, placement_of, unfitted
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.stages.crystals.crystal_choice import Placement
 from core.stages.outcome import Unsolved
@@ -43,8 +43,6 @@ _FIELDS: dict[CrystalMethod, frozenset[str]] = {
     "parallel_capacitor": frozenset({"method", "source_ohm", "load_ohm", "capacitor_f", "c0_f"}),
     "sweep": frozenset({"method", "source_ohm", "load_ohm", "sweep_resistances", "sweep_zero"}),
 }
-#: Points of sweeps that are fitted while the builder waits.
-_AT_ONCE = 5_000
 #: A table of fewer rows and a lower histogram would tell nothing, pixels.
 _TABLE_HEIGHT, _HISTOGRAM_HEIGHT = 230, 150
 
@@ -150,10 +148,10 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current.crystal_batch, ("crystal_batch",))
         batch, former = bench.current.crystal_batch, self._drawn
-        sweeps = crystal_bench.to_fit(batch)
-        if sum(len(each.f_hz) for each in sweeps) > _AT_ONCE and batch.digest != self._fitted:
+        sweeps = unfitted(batch)
+        if sweeps and batch.digest != self._fitted:
             self._next.stop()
-            self.show_picture(waiting(bench.analysis, f"Fitting {len(sweeps)} sweeps…"))
+            self.show_picture(waiting(bench.analysis, f"Fitting {sweeps} sweeps…"))
             self._fit_sweeps(batch)
         elif not all(each in sys.modules for each in PLACING):
             self.show_picture(waiting(bench.analysis, "Reading the crystals…"))
@@ -171,11 +169,10 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
             return
 
         def work(job: Job) -> None:
-            def proceed(share: float) -> bool:
+            for share in crystal_bench.fit_sweeps(batch):
                 job.progress(share)
-                return not job.cancelled
-
-            crystal_bench.fit_sweeps(batch, proceed)
+                if job.cancelled:
+                    return
 
         def done(_: object) -> None:
             # What failed is met again, and told, when the crystals are shown.

@@ -28,6 +28,7 @@ from app.widgets.view import View
 from core.model.project import Project
 from core.model.values.errors import CopperError
 from core.rig.analysis import Analysis
+from core.rig.bench.crystal_bench import fit_sweeps
 from core.rig.paper.build_sheet import build_sheet
 
 #: Pages are drawn again when the design has been still for so long, milliseconds: paper is no meter.
@@ -151,6 +152,8 @@ class SheetPage(Drawn[Ordered], View):
 
     def _pages(self, analysis: Analysis, ordered: Ordered) -> Iterator[None]:
         ratio = self.devicePixelRatioF()
+        for _ in fit_sweeps(analysis.project.crystal_batch):
+            yield
         made = build_sheet(analysis)
         yield
         sheet = begun_document(made, ordered.paper, 72.0)

@@ -45,6 +45,7 @@ from app.window import help
 from app.window.outputs import Outputs
 from app.window.pages_area import PagesArea
 from app.window.refresh import Refresher
+from app.window.sweep_fits import SweepFits
 from app.window.tab_order import next_stop, stops
 from core.model.bands import Band
 from core.model.values.base import Path as Place
@@ -75,6 +76,7 @@ class MainWindow(QMainWindow):
         self.documents = Documents(bench, self.settings, self)
         self.outputs = Outputs(bench, self.documents, self.settings, self)
         self.refresher = Refresher(bench, self)
+        SweepFits(bench, self.refresher)
         self._recolour = QTimer(self, singleShot=True, interval=0)
         self._recolour.timeout.connect(self._next_colours)
         self._recolouring: Iterator[None] = iter(())

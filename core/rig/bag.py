@@ -13,6 +13,11 @@ from core.stages.crystals.crystal_choice import Placement
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import Unsolved
 
+#: Points of sweeps that are fitted while the builder waits.
+_AT_ONCE = 5_000
+#: What stands for a crystal's label until its sweep is fitted.
+BEING_FITTED = "being fitted"
+
 
 @dataclass(frozen=True, slots=True)
 class Bag:
@@ -35,9 +40,22 @@ def placement_of(analysis: Analysis) -> Placement | Unsolved | None:
     return _placed(analysis.project.crystal_batch, analysis.asked(ladder))
 
 
+def unfitted(batch: CrystalBatch) -> int:
+    """How many sweeps are to be fitted before the batch can be told; 0 where that is done as one waits."""
+    sweeps = crystal_bench.to_fit(batch)
+    return len(sweeps) if sum(len(each.f_hz) for each in sweeps) > _AT_ONCE else 0
+
+
 def standing_in(analysis: Analysis, ladder: LadderFilter) -> dict[str, str]:
-    """The labels of the measured crystals that a ladder is built of, by reference of their places."""
-    return crystals_in_ladder.labels(bag_of(analysis).rows, ladder) if ladder.as_built else {}
+    """The labels of the measured crystals that a ladder is built of, by reference of their places.
+
+    While many sweeps are to be fitted nobody waits for them: `BEING_FITTED` stands for the labels.
+    """
+    if not ladder.as_built:
+        return {}
+    if unfitted(analysis.project.crystal_batch):
+        return dict.fromkeys(crystals_in_ladder.crystals_built(ladder), BEING_FITTED)
+    return crystals_in_ladder.labels(bag_of(analysis).rows, ladder)
 
 
 # Readings are worked out once, not at every turn of the IF: the present design's and the held one's.

@@ -1,5 +1,6 @@
 """The column of values as built, typed into as a builder does."""
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLineEdit
@@ -7,9 +8,14 @@ from PySide6.QtWidgets import QLineEdit
 from app.panels.parts_table import PartsTable
 from app.pictures.panels.parts import AS_BUILT
 from app.widgets.number_field import NumberField
+from core.model.bench import CrystalBatch, Sweep
+from core.model.readings import readings_of
+from core.rig import bag
 from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.rig.bench.crystal_bench import batch_of
 from core.rig.rules import inspect
 from core.stages.filters.asked_ladder import AskedLadder
+from tests.published.test_crystals import sweep
 
 
 @pytest.fixture
@@ -114,3 +120,26 @@ def test_each_place_names_the_measured_crystal_that_stands_there(parts, bench, q
     bench.edit(("crystal_batch", "readings"), ())
     parts.refresh(bench)
     assert refs(parts)[:2] == ["X1", "X2"]
+
+
+def test_nobody_waits_for_the_sweeps_of_a_ladders_crystals(window, tern, qtbot):
+    f, s21 = sweep(801, noise_db=41)
+    level = tuple((20 * np.log10(abs(s21))).tolist())
+    swept = tuple(Sweep.checked(label=f"x{n}", f_hz=tuple((f + n).tolist()), s21_db=level) for n in range(12))
+    batch = CrystalBatch.checked(
+        method="sweep",
+        readings=readings_of("label;file\n" + "".join(f"{n};x{n}\n" for n in range(12))),
+        sweeps=swept,
+    )
+    found = [row.parameters for row in batch_of(batch)]
+    built = {"crystal:1": found[3].fs_hz, "crystal:1.lm": found[3].lm_h}
+    for known in (crystal_bench._fitted, bag._read):
+        known._found.clear()
+    rig = tern.edited(("crystal_batch",), batch).edited(("stages", "ladder", "as_built"), built)
+    window.bench.start(rig, None)
+    window.bench.select(("stages", "ladder"))
+    window.refresher.now()
+    assert cells(window.editor.parts, "X1 · being fitted")[0] == "X1 · being fitted"
+    assert bag.unfitted(batch) == 12
+    qtbot.waitUntil(lambda: "X1 · 3" in refs(window.editor.parts))
+    assert bag.unfitted(batch) == 0

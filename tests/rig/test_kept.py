@@ -99,11 +99,11 @@ def test_the_oldest_goes_first_and_threads_get_one_object():
 def test_what_must_be_fitted_yet_is_known_and_done_beforehand(fits):
     asked = batch(one := swept(5))
     assert crystal_bench.to_fit(asked) == (one, one)
-    shares = []
-    crystal_bench.fit_sweeps(asked, lambda share: shares.append(share) or len(shares) < 2)
+    steps = crystal_bench.fit_sweeps(asked)
+    shares = [next(steps), next(steps)]
     assert (shares, fits) == ([0.0, 0.5], ["A"]), "it stops when nobody waits"
     assert crystal_bench.to_fit(asked) == (one,)
-    crystal_bench.fit_sweeps(asked, lambda share: True)
+    assert list(crystal_bench.fit_sweeps(asked)) == [0.0, 0.5]
     assert fits == ["A", "B"]
     crystal_bench.batch_of(asked)
     assert fits == ["A", "B"]
@@ -120,6 +120,6 @@ def test_a_sweep_that_breaks_its_fit_is_not_tried_for_ever(monkeypatch):
 
     monkeypatch.setattr(crystal_sweep, "from_sweep", broken)
     asked = batch(swept(6))
-    crystal_bench.fit_sweeps(asked, lambda share: True)
+    assert list(crystal_bench.fit_sweeps(asked)) == [0.0, 0.5]
     assert crystal_bench.to_fit(asked) == ()
     assert crystal_bench.batch_of(asked)[0].refused == "A: no crystal has such readings; read again."

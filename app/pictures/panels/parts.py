@@ -8,7 +8,7 @@ from core.model.stages.as_built import unit_of_part
 from core.model.values.base import Path
 from core.model.values.parts import Family, spelled
 from core.rig.analysis import Analysis
-from core.rig.bag import standing_in
+from core.rig.bag import BEING_FITTED, standing_in
 from core.rig.figures.parts import part_value
 from core.rig.paper.parts_list import idle_values
 from core.stages.kinds.table import KINDS
@@ -93,12 +93,18 @@ def _line(part: PartRow, label: str | None, typed: bool) -> PartLine:
             part.ref if label is None else f"{part.ref} · {label}",
             *(part_value(value, part.unit) for value in values),
         ),
-        help=(part.note if label is None else f"Crystal {label} of the batch.", part.note),
+        help=(part.note if label is None else _crystal(label), part.note),
         unit=part.unit,
         near=part.preferred,
         as_built=part.as_built,
         typed=typed and part.kind not in ("transformer", "transistor"),
     )
+
+
+def _crystal(label: str) -> str:
+    if label == BEING_FITTED:
+        return "Which crystal of the batch this is, is told when their sweeps are fitted."
+    return f"Crystal {label} of the batch."
 
 
 def _idle(family: Family, key: str, value: float) -> PartLine:

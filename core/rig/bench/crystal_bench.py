@@ -195,15 +195,14 @@ def to_fit(asked: CrystalBatch) -> tuple[Sweep, ...]:
     return tuple(each[0] for each in _fits(asked) if not _fitted.knows(*each))
 
 
-def fit_sweeps(asked: CrystalBatch, proceed: Callable[[float], bool]) -> None:
-    """Fit the sweeps of a batch, so that nobody waits for them later; safe beside other threads.
+def fit_sweeps(asked: CrystalBatch) -> Iterator[float]:
+    """Fit the sweeps of a batch one by one, so that nobody waits for them later; safe beside other threads.
 
-    `proceed` is told what share is done and says whether to go on.
+    What share is done is told before each.
     """
     fits = tuple(_fits(asked))
     for number, each in enumerate(fits):
-        if not proceed(number / len(fits)):
-            return
+        yield number / len(fits)
         _fitted(*each)
 
 

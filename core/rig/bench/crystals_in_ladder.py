@@ -185,6 +185,12 @@ def labels(batch: Sequence[BatchRow], ladder: LadderFilter) -> dict[str, str]:
     return {ref: crystal.label for ref, crystal in _standing(batch, ladder).items()}
 
 
+def crystals_built(ladder: LadderFilter) -> list[str]:
+    """References of the places where a crystal stands as built."""
+    built = dict(ladder.as_built)
+    return [ref for ref, place in _places(ladder) if key("crystal", place) in built]
+
+
 def _standing(batch: Sequence[BatchRow], ladder: LadderFilter) -> dict[str, CrystalParameters]:
     """The crystals of the batch that stand in the ladder as built, by reference."""
     good = [row.parameters for row in batch if row.parameters is not None]
