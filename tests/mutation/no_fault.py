@@ -303,3 +303,19 @@ NO_FAULT |= {
         "True",
     ): "what is left untried for the time of an edit; the ladder comes out a little flatter",
 }
+NO_FAULT |= {
+    (
+        "core.circuits.response",
+        "crossings",
+        "3 * u",
+        "3 / u",
+    ): "Newton's steps end at the same root with a slope that is near",
+}
+NO_FAULT |= {
+    (
+        "core.trade.series",
+        "decade",
+        "log10(value) + 1e-09",
+        "log10(value)",
+    ): "a whole decade is one part, ten tenths as well as one",
+}

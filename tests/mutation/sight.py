@@ -137,7 +137,8 @@ def record(names: list[str]) -> dict:
     watch = _Watch()
     builtins.__reached__ = watch.reached
     sys.meta_path.insert(0, Source({name: _telling(name) for name in modules()}))
-    options = ["-q", "-p", "no:cacheprovider", "-p", "no:benchmark", "--no-header"]
+    options = ["-q", "--continue-on-collection-errors", "-p", "no:cacheprovider", "-p", "no:benchmark"]
+    options.append("--no-header")
     pytest.main([*options, *names], plugins=[watch])
     if watch.failed:
         print(f"Left out, since they fail unchanged: {', '.join(sorted(watch.failed))}")

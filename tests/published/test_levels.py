@@ -234,8 +234,24 @@ E48 = """
 
 def test_preferred_values_are_those_of_the_standard():
     assert " ".join(f"{v:.1f}" for v in VALUES["E24"]) == E24
-    assert " ".join(f"{v:.2f}" for v in VALUES["E48"]) == " ".join(E48.split())
-    assert len(VALUES["E96"]) == 96
+    assert VALUES["E48"] == tuple(float(v) for v in E48.split())
+    # Every second value of E96 is one of E48, and none has more than three digits.
+    assert VALUES["E96"][::2] == VALUES["E48"]
+    assert [round(100 * v) for v in VALUES["E96"][1::8]] == [
+        102,
+        124,
+        150,
+        182,
+        221,
+        267,
+        324,
+        392,
+        475,
+        576,
+        698,
+        845,
+    ]
+    assert all(f"{v:.2f}" == f"{v:.6f}".rstrip("0").ljust(4, "0") for v in VALUES["E96"])
     assert VALUES["E12"] == tuple(VALUES["E24"][::2])
     differing = [v for i, v in enumerate(VALUES["E24"]) if round(10 ** (i / 24), 1) != v]
     assert differing == [2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 8.2]
