@@ -116,6 +116,7 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
                 yield "stage-ladder-figures", ladder_figures(each.id)
     yield "vfo", lambda: (bench.select(("vfo",)), window.pages.show_page("Stage"))
     yield "carrier", lambda: (bench.select(("carrier",)), window.pages.show_page("Stage"))
+    yield "levels", lambda: (bench.select(()), window.pages.show_page("Levels"))
     yield "if-survey", lambda: (bench.select(()), window.pages.show_page("IF survey"))
     yield "read-out", lambda: window.pages.show_page("Read-out")
     yield "crystals", lambda: window.pages.show_page("Crystals")

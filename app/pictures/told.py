@@ -4,9 +4,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from core.rig.figures.figure import Figure, Table
+from core.rig.figures.figure import PLAIN, WORDS, Figure, Table
 
 T = TypeVar("T")
+#: Names of no more letters stand in one line.
+_SHORT = 10
 #: A row's cells, and its tip.
 Line = tuple[tuple[str, ...], str]
 
@@ -45,6 +47,28 @@ def in_rows(heads: Sequence[str], lines: Iterable[Line]) -> Told:
 def in_columns(table: Table[T], of: Iterable[T]) -> Told:
     """A table with a column for each figure and a row for each result."""
     return with_heads(table, (tuple(figure.text(each) for figure in table) for each in of))
+
+
+def under_units(table: Table[T], of: Iterable[T]) -> Told:
+    """The same with the units of numbers of fixed decimals in the heads, which leaves narrow columns."""
+    heads = tuple(
+        f"{each.title}, {each.prefix}{each.unit}" if _is_bare(each) else each.title for each in table
+    )
+    rows = tuple(tuple(_bare(figure, one) for figure in table) for one in of)
+    return Told(heads, rows, head_tips=tuple(figure.tip for figure in table))
+
+
+def _is_bare(figure: Figure[Any]) -> bool:
+    return figure.places is not None and figure.unit not in (PLAIN, WORDS)
+
+
+def _bare(figure: Figure[T], of: T) -> str:
+    value = figure.get(of)
+    if _is_bare(figure) and isinstance(value, float):
+        return figure.bare(value)
+    # A name of few letters is not broken.
+    text = figure.text(of)
+    return text.replace(" ", "\u00a0") if figure.unit == WORDS and len(text) <= _SHORT else text
 
 
 def with_heads(table: Table[T], rows: Iterable[tuple[str, ...]]) -> Told:

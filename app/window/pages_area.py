@@ -14,6 +14,8 @@ from app.window.refresh import Refresher
 
 #: Below this a page scrolls.
 _LEAST = QSize(430, 400)
+#: What a tab has on both sides of its name, pixels; the name on show is bold.
+_TAB_MARGINS = 32
 #: Below this width what stands side by side on a page would be too small to read.
 _NARROW = 560
 
@@ -61,7 +63,9 @@ class PagesArea(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        close = event.size().width() < _NARROW
+        metrics = self.tabs.fontMetrics()
+        wanted = sum(metrics.horizontalAdvance(name) + _TAB_MARGINS for name in self.names)
+        close = event.size().width() < wanted
         if close != bool(self.tabs.property("close")):
             self.tabs.setProperty("close", close)
             self.tabs.style().unpolish(self.tabs)
@@ -108,6 +112,11 @@ def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Cal
 
         return StagePage(bench)
 
+    def levels() -> View:
+        from app.pages.levels import LevelsPage
+
+        return LevelsPage()
+
     def survey() -> View:
         from app.pages.if_survey import IfSurveyPage
 
@@ -136,6 +145,7 @@ def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Cal
     return {
         "Whole rig": whole_rig,
         "Stage": stage,
+        "Levels": levels,
         "IF survey": survey,
         "Read-out": read_out,
         "Crystals": crystals,

@@ -123,7 +123,7 @@ def _received(r: ReceiveLevels) -> tuple[tuple[Shape, ...], list[Label], Span]:
 
     labels = [
         label(top, "first to overload", "overload", 5),
-        label(r.strong_dbm, "S9 + 40 dB", "strong", 3),
+        label(r.strong_dbm, "S9 + 40 dB, turned down" if r.controls else "S9 + 40 dB", "strong", 3),
         label(r.s9_dbm, "S9", "signal", 4),
         label(r.band_noise_levels_dbm, "band noise", "band_noise", 4),
         label(r.own_noise_dbm, "own noise", "own_noise", 4, "below_right"),

@@ -30,7 +30,7 @@ RECEIVE: Table[ReceiveLevels] = (
         "image_noise_db",
         "image noise",
         "What of the noise figure comes in through the receive mixer's image.",
-        "noise folded at the mixer; gain and noise figure taken to be the same at the image",
+        "noise folded at the mixer, a circuit as it is at the image, a block as for the signal",
     ),
     _own(
         "detector_image_noise_db",
@@ -148,7 +148,7 @@ S_METER: Table[SLevel] = (
         "How far volume control and AGC are turned down for it.",
         "what it would make full up against the audio held, as far as their range goes",
         "dB",
-        absent="no control",
+        absent="none",
     ),
     _station(
         "asked_w",

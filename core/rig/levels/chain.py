@@ -23,7 +23,7 @@ from core.circuits.active.two_port import TwoPort
 from core.circuits.ladder import Array, frozen
 from core.circuits.units import added_db, ratio
 from core.rig.levels.blocks import IMAGE, SIGNAL, TONES, Block
-from core.stages.kinds.kind import NOMINAL_OHM
+from core.stages.kinds.kind import NOMINAL_OHM, Role
 
 _NEPER = log(10) / 10
 #: A part of the noise further below the whole is told of nobody, dB.
@@ -170,6 +170,7 @@ class NoiseShare:
 
     stage: str
     name: str
+    role: Role
     image: bool
     share: float
     alone_db: float
@@ -188,6 +189,7 @@ def noise_shares(chain: Chain) -> tuple[NoiseShare, ...]:
                     NoiseShare(
                         stage=block.stage,
                         name=block.name,
+                        role=block.role,
                         image=image,
                         share=ratio(float(level_db) - whole_db),
                         alone_db=added_db(0.0, float(level_db)),

@@ -148,7 +148,7 @@ def image_noise(analysis: Analysis) -> Iterator[Finding]:
                 f"Put {noisy.name} before the band-pass, or leave it out where band noise exceeds the "
                 "receiver's own by far."
             ),
-            source="noise folded at the mixer; gain and noise figure taken to be the same at the image",
+            source="noise folded at the mixer, a circuit as it is at the image, a block as for the signal",
         )
 
 
