@@ -4,7 +4,7 @@ from PySide6.QtWidgets import QVBoxLayout
 
 from app.pictures.rig.receiver import ReceiverPicture, picture_of
 from app.plots.base import Card
-from app.plots.noise_bar import NoiseBarPlot
+from app.plots.level_diagram import NoiseBarPlot
 from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.drawn import Drawn

@@ -1,14 +1,17 @@
-"""The level diagram as a plot."""
+"""The level diagram as a plot, and the receiver's own noise as a bar."""
 
 import pyqtgraph as pg
 
 from app.pictures.rig.level_diagram import LevelPicture, picture_of
+from app.pictures.rig.receiver import NoiseBar
 from app.plots.base import Plot
 from app.plots.shapes import Shapes
 from app.state.workbench import Workbench
 from app.style import palette
 from app.widgets.drawn import Drawn
 
+#: As high as the bar with two rows of names above it, pixels.
+_HEIGHT = 150
 #: The curves from the back to the front; each has the name of its colour.
 _CURVES = ("overload", "strong", "signal", "band_noise", "own_noise")
 
@@ -56,5 +59,21 @@ class LevelDiagram(Drawn[LevelPicture | str], Plot):
                 for spot in picture.spots
             ]
         )
+        self.frame(*picture.frame)
+        self.labels.show(picture.labels)
+
+
+class NoiseBarPlot(Drawn[NoiseBar], Plot):
+    """Shares of the receiver's own noise from the antenna on, with their names."""
+
+    def __init__(self) -> None:
+        super().__init__("share of the receiver's own noise", "%", "", "")
+        self.getPlotItem().hideAxis("left")
+        self.setFixedHeight(_HEIGHT)
+        self.parts = Shapes(self)
+        self.labels.clear_of_shapes = self.parts
+
+    def draw(self, picture: NoiseBar) -> None:
+        self.parts.show_shapes(picture.shapes)
         self.frame(*picture.frame)
         self.labels.show(picture.labels)
