@@ -5,12 +5,14 @@ import pytest
 
 from core.circuits.active.two_port import cascade, of_ladder, two_port
 from core.circuits.units import T0_KELVIN
+from core.model.stages.amplifiers import Attenuator
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import ENDS
 from core.rig.figures.figure import keyed
 from core.rig.levels.ends import Ends, return_loss_db
+from core.rig.rules.amplifiers import mixer_termination
 from core.stages.outcome import Unsolved
 
 
@@ -128,3 +130,24 @@ def test_where_no_filter_stands_beside_it_nothing_is_told(tern):
 def test_return_loss_by_hand():
     assert return_loss_db(np.array([100.0, 25.0, 0.0])) == pytest.approx([9.5424, 9.5424, 0.0], abs=1e-4)
     assert return_loss_db(np.array([50.0]))[0] == np.inf
+
+
+def test_a_mixer_that_sees_the_ladder_through_is_told_and_what_is_advised_mends_it(tern):
+    (told,) = mixer_termination(built(tern, "feedback"))
+    assert told.stage == "mixer"
+    assert told.figure == pytest.approx(2.4, abs=0.5)
+    assert "sees a return loss of 2." in told.text
+    assert not list(mixer_termination(built(tern, "three_transistors")))
+    less = float(told.remedy.split("a pad of ")[1].split(" dB")[0])
+    rig = built(tern, "feedback").project
+    place = [stage.id for stage in rig.stages].index("if_amplifier_1")
+    for loss_db, mends in ((less, True), (less - 1.5, False)):
+        pad = Attenuator(id="pad", name="Pad", direction="receive", loss_db=loss_db)
+        padded = rig.with_stages((*rig.stages[:place], pad, *rig.stages[place:]))
+        assert (not list(mixer_termination(Analysis(padded)))) == mends
+    # The ladder itself behind the mixer is worse than any amplifier.
+    (bare,) = mixer_termination(Analysis(rig.stage_removed("if_amplifier_1")))
+    assert bare.figure < 1
+    # A transistor array does not ask for it.
+    array = rig.edited(("stages", "mixer", "type"), "transistor_array")
+    assert not list(mixer_termination(Analysis(array)))

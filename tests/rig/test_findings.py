@@ -129,6 +129,7 @@ SPOILT = {
     "a bilateral pair": lambda project: project.with_stages(
         (BilateralAmplifier(id="pair", name="Pair"), *project.stages)
     ),
+    "the ladder right behind the mixer": lambda project: project.stage_removed("if_amplifier_1"),
     "loud microphone": broken(("microphone", "peak_dbm"), -40.0),
     "crystal microphone": broken(("microphone", "kind"), "crystal"),
     "hot transistor": with_amplifier(topology="feedback", gain_db=12.0, current_a=60e-3),

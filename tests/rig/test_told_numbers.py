@@ -1,6 +1,7 @@
 """Levels, carrier and VFO as report and sheet tell them, worked apart from how they are gathered."""
 
 import re
+from math import log10
 
 import numpy as np
 import pytest
@@ -26,7 +27,8 @@ def test_the_sheet_tells_each_stages_own_output(tern):
         level += row.gain_db[0]
         assert row.level_dbm[0] == pytest.approx(level, abs=1e-9), row.name
     sent = build_sheet(Analysis(tern)).paths[1]
-    assert min(sent.rows[-1].level_dbm) == pytest.approx(37, abs=0.2)  # 5 W on the weaker band
+    # 5 W on the weaker band, and hardly more.
+    assert 10 * log10(5000) <= min(sent.rows[-1].level_dbm) < 37.25
     assert sent.start_dbm[0] == tern.microphone.peak_dbm
 
 

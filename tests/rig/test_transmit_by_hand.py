@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.circuits.active.two_port import cascade, of_ladder, two_port
 from core.model.stages.audio import Microphone
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
@@ -74,6 +75,25 @@ def test_the_curve_of_compression_turned_round(straight, p1db):
     # Deep in saturation many inputs give the same output.
     if straight < p1db + 10:
         assert back == pytest.approx(straight, abs=1e-6)
+
+
+def test_mismatch_counts_in_transmit_as_in_receive(tern):
+    """From the modulator to the mixer: the row of two-ports between their impedances, solved by itself."""
+    analysis, f = Analysis(tern), [0.0]
+    f[0] = analysis.carrier("20m").signal_hz(1000.0)
+    t = analysis.transmit("20m", 14.225e6)
+    at = {block.stage: n for n, block in enumerate(t.blocks)}
+    row = [two_port(analysis.design("modulator_buffer", "20m").circuit, f)]
+    row.append(of_ladder(analysis.design("ladder", "20m").network.reversed(), f))
+    row.append(two_port(analysis.design("transmit_if", "20m").circuit, f))
+    modulator, mixer = t.blocks[at["detector"]], t.blocks[at["mixer"]]
+    whole = cascade(row).gain_db(modulator.output_ohm, mixer.input_ohm)[0]
+    between = t.blocks[at["detector"] + 1 : at["mixer"]]
+    assert len(between) == 3
+    # Amplifiers are taken to be the same over a hundredth of the frequency.
+    assert sum(block.gain_db for block in between) == pytest.approx(whole, abs=0.03)
+    alone = sum(block.gain_db for block in analysis.blocks("20m", "transmit", 14.225e6))
+    assert abs(sum(block.gain_db for block in t.blocks) - alone) > 0.1
 
 
 def test_what_no_drive_gives_is_none():

@@ -1,7 +1,7 @@
 """Levels in transmit from the microphone to the antenna: drive, compression, two tones, output.
 
-Every figure is in dBm into the impedance at that place, and counts from block figures; levels after a
-compressing stage are estimates.
+Every figure is in dBm into the impedance at that place; gains are those of the chain of two-ports
+(`chain.py`), so that mismatch counts. Levels after a compressing stage are estimates.
 """
 
 from dataclasses import dataclass
@@ -14,6 +14,7 @@ from core.circuits.ladder import Array, frozen
 from core.circuits.units import added_db, dbm, excess_db, watts
 from core.model.stages.audio import Microphone
 from core.rig.levels.blocks import Block
+from core.rig.levels.chain import chain
 from core.trade.microphones import microphones
 
 #: How sharply a stage turns from straight to saturated [-]; customary for class A and AB, from memory.
@@ -138,6 +139,7 @@ def transmit(
     """Levels on speech peaks from microphone to antenna for one dial frequency [Hz], `wanted_w` [W] being the
     output that is wanted.
     """
+    blocks = chain(blocks).blocks
     level = _along(blocks, speech_dbm(microphone))
     headroom = [
         None if each.p1db_in_dbm is None else each.p1db_in_dbm - into

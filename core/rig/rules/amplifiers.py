@@ -1,15 +1,19 @@
 """Rules on amplifiers of parts: gain, heat, stability, and loops through a bilateral pair and the box."""
 
 from collections.abc import Iterator
+from itertools import pairwise
+from math import ceil
 
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.levels.ends import return_loss_db
 from core.rig.levels.loops import Loop
 from core.rig.rules.rule import rule
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures, stability
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in, ring
+from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
 #: A transistor without a sink is run up to this share of what it may take in still air [-].
@@ -18,6 +22,10 @@ _SHARE_OF_HEAT = 0.7
 _GAIN_MISSED_DB = 1.5
 #: Gain round a loop from which on it can howl, dB.
 _HOWLS_DB = 0.0
+#: Return loss that a diode mixer should see at all frequencies, dB; common practice, no source.
+_TERMINATED_DB = 10.0
+#: Mixers that pass on what is turned back behind them.
+_DIODE_MIXERS = ("two_diode", "ring")
 
 
 def _amplifiers(analysis: Analysis) -> Iterator[tuple[str, str, AmplifierDesign]]:
@@ -166,3 +174,37 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
                 "so in the station's settings.",
                 source=COMMON_PRACTICE,
             )
+
+
+@rule
+def mixer_termination(analysis: Analysis) -> Iterator[Finding]:
+    """A diode mixer wants its resistance behind it at frequencies too that a filter further on turns back."""
+    band = analysis.project.bands[0].name
+    path = analysis.project.path("receive")
+    for mixer, after in pairwise(path):
+        figures_of = kind_of(mixer).mixing(mixer, None)
+        if figures_of is None or figures_of.type not in _DIODE_MIXERS:
+            continue
+        found = analysis.ends(after.id, band, "receive")
+        if isinstance(found, Unsolved) or not found.stops.any():
+            continue
+        seen = float(return_loss_db(found.input_ohm)[found.stops.astype(bool)].min())
+        if seen >= _TERMINATED_DB:
+            continue
+        yield Finding(
+            severity="caution",
+            rule="mixer_termination",
+            stage=mixer.id,
+            subject=after.id,
+            path=("stages", after.id),
+            words=f"Where {found.beside} stops, {mixer.name} sees a return loss of <figure> through "
+            f"{after.name}; with <limit> or more a diode mixer's intercept and loss are what they should be.",
+            figure=seen,
+            limit=_TERMINATED_DB,
+            at_least=True,
+            unit="dB",
+            shown=".1f",
+            remedy="Put a stage of three transistors between them, or a pad of "
+            f"{ceil((_TERMINATED_DB - seen) / 2)} dB before {after.name}.",
+            source="two-ports of all stages up to the next mixer; the limit is common practice",
+        )
