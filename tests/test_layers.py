@@ -20,9 +20,9 @@ STOREYS = (
     ),
     ("core.model",),
     ("core.stages",),
+    ("core.stages.coils",),
     (
         "core.stages.amplifiers",
-        "core.stages.coils",
         "core.stages.crystals",
         "core.stages.filters",
         "core.stages.vfo",

@@ -19,6 +19,7 @@ from core.model.stages.tank import TuningPoint, points_of, points_text
 from core.model.values.base import Path
 from core.model.values.errors import DesignError
 from core.model.values.quantities import Unit, usual_of
+from core.trade.cores import Mix, cores
 
 #: Texts longer than this get several lines.
 _LONG_TEXT = 1000
@@ -160,6 +161,33 @@ class TransistorRow(Row):
         index = self.widget.findData(value)
         if index != self.widget.currentIndex():
             self.widget.setCurrentIndex(index)
+
+
+class CoreRow(Row):
+    """A choice among the table's cores, or none; a name that the table has not stays in sight."""
+
+    widget: ChoiceBox
+
+    def make(self) -> QWidget:
+        box = ChoiceBox()
+        box.addItem("no core chosen", "")
+        for name, core in cores().items():
+            box.addItem(f"{name}, {_range(core.of)}", name)
+        box.setToolTip(tooltip_of(self.field))
+        box.activated.connect(lambda index: self.choose(box.itemData(index)))
+        return box
+
+    def show_value(self, value: str) -> None:
+        if self.widget.findData(value) < 0:
+            self.widget.addItem(f"{value} (unknown)", value)
+        index = self.widget.findData(value)
+        if index != self.widget.currentIndex():
+            self.widget.setCurrentIndex(index)
+
+
+def _range(mix: Mix) -> str:
+    """Where coils on a material have their best Q, in megahertz."""
+    return f"{mix.low_hz / 1e6:g} to {mix.high_hz / 1e6:g} MHz"
 
 
 class SwitchRow(Row):

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 from app.panels.field_rows import (
     BandsRow,
     ChoiceRow,
+    CoreRow,
     NumberRow,
     PointsRow,
     Row,
@@ -374,6 +375,8 @@ def _row_kind(name: str, field: FieldInfo) -> type[Row]:
         return ChoiceRow
     elif annotation is str and name == "device":
         return TransistorRow
+    elif annotation is str and name == "core":
+        return CoreRow
     elif annotation is bool:
         return SwitchRow
     elif annotation is str:

@@ -10,6 +10,7 @@ from core.circuits.circuit import Circuit, Part, Which
 from core.circuits.ladder import Network, Response, Values, circuit_of, solve
 from core.circuits.unsolved import Unsolved as Unsolved
 from core.model.values.parts import crystal_keys, key
+from core.stages.wound import Wound
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +97,7 @@ class TwoPort(Design, Protocol):
         """
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class FilterDesign:
     """A filter's circuit on its resulting parts.
 
@@ -106,7 +107,7 @@ class FilterDesign:
     `network` includes the end match and stands between the resistances around the filter.
     `end_resistance_ohm` is what the bare filter wants to see at its ends. `span_hz` is a sensible
     frequency range to draw its pass-band over. `trimmed` are the parts that a trimmer sets once all is
-    soldered.
+    soldered. `wound` are the coils, by reference, whose core was chosen.
     """
 
     network: Network
@@ -114,6 +115,7 @@ class FilterDesign:
     end_resistance_ohm: float
     span_hz: tuple[float, float]
     trimmed: tuple[str, ...] = ()
+    wound: tuple[tuple[str, Wound], ...] = ()
 
     @property
     def circuit(self) -> Circuit:

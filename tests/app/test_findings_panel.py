@@ -69,20 +69,22 @@ def dialog_of(qtbot, panel):
 
 
 def test_a_remedy_is_seen_before_it_is_done_and_is_one_step_of_undo(qtbot, panel, bench):
-    choose(panel, "An S9 signal asks 3.4 W")
+    choose(panel, "Detector, modulator compresses at")
     assert panel.mend.isEnabled()
     before = bench.current
     qtbot.mouseClick(panel.mend, Qt.MouseButton.LeftButton)
     dialog = dialog_of(qtbot, panel)
-    assert [b.text() for b in dialog.buttons.buttons()] == ["Set the gain of Audio amplifier to 63.5 dB"]
+    assert [b.text() for b in dialog.buttons.buttons()] == ["Set the gain of IF amplifier 2 to 31.5 dB"]
     assert bench.current == before
     rows = {dialog.table.item(n, 0).text() for n in range(dialog.table.rowCount())}
     assert any("ear" in row or "noise" in row for row in rows)
-    assert "An S9 signal asks 3.4 W" in dialog.changes.text()
+    assert "Detector, modulator compresses at" in dialog.changes.text()
     qtbot.mouseClick(dialog.apply, Qt.MouseButton.LeftButton)
-    assert bench.current.at(("stages", "audio", "gain_db")) == 63.5
-    qtbot.waitUntil(lambda: not any("An S9 signal asks" in text for text in heads(panel)), timeout=30000)
-    assert bench.history.undo_label == "set the gain of Audio amplifier to 63.5 dB"
+    assert bench.current.at(("stages", "if_amplifier_2", "gain_db")) == 31.5
+    qtbot.waitUntil(
+        lambda: not any("modulator compresses at" in text for text in heads(panel)), timeout=30000
+    )
+    assert bench.history.undo_label == "set the gain of IF amplifier 2 to 31.5 dB"
     bench.undo()
     assert bench.current == before
 

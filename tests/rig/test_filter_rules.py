@@ -43,7 +43,12 @@ def part(kind, fitted, **others):
 
 
 def made(*parts, ends=50.0):
-    return FilterDesign(Network((), 50.0, 50.0), parts or (part("capacitor", 1e-11),), ends, (1e6, 2e6))
+    return FilterDesign(
+        network=Network((), 50.0, 50.0),
+        parts=parts or (part("capacitor", 1e-11),),
+        end_resistance_ohm=ends,
+        span_hz=(1e6, 2e6),
+    )
 
 
 def filtered(tern, one, figures=FIGURES, design=None, *, stage="band_pass", name="Band-pass", bands=None):

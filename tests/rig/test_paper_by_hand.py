@@ -65,7 +65,9 @@ def test_figures_of_a_filter_with_and_without_a_centre():
         served_loss_db=3.0,
     )
     parts = (part(1e-10),)
-    design = FilterDesign(Network((), 50.0, 50.0), parts, 50.0, (13e6, 15e6))
+    design = FilterDesign(
+        network=Network((), 50.0, 50.0), parts=parts, end_resistance_ohm=50.0, span_hz=(13e6, 15e6)
+    )
     of = SimpleNamespace(figures=made, design=design)
     assert dict(build_sheet._figures(of)) == {
         "centre": "14.2 MHz",
@@ -165,7 +167,9 @@ def test_a_filter_is_told_on_each_of_its_bands_and_once_where_it_serves_all():
 def test_the_dials_are_marked_in_the_curve_of_a_front_filter():
     dials = ((14.0e6, 14.35e6), (10.1e6, 10.15e6))
     row = SimpleNamespace(kind="low_pass", bands=("20m", "30m"))
-    design = FilterDesign(Network((), 50.0, 50.0), (), 50.0, (1e6, 30e6))
+    design = FilterDesign(
+        network=Network((), 50.0, 50.0), parts=(), end_resistance_ohm=50.0, span_hz=(1e6, 30e6)
+    )
     for served, marked in ((dials, (10.1e6, 14.35e6)), (dials[:1], (14.0e6, 14.35e6)), ((), (1e6, 30e6))):
         curve = build_sheet._curve(row, SimpleNamespace(dials=lambda bands, s=served: s), design)
         assert (curve.low_hz, curve.high_hz) == marked

@@ -34,7 +34,7 @@ CASES = {
         "overdriven",
         "Set the gain of Transmit IF",
     ),
-    "loud audio": ([(stage("audio", "gain_db"), 80.0)], "loud_audio", "Set the gain of Audio amplifier"),
+    "little range": ([(stage("gain_control", "range_db"), 10.0)], "loud_audio", "Give"),
     "overload": ([(stage("if_amplifier_1", "gain_db"), 22.0)], "overload", "Set the gain of IF amplifier"),
     "no RF stage": (
         [
@@ -98,6 +98,13 @@ def test_a_rig_without_an_rf_stage_gets_one_of_transistors(tern):
     ids = [s.id for s in mended.path("receive")]
     assert ids.index("rf_stage") + 1 == ids.index("mixer")
     assert Analysis(mended).receive("12m").noise_margin_db >= rig.station.noise_margin_db
+
+
+def test_a_receiver_without_a_volume_control_gets_one(muddle):
+    (loud,) = findings(muddle, "loud_audio")
+    (edit,) = finished(remedies(Analysis(muddle), loud))
+    assert edit.label.startswith("Put a volume control of 60 dB before Audio amplifier")
+    assert findings(edit.on(muddle), "loud_audio") == []
 
 
 def test_filters_are_mended_as_edits(muddle):

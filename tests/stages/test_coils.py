@@ -2,13 +2,18 @@
 
 from math import pi, sqrt
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from core.circuits.coils import cored
 from core.circuits.coils.wire import insulated_m
+from core.circuits.ladder import solve
+from core.rig.analysis import Analysis
+from core.rig.rules import inspect
 from core.stages.coils.winding import choose, in_air, on_core
+from core.stages.filters import band_pass, low_pass
 from core.stages.outcome import Unsolved
 from core.trade.cores import cores
 
@@ -138,3 +143,80 @@ def test_turns_as_they_were_wound_are_taken():
     assert wound.turns == 18
     assert wound.error == pytest.approx(18**2 / 20**2 - 1)
     assert sqrt(wound.inductance_h / cores()["T50-6"].al_h) == pytest.approx(18)
+
+
+def test_a_low_pass_on_cores_is_matched_as_well_as_one_of_any_coils(tern):
+    """The simple choice, the nearest turns left as they fall, is worse by far."""
+    analysis = Analysis(tern)
+    dials = analysis.dials(("20m",))
+    plain = tern.stage("low_pass").filters[0]
+    wound = plain.edited(("core",), "T50-6")
+    figures, free = low_pass.figures(wound, dials), low_pass.figures(plain, dials)
+    assert figures.return_loss_db > 40
+    design = low_pass.design(wound, dials)
+    nearest = {
+        ref: cores()["T50-6"].al_h * round(sqrt(one.inductance_h / cores()["T50-6"].al_h)) ** 2
+        for ref, one in design.wound
+    }
+    f = np.linspace(*dials[0], 7)
+    simple = solve(design.network, f, values=nearest)
+    assert figures.return_loss_db > simple.return_loss_db.min() + 10
+    assert figures.insertion_loss_db < free.insertion_loss_db + 0.2
+    for ref, one in design.wound:
+        (row,) = [each for each in design.parts if each.ref == ref]
+        low, high = one.range_h
+        assert low * (1 - 1e-6) <= row.fitted <= high * (1 + 1e-6)
+        assert row.note.startswith(f"{one.turns} turns on T50-6, ")
+
+
+def test_a_band_pass_on_cores_is_fitted_around_its_whole_turns(tern):
+    dials = Analysis(tern).dials(("20m",))
+    plain = tern.stage("band_pass").filters[0]
+    wound = plain.edited(("core",), "T68-6")
+    design = band_pass.design(wound, dials)
+    coils = [row for row in design.parts if row.role == "coil"]
+    turns = dict(design.wound)[coils[0].ref].turns
+    assert [row.fitted for row in coils] == pytest.approx([47e-10 * turns**2] * 3)
+    one = dict(design.wound)[coils[0].ref]
+    assert all(part.q == one.quality for part in design.network.parts if part.kind == "inductor")
+    figures, before = band_pass.figures(wound, dials), band_pass.figures(plain, dials)
+    assert figures.centre_hz == pytest.approx(before.centre_hz, rel=2e-3)
+    assert figures.bandwidth_3db_hz == pytest.approx(before.bandwidth_3db_hz, rel=0.05)
+
+
+@pytest.mark.parametrize("name", ["T25-17", "FT37-43", "Nonsense"])
+def test_a_filter_on_a_core_that_cannot_be_says_why(tern, name):
+    dials = Analysis(tern).dials(("20m",))
+    made = band_pass.design(tern.stage("band_pass").filters[0].edited(("core",), name), dials)
+    assert isinstance(made, Unsolved)
+    assert name in made.reason
+
+
+def test_a_low_pass_on_ferrite_of_one_turn_is_refused(tern):
+    dials = Analysis(tern).dials(("20m",))
+    made = low_pass.design(tern.stage("low_pass").filters[0].edited(("core",), "FT37-43"), dials)
+    assert isinstance(made, Unsolved)
+    assert "too few to set it by" in made.reason
+
+
+def hot(rig, rule):
+    return [f for f in inspect(Analysis(rig)) if f.rule == rule]
+
+
+def test_a_core_that_is_too_small_for_the_power_is_told_and_mended(tern):
+    rig = tern.edited(("stages", "low_pass", "filters", 0, "core"), "T25-6")
+    small = rig.edited(("stages", "power_amplifier", "rated_w"), 1.0)
+    assert hot(small, "core_flux") == []
+    (found,) = hot(rig, "core_flux")
+    assert found.figure > found.limit
+    (edit,) = found.edits
+    assert hot(edit.on(rig), "core_flux") == []
+
+
+def test_a_core_outside_its_range_is_told_and_mended(tern):
+    rig = tern.edited(("stages", "band_pass", "filters", 1, "core"), "T68-3")
+    rig = rig.edited(("stages", "band_pass", "filters", 1, "inductance_h"), 3e-6)
+    (found,) = hot(rig, "core_range")
+    assert "from 50 kHz to 500 kHz" in found.text
+    for edit in found.edits:
+        assert hot(edit.on(rig), "core_range") == []

@@ -325,6 +325,6 @@ def test_as_built_values_that_miss_the_band_are_told_with_what_they_tune():
 @pytest.mark.parametrize(("ohm", "seen"), [(25.0, 75.0), (1e20, np.inf)])
 def test_what_is_seen_into_a_port_and_that_an_open_one_is_infinite(ohm, seen):
     network = Network((Arm("series", (Part("R1", "resistor", ohm),)),), 50.0, 50.0)
-    design = FilterDesign(network, (), 50.0, (1e6, 2e6))
+    design = FilterDesign(network=network, parts=(), end_resistance_ohm=50.0, span_hz=(1e6, 2e6))
     for far_end in (False, True):
         assert port_ohm(design, 1e6, far_end=far_end) == pytest.approx(seen)

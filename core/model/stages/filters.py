@@ -9,6 +9,7 @@ from core.model.values.base import Model
 from core.model.values.parts import Family, reference
 from core.model.values.quantities import (
     BandName,
+    CoreName,
     Farad,
     Henry,
     Hertz,
@@ -35,6 +36,11 @@ MOST_MEMBERS = 16
 _AS_BUILT = (
     "As built",
     "Part, by role and number, to the value really fitted; it replaces the computed.",
+)
+_CORE = (
+    "Coils on",
+    "Core that the coils are wound on with whole turns, which then tells their value and Q; empty: coils of "
+    "any value, of the Q below.",
 )
 _SERIES = ("Capacitors from", "Series of preferred values that the capacitors are taken from.", "E24 or E12")
 
@@ -120,6 +126,11 @@ class SwitchedFilter(Model):
         (), "Serves bands", "Names of the bands this filter is switched in on.", max_length=MOST_MEMBERS
     )
 
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """Of coils on a core the Q follows from the core."""
+        return frozenset({"coil_q"} if getattr(self, "core", "") else ())
+
     def like_it_for(self, band: str) -> Self:
         """A filter like this one for another band."""
         fresh = self.edited(("bands",), (band,))
@@ -176,6 +187,7 @@ class BandPassFilter(SwitchedFilter):
     inductance_h: Henry | None = stated(
         None, "Coil", "Inductance of each resonator; empty: a sensible one.", "100 to 250 Ω reactance"
     )
+    core: CoreName = stated("", *_CORE)
     coil_q: QualityFactor = stated(200.0, "Coil Q", "Unloaded Q of the coils.", "150 to 250 on powdered iron")
     capacitors: Series = stated("exact", *_SERIES)
     system_ohm: Ohm = stated(50.0, "Resistance around", "Resistance of the stages on either side.", "50 Ω")
@@ -206,6 +218,7 @@ class LowPassFilter(SwitchedFilter):
         "5 %, by 26 % for Butterworth, which otherwise loses 2 dB there.",
         "5 to 15 % above the band",
     )
+    core: CoreName = stated("", *_CORE)
     coil_q: QualityFactor = stated(150.0, "Coil Q", "Unloaded Q of the coils.", "120 to 220")
     capacitor_q: QualityFactor = stated(500.0, "Capacitor Q", "Unloaded Q of the capacitors.", "300 to 2000")
     capacitors: Series = stated("E24", *_SERIES)

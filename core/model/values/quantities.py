@@ -100,6 +100,8 @@ def _printable(text: str) -> str:
 Name = Annotated[str, AfterValidator(_printable)]
 #: A type of transistor, of the table of devices or of the builder's own.
 TransistorName = Annotated[Name, Field(min_length=1, max_length=24)]
+#: A core of the trade by its designation; empty for a coil that is no matter of a core.
+CoreName = Annotated[Name, Field(max_length=16)]
 BandName = Annotated[Name, AfterValidator(lambda name: _compact(name)), Field(min_length=1, max_length=16)]
 _METRES = re.compile(r"\s*(\d+)\s*(c?m)\s*", re.IGNORECASE)
 

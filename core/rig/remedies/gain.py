@@ -5,6 +5,7 @@ from math import ceil, log10
 
 from core.model.project import Stage
 from core.model.stages.amplifiers import Amplifier, Attenuator
+from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import Way
 from core.model.values.base import Path
 from core.rig.analysis import Analysis
@@ -16,6 +17,8 @@ from core.stages.kinds.table import kind_of
 _STEP_DB = 0.5
 #: How many steps beyond what a sum of decibels says are tried: stages compress, and round their values.
 _BEYOND = 8
+#: Range of an ordinary volume potentiometer, dB.
+_LEAST_RANGE_DB = 60
 #: An RF stage as it is customary, dB.
 _RF_STAGES_DB = (10.0, 12.0, 15.0)
 
@@ -47,7 +50,29 @@ def less_drive(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
 
 
 def softer(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
-    """Less gain in the audio stage that is asked too much, then ahead of it."""
+    """More range for the control ahead of an audio stage that is asked too much; a control where there is
+    none; less gain in that stage, then ahead of it.
+    """
+    project = analysis.project
+    at_fault = project.stage(finding.stage)
+    over = ceil(finding.over_db)
+    if isinstance(at_fault, GainControl):
+        range_db = float(ceil(at_fault.range_db) + over)
+        path = ("stages", at_fault.id, "range_db")
+        yield Edit(f"Give {at_fault.name} {range_db:g} dB of range", ((path, range_db),))
+    else:
+        control = GainControl(
+            id=project.free_key("volume"),
+            name="Volume control",
+            direction="receive",
+            range_db=float(max(over, _LEAST_RANGE_DB)),
+        )
+        place = next(n for n, stage in enumerate(project.stages) if stage.id == at_fault.id)
+        stages = (*project.stages[:place], control, *project.stages[place:])
+        yield Edit(
+            f"Put a volume control of {control.range_db:g} dB before {at_fault.name}",
+            ((("stages",), stages),),
+        )
     own = [stage for stage in _adjustable(analysis, "receive") if stage.id == finding.stage]
     ahead = _ahead(analysis, "receive", finding.stage)
     yield from _by_steps([*own, *ahead], "receive", finding.over_db, -1)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from core.model.stages.filters import LowPassFilter
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding
+from core.rig.findings import Edit, Finding
 from core.rig.rules.rule import rule
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
@@ -23,6 +23,10 @@ def harmonic_limit(analysis: Analysis) -> Iterator[Finding]:
         worst = max(rows, key=lambda row: row.result_dbc)
         ordinal = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}[worst.number]
         broken = worst.margin_db < 0
+        remedy = "Measure the power amplifier's harmonics; they are an assumption until then."
+        edits: tuple[Edit, ...] = ()
+        if broken:
+            remedy, edits = _against_harmonics(analysis, band.name)
         yield Finding(
             severity="fault" if broken else "note",
             rule="harmonic_limit",
@@ -36,12 +40,9 @@ def harmonic_limit(analysis: Analysis) -> Iterator[Finding]:
             figure=worst.result_dbc,
             limit=worst.limit_dbc,
             unit="dBc",
-            remedy=(
-                _against_harmonics(analysis, band.name)
-                if broken
-                else "Measure the power amplifier's harmonics; they are an assumption until then."
-            ),
+            remedy=remedy,
             source=_LIMIT_SOURCE,
+            edits=edits,
         )
 
 
@@ -75,31 +76,34 @@ def transmit_products(analysis: Analysis) -> Iterator[Finding]:
 _Instead = tuple[str, tuple[LowPassFilter, ...]]
 
 
-def _against_harmonics(analysis: Analysis, band: str) -> str:
+def _against_harmonics(analysis: Analysis, band: str) -> tuple[str, tuple[Edit, ...]]:
     """What brings the harmonics of a band under the limit: changes of the last low-pass that were tried."""
     key = _low_pass_key(analysis)
     if not key:
-        return "Put a low-pass behind the power amplifier."
+        return "Put a low-pass behind the power amplifier.", ()
     found = analysis.member_on(key, band)
     if isinstance(found, Unsolved) or not isinstance(found.asked, LowPassFilter) or found.place is None:
-        return f"Give {band} a low-pass of its own."
+        own = (*analysis.project.at(("stages", key, "filters")), LowPassFilter(bands=(band,)))
+        words = f"Give {band} a low-pass of its own"
+        return f"{words}.", (Edit(words, ((("stages", key, "filters"), own),)),)
     place, one = found.place, found.asked
     all_of_them = analysis.project.at(("stages", key, "filters"))
-    told: dict[str, str] = {}
+    told: dict[str, tuple[str, Edit]] = {}
     for words, instead in _tried(one, band):
         if words.split()[0] in told:
             continue
         filters = (*all_of_them[:place], *instead, *all_of_them[place + 1 :])
         changed = analysis.project.tried(("stages", key, "filters"), filters)
         if changed is not None and all(row.margin_db >= 0 for row in Analysis(changed).harmonics(band)):
-            told[words.split()[0]] = words
+            edit = Edit(f"{words[0].upper()}{words[1:]}", ((("stages", key, "filters"), filters),))
+            told[words.split()[0]] = words, edit
     if not told:
         return (
             "No single change of the low-pass suffices; take a second one, or a power amplifier of weaker "
             "harmonics."
-        )
-    text = ", or ".join(told.values())
-    return f"{text[0].upper()}{text[1:]}."
+        ), ()
+    text = ", or ".join(words for words, _ in told.values())
+    return f"{text[0].upper()}{text[1:]}.", tuple(edit for _, edit in told.values())
 
 
 def _tried(one: LowPassFilter, band: str) -> Iterator[_Instead]:

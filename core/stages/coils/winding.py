@@ -8,6 +8,7 @@ from core.circuits.coils import air, cored
 from core.circuits.coils.wire import WIRES_M, insulated_m
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
+from core.stages.wound import Wound
 from core.trade.cores import Core, cores
 
 #: Wire left at both ends for soldering, m.
@@ -23,38 +24,6 @@ _FEW = 3
 _MOST = 200
 #: Temperature coefficient of a tight winding in air, ppm/K (as in the table of temperatures; from memory).
 _AIR_PPM = 40.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wound:
-    """A coil as it is wound.
-
-    `turns` are whole on a core; `inductance_h` [H] is what they give, `error` how far that is from what is
-    wanted [-], `range_h` what spreading and squeezing the turns makes of it. `filled` is the share of the
-    window or length taken [-], `wire_m` the copper's diameter and `thickest_m` the thickest that fits [m],
-    `length_m` of wire with both leads [m]. `quality` at the frequency asked, and `self_resonance_hz`, are
-    estimates; `ppm` per kelvin. `flux_t` and `most_flux_t` [T] are None without a voltage, or in air.
-    """
-
-    on: str
-    turns: int
-    inductance_h: float
-    error: float
-    range_h: tuple[float, float]
-    filled: float
-    wire_m: float
-    thickest_m: float
-    length_m: float
-    quality: float
-    self_resonance_hz: float
-    ppm: float
-    flux_t: float | None = None
-    most_flux_t: float | None = None
-
-    @property
-    def saturates(self) -> bool:
-        """Whether the core gets more flux than keeps it cool."""
-        return self.flux_t is not None and self.most_flux_t is not None and self.flux_t > self.most_flux_t
 
 
 @gate("The coil")
@@ -77,7 +46,7 @@ def on_core(
         return Unsolved(
             f"{core.core} would take {found} turns for this inductance; take a core of higher A_L."
         )
-    if turns is None and found < _FEW:
+    if found < _FEW:
         return Unsolved(
             f"{core.core} reaches this inductance with {sqrt(wanted_h / core.al_h):.1f} turns, too few to "
             "set it by; take a core of lower A_L, or wind in air."
@@ -102,9 +71,7 @@ def on_core(
         turns=found,
         inductance_h=inductance,
         error=inductance / wanted_h - 1,
-        range_h=(SPREAD * inductance, SQUEEZED * inductance)
-        if core.shape == "toroid"
-        else (inductance, inductance),
+        range_h=_adjusted(core, inductance),
         filled=_filled(core, found, wire),
         wire_m=wire,
         thickest_m=thickest,
@@ -182,6 +149,37 @@ class Choice:
     core: Core
     wound: Wound
     worth: float
+
+
+def reachable(core: Core, wanted_h: float) -> float:
+    """The inductance [H] nearest to `wanted_h` [H] that whole turns give, squeezed or spread."""
+    turns = turns_for(core, wanted_h)
+    plain = core.al_h * turns**2
+    low, high = _adjusted(core, plain)
+    return min(max(wanted_h, low), high)
+
+
+def turns_for(core: Core, wanted_h: float) -> int:
+    """The whole turns from which `wanted_h` [H] is least squeezing and spreading away."""
+    exact = sqrt(wanted_h / core.al_h)
+
+    def beyond(turns: int) -> tuple[float, float]:
+        plain = core.al_h * turns**2
+        low, high = _adjusted(core, plain)
+        return max(low - wanted_h, wanted_h - high, 0.0), abs(plain - wanted_h)
+
+    return min((max(floor(exact), 1), max(ceil(exact), 1)), key=beyond)
+
+
+def _adjusted(core: Core, plain_h: float) -> tuple[float, float]:
+    """What spreading and squeezing makes of a winding's inductance [H]."""
+    return (SPREAD * plain_h, SQUEEZED * plain_h) if core.shape == "toroid" else (plain_h, plain_h)
+
+
+def known(name: str) -> Core | Unsolved:
+    """The core of a designation, or that there is none."""
+    core = cores().get(name)
+    return core or Unsolved(f"There is no core called {name} in the table; choose another.")
 
 
 def choose(

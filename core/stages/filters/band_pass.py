@@ -17,6 +17,7 @@ from core.circuits.ladder import Arm, Network, solve
 from core.circuits.prototypes import attenuation_db, couplings, three_db_edge
 from core.circuits.response import pass_band, served_grid
 from core.model.stages.filters import BandPassFilter
+from core.stages.coils import winding
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.parts import Built, mirrored, part, transformer
@@ -201,11 +202,13 @@ def design(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
 
     Tank capacitors are not rounded: a trimmer in each absorbs what the others' rounding shifted.
     """
+    f0 = centre_of(filter, dials)
+    if filter.core and f0 is not None:
+        return _wound(filter, f0, dials)
     first = first_design(filter, dials)
     if isinstance(first, Unsolved):
         return first
     network, ties = first
-    f0 = centre_of(filter, dials)
     assert f0 is not None  # first_design() refuses a filter without a centre
     f, ideal, weights = _targets(filter, f0)
     start = {p.ref: p.value for p in network.parts if p.kind == "capacitor"}
@@ -235,7 +238,37 @@ def design(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
     final = _with(network, fitted, coil_q=filter.coil_q)
     span = (f0 - 2.5 * filter.bandwidth_hz, f0 + 2.5 * filter.bandwidth_hz)
     reach = (max(span[0], f0 / 20), span[1])
-    return FilterDesign(final, tuple(rows), filter.system_ohm, reach, tuple(ref for t in tank for ref in t))
+    return FilterDesign(
+        network=final,
+        parts=tuple(rows),
+        end_resistance_ohm=filter.system_ohm,
+        span_hz=reach,
+        trimmed=tuple(ref for t in tank for ref in t),
+    )
+
+
+def _wound(filter: BandPassFilter, f0: float, dials: Dials) -> FilterDesign | Unsolved:
+    """The filter on the coils that whole turns give; its capacitors follow."""
+    core = winding.known(filter.core)
+    if isinstance(core, Unsolved):
+        return core
+    wound = winding.on_core(core, filter.inductance_h or usual_inductance(2 * pi * f0), f0)
+    if isinstance(wound, Unsolved):
+        return wound
+    plain = filter.tried(("core",), "")
+    for path, value in ((("inductance_h",), wound.inductance_h), (("coil_q",), wound.quality)):
+        plain = None if plain is None else plain.tried(path, value)
+    if plain is None:
+        return Unsolved(f"{core.core} gives no coil of use at {f0 / 1e6:.3g} MHz; choose another core.")
+    made = design(plain, dials)
+    if isinstance(made, Unsolved):
+        return made
+    parts = tuple(
+        replace(row, note=wound.note) if row.kind == "inductor" and row.role == "coil" else row
+        for row in made.parts
+    )
+    coils = tuple((row.ref, wound) for row in parts if row.role == "coil")
+    return replace(made, parts=parts, wound=coils)
 
 
 def _trimmer_note(value: float, series: str) -> str:

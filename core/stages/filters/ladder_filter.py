@@ -96,7 +96,7 @@ def _made(
     span = (solved.low_hz + moved - beyond, solved.high_hz + moved + beyond)
     order = {"crystal": 0, "capacitor": 1}
     rows.sort(key=lambda row: (order.get(row.kind, 2), row.role == "series"))
-    return FilterDesign(network, tuple(rows), solved.end_ohm, span)
+    return FilterDesign(network=network, parts=tuple(rows), end_resistance_ohm=solved.end_ohm, span_hz=span)
 
 
 #: Shares of the crystals' loss that a ladder made for them may count [-]: the more is counted,

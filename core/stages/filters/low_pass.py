@@ -23,9 +23,12 @@ from core.circuits.ladder import Arm, Array, ComplexArray, Network, solve, stres
 from core.circuits.prototypes import attenuation_db, prototype, three_db_edge
 from core.circuits.response import crossing, inner_part, served_grid
 from core.model.stages.filters import LowPassFilter, Series
+from core.stages.coils import winding
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.parts import Built, part
+from core.stages.wound import Wound
+from core.trade.cores import cores
 from core.trade.series import neighbours, preferred
 
 #: Cut-off over the highest dial frequency when none was asked for; common practice, no source.
@@ -33,6 +36,8 @@ USUAL_CUTOFF_RATIO = 1.05
 BUTTERWORTH_CUTOFF_RATIO = 1.26
 #: A reflection this small [-] needs no other capacitors: 32 dB of return loss.
 _GOOD_REFLECTION = 0.025
+#: A coil this near to what whole turns reach is reached [-].
+_REACHED = 1e-6
 _MATCHED_POINTS = 7
 _MOST_TRIALS = 16
 
@@ -118,16 +123,59 @@ def design(filter: LowPassFilter, dials: Dials) -> FilterDesign | Unsolved:
     if trap is not None:
         values = _fitted_with_trap(filter, network, values, cutoff)
     rows = _rows(filter, network, values, trap, _choice(filter, network, values, trap, dials, cutoff))
+    wound = _all_wound(filter, rows, cutoff, dials)
+    if isinstance(wound, Unsolved):
+        return wound
+    rows = [replace(row, note=_noted(row, wound)) for row in rows]
     fitted = {row.ref: row.fitted for row in rows}
-    q = {"inductor": filter.coil_q, "capacitor": filter.capacitor_q}
+
+    def quality(each: Part) -> float:
+        if each.kind == "capacitor":
+            return filter.capacitor_q
+        return wound[each.ref].quality if each.ref in wound else filter.coil_q
+
     arms = tuple(
-        replace(arm, parts=tuple(replace(p, value=fitted[p.ref], q=q[p.kind]) for p in arm.parts))
+        replace(arm, parts=tuple(replace(p, value=fitted[p.ref], q=quality(p)) for p in arm.parts))
         for arm in network.arms
         if isinstance(arm, Arm)
     )
     rows.sort(key=lambda row: (row.kind, row.ref))
     final = Network(arms, filter.system_ohm, filter.system_ohm)
-    return FilterDesign(final, tuple(rows), filter.system_ohm, (cutoff / 20, 4 * cutoff))
+    return FilterDesign(
+        network=final,
+        parts=tuple(rows),
+        end_resistance_ohm=filter.system_ohm,
+        span_hz=(cutoff / 20, 4 * cutoff),
+        wound=tuple(wound.items()),
+    )
+
+
+def _all_wound(
+    filter: LowPassFilter, rows: list[PartRow], cutoff_hz: float, dials: Dials
+) -> dict[str, Wound] | Unsolved:
+    """The coils on their core, by reference; none where no core was chosen."""
+    if not filter.core:
+        return {}
+    core = winding.known(filter.core)
+    if isinstance(core, Unsolved):
+        return core
+    f_hz = max((high for _, high in dials), default=cutoff_hz)
+    found: dict[str, Wound] = {}
+    for row in rows:
+        if row.kind == "inductor":
+            wound = winding.on_core(core, row.fitted, f_hz, turns=winding.turns_for(core, row.fitted))
+            if isinstance(wound, Unsolved):
+                return wound
+            found[row.ref] = wound
+    return found
+
+
+def _noted(row: PartRow, wound: Mapping[str, Wound]) -> str:
+    if row.ref not in wound:
+        return row.note
+    off = row.fitted / wound[row.ref].inductance_h - 1
+    set_by = "" if abs(off) < 0.005 else f", {'squeezed' if off > 0 else 'spread'} to it"
+    return "; ".join(each for each in (f"{wound[row.ref].note}{set_by}", row.note) if each)
 
 
 def _rows(
@@ -173,10 +221,11 @@ def _choice(
     """
     fitted = Built("low_pass", filter.as_built)
     built = {p.ref: value for p in network.parts for value in (fitted.of(p),) if value is not None}
+    core = cores().get(filter.core)
     capacitors = [p.ref for p in network.parts if p.kind == "capacitor"]
     coils = {p.ref for p in network.parts if p.role == "coil"}
     trap = _trap(network)
-    if filter.capacitors == "exact" and not built:
+    if filter.capacitors == "exact" and not built and core is None:
         return dict(values)
     served, wanted = _to_match(network, values, dials, cutoff_hz)
 
@@ -191,10 +240,18 @@ def _choice(
             now[coil] = built.get(coil, parts[coil])
             fixed.add(coil)
         free = {ref: now[ref] for ref in now if ref in coils and ref not in fixed}
-        there = _with(network, now)
-        if free:
-            parts |= fit_match(there, free, served, wanted)
+        # Whole turns reach some values and not others: coils that cannot be had are set as near as they can
+        # be, and the others are fitted around them.
+        while free:
+            parts |= fit_match(_with(network, now), free, served, wanted)
             now |= {ref: parts[ref] for ref in free}
+            nearest = {ref: winding.reachable(core, now[ref]) for ref in free} if core else {}
+            missed = {ref: abs(value / now[ref] - 1) for ref, value in nearest.items()}
+            worst = max(missed, key=lambda ref: missed[ref], default="")
+            if not worst or missed[worst] < _REACHED:
+                break
+            parts[worst] = now[worst] = nearest[worst]
+            del free[worst]
         off = np.abs(solve(_with(network, now), served).s11 - wanted)
         return float(off.max()), parts
 

@@ -1,0 +1,90 @@
+"""Rules on coils as they are wound: flux at full power, cores used where they lose."""
+
+from collections.abc import Iterator
+
+from core.circuits.coils.cored import flux_t, most_flux_t
+from core.model.values.notation import format_value
+from core.model.values.quantities import spelled
+from core.rig.analysis import Analysis
+from core.rig.findings import COMMON_PRACTICE, Edit, Finding
+from core.rig.rows import FilterRow
+from core.rig.rules.rule import rule
+from core.stages.coils.winding import choose
+from core.stages.outcome import FilterDesign
+from core.trade.cores import cores
+
+
+@rule
+def core_flux(analysis: Analysis) -> Iterator[Finding]:
+    """A small core behind a power amplifier gets hot before it saturates."""
+    for row, design in _wound(analysis):
+        stress = {each.ref: each for each in analysis.part_stress(row.stage, row.index)}
+        dials = analysis.dials(row.bands)
+        seen = [
+            (flux_t(stress[ref].peak_v / 2**0.5, wound.turns, cores()[wound.on].area_m2, low), ref, low)
+            for ref, wound in design.wound
+            if ref in stress
+            for low, _ in dials
+        ]
+        if not seen:
+            continue
+        flux, ref, f_hz = max(seen)
+        if flux <= most_flux_t(f_hz):
+            continue
+        wound = dict(design.wound)[ref]
+        larger = _larger(wound.on, wound.inductance_h, f_hz, stress[ref].peak_v / 2**0.5)
+        yield Finding(
+            severity="caution",
+            rule="core_flux",
+            stage=row.stage,
+            band=row.own_band,
+            path=(*row.path, "core"),
+            words=f"The core of {ref} of {row.name} on {' and '.join(row.bands)} ({wound.on}) sees <figure> "
+            f"at {format_value(f_hz, 'Hz', 3)} where <limit> keeps it cool.",
+            figure=flux,
+            limit=most_flux_t(f_hz),
+            unit="T",
+            shown="2",
+            remedy=f"Wind it on {larger}." if larger else "Take a larger core, two stacked, or less power.",
+            source="a maker's application notes on powdered iron, from memory; into a matched antenna",
+            edits=(Edit(f"Wind the coils on {larger}", (((*row.path, "core"), larger),)),) if larger else (),
+        )
+
+
+@rule
+def core_range(analysis: Analysis) -> Iterator[Finding]:
+    """A core used outside the range of its material costs Q."""
+    for row, design in _wound(analysis):
+        name = design.wound[0][1].on
+        made_of = cores()[name].of
+        low = min((each for each, _ in analysis.dials(row.bands)), default=made_of.low_hz)
+        high = max((each for _, each in analysis.dials(row.bands)), default=made_of.high_hz)
+        if made_of.low_hz <= low and high <= made_of.high_hz:
+            continue
+        better = [each.core.core for each in choose(design.wound[0][1].inductance_h, high)][:1]
+        yield Finding(
+            severity="note",
+            rule="core_range",
+            stage=row.stage,
+            band=row.own_band,
+            path=(*row.path, "core"),
+            words=f"{row.name} on {' and '.join(map(spelled, row.bands))} is wound on {name}, whose material "
+            f"has its best Q from {format_value(made_of.low_hz, 'Hz', 3)} to "
+            f"{format_value(made_of.high_hz, 'Hz', 3)}.",
+            remedy=f"Wind it on {better[0]}." if better else "Choose another core, or wind in air.",
+            source=f"{made_of.source}; {COMMON_PRACTICE} beyond",
+            edits=tuple(Edit(f"Wind the coils on {each}", (((*row.path, "core"), each),)) for each in better),
+        )
+
+
+def _wound(analysis: Analysis) -> Iterator[tuple[FilterRow, FilterDesign]]:
+    for row in analysis.filters:
+        if isinstance(row.design, FilterDesign) and row.design.wound:
+            yield row, row.design
+
+
+def _larger(name: str, inductance_h: float, f_hz: float, volt_rms: float) -> str:
+    """The best core that bears the flux, of the same material where there is one; empty where none does."""
+    found = choose(inductance_h, f_hz, volt_rms=volt_rms)
+    alike = [each for each in found if each.core.mix == cores()[name].mix]
+    return (alike or list(found))[0].core.core if found else ""
