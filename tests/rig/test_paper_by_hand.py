@@ -192,7 +192,7 @@ def test_nothing_is_shown_without_a_counter(tern):
 
 def test_a_block_has_the_level_at_its_input_and_at_its_output():
     transmit = SimpleNamespace(level_dbm=np.array([-40.0, -10.0, 5.0, 30.0]))
-    into, out, _ = BLOCK_TRANSMIT
+    into, out, *_ = BLOCK_TRANSMIT
     for place, levels in enumerate(((-40.0, -10.0), (-10.0, 5.0), (5.0, 30.0))):
         block = SimpleNamespace(transmit=transmit, place=place)
         assert (into.get(block), out.get(block)) == levels
