@@ -14,7 +14,7 @@ from core.model.values.parts import crystal_keys
 from core.rig.analysis import Analysis
 from core.rig.bench.crystals_in_ladder import bare
 from core.rig.figures.crystals import RESPONSES
-from core.rig.figures.figure import Figure
+from core.rig.figures.figure import Figure, by_key
 from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import ShownOn
@@ -192,7 +192,7 @@ def test_nothing_is_shown_without_a_counter(tern):
 
 def test_a_block_has_the_level_at_its_input_and_at_its_output():
     transmit = SimpleNamespace(level_dbm=np.array([-40.0, -10.0, 5.0, 30.0]))
-    into, out, *_ = BLOCK_TRANSMIT
+    into, out = by_key(BLOCK_TRANSMIT, "input_dbm", "level_dbm")
     for place, levels in enumerate(((-40.0, -10.0), (-10.0, 5.0), (5.0, 30.0))):
         block = SimpleNamespace(transmit=transmit, place=place)
         assert (into.get(block), out.get(block)) == levels
