@@ -316,6 +316,8 @@ def test_rows_of_the_survey_beyond_those_shown_are_counted():
     assert "none" in none.splitlines()[-1]
     head, *_, told = report.survey_text(rows[:1]).splitlines()
     assert "first crossing, order" in head
+    # Crystals go by their names, which tell the IF.
+    assert head.split()[:2] == ["cost", "crystal"]
     assert f" {rows[0].lowest_crossing_order} " in told
 
 
