@@ -6,8 +6,8 @@ import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label
 from app.state.look import Look
-from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
+from core.rig.figures.amplifiers import AROUND
 from core.rig.levels.ends import Ends, return_loss_db
 from core.stages.outcome import Unsolved
 
@@ -47,8 +47,7 @@ def picture_of(found: Ends | Unsolved, look: Look) -> EndsPicture:
             labels=(),
             frame=Frame((-1.0, 1.0), (_LEAST_DB, 10.0), ("ends", look.stage)),
         )
-    middle = (found.f_hz[0] + found.f_hz[-1]) / 2
-    x = (found.f_hz - middle) / 1e3
+    x = (found.f_hz - AROUND.get(found)) / 1e3
     seen = np.maximum(-return_loss_db(found.seen_ohm), _LEAST_DB)
     alone = np.maximum(-return_loss_db(found.filter_ohm), _LEAST_DB)
     where = found.before if found.faces_input else found.behind
@@ -74,7 +73,7 @@ def picture_of(found: Ends | Unsolved, look: Look) -> EndsPicture:
         ),
     )
     return EndsPicture(
-        title=f"with what stands beside it, around {format_value(float(middle), 'Hz', 5)}",
+        title=f"with what stands beside it, around {AROUND.text(found)}",
         sentence="",
         seen=Curve(x, seen),
         alone=Curve(x, alone),

@@ -304,3 +304,14 @@ SENSITIVITY: Table[Sensitivity] = (
         get=lambda each: 100 * each.supply_share,
     ),
 )
+
+#: Where an amplifier is looked at with what stands beside it.
+AROUND = Figure[Ends](
+    key="middle_hz",
+    title="around",
+    what="The middle of the frequencies over which the amplifier and the filter beside it are looked at.",
+    source="the pass-band of that filter",
+    get=lambda e: float(e.f_hz[0] + e.f_hz[-1]) / 2,
+    unit="Hz",
+    digits=5,
+)
