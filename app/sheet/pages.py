@@ -1,6 +1,6 @@
 """The build sheet laid out: HTML from a template, flowed into pages, with drawings kept as vectors."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from functools import lru_cache
 from itertools import pairwise
@@ -28,6 +28,7 @@ from PySide6.QtSvg import QSvgRenderer
 
 from app.sheet.curve import curve_svg
 from app.sheet.drawings import drawn
+from app.sheet.noise_bar import noise_svg
 from app.state.settings import Paper
 from app.style import words
 from core.model.disk import write_whole
@@ -41,6 +42,7 @@ from core.rig.figures.filters import STRESS
 from core.rig.figures.levels import BLOCK, BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.plan import CARRIER, PLAN
+from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, S_METER, Noisy
 from core.rig.paper.build_sheet import BuildSheet, Curve, build_sheet
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.outcome import Drawable
@@ -72,6 +74,10 @@ class _Drawings:
     def curve(self, curve: Curve) -> int:
         """Number of a response plot."""
         return self._add(curve_svg(curve))
+
+    def noise(self, parts: Sequence[Noisy]) -> int:
+        """Number of a bar of the receiver's own noise."""
+        return self._add(noise_svg(parts))
 
     def _add(self, svg: str) -> int:
         self.svgs.append(svg.encode())
@@ -315,5 +321,8 @@ def _template() -> jinja2.Template:
         carrier_figures=keyed(CARRIER),
         placed_figures=keyed(PLACED),
         stress_figures=STRESS[1:],
+        noise_figures=keyed(OWN_NOISE),
+        range_figures=DYNAMIC_RANGE[1:],
+        station_figures=S_METER[1:],
     )
     return environment.get_template("sheet.html.jinja")

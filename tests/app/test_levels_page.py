@@ -1,6 +1,7 @@
 """The page of receive levels, and its pictures: the bar, strong stations, S levels."""
 
 from itertools import pairwise
+from xml.etree import ElementTree
 
 import pytest
 
@@ -8,11 +9,14 @@ from app.pages.levels import LevelsPage
 from app.pictures.rig import level_diagram
 from app.pictures.rig.receiver import picture_of
 from app.pictures.told import under_units
+from app.sheet.noise_bar import noise_svg
+from app.sheet.pages import sheet_document
 from app.state.look import Look
 from app.state.workbench import Workbench
 from core.model.stages.gain_control import GainControl
 from core.rig.analysis import Analysis
 from core.rig.figures.receive import DYNAMIC_RANGE, S_METER
+from core.rig.paper.receiver import receiver_sections
 
 LOOK = Look("20m", "receive", 14.2e6, ())
 
@@ -132,3 +136,39 @@ def test_a_control_at_the_if_is_called_agc_below_the_diagram(tern):
     names = [name.strip() for _, name in picture.stages]
     assert "AGC" in names
     assert "vol" in names
+
+
+# -- on paper -----------------------------------------------------------------------------------------------
+
+
+def test_the_sheets_bar_is_the_noise_of_the_band(tern):
+    (section, other) = receiver_sections(Analysis(tern))
+    assert (section.band, other.band) == ("20m", "12m")
+    drawn = ElementTree.fromstring(noise_svg(section.noise))
+    boxes = [each for each in drawn if each.tag.endswith("rect")]
+    widths = [float(box.get("width")) for box in boxes]
+    assert [wide / sum(widths) for wide in widths] == pytest.approx(
+        [each.part.share for each in section.noise], abs=1e-4
+    )
+    dashed = [box.get("stroke-dasharray") is not None for box in boxes]
+    assert dashed == [each.part.image for each in section.noise]
+    ends = [float(box.get("x")) for box in boxes]
+    steps = [two - one for one, two in pairwise(ends)]
+    assert steps == pytest.approx(widths[:-1], abs=0.011)
+    numbers = [each.text for each in drawn if each.tag.endswith("text")]
+    # The third part, the RF stage, is wide enough for its number, the first is not.
+    assert "3" in numbers
+    assert "1" not in numbers
+
+
+def test_the_sheet_tells_every_s_level_and_what_it_bears(tern):
+    document = sheet_document(tern, "A4", 72.0)
+    text = document.document.toPlainText()
+    for band in ("20", "12"):
+        assert f"Receiver on {band} m" in text
+    assert "3 RF stage 34.0 %; 4 Mixer, image 35.6 %" in text
+    assert "S9 + 60 dB" in text
+    after = text[text.index("reciprocal mixing") :].split("\n")
+    assert after[1:5] == ["—", "86 dB", "95 dB", "107 dB"]
+    assert receiver_sections(Analysis(tern.with_stages(()))) == ()
+    assert "Receiver on" not in sheet_document(tern.with_stages(()), "A4", 72.0).document.toPlainText()

@@ -27,6 +27,7 @@ from core.rig.findings import Finding
 from core.rig.levels.receive import ReceiveLevels
 from core.rig.mixer_facts import mixers_of
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
+from core.rig.paper.receiver import ReceiverSection, receiver_sections
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspect
@@ -139,6 +140,7 @@ class BuildSheet:
     facts: tuple[tuple[str, str], ...]
     bands: tuple[str, ...]
     paths: tuple[PathTable, ...]
+    receiver: tuple[ReceiverSection, ...]
     plan: tuple[BandPlan, ...]
     carriers: tuple[CarrierOn, ...]
     filters: tuple[FilterSection, ...]
@@ -166,6 +168,7 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         facts=facts,
         bands=bands,
         paths=tuple(table for table in (_receive(analysis, bands), _transmit(analysis, bands)) if table.rows),
+        receiver=receiver_sections(analysis),
         plan=analysis.frequency_plan,
         carriers=tuple(carriers_on(analysis)),
         filters=tuple(_section(row, analysis, listed) for row in analysis.circuits),
