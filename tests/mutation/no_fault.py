@@ -319,3 +319,13 @@ NO_FAULT |= {
         "log10(value)",
     ): "a whole decade is one part, ten tenths as well as one",
 }
+NO_FAULT |= {
+    ("core.rig.plan.rejections", "_signals", "0", "1"): "no VFO ends within a hertz of zero",
+    ("core.stages.tolerance", "_between", "1", "2"): "a share lies between its points, as these are chosen",
+    (
+        "core.rig.paper.parts_list",
+        "_digits",
+        "10",
+        "11",
+    ): "crystals that are alike are so to a thousandth of a hertz",
+}

@@ -6,7 +6,10 @@ from types import SimpleNamespace
 
 import pytest
 
+from core.model.bench import CrystalBatch
 from core.model.stages.filters import Crystal, LadderFilter
+from core.rig.analysis import Analysis
+from core.rig.bag import Bag, bag_of, placement_of
 from core.rig.bench import crystal_guidance
 from core.rig.bench.crystal_bench import (
     FIXTURE_ERRORS,
@@ -373,6 +376,7 @@ def test_the_errors_of_a_fixture_in_words():
 def test_remarks_and_doubts_of_a_batch_are_told():
     rows = [row("1"), replace(row("2"), left_out=True), BatchRow("3", None, "3: no such crystal.")]
     data = crystals_report(rows, None)
+    assert [each["doubt"] for each in data["crystals"]] == [None, None, None]
     lines = crystals_text(data).splitlines()
     assert lines[1].split()[-1] == "-"
     assert lines[2].endswith("left out")
@@ -400,3 +404,9 @@ def test_the_statistics_reported_are_mean_and_deviation():
     assert (found["fs_mean_hz"], found["fs_deviation_hz"]) == pytest.approx((9e6 + 10, sqrt(200)))
     assert (found["lm_mean_h"], found["lm_deviation_h"]) == pytest.approx((16e-3, sqrt(2) * 1e-3))
     assert crystals_report([BatchRow("c", None, "no")], None)["statistics"] is None
+
+
+def test_without_readings_there_is_nothing_to_place_and_nothing_to_complain_of(tern):
+    bare = Analysis(tern.edited(("crystal_batch",), CrystalBatch()))
+    assert bag_of(bare) == Bag(())
+    assert placement_of(bare) is None

@@ -15,6 +15,7 @@ from core.rig.analysis import Analysis
 from core.rig.bench.crystals_in_ladder import bare
 from core.rig.figures.crystals import RESPONSES
 from core.rig.figures.figure import Figure, by_key
+from core.rig.figures.filters import LADDER, filter_on
 from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import ShownOn
@@ -377,6 +378,8 @@ def test_a_delay_that_is_not_known_says_why(tern, monkeypatch):
     ladder = tern.stage("ladder")
     known = speech_delay(analysis, ladder, "20m")
     assert known.spread_s == pytest.approx(0.61e-3, abs=0.01e-3)
+    (spread,) = by_key(LADDER, "group_delay_spread_s")
+    assert spread.text(filter_on(analysis, "ladder", "20m")) == "0.61 ms"
     assert known.delay_s.shape == DELAY_TONES_HZ.shape
     why = Unsolved("Nothing passes there.")
     for name in ("audio_group_delay_s", "group_delay_spread_s"):

@@ -1,5 +1,6 @@
 """What the rig's tables tell, by arithmetic done in the test: harmonics, products, drive, refusals."""
 
+from dataclasses import replace
 from math import log10, pi
 
 import numpy as np
@@ -13,6 +14,7 @@ from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import BatchRow, histogram
 from core.rig.bench.crystal_bench import figures as figures_of
 from core.rig.birdie_finder import candidates
+from core.rig.figures.products import CANDIDATES
 from core.rig.levels.oscillator_drive import amplified, bare_dbm, driven_by, drives, split_db
 from core.rig.paper.export import response_touchstone, scattering
 from core.rig.paper.report import as_text, report
@@ -198,6 +200,12 @@ def test_the_finder_puts_near_and_strong_ones_first_and_tells_the_way_on_the_dia
     assert [c.spur for c in candidates((near, loud, stays), **asked, direction="with")] == [near]
     (still,) = candidates((stays,), **asked)
     assert still.miss_hz == 0
+    (expected,) = (figure for figure in CANDIDATES if figure.key == "expected")
+    assert [expected.text(each) for each in (*found, still)] == [
+        *("14.200 MHz", "14.200 MHz", "14.150 MHz", "14.300 MHz"),
+        "all over the dial",
+    ]
+    assert expected.text(replace(still, spur=replace(stays, crosses=False))) == "nowhere on the dial"
     assert candidates((spur(14.1e6, 0.0, -10.0, crosses=False),), **asked) == ()
 
 

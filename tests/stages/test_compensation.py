@@ -97,6 +97,7 @@ def test_a_differential_capacitor_that_can_do_it_is_set():
     made = design(Tank(differential_f=60e-12, compensation_type="n750"), BAND)
     found = compensation(made)
     assert 0 < found.differential_share < 1
+    assert found.needed_f == pytest.approx(found.differential_share * 60e-12)
     stilled = design(compensated(made, found), BAND)
     assert stilled.tank.differential_share == found.differential_share
     assert worst_hz_per_k(stilled) == pytest.approx(abs(found.left_hz_per_k), abs=0.5)
