@@ -96,6 +96,10 @@ def _ranked(*families: tuple[Spur, ...]) -> tuple[Spur, ...]:
     return ranked([spur for family in families for spur in family])
 
 
+#: Paths as blocks that are kept: four bands, two directions, and more frequencies of each than are shown.
+_MOST_BLOCKS = 40
+
+
 class Analysis:
     """Figures of one project; nothing is computed before it is asked for, nothing twice."""
 
@@ -400,6 +404,9 @@ class Analysis:
                 side=-1 if plan.sideband_inverted else 1,
                 drives_dbm={each.stage: each.delivered_dbm for each in self.drives},
             )
+            # A dial is turned through thousands of frequencies of one design.
+            if len(self._blocks) > _MOST_BLOCKS:
+                del self._blocks[next(iter(self._blocks))]
         return self._blocks[key]
 
     def ends(self, stage_id: str, band: str, way: Way) -> Ends | Unsolved:
