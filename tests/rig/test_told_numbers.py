@@ -121,6 +121,7 @@ COLUMNS = {
         "least µ": r"\d\.\d\d",
         "taken from the supply": r"(\d\d\.\d|\d\.\d\d) mA",
     },
+    "TRANSMIT LEVELS": {"output": r"\d\.\d\d W", "strongest harmonic": r"−\d\d\.\d dBc"},
     "FILTERS": {
         "ripple": r"\d\.\d\d dB",
         "least loss": r"\d\.\d dB",
