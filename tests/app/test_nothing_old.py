@@ -20,6 +20,7 @@ from app.widgets.two_way import TwoWay
 from core.model.readings import readings_of
 from core.model.stages.filters import Crystal
 from core.model.stages.tank import points_of
+from core.model.transistors import OwnTransistor
 from core.model.values.base import Model
 from core.stages.outcome import Unsolved
 from tests.app.shown import shown_of
@@ -62,6 +63,8 @@ def candidates(bench, path, value):
         return [(9e6, 4.9152e6)]
     if name == "left_out":
         return [("Q1",)]
+    if name == "transistors":
+        return [(OwnTransistor(),)]
     if name == "crystal":
         return [Crystal(offset_hz=700)]
     if isinstance(value, tuple):
@@ -85,13 +88,13 @@ def literals(annotation):
 
 
 def fitted(bench, path):
-    """As-built values a little off for the first two parts of a filter or of the tank."""
+    """As-built values a little off for the first two parts of a stage or of the tank."""
     if path[0] == "vfo":
         made = bench.analysis.tank
     else:
         stage = bench.current.stage(path[1])
         serves = getattr(stage.filters[path[3]], "bands", ()) if len(path) > 3 else (bench.band_name,)
-        made = bench.analysis.filter_design(stage.id, serves[0]) if serves else None
+        made = bench.analysis.design(stage.id, serves[0]) if serves else None
     if made is None or isinstance(made, Unsolved):
         return []
     return [{row.key: 1.04 * row.fitted for row in made.parts[:2]}]
@@ -196,7 +199,7 @@ def alike(project):
     found = {}
     for path in places(project):
         found.setdefault((type(project.at(path[:-1])).__name__, path[-1]), []).append(path)
-    return list(found.values())
+    return found
 
 
 def edit(bench, path):
@@ -209,38 +212,49 @@ def edit(bench, path):
     return False
 
 
-#: The samples, how they are looked at, and how far apart the two fields lie that are edited together: half
-#: the time, and what hides behind another field's effect in one sample does not in the next.
-_LOOKS = [("tern", "receive", 0, 0, 0.5), ("muddle", "transmit", 1, 1, 0.37)]
+#: The samples, the other one, and how they are looked at. What both have is edited in either by turns.
+_LOOKS = [("tern", "muddle", "receive", 0, 0), ("muddle", "tern", "transmit", 1, 1)]
 
 
-def pairs(groups, apart):
-    """Every group of places once, with another one that lies this share of the whole behind it."""
-    left = list(groups)
-    while left:
-        first = left.pop(0)
-        second = left.pop(int(apart * len(left))) if left else []
-        yield [*first, *second]
+def edited_in(project, other, turn):
+    """Groups of places that are edited in a design: what it alone has, and half of what both have."""
+    own, others = alike(project), alike(other)
+    shared = [key for key in own if key in others]
+    return [places for key, places in own.items() if key not in others or shared.index(key) % 2 == turn]
 
 
-@pytest.mark.parametrize(("name", "way", "band", "look", "apart"), _LOOKS)
-@pytest.mark.parametrize("share", range(2))
-def test_every_part_of_the_window_follows_every_field(qapp, request, name, way, band, look, apart, share):
+def pairs(groups):
+    """Every group once, with one of another kind of thing: half the time."""
+    half = (len(groups) + 1) // 2
+    for number in range(half):
+        yield [*groups[number], *(groups[number + half] if number + half < len(groups) else [])]
+
+
+@pytest.mark.parametrize(("name", "beside", "way", "band", "look"), _LOOKS)
+def test_every_part_of_the_window_follows_every_field(qapp, request, name, beside, way, band, look):
     project = request.getfixturevalue(name)
     scene = Scene(project, way, band, look)
     bench = scene.bench
     assert scene.old() == {}
-    for number, paths in enumerate(list(pairs(alike(project), apart))[share::2]):
+    groups = edited_in(project, request.getfixturevalue(beside), look)
+    for number, paths in enumerate(pairs(groups)):
         scene.edited = paths[-1][:-1]
         edited = [edit(bench, path) for path in paths]
         assert all(edited), paths
         assert scene.old() == {}, paths
-        # Back to the design as it was, with another one held.
+        # Back to the design as it was, with another one held: looked at now and then, and with the next edit.
         bench.hold()
         while bench.history.undo_label is not None:
             bench.undo()
         if number % 4 == 0:
             assert scene.old() == {}, ("held", *paths)
-        else:
-            scene.refresh(scene.kept)
     assert scene.old(scene.made()) == {}
+
+
+def test_every_field_of_both_samples_is_edited_in_one_of_them(tern, muddle):
+    edited = [*edited_in(tern, muddle, 0), *edited_in(muddle, tern, 1)]
+    keys = [(path[-1], type(rig.at(path[:-1])).__name__) for rig in (tern, muddle) for path in places(rig)]
+    done = {path[-1] for group in edited for path in group}
+    assert {name for name, _ in keys} == done
+    assert len(edited) == len(set(keys))
+    assert sum(map(len, pairs(edited))) == sum(map(len, edited))
