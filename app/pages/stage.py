@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout
 from app.stage_views.base import StageView
 from app.stage_views.carrier import CarrierView
 from app.stage_views.kinds import view_of
+from app.stage_views.sending import SendingView
 from app.stage_views.vfo import VfoView
 from app.state.workbench import Workbench
 from app.style.plain import Text
@@ -74,19 +75,23 @@ class StagePage(View):
             self.setMinimumHeight(least)
 
 
-_OSCILLATORS: dict[str | int, type[StageView]] = {"carrier": CarrierView, "vfo": VfoView}
+_BESIDE_THE_PATH: dict[str | int, type[StageView]] = {
+    "carrier": CarrierView,
+    "vfo": VfoView,
+    "microphone": SendingView,
+}
 
 
 def _view_for(bench: Workbench) -> type[StageView] | None:
     """The view of what is selected."""
     stage = bench.selected_stage
     if stage is None:
-        return _OSCILLATORS.get(bench.selection[0]) if bench.selection else None
+        return _BESIDE_THE_PATH.get(bench.selection[0]) if bench.selection else None
     return view_of(stage.kind)
 
 
 def _what_to_select(bench: Workbench) -> str:
-    names = {"station": "station", "speaker": "speaker", "microphone": "microphone"}
+    names = {"station": "station", "speaker": "speaker"}
     part = names.get(str(bench.selection[0])) if bench.selection else None
     if part:
         return f"The {part} has no plots of its own; edit it on the left and see it in the whole rig's plots."

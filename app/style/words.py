@@ -37,6 +37,7 @@ _CHOICES: dict[str, str] = {
     **{name: spelled_device(row) for name, row in devices().items()},
     "emitter_follower": "emitter follower",
     "source_follower": "source follower",
+    "level": "typed-in level",
     "as_designed": "without loss",
     "for_the_crystals": "with their Q",
     "top_capacitor": "top capacitors",

@@ -209,6 +209,15 @@ def test_every_kind_can_be_inserted_and_undone(path, bench):
         assert bench.current == before
 
 
+def test_a_bilateral_amplifier_is_inserted_once_for_both_directions(path, bench):
+    action = next(a for a in path.strip.kind_menu(7).actions() if a.text().startswith("Bilateral"))
+    action.trigger()
+    made = bench.selected_stage
+    assert made.direction == "both"
+    for way in ("receive", "transmit"):
+        assert made.id in [stage.id for stage in stages_along(bench.current, way)]
+
+
 def test_a_double_click_opens_the_stage(path, qtbot):
     with qtbot.waitSignal(path.opened):
         qtbot.mouseDClick(path.strip.viewport(), Qt.MouseButton.LeftButton, pos=middle(path, "Mixer"))
@@ -265,13 +274,3 @@ def test_each_loss_of_a_ladder_is_told_as_what_it_is_and_with_the_same_digits(mu
     assert at_tone > figures.insertion_loss_db
     first = ladder.help.splitlines()[0]
     assert first == "Crystal ladder filter; the figure is its gain at a tone of 1 kHz, not its least loss"
-
-
-def test_an_audio_stage_behind_a_control_shows_its_headroom(tern):
-    def audio(project):
-        strip = strip_of(Analysis(project), (), Look("20m", "receive", 14.2e6, ()))
-        return next(island for island in strip.islands if island.name == "Audio amplifier")
-
-    # Turned down to 50 mW of half a watt: 10 dB, and 1 dB more until its gain is 1 dB less.
-    assert audio(tern).headroom == "headroom 11 dB"
-    assert audio(tern.stage_removed("gain_control")).headroom == ""

@@ -131,7 +131,11 @@ SPOILT = {
     ),
     "the ladder right behind the mixer": lambda project: project.stage_removed("if_amplifier_1"),
     "loud microphone": broken(("microphone", "peak_dbm"), -40.0),
-    "crystal microphone": broken(("microphone", "kind"), "crystal"),
+    "crystal microphone": broken(("microphone", "type"), "crystal"),
+    "a small core behind the power amplifier": broken(("stages", "low_pass", "filters", 0, "core"), "T25-6"),
+    "a core far below its range": lambda project: project.edited((*BAND_PASS, "core"), "T68-3").edited(
+        (*BAND_PASS, "inductance_h"), 3e-6
+    ),
     "hot transistor": with_amplifier(topology="feedback", gain_db=12.0, current_a=60e-3),
     "a gain that is missed": with_amplifier(
         topology="common_gate", device="j310", gain_db=16.0, current_a=10e-3

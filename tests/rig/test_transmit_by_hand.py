@@ -55,7 +55,7 @@ def stage(name, gain_db, oip3_dbm=None, p1db=None, kind="amplifier"):
     ],
 )
 def test_a_microphone_by_its_type(kind, fields, told_v, told_dbm):
-    microphone = Microphone(kind=kind, **fields)
+    microphone = Microphone(type=kind, **fields)
     found = microphone_levels(microphone)
     assert found.input_v == pytest.approx(told_v, rel=1e-4)
     assert speech_dbm(microphone) == pytest.approx(told_dbm, abs=0.01)
@@ -158,18 +158,18 @@ def test_too_strong_products_are_told_and_less_drive_mends_them(tern):
 
 
 def test_a_crystal_microphone_on_a_low_input_is_told_and_a_high_one_mends_it(tern):
-    rig = tern.edited(("microphone", "kind"), "crystal")
+    rig = tern.edited(("microphone", "type"), "crystal")
     (told,) = microphone_loaded(Analysis(rig))
     assert told.figure == pytest.approx(20 * log10(101), abs=1e-6)
     assert "input of 1 kΩ takes 40.1 dB" in told.text
     assert "input of 100 kΩ or more" in told.remedy
     assert not list(microphone_loaded(Analysis(rig.edited(("microphone", "input_ohm"), 100e3))))
-    assert not list(microphone_loaded(Analysis(tern.edited(("microphone", "kind"), "dynamic"))))
+    assert not list(microphone_loaded(Analysis(tern.edited(("microphone", "type"), "dynamic"))))
     assert not list(microphone_loaded(Analysis(tern)))
 
 
 def test_the_report_tells_microphone_and_loops(tern):
-    data = report(Analysis(tern.edited(("microphone", "kind"), "electret")))
+    data = report(Analysis(tern.edited(("microphone", "type"), "electret")))
     (row,) = data["microphone"]
     assert row["level_dbm"] == pytest.approx(-44.08, abs=0.01)
     rows = {(r["way"], r["band"], r["zone"]): r for r in data["loop_gain"]}

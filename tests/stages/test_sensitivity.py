@@ -94,7 +94,7 @@ def test_what_matters_is_what_a_builder_expects():
     inner = two_port(made().circuit, [10e6]).output_ohm(50)[0].real - ohm
     told = 20 * np.log10((ohm + inner + 50) / (1.1 * ohm + inner + 50))
     assert by["RO"].gain_db == pytest.approx(told, rel=0.06)
-    assert by["Q1"].what == "current gain"
+    assert by["Q1"].what == "β"
     assert sensitivities(made("common_gate"), 10e6)[0].what == "current"
 
 

@@ -39,7 +39,7 @@ class Speaker(Model):
 class Microphone(Model):
     """What the microphone gives on speech peaks: a level that is typed in, or what its type gives."""
 
-    kind: Literal["level", "dynamic", "electret", "crystal"] = stated(
+    type: Literal["level", "dynamic", "electret", "crystal"] = stated(
         "level", "Type", "Its type, with typical voltage and impedance; or a level that is typed in."
     )
     peak_dbm: Dbm = stated(

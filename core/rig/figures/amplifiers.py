@@ -284,24 +284,17 @@ SENSITIVITY: Table[Sensitivity] = (
     _does("noise_db", "noise, dB", "Change of the noise figure."),
     _does(
         "input_share",
-        "input Ω, %",
+        "in Ω, %",
         "Change of the magnitude of the input impedance.",
         places=1,
         get=lambda each: 100 * each.input_share,
     ),
     _does(
         "output_share",
-        "output Ω, %",
+        "out Ω, %",
         "Change of the magnitude of the output impedance.",
         places=1,
         get=lambda each: 100 * each.output_share,
-    ),
-    _does(
-        "supply_share",
-        "supply, %",
-        "Change of the current taken.",
-        places=1,
-        get=lambda each: 100 * each.supply_share,
     ),
 )
 

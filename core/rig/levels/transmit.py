@@ -115,9 +115,9 @@ class MicrophoneLevels:
 
 def microphone_levels(microphone: Microphone) -> MicrophoneLevels | None:
     """What a microphone of a known type gives; None where its level is typed in."""
-    if microphone.kind == "level":
+    if microphone.type == "level":
         return None
-    typical = microphones()[microphone.kind]
+    typical = microphones()[microphone.type]
     return MicrophoneLevels(
         name=typical.name,
         open_v=typical.volt if microphone.peak_v is None else microphone.peak_v,

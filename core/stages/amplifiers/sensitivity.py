@@ -23,7 +23,7 @@ class Sensitivity:
     """What a part does that is a tenth larger: changes of gain and noise figure [dB], of the magnitude of
     either port's impedance and of the current taken, as shares [-].
 
-    `what` tells which value of a transistor it is: current gain, or the current of a field-effect one.
+    `what` tells which value of a transistor it is: its current gain β, or the current of a field-effect one.
     """
 
     ref: str
@@ -53,7 +53,7 @@ def _larger(branch: Branch) -> tuple[str, Branch] | None:
         device = part.device
         if isinstance(device, Bipolar):
             other = replace(device, current_gain=device.current_gain * more)
-            return "current gain", replace(branch, part=replace(part, device=other))
+            return "β", replace(branch, part=replace(part, device=other))
         stronger = replace(device, slope_a_v2=device.slope_a_v2 * more)
         return "current", replace(branch, part=replace(part, device=stronger))
     return None
