@@ -272,7 +272,8 @@ def test_receiver_diagram_and_strip_have_it(tuned, tern):
     analysis = Analysis(tuned)
     plain, more = Analysis(tern).receive("20m"), analysis.receive("20m")
     (block,) = [b for b in more.blocks if b.stage == "tuned"]
-    assert more.gain_db == pytest.approx(plain.gain_db + block.gain_db)
+    # A block is matched at both ends, which its neighbours were not quite to one another.
+    assert more.gain_db == pytest.approx(plain.gain_db + block.gain_db, abs=0.1)
     picture = level_diagram.picture_of(analysis, None, RECEIVE)
     assert "tun" in [name.strip() for _, name in picture.stages]
     island = next(each for each in strip_of(analysis, (), RECEIVE).islands if each.stage == "tuned")

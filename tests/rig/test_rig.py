@@ -34,8 +34,10 @@ def test_the_sample_is_the_rig_it_says_it_is(tern):
     assert max(p.vfo_high_hz for p in plans) < 5.57e6
     assert Analysis(tern).ladder.poles == 8
     assert not [f for f in inspect(Analysis(tern)) if f.severity == "fault"]
-    for band in ("20m", "12m"):
-        assert Analysis(tern).transmit(band).output_w == pytest.approx(5, rel=0.05)
+    # Amplifiers of transistors have less gain on the higher band, for which the drive is set.
+    strong, weak = (Analysis(tern).transmit(band).output_w for band in ("20m", "12m"))
+    assert weak == pytest.approx(5, rel=0.05)
+    assert weak < strong < 1.26 * weak
 
 
 def test_what_did_not_change_is_the_same_object(tern):
@@ -136,7 +138,7 @@ FAULTS = {
         ),
         "harmonic_limit",
     ),
-    "driven hard": (lambda p: p.edited(("stages", "pre_driver", "gain_db"), 30.0), "overdriven"),
+    "driven hard": (lambda p: p.edited(("stages", "transmit_if", "gain_db"), 16.0), "overdriven"),
     "carrier without place": (
         lambda p: p.edited(("stages", "ladder", "poles"), 2).edited(("carrier", "edge_suppression_db"), 60.0),
         "carrier_without_place",
@@ -163,7 +165,7 @@ CAUTIONS = {
         "noise_above_own",
     ),
     "not heard": (lambda p: p.edited(("stages", "audio", "gain_db"), 30.0), "noise_heard"),
-    "overload": (lambda p: p.edited(("stages", "if_amplifier_1", "gain_db"), 45.0), "overload"),
+    "overload": (lambda p: p.edited(("stages", "if_amplifier_1", "gain_db"), 22.0), "overload"),
     "short of power": (lambda p: p.edited(("stages", "driver", "gain_db"), 10.0), "power_short"),
     "poor balance": (lambda p: p.edited(("carrier", "balance_db"), 10.0), "carrier_suppression"),
     "carrier out of reach": (lambda p: p.edited(("carrier", "coil_h"), 1e-7), "carrier_out_of_reach"),

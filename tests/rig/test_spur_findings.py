@@ -5,6 +5,7 @@ import re
 import pytest
 
 from core.model.bands import Band
+from core.model.stages.amplifiers import Amplifier
 from core.rig.analysis import Analysis
 from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
@@ -203,7 +204,8 @@ def test_much_gain_at_one_frequency_is_told(tern):
         stage.gain_db for stage in tern.path("receive") if stage.id in ("if_amplifier_1", "if_amplifier_2")
     )
     assert not [f for f in inspect(Analysis(tern)) if f.rule == "loop_gain"]
-    rig = Analysis(tern.edited(("stages", "if_amplifier_2", "gain_db"), 62.0))
+    block = Amplifier(id="if_amplifier_2", name="IF amplifier 2", direction="receive", gain_db=62.0)
+    rig = Analysis(tern.edited(("stages", "if_amplifier_2"), block))
     (finding,) = [f for f in inspect(rig) if f.rule == "loop_gain" and f.subject == "if, receive"]
     more = gain + 62.0 - tern.stage("if_amplifier_2").gain_db
     assert finding.text.startswith(f"The receive path amplifies {more:.0f} dB at one frequency (IF)")

@@ -56,8 +56,8 @@ def softer(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     project = analysis.project
     at_fault = project.stage(finding.stage)
     over = ceil(finding.over_db)
-    if isinstance(at_fault, GainControl):
-        range_db = float(ceil(at_fault.range_db) + over)
+    if kind_of(at_fault).control(at_fault) is not None:
+        range_db = float(ceil(at_fault.at(("range_db",))) + over)
         path = ("stages", at_fault.id, "range_db")
         yield Edit(f"Give {at_fault.name} {range_db:g} dB of range", ((path, range_db),))
     else:

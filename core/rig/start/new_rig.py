@@ -25,6 +25,11 @@ from core.stages.vfo.tank import TankDesign, WantedRange
 #: for a passive mixer (common practice, no source; the level diagram shows it).
 RF_STAGE_ABOVE_HZ = 20e6
 
+#: The stage by which the drive is set, behind the ladder in transmit.
+_TRANSMIT_IF = Amplifier(
+    id="transmit_if", name="Transmit IF", direction="transmit", gain_db=6, oip3_dbm=25, p1db_dbm=12
+)
+
 #: Crystals that counter modules are clocked with, Hz, the most usual first; from memory.
 _USUAL_CLOCKS_HZ = (4e6, 8e6, 10e6, 16e6, 20e6, 12.8e6, 12e6)
 
@@ -162,7 +167,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         id="pre_driver",
         name="Pre-driver",
         direction="transmit",
-        gain_db=16,
+        gain_db=17,
         noise_figure_db=5,
         oip3_dbm=30,
         p1db_dbm=17,
@@ -188,9 +193,6 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
     second = Amplifier(
         id="if_amplifier_2", name="IF amplifier 2", direction="receive", gain_db=20, noise_figure_db=6
     )
-    transmit_if = Amplifier(
-        id="transmit_if", name="Transmit IF", direction="transmit", gain_db=6, oip3_dbm=25, p1db_dbm=12
-    )
     modulator_buffer = Amplifier(
         id="modulator_buffer",
         name="Modulator buffer",
@@ -209,7 +211,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         built(rf_stage, at_rf_hz, AT_RF),
         MIXER.default(bands, if_hz),
         built(first, if_hz, AT_IF),
-        transmit_if,
+        _TRANSMIT_IF,
         LADDER.default(bands, if_hz),
         built(second, if_hz, AT_IF),
         built(modulator_buffer, if_hz, AT_IF),
@@ -234,8 +236,7 @@ def _with_drive_set(rig: Project) -> Project:
 
     from core.rig.analysis import Analysis
 
-    block = rig.stage("transmit_if")
-    assert isinstance(block, Amplifier)
+    block = _TRANSMIT_IF
     wanted_dbm = 10 * log10(rig.station.power_w * 1e3)
     for _ in range(_DRIVE_STEPS):
         rig = rig.edited(("stages", block.id), built(block, rig.if_hz, AT_IF))
