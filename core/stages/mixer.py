@@ -16,6 +16,8 @@ from core.trade.mixers import TABLE_BACKOFF_DB, suppression_db, typical
 
 #: How far a drive may miss the one wanted without a word where nothing more is known, dB.
 DRIVE_MISS_DB = 3.0
+#: To a hundredth of a decibel drives are alike: a turn of the IF computes nothing afresh.
+_DRIVE_PLACES = 2
 #: The figures that a reading can replace.
 _FIGURES = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
 _COMPUTED = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm")
@@ -79,7 +81,7 @@ def figures(mixer: Mixer, drive_dbm: float | None = None) -> MixerFigures:
     range_dbm = (wanted - DRIVE_MISS_DB, wanted + DRIVE_MISS_DB)
     made: AtDrive | Unsolved | None = over if isinstance(over, Unsolved) else None
     if isinstance(over, OverDrive):
-        made = at_drive(mixer, wanted if drive_dbm is None else drive_dbm)
+        made = at_drive(mixer, round(wanted if drive_dbm is None else drive_dbm, _DRIVE_PLACES))
         if values["drive_dbm"] is None:
             range_dbm, values["drive_dbm"] = (over.least_dbm, over.most_dbm), wanted
     if isinstance(made, AtDrive):

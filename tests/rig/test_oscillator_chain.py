@@ -13,13 +13,16 @@ from core.rig.levels.oscillator_drive import (
     amplified,
     at_mixers,
     bare_dbm,
+    behind_db,
     delivered_dbm,
     drives,
     steps,
 )
 from core.rig.levels.transmit import compressed_dbm
 from core.rig.plan.surroundings import oscillator_hz
-from core.rig.rules import inspect
+from core.rig.rules import receive
+from core.rig.rules.amplifiers import transistor_hot
+from core.rig.rules.structure import behind_an_oscillator
 from core.stages.amplifiers.design import design
 from core.stages.amplifiers.figures import figures
 
@@ -35,7 +38,7 @@ def with_circuits(tern: Project, level_dbm: float, *stages, diode="1n4148") -> P
 
 
 def told(project, stage="mixer"):
-    return [each for each in inspect(Analysis(project)) if each.rule == "mixer_drive" and each.stage == stage]
+    return [each for each in receive.drive(Analysis(project)) if each.stage == stage]
 
 
 BUFFER = BuiltAmplifier(
@@ -52,6 +55,8 @@ def test_an_amplifier_of_parts_behind_the_vfo_lifts_what_its_mixers_get(tern):
     count = sum(each.oscillator == "vfo" for each in drives(rig))
     assert delivered_dbm(rig, "vfo") == pytest.approx(step.output_dbm - 10 * log10(count))
     assert bare_dbm(rig, "vfo") == -3.0
+    assert behind_db(rig, "vfo") == pytest.approx(step.output_dbm + 3.0)
+    assert behind_db(rig, "carrier") == rig.carrier.amplifier_gain_db
     assert at_mixers(rig, "vfo").output_dbm == delivered_dbm(rig, "vfo")
     # The carrier has nothing behind it and is as it was.
     assert delivered_dbm(rig, "carrier") == rig.carrier.output_dbm
@@ -89,7 +94,7 @@ def test_its_parts_are_in_the_list_and_a_hot_one_is_told(tern):
     rig = with_circuits(tern, -3.0, BUFFER)
     assert {"RF", "RD", "Q1"} <= {each.part.ref for each in Analysis(rig).parts if each.stage == "vfo_buffer"}
     hot = rig.edited(("stages", "vfo_buffer", "current_a"), 60e-3)
-    assert any(f.rule == "transistor_hot" and f.stage == "vfo_buffer" for f in inspect(Analysis(hot)))
+    assert "vfo_buffer" in {each.stage for each in transistor_hot(Analysis(hot))}
 
 
 def test_too_little_drive_is_told_and_an_amplifier_of_that_gain_mends_it(tern):
@@ -97,6 +102,9 @@ def test_too_little_drive_is_told_and_an_amplifier_of_that_gain_mends_it(tern):
     (found,) = told(rig)
     drive = next(each for each in drives(rig) if each.stage == "mixer")
     assert (found.figure, found.limit) == (0.0, drive.wanted_dbm)
+    assert found.source.startswith("the mixer's circuit: 1 dB short")
+    (typical,) = told(tern.edited(("vfo", "output_dbm"), 0.0))
+    assert typical.source == "typical of the mixer type, from memory"
     assert found.remedy == (
         f"Buffer the oscillator: an amplifier of {drive.missing_db:.0f} dB makes up for it."
     )
@@ -132,8 +140,8 @@ def test_too_much_drive_is_told_and_a_pad_of_that_loss_mends_it(tern):
 
 def test_what_cannot_stand_behind_an_oscillator_is_told_and_turned_round_it_is_not(tern):
     rig = tern.with_stages((*tern.stages, LowPass(id="lp", name="Low-pass 2", direction="vfo")))
-    (found,) = [each for each in inspect(Analysis(rig)) if each.rule == "behind_oscillator"]
+    (found,) = behind_an_oscillator(Analysis(rig))
     assert found.text == "Low-pass 2 is set to work behind the VFO and cannot stand there."
     assert delivered_dbm(rig, "vfo") == rig.vfo.output_dbm
     turned = rig.edited(("stages", "lp", "direction"), "transmit")
-    assert not [each for each in inspect(Analysis(turned)) if each.rule == "behind_oscillator"]
+    assert not list(behind_an_oscillator(Analysis(turned)))

@@ -249,9 +249,9 @@ BARE = Figure[OscillatorOf](
 OWN_GAIN = Figure[OscillatorOf](
     key="amplifier_gain_db",
     title="own amplifier",
-    what="Gain of the small amplifier behind the oscillator.",
-    source="the oscillator's settings",
-    get=lambda o: (o.project.vfo if o.driver == "vfo" else o.project.carrier).amplifier_gain_db,
+    what="Gain of the small amplifier behind the oscillator, or of all that works behind it.",
+    source="the oscillator's settings, or the levels along the stages behind it",
+    get=lambda o: oscillator_drive.behind_db(o.project, o.driver),
     unit="dB",
     places=0,
 )

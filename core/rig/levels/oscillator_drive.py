@@ -11,6 +11,7 @@ from core.rig.levels.transmit import compressed_dbm
 from core.rig.plan.surroundings import oscillator_hz, surroundings
 from core.stages.kinds.kind import NOMINAL_OHM, Driver, Place, Role, Surroundings
 from core.stages.kinds.table import kind_of
+from core.stages.mixer_circuit import AtDrive
 from core.stages.outcome import Unsolved
 
 DRIVERS: tuple[Driver, ...] = ("vfo", "carrier")
@@ -24,7 +25,9 @@ _NOTHING_DB = 0.1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drive:
-    """One mixer: the drive it wants and gets, the least that will do and the most that it bears [dBm]."""
+    """One mixer: the drive it wants and gets, the least that will do and the most that it bears [dBm];
+    `computed` where its circuit says so.
+    """
 
     stage: str
     name: str
@@ -33,6 +36,7 @@ class Drive:
     delivered_dbm: float
     least_dbm: float
     most_dbm: float
+    computed: bool
 
     @property
     def missing_db(self) -> float:
@@ -138,6 +142,7 @@ def drives(project: Project) -> tuple[Drive, ...]:
                     delivered_dbm=levels[driver],
                     least_dbm=least,
                     most_dbm=most,
+                    computed=isinstance(mixing.circuit, AtDrive),
                 )
             )
     return tuple(found)
@@ -166,6 +171,14 @@ def bare_dbm(project: Project, driver: Driver) -> float:
         return oscillator.output_dbm
     gain = oscillator.amplifier_gain_db or 0.0
     return oscillator.output_dbm - gain + split_db(_count(project, driver))
+
+
+def behind_db(project: Project, driver: Driver) -> float | None:
+    """Gain of what stands behind an oscillator, dB: its own amplifier's as stated, or along its stages, their
+    compression counted; None for nothing.
+    """
+    oscillator, along = _oscillator(project, driver), steps(project, driver)
+    return along[-1].output_dbm - oscillator.output_dbm if along else oscillator.amplifier_gain_db
 
 
 def amplified(project: Project, driver: Driver) -> Project:

@@ -222,5 +222,9 @@ def drive(analysis: Analysis) -> Iterator[Finding]:
                     if each.missing_db > 0
                     else f"Put a pad of {-each.missing_db:.0f} dB behind the oscillator."
                 ),
-                source="typical of the mixer type, from memory",
+                source=(
+                    "the mixer's circuit: 1 dB short of full switching to what its devices bear"
+                    if each.computed
+                    else "typical of the mixer type, from memory"
+                ),
             )
