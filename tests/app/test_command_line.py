@@ -179,11 +179,14 @@ def test_without_a_display_the_window_says_so_in_one_sentence():
     assert "copperclad sheet PROJECT" in start_up.problem_with_display({}, "linux", lambda _: None)
 
 
-def test_sheet_and_screens_need_no_display(tmp_path):
-    done = run("sheet", TERN, "-o", str(tmp_path / "sheet.pdf"))
+def test_sheet_and_screens_need_no_display(tern, tmp_path):
+    # One filter and one band: what is shown of the others takes long and is looked at elsewhere.
+    rig = tern.band_removed("12m").with_stages((tern.stage("ladder"),))
+    save(rig, file := tmp_path / "rig.json")
+    done = run("sheet", str(file), "-o", str(tmp_path / "sheet.pdf"))
     assert (done.returncode, done.stderr) == (0, "")
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
-    done = run("screens", TERN, str(tmp_path / "screens"))
+    done = run("screens", str(file), str(tmp_path / "screens"))
     assert (done.returncode, done.stderr) == (0, "")
     names = {file.name for file in (tmp_path / "screens").glob("*.png")}
     assert {"whole-rig-receive-light.png", "stage-ladder-dark.png", "build-sheet-light.png"} <= names
