@@ -166,18 +166,21 @@ def _within(widget: QWidget, kinds: tuple[type[QWidget], ...]) -> bool:
     return False
 
 
-@pytest.mark.parametrize("size", [_SMALL, _ENLARGED])
 @pytest.mark.parametrize(("name", "theme"), [("tern-20-12", "light"), ("muddle-40-20", "dark")])
-def test_every_view_can_be_read_whole(qtbot, qapp: QApplication, tmp_path: Path, name, theme, size):
+def test_every_view_can_be_read_whole(qtbot, qapp: QApplication, tmp_path: Path, name, theme):
     settings = Settings(tmp_path / "settings.ini")
     settings.theme = theme
     window = MainWindow(Workbench(load(sample_path(name))), settings)
     qtbot.addWidget(window)
-    window.resize(*size)
+    window.resize(*_SMALL)
     window.show()
     wrong: dict[str, list[str]] = {}
     for view in views(window):
-        assert window.size().toTuple() == size
-        for line in not_whole(window):
-            wrong.setdefault(line, []).append(view)
+        for size in (_SMALL, _ENLARGED):
+            window.resize(*size)
+            for _ in range(3):
+                qapp.processEvents()
+            assert window.size().toTuple() == size
+            for line in not_whole(window):
+                wrong.setdefault(line, []).append(f"{view} at {size}")
     assert wrong == {}, "\n".join(f"{line}  ({', '.join(where)})" for line, where in wrong.items())
