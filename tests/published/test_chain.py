@@ -15,7 +15,7 @@ from core.circuits.units import T0_KELVIN
 from core.rig.levels.blocks import SIGNAL, TONES, Block
 from core.rig.levels.chain import chain as chain_of
 from core.rig.levels.chain import noise_shares
-from core.rig.levels.own_noise import noise_figure_db
+from core.rig.levels.own_noise import noise_figure_db, own_noise
 from tests.published.test_active import amplifier, ladder_of_six, solved
 
 
@@ -273,3 +273,77 @@ def test_a_block_delivers_its_noise_whatever_stands_before_it():
         found = along([one], source, 50.0, 50.0, 1)
         delivered = 10 ** (found.gain_db[-1, 0] / 10) * (1 + 10 ** (found.excess_db[0, 0] / 10))
         assert delivered == pytest.approx(10 ** (2.0 + 0.6), rel=1e-9)
+
+
+# -- noise along a path with mixers --------------------------------------------------------------------------
+
+
+mixers = st.builds(
+    lambda zone, g, f: made_of("mixer", kind="mixer", zone=zone, gain=g, noise=f),
+    st.sampled_from(["rf", "if"]),
+    st.floats(-10, 20),
+    st.floats(1, 15),
+)
+lossy = st.builds(
+    lambda loss: made_of("pad", kind="attenuator", gain=-loss, noise=loss, image_gain_db=-loss),
+    st.floats(0, 30),
+)
+
+
+@given(st.lists(st.one_of(amplifiers, lossy, mixers), min_size=1, max_size=10))
+def test_blocks_with_mixers_fold_as_powers_added_stage_by_stage(path):
+    # What is added up without two-ports (`own_noise.py`): at every place, with every image.
+    found, added = chain_of(tuple(path)), own_noise(tuple(path))
+    assert found.own_db == pytest.approx(list(added.levels_db), abs=1e-9)
+    assert found.noise_figure_db == pytest.approx(added.noise_figure_db, abs=1e-9)
+
+
+@given(st.floats(0.2, 5), st.floats(20, 500), st.floats(1, 15))
+def test_a_mixer_behind_a_lossless_mismatch_is_noisier_by_what_is_reflected(micro, pico, noise_db):
+    # Its port gets back of its own 290 K what it does not take: F / M, and nothing more through the image.
+    arms = (
+        Arm("series", (Part("L1", "inductor", micro * 1e-6),)),
+        Arm("shunt", (Part("C1", "capacitor", pico * 1e-12),)),
+    )
+    network = Network(arms, 50.0, 50.0)
+    port = of_ladder(network, np.full(TONES, 10e6), temperature_k=T0_KELVIN)
+    mixer = made_of("mixer", kind="mixer", zone="rf", gain=-6.0, noise=noise_db)
+    found = chain_of((made_of("match", port, kind="band_pass", zone="rf"), mixer))
+    lost = float(solve(network, [10e6]).loss_db[0])
+    assert found.noise_figure_db == pytest.approx(noise_db + lost, abs=1e-6)
+    assert found.image_db("rf") < 1e-6
+
+
+def test_an_amplifiers_image_noise_is_what_it_delivers_beyond_a_resistors():
+    # Into a mixer's port of 200 ohm, by the amplifier's own two-port: G (1 + excess) less the match.
+    f = at([14e6, 5e6])
+    stage = solved(amplifier("a1"), f)
+    port_ohm = 200.0
+    mixer = made_of(
+        "mixer", kind="mixer", zone="rf", gain=-6.0, noise=6.5, input_ohm=port_ohm, output_ohm=50.0
+    )
+    found = chain_of((made_of("a1", stage, zone="rf"), mixer))
+    gain = 10 ** (stage.gain_db(50.0, port_ohm)[:2] / 10)
+    factor = 10 ** (stage.noise_figure_db(50.0)[:2] / 10)
+    behind = stage.output_ohm(50.0)[:2]
+    match = 4 * behind.real * port_ohm / np.abs(behind + port_ohm) ** 2
+    delivered = gain * factor
+    assert match[1] < 0.95
+    shares = {(each.name, each.image): each for each in noise_shares(found)}
+    assert shares["mixer", True].alone_db == pytest.approx(
+        10 * log10(1 + (delivered[1] - match[1]) / gain[0]), abs=1e-9
+    )
+    nominal = 4 * 50 * port_ohm / (50 + port_ohm) ** 2
+    own = (10**0.65 - 1) * nominal + max(nominal - match[0], 0.0)
+    assert shares["mixer", False].alone_db == pytest.approx(10 * log10(1 + own / gain[0]), abs=1e-9)
+
+
+def test_what_limits_a_stage_is_its_output_whatever_gain_its_place_gives_it():
+    f = at([14e6])
+    stage = solved(amplifier("a1"), f)
+    source = solved(ladder_of_six(), at([9e6 + 2.4e3]))
+    one = made_of("a1", stage, gain=11.7, noise=5.0, iip3_dbm=20.0, p1db_out_dbm=15.0)
+    _, placed = chain_of((made_of("ladder", source), one)).blocks
+    assert abs(placed.gain_db - one.gain_db) > 0.1
+    assert placed.iip3_dbm + placed.gain_db == pytest.approx(31.7, abs=1e-9)
+    assert placed.p1db_out_dbm == 15.0

@@ -374,3 +374,18 @@ def test_what_a_stage_behind_the_audio_stage_takes_away_is_asked_of_it_all_the_s
     pad = stage("pad", -6.0, kind="attenuator", zone="audio", noise=6.0)
     alone, padded = (s_meter(received(*blocks))[8] for blocks in ((audio,), (audio, pad)))
     assert padded.asked_w == pytest.approx(alone.asked_w)
+
+
+def test_the_vfo_mixes_at_the_dial_only():
+    detector = stage("detector", -6.0, kind="mixer", zone="if")
+    assert [each.reciprocal_db for each in dynamic_ranges(received(detector), VfoNoise(-130.0, 10e3))] == (
+        [None] * 4
+    )
+
+
+@pytest.mark.parametrize(("p1db", "limited"), [(-53.9, None), (-54.1, "IF")])
+def test_a_stage_gives_way_where_it_has_lost_a_decibel(p1db, limited):
+    # S9 + 10 dB is −63 dBm; 10 dB of gain less one at compression: the limit lies 9 dB higher at the output.
+    table = s_meter(received(stage("IF", 10.0, p1db=p1db)))
+    assert table[9].name == "S9 + 10 dB"
+    assert table[9].limited == limited
