@@ -51,7 +51,7 @@ class FindingsPanel(Drawn[FindingsPicture], View):
         outer.addWidget(card)
         title = Text("Findings")
         title.setFont(palette.figures_font(self.font(), 1.2, bold=True))
-        self.count = Text()
+        self.count = Text("looking…")
         self.count.setProperty("look", "soft")
         self.count.setWordWrap(True)
         self.count.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
