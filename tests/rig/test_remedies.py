@@ -47,6 +47,8 @@ CASES = {
     ),
     "a dead band": ([(stage("audio", "gain_db"), 40.0)], "noise_heard", "Set the gain of Audio amplifier"),
     "noise on the image": ([], "image_noise", "Put RF stage before Band-pass"),
+    "little drive": ([(("vfo", "output_dbm"), 0.0)], "mixer_drive", "Amplify the VFO"),
+    "much drive": ([(("carrier", "output_dbm"), 17.0)], "mixer_drive", "Put a pad of"),
     "carrier": ([(("carrier", "balance_db"), 15.0)], "carrier_suppression", "Place the carrier where"),
     "heat": ([(stage("driver", "current_a"), 0.1)], "transistor_hot", "Give Driver"),
     "a fast dial": ([(("vfo", "tank", "variable", "reduction"), 1.0)], "vfo_fast", "Drive the tuning"),

@@ -20,6 +20,7 @@ _TRIALS: dict[str, _Trials] = {
     "noise_above_own": gain.less_noise,
     "noise_heard": gain.louder,
     "image_noise": gain.filtered_image,
+    "mixer_drive": gain.driven,
     "carrier_suppression": parts.further_down_the_skirt,
     "transistor_hot": parts.cooler,
     "amplifier_gain": parts.what_it_gives,
