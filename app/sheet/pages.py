@@ -224,11 +224,17 @@ def _section_heights(document: QTextDocument) -> list[float]:
 
 
 def _keep_sections_whole(document: QTextDocument, page_height: float, heights: list[float]) -> Iterator[None]:
-    """Begin a section on a new page when it would be cut and its unbroken height fits on one; a step each."""
+    """Begin a section on a new page when it would be cut and its unbroken height fits on one, or when its
+    heading would stand on another page than its drawing; a step each.
+    """
     layout = document.documentLayout()
     for head, height in zip(_heads(document), heights, strict=False):
-        top = layout.blockBoundingRect(head).top() % page_height
-        if top + height > page_height and height < page_height and top > 0.1 * page_height:
+        top, first = layout.blockBoundingRect(head).top() % page_height, layout.blockBoundingRect(head.next())
+        cut = top + height > page_height and height < page_height
+        # A drawing is never cut: it goes to the next page and leaves the heading behind.
+        drawn = "\ufffc" in head.next().text()
+        alone = drawn and first.bottom() // page_height > first.top() // page_height
+        if (cut or alone) and top > 0.1 * page_height:
             cursor = QTextCursor(head)
             shape = head.blockFormat()
             shape.setPageBreakPolicy(QTextFormat.PageBreakFlag.PageBreak_AlwaysBefore)

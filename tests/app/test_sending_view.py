@@ -40,7 +40,7 @@ def test_a_type_chosen_in_the_form_is_worked_out(bench, page, qtbot):
     page.refresh(bench)
     rows = dict(page.view.picture.microphone.rows)
     assert rows["type"] == "electret capsule"
-    assert rows["at the amplifier"] == "6.3 mV"
+    assert rows["at the amplifier"] == "10 mV"
     level = speech_dbm(bench.current.microphone)
     assert float(rows["into the amplifier"].removesuffix(" dBm").replace("−", "-")) == pytest.approx(
         level, abs=0.05

@@ -13,13 +13,14 @@ from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtSvg import QSvgRenderer
 
 from app.sheet.curve import curve_svg
-from app.sheet.pages import sheet_document, write_pdf
+from app.sheet.pages import _heads, sheet_document, write_pdf
 from app.sheet.preview import SheetPage
 from app.sheet.printing import print_on
 from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from app.state.settings import Settings
 from app.state.workbench import Workbench
+from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.values.errors import FileError
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
@@ -288,3 +289,16 @@ def test_a_heading_keeps_its_distance_from_the_table_above_it(qapp, tern):
         "8 W, the power amplifier's largest output, into a matched antenna" in heading for heading in gaps
     )
     assert min(gaps.values()) >= 8, gaps
+
+
+def test_no_heading_stands_on_another_page_than_its_drawing(qapp, tern):
+    """A bilateral pair's section is longer than a page, and its drawing half of one."""
+    pair = BilateralAmplifier(id="rf_stage", name="RF pair", current_a=13e-3)
+    rig = tern.with_stages(tuple(pair if each.id == "rf_stage" else each for each in tern.stages))
+    sheet = sheet_document(rig, "A4", 96.0)
+    layout, height = sheet.document.documentLayout(), sheet.document.pageSize().height()
+    drawn = [head for head in _heads(sheet.document)[:-1] if "\ufffc" in head.next().text()]
+    assert "RF pair" in [head.text().strip() for head in drawn]
+    for head in drawn:
+        place = layout.blockBoundingRect(head.next())
+        assert place.top() // height == place.bottom() // height, head.text()

@@ -30,10 +30,11 @@ def picture_of(analysis: Analysis, look: Look) -> SendingPicture:
         lines = [line(figure, found) for figure in MICROPHONE]
     of = sent(analysis, look.band)
     told = [line(figure, of) for figure in TRANSMIT if figure.key != "band"]
+    shown = tuple(figure for figure in LOOPS if figure.key not in ("band", "isolation_db"))
     loops = (each for each in analysis.loops() if each.band == look.band)
     return SendingPicture(
         microphone=in_rows(("figure", "value"), lines),
         transmitter_title=f"Transmitter on {words.band(look.band)}",
         transmitter=in_rows(("figure", "value"), told),
-        loops=in_columns(tuple(figure for figure in LOOPS if figure.key != "band"), loops),
+        loops=in_columns(shown, loops),
     )

@@ -61,7 +61,7 @@ class Microphone(Model):
         "600 Ω dynamic, 2.2 kΩ electret, 100 kΩ crystal",
     )
     input_ohm: Ohm = stated(
-        1e3,
+        2.2e3,
         "Amplifier's input",
         "Input resistance of the microphone amplifier.",
         "1 to 50 kΩ, 1 MΩ for a crystal",

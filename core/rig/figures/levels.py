@@ -320,7 +320,7 @@ _ZONES = {"rf": "RF", "if": "IF"}
 
 
 def _loop(key: str, title: str, what: str, get: Callable[[Loop], float], source: str) -> Figure[Loop]:
-    return Figure(key=key, title=title, what=what, get=get, source=source, unit="dB", places=0)
+    return Figure(key=key, title=title, what=what, get=get, source=source, unit="-", places=0)
 
 
 LOOPS: Table[Loop] = (
@@ -330,21 +330,21 @@ LOOPS: Table[Loop] = (
     label("stages", "stages", lambda each: each.stages, joint=", "),
     _loop(
         "gain_db",
-        "gain",
+        "gain, dB",
         "Of the amplifiers that work at one frequency, without the losses between them.",
         lambda each: each.gain_db,
         "the blocks' gains",
     ),
     _loop(
         "isolation_db",
-        "isolation",
+        "isolation, dB",
         "From the last of them back to the first, through the box.",
         lambda each: each.isolation_db,
         "the station's settings; an assumption until measured",
     ),
     _loop(
         "loop_db",
-        "once round",
+        "once round, dB",
         "Gain less isolation: above zero it can howl.",
         lambda each: each.loop_db,
         "gain and isolation",
