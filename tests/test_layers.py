@@ -23,6 +23,7 @@ STOREYS = (
     ("core.stages.coils",),
     (
         "core.stages.amplifiers",
+        "core.stages.built",
         "core.stages.crystals",
         "core.stages.filters",
         "core.stages.vfo",

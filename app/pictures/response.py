@@ -12,7 +12,8 @@ from core.circuits.ladder import Array
 from core.rig.figures.figure import Figure, by_key, keyed
 from core.rig.figures.filters import FILTER, FILTERS, FilterOn
 from core.rig.paper.curves import filter_response
-from core.stages.outcome import FilterDesign
+from core.stages.built.corridor import Corridor
+from core.stages.outcome import FilterDesign, Unsolved
 
 T = TypeVar("T")
 SPREAD = keyed(FILTERS)["group_delay_spread_s"]
@@ -22,6 +23,12 @@ _STAYS = "\u00a0"
 FLOOR_DB = -140.0
 #: Marks whose names find room beside them.
 _FEW_MARKS = 3
+#: What the shade around a response is, below its title.
+_SHADED = (
+    ("shaded: nine filters in ten",),
+    "What parts within their tolerances make of it, the 5th to the 95th percentile of 64 filters, their "
+    "trimmers set; how far parts scatter is set on the page Tolerance, which tries more.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,25 +84,35 @@ def response_picture(
     beside: tuple[str, Array] | None = None,
     marks: Sequence[Mark] = (),
     notes: Sequence[Line] = (),
+    scattered: Corridor | Unsolved | None = None,
 ) -> ResponsePicture:
     """A response down to −`depth_db`; `held` is the held design's (x, response), `beside` the name and values
-    of a quiet second curve on the same x.
+    of a quiet second curve on the same x, `scattered` what the parts' tolerances make of it.
     """
     line = Curve(x, finite(response_db, FLOOR_DB))
     span: Span = (float(x[0]), float(x[-1]))
     top, width = 0.06 * depth_db, span[1] - span[0]
     # Among many marks there is no room for names, so they stand above them.
     above = 0.4 * depth_db if len(marks) > _FEW_MARKS else 0.0
-    shapes, labels = [], []
+    shapes: list[Shape] = []
+    edges: list[Shape] = []
+    labels: list[Label] = []
+    tolerance = None if scattered is None or isinstance(scattered, Unsolved) else scattered
+    if tolerance is not None:
+        notes = (*notes, _SHADED)
     for mark in marks:
         lack = max(0.0, 0.004 * width - (mark.high - mark.low)) / 2 if mark.high > mark.low else 0.0
         low, high = mark.low - lack, mark.high + lack
         shapes.append(Shape.box((low, high), (-depth_db, top), "corridor", mark.role))
+        # The shade of the tolerances may not hide where a mark begins.
+        edges.append(Shape.box((low, high), (-depth_db, top), None, mark.role))
         middle = (mark.low + mark.high) / 2
         level = max(float(np.interp(middle, x, line.y)), -0.9 * depth_db)
         along = tuple((at, y) for y in np.linspace(0, -depth_db, 16).tolist() for at in (high, low))
         at, side, also = ((middle, top), "above", ()) if above else ((high, level), "above_right", along)
         labels.append(Label(*at, mark.text, mark.role, side=side, importance=mark.importance, also=also))
+    if tolerance is not None:
+        shapes += [corridor_shape(tolerance.f_hz / 1e6, tolerance.low_db, tolerance.high_db), *edges]
     second = NO_CURVE
     if beside is not None:
         name, values = beside
@@ -125,6 +142,15 @@ def response_picture(
     )
 
 
+def corridor_shape(x: Array, low_db: Array, high_db: Array, edge: str | None = None) -> Shape:
+    """What lies between two losses [dB], least and most, as a shape."""
+    best, worst = finite(-low_db, FLOOR_DB), finite(-high_db, FLOOR_DB)
+    along = np.concatenate([x, x[::-1]]).tolist()
+    return Shape(
+        tuple(zip(along, np.concatenate([best, worst[::-1]]).tolist(), strict=True)), "scatter", edge
+    )
+
+
 def filter_picture(
     design: FilterDesign,
     held: FilterDesign | None,
@@ -135,8 +161,11 @@ def filter_picture(
     notes: Sequence[Line] = (),
     *,
     return_loss: bool = False,
+    scattered: Corridor | Unsolved | None = None,
 ) -> ResponsePicture:
-    """The exact response of a filter's circuit over a range [Hz], the held one's dashed."""
+    """The exact response of a filter's circuit over a range [Hz], the held one's dashed; `scattered` is where
+    nine of ten like it lie.
+    """
     now = filter_response(design, *span_hz)
     was = None if held is None else filter_response(held, *span_hz)
     x = now.f_hz / 1e6
@@ -149,6 +178,7 @@ def filter_picture(
         beside=("return loss", -now.return_loss_db) if return_loss else None,
         marks=marks,
         notes=notes,
+        scattered=scattered,
     )
 
 

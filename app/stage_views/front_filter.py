@@ -33,6 +33,7 @@ class FrontFilterView(StageView[FrontPicture]):
         self.near_card.entitle(f"{picture.name}: around the pass-band")
         self._wide_card.entitle(f"{picture.name}: image, IF, VFO and harmonics")
         self.near_card.annotate(*notes_of(picture.near))
+        self._wide_card.annotate(*notes_of(picture.wide))
         self.near.show_picture(picture.near)
         self.wide.show_picture(picture.wide)
         self.told.setVisible(picture.stressed)

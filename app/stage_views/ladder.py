@@ -52,6 +52,7 @@ class LadderView(StageView[LadderPicture]):
     def draw(self, picture: LadderPicture) -> None:
         self._wide_card.entitle(f"{picture.name}: response, wide")
         self.near_card.annotate(*notes_of(picture.near))
+        self._wide_card.annotate(*notes_of(picture.wide))
         self.near.show_picture(picture.near)
         self.wide.show_picture(picture.wide)
         if picture.audio is not None:

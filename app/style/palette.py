@@ -47,6 +47,7 @@ class Roles:
     spur: str
     pass_band: str  # opaque pale ground of a pass-band
     corridor: str  # opaque pale ground between own noise and overload
+    scatter: str  # opaque pale ground of what tolerances do to a response
     overload: str
     strong: str
     signal: str
@@ -84,6 +85,7 @@ LIGHT = Roles(
     spur="#2f8cc4",
     pass_band="#d3ece2",
     corridor="#f4e6d5",
+    scatter="#e6c9a6",
     overload="#8e1d0b",
     strong="#0067a3",
     signal="#b8702e",
@@ -121,6 +123,7 @@ DARK = Roles(
     spur="#6fb7e3",
     pass_band="#20443a",
     corridor="#3d3126",
+    scatter="#5c4429",
     overload="#ee452b",
     strong="#5fb8ec",
     signal="#dba470",

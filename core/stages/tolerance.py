@@ -198,7 +198,7 @@ def run(
         return Unsolved("The filter serves no band of the rig, so there is nothing to judge it by; tick one.")
     low, high = made.span_hz
     grid = np.linspace(low, high, points)
-    over = np.concatenate([np.linspace(*dial, _DIAL_POINTS) for dial in dials]) if dials else np.empty(0)
+    over = _over(dials)
     f = np.concatenate([grid, over, 2 * over])
     values = draw(made.circuit, spreads, trials, seed)
     loss, back = np.empty((trials + 1, f.size)), np.empty((trials + 1, over.size))
@@ -216,7 +216,7 @@ def run(
             return None
         some = {ref: each[first : first + _CHUNK] for ref, each in values.items()}
         if made.trimmed and over.size:
-            some = _peaked(made, over[:: _DIAL_POINTS // 4], some)
+            some = peaked(made, trimming_hz(dials), some)
         tried = made.response(f, some)
         if isinstance(tried, Unsolved):
             return tried
@@ -240,7 +240,16 @@ def run(
     )
 
 
-def _peaked(made: TwoPort, f_hz: Array, values: Mapping[str, Array]) -> dict[str, Array]:
+def _over(dials: tuple[tuple[float, float], ...]) -> Array:
+    return np.concatenate([np.linspace(*dial, _DIAL_POINTS) for dial in dials]) if dials else np.empty(0)
+
+
+def trimming_hz(dials: tuple[tuple[float, float], ...]) -> Array:
+    """Frequencies [Hz] on the dials [Hz] for which a builder sets trimmers; shape (F,)."""
+    return _over(dials)[:: _DIAL_POINTS // 4]
+
+
+def peaked(made: TwoPort, f_hz: Array, values: Mapping[str, Array]) -> dict[str, Array]:
     """The values of trials, arrays (T, 1), with those trimmed set for the least mean loss at `f_hz` [Hz].
 
     Each trimmer in turn is tried a step up and a step down in all trials at once, with ever smaller steps.

@@ -73,6 +73,41 @@ def test_the_return_loss_is_drawn_beside_the_response(stage_page, bench):
     assert "return loss" in stage_page.view.near.labels.texts
 
 
+@pytest.mark.parametrize(
+    ("stage", "path"), [("ladder", ("bandwidth_hz",)), ("band_pass", ("filters", 0, "bandwidth_hz"))]
+)
+def test_tolerances_are_shaded_in_every_response_as_it_is_edited(stage_page, bench, stage, path):
+    bench.select(("stages", stage))
+    stage_page.refresh(bench)
+
+    def shaded(plot):
+        (found,) = (shape for shape in plot.shapes.shapes if shape.fill == "scatter")
+        x, y = np.array(found.points).T
+        half = x.size // 2
+        assert np.all(y[:half] >= y[half:][::-1])
+        return x[:half], y[:half], y[half:][::-1]
+
+    for plot in (stage_page.view.near, stage_page.view.wide):
+        x, best, worst = shaded(plot)
+        line = np.interp(x, *plot.line.getData())
+        seen = line > -90
+        # Where trimmers set anew beat the filter as designed, it lies just above nine in ten.
+        assert np.mean(((best >= line - 0.1) & (line + 0.1 >= worst))[seen]) > 0.8
+        assert (best - worst)[seen].max() > 1
+    before = shaded(stage_page.view.near)
+    bench.edit(("stages", stage, *path), 1.3 * bench.current.at(("stages", stage, *path)))
+    stage_page.refresh(bench)
+    after = shaded(stage_page.view.near)
+    assert np.abs(after[1] - before[1]).max() > 1, "it follows in the same refresh"
+    for card in stage_page.view.findChildren(Card)[:2]:
+        assert "shaded:\u00a0nine\u00a0filters\u00a0in\u00a0ten" in card.note
+    for name in ("capacitor_tolerance", "coil_tolerance", "crystal_hz", "lm_spread", "c0_spread", "q_spread"):
+        bench.edit(("scatter", name), 0.0)
+    stage_page.refresh(bench)
+    _, best, worst = shaded(stage_page.view.near)
+    np.testing.assert_allclose(best, worst, atol=1e-9)
+
+
 def test_the_group_delay_over_the_tone_is_a_click_away(qtbot, stage_page, bench):
     bench.select(("stages", "ladder"))
     bench.hold()

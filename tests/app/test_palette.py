@@ -66,6 +66,13 @@ def test_curves_stand_out_from_the_paper(roles):
 
 
 @pytest.mark.parametrize("roles", [LIGHT, DARK], ids=["light", "dark"])
+def test_a_shade_is_seen_on_paper_and_its_curve_on_it(roles):
+    assert contrast(roles.scatter, roles.sheet) >= 1.3
+    assert contrast(roles.curve, roles.scatter) >= 3
+    assert contrast(roles.second_curve, roles.scatter) >= 3
+
+
+@pytest.mark.parametrize("roles", [LIGHT, DARK], ids=["light", "dark"])
 @pytest.mark.parametrize("eyes", [np.eye(3), _PROTAN, _DEUTAN], ids=["common", "protan", "deutan"])
 def test_what_stands_together_is_told_apart(roles, eyes):
     together = (

@@ -8,7 +8,7 @@ import numpy as np
 
 from app.pictures.bench.histogram import HistogramPicture
 from app.pictures.figures import Curve, Frame, Label, Shape
-from app.pictures.response import FLOOR_DB, finite
+from app.pictures.response import FLOOR_DB, corridor_shape, finite
 from app.style import words
 from core.model.bench import Scatter
 from core.model.values.notation import PREFIXES, prefix_power
@@ -124,9 +124,7 @@ def _upper(text: str) -> str:
 @lru_cache(maxsize=1)
 def _envelope(run: ToleranceRun) -> EnvelopePicture:
     x = run.f_hz / 1e6
-    best, worst = finite(-run.low_db, FLOOR_DB), finite(-run.high_db, FLOOR_DB)
-    outline = [*zip(x, best, strict=True), *reversed(list(zip(x, worst, strict=True)))]
-    corridor = Shape(tuple((float(a), float(b)) for a, b in outline), "corridor", "rule")
+    corridor = corridor_shape(x, run.low_db, run.high_db, "rule")
     frame = Frame((float(x[0]), float(x[-1])), (-70.0, 4.0), ("envelope",))
     return EnvelopePicture((corridor,), Curve(x, finite(-run.nominal_db, FLOOR_DB)), frame)
 

@@ -11,6 +11,7 @@ from app.style import words
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key
 from core.rig.figures.filters import FILTER, HARMONICS, REJECTIONS, STRESS, filter_on, stress_title
+from core.rig.paper.curves import scattered_response
 from core.rig.plan.frequency_plan import BandPlan
 from core.stages.filters.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
@@ -58,8 +59,26 @@ def picture_of(
     return FrontPicture(
         name=f"{stage.name}, {words.band(band)}",
         design=design,
-        near=filter_picture(design, was, (low, high), depth, near_key, (dial,), notes, return_loss=True),
-        wide=filter_picture(design, was, (0.2e6, top), 110.0, wide_key, (dial, *_others(plan))),
+        near=filter_picture(
+            design,
+            was,
+            (low, high),
+            depth,
+            near_key,
+            (dial,),
+            notes,
+            return_loss=True,
+            scattered=scattered_response(analysis, stage.id, band, low, high),
+        ),
+        wide=filter_picture(
+            design,
+            was,
+            (0.2e6, top),
+            110.0,
+            wide_key,
+            (dial, *_others(plan)),
+            scattered=scattered_response(analysis, stage.id, band, 0.2e6, top),
+        ),
         stressed=bool(stress),
         title=title,
         table=table,

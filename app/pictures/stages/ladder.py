@@ -14,6 +14,7 @@ from core.rig.bag import standing_in
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import filter_on
 from core.rig.figures.plan import CARRIER
+from core.rig.paper.curves import scattered_response
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, Unsolved
 
@@ -66,9 +67,25 @@ def picture_of(
         design=design,
         crystals=tuple(standing_in(analysis, ladder).items()),
         near=filter_picture(
-            design, was, (low, high), 70.0, (stage.id, "close"), marks, notes, return_loss=True
+            design,
+            was,
+            (low, high),
+            70.0,
+            (stage.id, "close"),
+            marks,
+            notes,
+            return_loss=True,
+            scattered=scattered_response(analysis, stage.id, look.band, low, high),
         ),
-        wide=filter_picture(design, was, far, 120.0, (stage.id, "wide"), marks),
+        wide=filter_picture(
+            design,
+            was,
+            far,
+            120.0,
+            (stage.id, "wide"),
+            marks,
+            scattered=scattered_response(analysis, stage.id, look.band, *far),
+        ),
         audio=None if delay else audio_of(analysis, held, ladder, look),
         delay=delay_of(analysis, held, ladder, look) if delay else None,
         figures=ladder_table(of) if figures else None,

@@ -8,11 +8,15 @@ import numpy as np
 from core.circuits.ladder import Array, frozen, solve
 from core.model.bands import Sideband
 from core.model.stages.filters import Crystal, LadderFilter
-from core.rig.analysis import Analysis
+from core.rig.analysis import Analysis, Dials
+from core.rig.scattered import spreads
+from core.stages.built import corridor
+from core.stages.built.corridor import Corridor
 from core.stages.filters import carrier_oscillator
 from core.stages.filters.carrier_oscillator import SPEECH_HZ, CarrierPlace, Pulling
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.outcome import FilterDesign, Unsolved
+from core.stages.tolerance import Spreads
 
 #: Points of a response.
 POINTS = 601
@@ -58,6 +62,21 @@ def filter_response(design: FilterDesign, low_hz: float, high_hz: float) -> Filt
     return FilterResponse(frozen(f_hz), frozen(solved.loss_db), frozen(solved.return_loss_db))
 
 
+def scattered_response(
+    analysis: Analysis, stage_id: str, band: str, low_hz: float, high_hz: float
+) -> Corridor | Unsolved:
+    """Where nine of ten filters like that of a stage on a band lie, from `low_hz` to `high_hz` [Hz]: their
+    parts scatter as those of a tolerance run do.
+    """
+    design, member = analysis.filter_design(stage_id, band), analysis.member_on(stage_id, band)
+    if isinstance(design, Unsolved):
+        return design
+    # What a filter without bands of its own has is switched in on all.
+    bands = () if isinstance(member, Unsolved) else member.bands or ()
+    dials = analysis.dials(bands)
+    return _corridor(design, spreads(analysis.project.scatter), dials, low_hz, high_hz)
+
+
 def speech_loss_db(analysis: Analysis, ladder: LadderFilter, band: str) -> Array | Unsolved:
     """Loss [dB] of a ladder at `TONES_HZ` on a band, relative to its least loss; or why there is none."""
     place, solved = analysis.carrier(band), analysis.solved(ladder)
@@ -94,6 +113,12 @@ def pulled_carriers(analysis: Analysis) -> tuple[PulledCarrier, ...]:
         for row in analysis.carriers
         if row.pulling is not None
     )
+
+
+@lru_cache(maxsize=32)
+def _corridor(design: FilterDesign, parts: Spreads, dials: Dials, low_hz: float, high_hz: float) -> Corridor:
+    # Every third point of the response drawn over it: a corridor has no corners.
+    return corridor.corridor(design, np.linspace(low_hz, high_hz, POINTS // 3 + 1), parts, dials)
 
 
 @lru_cache(maxsize=32)

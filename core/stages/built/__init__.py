@@ -1,0 +1,1 @@
+"""Filters as they come out: what tolerances make of them, and what a measured curve tells of the parts."""
