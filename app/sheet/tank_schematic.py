@@ -131,10 +131,10 @@ class _Pen:
         for part in parts:
             if part.role == "tuning":
                 span = f"{part.ref}\n{format_value(low, 'F', 3)} to {format_value(high, 'F', 3)}"
-                self._down(elm.CapacitorVar, span, y, y - 1.6)
+                self._down(elm.CapacitorVar, span, y, y - _HANG)
             else:
-                self._down(_ELEMENTS[part.kind], self._label(part), y, y - 1.6)
-            y -= 1.6
+                self._down(_ELEMENTS[part.kind], self._label(part), y, y - _HANG)
+            y -= _HANG
         self._ground(y)
         self._rail(_STEP + 0.9)
 

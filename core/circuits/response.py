@@ -8,7 +8,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuits.ladder import Array, Network, solve
+from core.circuits.ladder import Array, Network, chain, solve
 
 #: Points of the first look at a curve: where the pass-band is expected, and beyond it on each side.
 _INNER_POINTS, _OUTER_POINTS = 301, 81
@@ -172,15 +172,29 @@ def _edges(
     return MappingProxyType({depth: (low, high) for depth, (low, high) in edges.items()})
 
 
-def noise_bandwidth_hz(network: Network, low_hz: float, high_hz: float) -> float:
-    """Noise bandwidth [Hz] of a network: the integral of |S21|^2 over its largest value.
+def noise_bandwidth_hz(
+    network: Network,
+    low_hz: float,
+    high_hz: float,
+    *,
+    at_hz: float | None = None,
+    ends_ohm: tuple[complex, complex] | None = None,
+) -> float:
+    """Noise bandwidth [Hz] of a network: the integral of its power gain over the largest, or over that at
+    `at_hz` [Hz].
 
     Integrated by the trapezium rule between `low_hz` and `high_hz`, which must hold all that passes: white
-    noise comes out of the network as out of a rectangle of this width and of the network's least loss.
+    noise comes out of the network as out of a rectangle of this width and of that gain. It stands between its
+    own resistances, or between `ends_ohm`, source and load.
     """
     f = np.linspace(low_hz, high_hz, _NOISE_POINTS)
-    passed = 10 ** (-solve(network, f).loss_db / 10)
-    return float(np.trapezoid(passed, f) / passed.max())
+    source, load = ends_ohm or (network.source_ohm, network.load_ohm)
+    (a, b), (c, d) = chain(network, f if at_hz is None else np.append(f, at_hz))
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        passed = 1 / np.abs(a * load + b + c * source * load + d * source) ** 2
+        # Far out a long ladder goes beyond what a float can hold: nothing passes there.
+        passed = np.where(np.isfinite(passed), passed, 0.0)
+        return float(np.trapezoid(passed[: f.size], f) / (passed.max() if at_hz is None else passed[-1]))
 
 
 def crossing(network: Network, low_hz: float, high_hz: float, level_db: float) -> float:

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array, Response, frozen, joined, solve
-from core.circuits.units import ratio
 from core.model.bands import Band, Sideband
 from core.model.project import Project, Stage
 from core.model.stages.amplifiers import PowerAmplifier
@@ -21,6 +20,7 @@ from core.rig import circuits
 from core.rig.birdies import ReadOutSources, birdies, counted
 from core.rig.levels import receive
 from core.rig.levels.blocks import Block, path_blocks, power_amplifier
+from core.rig.levels.chain import ends_ohm
 from core.rig.levels.dynamic_range import DynamicRange, VfoNoise, dynamic_ranges
 from core.rig.levels.ends import Ends, ends
 from core.rig.levels.gain_control import controls
@@ -48,7 +48,6 @@ from core.stages.filters.low_pass import PartStress
 from core.stages.kinds.filters import asked_ladder
 from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ, Surroundings
 from core.stages.kinds.table import kind_of
-from core.stages.loss import loss_at
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
 from core.stages.transistors import choices
@@ -94,6 +93,10 @@ def _received(plan: BandPlan, if_hz: float, figures: MixerFigures, loss: FrontLo
 @lru_cache(maxsize=32)
 def _ranked(*families: tuple[Spur, ...]) -> tuple[Spur, ...]:
     return ranked([spur for family in families for spur in family])
+
+
+#: Paths as blocks that are kept: four bands, two directions, and more frequencies of each than are shown.
+_MOST_BLOCKS = 40
 
 
 class Analysis:
@@ -369,8 +372,9 @@ class Analysis:
 
     # -- levels -----------------------------------------------------------------------------------
 
-    def noise_bandwidth_hz(self, band: str) -> float:
-        """Noise bandwidth in receive [Hz]: the ladder's, integrated; the usual one where there is none.
+    def noise_bandwidth_hz(self, band: str, dial_hz: float | None = None) -> float:
+        """Noise bandwidth in receive [Hz], the dial [Hz] as for `receive`: the ladder's between what stands
+        beside it, integrated; the usual one where there is none.
 
         It is referred to the ladder's gain for the speech tone, as all levels are: white noise leaves the
         ladder as out of a rectangle of this width that passes everything as it passes that tone.
@@ -378,11 +382,12 @@ class Analysis:
         solved, place = self.ladder_solved, self.carrier(band)
         if isinstance(solved, Unsolved) or isinstance(place, Unsolved):
             return USUAL_BANDWIDTH_HZ
-        found = ladder_figures.noise_bandwidth(solved)
-        if isinstance(found, Unsolved):
-            return USUAL_BANDWIDTH_HZ
-        tone_db = loss_at(solved.design, place.signal_hz(SPEECH_TONE_HZ))
-        return found * ratio(tone_db - solved.band.least_loss_db)
+        dial = self.project.band(band).centre_hz if dial_hz is None else dial_hz
+        blocks = self.blocks(band, "receive", dial)
+        at = next((n for n, each in enumerate(blocks) if each.stage == solved.asked.ladder.id), None)
+        beside = None if at is None else ends_ohm(blocks, at)
+        found = ladder_figures.noise_bandwidth(solved, place.signal_hz(SPEECH_TONE_HZ), beside)
+        return USUAL_BANDWIDTH_HZ if isinstance(found, Unsolved) else found
 
     def blocks(self, band: str, way: Way, dial_hz: float) -> tuple[Block, ...]:
         """The path reduced to block figures at a dial frequency [Hz]."""
@@ -400,6 +405,9 @@ class Analysis:
                 side=-1 if plan.sideband_inverted else 1,
                 drives_dbm={each.stage: each.delivered_dbm for each in self.drives},
             )
+            # A dial is turned through thousands of frequencies of one design.
+            if len(self._blocks) > _MOST_BLOCKS:
+                del self._blocks[next(iter(self._blocks))]
         return self._blocks[key]
 
     def ends(self, stage_id: str, band: str, way: Way) -> Ends | Unsolved:
@@ -418,7 +426,7 @@ class Analysis:
             self.blocks(band, "receive", dial),
             band,
             dial,
-            self.noise_bandwidth_hz(band),
+            self.noise_bandwidth_hz(band, dial),
             self.project.station,
             self.project.speaker,
             controls(self.project.path("receive")),

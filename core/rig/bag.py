@@ -61,8 +61,6 @@ def standing_in(analysis: Analysis, ladder: LadderFilter) -> dict[str, str]:
 # Readings are worked out once, not at every turn of the IF: the present design's and the held one's.
 @kept(4)
 def _read(batch: CrystalBatch) -> Bag:
-    if not (batch.readings or batch.draft):
-        return Bag(())
     try:
         return Bag(crystal_bench.batch_of(batch))
     except CopperError as error:

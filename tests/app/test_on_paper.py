@@ -5,17 +5,20 @@ import io
 import os
 import re
 import stat
+from itertools import pairwise
 from math import atan, degrees, log10, pi
 
 import numpy as np
 import pytest
 
 from app.sheet.curve import curve_svg
+from app.sheet.drawings import drawn
 from app.sheet.pages import write_pdf
 from app.sheet.schematic import schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Arm, Network, Part
 from core.model import files
+from core.model.samples import sample_path
 from core.model.stages.tank import Tank
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import Curve
@@ -80,6 +83,32 @@ def has_line(svg, start, end):
         for line in paths(svg)
         if line
     )
+
+
+def on_wires(svg):
+    """Texts of a drawing that a line comes nearer than a quarter of a letter's height."""
+    ends = [pair for line in paths(svg) for pair in pairwise(line)]
+    points = np.concatenate([np.linspace(a, b, 2 + int(np.hypot(b[0] - a[0], b[1] - a[1]))) for a, b in ends])
+    found = []
+    written = (
+        r'<text x="(-?[\d.e-]+)" y="(-?[\d.e-]+)"[^>]*font-size="([\d.]+)"[^>]*anchor="(\w+)"[^>]*>([^<]+)<'
+    )
+    for x, y, size, anchor, text in re.findall(written, svg):
+        letter, width = float(size), 0.55 * float(size) * len(text)
+        left = float(x) - {"start": 0, "middle": width / 2, "end": width}[anchor]
+        low, high = (left, float(y) - 0.98 * letter), (left + width, float(y) + 0.23 * letter)
+        if np.any(np.all((points > low) & (points < high), axis=1)):
+            found.append(text)
+    return found
+
+
+@pytest.mark.parametrize("name", ["tern-20-12", "muddle-40-20"])
+def test_no_label_of_a_schematic_lies_on_a_wire(name):
+    analysis = Analysis(files.load(sample_path(name)))
+    svgs = [drawn(row.design.drawing, "#000", "#111") for row in analysis.filters]
+    svgs.append(tank_svg(analysis.tank))
+    assert len(svgs) > 4
+    assert [on_wires(svg) for svg in svgs] == [[]] * len(svgs)
 
 
 def test_a_traps_capacitor_is_drawn_across_its_coil():

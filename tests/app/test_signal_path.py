@@ -274,3 +274,13 @@ def test_each_loss_of_a_ladder_is_told_as_what_it_is_and_with_the_same_digits(mu
     assert at_tone > figures.insertion_loss_db
     first = ladder.help.splitlines()[0]
     assert first == "Crystal ladder filter; the figure is its gain at a tone of 1 kHz, not its least loss"
+
+
+def test_an_audio_stage_behind_a_control_shows_its_headroom(tern):
+    def audio(project):
+        strip = strip_of(Analysis(project), (), Look("20m", "receive", 14.2e6, ()))
+        return next(island for island in strip.islands if island.name == "Audio amplifier")
+
+    # Turned down to 50 mW of half a watt: 10 dB, and 1 dB more until its gain is 1 dB less.
+    assert audio(tern).headroom == "headroom 11 dB"
+    assert audio(tern.stage_removed("gain_control")).headroom == ""

@@ -11,8 +11,10 @@ from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
 from core.model.stages.filters import LadderFilter
 from core.model.stages.tank import Tank
+from core.rig.analysis import Analysis
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.read_out import plan as read_out
+from core.rig.start.new_rig import new_rig
 from core.rig.survey.if_survey import survey
 from core.rig.survey.options import options
 from core.stages import tolerance
@@ -147,6 +149,32 @@ def test_every_solve_of_the_vfo(note, one_ladder_s):
     note("solving the VFO's parts, the slowest of six ways", 1e3 * slowest, "ms", 20)
     note("VFO solved over one ladder solved", slowest / one_ladder_s, "×", 50)
     assert slowest / one_ladder_s <= 50
+
+
+def test_all_levels_of_four_bands_after_an_edit(note, one_ladder_s):
+    bands = tuple(
+        Band(name=name, low_hz=low, high_hz=high)
+        for name, low, high in (
+            ("80m", 3.6e6, 3.8e6),
+            ("40m", 7.06e6, 7.2e6),
+            ("20m", 14.125e6, 14.3e6),
+            ("15m", 21.15e6, 21.4e6),
+        )
+    )
+    rig = new_rig(bands, 9e6)
+    edits = iter(rig.edited(("stages", "audio", "gain_db"), 60 + 0.01 * step) for step in range(100))
+
+    def levels() -> None:
+        analysis = Analysis(next(edits))
+        for band in bands:
+            analysis.receive(band.name)
+            analysis.transmit(band.name)
+
+    levels()
+    took = median_s(levels, 40)
+    note("all levels, both directions, four bands, after a block edit", 1e3 * took, "ms", 5)
+    note("the same over one ladder solved", took / one_ladder_s, "×", 28)
+    assert took / one_ladder_s <= 28
 
 
 def test_a_read_out_plan_of_eighty_helpers_and_four_bands(note, one_ladder_s):

@@ -381,6 +381,10 @@ def test_remarks_and_doubts_of_a_batch_are_told():
     assert lines[1].split()[-1] == "-"
     assert lines[2].endswith("left out")
     assert lines[3].endswith("3: no such crystal.")
+    # Of refused rows alone there are no statistics, and the reason is told all the same.
+    alone = crystals_report(rows[2:], None)
+    assert alone["statistics"] is None
+    assert crystals_text(alone).endswith("3: no such crystal.")
     placed = SimpleNamespace(
         placed=(SimpleNamespace(mesh=1, label="1", error_hz=12.0),),
         rms_hz=12.4,

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from core.circuits.active.two_port import TwoPort
-from core.circuits.ladder import solve
+from core.circuits.ladder import chain, solve
 from core.model.stages.amplifiers import Attenuator
 from core.model.stages.audio import Speaker
 from core.model.stages.gain_control import GainControl
@@ -19,6 +19,7 @@ from core.model.station import Station
 from core.rig.analysis import Analysis
 from core.rig.levels import receive
 from core.rig.levels.blocks import SPACINGS_HZ, TONES, Block, beside, tones
+from core.rig.levels.chain import ends_ohm
 from core.rig.levels.dynamic_range import VfoNoise, dynamic_ranges, noise_in_dbc
 from core.rig.levels.gain_control import Control, controls, taken_db
 from core.rig.levels.s_meter import s_meter
@@ -389,3 +390,39 @@ def test_a_stage_gives_way_where_it_has_lost_a_decibel(p1db, limited):
     table = s_meter(received(stage("IF", 10.0, p1db=p1db)))
     assert table[9].name == "S9 + 10 dB"
     assert table[9].limited == limited
+
+
+# -- what stands beside the ladder --------------------------------------------------------------------------
+
+
+def test_the_noise_bandwidth_is_that_of_the_ladder_between_its_neighbours(tern):
+    analysis = Analysis(tern)
+    blocks = analysis.blocks("20m", "receive", 14.2e6)
+    at = next(n for n, each in enumerate(blocks) if each.role == "channel_filter")
+    source, load = ends_ohm(blocks, at)
+    # The amplifiers beside it: behind 50 ohm of the mixer, and into 50 ohm of the detector.
+    before, behind = blocks[at - 1], blocks[at + 1]
+    assert source == pytest.approx(before.port.output_ohm(blocks[at - 2].output_ohm)[0])
+    assert load == pytest.approx(behind.port.input_ohm(blocks[at + 2].input_ohm)[0])
+    assert abs(source - 50) > 1
+    tone = analysis.carrier("20m").signal_hz(1000.0)
+    f = np.append(tone + np.linspace(-15e3, 15e3, 30001), tone)
+    (a, b), (c, d) = chain(analysis.filter_design("ladder", "20m").network, f)
+    passed = 1 / np.abs(a * load + b + c * source * load + d * source) ** 2
+    by_hand = passed[:-1].sum() * 1.0 / passed[-1]
+    assert analysis.noise_bandwidth_hz("20m", 14.2e6) == pytest.approx(by_hand, rel=2e-3)
+    nominal = solve(analysis.filter_design("ladder", "20m").network, f).loss_db
+    alone = (10 ** ((nominal[-1] - nominal[:-1]) / 10)).sum()
+    assert abs(alone / by_hand - 1) > 0.003
+
+
+def test_a_stage_beside_nothing_sees_the_nominal_resistance():
+    one = stage("one", 3.0)
+    assert ends_ohm((one,), 0) == (50.0, 50.0)
+    mixers = [
+        stage(name, -6.0, kind="mixer", zone="rf", input_ohm=ohm, output_ohm=2 * ohm)
+        for name, ohm in (("first", 200.0), ("second", 1500.0))
+    ]
+    assert ends_ohm((mixers[0], one, mixers[1]), 1) == (400.0, 1500.0)
+    assert ends_ohm((one, mixers[0], one, mixers[1], one), 0) == (50.0, 200.0)
+    assert ends_ohm((one, mixers[0], one, mixers[1], one), 4) == (3000.0, 50.0)

@@ -9,6 +9,7 @@ import pytest
 from core.model.stages.tank import Tank
 from core.model.station import Station
 from core.rig.analysis import Analysis
+from core.rig.figures.amplifiers import _ohm
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
@@ -120,6 +121,7 @@ COLUMNS = {
         "least µ": r"\d\.\d\d",
         "taken from the supply": r"(\d\d\.\d|\d\.\d\d) mA",
     },
+    "TRANSMIT LEVELS": {"output": r"\d\.\d\d W", "strongest harmonic": r"−\d\d\.\d dBc"},
     "FILTERS": {
         "ripple": r"\d\.\d\d dB",
         "least loss": r"\d\.\d dB",
@@ -144,3 +146,11 @@ def test_numbers_of_the_report_are_told_as_finely_as_they_can_be_read(tern, sect
     if section == "VFO":
         # Both ends' start-up, turns and the ends of the tuning are the page's, not the report's.
         assert set(head) == {*COLUMNS[section], "band"}
+
+
+@pytest.mark.parametrize(
+    ("ohm", "text"),
+    [(60.94 - 17.06j, "60.9 − j17.1 Ω"), (42.4 + 5.8j, "42.4 + j5.8 Ω"), (50 + 0j, "50.0 + j0.0 Ω")],
+)
+def test_an_impedance_is_written_with_the_sign_of_its_reactance(ohm, text):
+    assert _ohm(ohm) == text

@@ -132,8 +132,12 @@ def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:
 def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag | None) -> Island:
     headroom_db = levels.headroom_db[place]
     receive = isinstance(levels, ReceiveLevels)
-    if levels.blocks[place].role == "audio" and receive:
-        headroom_db = None  # The volume control stands before it.
+    if (
+        isinstance(levels, ReceiveLevels)
+        and levels.blocks[place].role == "audio"
+        and not levels.controlled(place)
+    ):
+        headroom_db = None  # Somebody turns it down by hand, though no control stands in the path.
     told = [f"Gain: {GAIN.tip}"]
     if headroom_db is not None:
         told.append(f"Headroom: {(HEADROOM_RECEIVE if receive else HEADROOM_TRANSMIT).tip}")

@@ -45,6 +45,11 @@ class Kept(Generic[_Model, _Rest, _Result]):
                 self._found.popitem(last=False)
         return result
 
+    def cache_clear(self) -> None:
+        """Keep nothing any more."""
+        with self._lock:
+            self._found.clear()
+
     def knows(self, model: _Model, *rest: _Rest.args, **none: _Rest.kwargs) -> bool:
         """Whether the result for a model is at hand."""
         with self._lock:

@@ -80,6 +80,7 @@ def block(stage: Stage, at: Place, f_hz: tuple[float, ...] | None = None) -> Blo
     )
 
 
+@lru_cache(maxsize=256)
 def tones(signal_hz: float, image_hz: float, side: int = 1) -> tuple[float, ...]:
     """The frequencies at which a path is looked at in one zone [Hz]: `SIGNAL`, `IMAGE`, and what stands
     `beside` the signal at each of the spacings.

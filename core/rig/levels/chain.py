@@ -129,6 +129,20 @@ def chain(blocks: tuple[Block, ...]) -> Chain:
     )
 
 
+def ends_ohm(blocks: tuple[Block, ...], place: int) -> tuple[complex, complex]:
+    """What a stage of a path sees before and behind itself at the signal [ohm]."""
+    mixers = [n for n, each in enumerate(blocks) if each.role == "mixer"]
+    begin = max((n + 1 for n in mixers if n < place), default=0)
+    end = min((n for n in mixers if n > place), default=len(blocks))
+    source = NOMINAL_OHM if begin == 0 else blocks[begin - 1].output_ohm
+    load = NOMINAL_OHM if end == len(blocks) else blocks[end].input_ohm
+    for each in blocks[begin:place]:
+        source = complex(_port(each).output_ohm(source)[SIGNAL])
+    for each in reversed(blocks[place + 1 : end]):
+        load = complex(_port(each).input_ohm(load)[SIGNAL])
+    return source, load
+
+
 def _match(one_ohm: complex, other_ohm: complex) -> float:
     """Share of what is available from one impedance that the other takes [-]."""
     return 4 * one_ohm.real * other_ohm.real / abs(one_ohm + other_ohm) ** 2

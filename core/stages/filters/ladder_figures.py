@@ -87,13 +87,22 @@ def stop_band(solved: SolvedLadder) -> StopBand | Unsolved:
 
 
 @lru_cache(maxsize=64)
-def noise_bandwidth(solved: SolvedLadder) -> float | Unsolved:
-    """Noise bandwidth [Hz] of a ladder, integrated over its exact response."""
+@gate("The ladder's noise bandwidth")
+def noise_bandwidth(
+    solved: SolvedLadder, at_hz: float | None = None, ends_ohm: tuple[complex, complex] | None = None
+) -> float | Unsolved:
+    """Noise bandwidth [Hz] of a ladder, integrated over its exact response.
+
+    Over its least loss, or that at `at_hz` [Hz]; between its own resistances, or between `ends_ohm`.
+    """
     low, high = solved.band.edges_hz[6.0]
     if low is None or high is None:
         return Unsolved(ladder_filter.no_pass_band(solved.asked.ladder))
     reach = _NOISE_WIDTHS * (high - low)
-    return noise_bandwidth_hz(solved.design.network, low - reach, high + reach)
+    found = noise_bandwidth_hz(
+        solved.design.network, low - reach, high + reach, at_hz=at_hz, ends_ohm=ends_ohm
+    )
+    return found if np.isfinite(found) else Unsolved(ladder_filter.no_pass_band(solved.asked.ladder))
 
 
 def rounding(asked: AskedLadder) -> Rounding | Unsolved | None:
