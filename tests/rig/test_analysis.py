@@ -271,7 +271,9 @@ def test_an_attenuator_loses_at_the_image_too():
 def test_what_is_told_of_a_tank_is_the_vfos_or_the_reason(tern):
     analysis, block = Analysis(tern), Analysis(tern.edited(("vfo", "tank"), None))
     assert tuning.tank_of(analysis) is analysis.tank
-    assert tuning.dial_on(analysis, "20m") == analysis.vfo_on("20m").dial
+    told, own = tuning.dial_on(analysis, "20m"), analysis.vfo_on("20m").dial
+    assert told.turns_used == own.turns_used
+    np.testing.assert_array_equal(told.f_hz, own.f_hz)
     for found in (tuning.tank_of(block), tuning.dial_on(block, "20m")):
         assert found.reason == "The VFO is a block without a tank."
     assert "block without a tank" in block.vfo_on("20m").reason
