@@ -40,7 +40,7 @@ from core.rig.figures.crystals import PLACED
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import STRESS
 from core.rig.figures.levels import BLOCK, BLOCK_TRANSMIT
-from core.rig.figures.parts import part_value
+from core.rig.figures.parts import had, part_value
 from core.rig.figures.plan import CARRIER, PLAN
 from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, S_METER, Noisy
 from core.rig.paper.build_sheet import BuildSheet, Curve, build_sheet
@@ -322,6 +322,7 @@ def _template() -> jinja2.Template:
         "minus": lambda text: text.replace(" -", " −"),
     }
     environment.filters.update(filters)
+    environment.filters["wound"] = had
     environment.globals.update(
         plan_figures=keyed(PLAN),
         carrier_figures=keyed(CARRIER),

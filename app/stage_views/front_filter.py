@@ -1,18 +1,24 @@
 """Band-pass and low-pass: the filter of the band looked at."""
 
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
 from app.pictures.response import notes_of
-from app.pictures.stages.front_filter import FrontPicture, picture_of
+from app.pictures.stages.front_filter import TELLS, FrontPicture, picture_of
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
 from app.stage_views.schematic_view import SchematicView
 from app.state.workbench import Workbench
+from app.style.plain import Text
 from app.widgets.figure_table import FigureTable
 from app.widgets.two_way import TwoWay
+from core.rig.wound.core_choice import choose_core
 from core.stages.outcome import Unsolved
+
+_STRESS = TELLS.index("parts at full power")
 
 
 class FrontFilterView(StageView[FrontPicture]):
-    """Four cards: near, wide, what is kept out, schematic."""
+    """Four cards: near, wide, a table of what is kept out or of the parts, schematic."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -21,13 +27,35 @@ class FrontFilterView(StageView[FrontPicture]):
         self.schematic = SchematicView()
         self.near_card = self.card("Around the pass-band", self.near, 0, 0)
         self._wide_card = self.card("Response", self.wide, 0, 1)
-        self.told = TwoWay(("signals", "parts at full power"), "Table")
+        self.told = TwoWay(TELLS, "Table")
         self.told.chosen.connect(self.again)
-        self._table_card = self.card("Figures", self.table, 1, 0, corner=self.told)
+        self.choose = QPushButton("Choose the core")
+        self.choose.setToolTip(
+            "Winds the coils on the smallest core of the table with which this filter loses hardly more than "
+            "with the best; one undo takes it back"
+        )
+        self.choose.clicked.connect(self._choose)
+        self.why = Text()
+        self.why.setWordWrap(True)
+        #: What was said of a choice, and the filter and core that it is about.
+        self._said: tuple[str, str, str] | None = None
+        self._table_card = self.card("Figures", self._with_choice(), 1, 0, corner=self.told)
         self.card("Schematic: the circuit that was solved", self.schematic, 1, 1)
 
+    def _with_choice(self) -> QWidget:
+        made = QWidget()
+        column = QVBoxLayout(made)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.table, 1)
+        column.addWidget(self.why)
+        row = QHBoxLayout()
+        row.addWidget(self.choose)
+        row.addStretch(1)
+        column.addLayout(row)
+        return made
+
     def picture_of(self, bench: Workbench) -> FrontPicture | Unsolved:
-        return picture_of(bench.analysis, bench.held_analysis, bench.look, parts=self.told.place == 1)
+        return picture_of(bench.analysis, bench.held_analysis, bench.look, tells=TELLS[self.told.place])
 
     def draw(self, picture: FrontPicture) -> None:
         self.near_card.entitle(f"{picture.name}: around the pass-band")
@@ -36,7 +64,27 @@ class FrontFilterView(StageView[FrontPicture]):
         self._wide_card.annotate(*notes_of(picture.wide))
         self.near.show_picture(picture.near)
         self.wide.show_picture(picture.wide)
-        self.told.setVisible(picture.stressed)
+        self.told.buttons[_STRESS].setVisible(picture.stressed)
         self._table_card.entitle(picture.title)
         self.table.show_told(picture.table)
+        self.choose.setVisible(picture.tells == "coils")
+        self._say(picture)
         self.schematic.show_circuit(picture.design.network)
+
+    def _say(self, picture: FrontPicture) -> None:
+        about = self._said is not None and self._said[:2] == (picture.name, picture.core)
+        shown = picture.tells == "coils" and about
+        self.why.setText(self._said[2] if shown and self._said is not None else "")
+        self.why.setVisible(shown)
+
+    def _choose(self) -> None:
+        bench, picture = self._bench, self.shown_picture
+        if bench is None or picture is None or bench.look.stage is None:
+            return
+        found = choose_core(bench.analysis, bench.look.stage, bench.band_name)
+        if isinstance(found, Unsolved):
+            self._said = (picture.name, picture.core, found.reason)
+        else:
+            self._said = (picture.name, found.core, found.why)
+            bench.change(found.edit.on, label=f"choosing {found.core} for the coils")
+        self._say(self.picture)

@@ -264,7 +264,7 @@ def test_the_names_in_a_wide_response_stand_above_its_marks(qtbot, tern, size):
     plot = shown(qtbot, ResponsePlot(), size)
     for band in ("20m", "12m"):
         look = Look(band, "receive", tern.band(band).high_hz, ("stages", "band_pass"))
-        picture = front_filter.picture_of(Analysis(tern), None, look, parts=False)
+        picture = front_filter.picture_of(Analysis(tern), None, look, tells="signals")
         plot.show_picture(picture.wide)
         plot.labels.place()
         assert {"dial", "IF", "VFO", "2 VFO", "image", "harmonic 2"} <= set(plot.labels.texts)

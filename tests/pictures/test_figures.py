@@ -54,7 +54,7 @@ TABLES: dict[str, Table] = {
     if name.isupper() and isinstance(value, tuple) and all(isinstance(each, Figure) for each in value)
 }
 UNITS = {"Hz", "dB", "dBm", "dBc", "dB SPL", "Ω", "S", "F", "H", "V", "A", "W", "s", "-", "Hz/K", "ppm/K"}
-UNITS |= {"Hz/turn", "turns", "times", "the part's", "%"}
+UNITS |= {"Hz/turn", "turns", "times", "the part's", "%", "m", "T"}
 
 
 def every() -> list[tuple[str, Figure]]:
@@ -241,9 +241,9 @@ def test_every_row_of_a_stages_table_tells_what_it_is(tern):
         assert all(table.tips)
         assert len(table.tips) == len(table.rows)
     for stage in ("band_pass", "low_pass"):
-        for with_parts in (False, True):
+        for tells in ("signals", "parts at full power"):
             at = told(analysis, "stages", stage)
-            table = front_filter.picture_of(analysis, None, at, parts=with_parts).table
+            table = front_filter.picture_of(analysis, None, at, tells=tells).table
             assert len(table.head_tips) == len(table.heads)
             assert all("Source: " in each for each in table.head_tips)
 

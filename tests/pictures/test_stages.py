@@ -22,8 +22,8 @@ def of_ladder(analysis, held=None, *, delay=False, figures=False):
     return ladder.picture_of(analysis, held, LADDER, delay=delay, figures=figures)
 
 
-def of_filter(analysis, held=None, *, parts=False, at=BAND_PASS):
-    return front_filter.picture_of(analysis, held, at, parts=parts)
+def of_filter(analysis, held=None, *, tells="signals", at=BAND_PASS):
+    return front_filter.picture_of(analysis, held, at, tells=tells)
 
 
 def of_carrier(analysis, held=None):

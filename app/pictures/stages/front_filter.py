@@ -2,9 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from app.pictures.held import held_design, reason_of
 from app.pictures.response import Mark, ResponsePicture, filter_picture, noted, widths
+from app.pictures.stages.coils import coils_of
 from app.pictures.told import Told, in_columns
 from app.state.look import Look
 from app.style import words
@@ -16,12 +18,17 @@ from core.rig.plan.frequency_plan import BandPlan
 from core.stages.filters.low_pass import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
+Tells = Literal["signals", "parts at full power", "coils"]
+#: What the table can tell of, in the order of the choice.
+TELLS: tuple[Tells, ...] = ("signals", "parts at full power", "coils")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrontPicture:
     """Everything the view shows of a filter on a band; `stressed`: its parts see the transmitter's power.
 
-    `title` is that of the table.
+    `title` is that of the table, `tells` what it tells; `core` is what the coils are wound on, empty where
+    none was chosen.
     """
 
     name: str
@@ -29,16 +36,18 @@ class FrontPicture:
     near: ResponsePicture
     wide: ResponsePicture
     stressed: bool
+    tells: Tells
     title: str
     table: Told
+    core: str
 
 
 def picture_of(
-    analysis: Analysis, held: Analysis | None, look: Look, *, parts: bool
+    analysis: Analysis, held: Analysis | None, look: Look, *, tells: Tells
 ) -> FrontPicture | Unsolved:
     """What there is to show of the selected filter on the band looked at, or why there is nothing.
 
-    `parts`: the table tells what its parts see at full power, where they see any.
+    `tells` is what the table tells; of what parts see at full power only where they see any.
     """
     band, stage = look.band, analysis.project.stage(str(look.stage))
     design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
@@ -55,7 +64,13 @@ def picture_of(
         notes = tuple(noted(figure, of) for figure in _LOW_PASS if figure.get(of) is not None)
     near_key, wide_key = (stage.id, band, "close"), (stage.id, band, "wide")
     stress = analysis.filter_stress(stage.id, band)
-    title, table = _table(analysis, look, stage.id, figures, stress if parts else ())
+    core = design.wound[0][1].on if design.wound else ""
+    if tells == "coils":
+        title = f"Coils, wound on {core}" if core else "Coils"
+        table = coils_of(analysis, of)
+    else:
+        asked = stress if tells == "parts at full power" else ()
+        title, table = _table(analysis, look, stage.id, figures, asked)
     return FrontPicture(
         name=f"{stage.name}, {words.band(band)}",
         design=design,
@@ -80,8 +95,10 @@ def picture_of(
             scattered=scattered_response(analysis, stage.id, band, 0.2e6, top),
         ),
         stressed=bool(stress),
+        tells=tells,
         title=title,
         table=table,
+        core=core,
     )
 
 

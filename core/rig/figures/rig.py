@@ -11,7 +11,7 @@ from core.rig.figures.figure import Row, Table, plain_row
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
 from core.rig.figures.mixers import MIXERS
-from core.rig.figures.parts import PARTS
+from core.rig.figures.parts import COILS, PARTS
 from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
 from core.rig.figures.products import SPURS
 from core.rig.figures.read_out import READ_OUT, ShownOn
@@ -20,6 +20,7 @@ from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.levels.transmit import MicrophoneLevels, microphone_levels
 from core.rig.mixer_facts import balance_db, mixers_of
 from core.rig.tuning import warm_up
+from core.rig.wound.windings import windings
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 
@@ -109,6 +110,7 @@ SECTIONS = (
     Section("frequency_plan", PLAN, lambda a: a.frequency_plan),
     Section("spurs", SPURS, _spurs),
     Section("filters", FILTERS, filters_on),
+    Section("coils", COILS, windings),
     Section("amplifiers", AMPLIFIERS, amplifiers_of),
     Section("mixers", MIXERS, mixers_of),
     Section("microphone", MICROPHONE, _microphone),

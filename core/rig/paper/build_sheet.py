@@ -31,6 +31,7 @@ from core.rig.paper.receiver import ReceiverSection, receiver_sections
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspect
+from core.rig.wound.windings import Winding, windings_of
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.filters.low_pass import PartStress
@@ -102,6 +103,7 @@ class FilterSection:
     kinds: tuple[str, ...] = ()
     stress: tuple[PartStress, ...] = ()
     stress_title: str = ""
+    windings: tuple[Winding, ...] = ()
 
     def stress_of(self, ref: str) -> PartStress | None:
         """What a part sees at full power; None where nobody asks."""
@@ -287,6 +289,7 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
         kinds=tuple(each.kind for each in listed if (each.stage, each.index) == (row.stage, row.index)),
         stress=analysis.part_stress(row.stage, row.index),
         stress_title=stress_title(analysis),
+        windings=windings_of(analysis, row) if isinstance(row, FilterRow) else (),
     )
 
 

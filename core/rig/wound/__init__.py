@@ -1,0 +1,1 @@
+"""Coils of the rig as they are wound."""
