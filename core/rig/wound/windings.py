@@ -79,5 +79,5 @@ def _winding(
 
 
 def flux_in(core: Core, turns: int, volt_rms: float, f_hz: float) -> tuple[float, float]:
-    """Flux density in a core, and what keeps it cool [T]."""
+    """Flux density in a core with `volt_rms` [V] at `f_hz` [Hz], and what keeps it cool [T]."""
     return flux_t(volt_rms, turns, core.area_m2, f_hz), most_flux_t(f_hz)
