@@ -10,7 +10,14 @@ import numpy as np
 import pytest
 
 from core.circuits.circuit import THERMAL_V, Diode
-from core.circuits.switching.diodes import RING, TWO_DIODES, compression_w, conversion, current_a
+from core.circuits.switching.diodes import (
+    RING,
+    TWO_DIODES,
+    _noise,
+    compression_w,
+    conversion,
+    current_a,
+)
 from core.circuits.switching.tail_pair import TailPair, intercept_w, switched
 from core.circuits.switching.tail_pair import compression_w as pair_compression_w
 
@@ -57,6 +64,35 @@ def test_switches_with_resistance_are_a_divider_times_2_over_pi(board, loop_ohm,
     diode = Diode(saturation_a=1e-9, ideality=0.01, series_ohm=series_ohm)
     told = (4 / pi * 50 / (loop_ohm + share * series_ohm)) ** 2
     assert conversion(board, diode, emf(30.0), OHM).gain == pytest.approx(told, rel=2e-3)
+
+
+@pytest.mark.parametrize(("board", "share", "oscillator_ohm"), [(RING, 0.5, 0.0), (TWO_DIODES, 1.0, 50.0)])
+@pytest.mark.parametrize("series_ohm", [5.0, 20.0])
+def test_resistance_of_switches_makes_noise_of_its_temperature(board, share, oscillator_ohm, series_ohm):
+    """Every resistor of the loop by its temperature over the source's, and pi²/4 for the sidebands."""
+    diode = Diode(saturation_a=1e-9, ideality=0.01, series_ohm=series_ohm)
+    told = pi**2 / 4 * (1 + oscillator_ohm / 50 + share * series_ohm / 50 * 300.15 / 290)
+    assert conversion(board, diode, emf(30.0), OHM).noise_factor == pytest.approx(told, rel=2e-3)
+
+
+@pytest.mark.parametrize("series_ohm", [0.5, 5e5])
+def test_a_diode_at_rest_makes_the_noise_of_its_conductance(series_ohm):
+    """Nyquist: 4 k T Re Y at no current, which its two shot noises make of an ideality of one."""
+    diode = Diode(saturation_a=1e-7, ideality=1.0, series_ohm=series_ohm)
+    junction = 1e-7 / THERMAL_V
+    whole = 1 / (1 / junction + series_ohm)
+    found = _noise(diode, np.zeros(1), np.array([whole]))
+    assert found == pytest.approx(4 * 1.380649e-23 * 300.15 * whole, rel=1e-9)
+
+
+def test_a_diode_in_conduction_makes_half_the_noise_of_its_conductance():
+    """2 q I against 4 k T I/VT: half, times its ideality."""
+    volt = np.array([0.5])
+    current = current_a(SILICON, volt)
+    slope = current / (1.752 * THERMAL_V)
+    bare = Diode(saturation_a=2.52e-9, ideality=1.752, series_ohm=1e-6)
+    found = _noise(bare, volt, current_a(bare, volt) / bare.slope_v)
+    assert found == pytest.approx(4 * 1.380649e-23 * 300.15 * slope * 1.752 / 2, rel=2e-2)
 
 
 @pytest.mark.parametrize(("board", "gain_db"), [(RING, -5.08235), (TWO_DIODES, -9.03563)])
@@ -135,6 +171,20 @@ def test_a_pairs_conversion_is_2_over_pi_of_its_slope_when_switched_hard():
     # Half of the EMF at the matched bases, half of the current into the matched load.
     told = np.array([2 / pi, soft / (4 * THERMAL_V)]) * slope * 1500 / 2
     assert np.sqrt(found.gain) == pytest.approx(told, rel=2e-3)
+
+
+def test_a_pairs_noise_is_the_sum_of_its_sources():
+    """1 mA, 47 ohm at each emitter, 1.5 kohm inside, hand calculation. Switched hard, in 1e-18 V²/Hz between
+    the bases: source 6.005, resistor 6.216, base resistances 1.658, emitter resistors 1.558, the pair by shot
+    noise 0.857, base currents 0.451, resistor at the collectors 0.108; each sideband takes its part.
+    """
+    pair = TailPair(tail_a=1e-3, degeneration_ohm=47.0, inner_ohm=1500.0)
+    sources = 6.005 + 6.216 + 1.658 + 1.558 + 0.857 + 0.451 + 0.108
+    hard, soft = switched(pair, np.array([40.0, 1e-3])).noise_factor
+    assert hard == pytest.approx(pi**2 / 4 * sources / 6.005, rel=3e-3)
+    # Hardly driven all four conduct: their shot noise 3.123 and the resistor's 0.108 stand against a
+    # fundamental of V/4VT.
+    assert soft == pytest.approx((3.123 + 0.108) / 6.005 * (4 * THERMAL_V / 1e-3) ** 2, rel=3e-3)
 
 
 def test_a_pairs_intercept_is_four_thermal_voltages():

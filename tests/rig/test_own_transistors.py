@@ -100,6 +100,7 @@ def test_ones_own_stand_before_the_tables_and_win_over_it():
     [
         (OwnTransistor(name="X", transition_hz=9e9), "fT cannot be above 7.69 GHz"),
         (OwnTransistor(name="X", type="mosfet", transfer_f=50e-12), "Crss is a part of Ciss and of Coss"),
+        (OwnTransistor(name="X", type="mosfet", transfer_f=20e-12), "Crss is a part of Ciss and of Coss"),
     ],
 )
 def test_figures_that_contradict_each_other_are_refused_in_a_sentence(own, told):

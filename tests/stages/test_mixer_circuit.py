@@ -1,5 +1,7 @@
 """Mixers from their circuits: figures at a drive, the drive they want, what a reading replaces, balance."""
 
+from math import log10
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -98,6 +100,40 @@ def test_a_rings_balance_is_its_closed_form():
     assert found.devices_db == pytest.approx(29.031, abs=0.01)
     assert found.transformer_db is None
     assert found.trimmed_db == found.untrimmed_db
+
+
+def test_the_balance_of_two_diodes_is_that_of_the_simulated_circuit():
+    """Carrier of halves that differ by 1 % 0.40651 mV, and of 2 mV at one diode 0.35353 mV, with +7 dBm by
+    transient simulation; loss 9.0356 dB without the transformer's; audio of −10 dBm is an EMF of 0.2 V.
+    """
+    stage = made(oscillator="carrier", type="two_diode", balance_trimmed="not_at_all")
+    found, sideband = balance(stage, 7.0, -10.0), 0.2 * 10 ** (-9.0356 / 20) / 2
+    assert found.transformer_db == pytest.approx(20 * log10(sideband / 0.40651e-3), abs=0.02)
+    assert found.devices_db == pytest.approx(20 * log10(sideband / (0.35353e-3 * 10 / 2)), abs=0.02)
+    together = -10 * log10(10 ** (-found.transformer_db / 10) + 10 ** (-found.devices_db / 10))
+    assert found.untrimmed_db == pytest.approx(together)
+
+
+def test_an_arrays_balance_and_its_largest_drive():
+    """2 mV of offset between transistors of one array, 0.1 V of audio stepped up by the root of 30 (hand
+    calculation: 42.73 dB); 0.6 V, peak, in 50 ohm is +5.56 dBm.
+    """
+    stage = made(oscillator="carrier", type="transistor_array", balance_trimmed="not_at_all")
+    found = balance(stage, -6.0, -10.0)
+    assert found.untrimmed_db == pytest.approx(42.73, abs=0.01)
+    assert (found.devices_db, found.transformer_db) == (found.untrimmed_db, None)
+    assert over_drive(stage).most_dbm == pytest.approx(5.563, abs=1e-3)
+
+
+def test_the_least_drive_is_a_decibel_short_of_the_hardest():
+    for type in ("ring", "two_diode", "transistor_array"):
+        over = over_drive(made(type=type))
+        assert over.drive_dbm[-1] == 20.0
+        at_least = at_drive(made(type=type), over.least_dbm)
+        hardest = at_drive(made(type=type), 20.0)
+        assert hardest.gain_db - at_least.gain_db == pytest.approx(1.0, abs=0.02)
+        # Beyond the ends it does as at them.
+        assert at_drive(made(type=type), 30.0).gain_db == hardest.gain_db
 
 
 def test_what_betters_the_balance():
