@@ -7,6 +7,7 @@ from PySide6.QtCore import QCoreApplication, QEvent
 
 from app.pages.crystals import CrystalsPage
 from app.pages.if_survey import IfSurveyPage
+from app.pages.levels import LevelsPage
 from app.pages.read_out import ReadOutPage
 from app.pages.stage import StagePage
 from app.pages.tolerance import TolerancePage
@@ -141,6 +142,7 @@ class Scene:
             "the rig": (EditorPanel(bench), ()),
             "editor": (EditorPanel(bench), EDITED),
             "whole rig": (WholeRigPage(bench), ()),
+            "levels": (LevelsPage(), ()),
             "read-out": (ReadOutPage(bench), ()),
             "crystals": (CrystalsPage(bench), ()),
             "tolerance": (TolerancePage(bench, AtOnce()), ()),
