@@ -13,6 +13,7 @@ from core.circuits.active.two_port import two_port
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.stages.amplifiers.design import AmplifierDesign, Solver, design
 from core.stages.amplifiers.figures import figures, stability, sweep
+from core.stages.amplifiers.noisy import noisy
 from core.stages.amplifiers.topologies import soldered
 from core.stages.outcome import Unsolved
 from core.trade.devices import devices
@@ -296,3 +297,28 @@ def test_the_gain_that_a_circuit_comes_to_is_not_said_to_be_had_with_its_match()
 
 def test_three_transistors_can_be_had_of_little_more_than_half_a_volt_at_the_emitter():
     assert made(asked(supply_v=4.4, gain_db=10)).rest.transistors["Q1"].output_a > 0
+
+
+def test_at_the_tones_of_a_path_it_is_its_own_two_port():
+    of = made(asked("feedback", gain_db=12.0, current_a=15e-3))
+    f = (14.2e6, 3.8e6, 14.204e6, 14.196e6)
+    found, exact = noisy(of, f), two_port(of.circuit, f)
+    # To a hundredth of each frequency, over which it hardly changes.
+    assert found.gain_db(50.0, 50.0) == pytest.approx(exact.gain_db(50.0, 50.0), abs=0.01)
+    assert found.noise_figure_db(50.0) == pytest.approx(exact.noise_figure_db(50.0), abs=0.01)
+    np.testing.assert_allclose(found.input_ohm(50.0), exact.input_ohm(50.0), rtol=0.01)
+    np.testing.assert_array_equal(found.f_hz, f)
+    assert found.gain_db(50.0, 50.0)[0] != found.gain_db(50.0, 50.0)[1]
+
+
+def test_a_gain_as_measured_replaces_the_computed_one_and_nothing_else():
+    of = made(asked("feedback", gain_db=12.0, current_a=15e-3))
+    f = (14.2e6, 3.8e6)
+    plain, measured = noisy(of, f), noisy(of, f, 10.5)
+    assert measured.gain_db(50.0, 50.0)[0] == pytest.approx(10.5, abs=1e-9)
+    # At the image as much less than computed as at the signal.
+    lost = plain.gain_db(50.0, 50.0) - measured.gain_db(50.0, 50.0)
+    assert lost[1] == pytest.approx(lost[0], abs=1e-9)
+    np.testing.assert_allclose(measured.noise_figure_db(50.0), plain.noise_figure_db(50.0), atol=1e-12)
+    np.testing.assert_allclose(measured.input_ohm(75.0), plain.input_ohm(75.0), rtol=1e-12)
+    np.testing.assert_allclose(measured.output_ohm(75.0), plain.output_ohm(75.0), rtol=1e-12)

@@ -1,6 +1,7 @@
 """An amplifier of parts with its noise as a two-port at the frequencies of a path."""
 
 from functools import lru_cache
+from math import exp, log
 
 import numpy as np
 
@@ -22,9 +23,10 @@ def noisy(
     A gain as measured between its system resistances [dB] at the first of them replaces the computed one;
     impedances and noise referred to the input stay.
     """
-    cells = np.round(np.log(f_hz) / _ALIKE)
-    known, places = np.unique(cells, return_inverse=True)
-    found = _solved(design, tuple(np.exp(known * _ALIKE).tolist()))
+    cells = [round(log(each) / _ALIKE) for each in f_hz]
+    known = sorted(set(cells))
+    places = [known.index(each) for each in cells]
+    found = _solved(design, tuple(exp(each * _ALIKE) for each in known))
     if found is None:
         return None
     chain = found.chain[..., places]
