@@ -18,6 +18,8 @@ from core.rig import tuning
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 
+#: Place of the coil among what is told of the parts.
+_COIL = 3
 _LOOKS = ("kHz a turn", "even scale", "warming up")
 
 
@@ -41,9 +43,10 @@ class VfoView(StageView[VfoPicture]):
         self.notes = Text("\n\n".join(tuning.GUIDANCE))
         self.notes.setWordWrap(True)
         self.notes.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.circuit = TwoWay(("drift", "schematic", "notes"), "Parts")
+        self.coil = FigureTable()
+        self.circuit = TwoWay(("drift", "schematic", "notes", "coil"), "Parts")
         self._parts = QStackedWidget()
-        for part in (self.drift, self.schematic, self.notes):
+        for part in (self.drift, self.schematic, self.notes, self.coil):
             self._parts.addWidget(part)
         self.circuit.chosen.connect(self._choose_part)
         self.table = FigureTable()
@@ -90,6 +93,10 @@ class VfoView(StageView[VfoPicture]):
         self._name_parts(picture)
         self.drift.show_told(picture.drift)
         self.schematic.show_circuit(picture.tank)
+        self.coil.show_told(picture.coil)
+        self.circuit.buttons[_COIL].setVisible(bool(picture.coil.rows))
+        if not picture.coil.rows and self.circuit.place == _COIL:
+            self.circuit.buttons[0].click()
         self.table.show_told(picture.figures)
         self.reason.setText(picture.limits)
         self.reason.setVisible(bool(picture.limits))
@@ -97,7 +104,7 @@ class VfoView(StageView[VfoPicture]):
 
     def _name_parts(self, picture: VfoPicture) -> None:
         if self.circuit.place:
-            self._drift_card.entitle(("", "Circuit", "What keeps it steady")[self.circuit.place])
+            self._drift_card.entitle(("", "Circuit", "What keeps it steady", "Coil")[self.circuit.place])
         elif picture.drift_at:
             self._drift_card.entitle(f"Drift at {picture.drift_at} on {picture.band}")
 

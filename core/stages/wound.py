@@ -36,6 +36,11 @@ class Wound:
         """Whether the core gets more flux than keeps it cool."""
         return self.flux_t is not None and self.most_flux_t is not None and self.flux_t > self.most_flux_t
 
+    def nearest_h(self, wanted_h: float) -> float:
+        """What squeezing or spreading the turns makes of it that is nearest to `wanted_h` [H]."""
+        low, high = self.range_h
+        return min(max(wanted_h, low), high)
+
     @property
     def note(self) -> str:
         """How it is wound, for a parts list."""

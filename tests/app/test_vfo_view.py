@@ -278,3 +278,19 @@ def test_the_page_follows_the_if(page, bench):
     before = page.plan.texts()
     bench.edit(("if_hz",), bench.current.if_hz + 5e3)
     assert page.plan.texts() != before
+
+
+def test_the_coil_is_told_turn_by_turn_where_it_is_said_how_it_is_wound(qtbot, view, bench):
+    coil = view.circuit.buttons[3]
+    assert coil.isHidden()
+    bench.edit(("vfo", "tank", "core"), "T68-6")
+    assert not coil.isHidden()
+    qtbot.mouseClick(coil, Qt.MouseButton.LeftButton)
+    told = figures(view.coil)
+    assert (told["core"], told["turns"]) == ("T68-6", "24")
+    assert told["drift"] == "+35 ppm/K"
+    assert "T68-6" in {row[1] for row in view.drift.texts()}
+    bench.edit(("vfo", "tank", "core"), "")
+    assert coil.isHidden()
+    assert view.circuit.place == 0
+    assert not view.drift.isHidden()

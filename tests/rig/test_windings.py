@@ -10,11 +10,13 @@ from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
 from core.rig.figures.parts import WINDING, had
 from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.parts_list import parts_list
 from core.rig.paper.report import as_text, report
 from core.rig.rules import coils
 from core.rig.wound.core_choice import choose_core
 from core.rig.wound.windings import windings, windings_of
 from core.stages.outcome import Unsolved
+from core.stages.vfo.compensation import compensation
 from core.trade.cores import cores
 
 STAGES = ("band_pass", "low_pass")
@@ -127,3 +129,79 @@ def test_why_no_core_can_be_chosen_is_told(tern):
     assert isinstance(found, Unsolved)
     ladder = choose_core(Analysis(tern), "ladder", "20m")
     assert "no coils to choose a core for" in ladder.reason
+
+
+CORED = ("vfo", "tank", "core")
+
+
+def air(rig, diameter=0.012, length=0.02):
+    for name, value in (("coil_diameter_m", diameter), ("coil_length_m", length)):
+        rig = rig.edited(("vfo", "tank", name), value)
+    return rig
+
+
+def typed_in(rig, made):
+    """The same tank with its coil's figures typed in, and no word of how it is wound."""
+    for name, value in (("coil_h", made.coil_h), ("coil_q", made.wound.quality), ("core", "")):
+        rig = rig.edited(("vfo", "tank", name), value)
+    return Analysis(air(rig, None, None))
+
+
+@pytest.mark.parametrize("how", ["T68-6", "T50-2", "T106-3", "air"])
+def test_the_vfo_runs_on_what_is_wound_for_it(tern, how):
+    analysis = Analysis(air(tern) if how == "air" else tern.edited(CORED, how))
+    made = analysis.tank
+    wanted = tern.vfo.tank.coil_h
+    low, high = made.wound.range_h
+    assert made.coil_h == pytest.approx(min(max(wanted, low), high))
+    same = typed_in(analysis.project, made)
+    for band in ("20m", "12m"):
+        wound, plain = analysis.vfo_on(band), same.vfo_on(band)
+        assert wound.start == pytest.approx(plain.start, rel=1e-9)
+        assert wound.cover == plain.cover
+        # What the coil's coefficient adds: half of it, against the frequency.
+        ppm = made.wound.ppm - 40.0
+        found, before = wound.drift[0], plain.drift[0]
+        assert found.ppm_per_k == pytest.approx(before.ppm_per_k - ppm / 2)
+    if how == "air":
+        assert made.wound.ppm == 40.0
+    elif how == "T106-3":
+        # Eight turns spread to where they come nearest: 3 % less than they give.
+        assert made.coil_h == pytest.approx(0.97 * 64 * cores()[how].al_h)
+        assert "spread to it" in made.parts[0].note
+
+
+def test_compensation_follows_the_core(tern):
+    """Iron of mix 2 drifts twice as much as an air coil, and wants more of the compensating kind."""
+    needed = {}
+    for core in ("", "T50-2"):
+        made = Analysis(tern.edited(CORED, core).edited(("vfo", "tank", "compensation_type"), "n750")).tank
+        needed[core] = compensation(made).needed_f
+    assert needed["T50-2"] > 2 * needed[""] > 0
+
+
+def test_a_coil_that_was_found_is_wound_in_whole_turns(tern):
+    rig = tern.edited(("vfo", "tank", "find"), "coil_and_parallel").edited(CORED, "T68-6")
+    made = Analysis(rig).tank
+    coil = made.parts[0]
+    assert coil.designed != made.wound.inductance_h
+    assert 0.97 * made.wound.inductance_h <= coil.preferred <= 1.08 * made.wound.inductance_h
+    assert all(each.covers for each in made.ranges)
+
+
+def test_a_core_that_cannot_be_the_vfos_is_told(tern):
+    made = Analysis(tern.edited(CORED, "BN-43-202")).tank
+    assert "too few to set it by" in made.reason
+    made = Analysis(air(tern, length=0.003)).tank
+    assert isinstance(made, Unsolved) or made.wound.wire_m < 0.2e-3
+
+
+def test_the_vfos_coil_is_told_with_the_others(tern):
+    analysis = Analysis(tern.edited(CORED, "T68-6"))
+    (coil,) = windings(analysis)
+    assert (coil.stage, coil.wound.turns, coil.flux_t) == ("vfo", 24, None)
+    assert build_sheet(analysis).vfo.windings == (coil,)
+    (row,) = report(analysis)["coils"]
+    assert row["turns"] == 24
+    (listed,) = [each for each in parts_list(analysis) if each.stage == "vfo" and each.part.role == "coil"]
+    assert listed.kind == "T68-6, +35 ± 20 ppm/K"

@@ -8,11 +8,16 @@ from core.rig.wound.windings import Winding, windings_of
 
 
 def coils_of(analysis: Analysis, of: FilterOn) -> Told:
-    """The table; coils that are wound alike share a column."""
+    """The table of a filter's coils."""
     found = windings_of(analysis, of.row)
     if not found:
         parts = () if of.design is None else of.design.network.parts
         return in_columns(FREE, (each for each in parts if each.role == "coil"))
+    return wound_coils(found)
+
+
+def wound_coils(found: tuple[Winding, ...]) -> Told:
+    """Coils as they are wound; those alike share a column."""
     columns: list[list[Winding]] = []
     table = had(found)
     for each in found:

@@ -6,6 +6,7 @@ import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape
 from app.pictures.held import held_on_band
+from app.pictures.stages.coils import wound_coils
 from app.pictures.stages.vfo_table import drive_lines, vfo_lines
 from app.pictures.told import Told, in_rows, with_heads
 from app.state.look import Look
@@ -16,6 +17,7 @@ from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
 from core.rig.figures.vfo import DRIFT, DRIFTS_AT, VFO, VfoOn
 from core.rig.plan.frequency_plan import dial_for
+from core.rig.wound.windings import vfo_windings
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 from core.stages.vfo.vfo import VfoFigures
@@ -56,6 +58,7 @@ class VfoPicture:
     """Everything the view shows of a tank; `beside` is the chosen plot, or why there is none.
 
     `drift_at` is where the drift is told, empty where there is none; `fitted`: parts have as-built values.
+    `coil` has no rows where nothing was said of how the coil is wound.
     """
 
     band: str
@@ -67,6 +70,7 @@ class VfoPicture:
     figures: Told
     limits: str
     fitted: bool
+    coil: Told
 
 
 def picture_of(
@@ -103,6 +107,7 @@ def picture_of(
         figures=figures,
         limits=" ".join(map(str, made.limits)),
         fitted=bool(made.tank.as_built),
+        coil=wound_coils(vfo_windings(analysis)),
     )
 
 

@@ -13,11 +13,13 @@ from core.model.values.notation import format_value, parse
 from core.model.values.parts import Family
 from core.model.values.quantities import (
     Ampere,
+    CoreName,
     CurrentGain,
     Farad,
     Henry,
     HertzSpan,
     Kelvin,
+    Metre,
     Ohm,
     QualityFactor,
     Ratio,
@@ -274,6 +276,22 @@ class Tank(Model):
     coil_h: Henry = stated(
         3e-6, "Coil", "Inductance, where the coil is not to be found.", "80 to 250 Ω reactance"
     )
+    core: CoreName = stated(
+        "",
+        "Coil on",
+        "Core that the coil is wound on with whole turns, which then tells its value, Q and drift; empty: a "
+        "coil of the figures below, or in air.",
+    )
+    coil_diameter_m: Metre | None = stated(
+        None,
+        "Coil's diameter",
+        "Of a single layer in air, from middle to middle of the wire; with its length it tells turns, Q and "
+        "drift; empty: a coil of the figures below.",
+        "8 to 25 mm",
+    )
+    coil_length_m: Metre | None = stated(
+        None, "Coil's length", "Of a single layer in air.", "1 to 2 times its diameter"
+    )
     coil_type: CoilType = stated("air_coil", "Kind of coil", f"Kind of coil; {_TYPE}.")
     coil_q: QualityFactor = stated(180.0, "Coil Q", "Unloaded Q of the coil.", "120 to 250")
     coil_self_f: Farad = stated(1.5e-12, "Coil's own capacitance", "Across the coil.", "1 to 3 pF")
@@ -326,3 +344,16 @@ class Tank(Model):
         "As built",
         "Part, by role and number, to the value really fitted; it replaces the computed.",
     )
+
+    @property
+    def in_air(self) -> tuple[float, float] | None:
+        """Diameter and length of a coil that is wound in air [m]; None for any other."""
+        if self.core or self.coil_diameter_m is None or self.coil_length_m is None:
+            return None
+        return self.coil_diameter_m, self.coil_length_m
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """Of a coil that is wound, Q and drift follow from how; on a core there is no former."""
+        idle = {"coil_q", "coil_type"} if self.core or self.in_air else set()
+        return frozenset(idle | ({"coil_diameter_m", "coil_length_m"} if self.core else set()))

@@ -31,7 +31,7 @@ from core.rig.paper.receiver import ReceiverSection, receiver_sections
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspect
-from core.rig.wound.windings import Winding, windings_of
+from core.rig.wound.windings import Winding, vfo_windings, windings_of
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.filters.low_pass import PartStress
@@ -121,6 +121,7 @@ class VfoSection:
     figures: tuple[tuple[str, tuple[str, ...]], ...]
     limits: tuple[str, ...]
     guidance: tuple[str, ...]
+    windings: tuple[Winding, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -318,6 +319,7 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
         figures=rows,
         limits=tuple(map(str, made.limits)),
         guidance=vfo.GUIDANCE,
+        windings=vfo_windings(analysis),
     )
 
 

@@ -16,6 +16,7 @@ from core.stages.kinds.kind import FILTERS
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import PartRow, unused
 from core.stages.vfo import vfo
+from core.stages.vfo.tank import TankDesign
 from core.trade.temperature import Coefficient, coefficients
 
 #: The unit each SI unit's parts are spoken of in, and the power of ten between.
@@ -86,10 +87,12 @@ def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
     for each in analysis.parts:
         part, name = each.part, None
         if each.stage == "vfo" and tank is not None:
-            name = tank.coil_type if part.role == "coil" else vfo.type_of(part.role, tank)
+            name = vfo.type_of(part.role, tank)
         elif part.kind == "capacitor" and each.stage in filters:
             name = "c0g"
         type_ = None if name is None else known[name]
+        if each.stage == "vfo" and part.role == "coil" and isinstance(analysis.tank, TankDesign):
+            type_ = analysis.tank.coil_kind
         crystal = labels.get((each.stage, part.ref), "")
         found.append(
             ListedPart(

@@ -1,14 +1,14 @@
 """Coils on their cores in the rig: what each is, what it bears, and how it is checked."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi, sqrt
 
 from core.circuits.coils.cored import flux_t, most_flux_t
+from core.model.values.parts import reference
 from core.rig.analysis import Analysis
 from core.rig.rows import FilterRow
-from core.stages.filters.low_pass import PartStress
 from core.stages.outcome import Unsolved
+from core.stages.vfo.tank import TankDesign
 from core.stages.wound import Wound
 from core.trade.cores import Core, cores
 from core.trade.series import preferred
@@ -35,8 +35,20 @@ class Winding:
 
 
 def windings(analysis: Analysis) -> tuple[Winding, ...]:
-    """Every coil of the rig whose core was chosen, in the order of the path."""
-    return tuple(each for row in analysis.filters for each in windings_of(analysis, row))
+    """Every coil of which it was said how it is wound: in the order of the path, then the VFO's."""
+    of_filters = (each for row in analysis.filters for each in windings_of(analysis, row))
+    return (*of_filters, *vfo_windings(analysis))
+
+
+def vfo_windings(analysis: Analysis) -> tuple[Winding, ...]:
+    """The VFO's coil; empty where nothing was said of how it is wound."""
+    made = analysis.tank
+    if not isinstance(made, TankDesign) or made.wound is None:
+        return ()
+    ends = [hz for cover in made.ranges for hz in (cover.wanted_low_hz, cover.wanted_high_hz)]
+    bands = tuple(cover.band for cover in made.ranges)
+    coil = reference("tank", "coil")
+    return (_winding("vfo", bands, coil, made.wound, made.coil_h, sqrt(min(ends) * max(ends))),)
 
 
 def windings_of(analysis: Analysis, row: FilterRow) -> tuple[Winding, ...]:
@@ -46,33 +58,35 @@ def windings_of(analysis: Analysis, row: FilterRow) -> tuple[Winding, ...]:
         return ()
     dials = analysis.dials(row.bands) or (design.span_hz,)
     middle = sqrt(min(low for low, _ in dials) * max(high for _, high in dials))
-    stress = {each.ref: each for each in analysis.part_stress(row.stage, row.index)}
+    volts = {each.ref: each.peak_v / sqrt(2) for each in analysis.part_stress(row.stage, row.index)}
     fitted = {part.ref: part.fitted for part in design.parts}
-    return tuple(_winding(row, ref, wound, fitted[ref], stress, dials, middle) for ref, wound in design.wound)
+    found = []
+    for ref, wound in design.wound:
+        flux = None
+        if ref in volts:
+            flux = max(flux_in(cores()[wound.on], wound.turns, volts[ref], low) for low, _ in dials)
+        found.append(_winding(row.stage, row.bands, ref, wound, fitted[ref], middle, flux))
+    return tuple(found)
 
 
 def _winding(
-    row: FilterRow,
+    stage: str,
+    bands: tuple[str, ...],
     ref: str,
     wound: Wound,
     set_h: float,
-    stress: Mapping[str, PartStress],
-    dials: tuple[tuple[float, float], ...],
     middle_hz: float,
+    flux: tuple[float, float] | None = None,
 ) -> Winding:
-    flux: tuple[float | None, float | None] = (None, None)
-    if ref in stress:
-        volt = stress[ref].peak_v / sqrt(2)
-        flux = max(flux_in(cores()[wound.on], wound.turns, volt, low) for low, _ in dials)
     check_f = preferred(1 / ((2 * pi * middle_hz) ** 2 * set_h), "E6")
     return Winding(
-        stage=row.stage,
-        bands=row.bands,
+        stage=stage,
+        bands=bands,
         ref=ref,
         wound=wound,
         set_h=set_h,
-        flux_t=flux[0],
-        most_flux_t=flux[1],
+        flux_t=None if flux is None else flux[0],
+        most_flux_t=None if flux is None else flux[1],
         check_f=check_f,
         check_hz=1 / (2 * pi * sqrt(set_h * check_f)),
     )

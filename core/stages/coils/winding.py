@@ -171,6 +171,20 @@ def turns_for(core: Core, wanted_h: float) -> int:
     return min((max(floor(exact), 1), max(ceil(exact), 1)), key=beyond)
 
 
+def wind(
+    wanted_h: float, f_hz: float, *, core: str = "", size_m: tuple[float, float] | None = None
+) -> Wound | Unsolved:
+    """A coil of whole turns on a core, or in air of a diameter and a length [m], that comes to `wanted_h` [H]
+    with the least squeezing and spreading.
+    """
+    if size_m is not None:
+        return in_air(wanted_h, f_hz, diameter_m=size_m[0], length_m=size_m[1])
+    found = known(core)
+    if isinstance(found, Unsolved):
+        return found
+    return on_core(found, wanted_h, f_hz, turns=turns_for(found, wanted_h))
+
+
 def _adjusted(core: Core, plain_h: float) -> tuple[float, float]:
     """What spreading and squeezing makes of a winding's inductance [H]."""
     return (SPREAD * plain_h, SQUEEZED * plain_h) if core.shape == "toroid" else (plain_h, plain_h)

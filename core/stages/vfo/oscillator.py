@@ -91,8 +91,8 @@ def source_loss_s(feedback: Feedback, f_hz: float) -> float:
     return (1 / branch).real + (1 / feedback.load_ohm if feedback.load_ohm else 0.0)
 
 
-def margin(tank: Tank, coil_h: float, found: Mode, place: int) -> float:
-    """How many times the device gives back what a tank with a coil of `coil_h` [H] loses [-].
+def margin(tank: Tank, coil: tuple[float, float], found: Mode, place: int) -> float:
+    """How many times the device gives back what a tank with a `coil` of so many H and Q [-] loses [-].
 
     With the lossless mode's voltages at one `place` of its positions: gm (vg - vs) vs against the losses of
     coil, capacitors (Q assumed), bias parts, buffer and the device's own input. That is gm n (1 - n) Rp for a
@@ -104,7 +104,8 @@ def margin(tank: Tank, coil_h: float, found: Mode, place: int) -> float:
     w = 2 * pi * f
     gate, source = (float(found.at(node)[place]) for node in (GATE, SOURCE))
     given = device.transconductance_s * (gate - source) * source
-    lost = 1 / (tank.coil_q * w * coil_h)
+    coil_h, coil_q = coil
+    lost = 1 / (coil_q * w * coil_h)
     lost += w * float(found.capacitance_f[place]) / ASSUMED_CAPACITOR_Q
     lost += source**2 * source_loss_s(feedback, f)
     lost += gate**2 * device.bias_s + (gate - source) ** 2 * device.input_s

@@ -19,8 +19,13 @@ from core.model.values.parts import NAMES, UNIT_OF_KIND, Role, Which, reference
 from core.stages.outcome import PartRow
 from core.stages.parts import part
 from core.stages.vfo.oscillator import ASSUMED_CAPACITOR_Q, ASSUMED_CHOKE_Q, GATE, SOURCE, operating
+from core.stages.wound import Wound
+from core.trade.cores import cores
+from core.trade.temperature import Coefficient, coefficients
 
 Shift = Literal["none", "parallel", "series"]
+#: How sure a core's temperature coefficient is where no table says, ppm/K: an assumption.
+_MIX_TOLERANCE_PPM = 50.0
 #: Frequencies that differ by less than this share are the same [-].
 _ROUNDING = 1e-9
 
@@ -74,6 +79,7 @@ class TankDesign:
 
     `fixed` and `found` say in words which parts were given and which computed; `limits` tell
     what stands in the way where the wanted ranges cannot be had, the parts then being the nearest that can.
+    `wound` is the coil where it was said how it is wound.
     """
 
     tank: Tank
@@ -82,6 +88,31 @@ class TankDesign:
     fixed: tuple[str, ...]
     found: tuple[str, ...]
     limits: tuple[Limit, ...]
+    wound: Wound | None = None
+
+    @property
+    def coil_q(self) -> float:
+        """Unloaded Q of the coil [-]: of its winding, else as it was typed in."""
+        return self.tank.coil_q if self.wound is None else self.wound.quality
+
+    @property
+    def coil_kind(self) -> Coefficient:
+        """The coil's temperature coefficient: of its core or former, else of the kind that was chosen."""
+        table = coefficients()
+        if self.wound is None:
+            return table[self.tank.coil_type]
+        if not self.tank.core:
+            return table["air_coil"]
+        mix = cores()[self.wound.on].of
+        tolerance = table[mix.mix].tolerance_ppm if mix.mix in table else _MIX_TOLERANCE_PPM
+        return Coefficient(
+            type=mix.mix,
+            name=self.wound.on,
+            ppm=self.wound.ppm,
+            tolerance_ppm=tolerance,
+            source=mix.source,
+            status=mix.status,
+        )
 
     @cached_property
     def fitted(self) -> Mapping[tuple[str, Which], float]:
@@ -150,7 +181,7 @@ def circuit(made: TankDesign, band: str) -> Circuit:
         kind = NAMES["tank"][role].kind
         q = ASSUMED_CAPACITOR_Q if kind == "capacitor" else None
         if kind == "inductor":
-            q = tank.coil_q if role == "coil" else ASSUMED_CHOKE_Q
+            q = made.coil_q if role == "coil" else ASSUMED_CHOKE_Q
         branches.append(Branch(part("tank", role, which, fitted, q), (a, b)))
 
     behind_coil = GROUND if tank.tuned == "parallel" else GATE

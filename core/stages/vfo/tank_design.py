@@ -18,11 +18,13 @@ from core.model.stages.tank import Tank
 from core.model.values.notation import format_value
 from core.model.values.parts import Role, Which, reference
 from core.model.values.quantities import spelled
+from core.stages.coils.winding import wind
 from core.stages.gate import gate
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built, Key
 from core.stages.vfo.oscillator import operating
 from core.stages.vfo.tank import Limit, RangeCover, Shift, TankDesign, WantedRange, resonance
+from core.stages.wound import Wound
 from core.trade.series import neighbours, preferred
 
 #: A padder larger than this many times the tuning capacitor does nothing that a wire would not.
@@ -36,6 +38,8 @@ _USUAL_VARIABLES_F = (100e-12, 200e-12, 365e-12)
 #: Coils between which one is looked for, H: a choice far beyond any VFO's.
 _COILS_H = (1e-8, 1e-2)
 _GRID = 241
+#: A coil this near to what its turns give needs no squeezing [-].
+_AS_WOUND = 0.005
 #: Below this the wiring decides and no part is worth proposing, F; common practice, no source.
 _LEAST_PART_F = 1.5e-12
 
@@ -116,7 +120,12 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
     made = _Solution(tank, base, shifted, len(plain) > 1)
     made.solve()
     covers = []
-    fitted = TankDesign(tank=tank, parts=tuple(made.rows), ranges=(), fixed=(), found=(), limits=())
+    if isinstance(made.wound, Unsolved):
+        return made.wound
+    wound = made.wound
+    fitted = TankDesign(
+        tank=tank, parts=tuple(made.rows), ranges=(), fixed=(), found=(), limits=(), wound=wound
+    )
     for w in wanted:
         shift: Shift = "none" if any(r.band == w.band for r in plain) else w.shift
         f = resonance(fitted, w.band, np.array([0.0, 1.0])).f_hz
@@ -146,6 +155,7 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
         fixed=tuple(made.fixed),
         found=tuple(made.found),
         limits=tuple(made.limits),
+        wound=wound,
     )
 
 
@@ -192,6 +202,7 @@ class _Solution:
         self.fixed: list[str] = []
         self.found: list[str] = []
         self.limits: list[Limit] = []
+        self.wound: Wound | Unsolved | None = None
 
     def solve(self) -> None:
         """Fill in values, rows and sentences."""
@@ -199,7 +210,7 @@ class _Solution:
         low, high = tank.variable.span_f
         self.fixed.append(f"tuning capacitor {format_value(low, 'F')} to {format_value(high, 'F')}")
         coil = self._coil()
-        self._row("coil", None, coil, coil, "the coil")
+        self._row("coil", None, coil, *self._wind(coil))
         coil = self.values["coil", None]
         padder = self._padder(coil)
         meshed, opened = (float(each) for each in bench.branch_f(padder))
@@ -242,6 +253,21 @@ class _Solution:
         """Parallel capacitor where it is given, with the trimmer at its middle, F."""
         trimmer = self.tank.trimmer
         return self.tank.parallel_f + (trimmer.low_f + trimmer.high_f) / 2
+
+    def _wind(self, wanted_h: float) -> tuple[float, str]:
+        """The coil that is wound for one wanted [H], or as it was built, and how: what is fixed stays so."""
+        tank = self.tank
+        if not tank.core and tank.in_air is None:
+            return wanted_h, "the coil"
+        wanted_h = self.built.get("coil") or wanted_h
+        f_hz = sqrt(self.base.low_hz * self.base.high_hz)
+        self.wound = wind(wanted_h, f_hz, core=tank.core, size_m=tank.in_air)
+        if isinstance(self.wound, Unsolved):
+            return wanted_h, ""
+        value = self.wound.nearest_h(wanted_h)
+        off = value / self.wound.inductance_h - 1
+        set_by = "" if abs(off) < _AS_WOUND else f", {'squeezed' if off > 0 else 'spread'} to it"
+        return value, f"{self.wound.note}{set_by}"
 
     def _coil(self) -> float:
         """The coil as designed [H], whatever is fitted."""

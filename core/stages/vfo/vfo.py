@@ -150,7 +150,7 @@ def drift(made: TankDesign, band: str, position: float) -> Drift:
 
 def _drift(made: TankDesign, band: str, found: Mode, place: int) -> Drift:
     """Drift of the resonance at one place of a solution's positions."""
-    coil = coefficients()[made.tank.coil_type]
+    coil = made.coil_kind
     rows = [Contribution(reference("tank", "coil"), coil.name, 1.0, coil.ppm, -coil.ppm / 2)]
     tolerance = coil.tolerance_ppm
     for ref, of, share in _known(made, band, found):
@@ -166,7 +166,7 @@ def _drift(made: TankDesign, band: str, found: Mode, place: int) -> Drift:
 
 def drift_ppm(made: TankDesign, band: str, found: Mode) -> Array:
     """Drift [ppm/K] of a band at every position of a resonance, shape (P,), at the nominal coefficients."""
-    total = np.full(found.f_hz.shape, coefficients()[made.tank.coil_type].ppm, dtype=float)
+    total = np.full(found.f_hz.shape, made.coil_kind.ppm, dtype=float)
     for _, of, share in _known(made, band, found):
         total = total + of.ppm * share
     return -total / 2
@@ -205,7 +205,8 @@ def warm_up(drift_hz_per_k: float, warmth: Warmth) -> WarmUp:
 @lru_cache(maxsize=128)
 def start_margin(made: TankDesign, band: str, position: float) -> float:
     """How many times the device gives back what the tank loses, at a position of the travel [-]."""
-    return oscillator.margin(made.tank, made.coil_h, resonance(made, band, np.array([position])), 0)
+    found = resonance(made, band, np.array([position]))
+    return oscillator.margin(made.tank, (made.coil_h, made.coil_q), found, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,8 +239,8 @@ def figures(made: TankDesign, band: str) -> VfoFigures | Unsolved:
         of,
         (_drift(made, band, ends, 0), _drift(made, band, ends, 1)),
         (
-            oscillator.margin(made.tank, made.coil_h, ends, 0),
-            oscillator.margin(made.tank, made.coil_h, ends, 1),
+            oscillator.margin(made.tank, (made.coil_h, made.coil_q), ends, 0),
+            oscillator.margin(made.tank, (made.coil_h, made.coil_q), ends, 1),
         ),
     )
 
