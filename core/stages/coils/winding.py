@@ -174,8 +174,8 @@ def turns_for(core: Core, wanted_h: float) -> int:
 def wind(
     wanted_h: float, f_hz: float, *, core: str = "", size_m: tuple[float, float] | None = None
 ) -> Wound | Unsolved:
-    """A coil of whole turns on a core, or in air of a diameter and a length [m], that comes to `wanted_h` [H]
-    with the least squeezing and spreading.
+    """A coil for `f_hz` [Hz] of whole turns on a core, or in air of a diameter and a length [m], that comes
+    to `wanted_h` [H] with the least squeezing and spreading.
     """
     if size_m is not None:
         return in_air(wanted_h, f_hz, diameter_m=size_m[0], length_m=size_m[1])
