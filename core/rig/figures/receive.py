@@ -233,7 +233,7 @@ DYNAMIC_RANGE: Table[DynamicRange] = (
         "How far above the own noise one station may be until the VFO's noise makes as much.",
         "the VFO's noise as stated, an estimate until measured, falling by 20 dB a decade, in the noise "
         "bandwidth",
-        absent="—",
+        absent="none",
     ),
     Figure(
         key="limit",
