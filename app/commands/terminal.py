@@ -11,6 +11,7 @@ from core.model.values.wording import STEERING, visible
 _PLAIN = {
     "−": "-",
     "–": "-",
+    "—": "-",
     "…": "...",
     "“": '"',
     "”": '"',

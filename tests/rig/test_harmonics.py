@@ -141,5 +141,9 @@ def test_what_leaves_one_harmonic_is_not_advised(tern, monkeypatch):
         monkeypatch.setattr(emissions, "Analysis", lambda rig: SimpleNamespace(harmonics=lambda band: rows))
         return emissions._against_harmonics(Analysis(tern), "20m")
 
-    assert advised(3.0, 0.0, 20.0).startswith("Raise the low-pass's order")
-    assert advised(3.0, -0.1, 20.0).startswith("No single change of the low-pass suffices")
+    words, edits = advised(3.0, 0.0, 20.0)
+    assert words.startswith("Raise the low-pass's order")
+    assert edits[0].label.startswith("Raise the low-pass's order")
+    words, edits = advised(3.0, -0.1, 20.0)
+    assert words.startswith("No single change of the low-pass suffices")
+    assert edits == ()

@@ -95,6 +95,19 @@ def test_the_drive_is_set_for_the_weakest_band():
         assert (moved > made.station.power_w) is above
 
 
+@pytest.mark.parametrize(
+    ("other", "device"), [(("10m", 28.3, 29.2), "2n5109"), (("15m", 21.1, 21.4), "2n3904")]
+)
+def test_the_pre_driver_has_hardly_more_gain_on_the_lowest_band(other, device):
+    made = new_rig((band("20m", 14.0, 14.35), band(*other)), 9e6)
+    assert made.stage("pre_driver").device == device
+    gains = [
+        next(each.gain_db for each in Analysis(made).transmit(b.name).blocks if each.stage == "pre_driver")
+        for b in made.bands
+    ]
+    assert 0.0 < gains[0] - gains[1] < 1.0
+
+
 @pytest.mark.parametrize(("high_mhz", "in_path"), [(20.0, False), (20.1, True)])
 def test_an_rf_stage_is_for_high_bands(high_mhz, in_path):
     made = new_rig((band("20m", 14.0, 14.35), band("x", 19.9, high_mhz)), 9e6)

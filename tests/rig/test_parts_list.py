@@ -18,7 +18,7 @@ from core.stages.vfo.tank import circuit
 #: What the circuit has that nobody solders into it.
 NOT_BOUGHT = ("stray", "device", "load", "differential_cold")
 
-IN_SI = {"pF": 1e-12, "µH": 1e-6, "MHz": 1e6, "Ω": 1.0, "-": 1.0, "": 1.0, "piece": 1.0}
+IN_SI = {"pF": 1e-12, "µH": 1e-6, "MHz": 1e6, "Ω": 1.0, "-": 1.0, "": 1.0, "piece": 1.0, "type": 1.0}
 
 
 def lines(rig):
@@ -62,9 +62,15 @@ def test_capacitors_say_their_kind_and_coefficient(tern):
     assert by_ref["L1"].type.type == tank.coil_type
     line = next(each for each in lines(rig) if each["part"] == "CK")
     assert (line["kind"], line["ppm/K"], line["± ppm/K"]) == ("N150 (P2H)", "-150", "60")
-    filters = [each for each in parts_list(Analysis(rig)) if each.stage != "vfo"]
+    analysis = Analysis(rig)
+    of_filters = {row.stage for row in analysis.filters}
+    filters = [each for each in parts_list(analysis) if each.stage in of_filters]
+    assert len(of_filters) == 3
     assert {each.type.type for each in filters if each.part.kind == "capacitor"} == {"c0g"}
     assert {each.kind for each in filters if each.part.kind == "inductor"} == {""}
+    # Coupling and bypass capacitors of an amplifier are of any kind.
+    others = [each for each in parts_list(analysis) if each.stage not in {*of_filters, "vfo"}]
+    assert {each.type for each in others if each.part.kind == "capacitor"} == {None}
 
 
 def test_chosen_crystals_are_named_by_their_label(tern):

@@ -11,6 +11,8 @@ from core.stages.outcome import Unsolved
 
 #: Return loss that either port of such a stage must have, dB: an SWR of about 2 (common practice, no source).
 _LEAST_RETURN_LOSS_DB = 10.0
+#: More gain than this on the lowest band than on the highest drives the stages behind it too far there, dB.
+_MOST_TILT_DB = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +29,7 @@ class Circuit:
 AT_IF = (Circuit("three_transistors", "2n3904", 15e-3), Circuit("three_transistors", "2n5109", 15e-3))
 #: Ahead of the receive mixer noise counts most: fast transistors at little current have the least.
 AT_RF = (Circuit("feedback_transformer", "2n5109", 15e-3), Circuit("feedback_transformer", "2n3904", 10e-3))
+#: The fast type where the bands lie so far apart that the cheap one's gain differs too much between them.
 PRE_DRIVER = (
     Circuit("feedback_transformer", "2n3904", 25e-3),
     Circuit("feedback_transformer", "2n5109", 40e-3),
@@ -35,8 +38,11 @@ PRE_DRIVER = (
 DRIVER = (Circuit("feedback_transformer", "2n5109", 60e-3),)
 
 
-def built(block: Amplifier, at_hz: float, ways: Sequence[Circuit]) -> BuiltAmplifier | Amplifier:
-    """The first of the circuits that has the gain of `block` at `at_hz` [Hz] and matches there, in its place.
+def built(
+    block: Amplifier, at_hz: float, ways: Sequence[Circuit], down_to_hz: float | None = None
+) -> BuiltAmplifier | Amplifier:
+    """The first of the circuits that has the gain of `block` at `at_hz` [Hz] and matches there, in its place;
+    down to `down_to_hz` [Hz], if given, it has hardly more.
 
     The block itself where none does: a gain that is typed in, to be built some other way.
     """
@@ -56,6 +62,9 @@ def built(block: Amplifier, at_hz: float, ways: Sequence[Circuit]) -> BuiltAmpli
         found = made if isinstance(made, Unsolved) else figures(made, at_hz)
         if isinstance(found, Unsolved):
             continue
-        if min(found.input_return_loss_db, found.output_return_loss_db) >= _LEAST_RETURN_LOSS_DB:
+        if min(found.input_return_loss_db, found.output_return_loss_db) < _LEAST_RETURN_LOSS_DB:
+            continue
+        lowest = found if isinstance(made, Unsolved) or down_to_hz is None else figures(made, down_to_hz)
+        if not isinstance(lowest, Unsolved) and lowest.gain_db - found.gain_db <= _MOST_TILT_DB:
             return stage
     return block

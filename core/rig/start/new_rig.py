@@ -206,7 +206,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         # The gain is set for the weakest band; the others then come out up to 2 dB stronger.
         POWER_AMPLIFIER.default(bands, if_hz),
         built(driver, at_rf_hz, DRIVER),
-        built(pre_driver, at_rf_hz, PRE_DRIVER),
+        built(pre_driver, at_rf_hz, PRE_DRIVER, down_to_hz=min(band.low_hz for band in bands)),
         BAND_PASS.default(bands, if_hz),
         built(rf_stage, at_rf_hz, AT_RF),
         MIXER.default(bands, if_hz),
