@@ -17,6 +17,7 @@ from core.rig.plan.frequency_plan import dial_for, vfo_for
 from core.rig.rules import inspect
 from core.rig.start.new_rig import best_scheme, new_rig, with_band, with_frequencies
 from core.rig.survey.if_survey import survey
+from core.stages.kinds.table import kind_of
 from core.stages.vfo import vfo
 from core.trade.allocations import allocation, allocations
 from core.trade.crystals import stock
@@ -329,3 +330,17 @@ def test_the_ladder_is_solved_once_for_all_who_ask(tern):
     none = Analysis(tern.stage_removed("ladder"))
     assert none.carrier("20m") is none.ladder_solved
     assert "no ladder filter" in none.ladder_solved.reason
+
+
+def test_every_stage_of_the_sample_is_a_circuit(sample):
+    """Amplifiers, mixers and what drives them; a power amplifier and audio are blocks."""
+    analysis = Analysis(sample)
+    assert {stage.kind for stage in sample.stages if kind_of(stage).role == "amplifier"} == {
+        "built_amplifier"
+    }
+    assert all(drive.computed and drive.suits for drive in analysis.drives)
+    assert {stage.direction for stage in sample.stages} >= {"vfo", "carrier"}
+    assert not [f for f in inspect(analysis) if f.severity != "note"]
+    for band in ("20m", "12m"):
+        assert analysis.transmit(band).output_w >= sample.station.power_w
+        assert analysis.receive(band).noise_margin_db > sample.station.noise_margin_db
