@@ -314,7 +314,7 @@ def _propagated(
 class Stress:
     """Largest voltage across and current through one arm, amplitude per volt of source EMF.
 
-    Arrays of shape (F,): `volts` [V/V] and `amperes` [A/V], complex amplitudes' magnitudes.
+    Arrays of the frequencies' shape: `volts` [V/V] and `amperes` [A/V], complex amplitudes' magnitudes.
     """
 
     refs: tuple[str, ...]
@@ -322,14 +322,16 @@ class Stress:
     amperes: Array
 
 
-def stresses(network: Network, f_hz: ArrayLike) -> tuple[Stress, ...]:
+def stresses(network: Network, f_hz: ArrayLike, load_ohm: ArrayLike | None = None) -> tuple[Stress, ...]:
     """Voltage across and current through every arm, from source to load, per volt of source EMF.
 
-    `f_hz` has shape (F,) [Hz]. For a source of available power P the EMF's amplitude is
-    sqrt(8 P Rs) V. Transformers are left out.
+    `f_hz` has shape (..., F) [Hz], `load_ohm` [ohm], complex, that broadcasts to it; the network's own load
+    where none is given. For a source of available power P the EMF's amplitude is sqrt(8 P Rs) V.
+    Transformers are left out.
     """
     f = np.asarray(f_hz, dtype=float)
-    nodes = _propagated(network, f, {})
+    volt = np.ones(f.shape, dtype=complex)
+    nodes = _propagated(network, f, {}, ends=None if load_ohm is None else (volt, volt / load_ohm))
     emf = nodes[-1][0] + network.source_ohm * nodes[-1][1]
     found = []
     # From the source down: `scale` brings a node's homogeneous coordinates to the source's scale.

@@ -38,7 +38,7 @@ from core.rig.spurs.product_levels import Worked
 from core.rig.spurs.responses import receive_responses
 from core.rig.spurs.spurs import Spur, ranked, transmit_products
 from core.stages.filters import ladder_figures
-from core.stages.filters.low_pass import PartStress
+from core.stages.filters.stress import PartStress
 from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ
 from core.stages.kinds.table import kind_of
 from core.stages.mixer import MixerFigures

@@ -10,7 +10,7 @@ from core.model.stages.stage import Member
 from core.model.values.quantities import spelled
 from core.rig.plan.front_loss import FrontLoss
 from core.rig.rows import CircuitRow, FilterRow
-from core.stages.filters.low_pass import PartStress
+from core.stages.filters.stress import PartStress
 from core.stages.kinds.kind import FRONT, Surroundings
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from core.model.bands import Sideband
 from core.model.values.base import Path
 from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
-from core.stages.filters.low_pass import PartStress
+from core.stages.filters.stress import PartStress
 from core.stages.outcome import Design, FilterDesign, FilterFigures, PartRow, Unsolved
 
 

@@ -7,7 +7,7 @@ from core.circuits import nodal
 from core.circuits.ladder import circuit_of, solve
 from core.circuits.prototypes import attenuation_db
 from core.model.stages.filters import BandPassFilter, LowPassFilter
-from core.stages.filters import band_pass, low_pass
+from core.stages.filters import band_pass, low_pass, stress
 from core.stages.outcome import Unsolved
 
 DIAL = (14.0e6, 14.35e6)
@@ -171,7 +171,7 @@ def test_volts_amperes_and_watts_of_a_low_passs_parts(shape):
     """Node voltages by the nodal solver; all losses together are what the filter does not hand on."""
     asked = LowPassFilter(shape=shape, bands=("20m",), coil_q=120, capacitor_q=600)
     f_hz, power = 14.3e6, 20.0
-    rows = {row.ref: row for row in low_pass.part_stress(asked, (DIAL,), power, f_hz)}
+    rows = {row.ref: row for row in stress.part_stress(asked, (DIAL,), power, f_hz)}
     network = low_pass.design(asked, (DIAL,)).network
     circuit = circuit_of(network)
     found = nodal.solve(circuit, [f_hz])
@@ -191,17 +191,17 @@ def test_volts_amperes_and_watts_of_a_low_passs_parts(shape):
     response = solve(network, [f_hz])
     lost = power * (1 - abs(response.s11[0]) ** 2 - abs(response.s21[0]) ** 2)
     assert sum(row.loss_w for row in rows.values()) == pytest.approx(lost, rel=2e-3)
-    lossless = low_pass.part_stress(asked.edited(("coil_q",), 1e6), (DIAL,), power, f_hz)
+    lossless = stress.part_stress(asked.edited(("coil_q",), 1e6), (DIAL,), power, f_hz)
     assert max(row.loss_w for row in lossless if row.ref.startswith("L")) < 1e-3
     # Of the worst place each figure is the worst by itself.
-    worst = {row.ref: row for row in low_pass.worst_stress(asked, (DIAL, (7.0e6, 7.2e6)), power)}
+    worst = {row.ref: row for row in stress.worst_stress(asked, (DIAL, (7.0e6, 7.2e6)), power)}
     for name in ("peak_v", "rms_a", "loss_w"):
         places = [*np.linspace(*DIAL, 5), *np.linspace(7.0e6, 7.2e6, 5)]
         for ref, row in worst.items():
             every = [
                 getattr(each, name)
                 for place in places
-                for each in low_pass.part_stress(asked, (DIAL, (7.0e6, 7.2e6)), power, float(place))
+                for each in stress.part_stress(asked, (DIAL, (7.0e6, 7.2e6)), power, float(place))
                 if each.ref == ref
             ]
             assert getattr(row, name) == pytest.approx(max(every))

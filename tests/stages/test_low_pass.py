@@ -7,7 +7,7 @@ import pytest
 
 from core.circuits.ladder import solve
 from core.model.stages.filters import LowPassFilter
-from core.stages.filters import low_pass
+from core.stages.filters import low_pass, stress
 from core.stages.outcome import FilterDesign
 from core.trade.series import VALUES, neighbours, preferred
 from tests.published.reference import scattering
@@ -119,12 +119,12 @@ def test_ripple_is_what_the_mismatch_makes_and_the_loss_is_the_least_on_the_band
 def test_the_worst_stress_is_that_of_the_worst_place_on_the_bands():
     asked = LowPassFilter(bands=("80m",))
     dials = (BANDS["80m"],)
-    worst = {each.ref: each for each in low_pass.worst_stress(asked, dials, 10.0)}
+    worst = {each.ref: each for each in stress.worst_stress(asked, dials, 10.0)}
     for f_hz in np.linspace(*BANDS["80m"], 5):
-        for each in low_pass.part_stress(asked, dials, 10.0, float(f_hz)):
+        for each in stress.part_stress(asked, dials, 10.0, float(f_hz)):
             assert each.peak_v <= worst[each.ref].peak_v
             assert each.loss_w <= worst[each.ref].loss_w
-    ends = [low_pass.part_stress(asked, dials, 10.0, f)[1].loss_w for f in BANDS["80m"]]
+    ends = [stress.part_stress(asked, dials, 10.0, f)[1].loss_w for f in BANDS["80m"]]
     assert worst["L1"].loss_w == pytest.approx(max(ends), rel=1e-9)
 
 

@@ -15,7 +15,7 @@ from core.rig.figures.figure import by_key
 from core.rig.figures.filters import FILTER, HARMONICS, REJECTIONS, STRESS, filter_on, stress_title
 from core.rig.paper.curves import scattered_response
 from core.rig.plan.frequency_plan import BandPlan
-from core.stages.filters.low_pass import PartStress
+from core.stages.filters.stress import PartStress
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 Tells = Literal["signals", "parts at full power", "coils"]

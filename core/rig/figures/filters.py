@@ -13,7 +13,7 @@ from core.rig.plan.rejections import Rejection
 from core.rig.rows import FilterRow
 from core.rig.spurs.spurs import WIRING_DB
 from core.stages.filters.ladder_figures import Flare, Rounding
-from core.stages.filters.low_pass import PartStress
+from core.stages.filters.stress import PartStress
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
@@ -221,6 +221,19 @@ HARMONICS: Table[Harmonic] = (
     ),
 )
 
+
+def _mismatched(of: str, title: str, what: str, **how: Any) -> Figure[PartStress]:
+    key = f"mismatched_{of}"
+    return Figure(
+        key=key,
+        title=title,
+        what=f"{what} at full power into an antenna of 3:1, at the worst phase.",
+        source="exact solution of the circuit for 24 phases; the power amplifier as a source of 50 Ω",
+        get=lambda s: getattr(s, key),
+        **how,
+    )
+
+
 STRESS: Table[PartStress] = (
     label("ref", "part", lambda s: s.ref),
     Figure(
@@ -248,6 +261,16 @@ STRESS: Table[PartStress] = (
         unit="W",
         digits=2,
     ),
+    _mismatched("v", "volts at 3:1", "The highest voltage across the part", unit="V"),
+    _mismatched("a", "amperes at 3:1", "The most current through the part", unit="A"),
+    _mismatched("w", "lost at 3:1", "The most heat in the part", unit="W", digits=2),
+    Figure(
+        key="stands_it",
+        title="take",
+        what="The kind of capacitor that stands the mismatch, with half as many volts in reserve.",
+        source="an ampere for a small C0G and two for silver mica; common practice, no source",
+        get=lambda s: s.stands_it,
+    ),
 )
 
 
@@ -266,7 +289,7 @@ def stress_title(analysis: Analysis) -> str:
     watts = FULL_POWER.text(analysis)
     _, amplifier = power_amplifier(analysis.project.path("transmit"))
     whose = "the power wanted" if amplifier is None else "the power amplifier's largest output"
-    return f"What the parts see with {watts}, {whose}, into a matched antenna"
+    return f"What the parts see with {watts}, {whose}, into a matched antenna and a mismatch"
 
 
 #: What preferred values cost a ladder, against exact ones.

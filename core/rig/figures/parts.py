@@ -51,11 +51,18 @@ def _value(key: str, title: str, what: str, source: str) -> PartFigure:
     )
 
 
-def _stressed(key: str) -> Figure[RigPart]:
+def _stressed(key: str, *, listed: bool = True) -> Figure[RigPart]:
     of = next(figure for figure in STRESS if figure.key == key)
     get: Callable[[RigPart], Any] = lambda r: None if r.stress is None else of.get(r.stress)  # noqa: E731
     return Figure(
-        key=key, title=of.title, what=of.what, source=of.source, get=get, unit=of.unit, digits=of.digits
+        key=key,
+        title=of.title,
+        what=of.what,
+        source=of.source,
+        get=get,
+        unit=of.unit,
+        digits=of.digits,
+        listed=listed,
     )
 
 
@@ -83,6 +90,8 @@ PARTS: Table[RigPart] = (
     _stressed("peak_voltage_v"),
     _stressed("rms_current_a"),
     _stressed("lost_w"),
+    *(_stressed(f"mismatched_{of}", listed=False) for of in "vaw"),
+    _stressed("stands_it"),
 )
 
 

@@ -34,7 +34,7 @@ from core.rig.rules import inspect
 from core.rig.wound.windings import Winding, vfo_windings, windings_of
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.crystals.crystal_choice import Placed
-from core.stages.filters.low_pass import PartStress
+from core.stages.filters.stress import PartStress
 from core.stages.kinds.kind import FRONT
 from core.stages.kinds.table import KINDS, kind_of
 from core.stages.outcome import Design, Drawable, FilterDesign, PartRow, Unsolved

@@ -10,7 +10,7 @@ loss of 10 to 16 dB.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from itertools import islice, product
 from math import pi, sqrt
@@ -19,7 +19,7 @@ import numpy as np
 
 from core.circuits.circuit import Part
 from core.circuits.fit import fit_losses, fit_match
-from core.circuits.ladder import Arm, Array, ComplexArray, Network, solve, stresses
+from core.circuits.ladder import Arm, Array, ComplexArray, Network, solve
 from core.circuits.prototypes import attenuation_db, prototype, three_db_edge
 from core.circuits.response import crossing, inner_part, served_grid
 from core.model.stages.filters import LowPassFilter, Series
@@ -42,16 +42,6 @@ _MATCHED_POINTS = 7
 _MOST_TRIALS = 16
 
 Dials = tuple[tuple[float, float], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PartStress:
-    """What one part sees at full power: peak volts across, rms amperes through, watts lost in it."""
-
-    ref: str
-    peak_v: float
-    rms_a: float
-    loss_w: float
 
 
 def cutoff_of(filter: LowPassFilter, dials: Dials) -> float | None:
@@ -357,46 +347,3 @@ def figures(filter: LowPassFilter, dials: Dials) -> FilterFigures | Unsolved:
         served_loss_db=float(served.loss_db.max()) if dials else None,
         served_return_loss_db=float(served.return_loss_db.min()) if dials else None,
     )
-
-
-@lru_cache(maxsize=128)
-def worst_stress(filter: LowPassFilter, dials: Dials, power_w: float) -> tuple[PartStress, ...]:
-    """The most that each part sees with `power_w` [W] offered anywhere on the bands it serves.
-
-    Into a matched antenna; a wrong one can double volts and amperes. Empty when the filter cannot be
-    designed or serves no band.
-    """
-    rows: dict[str, list[PartStress]] = {}
-    for low, high in dials:
-        for f_hz in np.linspace(low, high, 5):
-            for each in part_stress(filter, dials, power_w, float(f_hz)):
-                rows.setdefault(each.ref, []).append(each)
-    return tuple(
-        PartStress(ref, max(e.peak_v for e in seen), max(e.rms_a for e in seen), max(e.loss_w for e in seen))
-        for ref, seen in rows.items()
-    )
-
-
-def part_stress(filter: LowPassFilter, dials: Dials, power_w: float, f_hz: float) -> tuple[PartStress, ...]:
-    """Peak volts, rms amperes and lost watts of every part with `power_w` [W] offered at `f_hz` [Hz].
-
-    The source's EMF amplitude is sqrt(8 P R). Loss by the parts' unloaded Q: I² ωL/Q in a coil,
-    V² ωC/Q in a capacitor (rms values). Empty when the filter cannot be designed.
-    """
-    made = design(filter, dials)
-    if isinstance(made, Unsolved):
-        return ()
-    emf = sqrt(8 * power_w * made.network.source_ohm)
-    w = 2 * pi * f_hz
-    parts = {p.ref: p for p in made.network.parts}
-    rows = []
-    for stress in stresses(made.network, np.array([f_hz])):
-        volts, amperes = emf * float(stress.volts[0]), emf * float(stress.amperes[0]) / sqrt(2)
-        for ref in stress.refs:
-            one = parts[ref]
-            reactance = w * one.value if one.kind == "inductor" else 1 / (w * one.value)
-            # In an arm of several parts side by side, each carries what its own reactance draws.
-            through = volts / sqrt(2) / reactance if len(stress.refs) > 1 else amperes
-            loss = through**2 * reactance / (one.q or float("inf"))
-            rows.append(PartStress(ref, volts, through, loss))
-    return tuple(rows)

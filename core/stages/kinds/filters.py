@@ -8,9 +8,9 @@ from core.model.stages.filters import (
     LowPassFilter,
 )
 from core.stages import tolerance
-from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.filters import band_pass, ladder_filter, low_pass, stress
 from core.stages.filters.asked_ladder import AskedLadder
-from core.stages.filters.low_pass import PartStress
+from core.stages.filters.stress import PartStress
 from core.stages.kinds.kind import (
     SPEECH_TONE_HZ,
     BlockFigures,
@@ -42,7 +42,7 @@ def asked_ladder(ladder: LadderFilter, around: Surroundings) -> AskedLadder:
 
 
 def _low_pass_stress(one: LowPassFilter, around: Surroundings, power_w: float) -> tuple[PartStress, ...]:
-    return low_pass.worst_stress(one, around.dials(one.bands), power_w)
+    return stress.worst_stress(one, around.dials(one.bands), power_w)
 
 
 LADDER = Kind(

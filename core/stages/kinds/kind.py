@@ -11,7 +11,7 @@ from core.model.stages.filters import LadderFilter, SwitchedFilter
 from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import StageBase, Way
 from core.model.transistors import OwnTransistor
-from core.stages.filters.low_pass import PartStress
+from core.stages.filters.stress import PartStress
 from core.stages.loss import port_ohm
 from core.stages.mixer import MixerFigures
 from core.stages.mixer_circuit import Balance, OverDrive
