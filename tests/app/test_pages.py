@@ -210,6 +210,10 @@ def test_the_low_pass_page_tells_its_return_loss_and_what_its_parts_see(qtbot, s
         format_value(stress["L1"].peak_v, "V", 3),
         format_value(stress["L1"].rms_a, "A", 3),
         format_value(stress["L1"].loss_w, "W", 2),
+        format_value(stress["L1"].mismatched_v, "V", 3),
+        format_value(stress["L1"].mismatched_a, "A", 3),
+        format_value(stress["L1"].mismatched_w, "W", 2),
+        "-",
     ]
     qtbot.mouseClick(view.told.buttons[0], Qt.MouseButton.LeftButton)
     assert len(view.table.texts()) == 4

@@ -71,7 +71,8 @@ def test_report_and_sheet_tell_volts_amperes_and_watts_of_each_low_pass_part(ter
     # A rig of 5 W has an amplifier for 8 W: that is what they are made for.
     assert (tern.station.power_w, rated) == (5.0, 8.0)
     assert section.stress_title == (
-        "What the parts see with 8 W, the power amplifier's largest output, into a matched antenna and a mismatch"
+        "What the parts see with 8 W, the power amplifier's largest output, into a matched antenna "
+        "and a mismatch"
     )
     without = tern.with_stages(tuple(s for s in tern.stages if s.kind != "power_amplifier"))
     assert stress_title(Analysis(without)) == (
