@@ -331,7 +331,8 @@ def stresses(network: Network, f_hz: ArrayLike, load_ohm: ArrayLike | None = Non
     """
     f = np.asarray(f_hz, dtype=float)
     volt = np.ones(f.shape, dtype=complex)
-    nodes = _propagated(network, f, {}, ends=None if load_ohm is None else (volt, volt / load_ohm))
+    ends = None if load_ohm is None else (volt, volt / np.asarray(load_ohm))
+    nodes = _propagated(network, f, {}, ends=ends)
     emf = nodes[-1][0] + network.source_ohm * nodes[-1][1]
     found = []
     # From the source down: `scale` brings a node's homogeneous coordinates to the source's scale.

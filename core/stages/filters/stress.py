@@ -1,7 +1,7 @@
 """What the parts of a low-pass see at full power: volts, amperes and heat, into any antenna."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import ceil, pi, sqrt
 
@@ -75,11 +75,20 @@ def worst_stress(filter: LowPassFilter, dials: Dials, power_w: float) -> tuple[P
     # A load for every phase, the frequencies behind it as the last axis.
     loads = (network.load_ohm * (1 + turns) / (1 - turns))[:, np.newaxis]
     kinds = {part.ref: part.kind for part in network.parts}
-    mismatched = {each[0]: each[1:] for each in _seen(network, power_w, np.tile(f, (_PHASES, 1)), loads)}
-    return tuple(
-        PartStress(ref, *map(_most, seen), *map(_most, mismatched[ref]), kinds[ref])
-        for ref, *seen in _seen(network, power_w, f)
-    )
+    mismatched = {
+        ref: (_most(volts), _most(amperes), _most(lost))
+        for ref, volts, amperes, lost in _seen(network, power_w, np.tile(f, (_PHASES, 1)), loads)
+    }
+    found = []
+    for ref, volts, amperes, lost in _seen(network, power_w, f):
+        matched = PartStress(ref, _most(volts), _most(amperes), _most(lost))
+        worst_v, worst_a, worst_w = mismatched[ref]
+        found.append(
+            replace(
+                matched, mismatched_v=worst_v, mismatched_a=worst_a, mismatched_w=worst_w, kind=kinds[ref]
+            )
+        )
+    return tuple(found)
 
 
 def part_stress(filter: LowPassFilter, dials: Dials, power_w: float, f_hz: float) -> tuple[PartStress, ...]:
@@ -90,7 +99,8 @@ def part_stress(filter: LowPassFilter, dials: Dials, power_w: float, f_hz: float
     if isinstance(made, Unsolved):
         return ()
     return tuple(
-        PartStress(ref, *map(_most, seen)) for ref, *seen in _seen(made.network, power_w, np.array([f_hz]))
+        PartStress(ref, _most(volts), _most(amperes), _most(lost))
+        for ref, volts, amperes, lost in _seen(made.network, power_w, np.array([f_hz]))
     )
 
 
