@@ -25,7 +25,7 @@ _RATED_V, _RESERVE = (50, 100, 200, 500, 1000), 1.5
 _C0G_A, _MICA_A = 1.0, 2.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartStress:
     """What one part sees at full power: peak volts across, rms amperes through, watts lost in it.
 
@@ -81,7 +81,7 @@ def worst_stress(filter: LowPassFilter, dials: Dials, power_w: float) -> tuple[P
     }
     found = []
     for ref, volts, amperes, lost in _seen(network, power_w, f):
-        matched = PartStress(ref, _most(volts), _most(amperes), _most(lost))
+        matched = PartStress(ref=ref, peak_v=_most(volts), rms_a=_most(amperes), loss_w=_most(lost))
         worst_v, worst_a, worst_w = mismatched[ref]
         found.append(
             replace(
@@ -99,7 +99,7 @@ def part_stress(filter: LowPassFilter, dials: Dials, power_w: float, f_hz: float
     if isinstance(made, Unsolved):
         return ()
     return tuple(
-        PartStress(ref, _most(volts), _most(amperes), _most(lost))
+        PartStress(ref=ref, peak_v=_most(volts), rms_a=_most(amperes), loss_w=_most(lost))
         for ref, volts, amperes, lost in _seen(made.network, power_w, np.array([f_hz]))
     )
 
