@@ -44,6 +44,7 @@ _CHOICES: dict[str, str] = {
     "shunt_capacitor": "shunt capacitors",
     "series_capacitor": "series capacitors",
     "tapped_capacitor": "tapped capacitors",
+    "tapped_coil": "tapped coils",
     "link": "link windings",
     "two_diode": "two-diode balanced",
     "ring": "four-diode ring",

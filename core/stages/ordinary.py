@@ -37,7 +37,9 @@ def ordinary_mixer() -> Mixer:
 def ordinary_band_pass(band: Band) -> BandPassFilter:
     """Wide enough for the band with room for tolerances, and not so narrow that coil loss eats the signal."""
     width = max(1.5 * (band.high_hz - band.low_hz), 0.045 * band.centre_hz)
-    return BandPassFilter(bands=(band.name,), resonators=3, bandwidth_hz=max(round(width, -4), 1e3))
+    return BandPassFilter(
+        bands=(band.name,), resonators=3, bandwidth_hz=max(round(width, -4), 1e3), coupling="automatic"
+    )
 
 
 def ordinary_low_pass(band: Band) -> LowPassFilter:

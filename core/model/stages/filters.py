@@ -176,13 +176,22 @@ class BandPassFilter(SwitchedFilter):
         "Between the −3 dB points (Butterworth) or the ripple edges (Chebyshev).",
         "3 to 8 % of the centre",
     )
-    coupling: Literal["top_capacitor", "shunt_capacitor"] = stated(
+    coupling: Literal["automatic", "top_capacitor", "shunt_capacitor"] = stated(
         "top_capacitor",
         "Coupling",
-        "Small capacitors between parallel circuits, or large shunt ones between series circuits.",
+        "Small capacitors between parallel circuits, or large shunt ones between series circuits; automatic: "
+        "the small ones unless wiring would decide what they are.",
     )
-    ends: Literal["series_capacitor", "tapped_capacitor", "link"] = stated(
-        "series_capacitor", "Ends", "How the end resonators meet the resistance around the filter."
+    ends: Literal["series_capacitor", "tapped_capacitor", "tapped_coil", "link"] = stated(
+        "series_capacitor",
+        "Ends",
+        "How the end resonators meet the resistance around the filter; on a core taps and links have whole "
+        "turns, and the rest is fitted around them.",
+    )
+    widths_with_q: bool = stated(
+        False,
+        "Width with Q",
+        "Design so that width and centre come out as asked with the coils' Q, which rounds the edges.",
     )
     inductance_h: Henry | None = stated(
         None, "Coil", "Inductance of each resonator; empty: a sensible one.", "100 to 250 Ω reactance"

@@ -12,6 +12,7 @@ from core.rig.findings import COMMON_PRACTICE, Edit, Finding
 from core.rig.rows import FilterRow
 from core.rig.rules.rule import rule
 from core.stages.filters import band_pass, low_pass
+from core.stages.filters.band_pass import STRAY_F
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
 from core.stages.steps import Steps
 from core.stages.vfo.tank import TankDesign
@@ -22,8 +23,6 @@ _MUCH_BAND_PASS_LOSS_DB = 6.0
 _LOW_PASS_RETURN_LOSS_DB, _BAND_PASS_RETURN_LOSS_DB = 14.0, 10.0
 #: A reflection beyond which a standing wave ratio is over 99, a share of the voltage [-].
 _ALL_REFLECTED = 0.98
-#: A capacitor below this is decided by the wiring, which brings 0.2 to 0.5 pF, F.
-STRAY_F = 1.5e-12
 
 Dials = tuple[tuple[float, float], ...]
 

@@ -25,6 +25,16 @@ from core.trade.series import neighbours, preferred
 
 #: Reactance [ohm] of a resonator's coil when none was asked for; ordinary practice on toroids.
 USUAL_REACTANCE_OHM = 130.0
+#: A capacitor smaller than this is what the wiring makes of it, F; common practice.
+STRAY_F = 1.5e-12
+#: Trimmers that are sold, from and to [F], and what they must make up for: tolerance of core and capacitors
+#: [-]; common practice, no source.
+_TRIMMERS_F = ((2e-12, 10e-12), (3e-12, 20e-12), (5e-12, 30e-12), (6e-12, 50e-12), (10e-12, 100e-12))
+_TOLERANCE = 0.05
+#: How often width and centre are corrected for the coils' Q.
+_ROUNDS = 4
+#: Ends made of turns, solved as a transformer of these turns.
+_TURNED = ("link", "tapped_coil")
 
 Dials = tuple[tuple[float, float], ...]
 #: A lossless first circuit: its network, and which references keep their ratio in the fit.
@@ -76,7 +86,7 @@ def _top_coupled(filter: BandPassFilter, w: float, coupling: list[float], end_q:
     couplers = [k * total for k in coupling]
     tanks = [total - sum(couplers[j] for j in (n - 1, n) if 0 <= j < count - 1) for n in range(count)]
     ends: list[Arm | Transformer] = []
-    if filter.ends == "link":
+    if filter.ends == "link" or (filter.ends == "tapped_coil" and across > around):
         ends = [transformer("band_pass", "link", 1, sqrt(around / across))]
     elif across <= 1.02 * around:
         return Unsolved(
@@ -133,6 +143,11 @@ def _shunt_coupled(
     own_ohm = [
         w * inductance - sum(couplers_ohm[j] for j in (n - 1, n) if 0 <= j < count - 1) for n in range(count)
     ]
+    if filter.ends == "tapped_coil":
+        return Unsolved(
+            "The coils of a band-pass coupled by shunt capacitors lie in the line, where a tap is no end; "
+            "take link windings."
+        )
     ends: list[Arm | Transformer] = []
     if filter.ends == "link":
         ends = [transformer("band_pass", "link", 1, sqrt(around / wanted))]
@@ -202,17 +217,95 @@ def design(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
 
     Tank capacitors are not rounded: a trimmer in each absorbs what the others' rounding shifted.
     """
+    if filter.coupling == "automatic":
+        return _coupled(filter, dials)
     f0 = centre_of(filter, dials)
+    if filter.widths_with_q and f0 is not None:
+        return _as_wide(filter, f0, dials)
     if filter.core and f0 is not None:
         return _wound(filter, f0, dials)
+    return _fitted(filter, dials)
+
+
+def _coupled(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
+    """Coupled at the top; by shunt capacitors where one at the top would be no more than wiring."""
+    top, shunt = (
+        _changed(filter, dials, coupling=coupling) for coupling in ("top_capacitor", "shunt_capacitor")
+    )
+    if isinstance(shunt, Unsolved) or (isinstance(top, FilterDesign) and _least_f(top) >= STRAY_F):
+        return top
+    if isinstance(top, Unsolved):
+        return shunt
+    if _least_f(shunt) <= _least_f(top):
+        return top
+    note = f"by shunt capacitors, as one at the top would be {1e12 * _least_f(top):.2g} pF"
+    parts = tuple(replace(row, note=note) if row.role == "coupling" else row for row in shunt.parts)
+    return replace(shunt, parts=parts)
+
+
+def _least_f(made: FilterDesign) -> float:
+    """The smallest capacitor, F."""
+    return min(row.fitted for row in made.parts if row.kind == "capacitor")
+
+
+def _changed(filter: BandPassFilter, dials: Dials, **changes: object) -> FilterDesign | Unsolved:
+    """The design with some fields changed."""
+    changed: BandPassFilter | None = filter
+    for name, value in changes.items():
+        changed = None if changed is None else changed.tried((name,), value)
+    return Unsolved(_beyond(filter)) if changed is None else design(changed, dials)
+
+
+def _beyond(filter: BandPassFilter) -> str:
+    return (
+        f"A band-pass {filter.bandwidth_hz / 1e3:.3g} kHz wide cannot be had so; ask for another width or "
+        "better coils."
+    )
+
+
+def _as_wide(filter: BandPassFilter, f0: float, dials: Dials) -> FilterDesign | Unsolved:
+    """Asked for another width and centre, so that with the coils' Q both come out as they are wanted."""
+    edge = three_db_edge(filter.resonators, filter.ripple_db) if filter.shape == "chebyshev" else 1.0
+    wanted_hz = edge * filter.bandwidth_hz
+    asked = filter.tried(("widths_with_q",), False)
+    best: tuple[float, BandPassFilter] | None = None
+    for _ in range(_ROUNDS):
+        found = Unsolved(_beyond(filter)) if asked is None else figures(asked, dials)
+        if asked is None or isinstance(found, Unsolved):
+            break
+        if found.bandwidth_3db_hz is None or found.centre_hz is None:
+            break
+        # Preferred couplings come in steps, so that the next round need not be the better one.
+        missed = abs(found.bandwidth_3db_hz - wanted_hz) + abs(found.centre_hz - f0)
+        best = min(best or (missed, asked), (missed, asked), key=lambda pair: pair[0])
+        width = asked.bandwidth_hz * wanted_hz / found.bandwidth_3db_hz
+        centre = (centre_of(asked, dials) or f0) + f0 - found.centre_hz
+        asked = asked.tried(("bandwidth_hz",), width)
+        asked = None if asked is None else asked.tried(("centre_hz",), centre)
+    if best is not None:
+        return design(best[1], dials)
+    return found if isinstance(found, Unsolved) else Unsolved(_no_pass_band(filter))
+
+
+def _fitted(
+    filter: BandPassFilter, dials: Dials, turns: int | None = None, *, around: bool = True
+) -> FilterDesign | Unsolved:
+    """The filter fitted on its exact response; the coils have so many `turns`, of which taps and links have
+    a whole number, if it is known. The rest is fitted `around` these, or for broken ones.
+    """
+    f0 = centre_of(filter, dials)
     first = first_design(filter, dials)
     if isinstance(first, Unsolved):
         return first
     network, ties = first
     assert f0 is not None  # first_design() refuses a filter without a centre
+    whole = network
+    if turns is not None:
+        whole = replace(network, arms=tuple(_in_turns(arm, turns) for arm in network.arms))
     f, ideal, weights = _targets(filter, f0)
     start = {p.ref: p.value for p in network.parts if p.kind == "capacitor"}
-    ideal_values = fit_losses(network, start, ties, f, ideal, weights).values
+    ideal_values = fit_losses(whole if around else network, start, ties, f, ideal, weights).values
+    network = whole
     trimmed_refs = {p.ref for p in network.parts if p.role in ("resonator", "tap_upper")}
     tank = tuple(group for group in ties if group[0] in trimmed_refs)
     fixed = {
@@ -227,12 +320,12 @@ def design(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
     rows = []
     for each in sorted(network.parts, key=lambda p: (p.kind != "inductor", p.ref)):
         value = values.get(each.ref, each.value)
-        note = _trimmer_note(value, filter.capacitors) if each.ref in trimmed_refs else ""
+        note = _trimmer_note(filter, f0, value, _coil_h(network)) if each.ref in trimmed_refs else ""
         rows.append(built.row_of(each, ideal_values.get(each.ref, each.value), value, note))
     for arm in network.arms:
         if isinstance(arm, Transformer):
             side, ratio = ("source", arm.ratio) if arm.which == 1 else ("load", 1 / arm.ratio)
-            note = f"{side} end, link winding of {ratio:.3f} of the coil's turns"
+            note = f"{side} end, {_turns_note(filter, ratio, turns)}"
             rows.append(built.row("link", arm.which, ratio, ratio, note))
     fitted = {row.ref: row.fitted for row in rows}
     final = _with(network, fitted, coil_q=filter.coil_q)
@@ -260,9 +353,15 @@ def _wound(filter: BandPassFilter, f0: float, dials: Dials) -> FilterDesign | Un
         plain = None if plain is None else plain.tried(path, value)
     if plain is None:
         return Unsolved(f"{core.core} gives no coil of use at {f0 / 1e6:.3g} MHz; choose another core.")
-    made = design(plain, dials)
+    made = _fitted(plain, dials, wound.turns)
     if isinstance(made, Unsolved):
         return made
+    if filter.ends in _TURNED:
+        # Turns that are too few or too many are not always made up for: what reflects less is taken.
+        other = _fitted(plain, dials, wound.turns, around=False)
+        trials = [each for each in (made, other) if isinstance(each, FilterDesign)]
+        inner = f0 + np.linspace(-0.4, 0.4, 41) * filter.bandwidth_hz
+        made = min(trials, key=lambda each: float((np.abs(each.response(inner).s11) ** 2).mean()))
     parts = tuple(
         replace(row, note=wound.note) if row.kind == "inductor" and row.role == "coil" else row
         for row in made.parts
@@ -271,9 +370,48 @@ def _wound(filter: BandPassFilter, f0: float, dials: Dials) -> FilterDesign | Un
     return replace(made, parts=parts, wound=coils)
 
 
-def _trimmer_note(value: float, series: str) -> str:
-    below = neighbours(0.9 * value, "E12" if series == "exact" else series)[0]
-    return f"{below * 1e12:.3g} pF and a trimmer, set for the least loss"
+def _in_turns(arm: Arm | Transformer, turns: int) -> Arm | Transformer:
+    """A tap or link of a coil of so many turns with the nearest whole number of them, one at least."""
+    if not isinstance(arm, Transformer):
+        return arm
+    share = arm.ratio if arm.which == 1 else 1 / arm.ratio
+    whole = max(round(share * turns), 1) / turns
+    return replace(arm, ratio=whole if arm.which == 1 else 1 / whole)
+
+
+def _turns_note(filter: BandPassFilter, share: float, turns: int | None) -> str:
+    tapped = filter.ends == "tapped_coil"
+    if turns is None:
+        return f"{'tap at' if tapped else 'link winding of'} {share:.3f} of the coil's turns"
+    count = round(share * turns)
+    said = f"{count} turn{'' if count == 1 else 's'}"
+    return f"tap at {said} of {turns}" if tapped else f"link winding of {said} beside {turns}"
+
+
+def _coil_h(network: Network) -> float:
+    return next(each.value for each in network.parts if each.kind == "inductor")
+
+
+def _trimmer_note(filter: BandPassFilter, f0: float, value: float, coil_h: float) -> str:
+    """Fixed capacitor and trimmer for `value` [F], with what a picofarad of it does.
+
+    The trimmer reaches as far to both sides as the tolerance of core and capacitors makes necessary.
+    """
+    total = 1 / ((2 * pi * f0) ** 2 * coil_h)
+    # A capacitor in series with others moves its circuit less.
+    per_farad = f0 / (2 * total) if filter.coupling != "shunt_capacitor" else f0 * total / (2 * value**2)
+    reach = (
+        _TOLERANCE * (value**2 / total if filter.coupling == "shunt_capacitor" else total)
+        + _TOLERANCE * value
+    )
+    low, high = next((each for each in _TRIMMERS_F if each[1] - each[0] >= 2 * reach), _TRIMMERS_F[-1])
+    left = value - (low + high) / 2
+    series = "E12" if filter.capacitors == "exact" else filter.capacitors
+    fixed = f"{neighbours(left, series)[0] * 1e12:.3g} pF and " if left > STRAY_F else ""
+    return (
+        f"{fixed}a trimmer of {low * 1e12:g} to {high * 1e12:g} pF, {per_farad * 1e-15:.2g} kHz a picofarad, "
+        "set for the least loss"
+    )
 
 
 def _with(network: Network, values: dict[str, float], coil_q: float | None = None) -> Network:

@@ -1,0 +1,154 @@
+"""Band-passes of couplings that can be had, of whole turns, as wide as asked with the coils' Q."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from core.circuits.circuit import Transformer
+from core.circuits.ladder import solve
+from core.circuits.response import pass_band
+from core.model.bands import Band
+from core.model.stages.filters import BandPassFilter
+from core.stages.filters import band_pass
+from core.stages.filters.band_pass import STRAY_F
+from core.stages.ordinary import ordinary_band_pass
+from core.stages.outcome import FilterDesign, Unsolved
+from core.trade.cores import cores
+
+AUTOMATIC = BandPassFilter(centre_hz=14.2e6, bandwidth_hz=400e3, coil_q=200, coupling="automatic")
+NARROW = AUTOMATIC.edited(("bandwidth_hz",), 150e3).edited(("inductance_h",), 3e-6)
+
+
+def least_f(made):
+    return min(row.fitted for row in made.parts if row.kind == "capacitor")
+
+
+def test_a_coupling_that_wiring_would_decide_is_made_otherwise_by_itself():
+    top = band_pass.design(NARROW.edited(("coupling",), "top_capacitor"), ())
+    assert least_f(top) < STRAY_F
+    made = band_pass.design(NARROW, ())
+    assert least_f(made) >= STRAY_F
+    assert made.network == band_pass.design(NARROW.edited(("coupling",), "shunt_capacitor"), ()).network
+    note = next(row.note for row in made.parts if row.role == "coupling")
+    assert note == f"by shunt capacitors, as one at the top would be {1e12 * least_f(top):.2g} pF"
+    found = band_pass.figures(NARROW, ())
+    assert found.centre_hz == pytest.approx(14.2e6, rel=0.002)
+
+
+def test_couplings_that_can_be_had_stay_as_they_were():
+    plain = band_pass.design(AUTOMATIC.edited(("coupling",), "top_capacitor"), ())
+    made = band_pass.design(AUTOMATIC, ())
+    assert made.network == plain.network
+    assert made.parts == plain.parts
+
+
+@pytest.mark.parametrize("low", [1.81e6, 3.5e6, 7.0e6, 14.0e6, 28.0e6])
+def test_no_new_rig_has_a_coupling_of_wiring(low):
+    band = Band(name="b", low_hz=low, high_hz=low * 1.02)
+    made = band_pass.design(ordinary_band_pass(band), ((band.low_hz, band.high_hz),))
+    assert least_f(made) >= STRAY_F
+
+
+@pytest.mark.parametrize("ends", ["link", "tapped_coil"])
+@pytest.mark.parametrize("core", ["T50-6", "T68-2", "T37-6"])
+def test_taps_and_links_have_whole_turns_and_the_rest_is_fitted_around_them(ends, core):
+    """Against the same turns put into the filter that was fitted for broken ones: the simple choice."""
+    asked = BandPassFilter(
+        centre_hz=14.2e6, bandwidth_hz=600e3, ends=ends, core=core, inductance_h=1.2e-6, resonators=3
+    )
+    made = band_pass.design(asked, ())
+    turns = made.wound[0][1].turns
+    ratios = [arm.ratio for arm in made.network.arms if isinstance(arm, Transformer)]
+    count = round(ratios[0] * turns)
+    assert count >= 1
+    assert ratios == pytest.approx([count / turns, turns / count])
+    note = next(row.note for row in made.parts if row.kind == "transformer")
+    assert note.startswith(
+        f"source end, {'tap at' if ends == 'tapped_coil' else 'link winding of'} {count} turn"
+    )
+    plain = asked.edited(("core",), "").edited(("inductance_h",), made.wound[0][1].inductance_h)
+    plain = plain.edited(("coil_q",), made.wound[0][1].quality)
+    broken = band_pass.design(plain, ())
+    simple = replace(
+        broken.network,
+        arms=tuple(
+            replace(arm, ratio=count / turns if arm.which == 1 else turns / count)
+            if isinstance(arm, Transformer)
+            else arm
+            for arm in broken.network.arms
+        ),
+    )
+    f = np.linspace(13.96e6, 14.44e6, 101)
+
+    def reflected(network):
+        return float((np.abs(solve(network, f).s11) ** 2).mean())
+
+    assert reflected(made.network) <= reflected(simple) * 1.01
+
+
+def test_turns_far_from_broken_ones_are_made_up_for():
+    """A link that wants 1.7 turns and gets 2: what is fitted around it is as wide as asked, and matched."""
+    asked = BandPassFilter(
+        centre_hz=14.2e6, bandwidth_hz=400e3, ends="link", core="T68-2", inductance_h=1.2e-6, resonators=3
+    )
+    made = band_pass.design(asked, ())
+    assert round(made.wound[0][1].turns * made.network.arms[0].ratio, 6) == 2
+    low, high = pass_band(made.network, 10e6, 20e6).edges_hz[3.0]
+    assert (high - low) / 400e3 == pytest.approx(1.0, abs=0.05)  # 17 % too narrow where nothing follows
+    f = np.linspace(14.04e6, 14.36e6, 101)
+    assert solve(made.network, f).return_loss_db.min() > 8.0  # 5.7 dB where nothing follows
+
+
+def test_a_tap_is_no_end_of_coils_in_the_line():
+    found = band_pass.design(
+        BandPassFilter(centre_hz=14.2e6, bandwidth_hz=600e3, coupling="shunt_capacitor", ends="tapped_coil"),
+        (),
+    )
+    assert isinstance(found, Unsolved)
+    assert "where a tap is no end" in found.reason
+
+
+@pytest.mark.parametrize("shape", ["butterworth", "chebyshev"])
+@pytest.mark.parametrize("q", [80.0, 150.0])
+@pytest.mark.parametrize("series", ["exact", "E24"])
+def test_width_and_centre_come_out_as_asked_with_the_coils_q(shape, q, series):
+    asked = BandPassFilter(
+        centre_hz=7.1e6,
+        bandwidth_hz=300e3,
+        shape=shape,
+        ripple_db=0.5,
+        resonators=3,
+        coil_q=q,
+        capacitors=series,
+    )
+    wanted = 300e3 * (1.16749 if shape == "chebyshev" else 1.0)  # three poles of 0.5 dB: cosh(acosh(1/eps)/3)
+
+    def off(one):
+        made = band_pass.design(one, ())
+        assert isinstance(made, FilterDesign)
+        assert {p.q for p in made.network.parts if p.kind == "inductor"} == {q}
+        low, high = pass_band(made.network, 5e6, 9e6).edges_hz[3.0]
+        return abs((high - low) / wanted - 1), abs((low + high) / 2 - 7.1e6)
+
+    plain, better = off(asked), off(asked.edited(("widths_with_q",), True))
+    if series == "exact":
+        assert better[0] < 0.003 < plain[0]
+        assert better[1] < 1e3
+    # Couplings of a series come in steps of width; never worse than what was designed without Q.
+    assert 300e3 * better[0] + better[1] <= 300e3 * plain[0] + plain[1]
+    assert better[0] < 0.08
+
+
+def test_a_trimmer_reaches_what_tolerances_ask_of_it():
+    asked = BandPassFilter(centre_hz=14.2e6, bandwidth_hz=600e3, resonators=3, core="T50-6", capacitors="E12")
+    made = band_pass.design(asked, ())
+    row = next(each for each in made.parts if each.role == "resonator")
+    # Of 57 pF a fixed 39 leaves 18 for the trimmer, which reaches beyond 5 % of all its circuit has.
+    assert row.note.startswith("39 pF and a trimmer of 3 to 20 pF, ")
+    # Nudged by a picofarad the circuit moves so far: the coil against all its capacitance.
+    coil = cores()["T50-6"].al_h * made.wound[0][1].turns ** 2
+    total = 1 / ((2 * np.pi * 14.2e6) ** 2 * coil)
+    below, above = (1 / (2 * np.pi * np.sqrt(coil * (total + pf * 1e-12))) for pf in (0.5, -0.5))
+    moved = above - below
+    assert f"{moved / 1e3:.2g} kHz a picofarad" in row.note
