@@ -292,6 +292,9 @@ def band_pass(**values):
 
 def test_tiny_coupling_capacitors_are_told_and_both_remedies_mend_it():
     tiny = band_pass(bandwidth_hz=250e3)
+    # What new rigs have is coupled otherwise by itself.
+    assert not found(tiny, "strays")
+    tiny = band_pass(bandwidth_hz=250e3, coupling="top_capacitor")
     (finding,) = found(tiny, "strays")
     design = Analysis(tiny).filter_design("band_pass", "20m")
     least = min(p.fitted for p in design.parts if p.kind == "capacitor")

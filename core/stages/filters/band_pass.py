@@ -244,8 +244,8 @@ def _coupled(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
 
 
 def _least_f(made: FilterDesign) -> float:
-    """The smallest capacitor, F."""
-    return min(row.fitted for row in made.parts if row.kind == "capacitor")
+    """The smallest capacitor as designed, whatever is fitted, F."""
+    return min(row.preferred for row in made.parts if row.kind == "capacitor")
 
 
 def _changed(filter: BandPassFilter, dials: Dials, **changes: object) -> FilterDesign | Unsolved:
