@@ -91,11 +91,10 @@ class Labels:
             item.look = None
             self._plot.addItem(item, ignoreBounds=True)
             self._pool.append(item)
-        for position, item in enumerate(self._pool):
-            if position >= len(self._shown):
-                item.setVisible(False)
-                continue
-            label = self._shown[position]
+        for item in self._pool[len(self._shown) :]:
+            item.setVisible(False)
+        theme = palette.theme()
+        for label, item in zip(self._shown, self._pool, strict=False):
             size = self._size(label.text, font, key)
             points = [((x - x0) * per[0], (y - y1) * per[1]) for x, y in ((label.x, label.y), *label.also)]
             fit = _fit(label, points, size, area, taken, ground)
@@ -104,14 +103,15 @@ class Labels:
                 continue
             taken.append(fit)
             # Setting what is already so costs as much as a change would.
-            look = (label.text, label.role, self.opaque, palette.theme())
+            look = (label.text, label.role, self.opaque, theme)
             if look != item.look:
                 item.look = look
                 item.setText(label.text)
                 item.setColor(palette.color(label.role))
                 item.fill = palette.brush("sheet") if self.opaque else pg.mkBrush(None)
             x, y = x0 + (fit.left() + 2) / per[0], y1 + (fit.top() - 1) / per[1]
-            if max(abs((item.pos().x() - x) * per[0]), abs((item.pos().y() - y) * per[1])) > _SEEN:
+            at = item.pos()
+            if max(abs((at.x() - x) * per[0]), abs((at.y() - y) * per[1])) > _SEEN:
                 item.setPos(x, y)
         self.places = tuple(taken)
 
@@ -180,12 +180,15 @@ class _Ground:
         self._cells[rows, max(int(left // _CELL), 0) : max(int(right // _CELL) + 1, 0)] += 1
 
     def under(self, text: QRectF) -> int:
-        """How much is drawn under a text; its margins may touch it."""
+        """How much is drawn under a text that lies in the picture; its margins may touch it."""
         if self._summed is None:
-            self._summed = np.pad(self._cells.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
-        rows, columns = self._summed.shape
-        x0, x1 = (min(max(int(x + 2) // _CELL, 0), columns - 1) for x in (text.left(), text.right()))
-        y0, y1 = (min(max(int(y + 2) // _CELL, 0), rows - 1) for y in (text.top(), text.bottom()))
+            rows, columns = self._cells.shape
+            # Each item is the sum of all cells above and left of it; in place, which is three times as fast.
+            self._summed = np.zeros((rows + 1, columns + 1), dtype=np.int32)
+            self._cells.cumsum(axis=0, out=self._summed[1:, 1:])
+            self._summed.cumsum(axis=1, out=self._summed)
+        x0, x1 = int(text.left() + 2) // _CELL, int(text.right() + 2) // _CELL
+        y0, y1 = int(text.top() + 2) // _CELL, int(text.bottom() + 2) // _CELL
         s = self._summed
         return int(s[y1, x1] - s[y0, x1] - s[y1, x0] + s[y0, x0])
 

@@ -111,8 +111,11 @@ def opened(qtbot, qapp, tmp_path):
     return open_
 
 
-def edits_and_repaints_ms(window, qapp) -> tuple[list[float], list[float]]:
-    """Milliseconds from an edit of the IF to every plot painted, and of bare repaints of the same plots."""
+def edits_and_repaints_ms(window, qapp, step_hz=10.0) -> tuple[list[float], list[float]]:
+    """Milliseconds from an edit of the IF to every plot painted, and of bare repaints of the same plots.
+
+    The IF goes up by `step_hz` each time, and lies half of the way below where it was to begin with.
+    """
     start = window.bench.current.if_hz
     plots = [plot for plot in window.findChildren(Plot) if plot.isVisible()]
     painted = Painted(plots)
@@ -131,7 +134,8 @@ def edits_and_repaints_ms(window, qapp) -> tuple[list[float], list[float]]:
             plot.viewport().update()
 
     for step in range(80):
-        edits.append(timed(lambda step=step: window.bench.edit(("if_hz",), start + 10.0 * (step + 1))))
+        if_hz = start + step_hz * (step - 40.5)
+        edits.append(timed(lambda if_hz=if_hz: window.bench.edit(("if_hz",), if_hz)))
         for _ in range(3):
             qapp.processEvents()
         bare.append(timed(repaint))
@@ -148,6 +152,13 @@ def test_an_edit_of_the_if_against_a_bare_repaint(opened, qapp, note):
     note("edit over bare repaint, 19 of 20", p95 / one, "×", P95)
     assert median / one <= MEDIAN
     assert p95 / one <= P95
+
+
+def test_an_edit_of_the_if_by_so_much_that_every_amplifier_is_computed_afresh(opened, qapp, note):
+    edits, bare = edits_and_repaints_ms(opened(load(sample_path())), qapp, step_hz=50e3)
+    ratio = statistics.median(edits) / statistics.median(bare)
+    note("edit over bare repaint, amplifiers computed afresh, median", ratio, "×", MEDIAN)
+    assert ratio <= MEDIAN
 
 
 def test_an_edit_of_a_rig_of_four_bands_and_ten_crystals(opened, qapp, note):
