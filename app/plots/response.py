@@ -2,11 +2,16 @@
 
 from typing import Any
 
+import pyqtgraph as pg
+
 from app.pictures.response import DelayPicture, ResponsePicture, response_picture
+from app.pictures.stages.front_filter import WidthsPicture
 from app.plots.base import Plot
 from app.plots.shapes import Shapes
+from app.style import palette
 from app.widgets.drawn import Drawn
 from core.circuits.ladder import Array
+from core.stages.filters.widths import QUALITIES
 
 
 class ResponsePlot(Drawn[ResponsePicture | str], Plot):
@@ -58,5 +63,24 @@ class DelayPlot(Drawn[DelayPicture | str], Plot):
         self.put(self.line, picture.line)
         self.put(self.held_line, picture.held)
         self.shapes.show_shapes(picture.shapes)
+        self.frame(*picture.frame)
+        self.labels.show(picture.labels)
+
+
+class WidthsPlot(Drawn[WidthsPicture], Plot):
+    """Loss over bandwidth, a curve for each Q of the coils, and where the filter stands."""
+
+    def __init__(self) -> None:
+        super().__init__("bandwidth", "kHz", "least loss", "dB")
+        self.curves = [self.curve("quiet") for _ in QUALITIES]
+        self.here = pg.ScatterPlotItem(pxMode=True)
+        self.addItem(self.here)
+        self.labels.clear_of = (*self.curves, self.here)
+
+    def draw(self, picture: WidthsPicture) -> None:
+        for curve, points in zip(self.curves, picture.curves, strict=True):
+            self.put(curve, points)
+        spot = {"pos": picture.here, "symbol": "o", "size": 9}
+        self.here.setData([spot | {"brush": palette.brush("curve"), "pen": palette.pen("sheet")}])
         self.frame(*picture.frame)
         self.labels.show(picture.labels)

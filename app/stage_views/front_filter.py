@@ -1,10 +1,10 @@
 """Band-pass and low-pass: the filter of the band looked at."""
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from app.pictures.response import notes_of
 from app.pictures.stages.front_filter import TELLS, FrontPicture, picture_of
-from app.plots.response import ResponsePlot
+from app.plots.response import ResponsePlot, WidthsPlot
 from app.stage_views.base import StageView
 from app.stage_views.schematic_view import SchematicView
 from app.state.workbench import Workbench
@@ -26,7 +26,13 @@ class FrontFilterView(StageView[FrontPicture]):
         self.table = FigureTable()
         self.schematic = SchematicView()
         self.near_card = self.card("Around the pass-band", self.near, 0, 0)
-        self._wide_card = self.card("Response", self.wide, 0, 1)
+        self.widths = WidthsPlot()
+        self._wides = QStackedWidget()
+        for plot in (self.wide, self.widths):
+            self._wides.addWidget(plot)
+        self.seen = TwoWay(("response", "loss over width"), "Response")
+        self.seen.chosen.connect(self.again)
+        self._wide_card = self.card("Response", self._wides, 0, 1, corner=self.seen)
         self.told = TwoWay(TELLS, "Table")
         self.told.chosen.connect(self.again)
         self.choose = QPushButton("Choose the core")
@@ -55,11 +61,17 @@ class FrontFilterView(StageView[FrontPicture]):
         return made
 
     def picture_of(self, bench: Workbench) -> FrontPicture | Unsolved:
-        return picture_of(bench.analysis, bench.held_analysis, bench.look, tells=TELLS[self.told.place])
+        return picture_of(
+            bench.analysis,
+            bench.held_analysis,
+            bench.look,
+            tells=TELLS[self.told.place],
+            widths=self.seen.place == 1,
+        )
 
     def draw(self, picture: FrontPicture) -> None:
         self.near_card.entitle(f"{picture.name}: around the pass-band")
-        self._wide_card.entitle(f"{picture.name}: image, IF, VFO and harmonics")
+        self._show_widths(picture)
         self.near_card.annotate(*notes_of(picture.near))
         self._wide_card.annotate(*notes_of(picture.wide))
         self.near.show_picture(picture.near)
@@ -70,6 +82,15 @@ class FrontFilterView(StageView[FrontPicture]):
         self.choose.setVisible(picture.tells == "coils")
         self._say(picture)
         self.schematic.show_circuit(picture.design.network)
+
+    def _show_widths(self, picture: FrontPicture) -> None:
+        self.seen.setVisible(picture.resonant)
+        self._wides.setCurrentWidget(self.wide if picture.widths is None else self.widths)
+        if picture.widths is None:
+            self._wide_card.entitle(f"{picture.name}: image, IF, VFO and harmonics")
+        else:
+            self._wide_card.entitle(f"{picture.name}: what width and Q cost, an estimate")
+            self.widths.show_picture(picture.widths)
 
     def _say(self, picture: FrontPicture) -> None:
         about = self._said is not None and self._said[:2] == (picture.name, picture.core)

@@ -14,6 +14,7 @@ from core.circuits.ladder import Array, Response, frozen, joined, solve
 from core.model.bands import Band
 from core.model.project import Project, Stage
 from core.model.stages.amplifiers import PowerAmplifier
+from core.model.stages.filters import BandPassFilter
 from core.model.stages.stage import Member, Way
 from core.rig import circuits
 from core.rig.birdies import ReadOutSources, birdies, counted
@@ -39,6 +40,7 @@ from core.rig.spurs.responses import receive_responses
 from core.rig.spurs.spurs import Spur, ranked, transmit_products
 from core.stages.filters import ladder_figures
 from core.stages.filters.stress import PartStress
+from core.stages.filters.widths import LossOverWidth, loss_over_width
 from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ
 from core.stages.kinds.table import kind_of
 from core.stages.mixer import MixerFigures
@@ -121,6 +123,15 @@ class Analysis(Frequencies):
         """The circuit and parts of the filter that a stage switches in on a band."""
         stage = self.project.stage(stage_id)
         return circuits.as_filter(self._design(stage, band), stage)
+
+    def loss_over_width(self, stage_id: str, band: str) -> LossOverWidth | Unsolved | None:
+        """What width and Q cost the filter that a stage switches in on a band; None where it is no
+        band-pass.
+        """
+        found = self.member_on(stage_id, band)
+        if isinstance(found, Unsolved) or not isinstance(found.asked, BandPassFilter):
+            return None
+        return loss_over_width(found.asked, self.dials(found.bands or ()))
 
     def filter_figures(self, stage_id: str, band: str) -> FilterFigures | Unsolved:
         """The figures of the filter that a stage switches in on a band."""

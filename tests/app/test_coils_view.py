@@ -78,3 +78,22 @@ def test_why_no_core_can_be_had_is_said(qtbot, view, bench):
     qtbot.mouseClick(view.choose, Qt.MouseButton.LeftButton)
     assert bench.current is before
     assert "No core of the table suits every coil" in view.why.text()
+
+
+def test_what_width_and_q_cost_is_one_picture_beside_the_response(qtbot, view, bench):
+    assert view.seen.isHidden() == (bench.look.stage == "low_pass")
+    if bench.look.stage == "low_pass":
+        return
+    qtbot.mouseClick(view.seen.buttons[1], Qt.MouseButton.LeftButton)
+    assert view.widths.isVisible()
+    found = bench.analysis.loss_over_width("band_pass", "20m")
+    x, y = view.widths.curves[0].getData()
+    assert (x[5], y[5]) == (found.width_hz[5] / 1e3, found.loss_db[0][5])
+    width, loss = view.widths.here.getData()
+    assert width[0] == bench.current.stage("band_pass").filters[0].bandwidth_hz / 1e3
+    assert loss[0] == bench.analysis.filter_figures("band_pass", "20m").insertion_loss_db
+    bench.edit(("stages", "band_pass", "filters", 0, "bandwidth_hz"), 800e3)
+    assert view.widths.here.getData()[0][0] == 800.0
+    bench.select(("stages", "low_pass"))
+    assert view.seen.isHidden()
+    assert view.wide.isVisible()

@@ -10,6 +10,7 @@ from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.prototypes import three_db_edge
 from core.model.stages.filters import BandPassFilter
 from core.stages.filters import band_pass
+from core.stages.filters.widths import QUALITIES, loss_over_width
 
 ASKED = BandPassFilter(centre_hz=7.1e6, bandwidth_hz=300e3, inductance_h=1.6e-6, coil_q=200)
 TABLE = """
@@ -91,3 +92,24 @@ def test_the_loss_of_finite_q(q, loss):
     # Two equal resonators, |S21| = 2 (K/Qe)/(K² + (1/Qe + 1/Qu)²): K 0.029878, Qe 33.470 (calculated).
     found = band_pass.figures(ASKED.edited(("coil_q",), float(q)), ())
     assert found.insertion_loss_db == pytest.approx(loss, abs=0.02)
+
+
+@pytest.mark.parametrize(("q", "loss"), [(250, 1.163), (200, 1.454), (150, 1.938), (100, 2.907)])
+def test_the_loss_over_the_width_by_the_elements_of_the_prototype(q, loss):
+    """4.343 sum(g)/(Qu B/f0) at 300 kHz of 7.1 MHz, calculated; scaled, as it goes with 1/Q."""
+    found = loss_over_width(ASKED, ())
+    for row, of in zip(found.loss_db, QUALITIES, strict=True):
+        told = np.exp(np.interp(np.log(300e3), np.log(found.width_hz), np.log(row)))
+        assert told * of / q == pytest.approx(loss, abs=0.002)
+    assert (found.here_hz, found.here_q) == (300e3, 200)
+    assert found.here_db == pytest.approx(1.448, abs=0.02)
+
+
+@pytest.mark.parametrize("share", [0.03, 0.08])
+def test_the_estimate_of_loss_is_that_of_exact_filters(share):
+    f0 = 7.1e6
+    one = BandPassFilter(centre_hz=f0, bandwidth_hz=share * f0, resonators=3, coil_q=QUALITIES[2])
+    exact = band_pass.figures(one, ()).insertion_loss_db
+    found = loss_over_width(one, ())
+    told = np.interp(share * f0, found.width_hz, found.loss_db[2])
+    assert told == pytest.approx(exact, rel=0.07)

@@ -4,8 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from app.pictures.figures import Curve, Frame, Label
 from app.pictures.held import held_design, reason_of
-from app.pictures.response import Mark, ResponsePicture, filter_picture, noted, widths
+from app.pictures.response import Mark, ResponsePicture, filter_picture, noted
+from app.pictures.response import widths as width_notes
 from app.pictures.stages.coils import coils_of
 from app.pictures.told import Told, in_columns
 from app.state.look import Look
@@ -16,6 +18,7 @@ from core.rig.figures.filters import FILTER, HARMONICS, REJECTIONS, STRESS, filt
 from core.rig.paper.curves import scattered_response
 from core.rig.plan.frequency_plan import BandPlan
 from core.stages.filters.stress import PartStress
+from core.stages.filters.widths import QUALITIES
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 Tells = Literal["signals", "parts at full power", "coils"]
@@ -23,12 +26,26 @@ Tells = Literal["signals", "parts at full power", "coils"]
 TELLS: tuple[Tells, ...] = ("signals", "parts at full power", "coils")
 
 
+#: Losses beyond this are not drawn, dB.
+_MOST_DB = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class WidthsPicture:
+    """Loss over bandwidth [dB, kHz], a curve for each Q, and where this filter stands."""
+
+    curves: tuple[Curve, ...]
+    here: tuple[float, float]
+    labels: tuple[Label, ...]
+    frame: Frame
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrontPicture:
     """Everything the view shows of a filter on a band; `stressed`: its parts see the transmitter's power.
 
     `title` is that of the table, `tells` what it tells; `core` is what the coils are wound on, empty where
-    none was chosen.
+    none was chosen. `resonant`: it is a band-pass; `widths` is what width and Q cost one, where that is asked.
     """
 
     name: str
@@ -40,14 +57,17 @@ class FrontPicture:
     title: str
     table: Told
     core: str
+    resonant: bool
+    widths: WidthsPicture | None
 
 
 def picture_of(
-    analysis: Analysis, held: Analysis | None, look: Look, *, tells: Tells
+    analysis: Analysis, held: Analysis | None, look: Look, *, tells: Tells, widths: bool = False
 ) -> FrontPicture | Unsolved:
     """What there is to show of the selected filter on the band looked at, or why there is nothing.
 
-    `tells` is what the table tells; of what parts see at full power only where they see any.
+    `tells` is what the table tells; of what parts see at full power only where they see any. `widths`: what
+    width and Q cost is asked for.
     """
     band, stage = look.band, analysis.project.stage(str(look.stage))
     design, figures = analysis.filter_design(stage.id, band), analysis.filter_figures(stage.id, band)
@@ -58,7 +78,7 @@ def picture_of(
     was, plan = held_design(held, stage.id, look), analysis.band_plan(band)
     dial = Mark(plan.dial_low_hz / 1e6, plan.dial_high_hz / 1e6, "dial", "dial", 9)
     (low, high), top = design.span_hz, 60e6
-    depth, notes = 50.0, tuple(widths(of))
+    depth, notes = 50.0, tuple(width_notes(of))
     if figures.centre_hz is None:
         high, top, depth = 1.6 * plan.dial_high_hz, 5.3 * plan.dial_high_hz, 40.0
         notes = tuple(noted(figure, of) for figure in _LOW_PASS if figure.get(of) is not None)
@@ -99,7 +119,29 @@ def picture_of(
         title=title,
         table=table,
         core=core,
+        resonant=figures.centre_hz is not None,
+        widths=_widths(analysis, stage.id, band) if widths else None,
     )
+
+
+def _widths(analysis: Analysis, stage_id: str, band: str) -> WidthsPicture | None:
+    found = analysis.loss_over_width(stage_id, band)
+    if found is None or isinstance(found, Unsolved):
+        return None
+    x = found.width_hz / 1e3
+    curves = tuple(Curve(x, loss) for loss in found.loss_db)
+    here = (found.here_hz / 1e3, found.here_db)
+    labels = [
+        Label(float(x[9]), float(loss[9]), f"Q {quality:.0f}", "soft", also=Curve(x, loss).some())
+        for quality, loss in zip(QUALITIES, found.loss_db, strict=True)
+    ]
+    labels.append(
+        Label(*here, f"this filter, Q {found.here_q:.0f}", "curve", side="above_right", importance=9)
+    )
+    frame = Frame(
+        (float(x[0]), float(x[-1])), (0.0, max(_MOST_DB, 1.2 * here[1])), (stage_id, band, "widths")
+    )
+    return WidthsPicture(curves, here, tuple(labels), frame)
 
 
 def _table(
