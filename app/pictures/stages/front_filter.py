@@ -45,7 +45,7 @@ class FrontPicture:
     """Everything the view shows of a filter on a band; `stressed`: its parts see the transmitter's power.
 
     `title` is that of the table, `tells` what it tells; `core` is what the coils are wound on, empty where
-    none was chosen. `resonant`: it is a band-pass; `widths` is what width and Q cost one, where that is asked.
+    none was chosen. `resonant`: it is a band-pass; `widths` is what width and Q cost one, where it is asked.
     """
 
     name: str
@@ -132,11 +132,11 @@ def _widths(analysis: Analysis, stage_id: str, band: str) -> WidthsPicture | Non
     curves = tuple(Curve(x, loss) for loss in found.loss_db)
     here = (found.here_hz / 1e3, found.here_db)
     labels = [
-        Label(float(x[9]), float(loss[9]), f"Q {quality:.0f}", "soft", also=Curve(x, loss).some())
+        Label(float(x[9]), float(loss[9]), f"Q {quality:g}", "soft", also=Curve(x, loss).some())
         for quality, loss in zip(QUALITIES, found.loss_db, strict=True)
     ]
     labels.append(
-        Label(*here, f"this filter, Q {found.here_q:.0f}", "curve", side="above_right", importance=9)
+        Label(*here, f"this filter, Q {round(found.here_q)}", "curve", side="above_right", importance=9)
     )
     frame = Frame(
         (float(x[0]), float(x[-1])), (0.0, max(_MOST_DB, 1.2 * here[1])), (stage_id, band, "widths")
