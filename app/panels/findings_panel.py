@@ -1,6 +1,6 @@
 """What the program noticed, worst first."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QAbstractListModel, QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QResizeEvent
@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.panels.remedy_dialog import Tried, offer, tried
 from app.pictures.panels.findings import FindingRow, FindingsPicture, picture_of, place_of
 from app.state.seeking import Seeking
 from app.state.workbench import Workbench
@@ -28,8 +27,10 @@ from app.widgets.drawn import Drawn
 from app.widgets.view import View
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding
-from core.rig.remedies.remedy import may_have, remedies
 from core.stages.steps import Steps
+
+if TYPE_CHECKING:
+    from app.panels.remedy_dialog import Tried
 
 _Index = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
@@ -108,7 +109,7 @@ class FindingsPanel(Drawn[FindingsPicture], View):
     def _offer(self) -> None:
         """The button is for findings whose remedy can be computed."""
         finding = self._chosen()
-        self.mend.setEnabled(finding is not None and may_have(finding) and not self._seeking.busy)
+        self.mend.setEnabled(finding is not None and _may_be_mended(finding) and not self._seeking.busy)
         self._say("")
 
     def _seek(self) -> None:
@@ -118,13 +119,15 @@ class FindingsPanel(Drawn[FindingsPicture], View):
             self._say("Looking for what mends it…")
             self._seeking.begin(_mending(self._bench.analysis, finding))
 
-    def _show_remedies(self, found: Tried) -> None:
+    def _show_remedies(self, found: "Tried") -> None:
         self._offer()
         if found.now is not self._bench.analysis:
             return
         if not found.choices:
             self._say("No edit tried mends this alone without bringing a fault; follow its advice by hand.")
             return
+        from app.panels.remedy_dialog import offer
+
         offer(self._bench, self.window(), found, self._bench.band_name)
 
     def _say(self, text: str) -> None:
@@ -136,7 +139,17 @@ class FindingsPanel(Drawn[FindingsPicture], View):
         self._bench.jump(finding.path or place_of(finding), finding.band or None)
 
 
-def _mending(analysis: Analysis, finding: Finding) -> Steps[Tried]:
+# What mends is loaded by those who ask for it, not with the window.
+def _may_be_mended(finding: Finding) -> bool:
+    from core.rig.remedies.remedy import may_have
+
+    return may_have(finding)
+
+
+def _mending(analysis: Analysis, finding: Finding) -> "Steps[Tried]":
+    from app.panels.remedy_dialog import tried
+    from core.rig.remedies.remedy import remedies
+
     edits = yield from remedies(analysis, finding)
     return (yield from tried(analysis, finding.text, edits))
 

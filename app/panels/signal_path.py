@@ -30,7 +30,6 @@ from app.widgets.view import View
 from core.model.values.base import Path
 from core.rig.findings import Finding
 from core.rig.rules import inspect
-from core.rig.start.new_rig import default_stage
 from core.stages.kinds.table import KINDS
 
 _OSCILLATORS: dict[Path, str] = {
@@ -402,6 +401,8 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
 
     def insert(self, kind: str, gap: int) -> None:
         """Insert a stage of a kind at a gap, in the direction looked at."""
+        from core.rig.start.new_rig import default_stage
+
         project = self._bench.current
         stage = default_stage(kind, project.bands, project.if_hz)
         if stage.direction != "both":

@@ -1,10 +1,10 @@
 """The window: four things always in sight, and pages in the middle."""
 
 from collections.abc import Callable, Iterator
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import (
@@ -30,7 +30,6 @@ from PySide6.QtWidgets import (
 from app.panels.editor_panel import EditorPanel
 from app.panels.findings_panel import FindingsPanel
 from app.panels.frequency_bar import FrequencyBar
-from app.panels.gain_advice import GainAdvice
 from app.panels.signal_path import SignalPath
 from app.state.dialogs import asked
 from app.state.documents import Documents, take_typing
@@ -49,8 +48,10 @@ from app.window.sweep_fits import SweepFits
 from app.window.tab_order import next_stop, stops
 from core.model.bands import Band
 from core.model.values.base import Path as Place
-from core.rig.start.new_rig import best_scheme, with_band
 from core.trade.allocations import Allocation, allocations
+
+if TYPE_CHECKING:
+    from app.panels.gain_advice import GainAdvice
 
 #: How long a sentence stays in the status line, milliseconds.
 _SENTENCE_MS = 8000
@@ -153,7 +154,7 @@ class MainWindow(QMainWindow):
         stage = self.menuBar().addMenu("&Stage")
         stage.addActions(list(self.signal_path.strip.actions_by_name.values()))
         stage.addSeparator()
-        self._add(stage, "Where to put how much gain…", GainAdvice(self.bench, self, self.tell).begin)
+        self._add(stage, "Where to put how much gain…", lambda: self._gain_advice.begin())
         self._build_view_menu()
         about = self.menuBar().addMenu("&Help")
         for text, page, keys in (
@@ -229,7 +230,15 @@ class MainWindow(QMainWindow):
         if self.add_band.isEmpty():
             self.add_band.addAction("A rig has at most four bands").setEnabled(False)
 
+    @cached_property
+    def _gain_advice(self) -> "GainAdvice":
+        from app.panels.gain_advice import GainAdvice
+
+        return GainAdvice(self.bench, self, self.tell)
+
     def _add_band(self, allocation: Allocation) -> None:
+        from core.rig.start.new_rig import best_scheme, with_band
+
         low, high = allocation.phone_hz
         band = Band(name=allocation.band, low_hz=low, high_hz=high, sideband=allocation.sideband)
         band = band.edited(("scheme",), best_scheme(band, self.bench.current.if_hz))

@@ -8,6 +8,7 @@ from math import log10, pi, sqrt
 
 import numpy as np
 import pytest
+from scipy.special import wrightomega
 
 from core.circuits.circuit import THERMAL_V, Diode
 from core.circuits.switching.diodes import (
@@ -17,6 +18,7 @@ from core.circuits.switching.diodes import (
     compression_w,
     conversion,
     current_a,
+    omega,
 )
 from core.circuits.switching.tail_pair import TailPair, intercept_w, switched
 from core.circuits.switching.tail_pair import compression_w as pair_compression_w
@@ -215,3 +217,11 @@ def test_a_pairs_compression_is_its_curves_own(degeneration_ohm):
     amplitude = sqrt(2 * 1500 * pair_compression_w(pair))
     fundamental = 2 / pi * quad(lambda t: share(amplitude * np.cos(t)) * np.cos(t), 0, pi)[0]
     assert 20 * log10(amplitude / spread / fundamental) == pytest.approx(1.0, abs=0.02)
+
+
+def test_the_diodes_law_is_inverted_as_scipy_does():
+    x = np.concatenate([np.linspace(-745.0, 800.0, 20001), np.linspace(-45.0, 10.0, 20001), [-1e5, 0.0, 1e9]])
+    with np.errstate(over="raise", invalid="raise", divide="raise"):
+        found = omega(x)
+    np.testing.assert_allclose(found, wrightomega(x), rtol=1e-14, atol=1e-320)
+    assert omega(np.array([[1.0]])).shape == (1, 1)
