@@ -71,9 +71,9 @@ class FrontFilterView(StageView[FrontPicture]):
 
     def draw(self, picture: FrontPicture) -> None:
         self.near_card.entitle(f"{picture.name}: around the pass-band")
-        self._show_widths(picture)
         self.near_card.annotate(*notes_of(picture.near))
         self._wide_card.annotate(*notes_of(picture.wide))
+        self._show_widths(picture)
         self.near.show_picture(picture.near)
         self.wide.show_picture(picture.wide)
         self.told.buttons[_STRESS].setVisible(picture.stressed)
@@ -90,6 +90,7 @@ class FrontFilterView(StageView[FrontPicture]):
             self._wide_card.entitle(f"{picture.name}: image, IF, VFO and harmonics")
         else:
             self._wide_card.entitle(f"{picture.name}: what width and Q cost, an estimate")
+            self._wide_card.annotate(picture.widths.note)
             self.widths.show_picture(picture.widths)
 
     def _say(self, picture: FrontPicture) -> None:

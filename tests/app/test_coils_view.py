@@ -86,6 +86,7 @@ def test_what_width_and_q_cost_is_one_picture_beside_the_response(qtbot, view, b
         return
     qtbot.mouseClick(view.seen.buttons[1], Qt.MouseButton.LeftButton)
     assert view.widths.isVisible()
+    assert view._wide_card.note == "from above: coils of Q 80, 120, 180, 270"
     found = bench.analysis.loss_over_width("band_pass", "20m")
     x, y = view.widths.curves[0].getData()
     assert (x[5], y[5]) == (found.width_hz[5] / 1e3, found.loss_db[0][5])

@@ -37,6 +37,7 @@ class WidthsPicture:
     curves: tuple[Curve, ...]
     here: tuple[float, float]
     labels: tuple[Label, ...]
+    note: str
     frame: Frame
 
 
@@ -131,17 +132,14 @@ def _widths(analysis: Analysis, stage_id: str, band: str) -> WidthsPicture | Non
     x = found.width_hz / 1e3
     curves = tuple(Curve(x, loss) for loss in found.loss_db)
     here = (found.here_hz / 1e3, found.here_db)
-    labels = [
-        Label(float(x[9]), float(loss[9]), f"Q {quality:g}", "soft", also=Curve(x, loss).some())
-        for quality, loss in zip(QUALITIES, found.loss_db, strict=True)
-    ]
-    labels.append(
-        Label(*here, f"this filter, Q {round(found.here_q)}", "curve", side="above_right", importance=9)
+    labels = (
+        Label(*here, f"this filter, Q {round(found.here_q)}", "curve", side="above_right", importance=9),
     )
+    note = f"from above: coils of Q {', '.join(f'{each:g}' for each in QUALITIES)}"
     frame = Frame(
         (float(x[0]), float(x[-1])), (0.0, max(_MOST_DB, 1.2 * here[1])), (stage_id, band, "widths")
     )
-    return WidthsPicture(curves, here, tuple(labels), frame)
+    return WidthsPicture(curves, here, labels, note, frame)
 
 
 def _table(
