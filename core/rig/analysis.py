@@ -25,7 +25,7 @@ from core.rig.levels.chain import ends_ohm
 from core.rig.levels.dynamic_range import DynamicRange, VfoNoise, dynamic_ranges
 from core.rig.levels.ends import Ends, ends
 from core.rig.levels.gain_control import controls
-from core.rig.levels.harmonics import Harmonic, harmonics
+from core.rig.levels.harmonics import ORDERS, Harmonic, harmonics
 from core.rig.levels.loops import Loop, loops
 from core.rig.levels.oscillator_drive import Drive, at_mixers, delivered_dbm, drives
 from core.rig.levels.s_meter import SLevel, s_meter
@@ -59,7 +59,7 @@ def _harmonics(
     if designs:
         response = solve(
             joined([design.network for design in designs]),
-            np.array([n * end for end in (band.low_hz, band.high_hz) for n in range(1, 6)]),
+            np.array([n * end for end in (band.low_hz, band.high_hz) for n in (1, *ORDERS)]),
         )
     return harmonics(amplifier, band, response, limit_db)
 

@@ -136,8 +136,9 @@ def test_a_level_in_words(kind, level, says):
 def test_harmonics_behind_a_low_pass_that_loses_some_of_the_signal_too(tern):
     amplifier = tern.stage("power_amplifier")
     band = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6)
-    # Fundamental and harmonics 2 to 5, of the lower and of the upper end.
-    loss = np.array([0.5, 20.0, 30.0, 40.0, 50.0, 0.7, 22.0, 29.0, 43.0, 2000.0])
+    # Fundamental and harmonics 2 to 9, of the lower and of the upper end.
+    above = [60.0, 70.0, 80.0, 90.0]
+    loss = np.array([0.5, 20.0, 30.0, 40.0, 50.0, *above, 0.7, 22.0, 29.0, 43.0, 2000.0, *above])
     rows = harmonics(amplifier, band, SimpleNamespace(loss_db=loss), 43.0)
     before = [
         amplifier.second_harmonic_dbc,
@@ -145,17 +146,19 @@ def test_harmonics_behind_a_low_pass_that_loses_some_of_the_signal_too(tern):
         amplifier.fourth_harmonic_dbc,
         amplifier.fifth_harmonic_dbc,
     ]
+    before += [before[2] - 6, before[3] - 6, before[2] - 12, before[3] - 12]
+    kept_out = [19.5, 28.3, 39.5, 49.5, 59.3, 69.3, 79.3, 89.3]
     # The end that holds it less: 20 - 0.5, 29 - 0.7, 40 - 0.5, 50 - 0.5 dB.
-    assert [row.filter_db for row in rows] == pytest.approx([19.5, 28.3, 39.5, 49.5])
+    assert [row.filter_db for row in rows] == pytest.approx(kept_out)
     assert [row.result_dbc for row in rows] == pytest.approx(
-        [b - f for b, f in zip(before, (19.5, 28.3, 39.5, 49.5), strict=True)]
+        [b - f for b, f in zip(before, kept_out, strict=True)]
     )
-    assert [row.frequency_hz for row in rows] == pytest.approx([28.0e6, 43.05e6, 56.0e6, 70.0e6])
-    assert [row.number for row in rows] == [2, 3, 4, 5]
+    assert [row.frequency_hz for row in rows][:4] == pytest.approx([28.0e6, 43.05e6, 56.0e6, 70.0e6])
+    assert [row.number for row in rows] == [2, 3, 4, 5, 6, 7, 8, 9]
     assert all(row.limit_dbc == -43.0 for row in rows)
     assert rows[0].margin_db == pytest.approx(-43.0 - rows[0].result_dbc)
-    assert [row.filter_db for row in harmonics(amplifier, band, None, 43.0)] == [0.0] * 4
+    assert [row.filter_db for row in harmonics(amplifier, band, None, 43.0)] == [0.0] * 8
     # Beyond all measure at both ends it is a number still.
-    dark = harmonics(amplifier, band, SimpleNamespace(loss_db=np.full(10, np.inf)), 43.0)
-    assert [row.filter_db for row in dark] == [0.0] * 4
+    dark = harmonics(amplifier, band, SimpleNamespace(loss_db=np.full(18, np.inf)), 43.0)
+    assert [row.filter_db for row in dark] == [0.0] * 8
     assert HEARD_OVER_ROOM_DB == 3.0

@@ -190,6 +190,16 @@ HARMONICS: Table[Harmonic] = (
         prefix="M",
     ),
     Figure(
+        key="amplifier_dbc",
+        title="before",
+        what="What leaves the power amplifier, an assumption until it is measured; above the fifth 6 dB less "
+        "for each further even or odd one.",
+        source="“Second harmonic” and so on of the power amplifier",
+        get=lambda h: h.amplifier_dbc,
+        unit="dBc",
+        places=0,
+    ),
+    Figure(
         key="filter_db",
         title="filter",
         what="What all filters behind the power amplifier take away, over their loss on the dial; " + _WIRING,
@@ -208,6 +218,15 @@ HARMONICS: Table[Harmonic] = (
         unit="dBc",
         places=1,
         within=WIRING_DB,
+    ),
+    Figure(
+        key="limit_dbc",
+        title="limit",
+        what="The most that is allowed to leave, as set for the station.",
+        source="47 CFR 97.307(d) asks 43 dB below 30 MHz",
+        get=lambda h: h.limit_dbc,
+        unit="dBc",
+        places=0,
     ),
     Figure(
         key="margin_db",

@@ -9,6 +9,11 @@ from core.model.bands import Band
 from core.model.stages.amplifiers import PowerAmplifier
 from core.stages.loss import MOST_LOSS_DB
 
+#: Harmonics that are looked at; in this order the loss at each end of the dial stands, the fundamental first.
+ORDERS = range(2, 10)
+#: How far each harmonic above the fifth lies below the one two before it, dB; an assumption.
+_FALL_DB = 6.0
+
 
 @dataclass(frozen=True, kw_only=True)
 class Harmonic:
@@ -31,24 +36,20 @@ class Harmonic:
 def harmonics(
     amplifier: PowerAmplifier, band: Band, low_pass: Response | None, limit_db: float
 ) -> tuple[Harmonic, ...]:
-    """Harmonics 2 to 5 of the transmitter at the worse end of the band, against a limit in dB.
+    """Harmonics 2 to 9 of the transmitter at the worse end of the band, against a limit in dB.
 
-    `low_pass` holds the loss at both ends of the dial and at the harmonics of each, shape (10,): first
-    the lower end's 1 to 5, then the upper's; None when the path has no low-pass.
+    `low_pass` holds the loss at both ends of the dial and at the harmonics of each, shape (18,): first
+    the lower end's 1 to 9, then the upper's; None when the path has no low-pass.
     """
-    assumed = (
-        amplifier.second_harmonic_dbc,
-        amplifier.third_harmonic_dbc,
-        amplifier.fourth_harmonic_dbc,
-        amplifier.fifth_harmonic_dbc,
-    )
     rows = []
-    for number, before in zip(range(2, 6), assumed, strict=True):
+    for number, before in zip(ORDERS, _before_dbc(amplifier), strict=True):
         ends = []
         for end, dial_hz in enumerate((band.low_hz, band.high_hz)):
             loss = 0.0
             if low_pass is not None:
-                at = np.minimum(low_pass.loss_db[[5 * end + number - 1, 5 * end]], MOST_LOSS_DB)
+                at = np.minimum(
+                    low_pass.loss_db[[ORDERS[-1] * end + number - 1, ORDERS[-1] * end]], MOST_LOSS_DB
+                )
                 loss = float(at[0] - at[1])
             ends.append(
                 Harmonic(
@@ -63,3 +64,18 @@ def harmonics(
             )
         rows.append(max(ends, key=lambda row: row.result_dbc))
     return tuple(rows)
+
+
+def _before_dbc(amplifier: PowerAmplifier) -> list[float]:
+    """What leaves the amplifier: as assumed or measured up to the fifth, evenly falling above, even and odd
+    ones by themselves.
+    """
+    levels = [
+        amplifier.second_harmonic_dbc,
+        amplifier.third_harmonic_dbc,
+        amplifier.fourth_harmonic_dbc,
+        amplifier.fifth_harmonic_dbc,
+    ]
+    while len(levels) < len(ORDERS):
+        levels.append(levels[-2] - _FALL_DB)
+    return levels

@@ -9,6 +9,7 @@ from core.rig.rules.rule import rule
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
+_ORDINALS = ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
 _LIMIT_SOURCE = "47 CFR 97.307(d) asks 43 dB below 30 MHz; the limit is as set for the station"
 
 
@@ -21,7 +22,7 @@ def harmonic_limit(analysis: Analysis) -> Iterator[Finding]:
         if not rows:
             continue
         worst = max(rows, key=lambda row: row.result_dbc)
-        ordinal = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}[worst.number]
+        ordinal = _ORDINALS[worst.number - 2]
         broken = worst.margin_db < 0
         remedy = "Measure the power amplifier's harmonics; they are an assumption until then."
         edits: tuple[Edit, ...] = ()
