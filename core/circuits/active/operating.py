@@ -141,12 +141,24 @@ def _wires(part: object, nodes: tuple[str, ...]) -> list[tuple[str, str]]:
 @lru_cache(maxsize=256)
 def bias(circuit: Circuit) -> Bias | Unsolved:
     """Every direct voltage and current of a circuit, or why there is no such state."""
+    return _bias(circuit, None)
+
+
+def bias_near(circuit: Circuit, near: Bias) -> Bias | Unsolved:
+    """The same of a circuit with the transistors of one that is at rest in `near`, and other values: from
+    there Newton's method takes two or three steps.
+    """
+    return _bias(circuit, near)
+
+
+def _bias(circuit: Circuit, near: Bias | None) -> Bias | Unsolved:
     loose = without_dc_path(circuit)
     hanging = without_bias(circuit, loose)
     if hanging is not None:
         return Unsolved(hanging)
     equations = _Equations(_without(circuit, frozenset(loose)))
-    found = _settled(equations)
+    found = None if near is None else _newton(equations, *_start(equations, near), 0.0, 1.0)
+    found = found or _settled(equations)
     if found is None:
         return Unsolved(
             "The direct currents do not settle: no state of these transistors fits these resistors; change "
@@ -271,6 +283,16 @@ def _settled(equations: _Equations) -> _Found | None:
             return None
         x = found[0]
     return found
+
+
+def _start(equations: _Equations, near: Bias) -> "tuple[NDArray[Any], _Controls]":
+    """What Newton's method starts from near another state at rest."""
+    x, state = np.zeros(len(equations.driven)), _Controls(equations)
+    for node, place in equations.place.items():
+        x[place] = near.volts.get(node, 0.0)
+    points = (near.transistors[part.ref] for part, _ in equations.devices)
+    state.tried = [(point.control_v, point.output_v) for point in points]
+    return x, state
 
 
 class _Controls:

@@ -13,8 +13,9 @@ from math import log, sqrt
 
 import numpy as np
 
-from core.circuits.active.operating import Bias, bias
-from core.circuits.active.two_port import TwoPort, two_port
+from core.circuits.active.linear import around
+from core.circuits.active.operating import Bias, bias, bias_near
+from core.circuits.active.two_port import TwoPort, alike
 from core.circuits.bias import THERMAL_V
 from core.circuits.circuit import Bipolar, Circuit, SquareLaw
 from core.model.stages.built_amplifier import BuiltAmplifier, Topology
@@ -165,16 +166,27 @@ class Solver:
         ratio = _WINDINGS.get(stage.topology)
         least_h = _WINDING_REACTANCE * stage.system_ohm / (2 * np.pi * _LOWEST_HZ)
         self.winding = None if ratio is None else Winding(ratio, least_h)
+        self._rest: Bias | None = None
 
     def circuit(self, values: Mapping[Key, float]) -> Circuit:
         """The circuit with these values."""
         stage = self.stage
-        around = (stage.system_ohm, stage.system_ohm, stage.supply_v)
-        return soldered(stage.topology, values, self.device, around, self.winding)
+        ends = (stage.system_ohm, stage.system_ohm, stage.supply_v)
+        return soldered(stage.topology, values, self.device, ends, self.winding)
+
+    def at_rest(self, circuit: Circuit) -> Bias | Unsolved:
+        """The circuit's bias, found from that of the values tried last."""
+        found = bias(circuit) if self._rest is None else bias_near(circuit, self._rest)
+        if not isinstance(found, Unsolved):
+            self._rest = found
+        return found
 
     def two_port(self, values: Mapping[Key, float]) -> TwoPort | Unsolved:
         """What the circuit with these values does where its gain is wanted."""
-        return two_port(self.circuit(values), [self.stage.designed_at_hz])
+        circuit = self.circuit(values)
+        rest = self.at_rest(circuit)
+        made = rest if isinstance(rest, Unsolved) else around(circuit, rest)
+        return made if isinstance(made, Unsolved) else alike([made], self.stage.designed_at_hz)
 
     def solved(self) -> dict[Key, float] | Unsolved:
         """Exact values."""
@@ -268,7 +280,7 @@ class Solver:
     def _trimmed(self, values: dict[Key, float], place: Key) -> dict[Key, float] | Unsolved:
         """The resistor that sets the current, so that it is the one asked."""
         for _ in range(_ROUNDS):
-            rest = bias(self.circuit(values))
+            rest = self.at_rest(self.circuit(values))
             if isinstance(rest, Unsolved):
                 return rest
             got = abs(rest.transistors["Q1"].output_a)
