@@ -306,12 +306,21 @@ def test_at_the_tones_of_a_path_it_is_its_own_two_port():
     of = made(asked("feedback", gain_db=12.0, current_a=15e-3))
     f = (14.2e6, 3.8e6, 14.204e6, 14.196e6)
     found, exact = noisy(of, f), two_port(of.circuit, f)
-    # To a hundredth of each frequency, over which it hardly changes.
-    assert found.gain_db(50.0, 50.0) == pytest.approx(exact.gain_db(50.0, 50.0), abs=0.01)
-    assert found.noise_figure_db(50.0) == pytest.approx(exact.noise_figure_db(50.0), abs=0.01)
-    np.testing.assert_allclose(found.input_ohm(50.0), exact.input_ohm(50.0), rtol=0.01)
+    # Interpolated over a hundredth of each frequency, where it hardly bends.
+    assert found.gain_db(50.0, 50.0) == pytest.approx(exact.gain_db(50.0, 50.0), abs=2e-4)
+    assert found.noise_figure_db(50.0) == pytest.approx(exact.noise_figure_db(50.0), abs=2e-4)
+    np.testing.assert_allclose(found.input_ohm(50.0), exact.input_ohm(50.0), rtol=1e-4)
     np.testing.assert_array_equal(found.f_hz, f)
     assert found.gain_db(50.0, 50.0)[0] != found.gain_db(50.0, 50.0)[1]
+
+
+def test_a_stage_that_falls_with_frequency_has_the_gain_of_its_own_frequency_in_the_path():
+    # Taken at the nearest of a hundredth's steps it was 0.0155 dB off here; ngspice 39 gives 20.1062 dB.
+    of = made(asked("three_transistors", gain_db=20.0, current_a=15e-3, designed_at_hz=19.6608e6))
+    f = (19.6608e6, 19.6628e6)
+    exact = two_port(of.circuit, f).gain_db(50.0, 50.0)
+    assert noisy(of, f).gain_db(50.0, 50.0) == pytest.approx(exact, abs=2e-4)
+    assert exact[0] == pytest.approx(20.1062, abs=1e-3)
 
 
 def test_a_gain_as_measured_replaces_the_computed_one_and_nothing_else():
