@@ -13,6 +13,8 @@ from app.style.plain import Text
 from app.widgets.view import View
 
 _LEAST_HEIGHT = 400
+#: Room around a sentence that stands alone, pixels.
+_AROUND = 24
 
 
 class StagePage(View):
@@ -22,7 +24,9 @@ class StagePage(View):
         super().__init__()
         self.sentence = Text()
         self.sentence.setWordWrap(True)
-        self.sentence.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        # At the top: the page may be higher than the window shows of it.
+        self.sentence.setAlignment(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
+        self.sentence.setMargin(_AROUND)
         self._narrow = False
         self._views: dict[type[StageView], StageView] = {}
         self._stack = QStackedWidget()

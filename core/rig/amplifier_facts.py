@@ -16,6 +16,7 @@ from core.stages.amplifiers.figures import (
 )
 from core.stages.amplifiers.pair import PairDesign, Ring, amplifiers_in, ring
 from core.stages.amplifiers.sensitivity import Sensitivity
+from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
 #: Over which range an amplifier is looked at, Hz; a choice.
@@ -25,7 +26,8 @@ LOOKED_AT_HZ = (1e6, 60e6)
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AmplifierFacts:
     """An amplifier's design, its figures at `at_hz` [Hz], over frequency, and its stability; `name` is the
-    stage's, with the direction where it is one half of a pair, whose `ring` is then known.
+    stage's, with the direction where it is one half of a pair, whose `ring` is then known. `measured_gain_db`
+    [dB] is a reading that counts in place of the computed gain, None without one.
     """
 
     name: str
@@ -35,6 +37,7 @@ class AmplifierFacts:
     sweep: Sweep
     stability: Stability
     ring: Ring | None = None
+    measured_gain_db: float | None = None
 
 
 def amplifier_facts(
@@ -68,6 +71,7 @@ def amplifier_facts(
         sweep=over,
         stability=steady,
         ring=around,
+        measured_gain_db=kind_of(stage).measured_gain_db(stage, way),
     )
 
 

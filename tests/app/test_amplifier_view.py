@@ -9,6 +9,7 @@ from app.stage_views.amplifier import AmplifierView
 from app.state.look import Look
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
+from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
 from core.rig.levels.ends import return_loss_db
 
@@ -52,6 +53,22 @@ def test_the_view_follows_what_is_typed(bench, tern, qtbot):
     assert {part.ref for part in view.schematic.circuit.parts} >= {"RF", "RD", "RO", "Q1", "Q2", "Q3"}
     bench.edit(("stages", "rf_stage", "gain_db"), 40.0)
     assert "cannot be had" in view.refresh(bench)
+
+
+def test_a_reading_that_counts_in_place_of_the_computed_gain_is_told_beside_it(tern):
+    plain = dict(amplifier.picture_of(Analysis(rig(tern, gain_db=12.0)), None, look()).table.rows)
+    assert "gain as measured" not in plain
+    told = amplifier.picture_of(Analysis(rig(tern, gain_db=12.0, measured_gain_db=9.5)), None, look())
+    rows = dict(told.table.rows)
+    assert (rows["gain"], rows["gain as measured"]) == ("12.1 dB", "9.5 dB")
+    # Of a pair, that of the direction on show.
+    pair = BilateralAmplifier(id="rf_stage", name="Pair", current_a=13e-3, measured_transmit_gain_db=14.0)
+    both = tern.with_stages(tuple(pair if stage.id == "rf_stage" else stage for stage in tern.stages))
+    found = {
+        way: amplifier_facts(Analysis(both), pair, "20m", way).measured_gain_db
+        for way in ("receive", "transmit")
+    }
+    assert found == {"receive": None, "transmit": 14.0}
 
 
 def test_a_pairs_page_follows_the_direction(bench, tern, qtbot):

@@ -454,3 +454,25 @@ def test_gains_are_proposed_from_the_menu_and_one_click_does_it(qtbot, window):
     assert window.bench.history.undo_label == "set all gains"
     window.bench.undo()
     assert window.bench.current == before
+
+
+def test_a_stage_that_cannot_be_made_says_why_in_a_small_window_too(window, bench):
+    window.resize(853, 480)
+    bench.select(("stages", "if_amplifier_1"))
+    page = window.pages.show_page("Stage")
+    window.refresher.now()
+    # The page has been as high as an amplifier's cards.
+    bench.edit(("stages", "if_amplifier_1", "topology"), "common_gate")
+    window.refresher.now()
+    QApplication.processEvents()
+    assert page.sentence.text() == (
+        "This circuit is for a JFET and 2N3904 is none; choose another transistor for it."
+    )
+    shown = page.sentence.visibleRegion().boundingRect()
+    text = page.sentence.fontMetrics().boundingRect(
+        page.sentence.contentsRect().adjusted(24, 24, -24, -24),
+        page.sentence.alignment() | Qt.TextFlag.TextWordWrap,
+        page.sentence.text(),
+    )
+    assert shown.top() <= text.top()
+    assert text.bottom() <= shown.bottom()

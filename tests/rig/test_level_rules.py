@@ -220,6 +220,18 @@ def test_power_and_splatter(tern, headroom, power, told):
     assert not list(transmit.power(hearing(tern, row, path=lambda way: ())))
 
 
+def test_what_a_mixer_that_is_driven_too_hard_wants_is_no_output(tern):
+    def remedy(kind):
+        row = SimpleNamespace(blocks=(block(kind, "X"),), headroom_db=(-3.0,), output_w=10.0)
+        (found,) = transmit.power(hearing(tern, row))
+        return found.remedy
+
+    assert remedy("amplifier") == "Take gain out before it, or give it more output."
+    assert remedy("mixer") == (
+        "Take gain out before it, or take a mixer that bears more; with too little drive none does."
+    )
+
+
 @pytest.mark.parametrize(("skirt", "told"), [(10.0, False), (9.9, True)])
 def test_the_carrier_is_held_down_by_balance_and_skirt(tern, skirt, told):
     place = SimpleNamespace(suppression_db=skirt)

@@ -272,10 +272,10 @@ def test_a_sweep_is_its_figures_point_by_point():
     [
         (asked("feedback", gain_db=30, current_a=5e-3), "cannot be had of this circuit"),
         (asked("feedback", device="j310"), "for a bipolar transistor and J310 is none"),
-        (asked("common_gate", device="2n3904"), "for a JFET transistor and 2N3904 is none"),
+        (asked("common_gate", device="2n3904"), "for a JFET and 2N3904 is none"),
         (asked("common_gate", current_a=0.1), "35 mA at most"),
         (asked(supply_v=3.0), "too little for three transistors"),
-        (asked("common_source", device="2n3904"), "for a MOSFET transistor and 2N3904 is none"),
+        (asked("common_source", device="2n3904"), "for a MOSFET and 2N3904 is none"),
         (asked("common_source", supply_v=4.0), "leave it no room"),
         (asked("common_source", gain_db=16.0, current_a=20e-3), "cannot be had of this circuit"),
         # A quarter of the supply at the collector and two junctions leave half of 0.96 V at the emitter.

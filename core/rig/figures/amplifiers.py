@@ -58,6 +58,15 @@ AMPLIFIER: Table[AmplifierFacts] = (
         places=1,
     ),
     Figure(
+        key="measured_gain_db",
+        title="gain as measured",
+        what="A reading, which counts in every level in place of the computed gain.",
+        source="“Gain as measured” of the stage",
+        get=lambda f: f.measured_gain_db,
+        unit="dB",
+        places=1,
+    ),
+    Figure(
         key="reverse_db",
         title="from output to input",
         what="What of a signal at the output comes back at the input.",

@@ -45,7 +45,12 @@ def power(analysis: Analysis) -> Iterator[Finding]:
                 limit=0.0,
                 unit="dB",
                 shown=".1f",
-                remedy="Take gain out before it, or give it more output.",
+                remedy="Take gain out before it, or "
+                + (
+                    "take a mixer that bears more; with too little drive none does."
+                    if block.role == "mixer"
+                    else "give it more output."
+                ),
                 source=COMMON_PRACTICE,
             )
         if t.output_w < wanted * 10 ** (-_SHORT_DB / 10):

@@ -114,9 +114,10 @@ def _nameless(stage: BuiltAmplifier) -> BuiltAmplifier:
 @gate("The amplifier")
 def _design(stage: BuiltAmplifier, of: Row) -> AmplifierDesign | Unsolved:
     if not fits(stage, of):
-        kind = KIND_WORDS[_KINDS.get(stage.topology, "bipolar")]
+        word = KIND_WORDS[_KINDS.get(stage.topology, "bipolar")]
+        kind = f"{word} transistor" if word == "bipolar" else word
         return Unsolved(
-            f"This circuit is for a {kind} transistor and {of.name} is none; choose another one for it."
+            f"This circuit is for a {kind} and {of.name} is none; choose another transistor for it."
         )
     solver = Solver(stage, of)
     designed = solver.solved()

@@ -23,16 +23,12 @@ def _designed_both_ways(stage: BilateralAmplifier, around: Surroundings) -> Pair
 
 def _amplifies(stage: BuiltAmplifier, at: Place) -> BlockFigures:
     made = at.design if isinstance(at.design, AmplifierDesign) else None
-    return _block(made, at, stage.measured_gain_db)
+    return _block(made, at, BUILT_AMPLIFIER.measured_gain_db(stage, at.way))
 
 
 def _amplifies_both_ways(stage: BilateralAmplifier, at: Place) -> BlockFigures:
     made = at.design.on(at.way) if isinstance(at.design, PairDesign) else None
-    return _block(made, at, _measured_db(stage, at))
-
-
-def _measured_db(stage: BilateralAmplifier, at: Place) -> float | None:
-    return stage.measured_receive_gain_db if at.way == "receive" else stage.measured_transmit_gain_db
+    return _block(made, at, BILATERAL_AMPLIFIER.measured_gain_db(stage, at.way))
 
 
 def _block(made: AmplifierDesign | None, at: Place, measured_db: float | None) -> BlockFigures:
@@ -61,12 +57,12 @@ def _moved(stage: BuiltAmplifier, was_hz: float, if_hz: float) -> BuiltAmplifier
 
 def _noisy(stage: BuiltAmplifier, at: Place, f_hz: tuple[float, ...]) -> TwoPort | None:
     made = at.design if isinstance(at.design, AmplifierDesign) else None
-    return None if made is None else noisy(made, f_hz, stage.measured_gain_db)
+    return None if made is None else noisy(made, f_hz, BUILT_AMPLIFIER.measured_gain_db(stage, at.way))
 
 
 def _noisy_both_ways(stage: BilateralAmplifier, at: Place, f_hz: tuple[float, ...]) -> TwoPort | None:
     made = at.design.on(at.way) if isinstance(at.design, PairDesign) else None
-    return None if made is None else noisy(made, f_hz, _measured_db(stage, at))
+    return None if made is None else noisy(made, f_hz, BILATERAL_AMPLIFIER.measured_gain_db(stage, at.way))
 
 
 BUILT_AMPLIFIER = Kind(
@@ -82,6 +78,7 @@ BUILT_AMPLIFIER = Kind(
     block=_amplifies,
     two_port=_noisy,
     gains=ONE_GAIN,
+    measured_gains={"receive": "measured_gain_db", "transmit": "measured_gain_db"},
     making=Making(design=_designed),
 )
 
@@ -97,5 +94,6 @@ BILATERAL_AMPLIFIER = Kind(
     block=_amplifies_both_ways,
     two_port=_noisy_both_ways,
     gains={"receive": "receive_gain_db", "transmit": "transmit_gain_db"},
+    measured_gains={"receive": "measured_receive_gain_db", "transmit": "measured_transmit_gain_db"},
     making=Making(design=_designed_both_ways),
 )

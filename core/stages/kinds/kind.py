@@ -188,7 +188,7 @@ class Kind(Generic[S]):
     `power` of a power amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud
     stations. Of a mixer that is computed of its circuit `over_drive` is what it does over drives, and
     `balance` that of a modulator at a drive with speech peaks [dBm]. `gains` are the fields of a gain that is
-    a builder's choice, by direction.
+    a builder's choice, by direction, `measured_gains` those of a reading that counts in its place.
     """
 
     model: type[S]
@@ -202,6 +202,7 @@ class Kind(Generic[S]):
     making: Making | None = None
     gain_is: str = ""
     gains: Mapping[Way, str] = field(default_factory=dict)
+    measured_gains: Mapping[Way, str] = field(default_factory=dict)
     at_if: Callable[[S, float, float], S] = _as_it_is
     driver: Callable[[S], Driver | None] = _is_none
     mixing: Callable[[S, float | None], MixerFigures | None] = _mixes_nothing
@@ -210,3 +211,8 @@ class Kind(Generic[S]):
     power: Callable[[S], PowerAmplifier | None] = _is_none
     ladder: Callable[[S], LadderFilter | None] = _is_none
     control: Callable[[S], GainControl | None] = _is_none
+
+    def measured_gain_db(self, stage: S, way: Way) -> float | None:
+        """A stage's gain in a direction as read on the bench [dB], None where nobody has."""
+        field = self.measured_gains.get(way)
+        return None if field is None else getattr(stage, field)
