@@ -44,13 +44,13 @@ def refused(capsys, *words: str) -> str:
     return err
 
 
-def test_the_report_is_json_with_the_analysis_figures(capsys, tern):
+def test_the_report_is_json_with_the_analysis_figures(capsys, sample):
     code, out, err = said(capsys, "report", TERN, "--json")
     data = json.loads(out)
     assert (code, err) == (0, "")
-    plan = Analysis(tern).band_plan("20m")
+    plan = Analysis(sample).band_plan("20m")
     assert data["frequency_plan"][0]["vfo_low_hz"] == plan.vfo_low_hz
-    assert data["levels"]["receive"][1]["noise_figure_db"] == Analysis(tern).receive("12m").noise_figure_db
+    assert data["levels"]["receive"][1]["noise_figure_db"] == Analysis(sample).receive("12m").noise_figure_db
 
 
 def test_the_report_as_text_has_units(capsys):
