@@ -375,7 +375,7 @@ def _row_kind(name: str, field: FieldInfo) -> type[Row]:
         return ChoiceRow
     elif annotation is str and name == "device":
         return TransistorRow
-    elif annotation is str and name == "core":
+    elif annotation is str and name in ("core", "coil_core"):
         return CoreRow
     elif annotation is bool:
         return SwitchRow

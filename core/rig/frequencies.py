@@ -110,6 +110,7 @@ class Frequencies:
             (carrier.trimmer_low_f, carrier.trimmer_high_f),
             carrier.load_capacitance_f,
             None if automatic else carrier.coil_h,
+            "" if automatic else carrier.coil_core,
         )
 
     def carrier_hz(self, band: str) -> float:

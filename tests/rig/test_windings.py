@@ -205,3 +205,36 @@ def test_the_vfos_coil_is_told_with_the_others(tern):
     assert row["turns"] == 24
     (listed,) = [each for each in parts_list(analysis) if each.stage == "vfo" and each.part.role == "coil"]
     assert listed.kind == "T68-6, +35 ± 20 ppm/K"
+
+
+def test_the_carriers_coil_is_wound_in_whole_turns_and_the_trimmer_follows(tern):
+    """What the crystal then does is what that coil does, typed in by its value."""
+    rig = tern.edited(("carrier", "coil_h"), 3.3e-6).edited(("carrier", "coil_core"), "T106-3")
+    pulling = Analysis(rig).carriers[0].pulling
+    # Eight or nine turns of 45 nH: 9 spread by 3 % are still 3.54 uH, 8 squeezed by 8 % only 3.11.
+    assert pulling.wound.turns in (8, 9)
+    assert pulling.coil_h != 3.3e-6
+    nearest = {8: 1.08 * 64 * 45e-9, 9: 0.97 * 81 * 45e-9}[pulling.wound.turns]
+    assert pulling.coil_h == pytest.approx(nearest)
+    plain = Analysis(tern.edited(("carrier", "coil_h"), pulling.coil_h)).carriers[0].pulling
+    assert (pulling.trimmer_f, pulling.reachable_low_hz, pulling.reachable_high_hz) == (
+        plain.trimmer_f,
+        plain.reachable_low_hz,
+        plain.reachable_high_hz,
+    )
+    told = [each for each in windings(Analysis(rig)) if each.stage == "carrier"]
+    assert told[0].set_h == pulling.coil_h
+    fine = Analysis(rig.edited(("carrier", "coil_core"), "T50-2")).carriers[0].pulling
+    assert fine.coil_h == pytest.approx(3.3e-6)
+
+
+def test_a_core_that_cannot_be_the_carriers_coil_is_a_finding_that_its_edit_mends(tern):
+    rig = tern.edited(("carrier", "coil_h"), 3.3e-6).edited(("carrier", "coil_core"), "BN-43-202")
+    finding = next(iter(coils.carrier_core(Analysis(rig))))
+    assert "3.3 µH, cannot be wound so: BN-43-202 reaches this inductance with 1.1 turns" in finding.text
+    mended = Analysis(finding.edits[0].on(rig))
+    assert not list(coils.carrier_core(mended))
+    # A coil that is not wanted needs no core.
+    automatic = Analysis(rig.edited(("carrier", "coil_h"), None)).carriers
+    assert any(each.pulling.coil_h for each in automatic)
+    assert all((each.pulling.wound is None) == (each.pulling.coil_h == 0) for each in automatic)

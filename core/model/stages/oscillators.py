@@ -8,6 +8,7 @@ from core.model.stages.filters import Crystal
 from core.model.stages.tank import Tank
 from core.model.values.base import Model
 from core.model.values.quantities import (
+    CoreName,
     Dbc,
     DbcHz,
     Dbm,
@@ -97,6 +98,12 @@ class CarrierOscillator(Oscillator):
         "Series coil",
         "Coil in series that pulls the crystal down, so that the trimmer is centred; empty: automatic.",
         "0 to 15 µH",
+    )
+    coil_core: CoreName = stated(
+        "",
+        "Series coil on",
+        "Core that the series coil is wound on with whole turns, squeezed or spread to what is wanted; "
+        "empty: a coil of any value.",
     )
     balance_db: DecibelLoss = stated(
         40.0,

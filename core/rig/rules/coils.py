@@ -10,7 +10,7 @@ from core.rig.findings import COMMON_PRACTICE, Edit, Finding
 from core.rig.rows import FilterRow
 from core.rig.rules.rule import rule
 from core.stages.coils.winding import choose
-from core.stages.outcome import FilterDesign
+from core.stages.outcome import FilterDesign, Unsolved
 from core.trade.cores import cores
 
 
@@ -75,6 +75,25 @@ def core_range(analysis: Analysis) -> Iterator[Finding]:
             source=f"{made_of.source}; {COMMON_PRACTICE} beyond",
             edits=tuple(Edit(f"Wind the coils on {each}", (((*row.path, "core"), each),)) for each in better),
         )
+
+
+@rule
+def carrier_core(analysis: Analysis) -> Iterator[Finding]:
+    """A core that cannot be the carrier's coil."""
+    for row in analysis.carriers:
+        if row.pulling is not None and isinstance(row.pulling.wound, Unsolved):
+            yield Finding(
+                severity="caution",
+                rule="carrier_core",
+                stage="carrier",
+                path=("carrier", "coil_core"),
+                subject=row.sideband,
+                words=f"The series coil of the carrier, {format_value(row.pulling.coil_h, 'H', 3)}, cannot "
+                f"be wound so: {row.pulling.wound.reason}",
+                remedy="Choose another core, or none.",
+                source="inductance of one turn from makers' tables",
+                edits=(Edit("Choose no core for the series coil", ((("carrier", "coil_core"), ""),)),),
+            )
 
 
 def _wound(analysis: Analysis) -> Iterator[tuple[FilterRow, FilterDesign]]:

@@ -13,6 +13,9 @@ from core.stages.wound import Wound
 from core.trade.cores import Core, cores
 from core.trade.series import preferred
 
+#: What the coil in series with the carrier's crystal is called; it has no circuit of its own.
+_SERIES_COIL = "series coil"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Winding:
@@ -35,9 +38,19 @@ class Winding:
 
 
 def windings(analysis: Analysis) -> tuple[Winding, ...]:
-    """Every coil of which it was said how it is wound: in the order of the path, then the VFO's."""
+    """Every coil of which it was said how it is wound: in the order of the path, the carrier's, the VFO's."""
     of_filters = (each for row in analysis.filters for each in windings_of(analysis, row))
-    return (*of_filters, *vfo_windings(analysis))
+    return (*of_filters, *carrier_windings(analysis), *vfo_windings(analysis))
+
+
+def carrier_windings(analysis: Analysis) -> tuple[Winding, ...]:
+    """The coil in series with the carrier's crystal, for each sideband; empty where none is on a core."""
+    found = []
+    for row in analysis.carriers:
+        if row.pulling is not None and isinstance(row.pulling.wound, Wound):
+            coil, hz = row.pulling.wound, row.pulling.wanted_hz
+            found.append(_winding("carrier", row.bands, _SERIES_COIL, coil, row.pulling.coil_h, hz))
+    return tuple(found)
 
 
 def vfo_windings(analysis: Analysis) -> tuple[Winding, ...]:

@@ -11,10 +11,12 @@ from core.circuits.ladder import Array, frozen, group_delay_s, solve
 from core.circuits.response import crossing
 from core.model.bands import Sideband
 from core.model.stages.filters import Crystal
+from core.stages.coils.winding import wind
 from core.stages.filters import ladder_meshes
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
+from core.stages.wound import Wound
 
 #: The tones that speech is made of, Hz: what the spread of the group delay is taken over.
 SPEECH_HZ = (300.0, 2700.0)
@@ -109,12 +111,13 @@ def _on_the_skirt(solved: SolvedLadder, below: bool, edge_suppression_db: float)
     return crossing(network, near, far, level)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pulling:
     """How the carrier's crystal is brought to where the filter wants it.
 
     `coil_h` is the series coil (0: none), `trimmer_f` the trimmer's setting for the wanted frequency or None
-    where it cannot be had, and the reachable range is that of the whole trimmer with this coil, Hz.
+    where it cannot be had, and the reachable range is that of the whole trimmer with this coil, Hz. `wound`
+    is the coil on its core, or why that cannot be; None where no core was chosen, or no coil is wanted.
     """
 
     wanted_hz: float
@@ -122,6 +125,7 @@ class Pulling:
     trimmer_f: float | None
     reachable_low_hz: float
     reachable_high_hz: float
+    wound: Wound | Unsolved | None = None
 
     @property
     def reaches(self) -> bool:
@@ -165,11 +169,12 @@ def pull(
     trimmer_f: tuple[float, float],
     load_f: float,
     coil_h: float | None = None,
+    core: str = "",
 ) -> Pulling:
     """Bring a crystal resonant at `fs_hz` [Hz] to `wanted_hz` [Hz] with a trimmer of a range [F].
 
     Without a coil given [H], none is used when the trimmer alone reaches; otherwise one that puts the wanted
-    frequency at the geometric middle of the trimmer.
+    frequency at the geometric middle of the trimmer. On a `core` it is what whole turns come to.
     """
     w = 2 * np.pi * wanted_hz
     reactance = ladder_meshes.crystal_reactance(
@@ -186,8 +191,18 @@ def pull(
         middle = np.sqrt(trimmer_f[0] * trimmer_f[1])
         centring = (1 / (w * middle) + 1 / (w * load_f) - reactance) / w
         coil = 0.0 if trimmer_for(0.0) is not None else max(float(centring), 0.0)
+    wound = wind(coil, wanted_hz, core=core) if core and coil > 0 else None
+    if isinstance(wound, Wound):
+        coil = wound.nearest_h(coil)
     low, high = (float(pulled_hz(crystal, fs_hz, coil, c, load_f)) for c in (trimmer_f[1], trimmer_f[0]))
-    return Pulling(wanted_hz, coil, trimmer_for(coil), low, high)
+    return Pulling(
+        wanted_hz=wanted_hz,
+        coil_h=coil,
+        trimmer_f=trimmer_for(coil),
+        reachable_low_hz=low,
+        reachable_high_hz=high,
+        wound=wound,
+    )
 
 
 @lru_cache(maxsize=64)
