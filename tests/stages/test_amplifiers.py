@@ -298,6 +298,13 @@ def test_the_gain_that_a_circuit_comes_to_is_not_said_to_be_had_with_its_match()
     assert figures(asking(15), 14.2e6).gain_db == pytest.approx(15, abs=0.5)
 
 
+def test_what_is_had_instead_of_the_gain_asked_is_written_with_a_real_minus():
+    found = design(asked(gain_db=16.0, current_a=1e-4, designed_at_hz=19.6608e6))
+    assert isinstance(found, Unsolved)
+    assert "it comes to −" in found.reason
+    assert "-" not in found.reason
+
+
 def test_three_transistors_can_be_had_of_little_more_than_half_a_volt_at_the_emitter():
     assert made(asked(supply_v=4.4, gain_db=10)).rest.transistors["Q1"].output_a > 0
 

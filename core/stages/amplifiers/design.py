@@ -21,6 +21,7 @@ from core.circuits.circuit import Bipolar, Circuit, SquareLaw
 from core.model.stages.built_amplifier import BuiltAmplifier, Topology
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
+from core.model.values.notation import format_value
 from core.model.values.parts import NAMES, Role
 from core.stages.amplifiers.topologies import BOARDS, Key, Winding, soldered
 from core.stages.gate import gate
@@ -346,10 +347,11 @@ class Solver:
         if isinstance(found, Unsolved):
             return found
         if abs(found[0]) > 0.06:
+            comes_to = self.stage.gain_db + float(found[0]) * 20 / log(10)
             return Unsolved(
-                f"{self.stage.gain_db:.3g} dB cannot be had of this circuit at this current: it comes to "
-                f"{self.stage.gain_db + float(found[0]) * 20 / log(10):.1f} dB, and that without its match; "
-                "ask for clearly less or give it more current."
+                f"{format_value(self.stage.gain_db, 'dB', 3)} cannot be had of this circuit at this current: "
+                f"it comes to {format_value(comes_to, 'dB', 3)}, and that without its match; ask for clearly "
+                "less or give it more current."
             )
         return self._trimmed(values, self._sets_current)
 
