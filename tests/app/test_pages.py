@@ -177,7 +177,7 @@ def test_the_low_pass_page_lists_the_harmonics(stage_page, bench):
     stage_page.refresh(bench)
     second = bench.analysis.harmonics("20m")[0]
     before, kept_out = stage_page.view.table.texts()[0][2:4]
-    assert (before, kept_out) == ("−20 dBc", f"{second.filter_db:.1f} dB")
+    assert (before, kept_out) == ("−20", f"{second.filter_db:.1f}")
 
 
 def test_the_table_of_what_is_kept_out_follows_the_dial(stage_page, bench):
@@ -212,8 +212,6 @@ def test_the_low_pass_page_tells_its_return_loss_and_what_its_parts_see(qtbot, s
         format_value(stress["L1"].rms_a, "A", 3),
         format_value(stress["L1"].loss_w, "W", 2),
         format_value(stress["L1"].mismatched_v, "V", 3),
-        format_value(stress["L1"].mismatched_a, "A", 3),
-        format_value(stress["L1"].mismatched_w, "W", 2),
         "-",
     ]
     qtbot.mouseClick(view.told.buttons[0], Qt.MouseButton.LeftButton)

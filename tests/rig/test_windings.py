@@ -39,8 +39,9 @@ def test_what_is_told_of_a_coil_is_what_its_core_and_the_circuit_say(tern, stage
         assert each.check_hz == pytest.approx(1 / (2 * pi * sqrt(parts[each.ref].value * each.check_f)))
         # Near where it works, so that what finds the resonance has the range.
         assert 0.7 < each.check_hz / 14.2e6 < 1.4
-        text = keyed(WINDING)["turns"].text(each)
-        assert text == str(each.wound.turns)
+        told = keyed(WINDING)
+        assert told["turns"].text(each) == str(each.wound.turns)
+        assert told["wire_m"].text(each) == f"{1e3 * each.wound.wire_m:.2f} mm"
 
 
 def test_the_transmitters_power_counts_behind_the_power_amplifier_alone(tern):

@@ -9,11 +9,11 @@ from app.pictures.held import held_design, reason_of
 from app.pictures.response import Mark, ResponsePicture, filter_picture, noted
 from app.pictures.response import widths as width_notes
 from app.pictures.stages.coils import coils_of
-from app.pictures.told import Told, in_columns
+from app.pictures.told import Told, in_columns, under_units
 from app.state.look import Look
 from app.style import words
 from core.rig.analysis import Analysis
-from core.rig.figures.figure import by_key
+from core.rig.figures.figure import by_key, keyed
 from core.rig.figures.filters import FILTER, HARMONICS, REJECTIONS, STRESS, filter_on, stress_title
 from core.rig.paper.curves import scattered_response
 from core.rig.plan.frequency_plan import BandPlan
@@ -148,15 +148,21 @@ def _table(
     """The table with its title."""
     band = look.band
     if stress:
-        return stress_title(analysis), in_columns(STRESS, sorted(stress, key=lambda each: each.ref))
+        return stress_title(analysis), in_columns(_STRESS, sorted(stress, key=lambda each: each.ref))
     harmonics = analysis.harmonics(band) if figures.centre_hz is None else ()
     if harmonics:
-        title = "Harmonics: the power amplifier's assumed level, all filters behind it"
-        return title, in_columns(HARMONICS, harmonics)
+        limit = keyed(HARMONICS)["limit_dbc"].text(harmonics[0])
+        title = f"Harmonics against {limit}: the power amplifier's assumed level, all filters behind it"
+        return title, under_units(_HARMONICS, harmonics)
     title = "What the filter keeps out, against its loss on the dial"
     return title, in_columns(REJECTIONS, analysis.rejections(stage_id, band, look.dial_hz))
 
 
+#: What stands of each harmonic below one limit, and of each part.
+_HARMONICS = by_key(
+    HARMONICS, "number", "frequency_hz", "amplifier_dbc", "filter_db", "result_dbc", "margin_db"
+)
+_STRESS = by_key(STRESS, "ref", "peak_voltage_v", "rms_current_a", "lost_w", "mismatched_v", "stands_it")
 #: What stands below a low-pass's response.
 _LOW_PASS = by_key(FILTER, "bandwidth_3db_hz", "served_loss_db", "served_return_loss_db")
 

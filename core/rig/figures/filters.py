@@ -178,7 +178,7 @@ LADDER: Table[FilterOn] = (
 FILTERS: Table[FilterOn] = (*FILTER, *LADDER)
 
 HARMONICS: Table[Harmonic] = (
-    label("number", "harmonic", lambda h: str(h.number)),
+    label("number", "no.", lambda h: str(h.number)),
     Figure(
         key="frequency_hz",
         title="at",

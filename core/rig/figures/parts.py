@@ -221,6 +221,8 @@ WINDING: Table[Winding] = (
         "wires that are sold, IEC 60317, from memory",
         lambda w: w.wound.wire_m,
         unit="m",
+        places=2,
+        prefix="m",
     ),
     _wound(
         "thickest_m",
@@ -229,6 +231,8 @@ WINDING: Table[Winding] = (
         _SIZE,
         lambda w: w.wound.thickest_m,
         unit="m",
+        places=2,
+        prefix="m",
         listed=False,
     ),
     _wound(
