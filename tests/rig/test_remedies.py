@@ -34,6 +34,26 @@ CASES = {
         "overdriven",
         "Set the gain of Transmit IF",
     ),
+    "splatter": (
+        [(stage("power_amplifier", "oip3_dbm"), 43.5), (("station", "power_w"), 2.0)],
+        "two_tone",
+        "Set the gain of Mic amplifier",
+    ),
+    "strong neighbours": (
+        [(stage("rf_stage", "gain_db"), 20.0), (("station", "environment"), "quiet_rural")],
+        "third_order",
+        "Set the gain of RF stage",
+    ),
+    "strong neighbours and no gain ahead": (
+        [
+            (stage("rf_stage", "in_path"), False),
+            (stage("mixer", "figures_from"), "type"),
+            (stage("mixer", "iip3_dbm"), -16.0),
+            (stage("audio", "gain_db"), 80.0),
+        ],
+        "third_order",
+        "Put a pad of",
+    ),
     "little range": ([(stage("gain_control", "range_db"), 10.0)], "loud_audio", "Give"),
     "overload": ([(stage("if_amplifier_1", "gain_db"), 22.0)], "overload", "Set the gain of IF amplifier"),
     "no RF stage": (

@@ -11,6 +11,7 @@ from core.model.values.base import Path
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 from core.rig.levels.oscillator_drive import DRIVERS, amplified
+from core.rig.levels.transmit import less_drive_db
 from core.rig.start.amplifiers import AT_RF, built
 from core.stages.kinds.table import kind_of
 
@@ -48,6 +49,17 @@ def less_drive(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
         if block.stage == finding.stage and headroom is not None
     )
     yield from _by_steps(_ahead(analysis, "transmit", finding.stage), "transmit", over, -1)
+
+
+def cleaner_tones(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """Less gain behind the microphone, then further on, until two tones' products lie low enough."""
+    less = [
+        less_drive_db(analysis.transmit(band.name), finding.limit)
+        for band in analysis.project.bands
+        if finding.limit is not None
+    ]
+    stages = _adjustable(analysis, "transmit")
+    yield from _by_steps(stages, "transmit", max((each for each in less if each), default=0), -1)
 
 
 def softer(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
@@ -92,6 +104,19 @@ def less_ahead(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
         pad = Attenuator(id=project.free_key("pad"), name="Pad", direction="receive", loss_db=loss_db)
         stages_with = (*project.stages[:place], pad, *project.stages[place:])
         yield Edit(f"Put a pad of {loss_db:g} dB before the mixer", ((("stages",), stages_with),))
+
+
+def fewer_products(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """Less gain ahead of the stage in which strong stations mix, then a pad at the antenna: a decibel less
+    raises the intercept by one, and their product falls by two.
+    """
+    by_db = finding.over_db / 2
+    yield from _by_steps(_ahead(analysis, "receive", finding.stage), "receive", by_db, -1)
+    project = analysis.project
+    for more in range(_BEYOND + 1):
+        loss_db = float(ceil(by_db) + more)
+        pad = Attenuator(id=project.free_key("pad"), name="Pad", direction="receive", loss_db=loss_db)
+        yield Edit(f"Put a pad of {loss_db:g} dB at the antenna", ((("stages",), (pad, *project.stages)),))
 
 
 def less_noise(analysis: Analysis, finding: Finding) -> Iterator[Edit]:

@@ -15,8 +15,10 @@ _Trials = Callable[[Analysis, Finding], Iterator[Edit]]
 _TRIALS: dict[str, _Trials] = {
     "power_short": gain.more_power,
     "overdriven": gain.less_drive,
+    "two_tone": gain.cleaner_tones,
     "loud_audio": gain.softer,
     "overload": gain.less_ahead,
+    "third_order": gain.fewer_products,
     "noise_above_own": gain.less_noise,
     "noise_heard": gain.louder,
     "image_noise": gain.filtered_image,
