@@ -148,7 +148,9 @@ class Scene:
             "tolerance": (TolerancePage(bench, AtOnce()), ()),
             "survey": (IfSurveyPage(bench, AtOnce()), ()),
         }
-        stages = [("stages", stage.id) for stage in bench.current.stages]
+        # A page for each kind of stage and way: those of the same fields are edited together.
+        first = {(stage.kind, stage.direction): stage.id for stage in reversed(bench.current.stages)}
+        stages = [("stages", key) for key in first.values()]
         for selection in [("vfo",), ("carrier",), *stages]:
             parts[f"{selection[-1]}, plots"] = (StagePage(bench), selection)
         for part, selection in parts.values():
