@@ -33,7 +33,10 @@ STOREYS = (
     ("core.rig.bench", "core.rig.levels", "core.rig.spurs"),
     ("core.rig.read_out", "core.rig.survey"),
     ("core.rig",),
-    ("core.rig.wound",),
+    (
+        "core.rig.built",
+        "core.rig.wound",
+    ),
     ("core.rig.figures",),
     ("core.rig.rules",),
     ("core.rig.paper", "core.rig.start"),

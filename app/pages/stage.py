@@ -1,11 +1,16 @@
 """Stage: the plots of what is selected, and the schematic of the circuit that was solved."""
 
+from collections.abc import Callable
+from pathlib import Path
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout
 
 from app.stage_views.base import StageView
 from app.stage_views.carrier import CarrierView
+from app.stage_views.filter_view import FilterView
 from app.stage_views.kinds import view_of
+from app.stage_views.measured_card import bring
 from app.stage_views.sending import SendingView
 from app.stage_views.vfo import VfoView
 from app.state.workbench import Workbench
@@ -15,6 +20,8 @@ from app.widgets.view import View
 _LEAST_HEIGHT = 400
 #: Room around a sentence that stands alone, pixels.
 _AROUND = 24
+#: What measured curves are kept in; anything else that is dropped is a design to be opened.
+_CURVES = (".s2p", ".csv")
 
 
 class StagePage(View):
@@ -100,3 +107,25 @@ def _what_to_select(bench: Workbench) -> str:
     if part:
         return f"The {part} has no plots of its own; edit it on the left and see it in the whole rig's plots."
     return "Select a stage on the signal path to see its response, its schematic and its levels."
+
+
+def ask_for_curve(page: View, say: Callable[[str], None]) -> None:
+    """Ask for a measured curve of the filter that a page shows; without one, say what to select."""
+    view = _filter_on(page)
+    if view is None:
+        say("A measured curve belongs to a filter; select one on the signal path and show its page.")
+    else:
+        view.open_measured()
+
+
+def brought(bench: Workbench, page: View, file: Path) -> bool:
+    """Keep a dropped curve as that of the filter that a page shows; False where it is none, or no filter."""
+    if file.suffix.lower() not in _CURVES or _filter_on(page) is None:
+        return False
+    bring(bench, file)
+    return True
+
+
+def _filter_on(page: View) -> FilterView | None:
+    view = page.view if isinstance(page, StagePage) else None
+    return view if isinstance(view, FilterView) else None

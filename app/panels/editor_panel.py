@@ -22,7 +22,9 @@ if TYPE_CHECKING:
     from app.panels.parts_table import PartsTable
 
 #: What is edited where it stands on the signal path, and so not once more with the rig as a whole.
-_ON_THE_PATH = frozenset({"vfo", "carrier", "read_out", "speaker", "microphone", "crystal_batch", "scatter"})
+_ON_THE_PATH = frozenset(
+    {"vfo", "carrier", "read_out", "speaker", "microphone", "crystal_batch", "scatter", "measured"}
+)
 
 
 class EditorPanel(Drawn[EditorPicture], View):

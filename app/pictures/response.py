@@ -9,6 +9,8 @@ import numpy as np
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape, Span
 from app.pictures.told import Line
 from core.circuits.ladder import Array
+from core.model.measured import MeasuredCurve
+from core.rig.built.measured import drawn
 from core.rig.figures.figure import Figure, by_key, keyed
 from core.rig.figures.filters import FILTER, FILTERS, FilterOn
 from core.rig.paper.curves import filter_response
@@ -49,6 +51,7 @@ class ResponsePicture:
     line: Curve
     beside: Curve
     held: Curve
+    measured: Curve
     shapes: tuple[Shape, ...]
     labels: tuple[Label, ...]
     frame: Frame
@@ -85,9 +88,11 @@ def response_picture(
     marks: Sequence[Mark] = (),
     notes: Sequence[Line] = (),
     scattered: Corridor | Unsolved | None = None,
+    measured: tuple[Array, Array] | None = None,
 ) -> ResponsePicture:
     """A response down to −`depth_db`; `held` is the held design's (x, response), `beside` the name and values
-    of a quiet second curve on the same x, `scattered` what the parts' tolerances make of it.
+    of a quiet second curve on the same x, `scattered` what the parts' tolerances make of it, `measured` the
+    (x, response) that was measured.
     """
     line = Curve(x, finite(response_db, FLOOR_DB))
     span: Span = (float(x[0]), float(x[-1]))
@@ -129,17 +134,31 @@ def response_picture(
                 also=second.some(),
             )
         )
+    swept = NO_CURVE if measured is None else Curve(measured[0], finite(measured[1], FLOOR_DB))
+    if swept.x.size and not above:
+        labels.append(_named("measured", "second_curve", swept, span, depth_db))
     return ResponsePicture(
         line=line,
         beside=second,
         # Dashes cost by the point: a quarter of them is plenty for the eye.
         held=NO_CURVE if held is None else Curve(held[0][::4], finite(held[1][::4], FLOOR_DB)),
+        measured=swept,
         shapes=tuple(shapes),
         labels=tuple(labels),
         frame=Frame(span, (-depth_db, top + above), (key,)),
         notes=" · ".join(" ".join(cells).replace(" ", _STAYS) for cells, _ in notes),
         told=" ".join(f"{cells[0]}: {tip}" for cells, tip in notes),
     )
+
+
+def _named(name: str, role: str, curve: Curve, span: Span, depth_db: float) -> Label:
+    """The name of a curve, wherever along what is seen of it there is room."""
+    seen = np.flatnonzero((curve.x >= span[0]) & (curve.x <= span[1]) & (curve.y > -0.9 * depth_db))
+    if not seen.size:
+        return Label(span[0], -depth_db, name, role, importance=8)
+    points = Curve(curve.x[seen], curve.y[seen]).some(min(9, seen.size))
+    (x, y), *also = points
+    return Label(x, y, name, role, side="above_right", importance=8, also=tuple(also))
 
 
 def corridor_shape(x: Array, low_db: Array, high_db: Array, edge: str | None = None) -> Shape:
@@ -162,13 +181,15 @@ def filter_picture(
     *,
     return_loss: bool = False,
     scattered: Corridor | Unsolved | None = None,
+    measured: MeasuredCurve | None = None,
 ) -> ResponsePicture:
     """The exact response of a filter's circuit over a range [Hz], the held one's dashed; `scattered` is where
-    nine of ten like it lie.
+    nine of ten like it lie, `measured` its curve as swept.
     """
     now = filter_response(design, *span_hz)
     was = None if held is None else filter_response(held, *span_hz)
     x = now.f_hz / 1e6
+    swept = None if measured is None else drawn(measured)
     return response_picture(
         x,
         -now.loss_db,
@@ -179,6 +200,7 @@ def filter_picture(
         marks=marks,
         notes=notes,
         scattered=scattered,
+        measured=None if swept is None else (swept[0] / 1e6, swept[1]),
     )
 
 

@@ -23,7 +23,8 @@ class ResponsePlot(Drawn[ResponsePicture | str], Plot):
         self.beside_line = self.curve("quiet")
         self.held_line = self.curve("held", dashed=True)
         self.line = self.curve("curve")
-        self.labels.clear_of = (self.line, self.beside_line, self.held_line)
+        self.measured_line = self.curve("second_curve")
+        self.labels.clear_of = (self.line, self.beside_line, self.held_line, self.measured_line)
         self.labels.clear_of_shapes = self.shapes
         self.getPlotItem().getAxis("left").setWidth(52)
 
@@ -39,6 +40,7 @@ class ResponsePlot(Drawn[ResponsePicture | str], Plot):
         self.put(self.line, picture.line)
         self.put(self.beside_line, picture.beside)
         self.put(self.held_line, picture.held)
+        self.put(self.measured_line, picture.measured)
         self.shapes.show_shapes(picture.shapes)
         self.frame(*picture.frame)
         self.labels.show(picture.labels)

@@ -22,6 +22,8 @@ class StageView(Drawn[Picture], QWidget):
         self.grid.setSpacing(8)
         self._bench: Workbench | None = None
         self._places: list[tuple[Card, int, int]] = []
+        self._away: set[Card] = set()
+        self._columns: dict[Card, int] = {}
         self._narrow = False
 
     def refresh(self, bench: Workbench) -> str:
@@ -60,13 +62,28 @@ class StageView(Drawn[Picture], QWidget):
             self.settle()
 
     def card(
-        self, title: str, content: QWidget, row: int, column: int, *, corner: QWidget | None = None
+        self,
+        title: str,
+        content: QWidget,
+        row: int,
+        column: int,
+        *,
+        corner: QWidget | None = None,
+        columns: int = 1,
     ) -> Card:
-        """A card at a place of the grid; rows and columns share the room evenly."""
+        """A card at a place of the grid, over so many columns; rows and columns share the room evenly."""
         made = Card(title, content, corner=corner)
+        self._columns[made] = columns
         self._places.append((made, row, column))
         self._lay_out()
         return made
+
+    def show_card(self, card: Card, on: bool) -> None:
+        """Show a card, or take it away with the room that it has."""
+        if on == (card in self._away):
+            self._away ^= {card}
+            card.setVisible(on)
+            self._lay_out()
 
     @property
     def least_height(self) -> int:
@@ -80,16 +97,17 @@ class StageView(Drawn[Picture], QWidget):
             self._lay_out()
 
     def _places_now(self) -> list[tuple[Card, int, int]]:
+        shown = [place for place in self._places if place[0] not in self._away]
         if not self._narrow:
-            return self._places
-        return [(card, number, 0) for number, (card, _, _) in enumerate(self._places)]
+            return shown
+        return [(card, number, 0) for number, (card, _, _) in enumerate(shown)]
 
     def _lay_out(self) -> None:
         for card, _, _ in self._places:
             self.grid.removeWidget(card)
         rows, columns = set(), set()
         for card, row, column in self._places_now():
-            self.grid.addWidget(card, row, column)
+            self.grid.addWidget(card, row, column, 1, 1 if self._narrow else self._columns[card])
             rows.add(row)
             columns.add(column)
         # A place that nothing stands in keeps the room it once was given.

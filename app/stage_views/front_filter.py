@@ -4,8 +4,8 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLay
 
 from app.pictures.response import notes_of
 from app.pictures.stages.front_filter import TELLS, FrontPicture, picture_of
-from app.plots.response import ResponsePlot, WidthsPlot
-from app.stage_views.base import StageView
+from app.plots.response import WidthsPlot
+from app.stage_views.filter_view import FilterView
 from app.stage_views.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.style.plain import Text
@@ -17,15 +17,13 @@ from core.stages.outcome import Unsolved
 _STRESS = TELLS.index("parts at full power")
 
 
-class FrontFilterView(StageView[FrontPicture]):
+class FrontFilterView(FilterView[FrontPicture]):
     """Four cards: near, wide, a table of what is kept out or of the parts, schematic."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.near, self.wide = ResponsePlot(), ResponsePlot()
         self.table = FigureTable()
         self.schematic = SchematicView()
-        self.near_card = self.card("Around the pass-band", self.near, 0, 0)
         self.widths = WidthsPlot()
         self._wides = QStackedWidget()
         for plot in (self.wide, self.widths):

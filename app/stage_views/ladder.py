@@ -5,7 +5,7 @@ from PySide6.QtWidgets import QStackedWidget
 from app.pictures.response import notes_of
 from app.pictures.stages.ladder import LadderPicture, picture_of
 from app.plots.response import DelayPlot, ResponsePlot
-from app.stage_views.base import StageView
+from app.stage_views.filter_view import FilterView
 from app.stage_views.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.widgets.figure_table import FigureTable
@@ -13,7 +13,7 @@ from app.widgets.two_way import TwoWay
 from core.stages.outcome import Unsolved
 
 
-class LadderView(StageView[LadderPicture]):
+class LadderView(FilterView[LadderPicture]):
     """Four cards: near, wide, speech or its group delay, schematic or figures.
 
     What the choices hide is neither computed nor painted, so that turning the IF stays fluent.
@@ -21,7 +21,7 @@ class LadderView(StageView[LadderPicture]):
 
     def __init__(self) -> None:
         super().__init__()
-        self.near, self.wide = ResponsePlot(), ResponsePlot()
+        self._wide_card = self.card("Response, wide", self.wide, 0, 1)
         self.audio = ResponsePlot("audio as heard", "tone", "Hz")
         self.delay = DelayPlot()
         self.heard = TwoWay(("audio", "group delay"), "Speech")
@@ -30,8 +30,6 @@ class LadderView(StageView[LadderPicture]):
         self.table = FigureTable()
         self.circuit = TwoWay(("schematic", "figures"), "Circuit")
         self._circuit = _stack(self.schematic, self.table)
-        self.near_card = self.card("Around the pass-band", self.near, 0, 0)
-        self._wide_card = self.card("Response, wide", self.wide, 0, 1)
         self.audio_card = self.card("Audio as heard", self._speech, 1, 0, corner=self.heard)
         self._circuit_card = self.card(
             "The circuit that was solved", self._circuit, 1, 1, corner=self.circuit

@@ -155,6 +155,7 @@ class MainWindow(QMainWindow):
         stage.addActions(list(self.signal_path.strip.actions_by_name.values()))
         stage.addSeparator()
         self._add(stage, "Where to put how much gain…", lambda: self._gain_advice.begin())
+        self._add(stage, "Measured curve of this filter…", self._ask_for_curve)
         self._build_view_menu()
         about = self.menuBar().addMenu("&Help")
         for text, page, keys in (
@@ -306,6 +307,11 @@ class MainWindow(QMainWindow):
         else:
             self.editor.focus(place)
 
+    def _ask_for_curve(self) -> None:
+        from app.pages.stage import ask_for_curve
+
+        ask_for_curve(self.pages.current, self.tell)
+
     def _toggle_hold(self) -> None:
         take_typing(self.bench)
         if self.bench.held is None:
@@ -426,7 +432,10 @@ class MainWindow(QMainWindow):
         file = _dropped_file(event)
         if file is not None:
             event.acceptProposedAction()
-            self.documents.open(file)
+            from app.pages.stage import brought
+
+            if not brought(self.bench, self.pages.current, file):
+                self.documents.open(file)
 
 
 def _application() -> QApplication:

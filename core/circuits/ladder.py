@@ -148,10 +148,10 @@ def impedance(part: Part, s: ComplexArray, values: Values) -> Ratio:
     value = np.asarray(values.get(part.ref, part.value), dtype=float)
     if part.kind == "resistor":
         return value + 0 * s, None
-    if part.kind == "inductor":
-        return s * value * (1 if part.q is None else 1 - 1j / part.q), None
-    if part.kind == "capacitor":
-        return 1 / (s * value * (1 if part.q is None else 1 - 1j / part.q)), None
+    if part.kind != "crystal":
+        q: Any = values.get(f"{part.ref}.q", part.q)
+        z = s * value * (1 if q is None else 1 - 1j / q)
+        return (z if part.kind == "inductor" else 1 / z), None
     lm = np.asarray(values.get(f"{part.ref}.lm", part.motional_inductance_h), dtype=float)
     c0 = np.asarray(values.get(f"{part.ref}.c0", part.holder_capacitance_f), dtype=float)
     q = np.asarray(values.get(f"{part.ref}.q", np.inf if part.q is None else part.q), dtype=float)
@@ -196,8 +196,8 @@ def solve(network: Network, f_hz: ArrayLike, *, values: Values | None = None) ->
     """Exact S11 and S21 of a ladder network.
 
     `f_hz` is the frequency grid, shape (F,), all positive [Hz]. `values` overrides part values by
-    reference with arrays that broadcast against the grid, e.g. shape (trials, 1); a crystal's other
-    figures are overridden as `X1.lm`, `X1.c0`, `X1.q`. Returns arrays of shape (..., F).
+    reference with arrays that broadcast against the grid, e.g. shape (trials, 1); Q as `L1.q`, and a
+    crystal's other figures as `X1.lm`, `X1.c0`. Returns arrays of shape (..., F).
     """
     f = np.asarray(f_hz, dtype=float)
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):

@@ -7,6 +7,7 @@ from pydantic import model_validator
 
 from core.model.bands import Band
 from core.model.bench import CrystalBatch, Scatter
+from core.model.measured import MOST_CURVES, MeasuredCurve
 from core.model.readout import ReadOut
 from core.model.stages.audio import Microphone, Speaker
 from core.model.stages.kinds import Stage as Stage
@@ -52,6 +53,9 @@ class Project(Model):
     )
     crystal_batch: CrystalBatch = stated(CrystalBatch(), "Crystals", "Measured crystals for the ladder.")
     scatter: Scatter = stated(Scatter(), "Tolerance", "Scatter of the ladder's parts, and its limits.")
+    measured: tuple[MeasuredCurve, ...] = stated(
+        (), "Measured curves", "Responses of filters as measured.", max_length=MOST_CURVES
+    )
     stages: tuple[Stage, ...] = stated((), "Stages", "The signal path from antenna to audio.", max_length=60)
 
     @model_validator(mode="after")
@@ -100,7 +104,12 @@ class Project(Model):
     def _with_bands_named(self, names: dict[str, str]) -> Self:
         """The rig whose stages and tank know bands of other names; an empty new name is a band less."""
         stages = tuple(stage.with_bands_named(names) for stage in self.stages)
-        return self._with_shift_parts(names).with_stages(stages)
+        curves = tuple(
+            each if each.band not in names else each.edited(("band",), names[each.band])
+            for each in self.measured
+            if names.get(each.band, "-")
+        )
+        return self._with_shift_parts(names).edited(("measured",), curves).with_stages(stages)
 
     def _with_shift_parts(self, names: dict[str, str]) -> Self:
         """The rig whose tank knows bands of other names; an empty new name takes the values as built away."""
@@ -149,7 +158,8 @@ class Project(Model):
     def stage_removed(self, id: str) -> Self:
         """The rig without that stage."""
         self.stage(id)
-        return self.with_stages(tuple(stage for stage in self.stages if stage.id != id))
+        rest = self.edited(("measured",), tuple(each for each in self.measured if each.stage != id))
+        return rest.with_stages(tuple(stage for stage in self.stages if stage.id != id))
 
     def stage_moved(self, id: str, position: int) -> Self:
         """The rig with that stage at `position` among the others."""

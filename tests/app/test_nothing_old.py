@@ -2,6 +2,7 @@
 
 from typing import Literal, get_args, get_origin
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
 
@@ -18,6 +19,7 @@ from app.panels.frequency_bar import FrequencyBar
 from app.panels.signal_path import SignalPath
 from app.state.workbench import Workbench
 from app.widgets.two_way import TwoWay
+from core.model.measured import MeasuredCurve
 from core.model.readings import readings_of
 from core.model.stages.filters import Crystal
 from core.model.stages.tank import points_of
@@ -68,6 +70,8 @@ def candidates(bench, path, value):
         return [(OwnTransistor(),)]
     if name == "crystal":
         return [Crystal(offset_hz=700)]
+    if name == "measured":
+        return [(swept(bench.analysis.filters[0]),)]
     if isinstance(value, tuple):
         return [tuple(1.07 * each for each in value), (10e-12, 100e-12)]
     options = [each for each in literals(field.annotation) if each != value]
@@ -99,6 +103,16 @@ def fitted(bench, path):
     if made is None or isinstance(made, Unsolved):
         return []
     return [{row.key: 1.04 * row.fitted for row in made.parts[:2]}]
+
+
+def swept(row):
+    """A curve of a filter of which one part is a little off."""
+    f_hz = np.linspace(*row.design.span_hz, 101)
+    part = next(each for each in row.design.network.parts if each.kind != "crystal")
+    loss = row.design.response(f_hz, {part.ref: 1.04 * part.value}).loss_db
+    band = "" if row.index is None else row.own_band
+    s21_db = np.round(-np.minimum(loss, 150), 3).tolist()
+    return MeasuredCurve(stage=row.stage, band=band, f_hz=f_hz.tolist(), s21_db=s21_db)
 
 
 READINGS = "label,peak (MHz),bandwidth,loss\n" + "\n".join(

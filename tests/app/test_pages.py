@@ -99,7 +99,7 @@ def test_tolerances_are_shaded_in_every_response_as_it_is_edited(stage_page, ben
     stage_page.refresh(bench)
     after = shaded(stage_page.view.near)
     assert np.abs(after[1] - before[1]).max() > 1, "it follows in the same refresh"
-    for card in stage_page.view.findChildren(Card)[:2]:
+    for card in (stage_page.view.near_card, stage_page.view._wide_card):
         assert "shaded:\u00a0nine\u00a0filters\u00a0in\u00a0ten" in card.note
     for name in ("capacitor_tolerance", "coil_tolerance", "crystal_hz", "lm_spread", "c0_spread", "q_spread"):
         bench.edit(("scatter", name), 0.0)

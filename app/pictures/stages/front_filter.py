@@ -13,6 +13,7 @@ from app.pictures.told import Told, in_columns, under_units
 from app.state.look import Look
 from app.style import words
 from core.rig.analysis import Analysis
+from core.rig.built.measured import curve_of
 from core.rig.figures.figure import by_key, keyed
 from core.rig.figures.filters import FILTER, HARMONICS, REJECTIONS, STRESS, filter_on, stress_title
 from core.rig.paper.curves import scattered_response
@@ -85,6 +86,7 @@ def picture_of(
         notes = tuple(noted(figure, of) for figure in _LOW_PASS if figure.get(of) is not None)
     near_key, wide_key = (stage.id, band, "close"), (stage.id, band, "wide")
     stress = analysis.filter_stress(stage.id, band)
+    curve = curve_of(analysis, stage.id, band)
     core = design.wound[0][1].on if design.wound else ""
     if tells == "coils":
         title = f"Coils, wound on {core}" if core else "Coils"
@@ -105,6 +107,7 @@ def picture_of(
             notes,
             return_loss=True,
             scattered=scattered_response(analysis, stage.id, band, low, high),
+            measured=curve,
         ),
         wide=filter_picture(
             design,
@@ -114,6 +117,7 @@ def picture_of(
             wide_key,
             (dial, *_others(plan)),
             scattered=scattered_response(analysis, stage.id, band, 0.2e6, top),
+            measured=curve,
         ),
         stressed=bool(stress),
         tells=tells,

@@ -11,6 +11,7 @@ from app.state.look import Look
 from app.style import words
 from core.rig.analysis import Analysis
 from core.rig.bag import standing_in
+from core.rig.built.measured import curve_of
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import filter_on
 from core.rig.figures.plan import CARRIER
@@ -61,6 +62,7 @@ def picture_of(
     width = high - low
     far = (max(low - 2.2 * width, low / 2), high + 2.2 * width)
     notes = widths(of)
+    curve = curve_of(analysis, stage.id, look.band)
     return LadderPicture(
         name=stage.name,
         band=words.band(look.band),
@@ -76,6 +78,7 @@ def picture_of(
             notes,
             return_loss=True,
             scattered=scattered_response(analysis, stage.id, look.band, low, high),
+            measured=curve,
         ),
         wide=filter_picture(
             design,
@@ -85,6 +88,7 @@ def picture_of(
             (stage.id, "wide"),
             marks,
             scattered=scattered_response(analysis, stage.id, look.band, *far),
+            measured=curve,
         ),
         audio=None if delay else audio_of(analysis, held, ladder, look),
         delay=delay_of(analysis, held, ladder, look) if delay else None,

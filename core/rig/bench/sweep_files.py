@@ -29,14 +29,15 @@ _WHAT = "a sweep"
 
 
 class Measured(NamedTuple):
-    """A measured sweep: frequency [Hz] (F,), S21 (F,), whether only its magnitude is known, and the
-    resistance of both ports that the file states [ohm].
+    """A measured sweep: frequency [Hz] (F,), S21 (F,), whether only its magnitude is known, the resistance of
+    both ports that the file states [ohm], and S11 (F,) where it has one.
     """
 
     f_hz: Array
     s21: ComplexArray
     magnitude_only: bool
     reference_ohm: float | None = None
+    s11: ComplexArray | None = None
 
 
 def collect(
@@ -92,7 +93,7 @@ def inside(folder: Path, name: str) -> Path:
 
 def stored(name: str, path: Path) -> Sweep:
     """A sweep file as it is kept in a project; `CopperError` with one sentence when it is none."""
-    f, s21, magnitude_only, reference_ohm = read_sweep(path)
+    f, s21, magnitude_only, reference_ohm, _ = read_sweep(path)
     # As many digits as any instrument has; more would only swell the file. A point read twice counts once.
     f, order = np.unique(np.round(f, 3), return_index=True)
     s21 = s21[order]
@@ -125,8 +126,8 @@ def read_sweep(path: Path) -> Measured:
         found = _touchstone(text, path.name)
     elif re.fullmatch(r"\.s\d+p|\.ts", kind):
         raise FileError(
-            f"{path.name} is not Touchstone of two ports, which alone has the S21 of a crystal in series; "
-            "sweep S21 and save it as .s2p."
+            f"{path.name} is not Touchstone of two ports, which alone has an S21; sweep S21 and save it as "
+            ".s2p."
         )
     else:
         found = _from_table(text, path.name)
@@ -160,6 +161,7 @@ def _touchstone(text: str, name: str) -> Measured:
         with np.errstate(all="ignore"):
             network.read_touchstone(stream)
             f, s21 = np.asarray(network.f, dtype=float), np.asarray(network.s[:, 1, 0], dtype=complex)
+            s11 = np.asarray(network.s[:, 0, 0], dtype=complex)
     except Exception:  # The library raises what its parser meets.
         raise FileError(f"{name} cannot be read as Touchstone of two ports; save it again.") from None
     ports_ohm = np.unique(np.asarray(network.z0))
@@ -172,10 +174,11 @@ def _touchstone(text: str, name: str) -> Measured:
     reference_ohm = float(ports_ohm[0].real)
     if not _LEAST_OHM <= reference_ohm <= _MOST_OHM:
         raise FileError(
-            f"{name} states ports of {reference_ohm:.3g} Ω, between which no crystal is measured; correct "
+            f"{name} states ports of {reference_ohm:.3g} Ω, between which nothing is measured; correct "
             "its line that begins with #."
         )
-    return Measured(f, s21, False, reference_ohm)
+    # Some instruments write noughts for what they did not sweep.
+    return Measured(f, s21, False, reference_ohm, s11 if np.all(np.isfinite(s11)) and s11.any() else None)
 
 
 #: Numbers of one point of a two-port on one line: frequency, and two for each S-parameter.

@@ -1,11 +1,16 @@
-"""Figures of measured crystals, of the batch, and of which crystal goes where."""
+"""Figures of what was measured: crystals, the batch, which crystal goes where, and curves of filters."""
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from core.model.measured import MeasuredCurve
+from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import BatchFigures, BatchRow
-from core.rig.figures.figure import Figure, Table, label
+from core.rig.built import measured
+from core.rig.figures.figure import Figure, Table, bands_label, label
+from core.rig.figures.parts import part_value
+from core.stages.built.curve_fit import CurveFit, FittedPart
 from core.stages.crystals.crystal_choice import ChoiceFigures, Placed, Placement
 
 _READ = "the readings, by the method chosen for the batch"
@@ -169,5 +174,113 @@ RESPONSES: Table[ChoiceFigures] = (
         unit="Hz",
         digits=4,
         absent="beyond the range",
+    ),
+)
+
+
+_FITTED_BY = "least squares on the exact circuit, parts within their tolerances"
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredOn:
+    """The curve of a stage's filter, the bands it serves, and what the fit tells, in words too."""
+
+    stage: str
+    bands: tuple[str, ...]
+    curve: MeasuredCurve
+    fit: CurveFit | None
+    told: str
+
+
+def measured_on(analysis: Analysis) -> list[MeasuredOn]:
+    """Every measured curve of a filter that the rig has."""
+    rows = []
+    for row in analysis.filters:
+        rows += measured_of(analysis, row.stage, row.bands[0] if row.bands else "")
+    return rows
+
+
+def measured_of(analysis: Analysis, stage: str, band: str) -> list[MeasuredOn]:
+    """That of one filter, if there is one."""
+    curve, member = measured.curve_of(analysis, stage, band), analysis.member_on(stage, band)
+    if curve is None:
+        return []
+    found = measured.fitted(analysis, stage, band)
+    return [
+        MeasuredOn(
+            stage=stage,
+            bands=getattr(member, "bands", None) or (),
+            curve=curve,
+            fit=found if isinstance(found, CurveFit) else None,
+            told=measured.told(analysis, stage, band),
+        )
+    ]
+
+
+def _missed(key: str, title: str, what: str, get: Callable[[CurveFit], float]) -> Figure[MeasuredOn]:
+    return Figure(
+        key=key,
+        title=title,
+        what=what,
+        source=_FITTED_BY,
+        get=lambda m: None if m.fit is None else get(m.fit),
+        unit="dB",
+        places=2,
+    )
+
+
+MEASURED: Table[MeasuredOn] = (
+    label("stage", "stage", lambda m: m.stage),
+    bands_label(lambda m: m.bands),
+    label("file", "file", lambda m: m.curve.label),
+    label("date", "measured on", lambda m: m.curve.date),
+    _missed(
+        "miss_before_db",
+        "off as designed",
+        "How far the measured curve is from the computed one, rms within 40 dB of its top.",
+        lambda f: f.miss_before_db,
+    ),
+    _missed("miss_db", "off as fitted", "The same once the parts are fitted to it.", lambda f: f.miss_db),
+    Figure(
+        key="told",
+        title="measured against designed",
+        what="Which parts explain the measured curve, and what mends them.",
+        source=_FITTED_BY,
+        get=lambda m: m.told,
+    ),
+)
+
+
+def _plus_minus(part: FittedPart) -> str:
+    unit = part.row.unit
+    if unit == "Hz":
+        return f"{part_value(part.value, unit)} ± {part.plus_minus:.0f} Hz"
+    return f"{part_value(part.value, unit)} ± {100 * part.plus_minus / part.value:.1f} %"
+
+
+def _off(part: FittedPart) -> str:
+    if part.row.kind == "crystal":
+        return f"{round(part.off):+d} Hz".replace("-", "−")
+    # No minus before a nought.
+    return f"{round(100 * part.off, 1) + 0.0:+.1f} %".replace("-", "−")
+
+
+def _fitted(key: str, title: str, what: str, get: Callable[[FittedPart], str | bool]) -> Figure[FittedPart]:
+    """Of a fitted part as words, as each is in its own unit."""
+    return Figure(key=key, title=title, what=what, source=_FITTED_BY, get=get)
+
+
+FITTED: Table[FittedPart] = (
+    label("ref", "part", lambda p: p.row.ref),
+    _fitted("taken", "taken for", "The value it was taken for.", lambda p: part_value(p.taken, p.row.unit)),
+    _fitted(
+        "fitted", "fitted, 95 %", "The value that explains the curve, with its 95 % interval.", _plus_minus
+    ),
+    _fitted("off", "off by", "By how much the fitted value is off.", _off),
+    _fitted(
+        "determined",
+        "determined",
+        "Whether the curve narrows the part's tolerance down to less than half.",
+        lambda p: p.determined,
     ),
 )

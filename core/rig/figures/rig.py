@@ -7,6 +7,7 @@ from typing import Any
 from core.rig.amplifier_facts import amplifiers_of
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AMPLIFIERS
+from core.rig.figures.crystals import MEASURED, measured_on
 from core.rig.figures.figure import Row, Table, plain_row
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
@@ -111,6 +112,7 @@ SECTIONS = (
     Section("spurs", SPURS, _spurs),
     Section("filters", FILTERS, filters_on),
     Section("coils", COILS, windings),
+    Section("measured", MEASURED, measured_on),
     Section("amplifiers", AMPLIFIERS, amplifiers_of),
     Section("mixers", MIXERS, mixers_of),
     Section("microphone", MICROPHONE, _microphone),

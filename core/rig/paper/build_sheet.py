@@ -14,6 +14,7 @@ from core.model.values.quantities import spelled
 from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AT_REST, told
+from core.rig.figures.crystals import MEASURED, measured_of
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn, stress_title
 from core.rig.figures.levels import TRANSMIT, sent
@@ -275,7 +276,7 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
     found = row.figures if isinstance(row, FilterRow) else None
     figures: tuple[tuple[str, str], ...] = ()
     if isinstance(row, FilterRow) and not isinstance(found, Unsolved):
-        figures = _figures(FilterOn(analysis, row, row.own_band))
+        figures = _figures(FilterOn(analysis, row, row.own_band)) + _measured(row, analysis)
     amplifiers = amplifiers_in(row.design)
     if amplifiers:
         figures = tuple(line for each in amplifiers for line in _amplifier(analysis, row, each.way))
@@ -370,6 +371,13 @@ _FILTER_PRINTED = by_key(
 def _figures(of: FilterOn) -> tuple[tuple[str, str], ...]:
     had = (figure for figure in _FILTER_PRINTED if figure.get(of) is not None)
     return tuple((figure.title, figure.text(of)) for figure in had)
+
+
+def _measured(row: CircuitRow, analysis: Analysis) -> tuple[tuple[str, str], ...]:
+    """What its measured curve tells of a filter; empty where there is none."""
+    (title,) = by_key(MEASURED, "told")
+    band = row.bands[0] if row.bands else ""
+    return tuple((title.title, title.text(each)) for each in measured_of(analysis, row.stage, band))
 
 
 def _amplifier(analysis: Analysis, row: CircuitRow, way: Way | None) -> tuple[tuple[str, str], ...]:

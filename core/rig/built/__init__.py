@@ -1,0 +1,1 @@
+"""Filters as they came out, against what was designed."""
