@@ -107,6 +107,15 @@ def test_the_least_that_suffices_is_taken(tern):
     assert [f.band for f in findings(less, "power_short")] == ["12m"]
 
 
+def test_nobody_is_told_to_build_an_amplifier_that_loses(tern):
+    """Less gain in the only stage ahead does not suffice here, and −2.5 dB are no gain."""
+    rig = edited(tern, (stage("mixer", "figures_from"), "type"), (stage("mixer", "iip3_dbm"), -16.0))
+    strong = next(f for f in findings(rig, "third_order") if f.band == "20m")
+    (edit,) = finished(remedies(Analysis(rig), strong))
+    assert edit.label.startswith("Put a pad of")
+    assert not [f for f in findings(edit.on(rig), "third_order") if f.band == "20m"]
+
+
 def test_a_rig_without_an_rf_stage_gets_one_of_transistors(tern):
     rig = edited(
         tern.with_stages(tuple(s for s in tern.stages if s.id != "rf_stage")),

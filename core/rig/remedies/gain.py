@@ -191,11 +191,15 @@ def _ahead(analysis: Analysis, way: Way, of: str) -> list[Stage]:
 
 
 def _by_steps(stages: Sequence[Stage], way: Way, by_db: float, sign: int) -> Iterator[Edit]:
-    """Each stage by what is missing, then each by a step more, and so on."""
+    """Each stage by what is missing, then each by a step more, and so on; an amplifier that would only lose
+    is none.
+    """
     least = ceil(max(by_db, 0.0) / _STEP_DB)
     for beyond in range(_BEYOND + 1):
         for stage in stages:
-            yield _gain(stage, way, sign * (least + beyond) * _STEP_DB)
+            change_db = sign * (least + beyond) * _STEP_DB
+            if float(stage.at((str(kind_of(stage).gains[way]),))) + change_db >= 0:
+                yield _gain(stage, way, change_db)
 
 
 def _gain(stage: Stage, way: Way, by_db: float) -> Edit:
