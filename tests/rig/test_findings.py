@@ -136,6 +136,7 @@ SPOILT = {
     "a core far below its range": lambda project: project.edited((*BAND_PASS, "core"), "T68-3").edited(
         (*BAND_PASS, "inductance_h"), 3e-6
     ),
+    "a core that nobody makes": broken(("carrier", "coil_core"), "T1-1"),
     "hot transistor": with_amplifier(topology="feedback", gain_db=12.0, current_a=60e-3),
     "a gain that is missed": with_amplifier(
         topology="common_gate", device="j310", gain_db=16.0, current_a=10e-3
