@@ -112,3 +112,12 @@ def test_curves_are_equal_when_all_their_points_are():
     assert one != Curve.over((0, 1, 2), (1, np.nan, 4))
     assert one != Curve.over((0, 1), (1, np.nan))
     assert one != (1, np.nan, 3)
+
+
+def test_a_mixer_that_is_driven_well_wants_nothing(sample):
+    """A decibel from the best drive but inside what will do: no finding tells of it, nor does the label."""
+    said = [label.text for label in level_diagram.picture_of(Analysis(sample), None, LOOK).labels]
+    assert [text for text in said if text.startswith(("VFO", "carrier"))] == ["VFO +7 dBm", "carrier +7 dBm"]
+    starved = sample.edited(("vfo", "output_dbm"), -8.0)
+    said = [label.text for label in level_diagram.picture_of(Analysis(starved), None, LOOK).labels]
+    assert any(text.startswith("VFO +2 dBm, wants +8") for text in said)

@@ -187,7 +187,7 @@ def _spots(at: float, drive: Drive) -> tuple[Spot, Spot]:
 
 def _drive_label(at: float, drive: Drive) -> Label:
     name = "VFO" if drive.oscillator == "vfo" else "carrier"
-    wants = "" if abs(drive.missing_db) < 0.5 else f", wants {_WANTS.bare(drive.wanted_dbm)}"
+    wants = "" if drive.suits else f", wants {_WANTS.bare(drive.wanted_dbm)}"
     text = f"{name} {_GETS.text(drive)}{wants}"
     return Label(at, drive.delivered_dbm, text, drive.oscillator, side="above_left", importance=2)
 
