@@ -120,4 +120,4 @@ def test_a_mixer_that_is_driven_well_wants_nothing(sample):
     assert [text for text in said if text.startswith(("VFO", "carrier"))] == ["VFO +7 dBm", "carrier +7 dBm"]
     starved = sample.edited(("vfo", "output_dbm"), -8.0)
     said = [label.text for label in level_diagram.picture_of(Analysis(starved), None, LOOK).labels]
-    assert any(text.startswith("VFO +2 dBm, wants +8") for text in said)
+    assert any(text.startswith("VFO +3 dBm, wants +8") for text in said)
