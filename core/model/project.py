@@ -1,6 +1,7 @@
 """The project: the only state of a design."""
 
 from collections import Counter
+from functools import cached_property
 from typing import Any, Literal, Self
 
 from pydantic import model_validator
@@ -143,8 +144,16 @@ class Project(Model):
 
     def path(self, way: Way) -> tuple[Stage, ...]:
         """The stages the signal passes, in signal order: antenna to audio, or audio to antenna."""
-        stages = tuple(stage for stage in self.stages if stage.works_in(way))
-        return stages if way == "receive" else stages[::-1]
+        return self.paths[way]
+
+    @cached_property
+    def paths(self) -> dict[Way, tuple[Stage, ...]]:
+        """The stages of both directions, each in the order of its signal."""
+        sent = tuple(stage for stage in self.stages if stage.works_in("transmit"))
+        return {
+            "receive": tuple(stage for stage in self.stages if stage.works_in("receive")),
+            "transmit": sent[::-1],
+        }
 
     def with_stages(self, stages: tuple[Stage, ...]) -> Self:
         """The same rig with another list of stages."""

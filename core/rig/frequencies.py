@@ -2,7 +2,7 @@
 
 from functools import cached_property, lru_cache
 
-from core.model.bands import Sideband
+from core.model.bands import Band, Sideband
 from core.model.project import Project
 from core.model.stages.filters import LadderFilter
 from core.rig.plan.frequency_plan import BandPlan, band_plan, sideband_at_if
@@ -37,6 +37,9 @@ class Frequencies:
 
     def __init__(self, project: Project) -> None:
         self.project = project
+        # The functions below are cached too, but some thirty questions an edit would build their keys anew.
+        self._carriers: dict[str, CarrierPlace | Unsolved] = {}
+        self._plans: dict[str, BandPlan] = {}
 
     @cached_property
     def ladder(self) -> LadderFilter | None:
@@ -68,11 +71,16 @@ class Frequencies:
 
     def carrier(self, band: str) -> CarrierPlace | Unsolved:
         """Where the carrier lies for a band, or why it has no place."""
+        if band not in self._carriers:
+            self._carriers[band] = self._placed(self.project.band(band))
+        return self._carriers[band]
+
+    def _placed(self, band: Band) -> CarrierPlace | Unsolved:
         if isinstance(self.ladder_solved, Unsolved):
             return self.ladder_solved
         return carrier_oscillator.place(
             self.ladder_solved,
-            sideband_at_if(self.project.band(band)),
+            sideband_at_if(band),
             self.project.carrier.edge_suppression_db,
             self.project.carrier.lowest_audio_hz,
         )
@@ -120,7 +128,9 @@ class Frequencies:
 
     def band_plan(self, band: str) -> BandPlan:
         """The frequency plan of one band."""
-        return band_plan(self.project.band(band), self.carrier_hz(band))
+        if band not in self._plans:
+            self._plans[band] = band_plan(self.project.band(band), self.carrier_hz(band))
+        return self._plans[band]
 
     @cached_property
     def frequency_plan(self) -> tuple[BandPlan, ...]:

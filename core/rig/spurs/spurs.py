@@ -37,7 +37,7 @@ WORTH_LISTING_DBC = -60.0
 WIRING_DB = 100.0
 
 #: Dial settings at which the filters' loss is looked at: as many keep it within 0.2 dB of a fine scan.
-_DIAL_SETTINGS = 13
+_DIAL_SETTINGS = 17
 
 Kind = Literal["receive", "birdie", "transmit"]
 #: A filter's loss [dB] on frequencies [Hz] of any shape.
