@@ -283,3 +283,12 @@ def test_a_new_vfo_that_would_start_lazily_gets_parts_with_which_it_starts(tern)
     first = tank_design.design(tank_design.typical(wanted, None), wanted)
     assert start_up.least_margin(first) < start_up.SAFE_START
     assert start_up.least_margin(Analysis(with_tank(rig)).tank) >= start_up.SAFE_START
+
+
+def test_a_new_rigs_mixers_are_circuits_that_get_the_drive_they_want():
+    made = Analysis(new_rig((band("20m", 14.0, 14.35),), 9e6))
+    assert [drive.stage for drive in made.drives] == ["mixer", "detector"]
+    assert all(drive.computed and drive.suits for drive in made.drives)
+    # The type's figure is −6 dB; four Schottky diodes between small transformers lose a little less.
+    blocks = {block.stage: block for block in made.receive("20m").blocks}
+    assert -6.0 < blocks["mixer"].gain_db < -4.5

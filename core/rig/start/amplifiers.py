@@ -1,10 +1,11 @@
-"""The amplifiers that a new rig begins with, as circuits where one comes to what is wanted."""
+"""The amplifiers and mixers that a new rig begins with, as circuits where one comes to what is wanted."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from core.model.stages.amplifiers import Amplifier
 from core.model.stages.built_amplifier import BuiltAmplifier, Topology
+from core.model.stages.mixers import Mixer
 from core.stages.amplifiers.design import design
 from core.stages.amplifiers.figures import figures
 from core.stages.outcome import Unsolved
@@ -68,3 +69,10 @@ def built(
         if not isinstance(lowest, Unsolved) and lowest.gain_db - found.gain_db <= _MOST_TILT_DB:
             return stage
     return block
+
+
+def of_circuit(mixer: Mixer) -> Mixer:
+    """The mixer with what its circuit does at the drive that it gets; Schottky diodes are content with the
+    7 dBm that an oscillator gives.
+    """
+    return mixer.edited(("figures_from",), "circuit").edited(("diode",), "1n5711")

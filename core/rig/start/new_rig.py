@@ -10,7 +10,7 @@ from core.model.stages.audio import AudioAmplifier
 from core.model.stages.mixers import Mixer
 from core.model.stages.tank import Tank
 from core.model.values.errors import DesignError
-from core.rig.start.amplifiers import AT_IF, AT_RF, DRIVER, PRE_DRIVER, built
+from core.rig.start.amplifiers import AT_IF, AT_RF, DRIVER, PRE_DRIVER, built, of_circuit
 from core.rig.start.first_edits import spared, with_slow_dial
 from core.rig.survey.if_survey import survey
 from core.rig.survey.terms import ranges
@@ -209,13 +209,13 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         built(pre_driver, at_rf_hz, PRE_DRIVER, down_to_hz=min(band.low_hz for band in bands)),
         BAND_PASS.default(bands, if_hz),
         built(rf_stage, at_rf_hz, AT_RF),
-        MIXER.default(bands, if_hz),
+        of_circuit(MIXER.default(bands, if_hz)),
         built(first, if_hz, AT_IF),
         _TRANSMIT_IF,
         LADDER.default(bands, if_hz),
         built(second, if_hz, AT_IF),
         built(modulator_buffer, if_hz, AT_IF),
-        Mixer(id="detector", name="Detector, modulator", oscillator="carrier"),
+        of_circuit(Mixer(id="detector", name="Detector, modulator", oscillator="carrier")),
         GAIN_CONTROL.default(bands, if_hz),
         AUDIO.default(bands, if_hz),
         AudioAmplifier(
