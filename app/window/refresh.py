@@ -62,6 +62,8 @@ class Refresher(QObject):
         """Refresh at once, findings and all."""
         for timer in (self._timer, self._rest, self._slice):
             timer.stop()
+        # A search that was broken off would hold the design that it was for.
+        self._search = None
         self._refresh()
         self._settle()
 
