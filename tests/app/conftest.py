@@ -74,7 +74,11 @@ def rig() -> Project:
         Band(name="20m", low_hz=14.1e6, high_hz=14.35e6, scheme="if_minus_vfo"),
         Band(name="12m", low_hz=24.93e6, high_hz=24.99e6, scheme="sum"),
     )
-    return new_rig(bands, 19.6608e6, "Tern 20/12")
+    made = new_rig(bands, 19.6608e6, "Tern 20/12")
+    # Mixers that are typical of their type: 50 ohm at every port, and content with 7 dBm.
+    for mixer in ("mixer", "detector"):
+        made = made.edited(("stages", mixer, "figures_from"), "type")
+    return made
 
 
 @pytest.fixture
