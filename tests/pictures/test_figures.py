@@ -446,3 +446,14 @@ def test_bands_and_schemes_are_spelled_in_text_and_keep_their_names_in_json(tern
     assert re.findall(r"\b\d+m\b|if_minus_vfo", told) == []
     rows = survey(tern.bands, [19.6608e6])
     assert "IF − VFO, IF + VFO" in survey_text(rows)
+
+
+def test_nothing_is_missing_where_the_drive_will_do(sample):
+    """The sample's ring is best at a decibel more than it gets, and content: no gain is offered for it."""
+    (drive,) = [each for each in Analysis(sample).drives if each.oscillator == "carrier"]
+    assert drive.missing_db > 0.3
+    assert drive.suits
+    shown = carrier.picture_of(Analysis(sample), None, told(Analysis(sample), "carrier"))
+    assert not shown.short
+    starved = Analysis(sample.edited(("carrier", "output_dbm"), -9.0))
+    assert carrier.picture_of(starved, None, told(starved, "carrier")).short

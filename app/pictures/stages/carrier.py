@@ -27,7 +27,7 @@ LEVEL_TIP = "\n".join(figure.tip for figure in (BARE, OWN_GAIN))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CarrierPicture:
-    """Everything the view shows; `short`: a mixer gets less than it wants."""
+    """Everything the view shows; `short`: a mixer gets too little."""
 
     band: str
     pull: PullPicture | str
@@ -56,7 +56,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Carrier
         bands=with_heads(BANDS_CARRIER, _band_rows(analysis)),
         drives=in_columns(DRIVE, drives),
         level=_level(project),
-        short=any(each.missing_db > 0 for each in drives),
+        short=any(each.missing_db > 0 and not each.suits for each in drives),
     )
 
 

@@ -67,7 +67,11 @@ def drive_lines(project: Project, drives: tuple[Drive, ...]) -> Iterator[Line]:
     for drive in drives:
         if drive.oscillator == "vfo":
             wants = f"wants {_WANTS.text(drive)}, gets {_GETS.text(drive)}"
-            short = f"; a buffer of {_MISSING.text(drive)} more" if drive.missing_db > 0.5 else ""
+            short = (
+                f"; a buffer of {_MISSING.text(drive)} more"
+                if drive.missing_db > 0 and not drive.suits
+                else ""
+            )
             yield composed(f"drive of {drive.name}", wants + short, _WANTS, _GETS)
     of = OscillatorOf(project, "vfo")
     own = "no buffer" if OWN_GAIN.get(of) is None else f"buffer of {OWN_GAIN.text(of)}"

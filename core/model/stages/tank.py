@@ -286,11 +286,11 @@ class Tank(Model):
         None,
         "Coil's diameter",
         "Of a single layer in air, from middle to middle of the wire; with its length it tells turns, Q and "
-        "drift; empty: a coil of the figures below.",
+        "drift; empty: none.",
         "8 to 25 mm",
     )
     coil_length_m: Metre | None = stated(
-        None, "Coil's length", "Of a single layer in air.", "1 to 2 times its diameter"
+        None, "Coil's length", "Of a single layer in air; empty: none.", "1 to 2 times its diameter"
     )
     coil_type: CoilType = stated("air_coil", "Kind of coil", f"Kind of coil; {_TYPE}.")
     coil_q: QualityFactor = stated(180.0, "Coil Q", "Unloaded Q of the coil.", "120 to 250")
