@@ -3,12 +3,14 @@
 from core.circuits.active.two_port import TwoPort
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
+from core.model.stages.stage import Way
 from core.stages.amplifiers import design as amplifier
 from core.stages.amplifiers import pair
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures
 from core.stages.amplifiers.noisy import noisy
 from core.stages.amplifiers.pair import PairDesign
+from core.stages.kinds.draw import Draw, drawn
 from core.stages.kinds.kind import ONE_GAIN, BlockFigures, Kind, Making, Place, Surroundings, passive
 from core.stages.outcome import Unsolved
 
@@ -65,6 +67,17 @@ def _noisy_both_ways(stage: BilateralAmplifier, at: Place, f_hz: tuple[float, ..
     return None if made is None else noisy(made, f_hz, BILATERAL_AMPLIFIER.measured_gain_db(stage, at.way))
 
 
+def _draws(stage: BuiltAmplifier, around: Surroundings, way: Way, supply_v: float) -> Draw | None:
+    return drawn(_designed(stage, around), supply_v, stage.supply_v)
+
+
+def _draws_either_way(
+    stage: BilateralAmplifier, around: Surroundings, way: Way, supply_v: float
+) -> Draw | None:
+    made = _designed_both_ways(stage, around)
+    return drawn(made if isinstance(made, Unsolved) else made.on(way), supply_v, stage.supply_v)
+
+
 BUILT_AMPLIFIER = Kind(
     model=BuiltAmplifier,
     name="Amplifier of transistors",
@@ -80,6 +93,7 @@ BUILT_AMPLIFIER = Kind(
     gains=ONE_GAIN,
     measured_gains={"receive": "measured_gain_db", "transmit": "measured_gain_db"},
     making=Making(design=_designed),
+    draws=_draws,
 )
 
 BILATERAL_AMPLIFIER = Kind(
@@ -96,4 +110,5 @@ BILATERAL_AMPLIFIER = Kind(
     gains={"receive": "receive_gain_db", "transmit": "transmit_gain_db"},
     measured_gains={"receive": "measured_receive_gain_db", "transmit": "measured_transmit_gain_db"},
     making=Making(design=_designed_both_ways),
+    draws=_draws_either_way,
 )

@@ -4,7 +4,17 @@ from core.circuits.units import dbm
 from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.stages.audio import AudioAmplifier
 from core.model.stages.gain_control import GainControl
-from core.stages.kinds.kind import ONE_GAIN, BlockFigures, Kind, Place, passive
+from core.model.stages.stage import Way
+from core.stages.kinds.draw import Draw
+from core.stages.kinds.kind import (
+    ONE_GAIN,
+    BlockFigures,
+    Kind,
+    Place,
+    Surroundings,
+    draws_nothing,
+    passive,
+)
 
 
 def _amplifies(stage: Amplifier, at: Place) -> BlockFigures:
@@ -35,6 +45,13 @@ def _speaks(stage: AudioAmplifier, at: Place) -> BlockFigures:
     )
 
 
+def _draws_for_power(stage: PowerAmplifier, around: Surroundings, way: Way, supply_v: float) -> Draw:
+    """By its efficiency at its largest output; a block does not tell what it draws at rest, so that nothing
+    is counted then.
+    """
+    return Draw(rest_a=0.0, full_a=stage.rated_w / stage.efficiency / supply_v)
+
+
 AMPLIFIER = Kind(
     model=Amplifier,
     name="Amplifier",
@@ -63,6 +80,7 @@ ATTENUATOR = Kind(
     default=lambda bands, if_hz: Attenuator(id="attenuator", name="Pad", direction="receive"),
     # A pad is the same at any frequency.
     block=lambda stage, at: passive(stage.loss_db, stage.loss_db),
+    draws=draws_nothing,
 )
 
 GAIN_CONTROL = Kind(
@@ -74,6 +92,7 @@ GAIN_CONTROL = Kind(
     gain_is="its gain full up",
     default=lambda bands, if_hz: GainControl(id="gain_control", name="Volume", direction="receive"),
     block=lambda stage, at: passive(stage.loss_db, stage.loss_db),
+    draws=draws_nothing,
     control=lambda stage: stage,
 )
 
@@ -89,6 +108,7 @@ POWER_AMPLIFIER = Kind(
     block=_sends,
     gains=ONE_GAIN,
     power=lambda stage: stage,
+    draws=_draws_for_power,
 )
 
 AUDIO = Kind(

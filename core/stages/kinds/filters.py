@@ -18,6 +18,7 @@ from core.stages.kinds.kind import (
     Making,
     Place,
     Surroundings,
+    draws_nothing,
     passive,
 )
 from core.stages.loss import noisy
@@ -62,6 +63,7 @@ LADDER = Kind(
         judging=tolerance.LADDER,
     ),
     ladder=lambda ladder: ladder,
+    draws=draws_nothing,
 )
 
 BAND_PASS = Kind(
@@ -81,6 +83,7 @@ BAND_PASS = Kind(
         figures=lambda one, around: band_pass.figures(one, around.dials(one.bands)),
         judging=tolerance.BAND_PASS,
     ),
+    draws=draws_nothing,
 )
 
 LOW_PASS = Kind(
@@ -101,4 +104,5 @@ LOW_PASS = Kind(
         judging=tolerance.LOW_PASS,
         stress=_low_pass_stress,
     ),
+    draws=draws_nothing,
 )

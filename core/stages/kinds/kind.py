@@ -12,6 +12,7 @@ from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import StageBase, Way
 from core.model.transistors import OwnTransistor
 from core.stages.filters.stress import PartStress
+from core.stages.kinds.draw import NOTHING, Draw
 from core.stages.loss import port_ohm
 from core.stages.mixer import MixerFigures
 from core.stages.mixer_circuit import Balance, OverDrive
@@ -171,6 +172,19 @@ def _balances_nothing(stage: StageBase, drive_dbm: float, audio_dbm: float) -> N
     """What a kind says that is no modulator."""
 
 
+def draws_nothing(stage: StageBase, around: Surroundings, way: Way, supply_v: float) -> Draw:
+    """What a kind says that needs no supply."""
+    return NOTHING
+
+
+def draws_what_is_typed(stage: StageBase, around: Surroundings, way: Way, supply_v: float) -> None:
+    """What a kind says that cannot tell what it draws, so that somebody has to type it."""
+
+
+def _sends_nothing(stage: StageBase, around: Surroundings, supply_v: float) -> None:
+    """What a kind says that is no power amplifier, or whose output is typed in whatever its supply."""
+
+
 def _as_it_is(stage: S, was_hz: float, if_hz: float) -> S:
     return stage
 
@@ -187,7 +201,10 @@ class Kind(Generic[S]):
     stages are besides, they are asked for as such: `driver` of a mixer with its `mixing` at a drive [dBm],
     `power` of a power amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud
     stations. Of a mixer that is computed of its circuit `over_drive` is what it does over drives, and
-    `balance` that of a modulator at a drive with speech peaks [dBm]. `gains` are the fields of a gain that is
+    `balance` that of a modulator at a drive with speech peaks [dBm]. `draws` is what a stage draws in a
+    direction from a supply [V], by its circuit's direct currents where it has one; None where only a builder
+    can tell. `largest_w` is the most that a power amplifier sends on a supply [V], None where it cannot tell.
+    `gains` are the fields of a gain that is
     a builder's choice, by direction, `measured_gains` those of a reading that counts in its place.
     """
 
@@ -209,6 +226,8 @@ class Kind(Generic[S]):
     over_drive: Callable[[S], OverDrive | Unsolved | None] = _is_none
     balance: Callable[[S, float, float], Balance | Unsolved | None] = _balances_nothing
     power: Callable[[S], PowerAmplifier | None] = _is_none
+    draws: Callable[[S, Surroundings, Way, float], Draw | None] = draws_what_is_typed
+    largest_w: Callable[[S, Surroundings, float], float | None] = _sends_nothing
     ladder: Callable[[S], LadderFilter | None] = _is_none
     control: Callable[[S], GainControl | None] = _is_none
 

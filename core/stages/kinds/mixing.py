@@ -3,7 +3,8 @@
 from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.stages import mixer
-from core.stages.kinds.kind import BlockFigures, Kind, Place, Zone
+from core.stages.kinds.draw import NOTHING, Draw
+from core.stages.kinds.kind import BlockFigures, Kind, Place, Surroundings, Zone
 from core.stages.mixer_circuit import Balance, balance, over_drive
 from core.stages.ordinary import ordinary_mixer
 from core.stages.outcome import Unsolved
@@ -34,6 +35,13 @@ def _balanced(stage: Mixer, drive_dbm: float, audio_dbm: float) -> Balance | Uns
     return balance(stage, drive_dbm, audio_dbm) if computed else None
 
 
+def _draws(stage: Mixer, around: Surroundings, way: Way, supply_v: float) -> Draw | None:
+    """Diodes live on the oscillator; of transistors the tail current is known, where the circuit counts."""
+    if stage.type != "transistor_array":
+        return NOTHING
+    return Draw(rest_a=stage.tail_a) if stage.figures_from == "circuit" else None
+
+
 MIXER = Kind(
     model=Mixer,
     name="Mixer",
@@ -46,4 +54,5 @@ MIXER = Kind(
     mixing=mixer.figures,
     over_drive=lambda stage: over_drive(stage) if stage.figures_from == "circuit" else None,
     balance=_balanced,
+    draws=_draws,
 )
