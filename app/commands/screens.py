@@ -94,6 +94,15 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
     def stage(key: str) -> Callable[[], object]:
         return lambda: (bench.select(("stages", key)), window.pages.show_page("Stage"))
 
+    def page(name: str) -> Callable[[], object]:
+        def prepare() -> None:
+            bench.select(())
+            made = window.pages.show_page(name)
+            if name == "Tolerance":
+                made.run()
+
+        return prepare
+
     def ladder_figures(key: str) -> Callable[[], object]:
         def prepare() -> None:
             stage(key)()
@@ -116,9 +125,5 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
                 yield "stage-ladder-figures", ladder_figures(each.id)
     yield "vfo", lambda: (bench.select(("vfo",)), window.pages.show_page("Stage"))
     yield "carrier", lambda: (bench.select(("carrier",)), window.pages.show_page("Stage"))
-    yield "levels", lambda: (bench.select(()), window.pages.show_page("Levels"))
-    yield "if-survey", lambda: (bench.select(()), window.pages.show_page("IF survey"))
-    yield "read-out", lambda: window.pages.show_page("Read-out")
-    yield "crystals", lambda: window.pages.show_page("Crystals")
-    yield "tolerance", lambda: (window.pages.show_page("Tolerance"), window.pages.current.run())
-    yield "build-sheet", lambda: window.pages.show_page("Build sheet")
+    for name in window.pages.names[2:]:
+        yield name.lower().replace(" ", "-"), page(name)

@@ -21,6 +21,7 @@ from app.widgets.drawn import Drawn
 from app.widgets.figure_table import FigureTable
 from app.widgets.flow_row import FlowRow
 from app.widgets.two_way import TwoWay
+from app.widgets.view import FieldsView
 from core.model.bench import CrystalBatch, CrystalMethod
 from core.model.disk import read_text, write_whole
 from core.model.project import Project
@@ -47,7 +48,7 @@ _FIELDS: dict[CrystalMethod, frozenset[str]] = {
 _TABLE_HEIGHT, _HISTOGRAM_HEIGHT = 230, 150
 
 
-class CrystalsPage(Drawn[CrystalsPicture], BesidePage):
+class CrystalsPage(Drawn[CrystalsPicture], BesidePage, FieldsView):
     """Fixture and readings on the left; parameters, histogram and placement on the right."""
 
     def __init__(self, bench: Workbench, tasks: Tasks | None = None) -> None:

@@ -13,7 +13,7 @@ KEYS = (
             ("Ctrl+H", "hold the design, or let it go"),
             ("Ctrl+Z, Ctrl+Shift+Z", "undo, redo"),
             ("Ctrl+R", "settings of the rig as a whole"),
-            ("Alt+1 … Alt+{pages}", "pages"),
+            ("Alt+1 … {last}", "pages"),
             ("F6", "next part of the window"),
         ),
     ),
@@ -55,12 +55,12 @@ SAFETY = (
 )
 
 
-def keys_page(pages: int) -> str:
-    """Keys and notation as rich text, for a window of so many pages."""
+def keys_page(last: str) -> str:
+    """Keys and notation as rich text; `last` are the keys of the last page that has some."""
     parts = []
     for title, rows in KEYS:
         lines = "".join(
-            f"<tr><td><b>{keys.format(pages=pages)}</b>&nbsp;&nbsp;</td><td>{what}</td></tr>"
+            f"<tr><td><b>{keys.format(last=last)}</b>&nbsp;&nbsp;</td><td>{what}</td></tr>"
             for keys, what in rows
         )
         parts.append(f"<h3>{title}</h3><table cellspacing='3'>{lines}</table>")

@@ -1,14 +1,10 @@
 """The middle of the window: pages that are made when they are first looked at."""
 
-from collections.abc import Callable
-
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
-from app.state.settings import Settings
-from app.state.tasks import Tasks
-from app.state.workbench import Workbench
+from app.pages.table import PAGES, Surroundings
 from app.widgets.view import View
 from app.window.refresh import Refresher
 
@@ -23,10 +19,9 @@ _NARROW = 560
 class PagesArea(QWidget):
     """Tabs over a stack; a page behind its tab costs nothing."""
 
-    def __init__(self, bench: Workbench, tasks: Tasks, refresher: Refresher, settings: Settings) -> None:
+    def __init__(self, surroundings: Surroundings, refresher: Refresher) -> None:
         super().__init__()
-        self._refresher = refresher
-        self._makers = _makers(bench, tasks, settings)
+        self._surroundings, self._refresher = surroundings, refresher
         self._made: dict[str, View] = {}
         self._places: dict[str, int] = {}
         self.tabs = QTabBar()
@@ -36,8 +31,8 @@ class PagesArea(QWidget):
         self.tabs.setUsesScrollButtons(True)
         self.tabs.setElideMode(Qt.TextElideMode.ElideRight)
         self._stack = QStackedWidget()
-        for name in self._makers:
-            self.tabs.addTab(name)
+        for each in PAGES:
+            self.tabs.addTab(each.name)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
@@ -49,7 +44,7 @@ class PagesArea(QWidget):
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the pages, as on their tabs."""
-        return tuple(self._makers)
+        return tuple(each.name for each in PAGES)
 
     @property
     def current(self) -> View:
@@ -72,9 +67,9 @@ class PagesArea(QWidget):
             self.tabs.style().polish(self.tabs)
 
     def _show(self, index: int) -> None:
-        name = self.names[index]
+        name = PAGES[index].name
         if name not in self._made:
-            page = self._makers[name]()
+            page = PAGES[index].made(self._surroundings)
             self._made[name] = page
             self._places[name] = self._stack.addWidget(_Scrolled(page))
             self._refresher.add(page)
@@ -98,57 +93,3 @@ class _Scrolled(QScrollArea):
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._page.fold(self.width() < _NARROW)
         super().resizeEvent(event)
-
-
-def _makers(bench: Workbench, tasks: Tasks, settings: Settings) -> dict[str, Callable[[], View]]:
-    # Imported when first looked at: plots and sheet are most of what there is to load.
-    def whole_rig() -> View:
-        from app.pages.whole_rig import WholeRigPage
-
-        return WholeRigPage(bench)
-
-    def stage() -> View:
-        from app.pages.stage import StagePage
-
-        return StagePage(bench)
-
-    def levels() -> View:
-        from app.pages.levels import LevelsPage
-
-        return LevelsPage()
-
-    def survey() -> View:
-        from app.pages.if_survey import IfSurveyPage
-
-        return IfSurveyPage(bench, tasks)
-
-    def read_out() -> View:
-        from app.pages.read_out import ReadOutPage
-
-        return ReadOutPage(bench)
-
-    def crystals() -> View:
-        from app.pages.crystals import CrystalsPage
-
-        return CrystalsPage(bench, tasks)
-
-    def tolerance() -> View:
-        from app.pages.tolerance import TolerancePage
-
-        return TolerancePage(bench, tasks)
-
-    def sheet() -> View:
-        from app.sheet.preview import SheetPage
-
-        return SheetPage(bench, settings)
-
-    return {
-        "Whole rig": whole_rig,
-        "Stage": stage,
-        "Levels": levels,
-        "IF survey": survey,
-        "Read-out": read_out,
-        "Crystals": crystals,
-        "Tolerance": tolerance,
-        "Build sheet": sheet,
-    }

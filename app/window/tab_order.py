@@ -20,6 +20,15 @@ def next_stop(parts: Sequence[QWidget], current: QWidget | None, *, forward: boo
     return all_stops[(all_stops.index(current) + (1 if forward else -1)) % len(all_stops)]
 
 
+def next_part(parts: Sequence[tuple[QWidget, QWidget | None]], current: QWidget | None) -> None:
+    """Send the focus to the next of some parts, each with the widget in it that takes it, or None for its
+    first stop.
+    """
+    here = next((n for n, (part, _) in enumerate(parts) if current and part.isAncestorOf(current)), -1)
+    part, target = parts[(here + 1) % len(parts)]
+    (target or next(iter(stops(part)), part)).setFocus(Qt.FocusReason.TabFocusReason)
+
+
 def stops(part: QWidget) -> list[QWidget]:
     """What Tab stops at in a part of the window, in the order of reading; an area that scrolls only where
     nothing inside is a stop.

@@ -15,7 +15,6 @@ from app.stage_views.schematic_view import SchematicView
 from app.style import palette
 from app.widgets.number_field import NumberField
 from app.widgets.reason_line import ReasonLine
-from app.window.help import keys_page
 from app.window.main_window import MainWindow
 from core.model.project import Project
 from core.model.values.parts import spelled
@@ -237,11 +236,13 @@ def test_a_schematic_is_enlarged_by_wheel_and_keys_and_opened_by_a_double_click(
 
 
 def test_help_counts_the_pages_that_there_are(window):
-    assert f"Alt+1 … Alt+{len(window.pages.names)}" in keys_page(len(window.pages.names))
     action = next(a for a in window.findChildren(type(window.undo)) if a.text() == "Keys and numbers")
     action.trigger()
     dialog = window.findChild(QDialog)
-    assert f"Alt+{window.pages.tabs.count()}" in dialog.findChild(QTextBrowser).toPlainText()
+    assert (
+        f"Alt+1 … Alt+{min(window.pages.tabs.count(), 10) % 10}"
+        in dialog.findChild(QTextBrowser).toPlainText()
+    )
     dialog.close()
 
 

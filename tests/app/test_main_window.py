@@ -102,7 +102,7 @@ def test_save_as_then_save_then_open(window, bench, settings, qtbot, tmp_path, m
     menu_action(window, "Open…").trigger()
     assert bench.current.if_hz == 19.8e6
     assert bench.history.undo_label is None
-    assert saved.name in window._file.text()
+    assert saved.name in window.status.file.text()
 
 
 def test_a_bad_file_is_told_and_the_design_stays(window, bench, tmp_path, monkeypatch, answers):
@@ -183,7 +183,7 @@ def test_a_refused_edit_stands_in_the_status_line(window, bench):
 
 def test_the_status_line_tells_how_long_it_took(window, bench, qtbot):
     bench.edit(("if_hz",), 19.67e6)
-    qtbot.waitUntil(lambda: "ms" in window._speed.text())
+    qtbot.waitUntil(lambda: "ms" in window.status.speed.text())
 
 
 def test_a_finding_leads_to_its_stage_and_field(window, bench, qtbot):
@@ -223,7 +223,7 @@ def test_opening_a_stage_shows_its_page(window, bench, qtbot):
 
 def test_both_themes_are_chosen_and_remembered(window, settings, qtbot):
     for choice, paper in (("dark", palette.DARK.paper), ("light", palette.LIGHT.paper)):
-        window.choose_theme(choice)
+        window.colours.choose(choice)
         qtbot.waitUntil(window.updatesEnabled)
         QApplication.processEvents()
         assert settings.theme == choice
@@ -238,17 +238,17 @@ def test_colours_change_in_steps_between_which_the_window_lives_and_nothing_half
     watch = QTimer(window, interval=0)
     watch.timeout.connect(lambda: seen.append((bool(app.styleSheet()), window.updatesEnabled())))
     watch.start()
-    window.choose_theme("dark")
+    window.colours.choose("dark")
     # Another choice in the midst of it counts.
-    window.choose_theme("light")
-    window.choose_theme("dark")
+    window.colours.choose("light")
+    window.colours.choose("dark")
     qtbot.waitUntil(window.updatesEnabled)
     watch.stop()
     assert (False, False) in seen
     assert (False, True) not in seen
     assert palette.theme() == settings.theme == "dark"
     assert palette.DARK.paper in app.styleSheet()
-    window.choose_theme("light")
+    window.colours.choose("light")
     qtbot.waitUntil(window.updatesEnabled)
 
 
@@ -344,11 +344,11 @@ def test_the_time_told_counts_the_drawing(window, monkeypatch):
     """Plots are painted a turn later than the rest: every painting behind a refresh counts."""
     clock = count(0, 30)
     monkeypatch.setattr(main_window, "perf_counter", lambda: next(clock) / 1000)
-    window._refreshed(0.010)
+    window.status.refreshed(0.010)
     for _ in range(2):
         window.event(QEvent(QEvent.Type.UpdateRequest))
-    window._painted.timeout.emit()
-    assert window._speed.text() == "Recalculated and drawn in 70 ms"
+    window.status.tell_speed()
+    assert window.status.speed.text() == "Recalculated and drawn in 70 ms"
 
 
 def test_one_name_of_a_band_however_it_is_typed(qtbot, bench):

@@ -184,10 +184,10 @@ def test_a_file_that_is_refused_is_no_longer_offered(window, settings, tmp_path,
     bad.write_text("{")
     settings.remember_file(bad)
     settings.remember_file(good)
-    window._fill_recent()
+    window.recent.aboutToShow.emit()
     next(each for each in window.recent.actions() if "bad.json" in each.text()).trigger()
     assert settings.recent == (good,)
-    window._fill_recent()
+    window.recent.aboutToShow.emit()
     assert not any("bad.json" in each.text() for each in window.recent.actions())
 
 

@@ -53,13 +53,13 @@ def main() -> None:
 
         longest("the window's first turns", lambda: None)
         longest("libraries loaded behind it", lambda: load_the_rest(window))
-        longest("other colours, one page made", lambda: window.choose_theme("dark"))
+        longest("other colours, one page made", lambda: window.colours.choose("dark"))
         for name in window.pages.names:
             longest(f"first look at {name}", lambda name=name: window.pages.show_page(name))
         longest("an edit with Build sheet on show", lambda: bench.edit(("if_hz",), 19.67e6))
         page = window.pages.current
         longest("other paper", lambda: (page.paper.setCurrentIndex(1), page.paper.activated.emit(1)))
-        longest("other colours, every page made", lambda: window.choose_theme("light"))
+        longest("other colours, every page made", lambda: window.colours.choose("light"))
         window.pages.show_page("Crystals")
         head, *lines = crystal_bench.table_text(bench.current.crystal_batch).splitlines()
         for rows in (400, 1000, 2000):

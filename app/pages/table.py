@@ -1,0 +1,56 @@
+"""Every page of the window, a row each; a page is imported and made when it is first looked at."""
+
+from pkgutil import resolve_name
+from typing import Literal, NamedTuple
+
+from app.state.settings import Settings
+from app.state.tasks import Tasks
+from app.state.workbench import Workbench
+from app.widgets.view import View
+
+
+class Surroundings(NamedTuple):
+    """What a page may be made with."""
+
+    bench: Workbench
+    tasks: Tasks
+    settings: Settings
+
+
+class Page(NamedTuple):
+    """A page before it is made."""
+
+    #: As on its tab and in the menu.
+    name: str
+    #: Its class, as `module:name`, so that nothing is imported for it before.
+    view: str
+    #: What its class takes, in that order.
+    takes: tuple[Literal["bench", "tasks", "settings"], ...] = ("bench",)
+    #: Where in the design the fields lie that are edited on it; its class is then a `FieldsView`.
+    edits: str | None = None
+
+    def made(self, surroundings: Surroundings) -> View:
+        """The page itself."""
+        view: View = resolve_name(self.view)(*(getattr(surroundings, each) for each in self.takes))
+        return view
+
+
+PAGES = (
+    Page("Whole rig", "app.pages.whole_rig:WholeRigPage"),
+    Page("Stage", "app.pages.stage:StagePage"),
+    Page("Levels", "app.pages.levels:LevelsPage", ()),
+    Page("IF survey", "app.pages.if_survey:IfSurveyPage", ("bench", "tasks")),
+    Page("Read-out", "app.pages.read_out:ReadOutPage", edits="read_out"),
+    Page("Crystals", "app.pages.crystals:CrystalsPage", ("bench", "tasks"), edits="crystal_batch"),
+    Page("Tolerance", "app.pages.tolerance:TolerancePage", ("bench", "tasks")),
+    Page("Build sheet", "app.sheet.preview:SheetPage", ("bench", "settings")),
+)
+
+
+def keys_of(number: int) -> tuple[str, ...]:
+    """The keys that bring the page of a number, counted from 1, to the front; none beyond the tenth."""
+    return (f"Alt+{number % 10}",) if number <= 10 else ()
+
+
+#: The keys of the last page that has some.
+LAST_KEYS = keys_of(min(len(PAGES), 10))[0]
