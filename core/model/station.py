@@ -28,6 +28,12 @@ class Station(Model):
         "How far band noise should exceed the receiver's own noise.",
         "6 to 10 dB",
     )
+    strongest_over_s9_db: DecibelLoss = stated(
+        40.0,
+        "Strongest station",
+        "How far over S9 a station may be that no stage is to compress on.",
+        "40 dB; 60 dB beside a broadcast station",
+    )
     power_w: Watt = stated(5.0, "Power", "Peak envelope power wanted at the antenna.", "5 to 10 W")
     harmonic_limit_db: DecibelLoss = stated(
         43.0,

@@ -3,7 +3,6 @@
 import pytest
 
 from core.rig.analysis import Analysis
-from core.rig.levels.receive import HEARD_OVER_ROOM_DB
 from core.rig.remedies.gain_plan import gain_plan
 from core.rig.rules import inspect
 from core.stages.outcome import Unsolved
@@ -39,7 +38,7 @@ def met(rig):
     return (
         margin(rig) >= rig.station.noise_margin_db
         and headroom(rig) >= 0
-        and heard(rig) >= rig.speaker.room_noise_db_spl + HEARD_OVER_ROOM_DB
+        and heard(rig) >= rig.speaker.wanted_db_spl
     )
 
 
@@ -53,6 +52,22 @@ def test_the_gains_proposed_meet_what_is_wanted(tern, muddle, change):
         for share in plan.shares:
             assert mended.at(("stages", share.stage, "gain_db")) == share.then_db
             assert rig.at(("stages", share.stage, "gain_db")) == share.now_db
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [(("station", "strongest_over_s9_db"), 60.0), (("speaker", "heard_over_room_db"), 23.0)],
+)
+def test_how_strong_and_how_loud_is_asked_of_the_builder(tern, path, value):
+    plain = finished(gain_plan(quiet(tern)))
+    asked = finished(gain_plan(quiet(tern).edited(path, value)))
+    mended = asked.edit.on(quiet(tern).edited(path, value))
+    assert asked.short or met(mended)
+    assert asked.edit != plain.edit or asked.short
+    # 20 dB more of the strongest station are 20 dB less of headroom, and 20 dB more loudness as much to make.
+    before, after = quiet(tern), quiet(tern).edited(path, value)
+    lost = headroom(before) - headroom(after) + after.speaker.wanted_db_spl - before.speaker.wanted_db_spl
+    assert lost == pytest.approx(20.0, abs=1e-9)
 
 
 def test_it_is_quieter_than_an_equal_share_of_the_same_gain_and_bears_as_much(tern):
@@ -83,7 +98,7 @@ def test_what_binds_is_missed_with_half_a_decibel_less(tern):
         if share.binds == "noise margin on 12 m":
             assert margin(less) < wanted
         elif share.binds == "band noise at the ear on 12 m":
-            assert heard(less) < rig.speaker.room_noise_db_spl + HEARD_OVER_ROOM_DB
+            assert heard(less) < rig.speaker.wanted_db_spl
 
 
 def test_a_receiver_that_is_too_quiet_gets_its_rf_stage(tern):

@@ -121,9 +121,10 @@ def _received(r: ReceiveLevels) -> tuple[tuple[Shape, ...], list[Label], Span]:
         y, also = float(np.interp(at, x, levels_dbm)), _line(levels_dbm).some()
         return Label(at, y, text, role, side=side, importance=importance, also=also)
 
+    strong = f"S9 + {r.strongest_over_s9_db:g} dB"
     labels = [
         label(top, "first to overload", "overload", 5),
-        label(r.strong_dbm, "S9 + 40 dB, turned down" if r.controls else "S9 + 40 dB", "strong", 3),
+        label(r.strong_dbm, f"{strong}, turned down" if r.controls else strong, "strong", 3),
         label(r.s9_dbm, "S9", "signal", 4),
         label(r.band_noise_levels_dbm, "band noise", "band_noise", 4),
         label(r.own_noise_dbm, "own noise", "own_noise", 4, "below_right"),

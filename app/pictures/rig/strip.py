@@ -75,7 +75,7 @@ class Strip:
 #: Headroom at which the bar is empty, dB.
 FULL_SCALE_DB = 60.0
 _TITLES: dict[Way, str] = {
-    "receive": "the levels on the strip are those of an S9 signal, headroom is over S9 + 40 dB",
+    "receive": "the levels on the strip are those of an S9 signal, headroom is over S9 + {:g} dB",
     "transmit": "the levels on the strip are those of speech peaks",
 }
 _ENDS = {"station": "Antenna", "speaker": "Speaker", "microphone": "Microphone"}
@@ -115,7 +115,7 @@ def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> S
             islands.append(_bypassed(stage, mine, tag))
         texts.append(_level(levels, place))
     islands.append(_end(last, levels, marks.get(last, [])))
-    title = f"Signal path, {look.way}: {_TITLES[look.way]}"
+    title = f"Signal path, {look.way}: {_TITLES[look.way].format(analysis.project.station.strongest_over_s9_db)}"
     help = (S9_LEVEL if look.way == "receive" else LEVEL).tip
     return Strip(title, tuple(islands), tuple(texts), help, look.selection)
 

@@ -34,6 +34,17 @@ class Speaker(Model):
     room_noise_db_spl: DbSpl = stated(
         35.0, "Room noise", "Sound level of the room.", "30 dB SPL quiet, 40 ordinary, 50 busy"
     )
+    heard_over_room_db: Decibel = stated(
+        3.0,
+        "Loudness wanted",
+        "How far band noise should exceed the room's with all controls full up.",
+        "3 dB to be heard, 10 dB to be comfortable",
+    )
+
+    @property
+    def wanted_db_spl(self) -> float:
+        """Sound level at which band noise is loud enough."""
+        return self.room_noise_db_spl + self.heard_over_room_db
 
 
 class Microphone(Model):

@@ -142,12 +142,12 @@ def _headroom(of: BlockOn) -> float | None:
 
 BLOCK_RECEIVE: Table[BlockOn] = (
     _received("s9_dbm", "S9 at its output", "What a signal of S9 (−73 dBm at the antenna) has become."),
-    _received("strong_dbm", "S9 + 40 dB at its output", "What a very strong signal has become."),
+    _received("strong_dbm", "strongest station at its output", "What the strongest station has become."),
     _received("band_noise_levels_dbm", "band noise at its output", "What the band's noise has become."),
     _received("own_noise_dbm", "own noise at its output", "The receiver's own noise up to there."),
     _at(
         "headroom_db",
-        "headroom at S9 + 40 dB",
+        "headroom at the strongest station",
         "How far its input stays below that at which its gain is 1 dB less, with the controls ahead of it "
         "turned down for such a signal.",
         _headroom,

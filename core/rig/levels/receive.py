@@ -23,10 +23,6 @@ from core.rig.levels.own_noise import noise_figure_db
 
 #: IARU Region 1 Technical Recommendation R.1 (Brighton 1981): S9 below 30 MHz, dBm.
 S9_DBM = -73.0
-#: A strong signal on the band, dB over S9.
-STRONG_OVER_S9_DB = 40.0
-#: Noise in audio against the room: how far above the room's noise band noise counts as heard, dB.
-HEARD_OVER_ROOM_DB = 3.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,7 +33,7 @@ class ReceiveLevels:
     `blocks` have their gains at their places. A stage overloads at the input at which its gain is 1 dB less
     (`Block.p1db_in_dbm`), here and in transmit. `overload_dbm` is the level at a place with which the first
     stage from there on does so; audio stages are left out, and a control raises it by its range. `strong_dbm`
-    is S9 + 40 dB with the `controls` turned down for it, by `strong_taken_db` each; `headroom_db` is per
+    is that of the strongest station with the `controls` turned down for it, by `strong_taken_db` each; `headroom_db` is per
     stage, how far its input stays below that at which it overloads then, None for passive ones.
     `noise_margin_db` is band noise over the receiver's own noise (both at the antenna). `image_noise_db` and
     `detector_image_noise_db` are what the images' noise adds to the noise figure, which counts it.
@@ -51,6 +47,7 @@ class ReceiveLevels:
     blocks: tuple[Block, ...]
     chain: Chain
     controls: tuple[Control, ...]
+    strongest_over_s9_db: float
     nodes: tuple[str, ...]
     own_noise_dbm: Array
     band_noise_levels_dbm: Array
@@ -118,7 +115,7 @@ def receive(
     floor = thermal_noise_dbm(bandwidth_hz)
     own = floor + made.own_db
     outside = band_noise_dbm(station.environment, dial_hz, bandwidth_hz, station.antenna_loss_db)
-    strong = S9_DBM + STRONG_OVER_S9_DB + along
+    strong = S9_DBM + station.strongest_over_s9_db + along
     taken = taken_db(controls, float(strong[-1]))
     for control, mine in zip(controls, taken, strict=True):
         strong[control.place + 1 :] -= mine
@@ -141,6 +138,7 @@ def receive(
         blocks=placed,
         chain=made,
         controls=controls,
+        strongest_over_s9_db=station.strongest_over_s9_db,
         nodes=("Antenna", *(each.name for each in placed)),
         own_noise_dbm=frozen(own),
         band_noise_levels_dbm=frozen(outside + along),
@@ -162,7 +160,7 @@ def receive(
         noise_margin_db=outside - mds,
         noise_above_own=outside - mds >= station.noise_margin_db,
         speaker_noise_db_spl=sound,
-        noise_heard=sound >= speaker.room_noise_db_spl + HEARD_OVER_ROOM_DB,
+        noise_heard=sound >= speaker.wanted_db_spl,
     )
 
 

@@ -211,7 +211,7 @@ def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
         for name, r in zip(bands, levels, strict=True)
     )
     return PathTable(
-        "Receive: levels for an S9 signal; headroom at S9 + 40 dB, "
+        f"Receive: levels for an S9 signal; headroom at S9 + {levels[0].strongest_over_s9_db:g} dB, "
         + ("with the controls turned down for it" if levels[0].controls else "with the volume fully up"),
         "Antenna",
         tuple(float(r.s9_dbm[0]) for r in levels),

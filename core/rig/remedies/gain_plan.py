@@ -16,7 +16,7 @@ from core.model.values.base import Path
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit
-from core.rig.levels.receive import HEARD_OVER_ROOM_DB, STRONG_OVER_S9_DB, ReceiveLevels
+from core.rig.levels.receive import ReceiveLevels
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 from core.stages.steps import Steps
@@ -62,8 +62,8 @@ class _Slack:
 
 
 def gain_plan(project: Project) -> Steps[GainPlan | Unsolved]:
-    """The least gains of the receiver's stages that meet the noise margin wanted, keep S9 + 40 dB from
-    compressing a stage and make band noise heard. A step is a rig looked at.
+    """The least gains of the receiver's stages that meet the noise margin wanted, keep the strongest station
+    from compressing a stage and make band noise heard. A step is a rig looked at.
     """
     stages = [stage for stage in project.path("receive") if kind_of(stage).gains.get("receive")]
     if not stages or not project.bands:
@@ -222,7 +222,7 @@ class _Trials:
             noise_band=noise.band,
             overload_db=overload_db,
             overload_at=overload_at,
-            heard_db=heard.speaker_noise_db_spl - rig.speaker.room_noise_db_spl - HEARD_OVER_ROOM_DB,
+            heard_db=heard.speaker_noise_db_spl - rig.speaker.wanted_db_spl,
             heard_band=heard.band,
             loud_db=min(_audio_room_db(each) for each in levels),
         )
@@ -288,7 +288,7 @@ def _short(project: Project, slack: _Slack | None) -> str:
     if slack.overload_db < 0:
         told.append(
             f"{slack.overload_at} compresses {-slack.overload_db:.0f} dB below "
-            f"S9 + {STRONG_OVER_S9_DB:.0f} dB."
+            f"S9 + {project.station.strongest_over_s9_db:g} dB."
         )
     if slack.heard_db < 0:
         told.append(f"On {spelled(slack.heard_band)} band noise stays {-slack.heard_db:.0f} dB too soft.")

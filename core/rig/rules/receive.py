@@ -9,7 +9,6 @@ from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.levels.blocks import Block
 from core.rig.levels.gain_control import Control
-from core.rig.levels.receive import HEARD_OVER_ROOM_DB, STRONG_OVER_S9_DB
 from core.rig.rules.rule import rule
 
 #: Noise folded in from the image that is worth a word, dB of the noise figure.
@@ -66,11 +65,11 @@ def band_noise(analysis: Analysis) -> Iterator[Finding]:
                 path=("speaker", "sensitivity_db_spl"),
                 words=(
                     f"Band noise on {band.name} makes <figure> at the ear, less "
-                    f"than {HEARD_OVER_ROOM_DB:.0f} dB over the room's {speaker.room_noise_db_spl:.0f}: "
+                    f"than {speaker.heard_over_room_db:g} dB over the room's {speaker.room_noise_db_spl:.0f}: "
                     "the band sounds dead."
                 ),
                 figure=r.speaker_noise_db_spl,
-                limit=speaker.room_noise_db_spl + HEARD_OVER_ROOM_DB,
+                limit=speaker.wanted_db_spl,
                 at_least=True,
                 unit="dB SPL",
                 remedy="Add gain anywhere before the speaker; it need not be at the front.",
@@ -96,6 +95,7 @@ def overload(analysis: Analysis) -> Iterator[Finding]:
         headroom, block = min(worst, key=lambda pair: pair[0])
         if headroom < 0:
             over.setdefault(block.stage, []).append((-headroom, band.name, block.name))
+    strongest = analysis.project.station.strongest_over_s9_db
     for stage, bands in over.items():
         (most, worst_band, name), *rest = sorted(bands, key=lambda each: -each[0])
         others = "".join(f", {each:.0f} dB on {band}" for each, band, _ in rest)
@@ -105,13 +105,13 @@ def overload(analysis: Analysis) -> Iterator[Finding]:
             stage=stage,
             band="" if rest else worst_band,
             path=("stages", stage),
-            words=f"{name} compresses at <figure> below S9 + 40 dB on {worst_band}{others}.",
+            words=f"{name} compresses at <figure> below S9 + {strongest:g} dB on {worst_band}{others}.",
             figure=most,
             limit=0.0,
             unit="dB",
             remedy="Put less gain before it, or give it more current; a gain control helps behind "
             "the ladder.",
-            source="IARU S-meter; common practice for S9 + 40 dB",
+            source="IARU S-meter; common practice for its strength",
         )
 
 
@@ -166,7 +166,7 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
             if each.role != "audio" or each.p1db_out_dbm is None:
                 continue
             before = [control for control in r.controls if control.place < place]
-            least_dbm = float(r.s9_dbm[place + 1]) + STRONG_OVER_S9_DB - sum(c.range_db for c in before)
+            least_dbm = float(r.s9_dbm[place + 1]) + project.station.strongest_over_s9_db - sum(c.range_db for c in before)
             if least_dbm > each.p1db_out_dbm:
                 asked.setdefault(each.stage, []).append((least_dbm, band.name, each))
                 turned[each.stage] = before
@@ -186,7 +186,7 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
             subject="" if control is None else stage,
             path=("stages", stage, "gain_db") if control is None else ("stages", control.stage, "range_db"),
             words=(
-                f"A station of S9 + {STRONG_OVER_S9_DB:.0f} dB asks <figure> of {block.name} on {worst}"
+                f"A station of S9 + {project.station.strongest_over_s9_db:g} dB asks <figure> of {block.name} on {worst}"
                 f"{others}{down}; it gives <limit>."
             ),
             figure=watts(most_dbm),
@@ -198,7 +198,7 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
                 if control is None
                 else f"Give {control.name} a range of at least {ceil(control.range_db + over)} dB."
             ),
-            source="level along the path with all controls turned down; common practice for S9 + 40 dB",
+            source="level along the path with all controls turned down; common practice for its strength",
         )
 
 

@@ -7,7 +7,7 @@ from core.circuits.units import added_db
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding
 from core.rig.levels.dynamic_range import DynamicRange
-from core.rig.levels.receive import S9_DBM, STRONG_OVER_S9_DB, ReceiveLevels
+from core.rig.levels.receive import S9_DBM, ReceiveLevels
 from core.rig.rules.rule import rule
 
 #: Stations of this spacing and strength that a receiver is to bear; of two at once, somewhat weaker ones.
@@ -30,7 +30,7 @@ def reciprocal_mixing(analysis: Analysis) -> Iterator[Finding]:
     for band, _, at, noise_dbm in _heard(analysis):
         if at.reciprocal_db is None:
             continue
-        made_dbm = S9_DBM + STRONG_OVER_S9_DB - at.reciprocal_db
+        made_dbm = S9_DBM + analysis.project.station.strongest_over_s9_db - at.reciprocal_db
         if made_dbm <= noise_dbm:
             continue
         yield Finding(
@@ -40,7 +40,7 @@ def reciprocal_mixing(analysis: Analysis) -> Iterator[Finding]:
             band=band,
             path=("vfo", "noise_dbc_hz"),
             words=(
-                f"A station of S9 + {STRONG_OVER_S9_DB:.0f} dB {_SPACING_HZ / 1e3:.0f} kHz away makes "
+                f"A station of S9 + {analysis.project.station.strongest_over_s9_db:g} dB {_SPACING_HZ / 1e3:.0f} kHz away makes "
                 f"<figure> of noise with the VFO's on {band}; all other noise is <limit>."
             ),
             figure=made_dbm,
