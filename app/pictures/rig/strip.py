@@ -115,7 +115,9 @@ def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> S
             islands.append(_bypassed(stage, mine, tag))
         texts.append(_level(levels, place))
     islands.append(_end(last, levels, marks.get(last, [])))
-    title = f"Signal path, {look.way}: {_TITLES[look.way].format(analysis.project.station.strongest_over_s9_db)}"
+    title = (
+        f"Signal path, {look.way}: {_TITLES[look.way].format(analysis.project.station.strongest_over_s9_db)}"
+    )
     help = (S9_LEVEL if look.way == "receive" else LEVEL).tip
     return Strip(title, tuple(islands), tuple(texts), help, look.selection)
 

@@ -166,7 +166,11 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
             if each.role != "audio" or each.p1db_out_dbm is None:
                 continue
             before = [control for control in r.controls if control.place < place]
-            least_dbm = float(r.s9_dbm[place + 1]) + project.station.strongest_over_s9_db - sum(c.range_db for c in before)
+            least_dbm = (
+                float(r.s9_dbm[place + 1])
+                + project.station.strongest_over_s9_db
+                - sum(c.range_db for c in before)
+            )
             if least_dbm > each.p1db_out_dbm:
                 asked.setdefault(each.stage, []).append((least_dbm, band.name, each))
                 turned[each.stage] = before
