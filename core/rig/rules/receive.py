@@ -64,9 +64,9 @@ def band_noise(analysis: Analysis) -> Iterator[Finding]:
                 band=band.name,
                 path=("speaker", "sensitivity_db_spl"),
                 words=(
-                    f"Band noise on {band.name} makes <figure> at the ear, less "
-                    f"than {speaker.heard_over_room_db:g} dB over the room's {speaker.room_noise_db_spl:.0f}: "
-                    "the band sounds dead."
+                    f"Band noise on {band.name} makes <figure> at the ear, less than "
+                    f"{speaker.heard_over_room_db:g} dB over the room's {speaker.room_noise_db_spl:.0f}: the "
+                    "band sounds dead."
                 ),
                 figure=r.speaker_noise_db_spl,
                 limit=speaker.wanted_db_spl,
@@ -190,8 +190,8 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
             subject="" if control is None else stage,
             path=("stages", stage, "gain_db") if control is None else ("stages", control.stage, "range_db"),
             words=(
-                f"A station of S9 + {project.station.strongest_over_s9_db:g} dB asks <figure> of {block.name} on {worst}"
-                f"{others}{down}; it gives <limit>."
+                f"A station of S9 + {project.station.strongest_over_s9_db:g} dB asks <figure> of "
+                f"{block.name} on {worst}{others}{down}; it gives <limit>."
             ),
             figure=watts(most_dbm),
             limit=watts(block.p1db_out_dbm),

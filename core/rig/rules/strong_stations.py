@@ -30,7 +30,8 @@ def reciprocal_mixing(analysis: Analysis) -> Iterator[Finding]:
     for band, _, at, noise_dbm in _heard(analysis):
         if at.reciprocal_db is None:
             continue
-        made_dbm = S9_DBM + analysis.project.station.strongest_over_s9_db - at.reciprocal_db
+        strongest = analysis.project.station.strongest_over_s9_db
+        made_dbm = S9_DBM + strongest - at.reciprocal_db
         if made_dbm <= noise_dbm:
             continue
         yield Finding(
@@ -40,7 +41,7 @@ def reciprocal_mixing(analysis: Analysis) -> Iterator[Finding]:
             band=band,
             path=("vfo", "noise_dbc_hz"),
             words=(
-                f"A station of S9 + {analysis.project.station.strongest_over_s9_db:g} dB {_SPACING_HZ / 1e3:.0f} kHz away makes "
+                f"A station of S9 + {strongest:g} dB {_SPACING_HZ / 1e3:.0f} kHz away makes "
                 f"<figure> of noise with the VFO's on {band}; all other noise is <limit>."
             ),
             figure=made_dbm,
