@@ -34,7 +34,8 @@ class ReceiveLevels:
     (`Block.p1db_in_dbm`), here and in transmit. `overload_dbm` is the level at a place with which the first
     stage from there on does so; audio stages are left out, and a control raises it by its range. `strong_dbm`
     is that of the strongest station with the `controls` turned down for it, by `strong_taken_db` each;
-    `headroom_db` is per stage, how far its input stays below that at which it overloads then, None for passive ones.
+    `headroom_db` is per stage, how far its input stays below that at which it overloads then, None for
+    passive ones.
     `noise_margin_db` is band noise over the receiver's own noise (both at the antenna). `image_noise_db` and
     `detector_image_noise_db` are what the images' noise adds to the noise figure, which counts it.
     `summed_gain_db` and `friis_noise_figure_db` are what the stages' figures between nominal resistances add
