@@ -72,6 +72,14 @@ class ReceiveLevels:
     speaker_noise_db_spl: float
     noise_heard: bool
 
+    def station(self, over_s9_db: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """The levels of a station so far over S9 [dB] from antenna to speaker [dBm], without any overload,
+        and what each control takes out for it [dB].
+        """
+        full_up = [float(each) + over_s9_db for each in self.s9_dbm]
+        taken = taken_db(self.controls, full_up[-1])
+        return tuple(each - self.taken_before(place, taken) for place, each in enumerate(full_up)), taken
+
     def controlled(self, place: int) -> bool:
         """Whether a control stands ahead of a place."""
         return any(control.place < place for control in self.controls)

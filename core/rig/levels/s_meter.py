@@ -5,7 +5,6 @@ from functools import lru_cache
 
 from core.circuits.units import added_db, watts
 from core.rig.levels.blocks import Block
-from core.rig.levels.gain_control import taken_db
 from core.rig.levels.receive import S9_DBM, ReceiveLevels
 from core.rig.levels.transmit import compressed_dbm
 
@@ -48,9 +47,7 @@ def s_meter(levels: ReceiveLevels) -> tuple[SLevel, ...]:
 
 def _at(levels: ReceiveLevels, over_s9_db: float) -> SLevel:
     antenna = S9_DBM + over_s9_db
-    full_up = [float(each) + over_s9_db for each in levels.s9_dbm]
-    taken = taken_db(levels.controls, full_up[-1])
-    along = [each - levels.taken_before(place, taken) for place, each in enumerate(full_up)]
+    along, taken = levels.station(over_s9_db)
 
     def before(role: str) -> float | None:
         place = next((n for n, each in enumerate(levels.blocks) if each.role == role), None)

@@ -73,6 +73,19 @@ def operating(feedback: Feedback) -> Operating:
     )
 
 
+def lead_volts(feedback: Feedback) -> tuple[tuple[str, float], ...]:
+    """Direct voltage [V] at each lead of the device that is not at ground, before it oscillates."""
+    device, supply = operating(feedback), feedback.supply_v
+    if device.kind == "jfet":
+        return ("drain", supply), ("source", device.current_a * feedback.bias_ohm)
+    # The divider's other current, into the base, is the conductance from base to emitter times VT.
+    into_a = device.input_s * THERMAL_V
+    emitter_v = (device.current_a + into_a) * feedback.bias_ohm
+    upper, lower = feedback.base_upper_ohm, feedback.base_lower_ohm
+    base_v = (supply / upper - into_a) / (1 / upper + 1 / lower)
+    return ("collector", supply), ("base", base_v), ("emitter", emitter_v)
+
+
 def _transit_s(row: BipolarRow) -> float:
     whole = 1 / (2 * pi * row.transition_hz)
     return max(whole - (row.base_emitter_f + row.base_collector_f) * THERMAL_V / row.transition_at_a, 0.0)
