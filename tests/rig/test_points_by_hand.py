@@ -7,8 +7,10 @@ import pytest
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed, plain_row
 from core.rig.figures.levels import LEVEL
-from core.rig.figures.points import POINTS
+from core.rig.paper.point_figures import POINTS
+from core.rig.paper.report import report
 from core.rig.paper.test_points import at_stage, points_of, signal_over_s9_db
+from tests.pictures.test_figures import declared
 
 
 @pytest.fixture(scope="module", params=["tern", "muddle"])
@@ -146,3 +148,13 @@ def test_the_report_tells_each_point(tern):
     # A sine's peak is half of what the oscilloscope shows, and its power is half the peak squared over R.
     assert figures["peak_to_peak_v"].text(point) == f"{2 * sqrt(2 * 50 * watt):.3g} V"
     assert row["least_v"] is None
+
+
+def test_each_figure_of_a_point_is_declared_as_every_figure_is_and_read_back_from_json(tern):
+    for figure in POINTS:
+        declared(figure)
+    for point in points_of(Analysis(tern)):
+        row = plain_row(POINTS, point)
+        assert [figure.read(row) for figure in POINTS] == [figure.text(point) for figure in POINTS]
+    data = report(Analysis(tern))["test_points"]
+    assert [row["key"] for row in data] == [point.key for point in points_of(Analysis(tern))]

@@ -14,14 +14,12 @@ from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
 from core.rig.figures.mixers import MIXERS
 from core.rig.figures.parts import COILS, PARTS
 from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
-from core.rig.figures.points import POINTS
 from core.rig.figures.products import SPURS
 from core.rig.figures.read_out import READ_OUT, ShownOn
 from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER, noise_on
 from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.levels.transmit import MicrophoneLevels, microphone_levels
 from core.rig.mixer_facts import balance_db, mixers_of
-from core.rig.paper.test_points import points_of
 from core.rig.tuning import warm_up
 from core.rig.wound.windings import windings
 from core.stages.outcome import Unsolved
@@ -125,6 +123,5 @@ SECTIONS = (
     Section("s_meter", S_METER, _heard(lambda a, band: a.s_meter(band))),
     Section("dynamic_range", DYNAMIC_RANGE, _heard(lambda a, band: a.dynamic_ranges(band))),
     Section("own_noise", OWN_NOISE, _heard(noise_on)),
-    Section("test_points", POINTS, points_of),
     Section("parts", PARTS, lambda a: a.parts),
 )

@@ -12,18 +12,23 @@ from core.rig.figures.figure import Row, Table, finite, label, lines, plain_row
 from core.rig.figures.parts import DESIGNED, PARTS, PREFERRED
 from core.rig.figures.products import CROSSINGS, SURVEY
 from core.rig.figures.read_out import REFUSED
-from core.rig.figures.rig import LEVELS, SECTIONS, vfo_on
+from core.rig.figures.rig import LEVELS, SECTIONS, Section, vfo_on
 from core.rig.figures.vfo import SOLVED, VFO
+from core.rig.paper.point_figures import POINTS
+from core.rig.paper.test_points import points_of
 from core.rig.rules import inspect
 from core.rig.survey.if_survey import SurveyRow, verdict
 from core.stages.crystals.crystal_choice import Placement
 from core.stages.vfo.tank import TankDesign
 
+#: Every table of a report but levels and findings.
+_SECTIONS = (*SECTIONS, Section("test_points", POINTS, points_of))
+
 
 def report(analysis: Analysis) -> dict[str, Any]:
     """The figures as nested plain data in SI units; None stands for what does not exist."""
     data: dict[str, Any] = {"name": analysis.project.name}
-    data |= {section.key: section.rows(analysis) for section in SECTIONS}
+    data |= {section.key: section.rows(analysis) for section in _SECTIONS}
     for row, other in zip(data["read_out"], analysis.read_out_options, strict=True):
         row["refused"] = [plain_row(REFUSED, each) for each in other.refused]
     data["levels"] = {section.key: section.rows(analysis) for section in LEVELS}
@@ -50,7 +55,7 @@ def report(analysis: Analysis) -> dict[str, Any]:
 def as_text(data: Mapping[str, Any]) -> str:
     """The report as text tables: a heading and a table for each group of rows."""
     sections = [f"{visible(data['name'])}\n"]
-    for section in SECTIONS:
+    for section in _SECTIONS:
         rows = data[section.key]
         refused = [
             f"{spelled(r['band'])}, not: {e['scheme']}. {e['reason']}"
