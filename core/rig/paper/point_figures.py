@@ -57,7 +57,15 @@ POINT: Table[TestPoint] = (
         places=LEVEL.places,
         signed=LEVEL.signed,
     ),
-    _at("power_w", "power", "The same as a power.", "10 lg P", "W", lambda p: p.power_w, listed=False),
+    _at(
+        "power_w",
+        "power",
+        "The same as a power.",
+        "the level turned into watts",
+        "W",
+        lambda p: p.power_w,
+        listed=False,
+    ),
     _at("rms_v", "rms", "Voltage across the load.", _OF_LEVEL, "V", lambda p: p.rms_v),
     _at(
         "peak_to_peak_v",
