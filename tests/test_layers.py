@@ -38,6 +38,8 @@ STOREYS = (
         "core.rig.wound",
     ),
     ("core.rig.figures",),
+    ("core.rig.sections",),
+    ("core.rig.rules.power",),
     ("core.rig.rules",),
     ("core.rig.paper", "core.rig.start"),
     ("core.rig.remedies",),

@@ -4,6 +4,7 @@ The rules that make findings stand in `core.rig.rules`.
 """
 
 import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import inf, log10
 from typing import Any, Literal
@@ -11,6 +12,7 @@ from typing import Any, Literal
 from core.model.project import Project
 from core.model.values.base import Path
 from core.model.values.notation import format_value
+from core.rig.analysis import Analysis
 
 Severity = Literal["fault", "caution", "note"]
 SEVERITIES: tuple[Severity, ...] = ("fault", "caution", "note")
@@ -143,3 +145,15 @@ def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
     return tuple(
         sorted(findings, key=lambda each: (SEVERITIES.index(each.severity), -round(each.over_db, _ALIKE)))
     )
+
+
+#: A rule yields findings, and None between the steps of a long search for a remedy.
+Rule = Callable[[Analysis], Iterable[Finding | None]]
+#: Every rule of the themes imported so far.
+RULES: list[Rule] = []
+
+
+def rule(function: Rule) -> Rule:
+    """Register a rule: one small function from an analysis to findings."""
+    RULES.append(function)
+    return function

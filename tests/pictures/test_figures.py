@@ -27,9 +27,9 @@ from core.rig.figures import receive as receive_figures
 from core.rig.figures import vfo as vfo_figures
 from core.rig.figures.figure import Figure, Table, keyed, plain_row
 from core.rig.figures.filters import FILTER, filter_on
-from core.rig.figures.rig import LEVELS, SECTIONS, filters_on
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, crystals_report, crystals_text, report, survey_text
+from core.rig.sections.rig import LEVELS, SECTIONS, filters_on
 from core.rig.survey.if_survey import survey
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.outcome import Unsolved

@@ -14,10 +14,9 @@ from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.findings import SEVERITIES, Finding, ranked
+from core.rig.findings import RULES, SEVERITIES, Finding, ranked
 from core.rig.paper.report import report
 from core.rig.rules import inspect, inspection, ladders
-from core.rig.rules.rule import RULES
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.steps import finished
 from tests.bags import with_table

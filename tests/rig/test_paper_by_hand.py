@@ -19,7 +19,6 @@ from core.rig.figures.filters import LADDER, filter_on
 from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import ShownOn
-from core.rig.figures.rig import filters_on, shown_on
 from core.rig.figures.vfo import VFO
 from core.rig.paper import build_sheet, curves, parts_list, report
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response, speech_delay
@@ -28,6 +27,7 @@ from core.rig.read_out.error import DialError
 from core.rig.read_out.plan import BandReadOut
 from core.rig.read_out.schemes import Reading
 from core.rig.scattered import limits
+from core.rig.sections.rig import filters_on, shown_on
 from core.rig.survey.if_survey import survey
 from core.stages import tolerance
 from core.stages.crystals.crystal_choice import ChoiceFigures

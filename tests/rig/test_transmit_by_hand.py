@@ -11,7 +11,6 @@ from core.model.stages.audio import Microphone
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
 from core.rig.figures.levels import BLOCK_TRANSMIT, TRANSMIT, block_on, sent
-from core.rig.figures.rig import SECTIONS
 from core.rig.levels.blocks import Block
 from core.rig.levels.transmit import (
     compressed_dbm,
@@ -26,6 +25,7 @@ from core.rig.rules import inspect
 from core.rig.rules.amplifiers import too_much_gain_at_one_frequency
 from core.rig.rules.transmit import microphone_loaded
 from core.rig.rules.transmit import two_tones as two_tone_rule
+from core.rig.sections.rig import SECTIONS
 
 
 def stage(name, gain_db, oip3_dbm=None, p1db=None, kind="amplifier"):

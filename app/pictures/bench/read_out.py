@@ -9,8 +9,8 @@ from core.model.readout import Counter
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key, keyed
 from core.rig.figures.read_out import HELPER, OTHERS, READ_OUT, REFUSED, switching
-from core.rig.figures.rig import shown_on
 from core.rig.read_out.plan import Options, ReadOutPlan
+from core.rig.sections.rig import shown_on
 from core.stages.outcome import Unsolved
 
 STEP = keyed(READ_OUT)["resolution_hz"]

@@ -14,9 +14,9 @@ from core.rig.figures.levels import TRANSMIT, sent
 from core.rig.figures.plan import PLAN
 from core.rig.figures.read_out import READ_OUT
 from core.rig.figures.receive import RECEIVE
-from core.rig.figures.rig import shown_on, vfo_on
 from core.rig.figures.vfo import VFO
 from core.rig.rules import inspect
+from core.rig.sections.rig import shown_on, vfo_on
 from core.stages.outcome import Unsolved
 
 T = TypeVar("T")

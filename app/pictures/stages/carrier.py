@@ -15,7 +15,7 @@ from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, keyed
 from core.rig.figures.levels import BARE, DRIVE, OWN_GAIN, OscillatorOf
 from core.rig.figures.plan import BANDS_CARRIER, CARRIER, LIES, CarrierOn, CarrierOnBand
-from core.rig.figures.rig import carriers_on
+from core.rig.sections.rig import carriers_on
 from core.stages.outcome import Unsolved
 
 #: Digits that a solved coil is written with: coils are wound, not calculated, to better.

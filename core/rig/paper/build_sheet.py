@@ -22,7 +22,6 @@ from core.rig.figures.mixers import MIXER
 from core.rig.figures.plan import CarrierOn
 from core.rig.figures.read_out import READ_OUT, switching
 from core.rig.figures.receive import RECEIVE
-from core.rig.figures.rig import carriers_on, shown_on, vfo_on
 from core.rig.figures.vfo import VFO
 from core.rig.findings import Finding
 from core.rig.levels.receive import ReceiveLevels
@@ -32,6 +31,7 @@ from core.rig.paper.receiver import ReceiverSection, receiver_sections
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspect
+from core.rig.sections.rig import carriers_on, shown_on, vfo_on
 from core.rig.wound.windings import Winding, vfo_windings, windings_of
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.crystals.crystal_choice import Placed

@@ -5,9 +5,8 @@ from itertools import islice
 
 from core.model.project import Project
 from core.rig.analysis import Analysis
-from core.rig.findings import Edit, Finding
+from core.rig.findings import RULES, Edit, Finding
 from core.rig.remedies import filters, gain, parts
-from core.rig.rules.rule import RULES
 from core.stages.steps import Steps
 
 #: Edits in the order in which they are tried: the least first.

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.findings import Finding, ranked
+from core.rig.findings import RULES, Finding, ranked
 
 # Importing a theme registers its rules.
 from core.rig.rules import (  # noqa: F401
@@ -25,7 +25,6 @@ from core.rig.rules import (  # noqa: F401
     structure,
     transmit,
 )
-from core.rig.rules.rule import RULES
 from core.stages.steps import Steps, finished, kept
 
 

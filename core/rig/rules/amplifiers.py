@@ -6,10 +6,9 @@ from math import ceil
 
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.levels.ends import return_loss_db
 from core.rig.levels.loops import Loop
-from core.rig.rules.rule import rule
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures, stability
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in, ring

@@ -6,9 +6,8 @@ from core.circuits.coils.cored import flux_t, most_flux_t
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Edit, Finding
+from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rows import FilterRow
-from core.rig.rules.rule import rule
 from core.stages.coils.winding import choose
 from core.stages.outcome import FilterDesign, Unsolved
 from core.trade.cores import cores

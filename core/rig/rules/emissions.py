@@ -4,8 +4,7 @@ from collections.abc import Iterator
 
 from core.model.stages.filters import LowPassFilter
 from core.rig.analysis import Analysis
-from core.rig.findings import Edit, Finding
-from core.rig.rules.rule import rule
+from core.rig.findings import Edit, Finding, rule
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 

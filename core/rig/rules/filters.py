@@ -8,9 +8,8 @@ from core.model.values.base import Path
 from core.model.values.notation import format_value
 from core.model.values.parts import spelled
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Edit, Finding
+from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rows import FilterRow
-from core.rig.rules.rule import rule
 from core.stages.filters import band_pass, low_pass
 from core.stages.filters.band_pass import STRAY_F
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused

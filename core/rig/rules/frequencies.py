@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding
-from core.rig.rules.rule import rule
+from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.rules.spurs import sent_on_the_dial
 from core.rig.survey.terms import STABLE_VFO_HZ
 from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling

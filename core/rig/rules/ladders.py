@@ -9,10 +9,9 @@ from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.figures.filters import LOSS, RETURN_LOSS, RIPPLE
-from core.rig.findings import COMMON_PRACTICE, Edit, Finding
+from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rows import FilterRow
 from core.rig.rules.filters import STRAY_F
-from core.rig.rules.rule import rule
 from core.stages.filters import ladder_cures, ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_cures import Cure, Figure

@@ -4,10 +4,9 @@ from collections.abc import Iterator
 
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Edit, Finding
+from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.plan.frequency_plan import sideband_at_if
 from core.rig.read_out.error import ASSUMED_CRYSTAL_PPM
-from core.rig.rules.rule import rule
 from core.stages.outcome import Unsolved
 from core.stages.vfo import start_up, vfo
 from core.stages.vfo.compensation import Compensation, compensation

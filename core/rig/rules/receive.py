@@ -6,10 +6,9 @@ from math import ceil
 from core.circuits.units import watts
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.levels.blocks import Block
 from core.rig.levels.gain_control import Control
-from core.rig.rules.rule import rule
 
 #: Noise folded in from the image that is worth a word, dB of the noise figure.
 _IMAGE_NOISE_DB = 1.0

@@ -7,9 +7,8 @@ from core.model.project import Project
 from core.model.values.base import Path
 from core.model.values.notation import format_frequency
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding, Severity
+from core.rig.findings import COMMON_PRACTICE, Finding, Severity, rule
 from core.rig.plan.frequency_plan import BandPlan
-from core.rig.rules.rule import rule
 from core.rig.spurs.responses import FILTERED_ONLY
 from core.rig.spurs.spurs import Spur
 from core.rig.survey.terms import GOOD_REJECTION_DB, POOR_REJECTION_DB

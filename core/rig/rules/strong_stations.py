@@ -5,10 +5,9 @@ from math import ceil
 
 from core.circuits.units import added_db
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.levels.dynamic_range import DynamicRange
 from core.rig.levels.receive import S9_DBM, ReceiveLevels
-from core.rig.rules.rule import rule
 
 #: Stations of this spacing and strength that a receiver is to bear; of two at once, somewhat weaker ones.
 _SPACING_HZ, _PAIR_OVER_S9_DB = 5e3, 30.0

@@ -5,9 +5,8 @@ from collections.abc import Iterator
 from core.model.stages.stage import Way
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench
-from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.levels.oscillator_drive import BEHIND, DRIVERS
-from core.rig.rules.rule import rule
 from core.stages.kinds.kind import Role
 from core.stages.kinds.table import kind_of
 

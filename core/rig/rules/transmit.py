@@ -5,10 +5,9 @@ from collections.abc import Iterator
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.findings import COMMON_PRACTICE, Finding
+from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.levels.transmit import less_drive_db, microphone_levels
 from core.rig.mixer_facts import Modulator, balance_db, modulator
-from core.rig.rules.rule import rule
 from core.stages.kinds.table import kind_of
 from core.stages.mixer_circuit import Balance
 from core.stages.outcome import Unsolved

@@ -1,0 +1,1 @@
+"""Rules on what gets hot, loud or dead: power amplifier, audio, supply."""
