@@ -7,10 +7,12 @@ from app.pictures.stages.carrier import COIL_DIGITS, LEVEL_TIP, CarrierPicture, 
 from app.plots.pull import PullPlot
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
+from app.stage_views.core_chooser import CoreChooser
 from app.state.workbench import Workbench
 from app.style.plain import Text, tip
 from app.widgets.figure_table import FigureTable
 from core.rig.levels import oscillator_drive
+from core.rig.wound.oscillator_core import choose_carrier_core
 from core.stages.outcome import Unsolved
 
 
@@ -30,6 +32,10 @@ class CarrierView(StageView[CarrierPicture]):
             "Writes the coil that brings the carrier of the band looked at to the middle of its trimmer"
         )
         self.solve.clicked.connect(self._solve)
+        self.core = CoreChooser(
+            lambda bench: choose_carrier_core(bench.analysis),
+            "Winds the series coil on the smallest core with which the carrier reaches its places",
+        )
         self.amplify = QPushButton("Add the missing gain")
         self.amplify.setToolTip("Raises output and own amplifier alike; the oscillator itself stays as it is")
         self.amplify.clicked.connect(self._amplify)
@@ -39,7 +45,12 @@ class CarrierView(StageView[CarrierPicture]):
         self.level.setToolTip(tip(LEVEL_TIP))
         self.card("Pulled by its trimmer", self.pull, 0, 0)
         self.audio_card = self.card("Audio as heard", self.audio, 0, 1)
-        self.card("Carrier", self.table, 1, 0, corner=self.solve)
+        told = QWidget()
+        column = QVBoxLayout(told)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.table, 1)
+        column.addWidget(self.core)
+        self.card("Carrier", told, 1, 0, corner=self.solve)
         self.card("Bands, and the drive of the mixers", self._beside(), 1, 1)
 
     def _beside(self) -> QWidget:
@@ -69,6 +80,8 @@ class CarrierView(StageView[CarrierPicture]):
         self.audio_card.annotate(*notes_of(picture.audio))
         self.audio.show_picture(picture.audio)
         self.pull.show_picture(picture.pull)
+        if self._bench is not None:
+            self.core.show_for(self._bench, "carrier", picture.coil_core)
 
     def _solve(self) -> None:
         if self._bench is None:

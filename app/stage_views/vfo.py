@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLay
 from app.pictures.stages.vfo import VfoPicture, picture_of
 from app.plots.dial import DialPlot, LinePlot
 from app.stage_views.base import StageView
+from app.stage_views.core_chooser import CoreChooser
 from app.stage_views.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.style.plain import Text
@@ -15,11 +16,10 @@ from app.widgets.figure_table import FigureTable
 from app.widgets.two_way import TwoWay
 from core.model.stages.tank import Tank
 from core.rig import tuning
+from core.rig.wound.oscillator_core import choose_vfo_core
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 
-#: Place of the coil among what is told of the parts.
-_COIL = 3
 _LOOKS = ("kHz a turn", "even scale", "warming up")
 
 
@@ -44,9 +44,18 @@ class VfoView(StageView[VfoPicture]):
         self.notes.setWordWrap(True)
         self.notes.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.coil = FigureTable()
+        self.core = CoreChooser(
+            lambda bench: choose_vfo_core(bench.analysis),
+            "Winds the coil on the core with which the dial drifts least once it is compensated",
+        )
+        coil = QWidget()
+        beside = QVBoxLayout(coil)
+        beside.setContentsMargins(0, 0, 0, 0)
+        beside.addWidget(self.coil, 1)
+        beside.addWidget(self.core)
         self.circuit = TwoWay(("drift", "schematic", "notes", "coil"), "Parts")
         self._parts = QStackedWidget()
-        for part in (self.drift, self.schematic, self.notes, self.coil):
+        for part in (self.drift, self.schematic, self.notes, coil):
             self._parts.addWidget(part)
         self.circuit.chosen.connect(self._choose_part)
         self.table = FigureTable()
@@ -94,9 +103,8 @@ class VfoView(StageView[VfoPicture]):
         self.drift.show_told(picture.drift)
         self.schematic.show_circuit(picture.tank)
         self.coil.show_told(picture.coil)
-        self.circuit.buttons[_COIL].setVisible(bool(picture.coil.rows))
-        if not picture.coil.rows and self.circuit.place == _COIL:
-            self.circuit.buttons[0].click()
+        if self._bench is not None:
+            self.core.show_for(self._bench, "vfo", picture.core)
         self.table.show_told(picture.figures)
         self.reason.setText(picture.limits)
         self.reason.setVisible(bool(picture.limits))

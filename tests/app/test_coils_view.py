@@ -33,10 +33,10 @@ def test_the_core_is_chosen_by_a_click_told_why_and_taken_back_by_one_undo(qtbot
     qtbot.mouseClick(view.told.buttons[2], Qt.MouseButton.LeftButton)
     heads = [view.table.horizontalHeaderItem(0).text().replace("\n", " "), view.table.texts()[0][0]]
     assert heads == ["coil, no core chosen", "L1"]
-    qtbot.mouseClick(view.choose, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(view.choose.button, Qt.MouseButton.LeftButton)
     assert bench.current == expected.edit.on(tern)
-    assert view.why.text() == expected.why
-    assert not view.why.isHidden()
+    assert view.choose.why.text() == expected.why
+    assert not view.choose.why.isHidden()
     found = [each for each in windings(bench.analysis) if each.stage == stage]
     cells = {row[0]: row[1] for row in view.table.texts()}
     for figure in WINDING:
@@ -45,13 +45,13 @@ def test_the_core_is_chosen_by_a_click_told_why_and_taken_back_by_one_undo(qtbot
     assert ("flux at full power" in cells) == (stage == "low_pass")
     bench.undo()
     assert bench.current == tern
-    assert view.why.isHidden()
+    assert view.choose.why.isHidden()
     assert view.table.texts()[0][0] == "L1"
 
 
 def test_every_figure_of_a_coil_is_told_when_pointed_at(qtbot, view, bench):
     qtbot.mouseClick(view.told.buttons[2], Qt.MouseButton.LeftButton)
-    qtbot.mouseClick(view.choose, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(view.choose.button, Qt.MouseButton.LeftButton)
     titles = {figure.title: figure for figure in WINDING}
     for row, cells in enumerate(view.table.texts()):
         assert view.table.item(row, 0).toolTip() == tip(titles[cells[0]].tip)
@@ -59,9 +59,9 @@ def test_every_figure_of_a_coil_is_told_when_pointed_at(qtbot, view, bench):
 
 def test_what_was_said_of_a_core_goes_with_it(qtbot, view, bench):
     qtbot.mouseClick(view.told.buttons[2], Qt.MouseButton.LeftButton)
-    qtbot.mouseClick(view.choose, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(view.choose.button, Qt.MouseButton.LeftButton)
     bench.edit(("stages", bench.look.stage, "filters", 0, "core"), "T80-6")
-    assert view.why.isHidden()
+    assert view.choose.why.isHidden()
     qtbot.mouseClick(view.told.buttons[0], Qt.MouseButton.LeftButton)
     assert view.choose.isHidden()
 
@@ -75,9 +75,9 @@ def test_why_no_core_can_be_had_is_said(qtbot, view, bench):
     else:
         bench.edit(("stages", "power_amplifier", "rated_w"), 1500.0)
     before = bench.current
-    qtbot.mouseClick(view.choose, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(view.choose.button, Qt.MouseButton.LeftButton)
     assert bench.current is before
-    assert "No core of the table suits every coil" in view.why.text()
+    assert "No core of the table suits every coil" in view.choose.why.text()
 
 
 def test_what_width_and_q_cost_is_one_picture_beside_the_response(qtbot, view, bench):

@@ -472,6 +472,21 @@ def test_the_carrier_page_has_a_column_a_sideband_and_says_where_it_lies(qtbot, 
     np.testing.assert_allclose(y - y[100], loss[100] - loss, atol=1e-9)
 
 
+def test_the_carriers_core_is_chosen_by_a_click_and_said_why(qtbot, stage_page, bench):
+    bench.select(("carrier",))
+    stage_page.refresh(bench)
+    before, chooser = bench.current, stage_page.view.core
+    assert chooser.why.isHidden()
+    qtbot.mouseClick(chooser.button, Qt.MouseButton.LeftButton)
+    stage_page.refresh(bench)
+    assert bench.current.carrier.coil_core == "T44-6"
+    assert chooser.why.text().startswith("T44-6: the smallest with which the carrier reaches its places")
+    bench.undo()
+    stage_page.refresh(bench)
+    assert bench.current == before
+    assert chooser.why.isHidden()
+
+
 def test_the_coil_is_solved_on_request_in_one_step(qtbot, stage_page, bench):
     bench.select(("carrier",))
     stage_page.refresh(bench)

@@ -13,6 +13,7 @@ from app.state.workbench import Workbench
 from app.style.plain import tip
 from app.widgets.number_field import NumberField
 from core.rig.figures.vfo import DRIFT
+from core.rig.wound.oscillator_core import choose_vfo_core
 from core.stages.vfo import vfo
 from core.stages.vfo.tank import resonance
 
@@ -282,15 +283,22 @@ def test_the_page_follows_the_if(page, bench):
 
 def test_the_coil_is_told_turn_by_turn_where_it_is_said_how_it_is_wound(qtbot, view, bench):
     coil = view.circuit.buttons[3]
-    assert coil.isHidden()
-    bench.edit(("vfo", "tank", "core"), "T68-6")
-    assert not coil.isHidden()
     qtbot.mouseClick(coil, Qt.MouseButton.LeftButton)
+    assert "as typed in" in view.coil.texts()[0][1]
+    bench.edit(("vfo", "tank", "core"), "T68-6")
     told = figures(view.coil)
     assert (told["core"], told["turns"]) == ("T68-6", "24")
     assert told["drift"] == "+35 ppm/K"
     assert "T68-6" in {row[1] for row in view.drift.texts()}
-    bench.edit(("vfo", "tank", "core"), "")
-    assert coil.isHidden()
-    assert view.circuit.place == 0
-    assert not view.drift.isHidden()
+
+
+def test_the_vfos_core_is_chosen_by_a_click_and_taken_back_by_one_undo(qtbot, view, bench):
+    qtbot.mouseClick(view.circuit.buttons[3], Qt.MouseButton.LeftButton)
+    before, expected = bench.current, choose_vfo_core(bench.analysis)
+    qtbot.mouseClick(view.core.button, Qt.MouseButton.LeftButton)
+    assert bench.current.vfo.tank.core == expected.core
+    assert view.core.why.text() == expected.why
+    assert expected.core in figures(view.coil).values()
+    bench.undo()
+    assert bench.current == before
+    assert view.core.why.isHidden()

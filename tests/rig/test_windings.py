@@ -6,6 +6,7 @@ from math import pi, sqrt
 import pytest
 
 from core.circuits.coils.cored import flux_t
+from core.rig import tuning
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
 from core.rig.figures.parts import WINDING, had
@@ -14,9 +15,11 @@ from core.rig.paper.parts_list import parts_list
 from core.rig.paper.report import as_text, report
 from core.rig.rules import coils
 from core.rig.wound.core_choice import choose_core
+from core.rig.wound.oscillator_core import choose_carrier_core, choose_vfo_core
 from core.rig.wound.windings import windings, windings_of
 from core.stages.outcome import Unsolved
 from core.stages.vfo.compensation import compensation
+from core.stages.wound import Wound
 from core.trade.cores import cores
 
 STAGES = ("band_pass", "low_pass")
@@ -239,3 +242,48 @@ def test_a_core_that_cannot_be_the_carriers_coil_is_a_finding_that_its_edit_mend
     automatic = Analysis(rig.edited(("carrier", "coil_h"), None)).carriers
     assert any(each.pulling.coil_h for each in automatic)
     assert all((each.pulling.wound is None) == (each.pulling.coil_h == 0) for each in automatic)
+
+
+def worst_drift(rig):
+    analysis = Analysis(rig)
+    return max(end.worst_hz_per_k for band in rig.bands for end in analysis.vfo_on(band.name).drift)
+
+
+def test_the_vfos_core_is_the_steadiest_once_compensated(tern):
+    """The simple choices: cores that builders take for everything, and the smallest, compensated too."""
+    chosen = choose_vfo_core(Analysis(tern))
+    after = chosen.edit.on(tern)
+    assert after.vfo.tank.core == chosen.core
+    assert f"{worst_drift(after):.0f} Hz a degree" in chosen.why
+    assert not Analysis(after).tank.limits
+    for simple in ("T50-2", "T50-6"):
+        assert worst_drift(after) < worst_drift(tern.edited(CORED, simple))
+    small = tern.edited(CORED, "T30-6")
+    made = Analysis(small).tank
+    stilled = small.edited(("vfo", "tank"), tuning.stilled(made, tuning.compensation_of(made)))
+    assert worst_drift(after) < 1.1 * worst_drift(stilled)
+    assert Analysis(after).tank.coil_q > Analysis(stilled).tank.coil_q + 20
+    # Nothing but the coil and what compensates it has changed.
+    back = after.edited(CORED, tern.vfo.tank.core)
+    assert back.edited(("vfo", "tank", "compensation_f"), tern.vfo.tank.compensation_f) == tern
+
+
+def test_why_the_vfo_gets_no_core_is_told(tern):
+    assert "block without a tank" in choose_vfo_core(Analysis(tern.edited(("vfo", "tank"), None))).reason
+    tiny = tern.edited(("vfo", "tank", "coil_h"), 5e-9)
+    assert "wind its coil in air" in choose_vfo_core(Analysis(tiny)).reason
+
+
+def test_the_carriers_core_reaches_every_place_with_a_q_near_the_best(tern):
+    chosen = choose_carrier_core(Analysis(tern))
+    after = Analysis(chosen.edit.on(tern))
+    assert after.carriers
+    assert all(row.pulling.reaches for row in after.carriers)
+    best = 0.0
+    for name in cores():
+        tried = Analysis(tern.edited(("carrier", "coil_core"), name)).carriers
+        coils_of = [row.pulling.wound for row in tried]
+        hz = after.carriers[0].pulling.wanted_hz
+        if all(isinstance(each, Wound) for each in coils_of) and cores()[name].of.low_hz <= hz:
+            best = max(best, coils_of[0].quality if cores()[name].of.high_hz >= hz else 0.0)
+    assert after.carriers[0].pulling.wound.quality >= 0.75 * best

@@ -37,6 +37,7 @@ class CarrierPicture:
     drives: Told
     level: str
     short: bool
+    coil_core: str
 
 
 def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> CarrierPicture | Unsolved:
@@ -56,6 +57,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Carrier
         bands=with_heads(BANDS_CARRIER, _band_rows(analysis)),
         drives=in_columns(DRIVE, drives),
         level=_level(project),
+        coil_core=project.carrier.coil_core,
         short=any(each.missing_db > 0 and not each.suits for each in drives),
     )
 

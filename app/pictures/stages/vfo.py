@@ -8,7 +8,7 @@ from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape
 from app.pictures.held import held_on_band
 from app.pictures.stages.coils import wound_coils
 from app.pictures.stages.vfo_table import drive_lines, vfo_lines
-from app.pictures.told import Told, in_rows, with_heads
+from app.pictures.told import Told, in_rows, said, with_heads
 from app.state.look import Look
 from app.style import words
 from core.circuits.ladder import Array
@@ -58,7 +58,6 @@ class VfoPicture:
     """Everything the view shows of a tank; `beside` is the chosen plot, or why there is none.
 
     `drift_at` is where the drift is told, empty where there is none; `fitted`: parts have as-built values.
-    `coil` has no rows where nothing was said of how the coil is wound.
     """
 
     band: str
@@ -70,6 +69,7 @@ class VfoPicture:
     figures: Told
     limits: str
     fitted: bool
+    core: str
     coil: Told
 
 
@@ -107,8 +107,16 @@ def picture_of(
         figures=figures,
         limits=" ".join(map(str, made.limits)),
         fitted=bool(made.tank.as_built),
-        coil=wound_coils(vfo_windings(analysis)),
+        core=made.tank.core,
+        coil=_coil(analysis),
     )
+
+
+def _coil(analysis: Analysis) -> Told:
+    found = vfo_windings(analysis)
+    if found:
+        return wound_coils(found)
+    return in_rows(("coil", "wound"), [said("", "nothing is said of core or former: it is as typed in")])
 
 
 def _dial(analysis: Analysis, held: Analysis | None, look: Look, made: TankDesign) -> DialPicture | str:
