@@ -7,10 +7,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout
 
 from app.stage_views.base import StageView
+from app.stage_views.cards.measured_card import bring
 from app.stage_views.carrier import CarrierView
 from app.stage_views.filter_view import FilterView
 from app.stage_views.kinds import view_of
-from app.stage_views.measured_card import bring
 from app.stage_views.sending import SendingView
 from app.stage_views.vfo import VfoView
 from app.state.workbench import Workbench

@@ -3,7 +3,7 @@
 from app.pictures.stages.amplifier import AmplifierPicture, picture_of
 from app.plots.gain import EndsPlot, GainPlot
 from app.stage_views.base import StageView
-from app.stage_views.schematic_view import SchematicView
+from app.stage_views.cards.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.widgets.figure_table import FigureTable
 from core.stages.outcome import Unsolved

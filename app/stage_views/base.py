@@ -3,7 +3,7 @@
 from PySide6.QtWidgets import QGridLayout, QWidget
 
 from app.plots.base import Card, Plot
-from app.stage_views.schematic_view import SchematicView
+from app.stage_views.cards.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.widgets.drawn import Drawn, Picture
 from core.stages.outcome import Unsolved

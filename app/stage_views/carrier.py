@@ -7,7 +7,7 @@ from app.pictures.stages.carrier import COIL_DIGITS, LEVEL_TIP, CarrierPicture, 
 from app.plots.pull import PullPlot
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
-from app.stage_views.core_chooser import CoreChooser
+from app.stage_views.cards.core_chooser import CoreChooser
 from app.state.workbench import Workbench
 from app.style.plain import Text, tip
 from app.widgets.figure_table import FigureTable

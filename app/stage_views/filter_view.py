@@ -5,7 +5,7 @@ from PySide6.QtWidgets import QPushButton
 
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
-from app.stage_views.measured_card import MeasuredCard
+from app.stage_views.cards.measured_card import MeasuredCard
 from app.state.workbench import Workbench
 from app.widgets.drawn import Picture
 from core.rig.built.measured import curve_of

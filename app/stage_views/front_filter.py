@@ -5,9 +5,9 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 from app.pictures.response import notes_of
 from app.pictures.stages.front_filter import TELLS, FrontPicture, picture_of
 from app.plots.response import WidthsPlot
-from app.stage_views.core_chooser import CoreChooser
+from app.stage_views.cards.core_chooser import CoreChooser
+from app.stage_views.cards.schematic_view import SchematicView
 from app.stage_views.filter_view import FilterView
-from app.stage_views.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.widgets.figure_table import FigureTable
 from app.widgets.two_way import TwoWay

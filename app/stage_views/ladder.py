@@ -5,8 +5,8 @@ from PySide6.QtWidgets import QStackedWidget
 from app.pictures.response import notes_of
 from app.pictures.stages.ladder import LadderPicture, picture_of
 from app.plots.response import DelayPlot, ResponsePlot
+from app.stage_views.cards.schematic_view import SchematicView
 from app.stage_views.filter_view import FilterView
-from app.stage_views.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.widgets.figure_table import FigureTable
 from app.widgets.two_way import TwoWay

@@ -8,8 +8,8 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLay
 from app.pictures.stages.vfo import VfoPicture, picture_of
 from app.plots.dial import DialPlot, LinePlot
 from app.stage_views.base import StageView
-from app.stage_views.core_chooser import CoreChooser
-from app.stage_views.schematic_view import SchematicView
+from app.stage_views.cards.core_chooser import CoreChooser
+from app.stage_views.cards.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.figure_table import FigureTable

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 from app.panels.signal_path import _StripArea
 from app.plots.base import Plot
 from app.plots.shapes import Shapes
-from app.stage_views.schematic_view import SchematicView
+from app.stage_views.cards.schematic_view import SchematicView
 from app.widgets.slider import FrequencySlider
 from core.stages.vfo.tank import TankDesign
 

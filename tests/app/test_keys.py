@@ -11,7 +11,7 @@ from app.panels.forms import Form
 from app.pictures.figures import Label
 from app.pictures.panels.parts import AS_BUILT
 from app.plots.base import Plot
-from app.stage_views.schematic_view import SchematicView
+from app.stage_views.cards.schematic_view import SchematicView
 from app.style import palette
 from app.widgets.number_field import NumberField
 from app.widgets.reason_line import ReasonLine
