@@ -7,6 +7,7 @@ No fall of current gain at high current, no breakdown, constant capacitances.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp
 
 import numpy as np
@@ -64,16 +65,34 @@ _MIRROR = np.array([[-((-1.0) ** (a + b)) for b in range(_TERMS)] for a in range
 
 
 def _bipolar(device: Bipolar, u: float, w: float) -> Taylor:
-    forward = device.saturation_a * exp(u / THERMAL_V) * _CONTROL
-    backward = device.saturation_a * exp((u - w) / THERMAL_V) * _DIFFERENCE
-    early = (1 - (u - w) / device.early_v, -1 / device.early_v, 1 / device.early_v)
-    injected = forward - device.saturation_a * _ONE
-    reverse = (backward - device.saturation_a * _ONE) / device.reverse_gain
-    return Taylor(
-        output=_times(forward - backward, *early) - reverse,
-        control=injected / device.current_gain + reverse,
-        charge=device.transit_s * _times(injected, *early),
-    )
+    forward, backward = exp(u / THERMAL_V), exp((u - w) / THERMAL_V)
+    early = 1 - (u - w) / device.early_v
+    shares = (forward * early, forward, backward * early, backward, early, 1.0)
+    output, control, charge = np.dot(shares, _bipolar_terms(device)).reshape(3, _TERMS, _TERMS)
+    return Taylor(output, control, charge)
+
+
+@lru_cache(maxsize=64)
+def _bipolar_terms(device: Bipolar) -> Array:
+    """What output current, control current and charge are sums of, shape (6, 3 · 16).
+
+    Both junctions' exponentials times the Early factor 1 − (u − w)/VA, and without it; that factor; and 1.
+    """
+    slope = 1 / device.early_v
+    forward, backward = device.saturation_a * _CONTROL, device.saturation_a * _DIFFERENCE
+    one = device.saturation_a * _ONE
+    tilted = [_times(series, 0.0, -slope, slope) for series in (forward, backward, one)]
+    gain, reverse, transit = device.current_gain, device.reverse_gain, device.transit_s
+    return np.array(
+        [
+            [forward, _NONE, transit * forward],
+            [tilted[0], forward / gain, transit * tilted[0]],
+            [-backward, _NONE, _NONE],
+            [-tilted[1] - backward / reverse, backward / reverse, _NONE],
+            [_NONE, _NONE, -transit * one],
+            [one / reverse, -one / gain - one / reverse, -transit * tilted[2]],
+        ]
+    ).reshape(6, -1)
 
 
 def _square_law(device: SquareLaw, u: float, w: float) -> Taylor:

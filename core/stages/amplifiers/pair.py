@@ -21,7 +21,8 @@ from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
 from core.model.values.parts import NAMES, Role, Which
-from core.stages.amplifiers.design import AmplifierDesign, Solver
+from core.stages.amplifiers.design import AmplifierDesign
+from core.stages.amplifiers.solver import Solver
 from core.stages.amplifiers.topologies import BOARDS, RAIL, Key, Slot, branches
 from core.stages.gate import gate
 from core.stages.outcome import PartRow, Unsolved
