@@ -287,3 +287,23 @@ def test_the_carriers_core_reaches_every_place_with_a_q_near_the_best(tern):
         if all(isinstance(each, Wound) for each in coils_of) and cores()[name].of.low_hz <= hz:
             best = max(best, coils_of[0].quality if cores()[name].of.high_hz >= hz else 0.0)
     assert after.carriers[0].pulling.wound.quality >= 0.75 * best
+
+
+def test_an_amplifiers_choke_and_transformer_stand_among_the_coils_to_wind(sample):
+    place = next(n for n, s in enumerate(sample.stages) if s.kind == "built_amplifier")
+    stage = sample.stages[place].id
+    rig = sample
+    for field, value in (("topology", "feedback_transformer"), ("gain_db", 15.0), ("core", "FT37-43")):
+        rig = rig.edited(("stages", stage, field), value)
+    found = [each for each in windings(Analysis(rig)) if each.stage == stage]
+    assert [each.ref for each in found] == ["T, first winding", "T, second winding"]
+    first, second = found
+    assert first.wound.turns == 2 * second.wound.turns
+    for each in found:
+        # What it resonates with is more than leads and instrument add.
+        assert each.check_f >= 33e-12
+        assert each.check_hz == pytest.approx(1 / (2 * pi * sqrt(each.wound.inductance_h * each.check_f)))
+    sheet = build_sheet(Analysis(rig))
+    assert [w.ref for section in sheet.filters for w in section.windings if w.stage == stage] == [
+        each.ref for each in found
+    ]

@@ -6,6 +6,7 @@ from core.model.stages.as_built import AmplifierAsBuilt
 from core.model.stages.stage import StageBase
 from core.model.values.parts import Family
 from core.model.values.quantities import (
+    CoreName,
     RadioHertz,
     StageCurrent,
     StageGain,
@@ -25,6 +26,10 @@ Topology = Literal[
     "emitter_follower",
     "source_follower",
 ]
+
+
+#: Those with a choke or an output transformer.
+WITH_COILS = ("feedback", "feedback_transformer", "common_source", "common_gate")
 
 
 class BuiltAmplifier(StageBase):
@@ -61,10 +66,22 @@ class BuiltAmplifier(StageBase):
         "the middle of its use",
     )
     resistors: Literal["E12", "E24", "E96"] = stated("E24", "Resistors from", "Series of preferred values.")
+    core: CoreName = stated(
+        "",
+        "Choke or transformer on",
+        "Core that the choke or the output transformer is wound on, with as many whole turns as the lowest "
+        "band wants; empty: of so many henries, wound on anything.",
+        "a ferrite toroid, FT37-43",
+    )
     measured_gain_db: StageGain | None = stated(
         None, "Gain as measured", "A reading takes the place of the computed gain; empty: none."
     )
     as_built: AmplifierAsBuilt = stated((), "As built", "Values really fitted, by part.")
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """A circuit without choke or transformer has nothing to wind."""
+        return frozenset() if self.topology in WITH_COILS else frozenset({"core"})
 
     def with_transistor_named(self, old: str, new: str) -> Self:
         """The stage where the builder's own transistor `old` is called `new`."""

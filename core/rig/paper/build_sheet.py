@@ -291,7 +291,7 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
         kinds=tuple(each.kind for each in listed if (each.stage, each.index) == (row.stage, row.index)),
         stress=analysis.part_stress(row.stage, row.index),
         stress_title=stress_title(analysis),
-        windings=windings_of(analysis, row) if isinstance(row, FilterRow) else (),
+        windings=windings_of(analysis, row),
     )
 
 

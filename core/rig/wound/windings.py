@@ -6,13 +6,15 @@ from math import pi, sqrt
 from core.circuits.coils.cored import flux_t, most_flux_t
 from core.model.values.parts import reference
 from core.rig.analysis import Analysis
-from core.rig.rows import FilterRow
+from core.rig.rows import CircuitRow
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 from core.stages.wound import Wound
 from core.trade.cores import Core, cores
 from core.trade.series import preferred
 
+#: A capacitor to check a coil with, less than which is mostly the coil's own and the leads', F.
+_LEAST_CHECK_F = 33e-12
 #: What the coil in series with the carrier's crystal is called; it has no circuit of its own.
 _SERIES_COIL = "series coil"
 
@@ -39,8 +41,8 @@ class Winding:
 
 def windings(analysis: Analysis) -> tuple[Winding, ...]:
     """Every coil of which it was said how it is wound: in the order of the path, the carrier's, the VFO's."""
-    of_filters = (each for row in analysis.filters for each in windings_of(analysis, row))
-    return (*of_filters, *carrier_windings(analysis), *vfo_windings(analysis))
+    of_stages = (each for row in analysis.circuits for each in windings_of(analysis, row))
+    return (*of_stages, *carrier_windings(analysis), *vfo_windings(analysis))
 
 
 def carrier_windings(analysis: Analysis) -> tuple[Winding, ...]:
@@ -64,21 +66,24 @@ def vfo_windings(analysis: Analysis) -> tuple[Winding, ...]:
     return (_winding("vfo", bands, coil, made.wound, made.coil_h, sqrt(min(ends) * max(ends))),)
 
 
-def windings_of(analysis: Analysis, row: FilterRow) -> tuple[Winding, ...]:
-    """The coils of one filter; empty where no core was chosen."""
+def windings_of(analysis: Analysis, row: CircuitRow) -> tuple[Winding, ...]:
+    """The coils of one circuit; empty where no core was chosen."""
     design = row.design
-    if isinstance(design, Unsolved) or not design.wound:
+    wound = () if isinstance(design, Unsolved) else getattr(design, "wound", ())
+    if isinstance(design, Unsolved) or not wound:
         return ()
     dials = analysis.dials(row.bands) or (design.span_hz,)
     middle = sqrt(min(low for low, _ in dials) * max(high for _, high in dials))
     volts = {each.ref: each.peak_v / sqrt(2) for each in analysis.part_stress(row.stage, row.index)}
     fitted = {part.ref: part.fitted for part in design.parts}
     found = []
-    for ref, wound in design.wound:
+    for ref, coil in wound:
         flux = None
         if ref in volts:
-            flux = max(flux_in(cores()[wound.on], wound.turns, volts[ref], low) for low, _ in dials)
-        found.append(_winding(row.stage, row.bands, ref, wound, fitted[ref], middle, flux))
+            flux = max(flux_in(cores()[coil.on], coil.turns, volts[ref], low) for low, _ in dials)
+        # A transformer's windings are no parts of their own, nor squeezed or spread.
+        set_h = fitted.get(ref, coil.inductance_h)
+        found.append(_winding(row.stage, row.bands, ref, coil, set_h, middle, flux))
     return tuple(found)
 
 
@@ -91,7 +96,7 @@ def _winding(
     middle_hz: float,
     flux: tuple[float, float] | None = None,
 ) -> Winding:
-    check_f = preferred(1 / ((2 * pi * middle_hz) ** 2 * set_h), "E6")
+    check_f = preferred(max(1 / ((2 * pi * middle_hz) ** 2 * set_h), _LEAST_CHECK_F), "E6")
     return Winding(
         stage=stage,
         bands=bands,

@@ -17,12 +17,14 @@ from core.model.stages.built_amplifier import BuiltAmplifier, Topology
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
 from core.model.values.parts import NAMES
+from core.stages.amplifiers.coils import CHOKE, coils_of, note_of
 from core.stages.amplifiers.solver import Solver
-from core.stages.amplifiers.topologies import BOARDS, Key, Winding
+from core.stages.amplifiers.topologies import BOARDS, Key
 from core.stages.gate import gate
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built
 from core.stages.transistors import transistor
+from core.stages.wound import Wound
 from core.trade.devices import KIND_WORDS, Row
 
 #: Which kind of transistor a circuit is for; the others are for bipolar ones.
@@ -36,8 +38,8 @@ _FOLLOWERS_ONLY = ("emitter_follower", "source_follower")
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class AmplifierDesign:
     """An amplifier's circuit on its resulting parts, at rest, with the gain asked [dB], None of a follower,
-    and where [Hz]; `way` is the direction it works in where its parts work in the other one too. Compared by
-    identity, as all designs are.
+    and where [Hz]; `way` is the direction it works in where its parts work in the other one too, `wound` the
+    windings on its core, by reference and which of a transformer's. Compared by identity, as all designs are.
     """
 
     topology: Topology
@@ -49,6 +51,7 @@ class AmplifierDesign:
     asked_at_hz: float
     way: Way | None = None
     span_hz: tuple[float, float] = (1e6, 60e6)
+    wound: tuple[tuple[str, Wound], ...] = ()
 
     @property
     def supply_a(self) -> float:
@@ -98,7 +101,10 @@ def _design(stage: BuiltAmplifier, of: Row) -> AmplifierDesign | Unsolved:
     values = _values(_for_search(stage), of)
     if isinstance(values, Unsolved):
         return values
-    (designed, preferred), solver = values, Solver(stage, of)
+    coils = coils_of(stage)
+    if isinstance(coils, Unsolved):
+        return coils
+    (designed, preferred), solver = values, Solver(stage, of, coils)
     built = Built("amplifier", stage.as_built)
     rows, fitted = [], {}
     for slot in BOARDS[stage.topology]:
@@ -107,9 +113,11 @@ def _design(stage: BuiltAmplifier, of: Row) -> AmplifierDesign | Unsolved:
             rows.append(built.row(*place, 1.0, 1.0, of.name))
         elif kind == "transformer":
             assert solver.winding is not None
-            rows.append(built.row(*place, solver.winding.ratio, solver.winding.ratio, _wound(solver.winding)))
+            ratio = solver.winding.ratio
+            rows.append(built.row(*place, ratio, ratio, note_of(solver.winding, coils)))
         else:
-            row = built.row(*place, designed[place], preferred[place])
+            note = coils[CHOKE].note if slot.role == "choke" and coils else ""
+            row = built.row(*place, designed[place], preferred[place], note)
             rows.append(row)
             fitted[place] = row.fitted
     circuit = solver.circuit(fitted)
@@ -124,6 +132,7 @@ def _design(stage: BuiltAmplifier, of: Row) -> AmplifierDesign | Unsolved:
         rest=rest,
         asked_db=None if stage.topology in _FOLLOWERS_ONLY else stage.gain_db,
         asked_at_hz=stage.designed_at_hz,
+        wound=tuple(coils.items()),
     )
 
 
@@ -138,7 +147,10 @@ def _for_search(stage: BuiltAmplifier) -> BuiltAmplifier:
 @lru_cache(maxsize=64)
 def _values(stage: BuiltAmplifier, of: Row) -> tuple[Mapping[Key, float], Mapping[Key, float]] | Unsolved:
     """Exact and preferred values of the parts."""
-    solver = Solver(stage, of)
+    coils = coils_of(stage)
+    if isinstance(coils, Unsolved):
+        return coils
+    solver = Solver(stage, of, coils)
     designed = solver.solved()
     if isinstance(designed, Unsolved):
         return designed
@@ -146,7 +158,3 @@ def _values(stage: BuiltAmplifier, of: Row) -> tuple[Mapping[Key, float], Mappin
     if isinstance(preferred, Unsolved):
         return preferred
     return MappingProxyType(designed), MappingProxyType(preferred)
-
-
-def _wound(winding: Winding) -> str:
-    return f"turns {winding.ratio} to 1, the smaller winding {1e6 * winding.secondary_h:.0f} µH or more"

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from itertools import product
 from math import exp, log, sqrt
+from types import MappingProxyType
 
 import numpy as np
 
@@ -14,7 +15,8 @@ from core.circuits.circuit import Bipolar, Circuit, Component, SquareLaw, withou
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.notation import format_value
 from core.model.values.parts import NAMES, Role
-from core.stages.amplifiers.topologies import BOARDS, Key, Winding, soldered
+from core.stages.amplifiers.coils import CHOKE, CHOKE_H, Coils, winding_of
+from core.stages.amplifiers.topologies import BOARDS, Key, soldered
 from core.stages.outcome import Unsolved
 from core.trade.devices import Row
 from core.trade.series import neighbours
@@ -24,7 +26,6 @@ _FIXED: dict[Role, float] = {
     "coupling": 100e-9,
     "feedback_block": 100e-9,
     "bypass": 100e-9,
-    "choke": 47e-6,
     "bias_gate": 100e3,
 }
 #: Voltage across the emitter resistor of a single stage as a share of the supply, and its bounds [V]; the
@@ -35,10 +36,6 @@ _GATE_OHM = 10e3
 #: Three transistors: voltage across the collector resistor as a share of the supply, currents of the two
 #: followers over the first one's: as in the circuits that are built; common practice, no source.
 _COLLECTOR_SHARE, _FOLLOWERS = 0.25, {2: 0.65, 3: 1.85}
-#: Turns of an output transformer: 200 ohm at the collector of a feedback stage; 16 to 1 at a drain.
-_WINDINGS = {"feedback_transformer": 2, "common_gate": 4}
-#: Reactance of the smaller winding at the lowest frequency of use over the impedance [-]; common practice.
-_WINDING_REACTANCE, _LOWEST_HZ = 4.0, 1.8e6
 #: A decibel of gain missed counts as much as this many decibels of return loss below 20 dB.
 _GAIN_WEIGHT, _ENOUGH_DB = 10.0, 20.0
 _ROUNDS = 6
@@ -49,14 +46,14 @@ _FED_BACK = ("feedback", "feedback_transformer", "three_transistors", "common_so
 
 
 class Solver:
-    """The stage asked for, and what its values do."""
+    """The stage asked for, with the windings that its core gives it, and what its values do."""
 
-    def __init__(self, stage: BuiltAmplifier, of: Row) -> None:
+    def __init__(self, stage: BuiltAmplifier, of: Row, coils: Coils = MappingProxyType({})) -> None:
         self.stage = stage
         self.device = of.model
-        ratio = _WINDINGS.get(stage.topology)
-        least_h = _WINDING_REACTANCE * stage.system_ohm / (2 * np.pi * _LOWEST_HZ)
-        self.winding = None if ratio is None else Winding(ratio, least_h)
+        self.winding = winding_of(stage, coils)
+        #: What is not solved for.
+        self._fixed = {**_FIXED, "choke": coils[CHOKE].inductance_h if CHOKE in coils else CHOKE_H}
         self._rest: Bias | None = None
         self._loose: frozenset[str] | None = None
         self._known: dict[tuple[Component, ...], Bias | Unsolved] = {}
@@ -92,9 +89,9 @@ class Solver:
     def solved(self) -> dict[Key, float] | Unsolved:
         """Exact values."""
         values: dict[Key, float] = {
-            (slot.role, slot.which): _FIXED[slot.role]
+            (slot.role, slot.which): self._fixed[slot.role]
             for slot in BOARDS[self.stage.topology]
-            if slot.role in _FIXED
+            if slot.role in self._fixed
         }
         if self.stage.topology == "common_source":
             found = self._gate_biased(values)

@@ -86,6 +86,20 @@ def on_core(
     )
 
 
+def at_least(core: Core, least_h: float, f_hz: float, *, beside: int = 0) -> Wound | Unsolved:
+    """A broadband winding of `least_h` [H] or more at `f_hz` [Hz], where turns need not come out: the fewest
+    whole turns that do, of the thickest wire with which as many `beside` times as well go on the core.
+    """
+    turns = max(ceil(sqrt(least_h / core.al_h)), _FEW)
+    wire = _thickest(core, turns * (1 + beside))
+    if wire is None:
+        return Unsolved(
+            f"{turns * (1 + beside)} turns do not fit into {core.core} with {1e3 * _WIRES[0]:g} mm wire; "
+            "take a larger core or one of higher A_L."
+        )
+    return on_core(core, least_h, f_hz, wire_m=wire, turns=turns)
+
+
 @gate("The coil")
 def in_air(
     wanted_h: float,
