@@ -38,6 +38,8 @@ _DIFFERENCE_V, _OF_ARRAY = {"as_they_come": 10e-3, "matched": 2e-3}, 0.2
 #: By how much the halves of a trifilar winding differ [-]; from memory.
 _UNEVEN = 0.01
 _NOTHING = 1e-9
+#: What a mixer's circuit is made from.
+_OF_CIRCUIT = ("type", "diode", "transformer_loss_db", "tail_a", "degeneration_ohm", "inner_ohm")
 #: What trimming the balance gains, dB; common practice, no source.
 _TRIMMED_DB = {"not_at_all": 0.0, "resistance": 20.0, "both": 30.0}
 
@@ -125,9 +127,25 @@ def _decibels(power: Array) -> Array:
 
 
 @lru_cache(maxsize=64)
-@gate("The mixer")
+def _circuit_of(mixer: Mixer) -> Mixer:
+    """A mixer of the same circuit: one for all that are built alike, so that each is solved once."""
+    built = {name: getattr(mixer, name) for name in _OF_CIRCUIT}
+    return Mixer(id="mixer", name="Mixer", direction="both", **built)
+
+
 def over_drive(mixer: Mixer) -> OverDrive | Unsolved:
     """The mixer's circuit over DRIVES_DBM."""
+    return _over_drive(_circuit_of(mixer))
+
+
+def at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
+    """The mixer's circuit at a drive [dBm] available from its oscillator."""
+    return _at_drive(_circuit_of(mixer), drive_dbm)
+
+
+@lru_cache(maxsize=64)
+@gate("The mixer")
+def _over_drive(mixer: Mixer) -> OverDrive | Unsolved:
     if mixer.type == "transistor_array":
         pair, ones = _pair(mixer), np.ones_like(DRIVES_DBM)
         found = tail_pair.switched(pair, _peak_v(DRIVES_DBM))
@@ -155,8 +173,7 @@ def over_drive(mixer: Mixer) -> OverDrive | Unsolved:
 
 @lru_cache(maxsize=64)
 @gate("The mixer")
-def at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
-    """The mixer's circuit at a drive [dBm] available from its oscillator."""
+def _at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
     drive = min(max(drive_dbm, float(DRIVES_DBM[0])), float(DRIVES_DBM[-1]))
     if mixer.type == "transistor_array":
         pair, volt = _pair(mixer), _peak_v(drive)

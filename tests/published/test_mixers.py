@@ -93,7 +93,7 @@ def test_a_diode_in_conduction_makes_half_the_noise_of_its_conductance():
     current = current_a(SILICON, volt)
     slope = current / (1.752 * THERMAL_V)
     bare = Diode(saturation_a=2.52e-9, ideality=1.752, series_ohm=1e-6)
-    found = _noise(bare, volt, current_a(bare, volt) / bare.slope_v)
+    found = _noise(bare, current_a(bare, volt), current_a(bare, volt) / bare.slope_v)
     assert found == pytest.approx(4 * 1.380649e-23 * 300.15 * slope * 1.752 / 2, rel=2e-2)
 
 

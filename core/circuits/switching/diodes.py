@@ -35,14 +35,19 @@ def current_a(diode: Diode, volt: Array, further_ohm: float = 0.0) -> Array:
     return found
 
 
-def _series(diode: Diode, volt: Array) -> tuple[Array, Array, Array]:
-    """Coefficients of u, u² and u³ [A/V, A/V², A/V³] of the current around a voltage [V], any shape."""
-    ohm, a = diode.series_ohm, diode.slope_v
+def _sloping(diode: Diode, volt: Array) -> tuple[Array, Array, Array]:
+    """Current [A] and its slope [A/V] at a voltage [V], any shape, and the omega that both follow from."""
+    ohm = diode.series_ohm
     y = _omega(diode, volt, ohm)
-    first = y / (1 + y) / ohm
-    second = y / (1 + y) ** 3 / (2 * ohm * a)
-    third = y * (1 - 2 * y) / (1 + y) ** 5 / (6 * ohm * a**2)
-    return first, second, third
+    return diode.slope_v / ohm * y - diode.saturation_a, y / (1 + y) / ohm, y
+
+
+def _bending(diode: Diode, y: Array) -> tuple[Array, Array]:
+    """Coefficients of u² and u³ [A/V², A/V³] of the current where that omega is `y`."""
+    ohm, a, over = diode.series_ohm, diode.slope_v, 1 / (1 + y)
+    second = y * over * over * over
+    third = (1 - 2 * y) * second * over * over
+    return second / (2 * ohm * a), third / (6 * ohm * a**2)
 
 
 def _omega(diode: Diode, volt: Array, ohm: float) -> Array:
@@ -139,14 +144,15 @@ def conversion(board: Board, diode: Diode, drive_v: Array, ohm: tuple[float, flo
     emf = drive_v[:, None] * wave
     at_rest = _driven(rows, diode, emf, load)
     volts = at_rest @ rows.T
-    first, second, third = _series(diode, volts)
-    inverse = np.linalg.inv(np.diag(1 / load) + np.einsum("ki,...k,kj->...ij", rows, first, rows))
+    currents, first, y = _sloping(diode, volts)
+    second, third = _bending(diode, y)
+    inverse: Array = np.linalg.inv(_jacobian(rows, first, load)).astype(float, copy=False)
     # Per volt of the signal's EMF, order by order.
     one = inverse[..., 1] / load[1]
     across = one @ rows.T
-    two = -np.einsum("...ij,...j->...i", inverse, (second * across**2) @ rows)
-    mixed = 2 * second * across * (two @ rows.T) + third * across**3
-    three = -np.einsum("...ij,...j->...i", inverse, mixed @ rows)
+    two = -_times(inverse, (second * across * across) @ rows)
+    mixed = across * (2 * second * (two @ rows.T) + third * across * across)
+    three = -_times(inverse, mixed @ rows)
 
     def mean(of: Array) -> Array:
         return of @ weight
@@ -154,7 +160,7 @@ def conversion(board: Board, diode: Diode, drive_v: Array, ohm: tuple[float, flo
     wanted = mean(one[..., 2] * wave)
     unwanted = mean(three[..., 2] * wave)
     to_output = inverse[..., 2, :]
-    noise = mean((_noise(diode, volts, first) * (to_output @ rows.T) ** 2).sum(axis=-1))
+    noise = mean((_noise(diode, currents, first) * (to_output @ rows.T) ** 2).sum(axis=-1))
     thermal = 4 * BOLTZMANN * T0_KELVIN
     for port in (0, 1):
         noise = noise + mean(to_output[..., port] ** 2) * thermal / load[port]
@@ -164,7 +170,6 @@ def conversion(board: Board, diode: Diode, drive_v: Array, ohm: tuple[float, flo
     to_winding = inverse[..., 1, :]
     strays = (to_winding @ rows.T) * first
     more = np.array(board.uneven, dtype=float)
-    currents = current_a(diode, volts)
     shift = currents @ more + (first * (at_rest @ more.T)) @ rows
     uneven = -(to_winding * shift).sum(axis=-1)
     own = [mean(inverse[..., port, port]) for port in (1, 2)]
@@ -174,10 +179,22 @@ def conversion(board: Board, diode: Diode, drive_v: Array, ohm: tuple[float, flo
         intercept_w=4 / 3 * np.abs(wanted / unwanted) / (8 * load[1]),
         input_ohm=own[0] * load[1] / (load[1] - own[0]),
         output_ohm=own[1] * load[2] / (load[2] - own[1]),
-        largest_a=current_a(diode, volts).max(axis=(-1, -2)),
+        largest_a=currents.max(axis=(-1, -2)),
         carrier_per_volt=2 * np.sqrt((mean((strays * wave[:, None]).swapaxes(-1, -2)) ** 2).sum(axis=-1)),
         carrier_uneven_v=2 * np.abs(mean(uneven * wave)),
     )
+
+
+def _jacobian(rows: Array, slopes: Array, load: Array) -> Array:
+    """Conductances at the ports [S], shape (..., 3, 3), of diodes with these slopes [A/V], shape (..., K)."""
+    each = (rows[:, :, None] * rows[:, None, :]).reshape(len(rows), -1)
+    found: Array = np.diag(1 / load) + (slopes @ each).reshape(*slopes.shape[:-1], 3, 3)
+    return found
+
+
+def _times(matrix: Array, vector: Array) -> Array:
+    found: Array = (matrix @ vector[..., None])[..., 0]
+    return found
 
 
 def _driven(rows: Array, diode: Diode, emf: Array, load: Array) -> Array:
@@ -197,14 +214,14 @@ def _driven(rows: Array, diode: Diode, emf: Array, load: Array) -> Array:
     return found
 
 
-def _noise(diode: Diode, volts: Array, slope: Array) -> Array:
-    """Noise current across each diode's leads [A²/Hz]: shot noise of both of its currents, and the thermal
-    noise of its series resistance.
+def _noise(diode: Diode, current: Array, slope: Array) -> Array:
+    """Noise current across each diode's leads [A²/Hz] at a current [A] and its slope [A/V]: shot noise of
+    both of its currents, and the thermal noise of its series resistance.
     """
     r = diode.series_ohm
     # Of the junction alone; far in conduction the resistance is all there is.
     junction = slope / np.maximum(1 - r * slope, 1e-12)
-    shot = 2 * ELECTRON * (np.maximum(current_a(diode, volts), 0.0) + 2 * diode.saturation_a)
+    shot = 2 * ELECTRON * (np.maximum(current, 0.0) + 2 * diode.saturation_a)
     thermal = 4 * BOLTZMANN * TEMPERATURE_K * r * junction**2
     found: Array = (shot + thermal) / (1 + r * junction) ** 2
     return found
@@ -230,11 +247,9 @@ class _Large:
         given = np.zeros_like(self.volts)
         given[:, 0], given[:, 1] = self.driven_a, emf_v * self.tone / self.load[1]
         for _ in range(_MOST_STEPS):
-            across = self.volts @ self.rows.T
-            slope, _, _ = _series(self.diode, across)
-            missed = self.volts / self.load + current_a(self.diode, across) @ self.rows - given
-            matrix = np.diag(1 / self.load) + np.einsum("ki,nk,kj->nij", self.rows, slope, self.rows)
-            step = np.linalg.solve(matrix, missed[..., None])[..., 0]
+            current, slope, _ = _sloping(self.diode, self.volts @ self.rows.T)
+            missed = self.volts / self.load + current @ self.rows - given
+            step = np.linalg.solve(_jacobian(self.rows, slope, self.load), missed[..., None])[..., 0]
             self.volts = self.volts - step
             if np.abs(step).max() < _STILL_V:
                 return float(2 * (self.weight * self.volts[:, 2] * self.wave * self.tone).sum() / emf_v)
