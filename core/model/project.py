@@ -8,13 +8,14 @@ from pydantic import model_validator
 
 from core.model.bands import Band
 from core.model.bench import CrystalBatch, Scatter
+from core.model.junk_box import JunkBox
 from core.model.measured import MOST_CURVES, MeasuredCurve
 from core.model.readout import ReadOut
 from core.model.stages.audio import Microphone, Speaker
 from core.model.stages.kinds import Stage as Stage
 from core.model.stages.oscillators import CarrierOscillator, Vfo
 from core.model.stages.stage import Way
-from core.model.station import JunkBox, Station
+from core.model.station import Station
 from core.model.transistors import OwnTransistor
 from core.model.values.base import Model, Path
 from core.model.values.errors import DesignError

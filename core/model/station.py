@@ -1,15 +1,12 @@
-"""What surrounds the rig: antenna, noise, the power and purity wanted, parts on hand."""
+"""What surrounds the rig: antenna, noise, the power and purity wanted."""
 
 from typing import Literal
 
 from core.model.values.base import Model
-from core.model.values.quantities import Decibel, DecibelLoss, Farad, Hertz, Volt, Watt, stated
+from core.model.values.quantities import Decibel, DecibelLoss, Volt, Watt, stated
 
 #: Environments of ITU-R P.372 for man-made noise.
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
-
-#: Values of one kind in the junk box.
-MOST_ON_HAND = 500
 
 
 class Station(Model):
@@ -49,22 +46,3 @@ class Station(Model):
         "40 dB on an open board, 60 dB with care, 80 dB screened",
     )
     supply_v: Volt = stated(13.8, "Supply", "Nominal supply voltage.", "12 to 13.8 V")
-
-
-class JunkBox(Model):
-    """Parts on hand."""
-
-    crystals_hz: tuple[Hertz, ...] = stated(
-        (),
-        "Crystals",
-        "Marked frequencies of crystals on hand; the IF survey marks them.",
-        "9 MHz; 19.6608 MHz",
-        max_length=MOST_ON_HAND,
-    )
-    capacitors_f: tuple[Farad, ...] = stated(
-        (),
-        "Capacitors",
-        "Values of capacitors on hand, each in as many pieces as wanted; the ladder can be made of them.",
-        "82 pF; 100 pF; 150 pF",
-        max_length=MOST_ON_HAND,
-    )

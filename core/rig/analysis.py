@@ -131,7 +131,7 @@ class Analysis(Frequencies):
         found = self.member_on(stage_id, band)
         if isinstance(found, Unsolved) or not isinstance(found.asked, BandPassFilter):
             return None
-        return loss_over_width(found.asked, self.dials(found.bands or ()))
+        return loss_over_width(found.asked, self.dials(found.bands or ()), self.surroundings.shelf)
 
     def filter_figures(self, stage_id: str, band: str) -> FilterFigures | Unsolved:
         """The figures of the filter that a stage switches in on a band."""

@@ -179,7 +179,7 @@ class Frequencies:
     def _helper_crystals_hz(self) -> tuple[float, ...]:
         read_out = self.project.read_out
         if read_out is not None and read_out.helpers == "junk_box":
-            return self.project.junk_box.crystals_hz
+            return self.project.junk_box.every_crystal_hz
         return _stock_hz()
 
     @cached_property

@@ -18,7 +18,8 @@ class PartRow:
     """One part as computed, as preferred value, and as built (None when nothing was typed in).
 
     Values are in `unit`, SI. `note` says what the number does not (turns on a core, a trimmer). `role` and
-    `which` are what it is for, as of a `Part`.
+    `which` are what it is for, as of a `Part`. A capacitor that is not one piece has its fixed `pieces`, in
+    parallel, and the range `trimmer_f` of the trimmer beside them; with neither it is one of its value.
     """
 
     ref: str
@@ -30,6 +31,15 @@ class PartRow:
     note: str = ""
     role: str = "other"
     which: Which = None
+    pieces: tuple[float, ...] = ()
+    trimmer_f: tuple[float, float] | None = None
+
+    @property
+    def soldered(self) -> tuple[float, ...]:
+        """Values of the fixed parts that it is made of; one as built is one part."""
+        if self.as_built is None and (self.pieces or self.trimmer_f is not None):
+            return self.pieces
+        return (self.fitted,)
 
     @property
     def key(self) -> str:

@@ -45,7 +45,7 @@ def asked_of(analysis: Analysis) -> Asked:
     scheme = Band.model_fields["scheme"].default
     return Asked(
         tuple(band.edited(("scheme",), scheme) for band in project.bands),
-        project.junk_box.crystals_hz,
+        project.junk_box.every_crystal_hz,
         None
         if ladder is None
         else LadderFilter(

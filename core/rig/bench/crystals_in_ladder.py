@@ -10,13 +10,13 @@ from core.model.stages.filters import Crystal, LadderFilter
 from core.model.values.notation import format_value
 from core.model.values.parts import crystal_keys, key
 from core.rig.bench.crystal_bench import BatchRow, figures
+from core.rig.plan.surroundings import surroundings
 from core.stages.crystals import crystal_choice
 from core.stages.crystals.crystal_choice import Judge, Placed, Placement
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.filters import ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.kinds.filters import asked_ladder
-from core.stages.kinds.kind import Surroundings
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
@@ -139,7 +139,7 @@ def _placed_anew(
 ) -> tuple[Project, Placement] | Unsolved:
     """The rig designed for the mean of some crystals, and the best of a batch for that design."""
     project = _with_crystals(project, stage, like)
-    around = Surroundings(project.if_hz, project.bands, project.junk_box.capacitors_f)
+    around = surroundings(project)
     placement = place(batch, asked_ladder(_ladder(project, stage), around))
     return placement if isinstance(placement, Unsolved) else (project, placement)
 

@@ -1,13 +1,43 @@
 """What the stages of a rig are designed for, and where its oscillators run."""
 
+from functools import lru_cache
+from math import inf
+
+from core.model.junk_box import FILTER_TYPES, CapacitorOnHand, JunkBox
 from core.model.project import Project
 from core.rig.plan.frequency_plan import band_plan
 from core.stages.kinds.kind import Driver, Surroundings
+from core.stages.on_hand import ALL_BOUGHT, Piece, Shelf
 
 
 def surroundings(project: Project) -> Surroundings:
     """What the stages of a rig are designed for."""
-    return Surroundings(project.if_hz, project.bands, project.junk_box.capacitors_f, project.transistors)
+    box = project.junk_box
+    return Surroundings(
+        project.if_hz,
+        project.bands,
+        box.every_capacitor_f,
+        project.transistors,
+        for_filters(box) if box.first else ALL_BOUGHT,
+    )
+
+
+@lru_cache(maxsize=8)
+def shelf(box: JunkBox) -> Shelf:
+    """Every capacitor in a junk box; those of which only values are known are C0G and as many as wanted."""
+    endless = tuple(Piece("c0g", value, inf) for value in box.capacitors_f)
+    counted = (
+        Piece(each.type, each.capacitance_f, each.count)
+        for each in box.parts
+        if isinstance(each, CapacitorOnHand)
+    )
+    return Shelf((*endless, *counted))
+
+
+@lru_cache(maxsize=8)
+def for_filters(box: JunkBox) -> Shelf:
+    """What of it filters can be made of."""
+    return shelf(box).of(*FILTER_TYPES)
 
 
 def oscillator_hz(project: Project, driver: Driver) -> float:

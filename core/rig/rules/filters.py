@@ -11,7 +11,8 @@ from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rows import FilterRow
 from core.stages.filters import band_pass, low_pass
-from core.stages.filters.band_pass import STRAY_F
+from core.stages.filters.trimmers import STRAY_F
+from core.stages.on_hand import Shelf
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
 from core.stages.steps import Steps
 from core.stages.vfo.tank import TankDesign
@@ -65,10 +66,10 @@ def band_pass_loss(analysis: Analysis) -> Iterator[Finding | None]:
         loss = row.figures.served_loss_db  # type: ignore[union-attr]
         if loss is None or loss <= _MUCH_BAND_PASS_LOSS_DB:
             continue
-        dials = analysis.dials(one.bands)
+        dials, shelf = analysis.dials(one.bands), analysis.surroundings.shelf
 
-        def good(changed: BandPassFilter, dials: Dials = dials) -> bool:
-            found = band_pass.figures(changed, dials)
+        def good(changed: BandPassFilter, dials: Dials = dials, shelf: Shelf = shelf) -> bool:
+            found = band_pass.figures(changed, dials, shelf)
             return (
                 isinstance(found, FilterFigures) and (found.served_loss_db or 99) <= _MUCH_BAND_PASS_LOSS_DB
             )
@@ -99,10 +100,10 @@ def return_loss(analysis: Analysis) -> Iterator[Finding | None]:
         found = row.figures.served_return_loss_db  # type: ignore[union-attr]
         if found is None or found >= _LOW_PASS_RETURN_LOSS_DB:
             continue
-        dials = analysis.dials(one.bands)
+        dials, shelf = analysis.dials(one.bands), analysis.surroundings.shelf
 
-        def matched(changed: LowPassFilter, dials: Dials = dials) -> bool:
-            after = low_pass.figures(changed, dials)
+        def matched(changed: LowPassFilter, dials: Dials = dials, shelf: Shelf = shelf) -> bool:
+            after = low_pass.figures(changed, dials, shelf)
             return isinstance(after, FilterFigures) and after.return_loss_db >= _LOW_PASS_RETURN_LOSS_DB
 
         remedy, edits = yield from _first_good(row, one, _low_pass_changes(one, dials), matched)
@@ -127,10 +128,10 @@ def return_loss(analysis: Analysis) -> Iterator[Finding | None]:
         found = row.figures.served_return_loss_db  # type: ignore[union-attr]
         if found is None or found >= _BAND_PASS_RETURN_LOSS_DB:
             continue
-        dials = analysis.dials(other.bands)
+        dials, shelf = analysis.dials(other.bands), analysis.surroundings.shelf
 
-        def passes(changed: BandPassFilter, dials: Dials = dials) -> bool:
-            after = band_pass.figures(changed, dials)
+        def passes(changed: BandPassFilter, dials: Dials = dials, shelf: Shelf = shelf) -> bool:
+            after = band_pass.figures(changed, dials, shelf)
             return (
                 isinstance(after, FilterFigures)
                 and (after.served_return_loss_db or 0) >= _BAND_PASS_RETURN_LOSS_DB
@@ -164,10 +165,10 @@ def strays(analysis: Analysis) -> Iterator[Finding | None]:
         small = _smallest(row.design)
         if small is None or small.fitted >= STRAY_F:
             continue
-        dials = analysis.dials(one.bands)
+        dials, shelf = analysis.dials(one.bands), analysis.surroundings.shelf
 
-        def sure(changed: BandPassFilter, dials: Dials = dials) -> bool:
-            made = band_pass.design(changed, dials)
+        def sure(changed: BandPassFilter, dials: Dials = dials, shelf: Shelf = shelf) -> bool:
+            made = band_pass.design(changed, dials, shelf)
             if isinstance(made, Unsolved):
                 return False
             least = _smallest(made)

@@ -5,6 +5,7 @@ from typing import Any
 
 from core.model.stages.filters import LadderFilter
 from core.stages.filters.ladder_meshes import stepped
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 
 #: A field of a ladder or its crystals, and its new value.
 Change = tuple[tuple[str, ...], Any]
@@ -14,12 +15,14 @@ Change = tuple[tuple[str, ...], Any]
 class AskedLadder:
     """A ladder for an IF of `if_hz` [Hz]; `SolvedLadder` is what comes of it.
 
-    `on_hand` are the capacitors of the junk box [F], for a ladder that is made of them.
+    `on_hand` are the capacitors of the junk box [F], for a ladder that is made of them; those of the `shelf`
+    are taken before any of a series is bought.
     """
 
     ladder: LadderFilter
     if_hz: float
     on_hand: tuple[float, ...] = ()
+    shelf: Shelf = ALL_BOUGHT
 
     @property
     def fs_hz(self) -> float:

@@ -5,6 +5,7 @@ Q_e = q f0/B; the end coupling and the coupling capacitors are taken off the tan
 design is exact for vanishing bandwidth only, so the capacitors are then fitted on the lossless network.
 """
 
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 from math import pi, sqrt
@@ -12,25 +13,24 @@ from math import pi, sqrt
 import numpy as np
 
 from core.circuits.circuit import Part, Transformer
-from core.circuits.fit import fit_losses
+from core.circuits.fit import Fit, fit_losses
 from core.circuits.ladder import Arm, Network, solve
 from core.circuits.prototypes import attenuation_db, couplings, three_db_edge
 from core.circuits.response import pass_band, served_grid
 from core.model.stages.filters import BandPassFilter
 from core.stages.coils import winding
+from core.stages.filters.trimmers import STRAY_F, trimming
 from core.stages.gate import gate
+from core.stages.on_hand import ALL_BOUGHT, Shelf, first_on_hand
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.parts import Built, mirrored, part, transformer
 from core.trade.series import neighbours, preferred
 
 #: Reactance [ohm] of a resonator's coil when none was asked for; ordinary practice on toroids.
 USUAL_REACTANCE_OHM = 130.0
-#: A capacitor smaller than this is what the wiring makes of it, F; common practice.
-STRAY_F = 1.5e-12
-#: Trimmers that are sold, from and to [F], and what they must make up for: tolerance of core and capacitors
-#: [-]; common practice, no source.
-_TRIMMERS_F = ((2e-12, 10e-12), (3e-12, 20e-12), (5e-12, 30e-12), (6e-12, 50e-12), (10e-12, 100e-12))
-_TOLERANCE = 0.05
+#: What capacitors on hand may add to the worst miss of the loss wanted in the pass-band, as weighted in the
+#: fit, dB; a choice.
+_ON_HAND_DB = 0.2
 #: How often width and centre are corrected for the coils' Q.
 _ROUNDS = 4
 #: Ends made of turns, solved as a transformer of these turns.
@@ -212,25 +212,25 @@ def _targets(filter: BandPassFilter, f0: float) -> tuple[np.ndarray, np.ndarray,
 
 @lru_cache(maxsize=128)
 @gate("The band-pass")
-def design(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
+def design(filter: BandPassFilter, dials: Dials, shelf: Shelf = ALL_BOUGHT) -> FilterDesign | Unsolved:
     """The band-pass on its resulting parts; `dials` are the (low, high) [Hz] of the bands it serves.
 
-    Tank capacitors are not rounded: a trimmer in each absorbs what the others' rounding shifted.
+    Capacitors of the `shelf` are taken where the pass-band is hardly worse for it. Tank capacitors are not rounded: a trimmer in each absorbs what the others' rounding shifted.
     """
     if filter.coupling == "automatic":
-        return _coupled(filter, dials)
+        return _coupled(filter, dials, shelf)
     f0 = centre_of(filter, dials)
     if filter.widths_with_q and f0 is not None:
-        return _as_wide(filter, f0, dials)
+        return _as_wide(filter, f0, dials, shelf)
     if filter.core and f0 is not None:
-        return _wound(filter, f0, dials)
-    return _fitted(filter, dials)
+        return _wound(filter, f0, dials, shelf)
+    return _fitted(filter, dials, shelf)
 
 
-def _coupled(filter: BandPassFilter, dials: Dials) -> FilterDesign | Unsolved:
+def _coupled(filter: BandPassFilter, dials: Dials, shelf: Shelf) -> FilterDesign | Unsolved:
     """Coupled at the top; by shunt capacitors where one at the top would be no more than wiring."""
     top, shunt = (
-        _changed(filter, dials, coupling=coupling) for coupling in ("top_capacitor", "shunt_capacitor")
+        _changed(filter, dials, shelf, coupling=coupling) for coupling in ("top_capacitor", "shunt_capacitor")
     )
     if isinstance(shunt, Unsolved) or (isinstance(top, FilterDesign) and _least_f(top) >= STRAY_F):
         return top
@@ -248,12 +248,12 @@ def _least_f(made: FilterDesign) -> float:
     return min(row.preferred for row in made.parts if row.kind == "capacitor")
 
 
-def _changed(filter: BandPassFilter, dials: Dials, **changes: object) -> FilterDesign | Unsolved:
+def _changed(filter: BandPassFilter, dials: Dials, shelf: Shelf, **changes: object) -> FilterDesign | Unsolved:
     """The design with some fields changed."""
     changed: BandPassFilter | None = filter
     for name, value in changes.items():
         changed = None if changed is None else changed.tried((name,), value)
-    return Unsolved(_beyond(filter)) if changed is None else design(changed, dials)
+    return Unsolved(_beyond(filter)) if changed is None else design(changed, dials, shelf)
 
 
 def _beyond(filter: BandPassFilter) -> str:
@@ -263,14 +263,14 @@ def _beyond(filter: BandPassFilter) -> str:
     )
 
 
-def _as_wide(filter: BandPassFilter, f0: float, dials: Dials) -> FilterDesign | Unsolved:
+def _as_wide(filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf) -> FilterDesign | Unsolved:
     """Asked for another width and centre, so that with the coils' Q both come out as they are wanted."""
     edge = three_db_edge(filter.resonators, filter.ripple_db) if filter.shape == "chebyshev" else 1.0
     wanted_hz = edge * filter.bandwidth_hz
     asked = filter.tried(("widths_with_q",), False)
     best: tuple[float, BandPassFilter] | None = None
     for _ in range(_ROUNDS):
-        found = Unsolved(_beyond(filter)) if asked is None else figures(asked, dials)
+        found = Unsolved(_beyond(filter)) if asked is None else figures(asked, dials, shelf)
         if asked is None or isinstance(found, Unsolved):
             break
         if found.bandwidth_3db_hz is None or found.centre_hz is None:
@@ -283,12 +283,12 @@ def _as_wide(filter: BandPassFilter, f0: float, dials: Dials) -> FilterDesign | 
         asked = asked.tried(("bandwidth_hz",), width)
         asked = None if asked is None else asked.tried(("centre_hz",), centre)
     if best is not None:
-        return design(best[1], dials)
+        return design(best[1], dials, shelf)
     return found if isinstance(found, Unsolved) else Unsolved(_no_pass_band(filter))
 
 
 def _fitted(
-    filter: BandPassFilter, dials: Dials, turns: int | None = None, *, around: bool = True
+    filter: BandPassFilter, dials: Dials, shelf: Shelf, turns: int | None = None, *, around: bool = True
 ) -> FilterDesign | Unsolved:
     """The filter fitted on its exact response; the coils have so many `turns`, of which taps and links have
     a whole number, if it is known. The rest is fitted `around` these, or for broken ones.
@@ -314,14 +314,33 @@ def _fitted(
         if ref not in trimmed_refs
     }
     values = {**ideal_values, **fixed}
+
+    def tuned(taken: Mapping[str, float]) -> Fit:
+        """The tanks set to these fixed capacitors."""
+        now = {**values, **taken}
+        return fit_losses(_with(network, now), now, tank, f, ideal, weights)
+
     if filter.capacitors != "exact":
-        values |= fit_losses(_with(network, values), values, tank, f, ideal, weights).values
+        groups = {group: ideal_values[group[0]] for group in ties if group[0] in fixed}
+        if shelf:
+            fixed = first_on_hand(
+                groups,
+                fixed,
+                shelf,
+                lambda taken: (tuned(taken).worst_db,),
+                (tuned(fixed).worst_db + _ON_HAND_DB,),
+            )
+            values |= fixed
+        values |= tuned(fixed).values
     built = Built("band_pass", filter.as_built)
     rows = []
     for each in sorted(network.parts, key=lambda p: (p.kind != "inductor", p.ref)):
         value = values.get(each.ref, each.value)
-        note = _trimmer_note(filter, f0, value, _coil_h(network)) if each.ref in trimmed_refs else ""
-        rows.append(built.row_of(each, ideal_values.get(each.ref, each.value), value, note))
+        row = built.row_of(each, ideal_values.get(each.ref, each.value), value)
+        if each.ref in trimmed_refs:
+            trimmed = trimming(filter, f0, value, _coil_h(network), shelf)
+            row = replace(row, note=trimmed.note, pieces=trimmed.pieces, trimmer_f=trimmed.range_f)
+        rows.append(row)
     for arm in network.arms:
         if isinstance(arm, Transformer):
             side, ratio = ("source", arm.ratio) if arm.which == 1 else ("load", 1 / arm.ratio)
@@ -340,7 +359,7 @@ def _fitted(
     )
 
 
-def _wound(filter: BandPassFilter, f0: float, dials: Dials) -> FilterDesign | Unsolved:
+def _wound(filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf) -> FilterDesign | Unsolved:
     """The filter on the coils that whole turns give; its capacitors follow."""
     core = winding.known(filter.core)
     if isinstance(core, Unsolved):
@@ -353,12 +372,12 @@ def _wound(filter: BandPassFilter, f0: float, dials: Dials) -> FilterDesign | Un
         plain = None if plain is None else plain.tried(path, value)
     if plain is None:
         return Unsolved(f"{core.core} gives no coil of use at {f0 / 1e6:.3g} MHz; choose another core.")
-    made = _fitted(plain, dials, wound.turns)
+    made = _fitted(plain, dials, shelf, wound.turns)
     if isinstance(made, Unsolved):
         return made
     if filter.ends in _TURNED:
         # Turns that are too few or too many are not always made up for: what reflects less is taken.
-        other = _fitted(plain, dials, wound.turns, around=False)
+        other = _fitted(plain, dials, shelf, wound.turns, around=False)
         trials = [each for each in (made, other) if isinstance(each, FilterDesign)]
         inner = f0 + np.linspace(-0.4, 0.4, 41) * filter.bandwidth_hz
         made = min(trials, key=lambda each: float((np.abs(each.response(inner).s11) ** 2).mean()))
@@ -392,28 +411,6 @@ def _coil_h(network: Network) -> float:
     return next(each.value for each in network.parts if each.kind == "inductor")
 
 
-def _trimmer_note(filter: BandPassFilter, f0: float, value: float, coil_h: float) -> str:
-    """Fixed capacitor and trimmer for `value` [F], with what a picofarad of it does.
-
-    The trimmer reaches as far to both sides as the tolerance of core and capacitors makes necessary.
-    """
-    total = 1 / ((2 * pi * f0) ** 2 * coil_h)
-    # A capacitor in series with others moves its circuit less.
-    per_farad = f0 / (2 * total) if filter.coupling != "shunt_capacitor" else f0 * total / (2 * value**2)
-    reach = (
-        _TOLERANCE * (value**2 / total if filter.coupling == "shunt_capacitor" else total)
-        + _TOLERANCE * value
-    )
-    low, high = next((each for each in _TRIMMERS_F if each[1] - each[0] >= 2 * reach), _TRIMMERS_F[-1])
-    left = value - (low + high) / 2
-    series = "E12" if filter.capacitors == "exact" else filter.capacitors
-    fixed = f"{neighbours(left, series)[0] * 1e12:.3g} pF and " if left > STRAY_F else ""
-    return (
-        f"{fixed}a trimmer of {low * 1e12:g} to {high * 1e12:g} pF, {per_farad * 1e-15:.2g} kHz a picofarad, "
-        "set for the least loss"
-    )
-
-
 def _with(network: Network, values: dict[str, float], coil_q: float | None = None) -> Network:
     def fitted(part: Part) -> Part:
         q = coil_q if part.kind == "inductor" else part.q
@@ -430,9 +427,9 @@ def _with(network: Network, values: dict[str, float], coil_q: float | None = Non
 
 @lru_cache(maxsize=128)
 @gate("The band-pass")
-def figures(filter: BandPassFilter, dials: Dials) -> FilterFigures | Unsolved:
+def figures(filter: BandPassFilter, dials: Dials, shelf: Shelf = ALL_BOUGHT) -> FilterFigures | Unsolved:
     """Centre, bandwidths, ripple and least loss of the band-pass, from its exact response."""
-    made = design(filter, dials)
+    made = design(filter, dials, shelf)
     if isinstance(made, Unsolved):
         return made
     low, high = made.span_hz

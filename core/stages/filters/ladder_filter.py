@@ -29,7 +29,7 @@ from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.parts import Built, part
 from core.stages.steps import Steps, finished, kept
-from core.trade.series import FURTHEST, nearest
+from core.trade.series import FURTHEST, in_parallel, nearest
 
 
 @lru_cache(maxsize=64)
@@ -70,7 +70,7 @@ def _made(
         taken = taken_f.get(reference("ladder", role, number), value)
         notes = ["in series"] if role == "series" else []
         row = built.row(role, number, value, taken, "; ".join([*notes, *paired(taken, ladder.capacitors)]))
-        rows.append(row)
+        rows.append(replace(row, pieces=in_parallel(taken, ladder.capacitors)))
         return part("ladder", role, number, row.fitted)
 
     def fitted(place: int | str) -> Part:

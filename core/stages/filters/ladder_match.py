@@ -1,11 +1,13 @@
 """How a ladder's ends meet the resistance around: directly, by a transformer, or by an L-network."""
 
+from dataclasses import replace
 from math import sqrt
 
 from core.circuits.ladder import Arm, Transformer
 from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
 from core.stages.filters.asked_ladder import AskedLadder
+from core.stages.on_hand import Shelf
 from core.stages.outcome import PartRow
 from core.stages.parts import Built, part, transformer
 from core.trade.series import in_parallel, nearest, neighbours
@@ -16,6 +18,8 @@ MATCH_COIL_Q = 150.0
 #: own ripple and its crystals' loss leave 10 to 18 dB.
 _NEAR_ENOUGH = 1.2
 _LARGEST_TURNS = 12
+#: An end match of a capacitor on hand may reflect so much [-], 26 dB of return loss; a choice.
+_ON_HAND_REFLECTION = 0.05
 
 
 def choice(value: float, asked: AskedLadder) -> tuple[float, float]:
@@ -69,16 +73,33 @@ def match_arms(asked: AskedLadder, end_ohm: float, w: float, rows: list[PartRow]
     ends: list[Arms] = []
     for number in (1, 2):
         coil = built.row("match_coil", number, inductance, inductance, "end match")
-        taken = nearer(capacitance, choice(capacitance, asked))
+        taken = _on_hand(capacitance, inductance, high, low, w, asked.shelf)
+        if taken is None:
+            taken = nearer(capacitance, choice(capacitance, asked))
         notes = ("end match", *paired(taken, ladder.capacitors))
         shunt = built.row("match_capacitor", number, capacitance, taken, "; ".join(notes))
-        rows += [coil, shunt]
+        rows += [coil, replace(shunt, pieces=in_parallel(taken, ladder.capacitors))]
         series_arm = Arm("series", (part("ladder", "match_coil", number, coil.fitted, MATCH_COIL_Q),))
         shunt_arm = Arm("shunt", (part("ladder", "match_capacitor", number, shunt.fitted),))
         # The shunt capacitor stands on the side of the higher resistance.
         towards_filter = [shunt_arm, series_arm] if around > end_ohm else [series_arm, shunt_arm]
         ends.append(list(towards_filter) if number == 1 else list(reversed(towards_filter)))
     return ends[0], ends[1]
+
+
+def _on_hand(
+    wanted: float, inductance: float, high: float, low: float, w: float, shelf: Shelf
+) -> float | None:
+    """A capacitor on hand near `wanted` [F], a pair of it, with which an L-network between two resistances
+    [ohm] reflects no more than _ON_HAND_REFLECTION at `w` [rad/s]; None where none does.
+    """
+
+    def reflected(farad: float) -> float:
+        seen = 1 / (1 / high + 1j * w * farad) + 1j * w * inductance
+        return abs((seen - low) / (seen + low))
+
+    best = min(shelf.near(wanted, 2), key=reflected, default=None)
+    return None if best is None or reflected(best) > _ON_HAND_REFLECTION else best
 
 
 def _turns(ratio: float) -> tuple[int, int]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from functools import lru_cache
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from core.model.stages.filters import LadderFilter
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_match import choice, seen_from_the_ends
 from core.stages.filters.ladder_meshes import Meshes, bare_arms, meshes
+from core.stages.on_hand import Shelf
 from core.stages.outcome import Unsolved
 from core.trade.series import PAIRS, preferred
 
@@ -23,6 +25,8 @@ _FREE_WIDTH, _WIDTH_PRICE_DB = 0.03, 0.1
 _MIDWAY = 0.005
 #: Pairs in parallel come so close together that values this far around are tried too, times the exact one.
 _AROUND = (0.94, 0.96, 0.98, 1.0, 1.02, 1.04, 1.06)
+#: How much more ripple and loss by reflection capacitors on hand may make than bought ones, dB; a choice.
+_ON_HAND_DB = 0.1
 #: What a decibel of ripple or reflection beyond that of the nearest values costs, so that it is never taken.
 _WORSE_PRICE = 100.0
 
@@ -38,7 +42,8 @@ def rounded_together(asked: AskedLadder, counted: float = 1.0) -> tuple[tuple[st
     as that lowers ripple plus loss by reflection over the inner 80 % of the −3 dB width, with the crystals'
     own Q. Neither may be worse than with the nearest values; where the band lies is free, as the carrier
     follows. Capacitors that are pairs in parallel have several neighbours and move one at a time: so they
-    make up for turns that do not meet the end resistance. All moves of a round are one broadcast solution.
+    make up for turns that do not meet the end resistance. Capacitors of the shelf then take their place where
+    the pass-band is hardly worse for it. All moves of a round are one broadcast solution.
     The IF need not be exact; `counted` is the share of the crystals' loss that the couplings count [-].
     """
     ladder, fs_hz = asked.ladder, asked.fs_hz
@@ -81,7 +86,73 @@ def rounded_together(asked: AskedLadder, counted: float = 1.0) -> tuple[tuple[st
         by_twos=ladder.capacitors not in PAIRS,
     )
     values = options[np.arange(len(groups)), picked]
+    if asked.shelf:
+        values = _from_the_shelf(values, wanted, groups, asked.shelf, judge.figures)
     return tuple((ref, float(values[n])) for n, group in enumerate(groups) for ref in group)
+
+
+def _from_the_shelf(
+    bought: Array,
+    wanted: Array,
+    groups: list[list[str]],
+    shelf: Shelf,
+    judge: Callable[[Values], Array],
+) -> Array:
+    """Values of the groups, shape (groups,) [F], of which as few as can be are `bought`; `wanted` are exact.
+
+    Neither ripple nor loss by reflection may be more than _ON_HAND_DB above those of the bought ones, nor the
+    width be further off. Sought from the bought values and from the nearest on hand by moves of one group or
+    two, those that break a limit less or buy fewer pieces first, then those of less ripple and reflection.
+    """
+    near = [shelf.near(value, len(group)) for value, group in zip(wanted, groups, strict=True)]
+    options, counts = _in_rows([[float(one), *each] for one, each in zip(bought, near, strict=True)])
+    if not (counts > 1).any():
+        return bought
+    places, pieces = np.arange(len(groups)), np.array([len(each) for each in groups])
+
+    def figures_of(trials: _Trials) -> Array:
+        chosen = options[places, trials]
+        return judge({ref: chosen[:, [n]] for n, group in enumerate(groups) for ref in group})
+
+    limits = figures_of(np.zeros((1, len(groups)), dtype=int)) + [[_ON_HAND_DB], [_ON_HAND_DB], [0.0]]
+    limits[2] = np.maximum(limits[2], _FREE_WIDTH)
+
+    def costs(trials: _Trials) -> Array:
+        found = figures_of(trials)
+        beyond = np.maximum(found - limits, 0.0).sum(axis=0)
+        lacking = np.array([not shelf.holds(_taken(options, row, groups)) for row in trials])
+        buys = ((trials == 0) * pieces).sum(axis=1)
+        return np.asarray(_WORSE_PRICE * beyond * pieces.sum() + 1e9 * lacking + buys + found[0] + found[1])
+
+    starts = np.vstack([np.zeros(len(groups), dtype=int), np.minimum(counts - 1, 1)])
+    ends = np.vstack([_reached(start, counts, costs) for start in starts])
+    return np.asarray(options[places, ends[np.argmin(costs(ends))]])
+
+
+def _taken(options: Array, row: _Trials, groups: list[list[str]]) -> list[float]:
+    return [options[n, each] for n, each in enumerate(row) if each for _ in groups[n]]
+
+
+def _reached(start: _Trials, counts: _Trials, costs: Callable[[_Trials], Array]) -> _Trials:
+    """The choice that costs least on the way down from `start`, changing one group at a time or two."""
+    at, best = start, float(costs(start[None, :])[0])
+    every = [(n, value) for n in range(start.size) for value in range(counts[n])]
+    while True:
+        for pairs in (((one,) for one in every), combinations(every, 2)):
+            rows = []
+            for changes in pairs:
+                row = at.copy()
+                for n, value in changes:
+                    row[n] = value
+                rows.append(row)
+            trials = np.unique(np.array(rows), axis=0)
+            cost = costs(trials)
+            pick = int(np.argmin(cost))
+            if cost[pick] < best - 1e-6:
+                at, best = trials[pick], float(cost[pick])
+                break
+        else:
+            return at
 
 
 def _candidates(value: float, asked: AskedLadder) -> list[float]:

@@ -25,6 +25,7 @@ from core.circuits.response import crossing, inner_part, served_grid
 from core.model.stages.filters import LowPassFilter, Series
 from core.stages.coils import winding
 from core.stages.gate import gate
+from core.stages.on_hand import ALL_BOUGHT, Shelf, first_on_hand
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.parts import Built, part
 from core.stages.wound import Wound
@@ -40,6 +41,9 @@ _GOOD_REFLECTION = 0.025
 _REACHED = 1e-6
 _MATCHED_POINTS = 7
 _MOST_TRIALS = 16
+#: Capacitors on hand may reflect so much [-], 26 dB of return loss, or what bought ones do if that is more,
+#: and so much less may be lost of the second and third harmonic [dB]; a choice.
+_ON_HAND_REFLECTION, _ON_HAND_DB = 0.05, 1.0
 
 Dials = tuple[tuple[float, float], ...]
 
@@ -92,8 +96,10 @@ def trap_frequency(filter: LowPassFilter, dials: Dials) -> float | None:
 
 @lru_cache(maxsize=128)
 @gate("The low-pass")
-def design(filter: LowPassFilter, dials: Dials) -> FilterDesign | Unsolved:
+def design(filter: LowPassFilter, dials: Dials, shelf: Shelf = ALL_BOUGHT) -> FilterDesign | Unsolved:
     """The low-pass on its resulting parts; `dials` are the (low, high) [Hz] of the bands it serves.
+
+    Capacitors of the `shelf` are taken where match and harmonics are hardly worse for it.
 
     References: C1.. shunt capacitors, L1.. coils, CT the trap's capacitor.
     """
@@ -112,7 +118,7 @@ def design(filter: LowPassFilter, dials: Dials) -> FilterDesign | Unsolved:
     values = {p.ref: p.value for p in network.parts}
     if trap is not None:
         values = _fitted_with_trap(filter, network, values, cutoff)
-    rows = _rows(filter, network, values, trap, _choice(filter, network, values, trap, dials, cutoff))
+    rows = _rows(filter, network, values, trap, _choice(filter, network, values, trap, dials, cutoff, shelf))
     wound = _all_wound(filter, rows, cutoff, dials)
     if isinstance(wound, Unsolved):
         return wound
@@ -202,12 +208,14 @@ def _choice(
     trap_hz: float | None,
     dials: Dials,
     cutoff_hz: float,
+    shelf: Shelf,
 ) -> dict[str, float]:
     """What is taken for each part: capacitors of the series, and coils that match on the bands served.
 
     Each capacitor is the nearest of its series. Where the coils cannot make up for that, its other
     neighbour is tried too, mirrored capacitors alike, and the best match on the worst place of the bands
-    counts. As-built values are given and the other coils are found around them.
+    counts. Capacitors on hand take their place as far as the result allows. As-built values are given and
+    the other coils are found around them.
     """
     fitted = Built("low_pass", filter.as_built)
     built = {p.ref: value for p in network.parts for value in (fitted.of(p),) if value is not None}
@@ -251,7 +259,39 @@ def _choice(
             best = min(best, made(trial), key=lambda each: each[0])
             if best[0] <= _GOOD_REFLECTION:
                 break
-    return best[1]
+    if not shelf or filter.capacitors == "exact":
+        return best[1]
+    harmonics = _harmonics_hz(dials, cutoff_hz)
+
+    def judged(taken: Mapping[str, float]) -> tuple[float, float]:
+        reflected, parts = made({ref: taken[ref] for ref in capacitors})
+        return reflected, -float(solve(_with(network, {**parts, **built}), harmonics).loss_db.min())
+
+    bought = {ref: best[1][ref] for ref in capacitors}
+    reflected, kept_out = judged(bought)
+    free = {ref: values[ref] for ref in capacitors if ref not in built}
+    taken = first_on_hand(
+        {tuple(group): values[group[0]] for group in _alike(free)},
+        bought,
+        shelf,
+        judged,
+        (max(reflected, _ON_HAND_REFLECTION), kept_out + _ON_HAND_DB),
+    )
+    return best[1] if taken == bought else made(taken)[1]
+
+
+def _harmonics_hz(dials: Dials, cutoff_hz: float) -> Array:
+    """The second and third harmonics of the bands that lie below the cut-off [Hz], or of the cut-off."""
+    below = [(low, high) for low, high in dials if high <= cutoff_hz] or [(cutoff_hz, cutoff_hz)]
+    return np.array([n * hz for ends in below for hz in ends for n in (2, 3)])
+
+
+def _alike(capacitors_f: Mapping[str, float]) -> list[list[str]]:
+    """References of capacitors that want the same value, together."""
+    groups: dict[str, list[str]] = {}
+    for ref, value in capacitors_f.items():
+        groups.setdefault(f"{value:.4g}", []).append(ref)
+    return list(groups.values())
 
 
 def _to_match(
@@ -272,12 +312,10 @@ def _combinations(
     capacitors: list[str], values: Mapping[str, float], series: Series
 ) -> Iterator[dict[str, float]]:
     """Capacitors with every choice between the two neighbours of the series, equal ones alike."""
-    groups: dict[str, list[str]] = {}
-    for ref in capacitors:
-        groups.setdefault(f"{values[ref]:.4g}", []).append(ref)
-    choices = [neighbours(values[group[0]], series) for group in groups.values()]
+    groups = _alike({ref: values[ref] for ref in capacitors})
+    choices = [neighbours(values[group[0]], series) for group in groups]
     for picked in islice(product(*choices), _MOST_TRIALS):
-        yield {ref: value for group, value in zip(groups.values(), picked, strict=True) for ref in group}
+        yield {ref: value for group, value in zip(groups, picked, strict=True) for ref in group}
 
 
 def _with(network: Network, values: Mapping[str, float]) -> Network:
@@ -313,9 +351,9 @@ def _fitted_with_trap(
 
 @lru_cache(maxsize=128)
 @gate("The low-pass")
-def figures(filter: LowPassFilter, dials: Dials) -> FilterFigures | Unsolved:
+def figures(filter: LowPassFilter, dials: Dials, shelf: Shelf = ALL_BOUGHT) -> FilterFigures | Unsolved:
     """Figures of the low-pass; its widths count from zero."""
-    made = design(filter, dials)
+    made = design(filter, dials, shelf)
     if isinstance(made, Unsolved):
         return made
     cutoff = cutoff_of(filter, dials)

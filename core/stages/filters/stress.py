@@ -12,6 +12,7 @@ from core.circuits.ladder import Array, ComplexArray, Network, stresses
 from core.model.stages.filters import LowPassFilter
 from core.stages.filters import low_pass
 from core.stages.filters.low_pass import Dials
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import Unsolved
 
 #: The mismatch that parts are made for, and its reflection coefficient.
@@ -60,13 +61,16 @@ class PartStress:
 
 
 @lru_cache(maxsize=128)
-def worst_stress(filter: LowPassFilter, dials: Dials, power_w: float) -> tuple[PartStress, ...]:
-    """The most that each part sees with `power_w` [W] offered anywhere on the bands it serves.
+def worst_stress(
+    filter: LowPassFilter, dials: Dials, power_w: float, shelf: Shelf = ALL_BOUGHT
+) -> tuple[PartStress, ...]:
+    """The most that each part sees with `power_w` [W] offered anywhere on the bands it serves, its capacitors
+    from the `shelf` where that does.
 
     Into a matched antenna, and into one that reflects half the voltage at any phase; the power amplifier is
     taken to be a source of the resistance around. Empty when the filter cannot be designed or serves no band.
     """
-    made = low_pass.design(filter, dials)
+    made = low_pass.design(filter, dials, shelf)
     if isinstance(made, Unsolved) or not dials:
         return ()
     network = made.network

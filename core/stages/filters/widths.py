@@ -10,6 +10,7 @@ from core.circuits.ladder import Array, frozen
 from core.circuits.prototypes import prototype
 from core.model.stages.filters import BandPassFilter
 from core.stages.filters.band_pass import Dials, centre_of, design, figures
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import Unsolved
 
 #: Unloaded Q of coils that builders wind [-], the best last; common practice.
@@ -33,13 +34,15 @@ class LossOverWidth:
 
 
 @lru_cache(maxsize=32)
-def loss_over_width(filter: BandPassFilter, dials: Dials) -> LossOverWidth | Unsolved:
+def loss_over_width(
+    filter: BandPassFilter, dials: Dials, shelf: Shelf = ALL_BOUGHT
+) -> LossOverWidth | Unsolved:
     """The loss of filters like this one of other widths, and of this one; `dials` in Hz.
 
     For small losses 10 lg e · Σg f0/(Q B) dB, the prototype's elements each losing by itself (S. B. Cohn,
     Proc. IRE 47 (1959) 1342, from memory); a few per cent too much for a decibel, a tenth for six.
     """
-    found, made, f0 = figures(filter, dials), design(filter, dials), centre_of(filter, dials)
+    found, made, f0 = figures(filter, dials, shelf), design(filter, dials, shelf), centre_of(filter, dials)
     if isinstance(found, Unsolved) or isinstance(made, Unsolved):
         return made if isinstance(made, Unsolved) else Unsolved("The band-pass has no pass-band.")
     assert f0 is not None  # it has a design

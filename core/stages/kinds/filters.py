@@ -22,6 +22,7 @@ from core.stages.kinds.kind import (
     passive,
 )
 from core.stages.loss import noisy
+from core.stages.on_hand import ALL_BOUGHT
 from core.stages.ordinary import ordinary_band_pass, ordinary_ladder, ordinary_low_pass, typical_crystal
 from core.stages.outcome import FilterDesign
 
@@ -39,11 +40,13 @@ def _noisy(stage: BandPass | LowPass | LadderFilter, at: Place, f_hz: tuple[floa
 
 def asked_ladder(ladder: LadderFilter, around: Surroundings) -> AskedLadder:
     """A ladder at the IF around; the junk box's capacitors only for one made of them, as no other uses it."""
-    return AskedLadder(ladder, around.if_hz, around.capacitors_f if ladder.capacitors == "junk_box" else ())
+    if ladder.capacitors == "junk_box":
+        return AskedLadder(ladder, around.if_hz, around.capacitors_f)
+    return AskedLadder(ladder, around.if_hz, shelf=ALL_BOUGHT if ladder.capacitors == "exact" else around.shelf)
 
 
 def _low_pass_stress(one: LowPassFilter, around: Surroundings, power_w: float) -> tuple[PartStress, ...]:
-    return stress.worst_stress(one, around.dials(one.bands), power_w)
+    return stress.worst_stress(one, around.dials(one.bands), power_w, around.shelf)
 
 
 LADDER = Kind(
@@ -79,8 +82,8 @@ BAND_PASS = Kind(
     two_port=_noisy,
     making=Making(
         fresh=ordinary_band_pass,
-        design=lambda one, around: band_pass.design(one, around.dials(one.bands)),
-        figures=lambda one, around: band_pass.figures(one, around.dials(one.bands)),
+        design=lambda one, around: band_pass.design(one, around.dials(one.bands), around.shelf),
+        figures=lambda one, around: band_pass.figures(one, around.dials(one.bands), around.shelf),
         judging=tolerance.BAND_PASS,
     ),
     draws=draws_nothing,
@@ -99,8 +102,8 @@ LOW_PASS = Kind(
     two_port=_noisy,
     making=Making(
         fresh=ordinary_low_pass,
-        design=lambda one, around: low_pass.design(one, around.dials(one.bands)),
-        figures=lambda one, around: low_pass.figures(one, around.dials(one.bands)),
+        design=lambda one, around: low_pass.design(one, around.dials(one.bands), around.shelf),
+        figures=lambda one, around: low_pass.figures(one, around.dials(one.bands), around.shelf),
         judging=tolerance.LOW_PASS,
         stress=_low_pass_stress,
     ),

@@ -16,6 +16,7 @@ from core.stages.kinds.draw import NOTHING, Draw
 from core.stages.loss import port_ohm
 from core.stages.mixer import MixerFigures
 from core.stages.mixer_circuit import Balance, OverDrive
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
 from core.stages.tolerance import Judging
 
@@ -54,14 +55,15 @@ ONE_GAIN: Mapping[Way, str] = {"receive": "gain_db", "transmit": "gain_db"}
 
 @dataclass(frozen=True, slots=True)
 class Surroundings:
-    """What a stage is designed for: the IF [Hz], the bands, the junk box's capacitors [F], and transistors of
-    the builder's own.
+    """What a stage is designed for: the IF [Hz], the bands, the junk box's capacitors [F], transistors of the
+    builder's own, and the shelf of capacitors that are taken before any is bought.
     """
 
     if_hz: float
     bands: tuple[Band, ...]
     capacitors_f: tuple[float, ...]
     transistors: tuple[OwnTransistor, ...] = ()
+    shelf: Shelf = ALL_BOUGHT
 
     def dials(self, names: Sequence[str]) -> tuple[tuple[float, float], ...]:
         """The dial ranges (low, high) [Hz] of those of the bands `names` that the rig has."""

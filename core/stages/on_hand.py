@@ -1,0 +1,121 @@
+"""Capacitors on hand, and taking them wherever what they make is hardly worse than with bought ones."""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import islice, product
+from math import log
+from typing import NamedTuple
+
+from core.trade.series import FURTHEST
+
+#: So many of the values on hand nearest to what is wanted are tried for a capacitor, and so many sets of as
+#: many bought.
+_NEAREST, _MOST_SETS = 3, 9
+
+
+class Piece(NamedTuple):
+    """Capacitors on hand of one type (as in the table of coefficients) and value [F], and how many."""
+
+    type: str
+    value_f: float
+    count: float
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """The capacitors that a stage takes before any is bought; empty where all are bought."""
+
+    pieces: tuple[Piece, ...] = ()
+
+    # Asked for by every cache of a filter, and hundreds of pieces long.
+    @cached_property
+    def _digest(self) -> int:
+        return hash(self.pieces)
+
+    def __hash__(self) -> int:
+        return self._digest
+
+    def __bool__(self) -> bool:
+        return bool(self.pieces)
+
+    def of(self, *types: str) -> "Shelf":
+        """What is of these types."""
+        return Shelf(tuple(each for each in self.pieces if each.type in types))
+
+    @cached_property
+    def _counts(self) -> Mapping[float, float]:
+        counts: dict[float, float] = {}
+        for each in self.pieces:
+            if each.count > 0:
+                value = _rounded(each.value_f)
+                counts[value] = counts.get(value, 0) + each.count
+        return counts
+
+    def near(self, value_f: float, pieces: int = 1) -> tuple[float, ...]:
+        """Values near `value_f` [F] of which there are so many pieces, the nearest first; those further than
+        a factor of FURTHEST never stand in for it.
+        """
+        off = {each: abs(log(each / value_f)) for each, count in self._counts.items() if count >= pieces}
+        near = sorted((miss, each) for each, miss in off.items() if miss <= log(FURTHEST))
+        return tuple(each for _, each in near[:_NEAREST])
+
+    def between(self, low_f: float, high_f: float) -> tuple[float, ...]:
+        """Values from `low_f` to `high_f` [F], ascending."""
+        return tuple(sorted(each for each in self._counts if low_f <= each <= high_f))
+
+    def holds(self, values_f: Iterable[float]) -> bool:
+        """Whether there are pieces enough for all of these at once [F]."""
+        wanted = Counter(map(_rounded, values_f))
+        return all(self._counts.get(value, 0) >= count for value, count in wanted.items())
+
+
+#: What most are designed with.
+ALL_BOUGHT = Shelf()
+
+
+def _rounded(value_f: float) -> float:
+    return float(f"{value_f:.6g}")
+
+
+#: Figures of a set of capacitors, each the worse the larger.
+Judged = tuple[float, ...]
+
+
+def first_on_hand(
+    wanted_f: Mapping[tuple[str, ...], float],
+    bought_f: Mapping[str, float],
+    shelf: Shelf,
+    judge: Callable[[Mapping[str, float]], Judged],
+    worst: Sequence[float],
+) -> dict[str, float]:
+    """Capacitors of which as few as can be are bought.
+
+    `wanted_f` are the exact values [F] of references that get the same, `bought_f` what would be bought for
+    each. Sets with values on hand are judged by what comes of them; of those whose figures are no worse than
+    `worst` (none of them zero), the one with the fewest bought counts, and among these the one with the least
+    sum of its figures over `worst`. `bought_f` itself where no set will do.
+    """
+    groups = list(wanted_f)
+    choices = [(*shelf.near(wanted_f[group], len(group)), None) for group in groups]
+    sets: dict[int, list[tuple[float, tuple[float | None, ...]]]] = {}
+    for picked in islice(product(*choices), 4096):
+        taken = [(group, value) for group, value in zip(groups, picked, strict=True) if value]
+        if taken and shelf.holds(value for group, value in taken for _ in group):
+            lacking = sum(map(len, groups)) - sum(len(group) for group, _ in taken)
+            off = sum(abs(log(value / wanted_f[group])) for group, value in taken)
+            sets.setdefault(lacking, []).append((off, picked))
+    for lacking in sorted(sets):
+        fit = []
+        for _, picked in sorted(sets[lacking], key=lambda each: each[0])[:_MOST_SETS]:
+            values_f = dict(bought_f)
+            for group, value in zip(groups, picked, strict=True):
+                values_f |= dict.fromkeys(group, value) if value else {}
+            found = judge(values_f)
+            pairs = list(zip(found, worst, strict=True))
+            if all(figure <= limit for figure, limit in pairs):
+                fit.append((sum(figure / abs(limit) for figure, limit in pairs), values_f))
+        if fit:
+            return min(fit, key=lambda each: each[0])[1]
+    return dict(bought_f)
