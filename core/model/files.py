@@ -43,6 +43,8 @@ _MOST_DIGITS = 400
 _HALF_A_CHARACTER = re.compile(r"\\u[dD][89abAB]..(?!\\u[dD][c-fC-F])|(?<!\\u[dD][89abAB]..)\\u[dD][c-fC-F]")
 
 _Loc = tuple[str | int, ...]
+#: Lists whose members are told apart by their kind.
+_TAGGED: tuple[_Loc, ...] = (("stages",), ("junk_box", "parts"))
 
 
 def load(path: str | Path) -> Project:
@@ -164,7 +166,8 @@ def _complaint(error: ValidationError, text: str, name: str) -> str:
     if first["type"] == "missing":
         return f"{where}: {field} is missing; add it."
     if first["type"] == "union_tag_invalid":
-        return f"{where}: {field} has a kind of stage that Copperclad does not know; correct its kind."
+        what = "stage" if place[0] == "stages" else "part"
+        return f"{where}: {field} has a kind of {what} that Copperclad does not know; correct its kind."
     if first["type"] == "json_invalid":
         half = _HALF_A_CHARACTER.search(text)
         at = f", line {text.count(chr(10), 0, half.start()) + 1}" if half else ""
@@ -176,13 +179,12 @@ def _complaint(error: ValidationError, text: str, name: str) -> str:
 
 
 def _in_file(loc: _Loc) -> _Loc:
-    """Pydantic's location without the union tags that it puts behind the index of a stage."""
-    place: list[str | int] = []
-    for position, step in enumerate(loc):
-        behind_stage = position == 2 and loc[0] == "stages" and isinstance(loc[1], int)
-        if not behind_stage:
-            place.append(step)
-    return tuple(place)
+    """Pydantic's location without the union tags that it puts behind the index of one told by its kind."""
+    for tagged in _TAGGED:
+        here = len(tagged) + 1
+        if loc[: len(tagged)] == tagged and len(loc) > here:
+            return (*loc[:here], *loc[here + 1 :])
+    return loc
 
 
 def _field_at(loc: _Loc) -> FieldInfo | None:

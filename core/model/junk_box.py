@@ -138,7 +138,7 @@ class JunkBox(Model):
     first: bool = stated(
         False,
         "Junk box first",
-        "Capacitors, cores, transistors and crystals on hand are taken wherever the rig is hardly worse for it.",
+        "Capacitors, cores and crystals on hand are taken wherever the rig is hardly worse for it.",
     )
     crystals_hz: tuple[Hertz, ...] = stated(
         (),
@@ -174,11 +174,10 @@ class JunkBox(Model):
 
     @cached_property
     def every_capacitor_f(self) -> tuple[float, ...]:
-        """Values of all capacitors on hand that a filter can be made of [F], each once, in the order typed."""
+        """Values of all capacitors on hand that a filter can be made of [F], each once."""
         counted = (
             each.capacitance_f
             for each in self.parts
             if isinstance(each, CapacitorOnHand) and each.count and each.type in FILTER_TYPES
         )
         return tuple(dict.fromkeys((*self.capacitors_f, *counted)))
-

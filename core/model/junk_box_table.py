@@ -80,8 +80,8 @@ def parts_in(text: str) -> ReadTable:
 def _part(row: Row) -> PartOnHand:
     if row.beyond:
         raise DesignError(
-            f"There are more cells than columns ({shortened(visible(row.beyond[0]))} is one too many); a decimal "
-            "comma wants semicolons between cells, or quotation marks around the number."
+            f"There are more cells than columns ({shortened(visible(row.beyond[0]))} is one too many); a "
+            "decimal comma wants semicolons between cells, or quotation marks around the number."
         )
     cells = {name: row.cells.get(name, "").removeprefix("'") for name in COLUMNS}
     reader = _READERS.get(_plain_word(cells["kind"]))

@@ -6,7 +6,7 @@ from core.model.bands import Band, Sideband
 from core.model.project import Project
 from core.model.stages.filters import LadderFilter
 from core.rig.plan.frequency_plan import BandPlan, band_plan, sideband_at_if
-from core.rig.plan.surroundings import surroundings
+from core.rig.plan.surroundings import shelf, surroundings
 from core.rig.read_out import plan as read_out_plan
 from core.rig.read_out.plan import Options, ReadOutPlan
 from core.rig.rows import CarrierRow
@@ -17,6 +17,7 @@ from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.kinds.filters import asked_ladder
 from core.stages.kinds.kind import Surroundings
 from core.stages.kinds.table import kind_of
+from core.stages.on_hand import ALL_BOUGHT
 from core.stages.outcome import Unsolved
 from core.stages.vfo import tank_design, vfo
 from core.stages.vfo.tank import TankDesign, WantedRange
@@ -156,7 +157,8 @@ class Frequencies:
             WantedRange(plan.band, plan.vfo_low_hz, plan.vfo_high_hz, band.vfo_shift)
             for plan, band in zip(self.frequency_plan, self.project.bands, strict=True)
         )
-        return tank_design.design(tank, wanted)
+        box = self.project.junk_box
+        return tank_design.design(tank, wanted, shelf(box) if box.first else ALL_BOUGHT)
 
     def vfo_on(self, band: str) -> VfoFigures | Unsolved:
         """What the VFO does on a band, or why nothing is known of it."""

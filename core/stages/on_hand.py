@@ -20,7 +20,7 @@ class Piece(NamedTuple):
 
     type: str
     value_f: float
-    count: float
+    many: float
 
 
 @dataclass(frozen=True)
@@ -44,13 +44,25 @@ class Shelf:
         """What is of these types."""
         return Shelf(tuple(each for each in self.pieces if each.type in types))
 
+    def without(self, values_f: Iterable[float]) -> "Shelf":
+        """What is left once these are taken [F], of whichever types come first."""
+        if not self.pieces:
+            return self
+        taken = Counter(map(_rounded, values_f))
+        left = []
+        for each in self.pieces:
+            gone = min(taken[_rounded(each.value_f)], each.many)
+            taken[_rounded(each.value_f)] -= int(gone)
+            left.append(each._replace(many=each.many - gone))
+        return Shelf(tuple(left))
+
     @cached_property
     def _counts(self) -> Mapping[float, float]:
         counts: dict[float, float] = {}
         for each in self.pieces:
-            if each.count > 0:
+            if each.many > 0:
                 value = _rounded(each.value_f)
-                counts[value] = counts.get(value, 0) + each.count
+                counts[value] = counts.get(value, 0) + each.many
         return counts
 
     def near(self, value_f: float, pieces: int = 1) -> tuple[float, ...]:

@@ -9,6 +9,7 @@ import pytest
 from core.circuits.ladder import Network
 from core.model.bands import Band
 from core.model.bench import Scatter
+from core.model.junk_box_table import guarded
 from core.model.values.notation import plain
 from core.model.values.parts import crystal_keys
 from core.rig.analysis import Analysis
@@ -297,8 +298,8 @@ def test_values_in_the_unit_that_they_are_spoken_of_in(value, power, digits, tex
 
 @pytest.mark.parametrize("words", ["=1+1", "+1", "-1", "@x", "\tx"])
 def test_a_cell_that_a_spreadsheet_would_compute_is_text(words):
-    assert parts_list._text(words) == f"'{words}"
-    assert parts_list._text("C1") == "C1"
+    assert guarded(words) == f"'{words}"
+    assert guarded("C1") == "C1"
 
 
 # -- report ------------------------------------------------------------------------------------------------

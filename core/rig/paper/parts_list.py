@@ -5,12 +5,15 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from io import StringIO
 
+from core.model.junk_box_table import guarded
 from core.model.stages.filters import LadderFilter
 from core.model.values.errors import DesignError
 from core.model.values.notation import plain
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.rig.paper.stock import Stock
+from core.rig.wound.windings import windings
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.kinds.kind import FILTERS
 from core.stages.kinds.table import kind_of
@@ -35,6 +38,8 @@ _HEADS = (
     "as built",
     "unit",
     "alike in the rig",
+    "on hand",
+    "to buy",
     "note",
 )
 
@@ -44,7 +49,8 @@ class ListedPart:
     """One part: its stage, the circuit it belongs to, its type (None: of no particular one), its crystal.
 
     `crystal` is the label of the measured crystal that stands there, `alike` how many parts of the rig have
-    the same kind, type and fitted value.
+    the same kind, type and fitted value. Of the pieces that it takes `on_hand` lie in the junk box and
+    `to_buy` do not, those before it in the list served first; what is built wants none of either.
     """
 
     stage: str
@@ -55,6 +61,8 @@ class ListedPart:
     type: Coefficient | None
     crystal: str
     alike: int
+    on_hand: int = 0
+    to_buy: int = 0
 
     @property
     def kind(self) -> str:
@@ -106,8 +114,14 @@ def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
                 alike=1,
             )
         )
-    counts = Counter(map(_same, found))
-    return tuple(replace(each, alike=counts[_same(each)]) for each in found)
+    counts, stock = Counter(map(_same, found)), Stock(analysis.project.junk_box)
+    cores = {(each.stage, each.bands, each.ref): each.wound.on for each in windings(analysis)}
+    listed = []
+    for row in found:
+        core = cores.get((row.stage, row.bands, row.part.ref), "")
+        on_hand, to_buy = stock.taken_for(row.part, row.type, core, measured=bool(row.crystal))
+        listed.append(replace(row, alike=counts[_same(row)], on_hand=on_hand, to_buy=to_buy))
+    return tuple(listed)
 
 
 def _same(each: ListedPart) -> tuple[str, str, str]:
@@ -143,26 +157,23 @@ def parts_csv(analysis: Analysis) -> str:
         values = (part.designed, part.preferred, part.as_built)
         lines.writerow(
             (
-                _text(each.name),
-                _text(" ".join(spelled(band) for band in each.bands)),
-                _text(part.ref),
+                guarded(each.name),
+                guarded(" ".join(spelled(band) for band in each.bands)),
+                guarded(part.ref),
                 part.kind,
                 "" if each.type is None else each.type.name,
                 "" if each.type is None else f"{each.type.ppm:g}",
                 "" if each.type is None else f"{each.type.tolerance_ppm:g}",
-                _text(each.crystal),
+                guarded(each.crystal),
                 *("" if value is None else plain(value, _digits(part), power) for value in values),
                 unit,
                 each.alike,
-                _text(part.note),
+                each.on_hand,
+                each.to_buy,
+                guarded(part.note),
             )
         )
     return text.getvalue()
-
-
-def _text(words: str) -> str:
-    """A cell of text. A spreadsheet computes what begins like a formula, also out of a band's name."""
-    return f"'{words}" if words.startswith(("=", "+", "-", "@", "\t", "\r")) else words
 
 
 def idle_values(as_built: tuple[tuple[str, float], ...], parts: tuple[PartRow, ...]) -> tuple[str, ...]:

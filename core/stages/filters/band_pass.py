@@ -24,13 +24,13 @@ from core.stages.gate import gate
 from core.stages.on_hand import ALL_BOUGHT, Shelf, first_on_hand
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.parts import Built, mirrored, part, transformer
-from core.trade.series import neighbours, preferred
+from core.trade.series import preferred
 
 #: Reactance [ohm] of a resonator's coil when none was asked for; ordinary practice on toroids.
 USUAL_REACTANCE_OHM = 130.0
 #: What capacitors on hand may add to the worst miss of the loss wanted in the pass-band, as weighted in the
 #: fit, dB; a choice.
-_ON_HAND_DB = 0.2
+_ON_HAND_DB = 0.1
 #: How often width and centre are corrected for the coils' Q.
 _ROUNDS = 4
 #: Ends made of turns, solved as a transformer of these turns.
@@ -215,7 +215,8 @@ def _targets(filter: BandPassFilter, f0: float) -> tuple[np.ndarray, np.ndarray,
 def design(filter: BandPassFilter, dials: Dials, shelf: Shelf = ALL_BOUGHT) -> FilterDesign | Unsolved:
     """The band-pass on its resulting parts; `dials` are the (low, high) [Hz] of the bands it serves.
 
-    Capacitors of the `shelf` are taken where the pass-band is hardly worse for it. Tank capacitors are not rounded: a trimmer in each absorbs what the others' rounding shifted.
+    Capacitors of the `shelf` are taken where the pass-band is hardly worse. Tank capacitors are not rounded:
+    a trimmer in each absorbs what the others' rounding shifted.
     """
     if filter.coupling == "automatic":
         return _coupled(filter, dials, shelf)
@@ -248,7 +249,9 @@ def _least_f(made: FilterDesign) -> float:
     return min(row.preferred for row in made.parts if row.kind == "capacitor")
 
 
-def _changed(filter: BandPassFilter, dials: Dials, shelf: Shelf, **changes: object) -> FilterDesign | Unsolved:
+def _changed(
+    filter: BandPassFilter, dials: Dials, shelf: Shelf, **changes: object
+) -> FilterDesign | Unsolved:
     """The design with some fields changed."""
     changed: BandPassFilter | None = filter
     for name, value in changes.items():

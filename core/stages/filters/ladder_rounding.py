@@ -114,7 +114,8 @@ def _from_the_shelf(
         chosen = options[places, trials]
         return judge({ref: chosen[:, [n]] for n, group in enumerate(groups) for ref in group})
 
-    limits = figures_of(np.zeros((1, len(groups)), dtype=int)) + [[_ON_HAND_DB], [_ON_HAND_DB], [0.0]]
+    limits = figures_of(np.zeros((1, len(groups)), dtype=int))
+    limits[:2] += _ON_HAND_DB
     limits[2] = np.maximum(limits[2], _FREE_WIDTH)
 
     def costs(trials: _Trials) -> Array:

@@ -37,18 +37,36 @@ def trimming(filter: BandPassFilter, f0: float, value: float, coil_h: float, she
         _TOLERANCE * (value**2 / total if filter.coupling == "shunt_capacitor" else total)
         + _TOLERANCE * value
     )
-    low, high = next((each for each in _TRIMMERS_F if each[1] - each[0] >= 2 * reach), _TRIMMERS_F[-1])
-    left = value - (low + high) / 2
+    fitting = [each for each in _TRIMMERS_F if each[1] - each[0] >= 2 * reach] or [_TRIMMERS_F[-1]]
+    low, high = fitting[0]
     pieces: tuple[float, ...] = ()
-    if left > STRAY_F:
-        series = "E12" if filter.capacitors == "exact" else filter.capacitors
-        slack = max((high - low) / 2 - reach, 0.0)
-        on_hand = shelf.between(left - slack, left + slack)
-        nearest = min(on_hand, key=lambda each: abs(each - left), default=None)
-        pieces = (neighbours(left, series)[0] if nearest is None else nearest,)
+    if value - (low + high) / 2 > STRAY_F:
+        # The smallest with which some capacitor leaves the trimmer its reach; with the largest any will.
+        found = ((each, _beside(value, each, reach, filter, shelf)) for each in fitting)
+        (low, high), piece = next((pair for pair in found if pair[1] is not None), (fitting[-1], None))
+        if piece is None:
+            piece = neighbours(max(value - (low + high) / 2, STRAY_F), _series(filter))[0]
+        pieces = (piece,)
     fixed = "".join(f"{each * 1e12:.3g} pF and " for each in pieces)
     note = (
         f"{fixed}a trimmer of {low * 1e12:g} to {high * 1e12:g} pF, {per_farad * 1e-15:.2g} kHz a picofarad, "
         "set for the least loss"
     )
     return Trimming((low, high), pieces, note)
+
+
+def _beside(
+    value: float, trimmer: tuple[float, float], reach: float, filter: BandPassFilter, shelf: Shelf
+) -> float | None:
+    """The fixed capacitor [F] with which a trimmer reaches so far around `value` [F]; None where none is."""
+    left = value - sum(trimmer) / 2
+    slack = (trimmer[1] - trimmer[0]) / 2 - reach
+    if left <= STRAY_F or slack < 0:
+        return None
+    bought = neighbours(left, _series(filter))
+    near = shelf.between(left - slack, left + slack) or tuple(c for c in bought if abs(c - left) <= slack)
+    return min(near, key=lambda each: abs(each - left), default=None)
+
+
+def _series(filter: BandPassFilter) -> str:
+    return "E12" if filter.capacitors == "exact" else filter.capacitors

@@ -42,7 +42,9 @@ def asked_ladder(ladder: LadderFilter, around: Surroundings) -> AskedLadder:
     """A ladder at the IF around; the junk box's capacitors only for one made of them, as no other uses it."""
     if ladder.capacitors == "junk_box":
         return AskedLadder(ladder, around.if_hz, around.capacitors_f)
-    return AskedLadder(ladder, around.if_hz, shelf=ALL_BOUGHT if ladder.capacitors == "exact" else around.shelf)
+    return AskedLadder(
+        ladder, around.if_hz, shelf=ALL_BOUGHT if ladder.capacitors == "exact" else around.shelf
+    )
 
 
 def _low_pass_stress(one: LowPassFilter, around: Surroundings, power_w: float) -> tuple[PartStress, ...]:

@@ -202,7 +202,7 @@ def _stronger(tank: Tank, needed_f: float, most_f: float) -> str:
 
 def _left(made: TankDesign, farad: float) -> float:
     """The worst drift [Hz/K] of the tank designed anew with `farad` [F] of compensation, with its sign."""
-    again = design(_with(made.tank, farad), _wanted(made))
+    again = design(_with(made.tank, farad), _wanted(made), made.shelf)
     lines = None if isinstance(again, Unsolved) else _lines(again)
     if lines is None or isinstance(again, Unsolved):
         return np.inf
@@ -215,7 +215,7 @@ def _freed(made: TankDesign) -> TankDesign:
     if built.get("parallel") is None and built.get("compensating") is None:
         return made
     rest = built.without("parallel", "trimmer", "compensating")
-    free = design(made.tank.edited(("as_built",), rest), _wanted(made))
+    free = design(made.tank.edited(("as_built",), rest), _wanted(made), made.shelf)
     return made if isinstance(free, Unsolved) else free
 
 
@@ -256,10 +256,10 @@ def _in_the_way(made: TankDesign, free: TankDesign, found: Compensation) -> str 
         )
     if fixed is None:
         return None
-    again = design(compensated(made, found), _wanted(made))
+    again = design(compensated(made, found), _wanted(made), made.shelf)
     if not isinstance(again, Unsolved) and all(each.covers for each in again.ranges):
         return None
-    then = design(compensated(free, found), _wanted(made))
+    then = design(compensated(free, found), _wanted(made), made.shelf)
     instead = 0.0 if isinstance(then, Unsolved) else then.value("parallel") or 0.0
     parallel = format_value(fixed, "F", 3)
     trimmer = "" if built.get("trimmer") is None else ", clear the trimmer's too"

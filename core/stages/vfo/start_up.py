@@ -55,7 +55,7 @@ def remedy(made: TankDesign) -> StartRemedy | None:
         for name, value in changes:
             feedback = feedback.edited((name,), value)
         tank = made.tank.edited(("feedback",), feedback)
-        again = design(tank, wanted)
+        again = design(tank, wanted, made.shelf)
         if isinstance(again, Unsolved) or sum(each.covers for each in again.ranges) < covered:
             continue
         margin = least_margin(again)

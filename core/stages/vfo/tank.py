@@ -16,6 +16,7 @@ from core.circuits.resonator import Capacitor, Mode, capacitors_of
 from core.model.stages.tank import Tank, TuningCapacitor
 from core.model.values.notation import format_value
 from core.model.values.parts import NAMES, UNIT_OF_KIND, Role, Which, reference
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import PartRow
 from core.stages.parts import part
 from core.stages.vfo.oscillator import ASSUMED_CAPACITOR_Q, ASSUMED_CHOKE_Q, GATE, SOURCE, operating
@@ -79,7 +80,7 @@ class TankDesign:
 
     `fixed` and `found` say in words which parts were given and which computed; `limits` tell
     what stands in the way where the wanted ranges cannot be had, the parts then being the nearest that can.
-    `wound` is the coil where it was said how it is wound.
+    `wound` is the coil where it was said how it is wound, `shelf` what was taken before any was bought.
     """
 
     tank: Tank
@@ -89,6 +90,7 @@ class TankDesign:
     found: tuple[str, ...]
     limits: tuple[Limit, ...]
     wound: Wound | None = None
+    shelf: Shelf = ALL_BOUGHT
 
     @property
     def coil_q(self) -> float:

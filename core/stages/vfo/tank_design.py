@@ -7,8 +7,9 @@ divider they are the handbook's padding equations.
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import lru_cache
-from math import inf, isfinite, pi, sqrt
+from math import inf, isfinite, log, pi, sqrt
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from core.model.values.parts import Role, Which, reference
 from core.model.values.quantities import spelled
 from core.stages.coils.winding import wind
 from core.stages.gate import gate
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built, Key
 from core.stages.vfo.oscillator import operating
@@ -31,6 +33,8 @@ from core.trade.series import neighbours, preferred
 _IDLE_PADDER = 200.0
 #: The swing wanted may come this near to all that the capacitor has.
 _WHOLE_SWING = 0.999
+#: A padder on hand may let the tuning swing so many times as far as wanted [-]; a choice.
+_WIDER = 1.1
 #: Reactances of ordinary VFO coils, ohm; common practice, no source.
 _USUAL_COILS_OHM = (100.0, 150.0, 70.0, 200.0, 50.0)
 #: Ordinary tuning capacitors, F; common practice, no source.
@@ -99,8 +103,10 @@ class _Bench:
 
 @lru_cache(maxsize=64)
 @gate("The VFO's tank")
-def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved:
+def design(tank: Tank, wanted: tuple[WantedRange, ...], shelf: Shelf = ALL_BOUGHT) -> TankDesign | Unsolved:
     """Parts with which the tank covers every wanted range, its margin included.
+
+    Capacitors of the `shelf` are taken where the trimmer or the tuning still reaches all that is wanted.
 
     Bands that are not shifted share one range. An as-built value counts as given: the others are found
     around it. Ranges that pass zero are left out; `Unsolved` when no other is left.
@@ -117,7 +123,7 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
     plain = [r for r in ranges if r.shift == "none"] or ranges[:1]
     shifted = [r for r in ranges if r not in plain]
     base = WantedRange("", min(r.low_hz for r in plain), max(r.high_hz for r in plain))
-    made = _Solution(tank, base, shifted, len(plain) > 1)
+    made = _Solution(tank, base, shifted, len(plain) > 1, shelf)
     made.solve()
     covers = []
     if isinstance(made.wound, Unsolved):
@@ -156,6 +162,7 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...]) -> TankDesign | Unsolved
         found=tuple(made.found),
         limits=tuple(made.limits),
         wound=wound,
+        shelf=shelf,
     )
 
 
@@ -193,8 +200,11 @@ def typical(wanted: tuple[WantedRange, ...], like: Tank | None = None) -> Tank:
 class _Solution:
     """Works the parts out one after another: coil, padder, parallel capacitor, band shifts."""
 
-    def __init__(self, tank: Tank, base: WantedRange, shifted: list[WantedRange], several: bool) -> None:
+    def __init__(
+        self, tank: Tank, base: WantedRange, shifted: list[WantedRange], several: bool, shelf: Shelf
+    ) -> None:
         self.tank, self.base, self.shifted, self.several = tank, base, shifted, several
+        self._left = shelf
         self.bench = _Bench(tank)
         self.built = built_of(tank)
         self.values: dict[Key, float] = {}
@@ -238,9 +248,22 @@ class _Solution:
         across: tuple[Role, ...] = ("parallel", "trimmer", "compensating", "differential")
         return self.tank.stray_f + sum(self.values.get((role, None), 0.0) for role in across)
 
-    def _row(self, role: Role, which: Which, designed: float, value: float, note: str) -> None:
+    def _row(
+        self,
+        role: Role,
+        which: Which,
+        designed: float,
+        value: float,
+        note: str,
+        pieces: tuple[float, ...] = (),
+        trimmer_f: tuple[float, float] | None = None,
+    ) -> None:
         row = self.built.row(role, which, designed, value, note)
+        row = replace(row, pieces=pieces, trimmer_f=trimmer_f)
         self.rows.append(row)
+        # What is soldered here is no longer on hand for the next.
+        if row.kind == "capacitor":
+            self._left = self._left.without(row.soldered)
         self.values[role, which] = row.fitted
 
     def _swing(self, coil: Array | float) -> Array:
@@ -349,7 +372,10 @@ class _Solution:
             self.found.append("no padder")
             return inf
         # The larger neighbour: the range then is a little too wide, never too narrow.
-        self._row("padder", None, exact, neighbours(exact, tank.capacitors)[1], "padder")
+        bought = neighbours(exact, tank.capacitors)[1]
+        widest = float(bench.padder_for(min(_WIDER * swing, _WHOLE_SWING * span * 0.999)))
+        on_hand = self._left.of(tank.padder_type).between(exact, max(widest, exact))
+        self._row("padder", None, exact, min(on_hand, default=bought), "padder")
         self.found.append(f"padder {format_value(exact, 'F', 4)}")
         return self.values["padder", None]
 
@@ -416,19 +442,24 @@ class _Solution:
         if not isfinite(total):
             total = trimmer.low_f
         designed = total - middle if given is None else given
+        pieces: tuple[float, ...] = ()
         built = fixed = self.built.get(role, which)
         if fixed is None and given is not None:
             fixed = given
         if fixed is None and total > trimmer.high_f:
-            fixed, note = self._fixed(designed, note)
+            pieces, note = self._fixed(role, designed, note)
+            fixed = sum(pieces)
         if fixed is not None:
-            self._row(role, which, max(designed, 0.0), fixed, note)
+            self._row(role, which, max(designed, 0.0), fixed, note, pieces)
             if given is None and built is None:
                 self.found.append(f"{what} capacitor {format_value(designed, 'F', 4)}")
         left = total - self.values.get((role, which), 0.0)
         setting = min(max(left, trimmer.low_f), trimmer.high_f)
         span = f"trimmer {format_value(trimmer.low_f, 'F', 3)} to {format_value(trimmer.high_f, 'F', 3)}"
-        self._row("trimmer", which, max(left, trimmer.low_f), setting, f"{span}, set to this")
+        reach = (trimmer.low_f, trimmer.high_f)
+        self._row(
+            "trimmer", which, max(left, trimmer.low_f), setting, f"{span}, set to this", trimmer_f=reach
+        )
         free = self.built.get("trimmer", which) is None
         if left > trimmer.high_f * (1 + 1e-9) and free:
             self.limits.append(
@@ -440,18 +471,40 @@ class _Solution:
             )
         return left >= trimmer.low_f * (1 - 1e-9) or not free
 
-    def _fixed(self, designed: float, note: str) -> tuple[float, str]:
-        """A preferred capacitor for `designed` [F], or two in parallel where one misses the trimmer."""
+    def _fixed(self, role: Role, designed: float, note: str) -> tuple[tuple[float, ...], str]:
+        """Capacitors for `designed` [F] with which the trimmer reaches, on hand or preferred: one, or two in
+        parallel where one misses it.
+        """
         reach = (self.tank.trimmer.high_f - self.tank.trimmer.low_f) / 2
+        on_hand = self._on_hand(role, designed, reach)
+        if on_hand:
+            return on_hand, _in_parallel(note, on_hand)
         below, above = neighbours(max(designed, 0.1e-12), self.tank.capacitors)
         one = min((below, above), key=lambda c: abs(designed - c))
         if abs(designed - one) <= reach:
-            return one, note
+            return (one,), note
         second = preferred(designed - below, self.tank.capacitors)
         if second < _LEAST_PART_F:
-            return one, note
-        pair = f"{format_value(below, 'F', 3)} and {format_value(second, 'F', 3)} in parallel"
-        return below + second, f"{note}, {pair}"
+            return (one,), note
+        return (below, second), _in_parallel(note, (below, second))
+
+    def _on_hand(self, role: Role, designed: float, reach: float) -> tuple[float, ...]:
+        """One or two capacitors on hand within `reach` of `designed` [F]; none where there are no such."""
+        shelf = self._left.of(self.tank.shift_type if role == "shift" else self.tank.parallel_type)
+
+        def nearest(off: float) -> float | None:
+            near = shelf.between(max(off - reach, _LEAST_PART_F), off + reach)
+            return min(near, key=lambda each: abs(each - off), default=None)
+
+        one = nearest(designed)
+        if one is not None:
+            return (one,)
+        pairs = (
+            (first, second)
+            for first in sorted(shelf.between(_LEAST_PART_F, designed), reverse=True)
+            if (second := nearest(designed - first)) is not None and shelf.holds((first, second))
+        )
+        return next(pairs, ())
 
     def _shift(self, wanted: WantedRange, coil: float, padder: float, rest: float) -> None:
         bench, band = self.bench, wanted.band
@@ -474,9 +527,15 @@ class _Solution:
         if exact < _LEAST_PART_F:
             self.limits.append(self._shift_advice(wanted, "in series with"))
             return
-        self._row(
-            "shift", band, exact, preferred(exact, self.tank.capacitors), f"band shift, {spelled(band)}"
+        # On hand, whatever lets the tuning reach both ends of the band.
+        ends = sorted(
+            1 / (1 / each - (1 / padder if isfinite(padder) else 0.0)) if 0 < each < padder else exact
+            for each in (least, most)
         )
+        on_hand = self._left.of(self.tank.shift_type).between(*ends)
+        near = min(on_hand, key=lambda each: abs(log(each / exact)), default=None)
+        taken = preferred(exact, self.tank.capacitors) if near is None else near
+        self._row("shift", band, exact, taken, f"band shift, {spelled(band)}")
         self.found.append(f"band shift, {spelled(band)} {format_value(exact, 'F', 4)}")
 
     def _shift_advice(self, wanted: WantedRange, where: str) -> Limit:
@@ -491,6 +550,13 @@ class _Solution:
         if where == "across":
             return Limit(told, "take less across the tuning (a smaller parallel capacitor or coil)")
         return Limit(told, "shift it by one across the tuning, or let it share the plain range")
+
+
+def _in_parallel(note: str, pieces: tuple[float, ...]) -> str:
+    """A note with the pieces where there are two."""
+    if len(pieces) < 2:
+        return note
+    return f"{note}, {' and '.join(format_value(each, 'F', 3) for each in pieces)} in parallel"
 
 
 def _series_for(target: float, capacitance: float) -> float:

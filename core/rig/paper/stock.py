@@ -1,0 +1,87 @@
+"""What is left of the junk box while a parts list is written."""
+
+from core.model.junk_box import (
+    FILTER_TYPES,
+    CapacitorOnHand,
+    CoreOnHand,
+    CrystalOnHand,
+    JunkBox,
+    TransistorOnHand,
+)
+from core.stages.outcome import PartRow
+from core.trade.temperature import Coefficient
+
+#: A value on hand this near to the one wanted is it [-]; and a crystal so near, as what is written on one is
+#: not its series resonance, which lies up to some hundred ppm below.
+_SAME, _SAME_CRYSTAL = 0.005, 1e-3
+
+
+class Stock:
+    """The parts of a junk box, which get fewer as they are taken."""
+
+    def __init__(self, box: JunkBox) -> None:
+        self._left = [each.count for each in box.parts]
+        self._box = box
+
+    def taken_for(
+        self, part: PartRow, type: Coefficient | None, core: str = "", *, measured: bool = False
+    ) -> tuple[int, int]:
+        """How many of the pieces of a part are on hand, which are then taken, and how many must be bought.
+
+        `type` is what its coefficient must be, None where any kind will do, `core` what it is wound on;
+        `measured` crystals are on hand. What is built wants nothing any more.
+        """
+        if part.as_built is not None:
+            return 0, 0
+        if measured:
+            return 1, 0
+        wanted: tuple[float, ...] = (part.fitted,)
+        if part.kind == "capacitor":
+            wanted = part.soldered
+        found = sum(self._take(part, value, type, core) for value in wanted)
+        return found, len(wanted) - found
+
+    def _take(self, part: PartRow, value: float, type: Coefficient | None, core: str) -> bool:
+        if self._endless(part, value, type):
+            return True
+        for n, each in enumerate(self._box.parts):
+            if not self._left[n]:
+                continue
+            match each:
+                case CapacitorOnHand():
+                    same = part.kind == "capacitor" and _near(each.capacitance_f, value, _SAME)
+                    same = same and _does(each.type, type)
+                case CrystalOnHand():
+                    same = part.kind == "crystal" and _near(each.frequency_hz, value, _SAME_CRYSTAL)
+                case CoreOnHand():
+                    same = bool(core) and each.core.casefold() == core.casefold()
+                case TransistorOnHand():
+                    named = part.note.split(",")[0].strip().casefold()
+                    same = part.kind == "transistor" and each.device.strip().casefold() == named
+                case _:
+                    same = False
+            if same:
+                self._left[n] -= 1
+                return True
+        return False
+
+    def _endless(self, part: PartRow, value: float, type: Coefficient | None) -> bool:
+        """Whether it is one of those of which there are as many as wanted."""
+        if part.kind == "crystal":
+            return any(_near(each, value, _SAME_CRYSTAL) for each in self._box.crystals_hz)
+        return (
+            part.kind == "capacitor"
+            and _does("c0g", type)
+            and any(_near(each, value, _SAME) for each in self._box.capacitors_f)
+        )
+
+
+def _near(one: float, other: float, within: float) -> bool:
+    return abs(one / other - 1) <= within
+
+
+def _does(on_hand: str, wanted: Coefficient | None) -> bool:
+    """Whether a type of capacitor on hand will do; where C0G is wanted, its kin will too."""
+    if wanted is None or on_hand == wanted.type:
+        return True
+    return wanted.type == "c0g" and on_hand in FILTER_TYPES

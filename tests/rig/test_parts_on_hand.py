@@ -1,0 +1,165 @@
+"""The parts list against the junk box: what is on hand, what is to buy; and a rig that takes it first."""
+
+import csv
+from io import StringIO
+
+import pytest
+
+from core.model.junk_box import (
+    CapacitorOnHand,
+    CoreOnHand,
+    CrystalOnHand,
+    JunkBox,
+    TransistorOnHand,
+)
+from core.rig.analysis import Analysis
+from core.rig.paper.parts_list import parts_csv, parts_list
+from core.stages.outcome import FilterDesign
+
+E12 = (
+    10,
+    12,
+    15,
+    18,
+    22,
+    27,
+    33,
+    39,
+    47,
+    56,
+    68,
+    82,
+    100,
+    120,
+    150,
+    180,
+    220,
+    270,
+    330,
+    390,
+    470,
+    560,
+    680,
+    820,
+)
+
+
+def drawer(many=40):
+    return tuple(CapacitorOnHand(capacitance_f=1e-12 * each, count=many) for each in E12)
+
+
+def test_without_a_junk_box_everything_is_to_buy(tern):
+    listed = parts_list(Analysis(tern.edited(("junk_box",), JunkBox())))
+    assert all(each.on_hand == 0 for each in listed)
+    for each in listed:
+        assert each.to_buy == (0 if each.part.as_built is not None else len(each.part.soldered))
+
+
+def test_counts_are_subtracted_until_nothing_is_left(tern):
+    ladder = tern.stage("ladder")
+    crystals = [each for each in parts_list(Analysis(tern)) if each.part.kind == "crystal"]
+    assert len(crystals) == ladder.poles
+    for many in (0, 3, 100):
+        box = JunkBox(parts=(CrystalOnHand(frequency_hz=tern.if_hz, count=many),))
+        listed = parts_list(Analysis(tern.edited(("junk_box",), box)))
+        taken = [each for each in listed if each.part.kind == "crystal"]
+        assert sum(each.on_hand for each in taken) == min(many, len(crystals))
+        assert sum(each.to_buy for each in taken) == len(crystals) - min(many, len(crystals))
+    # Fifty kilohertz off is another crystal.
+    box = JunkBox(parts=(CrystalOnHand(frequency_hz=tern.if_hz + 50e3, count=20),))
+    listed = parts_list(Analysis(tern.edited(("junk_box",), box)))
+    assert not any(each.on_hand for each in listed)
+
+
+def test_a_kind_that_will_not_do_is_not_taken(tern):
+    plain = next(
+        each
+        for each in parts_list(Analysis(tern))
+        if each.stage == "ladder" and each.part.kind == "capacitor" and each.part.as_built is None
+    )
+    for type, taken in (("c0g", True), ("silver_mica", True), ("other", False), ("n150", False)):
+        box = JunkBox(parts=(CapacitorOnHand(capacitance_f=plain.part.fitted, type=type, count=1),))
+        listed = parts_list(Analysis(tern.edited(("junk_box",), box)))
+        ladder = [each for each in listed if each.stage == "ladder"]
+        assert any(each.on_hand for each in ladder) is taken
+
+
+def test_transistors_and_cores_are_found_by_their_name(tern):
+    rig = tern
+    low_pass = next(stage for stage in rig.stages if stage.kind == "low_pass")
+    rig = rig.edited(("stages", low_pass.id, "filters", 0, "core"), "T50-6")
+    coils = [
+        each
+        for each in parts_list(Analysis(rig))
+        if each.stage == low_pass.id and each.index == 0 and each.part.kind == "inductor"
+    ]
+    box = JunkBox(parts=(CoreOnHand(core="t50-6", count=2), TransistorOnHand(device="j310", count=1)))
+    listed = parts_list(Analysis(rig.edited(("junk_box",), box)))
+    found = [
+        each
+        for each in listed
+        if each.stage == low_pass.id and each.index == 0 and each.part.kind == "inductor"
+    ]
+    assert len(coils) > 2
+    assert [each.on_hand for each in found] == [1, 1] + [0] * (len(coils) - 2)
+    transistors = [each for each in listed if each.part.kind == "transistor"]
+    assert sum(each.on_hand for each in transistors) == any("J310" in each.part.note for each in transistors)
+
+
+def test_the_csv_has_both_columns_and_they_add_up(tern):
+    rig = tern.edited(("junk_box",), JunkBox(first=True, parts=drawer(), capacitors_f=(1e-9, 10e-9)))
+    analysis = Analysis(rig)
+    rows = list(csv.DictReader(StringIO(parts_csv(analysis))))
+    listed = parts_list(analysis)
+    assert sum(int(row["on hand"]) for row in rows) == sum(each.on_hand for each in listed) > 0
+    assert sum(int(row["to buy"]) for row in rows) == sum(each.to_buy for each in listed) > 0
+    for row, each in zip(rows, listed, strict=True):
+        assert int(row["on hand"]) + int(row["to buy"]) == (
+            0 if each.part.as_built is not None else len(each.part.soldered)
+        )
+
+
+def test_a_rig_that_takes_its_junk_box_first_buys_less(tern):
+    filled = tern.edited(("junk_box",), JunkBox(parts=drawer()))
+    for stage in filled.stages:
+        if stage.kind == "ladder_filter":
+            filled = filled.edited(("stages", stage.id, "capacitors"), "E24")
+        for place, _ in enumerate(getattr(stage, "filters", ())):
+            filled = filled.edited(("stages", stage.id, "filters", place, "capacitors"), "E24")
+    first = filled.edited(("junk_box", "first"), True)
+    before, after = (
+        sum(each.to_buy for each in parts_list(Analysis(rig)) if each.part.kind == "capacitor")
+        for rig in (filled, first)
+    )
+    assert after < before - 5
+    for row in Analysis(first).filters:
+        assert isinstance(row.design, FilterDesign)
+    # Its tank tunes what it tuned.
+    tank = Analysis(first).tank
+    assert all(each.covers for each in tank.ranges)
+
+
+def test_the_switch_off_changes_nothing(tern):
+    plain = Analysis(tern.edited(("junk_box",), JunkBox()))
+    filled = Analysis(tern.edited(("junk_box",), JunkBox(parts=drawer())))
+    for one, other in zip(plain.filters, filled.filters, strict=True):
+        assert one.design is other.design
+    assert plain.tank is filled.tank
+
+
+def test_counted_crystals_are_surveyed_and_help_the_read_out(tern):
+    box = JunkBox(parts=(CrystalOnHand(frequency_hz=8.867238e6), CrystalOnHand(frequency_hz=5e6, count=0)))
+    rig = tern.edited(("junk_box",), box)
+    assert rig.junk_box.every_crystal_hz == (8.867238e6,)
+    assert Analysis(rig.edited(("read_out", "helpers"), "junk_box"))._helper_crystals_hz == (8.867238e6,)
+
+
+@pytest.mark.parametrize("many", [0, 1, 2])
+def test_a_pair_in_parallel_is_two_pieces(tern, many):
+    rig = tern.edited(("stages", "ladder", "capacitors"), "E12_pairs")
+    pair = next(each for each in parts_list(Analysis(rig)) if len(each.part.soldered) == 2)
+    parts = tuple(CapacitorOnHand(capacitance_f=each, count=1) for each in pair.part.soldered[:many])
+    listed = parts_list(Analysis(rig.edited(("junk_box",), JunkBox(parts=parts))))
+    taken = [each for each in listed if each.on_hand]
+    assert sum(each.on_hand for each in taken) == many
+    assert sum(pair.part.soldered) == pytest.approx(pair.part.fitted)
