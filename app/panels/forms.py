@@ -45,9 +45,9 @@ from core.model.values.base import Model, Path
 from core.model.values.quantities import unit_of
 
 #: Keys and versions are the file's business; as-built values stand in the parts table, curves in plots, and
-#: readings are typed as a table.
+#: readings and counted parts are typed as a table.
 _HIDDEN = frozenset(
-    {"id", "kind", "schema_version", "as_built", "stages", "sweeps", "readings", "draft", "left_out"}
+    {"id", "kind", "schema_version", "as_built", "stages", "sweeps", "readings", "draft", "left_out", "parts"}
 )
 #: What every stage or filter has.
 _COMMON = frozenset({"name", "direction", "in_path", "bands"})
