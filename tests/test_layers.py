@@ -18,6 +18,7 @@ STOREYS = (
         "core.model.stages",
         "core.trade",
     ),
+    ("core.model.notebook",),
     ("core.model",),
     ("core.stages",),
     ("core.stages.coils",),

@@ -8,8 +8,8 @@ from pydantic import model_validator
 
 from core.model.bands import Band
 from core.model.bench import CrystalBatch, Scatter
-from core.model.junk_box import JunkBox
 from core.model.measured import MOST_CURVES, MeasuredCurve
+from core.model.notebook.junk_box import JunkBox
 from core.model.readout import ReadOut
 from core.model.stages.audio import Microphone, Speaker
 from core.model.stages.kinds import Stage as Stage

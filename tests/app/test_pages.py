@@ -22,7 +22,7 @@ from app.style import words
 from app.style.plain import Text
 from core.circuits.ladder import group_delay_s, solve
 from core.model.bands import Band
-from core.model.junk_box import JunkBox
+from core.model.notebook.junk_box import JunkBox
 from core.model.stages.amplifiers import Amplifier
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.model.files import dumps, loads
-from core.model.junk_box import (
+from core.model.notebook.junk_box import (
     CapacitorOnHand,
     CoreOnHand,
     CrystalOnHand,
@@ -15,7 +15,7 @@ from core.model.junk_box import (
     VariableOnHand,
     WireOnHand,
 )
-from core.model.junk_box_table import parts_in, table_of
+from core.model.notebook.junk_box_table import parts_in, table_of
 from core.model.values.errors import DesignError, FileError
 
 TABLE = """\

@@ -9,7 +9,7 @@ import pytest
 from core.circuits.ladder import Network
 from core.model.bands import Band
 from core.model.bench import Scatter
-from core.model.junk_box_table import guarded
+from core.model.notebook.junk_box_table import guarded
 from core.model.values.notation import plain
 from core.model.values.parts import crystal_keys
 from core.rig.analysis import Analysis

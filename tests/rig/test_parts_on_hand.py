@@ -5,7 +5,7 @@ from io import StringIO
 
 import pytest
 
-from core.model.junk_box import (
+from core.model.notebook.junk_box import (
     CapacitorOnHand,
     CoreOnHand,
     CrystalOnHand,

@@ -5,7 +5,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from io import StringIO
 
-from core.model.junk_box_table import guarded
+from core.model.notebook.junk_box_table import guarded
 from core.model.stages.filters import LadderFilter
 from core.model.values.errors import DesignError
 from core.model.values.notation import plain

@@ -1,6 +1,6 @@
 """What is left of the junk box while a parts list is written."""
 
-from core.model.junk_box import (
+from core.model.notebook.junk_box import (
     FILTER_TYPES,
     CapacitorOnHand,
     CoreOnHand,

@@ -3,7 +3,7 @@
 from functools import lru_cache
 from math import inf
 
-from core.model.junk_box import FILTER_TYPES, CapacitorOnHand, JunkBox
+from core.model.notebook.junk_box import FILTER_TYPES, CapacitorOnHand, JunkBox
 from core.model.project import Project
 from core.rig.plan.frequency_plan import band_plan
 from core.stages.kinds.kind import Driver, Surroundings

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from io import StringIO
 from typing import Any, get_args
 
-from core.model.junk_box import (
+from core.model.notebook.junk_box import (
     KINDS,
     MOST_ON_HAND,
     CapacitorOnHand,
