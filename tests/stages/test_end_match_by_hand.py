@@ -1,14 +1,23 @@
 """How a ladder's ends are matched, by turns and reactances worked out beside."""
 
 from dataclasses import replace
+from math import pi, sqrt
 
 import numpy as np
 import pytest
 
 from core.circuits.ladder import Arm, Network, Transformer, solve
 from core.model.stages.filters import LadderFilter
+from core.rig.analysis import Analysis
 from core.stages.filters.asked_ladder import AskedLadder
-from core.stages.filters.ladder_match import is_near, match_arms, nearer, paired, seen_from_the_ends
+from core.stages.filters.ladder_match import (
+    MATCH_COIL_Q,
+    is_near,
+    match_arms,
+    nearer,
+    paired,
+    seen_from_the_ends,
+)
 
 W = 2 * np.pi * 9e6
 LADDER = LadderFilter(id="l", name="L", capacitors="exact")
@@ -30,8 +39,8 @@ def test_an_end_within_a_fifth_is_near(end, near):
     assert is_near(end, 50.0) is near
     assert is_near(50.0, end) is near
     arms = match_arms(AskedLadder(LADDER, 9e6), end, W, [])
-    assert (arms == ([], [])) is near
-    assert match_arms(AskedLadder(LADDER.edited(("end_match",), "none"), 9e6), end, W, []) == ([], [])
+    assert (arms == ([], [], {})) is near
+    assert match_arms(AskedLadder(LADDER.edited(("end_match",), "none"), 9e6), end, W, []) == ([], [], {})
 
 
 @pytest.mark.parametrize(
@@ -56,7 +65,7 @@ def test_an_end_within_a_fifth_is_near(end, near):
 def test_turns_of_a_transformer(end, outer, inner):
     rows = []
     ladder = LADDER.edited(("end_match",), "transformer")
-    first, last = match_arms(AskedLadder(ladder, 9e6), end, W, rows)
+    first, last, _ = match_arms(AskedLadder(ladder, 9e6), end, W, rows)
     assert [row.note for row in rows] == [
         f"{side} end, turns {outer} to {inner} towards the filter" for side in ("source", "load")
     ]
@@ -77,7 +86,7 @@ def test_turns_of_a_transformer(end, outer, inner):
 @pytest.mark.parametrize("end", [200.0, 12.5, 90.0, 1500.0])
 def test_an_l_network_brings_the_end_to_fifty_ohm_at_its_frequency(end):
     rows = []
-    first, last = match_arms(AskedLadder(LADDER.edited(("end_match",), "l_network"), 9e6), end, W, rows)
+    first, last, _ = match_arms(AskedLadder(LADDER.edited(("end_match",), "l_network"), 9e6), end, W, rows)
     q = np.sqrt(max(end, 50) / min(end, 50) - 1)
     coil, capacitor = q * min(end, 50) / W, q / (W * max(end, 50))
     assert [row.designed for row in rows] == pytest.approx([coil, capacitor] * 2)
@@ -98,7 +107,7 @@ def test_what_is_fitted_is_what_stands_in_the_match():
     ladder = (
         LADDER.edited(("end_match",), "l_network").edited(("capacitors",), "E12").edited(("as_built",), built)
     )
-    first, last = match_arms(AskedLadder(ladder, 9e6), 200.0, W, rows)
+    first, last, _ = match_arms(AskedLadder(ladder, 9e6), 200.0, W, rows)
     values = {part.ref: part.value for arm in (*first, *last) for part in arm.parts}
     fitted = {row.ref: row.fitted for row in rows}
     assert values == fitted
@@ -121,3 +130,44 @@ def test_the_nearer_of_two_is_so_in_ratio():
     assert paired(352e-12, "E12_pairs") == ["270 pF and 82 pF in parallel"]
     assert paired(330e-12, "E12_pairs") == []
     assert paired(352e-12, "E12") == []
+
+
+# -- on a core ------------------------------------------------------------------------------------------
+
+
+def on_core(muddle, match, core):
+    rig = muddle.edited(("stages", "ladder", "end_match"), match).edited(("stages", "ladder", "core"), core)
+    return Analysis(rig).design("ladder", "40m")
+
+
+def test_the_match_coil_gets_whole_turns_and_the_q_of_its_core(muddle):
+    plain, made = on_core(muddle, "l_network", ""), on_core(muddle, "l_network", "T50-2")
+    wound = dict(made.wound)
+    assert set(wound) == {"LM1", "LM2"}
+    coil = next(p for p in made.network.parts if p.ref == "LM1")
+    exact = next(p.value for p in plain.network.parts if p.ref == "LM1")
+    low, high = wound["LM1"].range_h
+    assert low <= coil.value <= high
+    # 4.9 nH a turn and turn by the trade's table: 15 turns come nearest to 1.146 µH.
+    assert wound["LM1"].turns == round(sqrt(exact / 4.9e-9))
+    assert coil.q == wound["LM1"].quality != MATCH_COIL_Q
+    assert "15 turns on T50-2" in next(row.note for row in made.parts if row.ref == "LM1")
+
+
+def test_a_match_transformer_gets_turns_in_its_ratio_that_its_resistances_want(muddle):
+    plain, made = on_core(muddle, "transformer", ""), on_core(muddle, "transformer", "FT37-43")
+    wound = dict(made.wound)
+    outer, inner = wound["T1, outer winding"], wound["T1, inner winding"]
+    ratio = next(row.fitted for row in made.parts if row.ref == "T1")
+    assert outer.turns / inner.turns == ratio == next(row.fitted for row in plain.parts if row.ref == "T1")
+    w, ends = 2 * pi * muddle.if_hz, (muddle.stage("ladder").system_ohm, made.end_resistance_ohm)
+    for coil, ohm in zip((outer, inner), ends, strict=True):
+        assert w * coil.inductance_h >= 3.9 * ohm
+    # The same network, as neither turns nor core are lossy in it.
+    assert made.network == plain.network
+
+
+def test_a_core_that_cannot_hold_the_match_is_refused(muddle):
+    assert "turns do not fit into T50-2" in on_core(muddle, "transformer", "T50-2").reason
+    assert "too few to set it by" in on_core(muddle, "l_network", "FT37-43").reason
+    assert on_core(muddle, "none", "none such").wound == ()

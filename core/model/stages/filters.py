@@ -100,8 +100,20 @@ class LadderFilter(StageBase):
     end_match: EndMatch = stated(
         "transformer", "End match", "How the filter's ends are brought to the resistance around it."
     )
+    core: CoreName = stated(
+        "",
+        "Match wound on",
+        "Core of the end match: of the L-network's coil, which gets whole turns and the Q that follows, or "
+        "of the transformer, which gets as many as its ratio and its impedance want; empty: of no matter.",
+        "iron powder for an L-network, ferrite for a transformer",
+    )
     system_ohm: Ohm = stated(50.0, "Resistance around", "Resistance of the stages on either side.", "50 Ω")
     as_built: LadderAsBuilt = stated((), *_AS_BUILT)
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """Without a match there is nothing to wind."""
+        return frozenset({"core"} if self.end_match == "none" else ())
 
     @property
     def crystal_places(self) -> tuple[tuple[int | str, ...], ...]:

@@ -7,7 +7,7 @@ from core.model.stages.built_amplifier import WITH_COILS, BuiltAmplifier
 from core.model.values.notation import format_value
 from core.model.values.parts import reference
 from core.stages.amplifiers.topologies import BOARDS, Winding
-from core.stages.coils.winding import at_least, known, on_core
+from core.stages.coils.winding import at_least, broadband, known
 from core.stages.outcome import Unsolved
 from core.stages.wound import Wound
 
@@ -44,8 +44,7 @@ def coils_of(stage: BuiltAmplifier) -> Coils | Unsolved:
         if isinstance(second, Unsolved):
             return second
         turns = ratio * second.turns
-        whole_h = core.al_h * turns**2
-        first = on_core(core, whole_h, stage.designed_at_hz, wire_m=second.wire_m, turns=turns)
+        first = broadband(core, turns, stage.designed_at_hz, beside=second.turns)
         if isinstance(first, Unsolved):
             return first
         found |= {FIRST: first, SECOND: second}

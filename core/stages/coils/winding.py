@@ -63,41 +63,56 @@ def on_core(
             f"{1e3 * thickest:g} mm is the thickest that does."
         )
     wire = thickest if wire_m is None else wire_m
-    inductance = core.al_h * found**2
-    length = _wire_on(core, found, wire)
+    return _on(core, found, f_hz, wanted_h, wire, volt_rms)
+
+
+def _on(
+    core: Core, turns: int, f_hz: float, wanted_h: float, wire_m: float, volt_rms: float | None = None
+) -> Wound:
+    """What so many turns of a wire [m] on a core are at `f_hz` [Hz], where `wanted_h` [H] is wanted."""
+    inductance = core.al_h * turns**2
+    length = _wire_on(core, turns, wire_m)
     made_of = core.of
     return Wound(
         on=core.core,
-        turns=found,
+        turns=turns,
         inductance_h=inductance,
         error=inductance / wanted_h - 1,
         range_h=_adjusted(core, inductance),
-        filled=_filled(core, found, wire),
-        wire_m=wire,
-        thickest_m=thickest,
+        filled=_filled(core, turns, wire_m),
+        wire_m=wire_m,
+        thickest_m=_thickest(core, turns) or wire_m,
         length_m=length + 2 * _LEADS_M,
         quality=cored.quality(
-            inductance, length, wire, f_hz, made_of.best_q, (made_of.low_hz, made_of.high_hz)
+            inductance, length, wire_m, f_hz, made_of.best_q, (made_of.low_hz, made_of.high_hz)
         ),
         self_resonance_hz=cored.self_resonance_hz(length),
         ppm=made_of.ppm,
-        flux_t=None if volt_rms is None else cored.flux_t(volt_rms, found, core.area_m2, f_hz),
+        flux_t=None if volt_rms is None else cored.flux_t(volt_rms, turns, core.area_m2, f_hz),
         most_flux_t=cored.most_flux_t(f_hz),
     )
 
 
 def at_least(core: Core, least_h: float, f_hz: float, *, beside: int = 0) -> Wound | Unsolved:
-    """A broadband winding of `least_h` [H] or more at `f_hz` [Hz], where turns need not come out: the fewest
-    whole turns that do, of the thickest wire with which as many `beside` times as well go on the core.
+    """A winding of `least_h` [H] or more for a broad band about `f_hz` [Hz]: the fewest whole turns that do,
+    of the thickest wire with which as many `beside` times as well go on the core.
     """
     turns = max(ceil(sqrt(least_h / core.al_h)), _FEW)
-    wire = _thickest(core, turns * (1 + beside))
+    return broadband(core, turns, f_hz, beside=beside * turns)
+
+
+@gate("The coil")
+def broadband(core: Core, turns: int, f_hz: float, *, beside: int = 0) -> Wound | Unsolved:
+    """So many turns for a broad band about `f_hz` [Hz], of the thickest wire with which so many more
+    `beside` them go on the core. However few, as nothing is set by them.
+    """
+    wire = _thickest(core, turns + beside)
     if wire is None:
         return Unsolved(
-            f"{turns * (1 + beside)} turns do not fit into {core.core} with {1e3 * _WIRES[0]:g} mm wire; "
-            "take a larger core or one of higher A_L."
+            f"{turns + beside} turns do not fit into {core.core} with {1e3 * _WIRES[0]:g} mm wire; take a "
+            "larger core or one of higher A_L."
         )
-    return on_core(core, least_h, f_hz, wire_m=wire, turns=turns)
+    return _on(core, turns, f_hz, core.al_h * turns**2, wire)
 
 
 @gate("The coil")

@@ -87,7 +87,10 @@ def _made(
         )
 
     arms = ladder_arms(ladder, solved, fitted, capacitor)
-    near, far = match_arms(asked, solved.end_ohm, middle_w, rows)
+    matched = match_arms(asked, solved.end_ohm, middle_w, rows)
+    if isinstance(matched, Unsolved):
+        return matched
+    near, far, wound = matched
     lacking = _lacking(asked, rows)
     if lacking is not None:
         return lacking
@@ -96,7 +99,13 @@ def _made(
     span = (solved.low_hz + moved - beyond, solved.high_hz + moved + beyond)
     order = {"crystal": 0, "capacitor": 1}
     rows.sort(key=lambda row: (order.get(row.kind, 2), row.role == "series"))
-    return FilterDesign(network=network, parts=tuple(rows), end_resistance_ohm=solved.end_ohm, span_hz=span)
+    return FilterDesign(
+        network=network,
+        parts=tuple(rows),
+        end_resistance_ohm=solved.end_ohm,
+        span_hz=span,
+        wound=tuple(wound.items()),
+    )
 
 
 #: Shares of the crystals' loss that a ladder made for them may count [-]: the more is counted,

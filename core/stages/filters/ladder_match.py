@@ -1,15 +1,18 @@
 """How a ladder's ends meet the resistance around: directly, by a transformer, or by an L-network."""
 
 from dataclasses import replace
-from math import sqrt
+from math import ceil, pi, sqrt
 
 from core.circuits.ladder import Arm, Transformer
 from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
+from core.model.values.parts import reference
+from core.stages.coils.winding import broadband, known, wind
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.on_hand import Shelf
-from core.stages.outcome import PartRow
+from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built, part, transformer
+from core.stages.wound import Wound
 from core.trade.series import in_parallel, nearest, neighbours
 
 #: Unloaded Q of the coil in an L-network end match; an ordinary powdered-iron toroid, from memory.
@@ -20,6 +23,8 @@ _NEAR_ENOUGH = 1.2
 _LARGEST_TURNS = 12
 #: An end match of a capacitor on hand may reflect so much [-], 26 dB of return loss; a choice.
 _ON_HAND_REFLECTION = 0.05
+#: Reactance of a winding over the resistance at it, at least [-]; common practice, no source.
+_REACTANCE = 4.0
 
 
 def choice(value: float, asked: AskedLadder) -> tuple[float, float]:
@@ -51,40 +56,90 @@ def is_near(one_ohm: float, other_ohm: float) -> bool:
     return max(one_ohm, other_ohm) < _NEAR_ENOUGH * min(one_ohm, other_ohm)
 
 
-def match_arms(asked: AskedLadder, end_ohm: float, w: float, rows: list[PartRow]) -> tuple[Arms, Arms]:
-    """Arms that bring `end_ohm` to the resistance around, at the source and at the load side."""
+#: Coils of the match as they are wound, by reference.
+Windings = dict[str, Wound]
+
+
+def match_arms(
+    asked: AskedLadder, end_ohm: float, w: float, rows: list[PartRow]
+) -> tuple[Arms, Arms, Windings] | Unsolved:
+    """Arms that bring `end_ohm` to the resistance around, at the source and at the load side, and how their
+    coils are wound where a core was chosen.
+    """
     ladder = asked.ladder
     around, built = ladder.system_ohm, Built("ladder", ladder.as_built)
     high, low = max(end_ohm, around), min(end_ohm, around)
     if ladder.end_match == "none" or is_near(end_ohm, around):
-        return [], []
+        return [], [], {}
     if ladder.end_match == "transformer":
         outer, inner = _turns(sqrt(around / end_ohm))
+        wound = _transformer(ladder, (outer, inner), (around, end_ohm), w)
+        if isinstance(wound, Unsolved):
+            return wound
+        turns = tuple(wound.values())[:2]
+        told = f"turns {outer} to {inner} towards the filter"
+        if turns:
+            told = f"{turns[0].turns} to {turns[1].turns} turns towards the filter on {turns[0].on}"
         for number, side in ((1, "source"), (2, "load")):
-            note = f"{side} end, turns {outer} to {inner} towards the filter"
             exact = sqrt(around / end_ohm)
-            rows.append(built.row("match_transformer", number, exact, outer / inner, note))
+            rows.append(built.row("match_transformer", number, exact, outer / inner, f"{side} end, {told}"))
         return (
             [transformer("ladder", "match_transformer", 1, outer / inner)],
             [transformer("ladder", "match_transformer", 2, inner / outer)],
+            wound,
         )
     q = sqrt(high / low - 1)
     inductance, capacitance = q * low / w, q / (w * high)
     ends: list[Arms] = []
+    coil_on = wind(inductance, w / (2 * pi), core=ladder.core) if ladder.core else None
+    if isinstance(coil_on, Unsolved):
+        return coil_on
+    quality, set_h, note, windings = MATCH_COIL_Q, inductance, "end match", {}
+    if coil_on is not None:
+        quality, set_h = coil_on.quality, coil_on.nearest_h(inductance)
+        note = f"end match, {coil_on.note}"
     for number in (1, 2):
-        coil = built.row("match_coil", number, inductance, inductance, "end match")
+        coil = built.row("match_coil", number, inductance, set_h, note)
+        if coil_on is not None:
+            windings[coil.ref] = coil_on
         taken = _on_hand(capacitance, inductance, high, low, w, asked.shelf)
         if taken is None:
             taken = nearer(capacitance, choice(capacitance, asked))
         notes = ("end match", *paired(taken, ladder.capacitors))
         shunt = built.row("match_capacitor", number, capacitance, taken, "; ".join(notes))
         rows += [coil, replace(shunt, pieces=in_parallel(taken, ladder.capacitors))]
-        series_arm = Arm("series", (part("ladder", "match_coil", number, coil.fitted, MATCH_COIL_Q),))
+        series_arm = Arm("series", (part("ladder", "match_coil", number, coil.fitted, quality),))
         shunt_arm = Arm("shunt", (part("ladder", "match_capacitor", number, shunt.fitted),))
         # The shunt capacitor stands on the side of the higher resistance.
         towards_filter = [shunt_arm, series_arm] if around > end_ohm else [series_arm, shunt_arm]
         ends.append(list(towards_filter) if number == 1 else list(reversed(towards_filter)))
-    return ends[0], ends[1]
+    return ends[0], ends[1], windings
+
+
+def _transformer(
+    ladder: LadderFilter, ratio: tuple[int, int], ohms: tuple[float, float], w: float
+) -> Windings | Unsolved:
+    """The windings of either transformer, outer and inner, with the fewest turns in this ratio that are some
+    times the resistances there; empty where no core was chosen.
+    """
+    if not ladder.core:
+        return {}
+    core = known(ladder.core)
+    if isinstance(core, Unsolved):
+        return core
+    # The same reactance over resistance on both sides, as turns and impedances go together.
+    least = sqrt(_REACTANCE * max(ohm / n**2 for ohm, n in zip(ohms, ratio, strict=True)) / (w * core.al_h))
+    times = max(ceil(least), 1)
+    outer, inner = (times * n for n in ratio)
+    found: Windings = {}
+    for number in (1, 2):
+        ref = reference("ladder", "match_transformer", number)
+        for name, turns in (("outer", outer), ("inner", inner)):
+            made = broadband(core, turns, w / (2 * pi), beside=outer + inner - turns)
+            if isinstance(made, Unsolved):
+                return made
+            found[f"{ref}, {name} winding"] = made
+    return found
 
 
 def _on_hand(
