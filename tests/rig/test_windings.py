@@ -307,3 +307,20 @@ def test_an_amplifiers_choke_and_transformer_stand_among_the_coils_to_wind(sampl
     assert [w.ref for section in sheet.filters for w in section.windings if w.stage == stage] == [
         each.ref for each in found
     ]
+
+
+def test_a_ladders_match_counts_at_the_if_and_a_transformers_material_does_not(muddle):
+    def told(match, core):
+        rig = muddle.edited(("stages", "ladder", "end_match"), match).edited(
+            ("stages", "ladder", "core"), core
+        )
+        return [each for each in coils.core_range(Analysis(rig)) if each.stage == "ladder"]
+
+    assert told("transformer", "FT37-43") == []
+    assert told("l_network", "T50-2") == []
+    # Mix 1 has its best Q up to 5 MHz.
+    (found,) = told("l_network", "T50-1")
+    assert "T50-1" in found.text
+    (edit,) = found.edits
+    mended = edit.on(muddle.edited(("stages", "ladder", "end_match"), "l_network"))
+    assert [each for each in coils.core_range(Analysis(mended)) if each.stage == "ladder"] == []

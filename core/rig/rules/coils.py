@@ -9,6 +9,7 @@ from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rows import FilterRow
 from core.stages.coils.winding import choose
+from core.stages.kinds.table import kind_of
 from core.stages.outcome import FilterDesign, Unsolved
 from core.trade.cores import cores
 
@@ -52,15 +53,17 @@ def core_flux(analysis: Analysis) -> Iterator[Finding]:
 
 @rule
 def core_range(analysis: Analysis) -> Iterator[Finding]:
-    """A core used outside the range of its material costs Q."""
+    """A core used outside the range of its material costs Q; of transformers that does not matter."""
     for row, design in _wound(analysis):
-        name = design.wound[0][1].on
-        made_of = cores()[name].of
-        low = min((each for each, _ in analysis.dials(row.bands)), default=made_of.low_hz)
-        high = max((each for _, each in analysis.dials(row.bands)), default=made_of.high_hz)
+        tuned = {part.ref for part in design.parts if part.kind == "inductor"}
+        coil = next((wound for ref, wound in design.wound if ref in tuned), None)
+        if coil is None:
+            continue
+        name, made_of = coil.on, cores()[coil.on].of
+        low, high = _used(analysis, row) or (made_of.low_hz, made_of.high_hz)
         if made_of.low_hz <= low and high <= made_of.high_hz:
             continue
-        better = [each.core.core for each in choose(design.wound[0][1].inductance_h, high)][:1]
+        better = [each.core.core for each in choose(coil.inductance_h, high)][:1]
         yield Finding(
             severity="note",
             rule="core_range",
@@ -99,6 +102,15 @@ def _wound(analysis: Analysis) -> Iterator[tuple[FilterRow, FilterDesign]]:
     for row in analysis.filters:
         if isinstance(row.design, FilterDesign) and row.design.wound:
             yield row, row.design
+
+
+def _used(analysis: Analysis, row: FilterRow) -> tuple[float, float] | None:
+    """The lowest and highest frequency that a filter works at, Hz; None where it serves no band."""
+    stage = analysis.project.stage(row.stage)
+    if kind_of(stage).ladder(stage) is not None:
+        return analysis.project.if_hz, analysis.project.if_hz
+    dials = analysis.dials(row.bands)
+    return (min(low for low, _ in dials), max(high for _, high in dials)) if dials else None
 
 
 def _larger(name: str, inductance_h: float, f_hz: float, volt_rms: float) -> str:
