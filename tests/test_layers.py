@@ -38,6 +38,7 @@ STOREYS = (
         "core.rig.built",
         "core.rig.wound",
     ),
+    ("core.rig.board",),
     ("core.rig.figures",),
     ("core.rig.sections",),
     ("core.rig.rules.power",),

@@ -7,6 +7,7 @@ from typing import Any, Literal, Self
 from pydantic import model_validator
 
 from core.model.bands import Band
+from core.model.boards.board import MOST_BOARDS, Board, Panel
 from core.model.bench import CrystalBatch, Scatter
 from core.model.measured import MOST_CURVES, MeasuredCurve
 from core.model.notebook.junk_box import JunkBox
@@ -58,6 +59,12 @@ class Project(Model):
     measured: tuple[MeasuredCurve, ...] = stated(
         (), "Measured curves", "Responses of filters as measured.", max_length=MOST_CURVES
     )
+    boards: tuple[Board, ...] = stated(
+        (), "Boards", "Parts and islands put by hand on the boards of stages.", max_length=MOST_BOARDS
+    )
+    panels: tuple[Panel, ...] = stated(
+        (), "Panels", "Front and rear panel; without them they are proposed.", max_length=2
+    )
     stages: tuple[Stage, ...] = stated((), "Stages", "The signal path from antenna to audio.", max_length=60)
 
     @model_validator(mode="after")
@@ -66,6 +73,8 @@ class Project(Model):
             ("stage key", [s.id for s in self.stages]),
             ("band", [b.name for b in self.bands]),
             ("transistor", [t.name for t in self.transistors]),
+            ("board", [f"{b.stage} {b.band}".strip() for b in self.boards]),
+            ("panel", [p.side for p in self.panels]),
         ):
             twice = [key for key, count in Counter(keys).items() if count > 1]
             if twice:
@@ -111,7 +120,13 @@ class Project(Model):
             for each in self.measured
             if names.get(each.band, "-")
         )
-        return self._with_shift_parts(names).edited(("measured",), curves).with_stages(stages)
+        boards = tuple(
+            each if each.band not in names else each.edited(("band",), names[each.band])
+            for each in self.boards
+            if names.get(each.band, "-")
+        )
+        renamed = self._with_shift_parts(names).edited(("measured",), curves).edited(("boards",), boards)
+        return renamed.with_stages(stages)
 
     def _with_shift_parts(self, names: dict[str, str]) -> Self:
         """The rig whose tank knows bands of other names; an empty new name takes the values as built away."""
@@ -169,6 +184,7 @@ class Project(Model):
         """The rig without that stage."""
         self.stage(id)
         rest = self.edited(("measured",), tuple(each for each in self.measured if each.stage != id))
+        rest = rest.edited(("boards",), tuple(each for each in self.boards if each.stage != id))
         return rest.with_stages(tuple(stage for stage in self.stages if stage.id != id))
 
     def stage_moved(self, id: str, position: int) -> Self:

@@ -89,6 +89,9 @@ class Design(Protocol):
     def drawing(self) -> Drawable:
         """What its schematic is drawn of."""
 
+    def __hash__(self) -> int:
+        """Designs come out of caches and are keys of others, by identity."""
+
 
 class TwoPort(Design, Protocol):
     """A design whose response can be asked, with other values too: what a tolerance run is made of.

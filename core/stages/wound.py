@@ -13,7 +13,8 @@ class Wound:
     wanted [-], `range_h` what spreading and squeezing the turns makes of it. `filled` is the share of the
     window or length taken [-], `wire_m` the copper's diameter and `thickest_m` the thickest that fits [m],
     `length_m` of wire with both leads [m]. `quality` at the frequency asked, and `self_resonance_hz`, are
-    estimates; `ppm` per kelvin. `flux_t` and `most_flux_t` [T] are None without a voltage, or in air.
+    estimates; `ppm` per kelvin. `flux_t` and `most_flux_t` [T] are None without a voltage, or in air;
+    `size_m` are diameter and length [m] of a coil in air, None on a core.
     """
 
     on: str
@@ -30,6 +31,7 @@ class Wound:
     ppm: float
     flux_t: float | None = None
     most_flux_t: float | None = None
+    size_m: tuple[float, float] | None = None
 
     @property
     def saturates(self) -> bool:

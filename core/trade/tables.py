@@ -17,14 +17,14 @@ def data_folder(name: str) -> Path:
 
 
 @lru_cache(maxsize=32)
-def rows(table: str) -> tuple[Mapping[str, Any], ...]:
-    """The rows of assets/`table`.json; `ValueError` when one has no source.
+def rows(table: str, part: str = "rows") -> tuple[Mapping[str, Any], ...]:
+    """The rows of assets/`table`.json, or those under another name in it; `ValueError` for one without source.
 
     A table's `source` counts for every row that has none of its own.
     """
     content = json.loads((data_folder("assets") / f"{table}.json").read_text(encoding="utf-8"))
     shared = {key: content[key] for key in ("source", "status") if key in content}
-    result = tuple(MappingProxyType({**shared, **row}) for row in content["rows"])
+    result = tuple(MappingProxyType({**shared, **row}) for row in content[part])
     for row in result:
         if not row.get("source"):
             raise ValueError(f"A row of assets/{table}.json names no source: {dict(row)}.")

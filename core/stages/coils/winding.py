@@ -168,6 +168,7 @@ def in_air(
         quality=air.quality(found, diameter_m, length_m, wire, f_hz),
         self_resonance_hz=1 / (2 * pi * sqrt(inductance * capacitance)),
         ppm=_AIR_PPM,
+        size_m=(diameter_m, length_m),
     )
 
 

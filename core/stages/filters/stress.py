@@ -43,6 +43,11 @@ class PartStress:
     kind: PartKind = "capacitor"
 
     @property
+    def wants_mica(self) -> bool:
+        """Whether a capacitor carries more than a small C0G one stands."""
+        return self.kind == "capacitor" and (self.mismatched_a or 0.0) > _C0G_A
+
+    @property
     def stands_it(self) -> str | None:
         """The kind of capacitor that stands the mismatch; None for a coil, or where nobody asked for one.
 

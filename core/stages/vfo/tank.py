@@ -160,7 +160,7 @@ def tuning_f(variable: TuningCapacitor, position: Array) -> Array:
 
 #: Nodes of the circuit besides the device's: what the coil tunes, inside the tuning branch, under the choke.
 TANK = "tank"
-_SHIFTED, _INNER, _BIAS = "shifted", "inner", "bias"
+SHIFTED, _INNER, _BIAS = "shifted", "inner", "bias"
 #: Fixed capacitors across the tuning, where there are some.
 _ACROSS: tuple[Role, ...] = ("parallel", "trimmer", "compensating")
 
@@ -202,12 +202,12 @@ def circuit(made: TankDesign, band: str) -> Circuit:
         put(TANK, GROUND, "shift", band)
         put(TANK, GROUND, "trimmer", band)
     elif made.value("shift", band) is not None:
-        at = _SHIFTED
+        at = SHIFTED
     whole = made.value("differential")
     if whole is not None:
         put(TANK, GROUND, "differential_cold", None, tank.differential_share * whole)
         put(TANK, GROUND, "differential", None, (1 - tank.differential_share) * whole)
-    if at == _SHIFTED:
+    if at == SHIFTED:
         put(TANK, at, "shift", band)
     if made.value("padder") is not None:
         put(at, _INNER, "padder")

@@ -1,0 +1,1 @@
+"""What a builder puts on boards and panels by hand."""

@@ -1,0 +1,1 @@
+"""Boards with islands, the whole rig and its panels, drawn to scale."""

@@ -1,0 +1,205 @@
+"""The boards of a rig: one a circuit, each laid out with what the builder has put on it by hand."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+from core.circuits.active.operating import bias
+from core.circuits.circuit import GROUND, Circuit, Part
+from core.model.boards.board import Placed
+from core.model.project import Project
+from core.model.values.errors import DesignError
+from core.model.values.notation import format_value
+from core.model.values.parts import reference
+from core.model.values.quantities import spelled
+from core.rig.analysis import Analysis
+from core.rig.board.checks import Clash, LongLead, clashes, long_leads
+from core.rig.board.items import Item, Soldered, items_of
+from core.rig.board.placing import Layout, kept, placed
+from core.rig.board.plan import BoardPlan, Place, soldered
+from core.rig.rows import CircuitRow
+from core.stages.outcome import Design, PartRow, Unsolved
+from core.stages.vfo import soldered as oscillator
+from core.stages.vfo import vfo
+from core.stages.vfo.tank import TankDesign, given_parts
+
+#: What the VFO's board is asked for by.
+VFO = "vfo"
+
+
+@dataclass(frozen=True, kw_only=True)
+class StageBoard:
+    """The board of one circuit: its stage, a band of it where every band has a filter of its own, what is
+    soldered, and the value of every part by its reference.
+    """
+
+    stage: str
+    band: str
+    title: str
+    circuit: Circuit
+    items: tuple[Item, ...]
+    values: Mapping[str, str]
+    by_hand: tuple[Placed, ...] = ()
+
+    @property
+    def ports(self) -> tuple[str, ...]:
+        """Where the signal comes in and goes out."""
+        return tuple(dict.fromkeys(port.node for port in self.circuit.ports))
+
+    @property
+    def rails(self) -> tuple[str, ...]:
+        """The nodes that the supply holds."""
+        return tuple(dict.fromkeys(rail.node for rail in self.circuit.rails))
+
+    @cached_property
+    def layout(self) -> Layout:
+        """Where all lies: automatically, and what was put by hand where it was put."""
+        places = {each.key: Place(each.x_m, each.y_m, each.turned) for each in self.by_hand}
+        return kept(placed(self.items, self.ports, self.rails), places)
+
+    @cached_property
+    def plan(self) -> BoardPlan:
+        """The board."""
+        held = self.layout
+        known = {*held.places, *(island.key for island in held.islands)}
+        by_hand = frozenset(each.key for each in self.by_hand if each.key in known)
+        return soldered(
+            self.items, held.islands, held.places, ports=self.ports, rails=self.rails, by_hand=by_hand
+        )
+
+    @cached_property
+    def clashes(self) -> tuple[Clash, ...]:
+        """What lies on what."""
+        return clashes(self.plan)
+
+    @cached_property
+    def long_leads(self) -> tuple[LongLead, ...]:
+        """Leads that are too long."""
+        return long_leads(self.plan)
+
+
+def boards(analysis: Analysis) -> tuple[StageBoard, ...]:
+    """Every board of the rig: the stages' in the order of the path, then the VFO's; none where a circuit
+    could not be designed.
+    """
+    stages = [_of_row(analysis, row) for row in analysis.circuits if not isinstance(row.design, Unsolved)]
+    of_vfo = _of_vfo(analysis)
+    return (*stages, *(() if of_vfo is None else (of_vfo,)))
+
+
+def board_of(analysis: Analysis, stage: str, band: str = "") -> StageBoard:
+    """The board of a stage or of the `vfo`, of its filter on a band where each has its own; `DesignError`
+    where there is none.
+    """
+    if stage == VFO and all(each.id != VFO for each in analysis.project.stages):
+        of_vfo = _of_vfo(analysis)
+        if of_vfo is None:
+            raise DesignError("The VFO has no tank that could be designed; see its editor.")
+        return of_vfo
+    name = analysis.project.stage(stage).name
+    rows = [row for row in analysis.circuits if row.stage == stage]
+    if not rows:
+        raise DesignError(
+            f"{name} is a block of figures without parts; choose a stage that is made of parts."
+        )
+    row = next((each for each in rows if band in each.bands), rows[0] if not band else None)
+    if row is None:
+        raise DesignError(f"{name} has no filter for {spelled(band)}; add one or tick the band on another.")
+    if isinstance(row.design, Unsolved):
+        raise DesignError(row.design.reason)
+    return _of_row(analysis, row)
+
+
+def _of_row(analysis: Analysis, row: CircuitRow) -> StageBoard:
+    assert not isinstance(row.design, Unsolved)
+    stress = analysis.part_stress(row.stage, row.index)
+    mica = frozenset(each.ref for each in stress if each.wants_mica)
+    title = row.name
+    if row.own_band:
+        title = f"{row.name}, {' and '.join(spelled(band) for band in row.bands)}"
+    return StageBoard(
+        stage=row.stage,
+        band=row.own_band,
+        title=title,
+        circuit=row.design.circuit,
+        items=_soldered(row.design, mica),
+        values=_values(row.design.parts),
+        by_hand=held(analysis.project, row.stage, row.bands if row.own_band else ("",)),
+    )
+
+
+def _of_vfo(analysis: Analysis) -> StageBoard | None:
+    made = analysis.tank
+    if not isinstance(made, TankDesign) or not made.ranges:
+        return None
+    return StageBoard(
+        stage=VFO,
+        band="",
+        title="VFO",
+        circuit=oscillator.soldered(made),
+        items=_of_tank(made),
+        values=_values((*made.parts, *given_parts(made))),
+        by_hand=held(analysis.project, VFO, ("",)),
+    )
+
+
+def held(project: Project, stage: str, bands: tuple[str, ...]) -> tuple[Placed, ...]:
+    """What was put by hand on a board; `bands` are those that its filter serves, or an empty one."""
+    return next((b.places for b in project.boards if b.stage == stage and b.band in bands), ())
+
+
+@lru_cache(maxsize=128)
+def _soldered(design: Design, mica: frozenset[str]) -> tuple[Item, ...]:
+    """The bodies on a stage's board; resistors by what heats them at rest."""
+    circuit = design.circuit
+    known = Soldered(
+        rows={row.ref: row for row in design.parts},
+        wound=dict(getattr(design, "wound", ())),
+        kinds=dict.fromkeys(mica, "silver_mica"),
+        watt=_heat(circuit),
+        trimmed=frozenset(getattr(design, "trimmed", ())),
+    )
+    return items_of(circuit, known)
+
+
+@lru_cache(maxsize=32)
+def _of_tank(made: TankDesign) -> tuple[Item, ...]:
+    """The bodies on the VFO's board; its capacitors are of the kinds chosen there."""
+    rows = {row.ref: row for row in (*made.parts, *given_parts(made))}
+    kinds = {ref: vfo.type_of(row.role, made.tank) for ref, row in rows.items()}
+    circuit = oscillator.soldered(made)
+    known = Soldered(
+        rows=rows,
+        wound={} if made.wound is None else {reference("tank", "coil"): made.wound},
+        kinds={ref: kind for ref, kind in kinds.items() if kind is not None},
+        watt=_heat(circuit),
+    )
+    return items_of(circuit, known)
+
+
+def _heat(circuit: Circuit) -> dict[str, float]:
+    """What each resistor turns into heat at rest [W]; nothing is known where nothing is at rest."""
+    if not circuit.rails or not circuit.transistors:
+        return {}
+    rest = bias(circuit)
+    if isinstance(rest, Unsolved):
+        return {}
+    volts = {GROUND: 0.0, **rest.volts}
+    return {
+        branch.part.ref: (volts[branch.nodes[0]] - volts[branch.nodes[1]]) ** 2 / branch.part.value
+        for branch in circuit.branches
+        if isinstance(branch.part, Part)
+        and branch.part.kind == "resistor"
+        and all(node in volts for node in branch.nodes)
+    }
+
+
+def _values(rows: Iterable[PartRow]) -> dict[str, str]:
+    """What is written at each part, by its reference: its value as fitted, or its type."""
+    found = {}
+    for row in rows:
+        if row.kind in ("transistor", "transformer"):
+            found[row.ref] = row.note.split(",")[0]
+        else:
+            found[row.ref] = format_value(row.fitted, row.unit, 3 if row.unit != "Hz" else 6)
+    return found

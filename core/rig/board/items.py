@@ -1,0 +1,210 @@
+"""What is laid on a stage's board: each part of its circuit as a body with leads at nodes."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from core.circuits.circuit import (
+    GROUND,
+    Branch,
+    Circuit,
+    ControlledSource,
+    CoupledCoils,
+    Part,
+    Transformer,
+    Transistor,
+)
+from core.model.values.parts import key
+from core.stages.outcome import PartRow
+from core.stages.wound import Wound
+from core.trade.cores import cores
+from core.trade.packages import Package, air_coil, packages, transistors, wound_core
+
+#: Roles of capacitors that stand between a supply or a bias and ground, or couple: no tuned circuit.
+_ROUGH = frozenset({"bypass", "decoupling", "feedback_block"})
+#: Where a capacitor of some value becomes another kind [F]; common practice, no source.
+_SMALL_F, _CERAMIC_F, _FILM_F, _ELECTROLYTIC_F = 470e-12, 150e-9, 0.9e-6, 10e-6
+_BY_SIZE = (
+    (47e-6, "electrolytic_5"),
+    (150e-6, "electrolytic_6"),
+    (500e-6, "electrolytic_8"),
+    (1.1e-3, "electrolytic_10"),
+)
+#: A resistor is given twice the watts that it turns into heat; common practice, no source.
+_RESERVE = 2.0
+#: Cores that are drawn where nobody has chosen one: of a coil, and of a transformer.
+USUAL_CORE, USUAL_TRANSFORMER = "T50-2", "FT37-43"
+#: A choke above this is a larger one [H]; common practice, no source.
+_SMALL_CHOKE_H = 220e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One body on the board: the key of its part (`coupling:3`), its reference, its package, and the node
+    that each of its feet goes to.
+
+    `electrodes` are what its leads are called, empty where it does not matter. `told` says what else of it is
+    known: a core that nobody chose, leads whose order no table has.
+    """
+
+    key: str
+    ref: str
+    package: Package
+    nodes: tuple[str, ...]
+    coil: bool = False
+    electrodes: tuple[str, ...] = ()
+    told: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Soldered:
+    """What the packages are chosen by, besides the circuit: rows of the parts by reference, coils as wound,
+    the kind of capacitor by reference, heat of resistors by reference [W], and what a trimmer sets.
+    """
+
+    rows: Mapping[str, PartRow]
+    wound: Mapping[str, Wound]
+    kinds: Mapping[str, str]
+    watt: Mapping[str, float]
+    trimmed: frozenset[str] = frozenset()
+
+
+def items_of(circuit: Circuit, known: Soldered) -> tuple[Item, ...]:
+    """Every body that is soldered for a circuit, in its order.
+
+    A link winding is on its coil's core: one body with four leads. What a trimmer sets is a fixed capacitor
+    with a trimmer across. Strays are no parts.
+    """
+    links = {
+        n: coil
+        for n, branch in enumerate(circuit.branches)
+        if isinstance(branch.part, Transformer) and (coil := _coil_of(circuit, branch)) is not None
+    }
+    joined = {id(coil): circuit.branches[n] for n, coil in links.items()}
+    found: list[Item] = []
+    for n, branch in enumerate(circuit.branches):
+        if branch.part.role == "stray" or n in links:
+            continue
+        found += _bodies(branch, known, joined.get(id(branch)))
+    return tuple(found)
+
+
+def _coil_of(circuit: Circuit, link: Branch) -> Branch | None:
+    """The coil that a link is wound on: one to ground at either side of it."""
+    if link.part.role != "link":
+        return None
+    ends = {node for node in link.nodes if node != GROUND}
+    coils = [
+        branch
+        for branch in circuit.branches
+        if isinstance(branch.part, Part)
+        and branch.part.kind == "inductor"
+        and branch.nodes[1] == GROUND
+        and branch.nodes[0] in ends
+    ]
+    return coils[0] if len(coils) == 1 else None
+
+
+def _bodies(branch: Branch, known: Soldered, link: Branch | None) -> Iterator[Item]:
+    part, nodes = branch.part, branch.nodes
+    item = Item(
+        key=key(part.role, part.which),
+        ref=part.ref or part.role,
+        package=packages()["dip8"],
+        nodes=nodes,
+    )
+    if isinstance(part, Transistor):
+        yield _transistor(item, part, known)
+    elif isinstance(part, CoupledCoils | Transformer):
+        core = known.wound[part.ref].on if part.ref in known.wound else USUAL_TRANSFORMER
+        told = "" if part.ref in known.wound else f"drawn as {core}, no core chosen"
+        yield replace(item, package=_on_core(core, 4), coil=True, told=told)
+    elif isinstance(part, ControlledSource):
+        yield item
+    elif part.kind == "inductor":
+        yield _coil(item, part, known, link)
+    else:
+        yield replace(item, package=packages()[_package_of(part, known)])
+        if part.ref in known.trimmed and part.kind == "capacitor":
+            yield replace(
+                item, key=f"{item.key}/trimmer", ref=f"{item.ref} trimmer", package=packages()["trimmer"]
+            )
+
+
+def _transistor(item: Item, part: Transistor, known: Soldered) -> Item:
+    """A transistor with its leads in the order in which they stand."""
+    leads = part.device.leads
+    row = known.rows.get(part.ref)
+    device = "" if row is None else row.note.split(",")[0].strip().lower()
+    pinned = transistors().get(device)
+    if pinned is None or set(pinned.order) != set(leads):
+        return replace(
+            item, package=packages()["to92"], electrodes=leads, told="order of its leads not known"
+        )
+    return replace(
+        item,
+        package=packages()[pinned.package],
+        nodes=tuple(item.nodes[leads.index(each)] for each in pinned.order),
+        electrodes=pinned.order,
+    )
+
+
+def _coil(item: Item, part: Part, known: Soldered, link: Branch | None) -> Item:
+    """A coil or choke, with the link that is wound on it."""
+    wound = known.wound.get(part.ref)
+    if part.role == "choke" and wound is None:
+        name = "choke_small" if part.value <= _SMALL_CHOKE_H else "choke_large"
+        return replace(item, package=packages()[name])
+    leads = 2 if link is None else 4
+    told = ""
+    if wound is None:
+        package, told = _on_core(USUAL_CORE, leads), f"drawn as {USUAL_CORE}, no core chosen"
+    else:
+        package = _on_core(wound.on, leads) if wound.size_m is None else air_coil(*wound.size_m)
+    if link is None:
+        return replace(item, package=package, coil=True, told=told)
+    outer = next(node for node in link.nodes if node not in (GROUND, item.nodes[0]))
+    return replace(
+        item,
+        ref=f"{item.ref} with {link.part.ref}",
+        package=package,
+        nodes=(*item.nodes, outer, GROUND),
+        coil=True,
+        told=told,
+    )
+
+
+def _on_core(name: str, leads: int) -> Package:
+    return wound_core(cores()[name], leads)
+
+
+def _package_of(part: Part, known: Soldered) -> str:
+    """The package of a resistor, capacitor or crystal by kind, role and value."""
+    if part.kind == "crystal":
+        return "crystal_hc49u"
+    if part.kind == "resistor":
+        wanted = _RESERVE * known.watt.get(part.ref, 0.0)
+        by_watt = [each for each in packages().values() if each.watt is not None]
+        fitting = [each for each in by_watt if (each.watt or 0.0) >= wanted]
+        return (min(fitting, key=lambda p: p.watt or 0.0) if fitting else by_watt[-1]).package
+    if part.role == "trimmer":
+        return "trimmer"
+    if part.role == "tuning":
+        return "air_variable"
+    kind = known.kinds.get(part.ref)
+    if kind == "polystyrene":
+        return kind
+    if kind == "silver_mica":
+        return "mica"
+    return _capacitor(part.value, part.role)
+
+
+def _capacitor(farad: float, role: str) -> str:
+    if farad <= _SMALL_F:
+        return "ceramic_small"
+    if farad <= _CERAMIC_F:
+        return "ceramic"
+    if farad <= _FILM_F:
+        return "film"
+    if farad <= _ELECTROLYTIC_F and role not in _ROUGH:
+        return "electrolytic_5"
+    return next((name for most, name in _BY_SIZE if farad <= most), "electrolytic_16")

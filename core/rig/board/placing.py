@@ -1,0 +1,324 @@
+"""Parts laid on a board by themselves: short leads, nothing on anything else, coils at right angles.
+
+Islands first (`skeleton`), then parts one by one, each where its leads are shortest among the places that
+are free. What finds no place where its leads reach gets islands of its own, joined by insulated wires, so
+that there is always a board.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from math import hypot
+
+import numpy as np
+
+from core.circuits.circuit import GROUND
+from core.circuits.ladder import Array
+from core.rig.board.items import Item
+from core.rig.board.plan import (
+    BODY_GAP_M,
+    GAP_M,
+    LEAD_GAP_M,
+    RIM_M,
+    BoardPlan,
+    Box,
+    Island,
+    Place,
+    Point,
+    body_box,
+    box_at,
+    crosses,
+    feet_of,
+    ground_ends,
+    landing,
+    lead_key,
+    soldered,
+    turned,
+)
+from core.rig.board.skeleton import SIDE_M, Graph, graph_of, long, skeleton
+
+#: How much room there is between islands at first, and then where parts found no place [-].
+_SPREADS = (1.0, 1.3, 1.7)
+#: How far around its best place a part is tried [m], in which steps.
+_REACHES = ((8e-3, 1e-3), (18e-3, 1.5e-3), (40e-3, 3e-3))
+#: Places that are compared in full, of those that are free.
+_COMPARED = 10
+#: What a crossing of bare leads costs, and what a millimetre away from the signal's line does, in lead [m].
+_CROSSING_M = 8e-3
+_WIDEST = 60.0
+#: A point where a lead is soldered to ground takes this much [m].
+_SOLDER_M = 1.6e-3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layout:
+    """Where everything lies: islands, and a place a part by its key."""
+
+    islands: tuple[Island, ...]
+    places: dict[str, Place]
+
+
+@lru_cache(maxsize=256)
+def placed(items: tuple[Item, ...], ports: tuple[str, ...], rails: tuple[str, ...]) -> Layout:
+    """A board's automatic layout; with more room between the islands where parts found no place at first."""
+    graph = graph_of(items, ports, rails)
+    found = None
+    for spread in _SPREADS:
+        bench = _Bench(graph, spread)
+        bench.lay()
+        if found is None or bench.wired < found.wired:
+            found = bench
+        if not found.wired:
+            break
+    assert found is not None
+    return Layout(islands=tuple(found.islands), places=found.places)
+
+
+def automatic(items: tuple[Item, ...], ports: tuple[str, ...], rails: tuple[str, ...]) -> BoardPlan:
+    """The board of the automatic layout."""
+    layout = placed(items, ports, rails)
+    return soldered(items, layout.islands, layout.places, ports=ports, rails=rails)
+
+
+@dataclass
+class _Laid:
+    """A part that has its place, with all that stands in another one's way."""
+
+    item: Item
+    box: Box
+    leads: list[tuple[Point, Point]]
+    grounds: list[Box] = field(default_factory=list)
+
+
+class _Bench:
+    """One attempt at a board."""
+
+    def __init__(self, graph: Graph, spread: float) -> None:
+        self.graph = graph
+        self.frame = skeleton(graph, spread)
+        self.islands: list[Island] = list(self.frame.islands)
+        self.places: dict[str, Place] = {}
+        self.laid: list[_Laid] = []
+        self.wired = 0
+        self._of_node: dict[str, list[Island]] = {}
+        for island in self.islands:
+            self._of_node.setdefault(island.node, []).append(island)
+
+    def lay(self) -> None:
+        """Lay every part: those on the signal's way first, then by how many islands they join, and size."""
+        spine = {node: n for n, node in enumerate(self.frame.spine)}
+
+        def order(item: Item) -> tuple[float, ...]:
+            inner = self.graph.inner(item)
+            steps = sorted(spine[n] for n in inner if n in spine)
+            in_line = any(b - a == 1 for a, b in zip(steps, steps[1:], strict=False))
+            first = steps[0] if steps else len(spine)
+            return (not in_line, -len(set(item.nodes) - {GROUND}), first, -long(item))
+
+        for item in sorted(self.graph.items, key=order):
+            self._lay(item)
+
+    def _lay(self, item: Item) -> None:
+        for reach, step in _REACHES:
+            best = self._best(item, reach, step)
+            if best is not None:
+                self._put(item, best)
+                return
+        self._beyond(item)
+
+    def _best(self, item: Item, reach: float, step: float) -> Place | None:
+        best, least, seen = None, float("inf"), 0
+        for cost, place in self._candidates(item, reach, step):
+            if cost >= least or seen >= _COMPARED:
+                break
+            laid = self._free(item, place)
+            if laid is None:
+                continue
+            seen += 1
+            whole = cost + _CROSSING_M * self._crossings(laid)
+            if whole < least:
+                best, least = place, whole
+        return best
+
+    def _in_line(self, item: Item) -> bool:
+        """Whether a part joins two neighbours of the signal's way and nothing else."""
+        inner = [n for n in self.graph.inner(item) if n in self.frame.spine]
+        steps = [self.frame.spine.index(n) for n in inner]
+        return len(item.nodes) == 2 and len(steps) == 2 and abs(steps[0] - steps[1]) == 1
+
+    def _candidates(self, item: Item, reach: float, step: float) -> Iterator[tuple[float, Place]]:
+        """Places around the best one with the length of the leads there, the shortest first."""
+        targets = [self._target(item, n) for n in range(len(item.nodes))]
+        there = [t for t in targets if t is not None]
+        x0 = round(sum(t.box.middle[0] for t in there) / len(there), 4) if there else 0.0
+        y0 = round(sum(t.box.middle[1] for t in there) / len(there), 4) if there else 0.0
+        if not there:
+            y0 = max(box.bottom for box in self._all()) + 5e-3 if self._all() else 0.0
+        count = int(round(reach / step))
+        offsets = step * np.arange(-count, count + 1)
+        xs, ys = (each.ravel() for each in np.meshgrid(x0 + offsets, y0 + offsets))
+        kept: list[tuple[Array, int]] = []
+        for quarters in self._turns(item):
+            total = np.zeros_like(xs)
+            for n, target in enumerate(targets):
+                fx, fy = turned(item.package.feet[n], quarters)
+                if target is None:
+                    continue
+                box = target.box.grown(-RIM_M)
+                dx = xs + fx - np.clip(xs + fx, box.left, box.right)
+                dy = ys + fy - np.clip(ys + fy, box.top, box.bottom)
+                total += np.hypot(dx, dy)
+            total += self._leaning(item, quarters, xs - x0, ys - y0)
+            kept.append((total, quarters))
+        costs = np.concatenate([total for total, _ in kept])
+        for at in np.argsort(costs, kind="stable"):
+            which, n = divmod(int(at), len(xs))
+            yield float(costs[at]), Place(round(float(xs[n]), 4), round(float(ys[n]), 4), kept[which][1])
+
+    def _leaning(self, item: Item, quarters: int, dx: Array, dy: Array) -> Array:
+        """What a place costs beyond its leads [m]: away from its line, lying instead of hanging."""
+        if self._in_line(item):
+            # On the line of the signal, along it.
+            lying = 0.0 if quarters % 2 == 0 or item.coil else 4e-3
+            return 1.5 * np.abs(dy) + lying
+        away = 0.15 * np.hypot(dx, dy)
+        inner = self.graph.inner(item)
+        if len(inner) == 1 and not self.graph.rails & set(item.nodes):
+            # What goes to ground hangs below rather than above, and from the island straight down.
+            lying = 2e-3 if quarters % 2 == 0 and not item.coil else 0.0
+            return away + np.where(dy > 0, 0.0, 3e-3) + 0.3 * np.abs(dx) + lying
+        return away
+
+    def _turns(self, item: Item) -> tuple[int, ...]:
+        """Quarter turns that are tried: a coil lies across the one before it."""
+        if item.coil and len(item.nodes) == 2:
+            return (1, 3) if item.key in self.frame.across else (0, 2)
+        return (0, 1, 2, 3)
+
+    def _target(self, item: Item, lead: int) -> Island | None:
+        node = item.nodes[lead]
+        if node == GROUND:
+            return None
+        islands = self._of_node[node]
+        if len(islands) == 1:
+            return islands[0]
+        own = [i for i in islands if i.key == lead_key(item, lead)]
+        inner = [self.frame.middles[n][0] for n in self.graph.inner(item) if n in self.frame.middles]
+        x = sum(inner) / len(inner) if inner else 0.0
+        return own[0] if own else min(islands, key=lambda i: abs(i.box.middle[0] - x))
+
+    def _free(self, item: Item, place: Place) -> _Laid | None:
+        """The part at a place, None where it would lie on something or a lead touch what it must not."""
+        box = body_box(item, place)
+        near = box.grown(BODY_GAP_M)
+        for other in self.laid:
+            if other.box.meets(near) or any(g.meets(near) for g in other.grounds):
+                return None
+        for island in self.islands:
+            room = island.box.grown(-RIM_M) if island.node in item.nodes else island.box.grown(BODY_GAP_M)
+            if room.meets(box):
+                return None
+        leads: list[tuple[Point, Point]] = []
+        grounds: list[Box] = []
+        for node, foot in zip(item.nodes, feet_of(item, place), strict=True):
+            if node == GROUND:
+                end = self._ground(item, place, foot, grounds)
+                if end is None:
+                    return None
+                grounds.append(box_at(end, (_SOLDER_M, _SOLDER_M)))
+            else:
+                # The nearest island of the node is where the lead goes, whichever was aimed at.
+                ends = [landing(foot, island.box) for island in self._of_node[node]]
+                end = min(ends, key=lambda p: hypot(p[0] - foot[0], p[1] - foot[1]))
+            if self._touches(node, foot, end):
+                return None
+            leads.append((foot, end))
+        if item.package.can:
+            x, y = turned((0.0, item.package.width_m / 2), place.turned)
+            foot = (place.x_m + x, place.y_m + y)
+            end = self._ground(item, place, foot, grounds)
+            if end is None:
+                return None
+            grounds.append(box_at(end, (_SOLDER_M, _SOLDER_M)))
+            leads.append((foot, end))
+        return _Laid(item, box, leads, grounds)
+
+    def _ground(self, item: Item, place: Place, foot: Point, own: list[Box]) -> Point | None:
+        """Where a lead to ground lands: on bare copper, and not where another part lies."""
+        for end in ground_ends(item, place, foot):
+            spot = box_at(end, (_SOLDER_M, _SOLDER_M))
+            if any(each.box.grown(GAP_M).cut_by(foot, end) for each in self.islands):
+                continue
+            if any(other.box.grown(BODY_GAP_M).meets(spot) for other in self.laid):
+                continue
+            if any(g.meets(spot) for other in self.laid for g in other.grounds):
+                continue
+            return end
+        return None
+
+    def _touches(self, node: str, a: Point, b: Point) -> bool:
+        """Whether a bare lead comes too near to an island of another node."""
+        return any(each.box.grown(LEAD_GAP_M).cut_by(a, b) for each in self.islands if each.node != node)
+
+    def _crossings(self, laid: _Laid) -> int:
+        """How many bare leads and bodies a part's leads cross, and leads its body."""
+        found = 0
+        for other in self.laid:
+            for a, b in laid.leads:
+                found += other.box.grown(-BODY_GAP_M).cut_by(a, b)
+                found += sum(crosses(a, b, c, d) for c, d in other.leads)
+            found += sum(laid.box.grown(-BODY_GAP_M).cut_by(c, d) for c, d in other.leads)
+        return found
+
+    def _put(self, item: Item, place: Place) -> None:
+        laid = self._free(item, place)
+        assert laid is not None
+        self.places[item.key] = place
+        self.laid.append(laid)
+
+    def _all(self) -> list[Box]:
+        return [each.box for each in self.islands] + [
+            box for other in self.laid for box in (other.box, *other.grounds)
+        ]
+
+    def _beyond(self, item: Item) -> None:
+        """Below everything, with islands of its own at its feet, which wires join to those of its nodes."""
+        below = max((box.bottom for box in self._all()), default=0.0)
+        room = 2 * SIDE_M + 3 * GAP_M + long(item) / 2
+        x = min((box.left for box in self._all()), default=0.0) + room
+        place = Place(round(x, 4), round(below + room, 4), 0)
+        box = body_box(item, place)
+        for n, (node, foot) in enumerate(zip(item.nodes, feet_of(item, place), strict=True)):
+            if node == GROUND:
+                continue
+            self.wired += 1
+            middle = self._spot(box, foot)
+            island = Island(lead_key(item, n), node, box_at(middle, (SIDE_M, SIDE_M)))
+            self.islands.append(island)
+            self._of_node[node].append(island)
+        laid = self._free(item, place)
+        assert laid is not None, "a part below everything is in nobody's way"
+        self._put(item, place)
+
+    def _spot(self, box: Box, foot: Point) -> Point:
+        """A free place for an island beside a body, on the side of a foot."""
+        away = SIDE_M / 2 + GAP_M
+        x0 = box.left - away if foot[0] <= box.middle[0] else box.right + away
+        for n in range(20):
+            y = foot[1] + (-1) ** n * ((n + 1) // 2) * (SIDE_M + 2 * GAP_M)
+            spot = box_at((x0, y), (SIDE_M, SIDE_M))
+            if not any(each.meets(spot.grown(GAP_M)) for each in self._all()) and not spot.meets(box):
+                return x0, y
+        return x0, foot[1]
+
+
+def kept(layout: Layout, places: dict[str, Place]) -> Layout:
+    """The layout where the builder's own places count, of parts by their key and of islands by the key of a
+    lead that lands there.
+    """
+    islands = tuple(
+        replace(each, box=box_at(places[each.key][:2], each.box.size)) if each.key in places else each
+        for each in layout.islands
+    )
+    moved = {key: places.get(key, place) for key, place in layout.places.items()}
+    return Layout(islands=islands, places=moved)

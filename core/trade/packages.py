@@ -1,0 +1,135 @@
+"""Bodies of parts as seen from above a board, and where their leads come out."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Literal
+
+from core.trade.cores import Core
+from core.trade.tables import rows
+
+#: What is drawn of a body: a box, a circle, a can with round ends, a circle with one side cut off, a box with
+#: a tab, a toroid seen from its edge, and a coil of turns in air.
+Outline = Literal["box", "round", "stadium", "d", "tab", "toroid", "turns"]
+Foot = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Package:
+    """A body: length along the line of its leads, width, and height above the board [m].
+
+    `feet` is where the leads come out, from the middle of the body, unturned [m]: of a transistor in the
+    order in which they stand. `can`: a metal can without a lead of its own, which is soldered to ground.
+    `watt` is what a resistor bears [W], None for others.
+    """
+
+    package: str
+    name: str
+    outline: Outline
+    length_m: float
+    width_m: float
+    height_m: float
+    feet: tuple[Foot, ...]
+    source: str
+    status: str
+    can: bool = False
+    watt: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Transistors:
+    """The package of a type of transistor, and which electrode each of its leads is, in their order."""
+
+    device: str
+    package: str
+    order: tuple[str, ...]
+    source: str
+    status: str
+
+
+@lru_cache(maxsize=1)
+def packages() -> Mapping[str, Package]:
+    """Every package of the table, by its word."""
+    return MappingProxyType({row["package"]: _package(**row) for row in rows("packages")})
+
+
+def _package(
+    *, pitch_m: float, leads: int = 2, triangle: bool = False, width_m: float, **row: object
+) -> Package:
+    """A row of the table with the places of its leads [m]."""
+    if leads == 2:
+        feet: tuple[Foot, ...] = ((-pitch_m / 2, 0.0), (pitch_m / 2, 0.0))
+    elif leads == 3 and triangle:
+        feet = ((-pitch_m, 0.0), (0.0, -pitch_m), (pitch_m, 0.0))
+    elif leads == 3:
+        feet = ((-pitch_m, 0.0), (0.0, 0.0), (pitch_m, 0.0))
+    else:
+        x, y = pitch_m / 2, width_m / 2
+        feet = ((-x, -y), (-x, y), (x, -y), (x, y))
+    return Package(width_m=width_m, feet=feet, **row)  # type: ignore[arg-type]
+
+
+@lru_cache(maxsize=1)
+def transistors() -> Mapping[str, Transistors]:
+    """Package and order of leads of every transistor of the table, by its word in the table of devices."""
+    return MappingProxyType(
+        {
+            row["device"]: Transistors(**{**row, "order": tuple(row["order"])})
+            for row in rows("packages", "transistors")
+        }
+    )
+
+
+#: What two layers of wire add to a core's size [m]; an estimate.
+_WIRE_M = 1e-3
+#: How far from the middle of a toroid its leads come out, in its length [-]; an estimate.
+_TOROID_FEET = 0.3
+
+
+@lru_cache(maxsize=128)
+def wound_core(core: Core, leads: int = 2) -> Package:
+    """A toroid standing on its edge, or a binocular core lying, with its winding; `leads` are two of one
+    winding or four of two.
+    """
+    if core.shape == "toroid":
+        length, width, height = core.outer_m + 2 * _WIRE_M, core.height_m + 2 * _WIRE_M, core.outer_m
+    else:
+        length, width, height = core.height_m + 2 * _WIRE_M, core.outer_m, core.outer_m / 2
+    return _coil(core.core, core.core, "toroid", (length, width, height), leads, core.source, core.status)
+
+
+@lru_cache(maxsize=128)
+def air_coil(diameter_m: float, length_m: float) -> Package:
+    """A single layer lying, of a diameter and a length [m]."""
+    name = f"coil in air, {1e3 * diameter_m:.3g} mm across"
+    size = (length_m + 2 * _WIRE_M, diameter_m + _WIRE_M, diameter_m + _WIRE_M)
+    return _coil("air_coil", name, "turns", size, 2, "the coil's own dimensions", "computed")
+
+
+def _coil(
+    word: str,
+    name: str,
+    outline: Outline,
+    size: tuple[float, float, float],
+    leads: int,
+    source: str,
+    status: str,
+) -> Package:
+    length, width, height = size
+    # A coil in air has its leads at its ends, a toroid below, on either side of the gap in its winding.
+    x, y = (length / 2 if outline == "turns" else _TOROID_FEET * length), width / 4
+    feet: tuple[Foot, ...] = ((-x, 0.0), (x, 0.0))
+    if leads == 4:
+        feet = ((-x, -y), (-x, y), (x, -y), (x, y))
+    return Package(
+        package=word,
+        name=name,
+        outline=outline,
+        length_m=length,
+        width_m=width,
+        height_m=height,
+        feet=feet,
+        source=source,
+        status=status,
+    )
