@@ -18,7 +18,7 @@ STOREYS = (
         "core.model.stages",
         "core.trade",
     ),
-    ("core.model.notebook",),
+    ("core.model.boards", "core.model.notebook"),
     ("core.model",),
     ("core.stages",),
     ("core.stages.coils",),

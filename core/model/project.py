@@ -7,8 +7,8 @@ from typing import Any, Literal, Self
 from pydantic import model_validator
 
 from core.model.bands import Band
-from core.model.boards.board import MOST_BOARDS, Board, Panel
 from core.model.bench import CrystalBatch, Scatter
+from core.model.boards.board import MOST_BOARDS, Board, Panel
 from core.model.measured import MOST_CURVES, MeasuredCurve
 from core.model.notebook.junk_box import JunkBox
 from core.model.readout import ReadOut

@@ -18,7 +18,8 @@ def data_folder(name: str) -> Path:
 
 @lru_cache(maxsize=32)
 def rows(table: str, part: str = "rows") -> tuple[Mapping[str, Any], ...]:
-    """The rows of assets/`table`.json, or those under another name in it; `ValueError` for one without source.
+    """The rows of assets/`table`.json, or those under another name in it; `ValueError` when one has no
+    source.
 
     A table's `source` counts for every row that has none of its own.
     """

@@ -314,8 +314,8 @@ def test_what_was_put_by_hand_is_found_again_by_its_part_when_nodes_are_numbered
 
 
 def test_resistors_are_as_large_as_their_heat_wants(sample):
-    """The output follower's emitter lies at some 8.2 V: 8.2² / 300 ohm is 0.22 W, which a quarter-watt resistor
-    does not bear twice; 200 ohm with 15 mA make 45 mW.
+    """The output follower's emitter lies at some 8.2 V: 8.2² / 300 ohm is 0.22 W, which a quarter-watt
+    resistor does not bear twice; 200 ohm with 15 mA make 45 mW.
     """
     items = {item.ref: item for item in board_of(Analysis(sample), "if_amplifier_1").items}
     assert items["RE3"].package.package == "resistor_half"

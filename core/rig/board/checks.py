@@ -16,6 +16,7 @@ from core.rig.board.plan import BoardPlan, Body, Island, lead_key
 #: The longest bare lead of a part to an island of the signal or to ground, and to a rail or a choke's end
 #: [m]; common practice, no source.
 LONGEST_M, LONGEST_RAIL_M = 12e-3, 30e-3
+_MOVE = "; move one of them."
 ClashKind = Literal["bodies", "body_on_island", "islands", "lead_on_island", "lead_to_ground"]
 
 
@@ -58,14 +59,14 @@ def clashes(plan: BoardPlan) -> tuple[Clash, ...]:
             add(
                 "bodies",
                 (one.item.key, other.item.key),
-                f"{one.item.ref} lies on {other.item.ref}; move one of them.",
+                f"{one.item.ref} lies on {other.item.ref}{_MOVE}",
             )
     for a, b in combinations(plan.islands, 2):
         if a.node != b.node and a.box.grown(_TOUCH_M).meets(b.box):
             add(
                 "islands",
                 (a.key, b.key),
-                f"The islands {named[a.key]} and {named[b.key]} touch; move one of them.",
+                f"The islands {named[a.key]} and {named[b.key]} touch{_MOVE}",
             )
     for body, box in boxes:
         own = set(body.item.nodes)
@@ -76,14 +77,14 @@ def clashes(plan: BoardPlan) -> tuple[Clash, ...]:
                 add(
                     "body_on_island",
                     (body.item.key, island.key),
-                    f"{body.item.ref} covers the island {named[island.key]}; move one of them.",
+                    f"{body.item.ref} covers the island {named[island.key]}{_MOVE}",
                 )
             for lead in body.leads:
                 if lead.node != GROUND and island.box.cut_by(lead.foot, lead.end):
                     add(
                         "lead_on_island",
                         (body.item.key, island.key),
-                        f"A lead of {body.item.ref} passes over the island {named[island.key]}; move one of them.",
+                        f"A lead of {body.item.ref} passes over the island {named[island.key]}{_MOVE}",
                     )
         found += _grounds(plan, body, named)
     return tuple(found)
@@ -99,8 +100,9 @@ def _grounds(plan: BoardPlan, body: Body, named: dict[str, str]) -> list[Clash]:
     for lead in body.leads:
         for island in plan.islands if lead.node == GROUND else ():
             if island.box.cut_by(lead.foot, lead.end):
-                sentence = f"The lead of {body.item.ref} to ground meets the island {named[island.key]}; move one of them."
-                found.append(Clash("lead_to_ground", (body.item.key, island.key), sentence))
+                name = named[island.key]
+                told = f"The lead of {body.item.ref} to ground meets the island {name}{_MOVE}"
+                found.append(Clash("lead_to_ground", (body.item.key, island.key), told))
     return found
 
 
@@ -129,7 +131,7 @@ def long_leads(plan: BoardPlan) -> tuple[LongLead, ...]:
 
 
 def nets(plan: BoardPlan) -> dict[str, str]:
-    """What each lead of a part is joined with, by the lead's key: the name of a net, `0` for the ground plane.
+    """What each lead of a part is joined with, by the lead's key: name of a net, `0` for the ground plane.
 
     Read from where things lie: islands that touch are one, a bare lead joins every island that it touches,
     an insulated wire those at its ends, and a lead that ends on none is soldered to the plane.

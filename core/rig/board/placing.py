@@ -8,6 +8,7 @@ that there is always a board.
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from itertools import pairwise
 from math import hypot
 
 import numpy as np
@@ -111,7 +112,7 @@ class _Bench:
         def order(item: Item) -> tuple[float, ...]:
             inner = self.graph.inner(item)
             steps = sorted(spine[n] for n in inner if n in spine)
-            in_line = any(b - a == 1 for a, b in zip(steps, steps[1:], strict=False))
+            in_line = any(b - a == 1 for a, b in pairwise(steps))
             first = steps[0] if steps else len(spine)
             return (not in_line, -len(set(item.nodes) - {GROUND}), first, -long(item))
 
@@ -154,7 +155,7 @@ class _Bench:
         y0 = round(sum(t.box.middle[1] for t in there) / len(there), 4) if there else 0.0
         if not there:
             y0 = max(box.bottom for box in self._all()) + 5e-3 if self._all() else 0.0
-        count = int(round(reach / step))
+        count = round(reach / step)
         offsets = step * np.arange(-count, count + 1)
         xs, ys = (each.ravel() for each in np.meshgrid(x0 + offsets, y0 + offsets))
         kept: list[tuple[Array, int]] = []

@@ -152,7 +152,7 @@ class Wire:
     b: Point
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class BoardPlan:
     """A board with all that is on it.
 
@@ -283,8 +283,15 @@ def soldered(
             others = [box for k, box in boxes.items() if k != item.key]
             leads.append(Lead(GROUND, foot, grounded(item, place, foot, islands, others), can=True))
         bodies.append(Body(item, place, tuple(leads)))
-    wires = wires_between(islands)
-    return BoardPlan(islands, tuple(bodies), wires, edge_of(islands, tuple(bodies)), ports, rails, by_hand)
+    return BoardPlan(
+        islands=islands,
+        bodies=tuple(bodies),
+        wires=wires_between(islands),
+        board=edge_of(islands, tuple(bodies)),
+        ports=ports,
+        rails=rails,
+        by_hand=by_hand,
+    )
 
 
 def _can_foot(item: Item, place: Place) -> Point:

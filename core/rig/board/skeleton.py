@@ -115,8 +115,8 @@ def long(item: Item) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Skeleton:
-    """Islands, the nodes along which the signal goes in their order, and the keys of the coils that lie across
-    it.
+    """Islands, the nodes along which the signal goes in their order, and the keys of the coils that lie
+    across it.
     """
 
     islands: tuple[Island, ...]
@@ -145,7 +145,8 @@ def _island(graph: Graph, node: str, at: Point) -> Island:
 
 def _hanging(graph: Graph, node: str) -> tuple[list[Item], list[Item]]:
     """The parts that hang from a node alone: to ground, and to a rail."""
-    down, up = [], []
+    down: list[Item] = []
+    up: list[Item] = []
     for n in dict.fromkeys(n for n, _ in graph.lands[node]):
         item = graph.items[n]
         if graph.inner(item) == [node]:
