@@ -7,6 +7,7 @@ from math import inf
 
 import pytest
 
+from core.model.notebook.junk_box import JunkBox, TransistorOnHand
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.mixers import Mixer
@@ -128,6 +129,9 @@ SPOILT = {
     "a bilateral pair": lambda project: project.with_stages(
         (BilateralAmplifier(id="pair", name="Pair"), *project.stages)
     ),
+    "another transistor on hand": lambda project: project.with_stages(
+        (BuiltAmplifier(id="built", name="Built", device="2n5109"), *project.stages)
+    ).edited(("junk_box",), JunkBox(first=True, parts=(TransistorOnHand(device="2N3904", count=10),))),
     "the ladder right behind the mixer": lambda project: project.stage_removed("if_amplifier_1"),
     "loud microphone": broken(("microphone", "peak_dbm"), -40.0),
     "crystal microphone": broken(("microphone", "type"), "crystal"),

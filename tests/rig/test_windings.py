@@ -6,6 +6,7 @@ from math import pi, sqrt
 import pytest
 
 from core.circuits.coils.cored import flux_t
+from core.model.notebook.junk_box import CoreOnHand, JunkBox
 from core.rig import tuning
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
@@ -115,6 +116,53 @@ def test_the_core_chosen_loses_hardly_more_than_any_and_less_than_the_smallest(t
     assert f"{lost[chosen.core]:.2f} dB" in chosen.why
     after = Analysis(chosen.edit.on(tern))
     assert after.filter_figures(stage, band).served_loss_db == pytest.approx(lost[chosen.core])
+
+
+@pytest.mark.parametrize("band", ["20m", "12m"])
+def test_a_core_on_hand_comes_first_where_the_filter_hardly_loses_by_it(tern, band):
+    plain = choose_core(Analysis(tern), "band_pass", band)
+    place = next(n for n, each in enumerate(tern.stage("band_pass").filters) if band in each.bands)
+
+    def chosen(first, *parts):
+        box = JunkBox(first=first, parts=tuple(CoreOnHand(core=core, count=count) for core, count in parts))
+        return choose_core(Analysis(tern.edited(("junk_box",), box)), "band_pass", band)
+
+    def loss(core):
+        return (
+            Analysis(wound(tern, "band_pass", core, place)).filter_figures("band_pass", band).served_loss_db
+        )
+
+    coils = len(Analysis(wound(tern, "band_pass", plain.core, place)).filter_design("band_pass", band).wound)
+    mix = cores()[plain.core].mix
+    suited = [name for name in _suited(tern, band) if cores()[name].mix == mix]
+    other = next(name for name in suited if name != plain.core and loss(name) < loss(plain.core) + 0.2)
+    found = chosen(True, (other, coils))
+    assert found.core == other
+    assert f"{coils} are on hand" in found.why
+    assert f"{loss(other):.2f} dB" in found.why
+    # Not without the switch, not with one too few, and not where it loses much.
+    assert chosen(False, (other, coils)) == plain
+    assert chosen(True, (other, coils - 1)) == plain
+    assert chosen(True, ("T12-2", 20), ("FT37-43", 20)) == plain
+    # Of several the one with the least loss, not the first.
+    worse = max(suited, key=loss)
+    both = chosen(True, (worse, coils), (other, coils))
+    assert loss(both.core) == min(loss(worse), loss(other))
+
+
+def _suited(tern, band):
+    place = next(n for n, each in enumerate(tern.stage("band_pass").filters) if band in each.bands)
+    found = []
+    for name in cores():
+        analysis = Analysis(wound(tern, "band_pass", name, place))
+        out_of_range = list(coils.core_flux(analysis)) + list(coils.core_range(analysis))
+        if (
+            name.startswith("T")
+            and not out_of_range
+            and not isinstance(analysis.filter_figures("band_pass", band), Unsolved)
+        ):
+            found.append(name)
+    return found
 
 
 def test_more_power_takes_a_larger_core(tern):

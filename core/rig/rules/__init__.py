@@ -18,6 +18,7 @@ from core.rig.rules import (  # noqa: F401
     filters,
     frequencies,
     ladders,
+    on_hand,
     oscillators,
     receive,
     spurs,

@@ -1,9 +1,11 @@
 """Which core to wind the coils of a filter on."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import sqrt
 
+from core.model.notebook.junk_box import CoreOnHand
 from core.model.stages.filters import SwitchedFilter
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
@@ -16,8 +18,8 @@ from core.trade.cores import cores
 
 #: Cores whose coils come this near to the best are tried in the filter [-], and so many of them at most.
 _NEARLY, _MOST_TRIED = 0.75, 12
-#: What a smaller core may cost over the best, dB: less than anybody notices; a choice.
-_WORTH_DB = 0.1
+#: What a smaller core may cost over the best, dB: less than anybody notices; and one on hand. A choice.
+_WORTH_DB, _ON_HAND_DB = 0.1, 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +36,8 @@ def choose_core(analysis: Analysis, stage_id: str, band: str) -> CoreChoice | Un
 
     Cores whose material is meant for the bands served, that hold the turns and stay cool at full power, are
     ranked by the Q of their worst coil; those that come near to the best are tried in the filter itself. The
-    smallest is taken with which it loses hardly more on its bands than with the best.
+    smallest is taken with which it loses hardly more on its bands than with the best; where the junk box
+    comes first, the one on hand in pieces enough with which it loses least, if that is not much more.
     """
     stage, member = analysis.project.stage(stage_id), analysis.member_on(stage_id, band)
     if isinstance(member, Unsolved):
@@ -43,7 +46,7 @@ def choose_core(analysis: Analysis, stage_id: str, band: str) -> CoreChoice | Un
     plain = asked.tried(("core",), "") if isinstance(asked, SwitchedFilter) else None
     if plain is None or making is None or making.figures is None:
         return Unsolved(f"{stage.name} has no coils to choose a core for.")
-    around = analysis.surroundings
+    around, figures_of = analysis.surroundings, making.figures
     dials = around.dials(member.bands or ())
     design = making.design(plain, around)
     if isinstance(design, Unsolved):
@@ -61,25 +64,47 @@ def choose_core(analysis: Analysis, stage_id: str, band: str) -> CoreChoice | Un
             + (" at full power" if volts else "")
             + "; wind them in air."
         )
+
+    def lost_db(core: str) -> Iterator[tuple[float, str]]:
+        wound = plain.tried(("core",), core)
+        figures = None if wound is None else figures_of(wound, around)
+        if isinstance(figures, FilterFigures) and figures.served_loss_db is not None:
+            yield figures.served_loss_db, core
+
     tried: list[tuple[float, str]] = []
     for core, worth in ranked.items():
         if worth < _NEARLY * next(iter(ranked.values())) or len(tried) == _MOST_TRIED:
             break
-        wound = plain.tried(("core",), core)
-        figures = None if wound is None else making.figures(wound, around)
-        if isinstance(figures, FilterFigures) and figures.served_loss_db is not None:
-            tried.append((figures.served_loss_db, core))
+        tried += lost_db(core)
     if not tried:
         return Unsolved(f"{stage.name} cannot be made with any core of the table; wind its coils in air.")
     least_db, best = min(tried)
     near = [pair for pair in tried if pair[0] <= least_db + _WORTH_DB]
     loss_db, core = min(near, key=lambda pair: (cores()[pair[1]].outer_m, pair[0]))
+    many = _on_hand(analysis, len(coils))
+    mine = [pair for core in ranked if core.casefold() in many for pair in lost_db(core)]
+    on_hand = mine and min(mine)[0] <= least_db + _ON_HAND_DB
+    if on_hand:
+        loss_db, core = min(mine)
     path = ("stages", stage_id, *(() if member.place is None else ("filters", member.place)), "core")
     return CoreChoice(
         core,
-        _why(core, loss_db, best, least_db, bool(volts), analysis),
+        f"{core}, of which {many[core.casefold()]} are on hand: the filter loses {loss_db:.2f} dB on its "
+        f"bands with it, and {least_db:.2f} dB with {best}."
+        if on_hand
+        else _why(core, loss_db, best, least_db, bool(volts), analysis),
         Edit(f"Wind the coils on {core}", ((path, core),)),
     )
+
+
+def _on_hand(analysis: Analysis, wanted: int) -> dict[str, int]:
+    """How many there are of each core of which there are so many, where the junk box comes first."""
+    box = analysis.project.junk_box
+    counts: Counter[str] = Counter()
+    for each in box.parts if box.first else ():
+        if isinstance(each, CoreOnHand):
+            counts[each.core.casefold()] += each.count
+    return {core: count for core, count in counts.items() if count >= wanted}
 
 
 def _why(core: str, loss_db: float, best: str, least_db: float, powered: bool, analysis: Analysis) -> str:
