@@ -10,7 +10,8 @@ TOP = Path(__file__).parents[1]
 #: The house from the ground up: a folder imports from itself and from storeys below, never from beside or
 #: above.
 STOREYS = (
-    ("core", "core.circuits", "core.model.values"),
+    ("core",),
+    ("core.circuits", "core.model.values"),
     (
         "core.circuits.active",
         "core.circuits.coils",
@@ -244,7 +245,7 @@ def by_position(node):
     """How many values a class takes by their place: none when it is built by keyword alone."""
     kinds = "".join(ast.unparse(each) for each in node.decorator_list)
     bases = "".join(ast.unparse(each) for each in node.bases)
-    if "kw_only=True" in kinds or not (kinds.startswith("dataclass") or "NamedTuple" in bases):
+    if "kw_only=True" in kinds or not (kinds.startswith(("dataclass", "record")) or "NamedTuple" in bases):
         return 0
     fields = [ast.unparse(each.annotation) for each in node.body if isinstance(each, ast.AnnAssign)]
     return fields.index("KW_ONLY") if "KW_ONLY" in fields else len(fields)
@@ -261,6 +262,7 @@ def test_a_class_of_many_places_is_seen():
     fields = "\n    ".join(f"f{n}: int" for n in range(6))
     for source, places in (
         (f"@dataclass\nclass A:\n    {fields}", 6),
+        (f"@record\nclass A:\n    {fields}", 6),
         (f"class A(NamedTuple):\n    {fields}", 6),
         (f"@dataclass(kw_only=True)\nclass A:\n    {fields}", 0),
         (f"@dataclass\nclass A:\n    place: int\n    _: KW_ONLY\n    {fields}", 1),

@@ -1,7 +1,5 @@
 """Seen before it is done: what the remedy of a finding does to the rig, held against how it is now."""
 
-from dataclasses import dataclass
-
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -18,13 +16,14 @@ from app.state.workbench import Workbench
 from app.style.plain import Text, on_button
 from app.widgets.drawn import Drawn
 from app.widgets.figure_table import FigureTable
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit
 from core.rig.rules import inspection
 from core.stages.steps import Steps
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tried:
     """Edits of a design that were sought, why, and the design that each leads to."""
 

@@ -1,18 +1,19 @@
 """What pictures are made of: curves, labels and shapes in a plot's coordinates."""
 
 from collections.abc import Sequence
-from dataclasses import KW_ONLY, dataclass
+from dataclasses import KW_ONLY
 from typing import NamedTuple
 
 import numpy as np
 
 from core.circuits.ladder import Array
+from core.record import record
 
 #: A range of an axis: low and high.
 Span = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Curve:
     """Points of a line, both of shape (N,); equal when all points are."""
 
@@ -46,7 +47,7 @@ def _same(a: Array, b: Array) -> bool:
 NO_CURVE = Curve.over((), ())
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Label:
     """A text at a point of the plot; `side` is where it stands from there, `importance` who wins a place.
 
@@ -65,7 +66,7 @@ class Label:
     also: tuple[tuple[float, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Shape:
     """A filled polygon in the plot's coordinates, by its corner points."""
 

@@ -1,7 +1,6 @@
 """Responses over frequency or tone, with marks where other signals lie, and what is held dashed."""
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
@@ -10,6 +9,7 @@ from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape, Span
 from app.pictures.told import Line
 from core.circuits.ladder import Array
 from core.model.measured import MeasuredCurve
+from core.record import record
 from core.rig.built.measured import drawn
 from core.rig.figures.figure import Figure, by_key, keyed
 from core.rig.figures.filters import FILTER, FILTERS, FilterOn
@@ -33,7 +33,7 @@ _SHADED = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Mark:
     """A range [MHz] of interest in the picture, with its name and colour."""
 
@@ -44,7 +44,7 @@ class Mark:
     importance: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class ResponsePicture:
     """Everything a response plot shows: the curve, a quiet one beside it, the held one, marks and notes."""
 
@@ -61,7 +61,7 @@ class ResponsePicture:
     told: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DelayPicture:
     """Everything a plot of group delay shows."""
 

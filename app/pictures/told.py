@@ -1,9 +1,9 @@
 """Tables of figures as texts, each figure with what is told of it when it is pointed at."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any, TypeVar
 
+from core.record import record
 from core.rig.figures.figure import PLAIN, WORDS, Figure, Table
 
 T = TypeVar("T")
@@ -13,7 +13,7 @@ _SHORT = 10
 Line = tuple[tuple[str, ...], str]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Told:
     """A table of texts; `tips` and `head_tips` tell of its rows and columns, where anything is told."""
 

@@ -1,7 +1,6 @@
 """Build sheet: the pages as they will be printed, and what can be done with them."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, QTimer
@@ -27,6 +26,7 @@ from app.widgets.flow_row import FlowRow
 from app.widgets.view import View
 from core.model.project import Project
 from core.model.values.errors import CopperError
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import fit_sweeps
 from core.rig.paper.build_sheet import build_sheet
@@ -37,7 +37,7 @@ _PAUSE_MS = 250
 _LEAST_WIDTH = 360
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Ordered:
     """What the pages are drawn from: the design, the paper, and their width in pixels."""
 

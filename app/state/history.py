@@ -1,15 +1,15 @@
 """The designs of a session: the present one, those that undo and redo lead to, and the held one."""
 
 from collections.abc import Hashable
-from dataclasses import dataclass
 
 from core.model.project import Project
+from core.record import record
 
 #: Steps of undo that are kept. A step shares all untouched parts with its neighbours: about 2 kB.
 UNDO_LIMIT = 500
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Step:
     """A design that an edit replaced, and what the edit was called."""
 

@@ -1,18 +1,17 @@
 """What of a design is looked at: band, direction, dial and selection. None of it is design or undone."""
 
-from dataclasses import dataclass
-
 from core.model.bands import Band
 from core.model.project import Project
 from core.model.stages.stage import Way
 from core.model.values.base import Path
 from core.model.values.errors import DesignError
+from core.record import record
 
 #: Parts of the rig that can be selected besides stages.
 _PARTS = ("vfo", "carrier", "station", "speaker", "microphone")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Look:
     """How a picture of the design is taken: on which band, in which direction, with the dial where [Hz].
 

@@ -1,13 +1,13 @@
 """The file that a design belongs to: where it lies, what it holds, and whether somebody else wrote to it."""
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from core.model import files
 from core.model.project import Project
+from core.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ProjectFile:
     """A file as it was when it was read or written here; no `place`: the design has none yet.
 

@@ -1,7 +1,6 @@
 """A copy of unsaved work in the user's state folder, so that a crash or a power cut loses little."""
 
 import os
-from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
@@ -13,6 +12,7 @@ from core.model import files
 from core.model.disk import cause, read_regular, write_whole
 from core.model.project import Project
 from core.model.values.errors import FileError
+from core.record import record
 
 #: The copy is written when no edit came for so long, milliseconds ...
 PAUSE_MS = 2000
@@ -27,7 +27,7 @@ def state_folder() -> Path:
     return data_folder() / "recovery"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Leftover:
     """Unsaved work of a session that did not end well.
 

@@ -1,7 +1,6 @@
 """Long work off the GUI thread: one slot a kind of job, the latest wins, errors come back as values."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from threading import Event
 from time import monotonic
 from typing import Any
@@ -10,12 +9,13 @@ from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
 
 from app.state.mishaps import LOG, sentence_of
 from core.model.values.errors import CopperError
+from core.record import record
 
 #: Least time between two reports of progress, seconds.
 REPORT_EVERY_S = 0.1
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Failed:
     """A job that ended in an error; `reason` is one sentence."""
 

@@ -1,11 +1,11 @@
 """How numbers with their units are written in fields and tables, and read from what is typed."""
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 
 from core.model.values.notation import PREFIXES, parse_near, plain, prefix_power
 from core.model.values.quantities import Unit
+from core.record import record
 
 NO_UNIT = Unit("-")
 #: A field shows so many digits where its style fixes none.
@@ -19,7 +19,7 @@ Span = tuple[float, float]
 NO_LIMITS: Span = (float("-inf"), float("inf"))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Style:
     """How a field writes its number.
 

@@ -6,17 +6,18 @@ names a colour; palette, style sheet, pens and brushes all come from `Roles`.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 from PySide6.QtGui import QBrush, QColor, QFont, QPalette, QPen
 from PySide6.QtWidgets import QApplication
 
+from core.record import record
+
 Theme = Literal["light", "dark"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Roles:
     """One colour a role, as `#rrggbb`."""
 

@@ -6,12 +6,12 @@ and number tell what it is for; its reference is for people.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 from math import pi
 from typing import ClassVar, Literal
 
 from core.circuits.units import BOLTZMANN
+from core.record import record
 
 PartKind = Literal["resistor", "inductor", "capacitor", "crystal"]
 #: Which one of its role: a number along the signal, or the name of what it is switched in for.
@@ -23,7 +23,7 @@ TEMPERATURE_K, ELECTRON = 300.15, 1.602176634e-19
 THERMAL_V = BOLTZMANN * TEMPERATURE_K / ELECTRON
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Part:
     """One component of two leads.
 
@@ -43,7 +43,7 @@ class Part:
     which: Which = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Transformer:
     """An ideal transformer of four leads; `ratio` is its first winding's turns over its second's [-]."""
 
@@ -53,7 +53,7 @@ class Transformer:
     which: Which = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class CoupledCoils:
     """Two coils on one core: four leads; both inductances [H], their coupling [-] up to 1, Q of each."""
 
@@ -66,7 +66,7 @@ class CoupledCoils:
     which: Which = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Bipolar:
     """A bipolar transistor; leads collector, base, emitter.
 
@@ -95,7 +95,7 @@ class Bipolar:
         return 1 / (2 * pi * self.transition_hz) - taken
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class SquareLaw:
     """A field-effect transistor; leads drain, gate, source.
 
@@ -115,7 +115,7 @@ class SquareLaw:
     leads: ClassVar[tuple[str, ...]] = ("drain", "gate", "source")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Diode:
     """A diode: i = Is (exp(v/(n VT)) − 1) behind a series resistance; Is [A], n [-], Rs [ohm]."""
 
@@ -132,7 +132,7 @@ class Diode:
 Device = Bipolar | SquareLaw
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Transistor:
     """A transistor of three leads: collector, base, emitter, or drain, gate, source."""
 
@@ -142,7 +142,7 @@ class Transistor:
     which: Which = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ControlledSource:
     """A current of `siemens` [S] times the voltage between two nodes, from one further node to another.
 
@@ -158,7 +158,7 @@ class ControlledSource:
 Component = Part | Transformer | CoupledCoils | Transistor | ControlledSource
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Branch:
     """A component soldered between nodes: two, three for a transistor, four for two windings (start and end
     of each) and for a controlled source.
@@ -168,7 +168,7 @@ class Branch:
     nodes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Rail:
     """A node that the supply holds at a voltage [V], and at ground for signals."""
 
@@ -176,7 +176,7 @@ class Rail:
     volt: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Port:
     """Where a source or a load of `ohm` [ohm] stands, between a node and ground."""
 
@@ -184,7 +184,7 @@ class Port:
     ohm: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Circuit:
     """Components between named nodes, `0` being ground, the ports, and the supply's rails; without ports
     nothing drives it.

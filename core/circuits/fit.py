@@ -1,13 +1,13 @@
 """Bounded fit of a network's part values to a wanted loss or match, on the exact response."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array, ComplexArray, Network, solve
+from core.record import record
 
 _STEP = 1e-4
 #: No value moves by more than this factor in one step, nor by more than its cube altogether.
@@ -18,7 +18,7 @@ _LARGEST_MOVE = 1.5
 Misses = Callable[[Array], Array]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Fit:
     """Fitted values by part reference (SI), and the worst weighted miss in dB at the points asked."""
 

@@ -9,7 +9,6 @@ Here the couplings are fitted to the shape instead of synthesised from its poles
 alike, and for an even number of resonators the filter a mirror image of itself. Derived here.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 from core.circuits.fit import least_squares
 from core.circuits.ladder import Array, ComplexArray
 from core.circuits.prototypes import couplings, ripple_factor, three_db_edge
+from core.record import record
 
 #: With fewer resonators there is nothing to fit.
 LEAST_FLAT = 3
@@ -34,7 +34,7 @@ _EVEN_START = {"ends": 1.21, "others": 1.06, "middle": 1.33, "beside": 0.84, "q"
 _ODD_START = {"others": 1.06, "before": 0.74, "behind": 1.28, "next": 0.92, "q": 0.94}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FlatCouplings:
     """Couplings between resonators and end quality factor, as `prototypes.Couplings`, and how far each mesh
     is tuned above the middle, over half the bandwidth [-].

@@ -10,7 +10,7 @@ IEEE power-wave practice with real reference resistances.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import Any, Literal
 
@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from core.circuits.circuit import GROUND, Branch, Circuit, Part, Port, Transformer
+from core.record import record
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complexfloating[Any, Any]]
@@ -28,7 +29,7 @@ Values = Mapping[str, ArrayLike]
 UNIT_OF_KIND: dict[str, str] = {"resistor": "Ω", "inductor": "H", "capacitor": "F", "crystal": "Hz"}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Arm:
     """One or more parts in series with the signal or in shunt across it.
 
@@ -41,7 +42,7 @@ class Arm:
     joined: Literal["in_series", "in_parallel"] = "in_series"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Network:
     """Arms from source to load between two resistances (ohm)."""
 
@@ -106,7 +107,7 @@ def circuit_of(network: Network) -> Circuit:
     return Circuit(tuple(branches), (Port("1", network.source_ohm), Port(str(here), network.load_ohm)))
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Response:
     """S-parameters on a frequency grid; arrays are read-only, shape (..., F), frequency last.
 
@@ -310,7 +311,7 @@ def _propagated(
     return nodes
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Stress:
     """Largest voltage across and current through one arm, amplitude per volt of source EMF.
 

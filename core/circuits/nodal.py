@@ -6,8 +6,6 @@ coils, lossless crystals, wires) their current as a further unknown. So a crysta
 are exact, and nothing is added to keep the matrix regular: where it is not, that is the answer.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -22,9 +20,10 @@ from core.circuits.circuit import (
 )
 from core.circuits.ladder import Array, ComplexArray, Values, frozen, impedance
 from core.circuits.unsolved import Unsolved
+from core.record import record
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class NodalResponse:
     """Arrays are read-only, frequency last.
 

@@ -5,18 +5,18 @@ Structures* (1964), section 4.05, for the g values; M. Dishal, Proc. IRE 37 (194
 S. B. Cohn, Proc. IRE 47 (1959) 1342, for equal coupling (all citations from memory).
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import acos, acosh, cos, cosh, log, log10, pi, sin, sinh, sqrt, tanh
 from typing import Literal
 
 from core.circuits.paired_ends import paired_ends
+from core.record import record
 
 Shape = Literal["butterworth", "chebyshev", "equal_coupling", "paired_ends"]
 _LN10_40 = log(10) / 40
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Prototype:
     """Normalised elements g_1 to g_N [-] and the load g_{N+1} [-], source 1 ohm, edge at 1 rad/s.
 
@@ -27,7 +27,7 @@ class Prototype:
     load: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Couplings:
     """Normalised couplings k_12 to k_{N-1,N} [-] and end quality factors [-] of coupled resonators."""
 

@@ -9,16 +9,17 @@ Source: nodal analysis; the shares are first-order perturbation of the eigenvalu
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
 
 from core.circuits.circuit import GROUND, Circuit, Part, PartKind
 from core.circuits.ladder import Array, frozen
+from core.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Capacitor:
     """A capacitor [F] between two nodes, 0 being ground; `farad` is a number or an array of any shape."""
 
@@ -28,7 +29,7 @@ class Capacitor:
     farad: Array | float
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Mode:
     """The lossless resonance.
 

@@ -1,7 +1,6 @@
 """Figures read off a network's exact response."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TypeVar
 
@@ -9,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array, Network, chain, solve
+from core.record import record
 
 #: Points of the first look at a curve: where the pass-band is expected, and beyond it on each side.
 _INNER_POINTS, _OUTER_POINTS = 301, 81
@@ -39,7 +39,7 @@ def inner_part(low_hz: _Hz, high_hz: _Hz) -> tuple[_Hz, _Hz]:
     return low_hz + edge_hz, high_hz - edge_hz
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PassBand:
     """What a curve shows of its pass-band; frequencies in Hz, losses in dB; None: never reached.
 

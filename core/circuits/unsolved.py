@@ -1,9 +1,9 @@
 """No result, and why."""
 
-from dataclasses import dataclass
+from core.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Unsolved:
     """No result, because: `reason` is one sentence for the builder's eyes.
 

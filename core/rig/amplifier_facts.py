@@ -1,8 +1,7 @@
 """What there is to tell of an amplifier of parts, asked of an analysis."""
 
-from dataclasses import dataclass
-
 from core.model.stages.stage import StageBase, Way
+from core.record import record
 from core.rig.analysis import Analysis
 from core.stages.amplifiers import sensitivity
 from core.stages.amplifiers.design import AmplifierDesign
@@ -23,7 +22,7 @@ from core.stages.outcome import Unsolved
 LOOKED_AT_HZ = (1e6, 60e6)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@record(eq=False, kw_only=True)
 class AmplifierFacts:
     """An amplifier's design, its figures at `at_hz` [Hz], over frequency, and its stability; `name` is the
     stage's, with the direction where it is one half of a pair, whose `ring` is then known. `measured_gain_db`

@@ -1,10 +1,9 @@
 """The bag of crystals on the bench: what its readings make of them, and which go where in the ladder."""
 
-from dataclasses import dataclass
-
 from core.model.bench import CrystalBatch
 from core.model.stages.filters import LadderFilter
 from core.model.values.errors import CopperError
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.bench.crystal_bench import BatchRow
@@ -19,7 +18,7 @@ _AT_ONCE = 5_000
 BEING_FITTED = "being fitted"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bag:
     """The crystals of a batch, or why its table cannot be read; neither: there are no readings."""
 

@@ -1,9 +1,9 @@
 """The spur chart read backwards: heard at this dial, moving so fast and that way, so it is probably that."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal
 
+from core.record import record
 from core.rig.spurs.spurs import AUDIBLE_HZ, Spur
 
 #: Whether a tone's pitch goes the way an ordinary signal's does when the dial is turned, or the other way.
@@ -12,7 +12,7 @@ Direction = Literal["with", "against"]
 _STILL = 1e-6
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Candidate:
     """A product that would be heard there, and how far up the dial [Hz] from there it should lie."""
 

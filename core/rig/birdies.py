@@ -9,7 +9,6 @@ and the strongest way names it.
 All levels are estimates by the named assumptions below.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
 from core.model.stages.oscillators import Oscillator
+from core.record import record
 from core.rig.levels.receive import S9_DBM
 from core.rig.plan.frequency_plan import BandPlan, lower, turned_over
 from core.rig.read_out.schemes import SQUARE_HARMONICS, Reading
@@ -44,7 +44,7 @@ _WAYS = ("", ", on the image", ", in the IF")
 _DIAL, _IMAGE, _IF = range(3)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Counted:
     """What the counter counts: multiples of VFO, carrier and helper, and its name with a place for the
     harmonic's number.
@@ -68,7 +68,7 @@ def counted(reading: Reading) -> tuple[Counted, ...]:
     return (of_vfo,)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class ReadOutSources:
     """What a read-out oscillates at on one band: its helper [Hz, dBm] where one is on, the counter's clock
     [Hz], and what is counted.
@@ -80,7 +80,7 @@ class ReadOutSources:
     counted: tuple[Counted, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class _Products:
     """Products as multiples of the sources, shape (P, 4), with level [dBm] at the mixer's input and, taken
     straight to its IF port, beside it; shapes (P,). `names` is empty where the multiples say it."""

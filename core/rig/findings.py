@@ -5,13 +5,13 @@ The rules that make findings stand in `core.rig.rules`.
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from math import inf, log10
 from typing import Any, Literal
 
 from core.model.project import Project
 from core.model.values.base import Path
 from core.model.values.notation import format_value
+from core.record import record
 from core.rig.analysis import Analysis
 
 Severity = Literal["fault", "caution", "note"]
@@ -25,7 +25,7 @@ _PREFIXES = {"": 1.0, "k": 1e3, "M": 1e6, "p": 1e-12}
 _HYPHEN_MINUS = re.compile(r"(?<![\w.])-(?=\d)")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Edit:
     """Fields with other values, in the order in which they are put in, and what that is in words."""
 
@@ -46,7 +46,7 @@ class Edit:
         return changed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Finding:
     """One thing noticed: what, with its number, and what to do about it.
 

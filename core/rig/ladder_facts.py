@@ -1,9 +1,9 @@
 """What there is to tell of a ladder beyond its filter's figures, each asked of an analysis when looked at."""
 
-from dataclasses import dataclass
 from functools import cached_property
 
 from core.model.stages.filters import LadderFilter
+from core.record import record
 from core.rig.analysis import Analysis
 from core.stages.filters import carrier_oscillator, ladder_cures, ladder_figures
 from core.stages.filters.asked_ladder import AskedLadder
@@ -13,7 +13,7 @@ from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 from core.stages.steps import finished
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class LadderFacts:
     """The facts of a ladder of this design and these figures (None: none), with the carrier of a band."""
 

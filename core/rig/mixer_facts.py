@@ -1,9 +1,8 @@
 """What there is to tell of a mixer, asked of an analysis: its figures at its drive, and its balance."""
 
-from dataclasses import dataclass
-
 from core.model.project import Stage
 from core.model.stages.stage import StageBase
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.levels.oscillator_drive import Drive
 from core.stages.kinds.table import kind_of
@@ -12,7 +11,7 @@ from core.stages.mixer_circuit import AtDrive, Balance, OverDrive
 from core.stages.outcome import Unsolved
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Modulator:
     """The mixer that makes the sidebands, and its balance, None where nothing is known of its circuit."""
 
@@ -20,7 +19,7 @@ class Modulator:
     balance: Balance | Unsolved | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@record(eq=False, kw_only=True)
 class MixerFacts:
     """A mixer's figures at the drive that it gets, over drives, and as a modulator; `name` is the stage's."""
 

@@ -1,15 +1,14 @@
 """What an analysis lists: filters, carriers and parts of a rig, a row each."""
 
-from dataclasses import dataclass
-
 from core.model.bands import Sideband
 from core.model.values.base import Path
+from core.record import record
 from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.filters.stress import PartStress
 from core.stages.outcome import Design, FilterDesign, FilterFigures, PartRow, Unsolved
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class CircuitRow:
     """One circuit of the rig: a stage, or the filter at `index` of a stage that switches one in on each band.
 
@@ -34,7 +33,7 @@ class CircuitRow:
         return self.bands[0] if self.index is not None and self.bands else ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class FilterRow(CircuitRow):
     """One filter of the rig, with its figures."""
 
@@ -42,7 +41,7 @@ class FilterRow(CircuitRow):
     figures: FilterFigures | Unsolved
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class CarrierRow:
     """The carrier of one sideband at the IF: the bands that use it, its place, and how it is reached."""
 
@@ -52,7 +51,7 @@ class CarrierRow:
     pulling: Pulling | None
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class RigPart:
     """One part with the circuit it belongs to; `stress` is what it sees at full power, behind the PA only."""
 

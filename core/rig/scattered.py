@@ -1,11 +1,11 @@
 """Which circuits of a rig a tolerance run can be made of, and what a good one keeps."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import cast
 
 from core.circuits.ladder import Array
 from core.model.bench import Scatter
+from core.record import record
 from core.rig.analysis import Analysis
 from core.stages import tolerance
 from core.stages.kinds.table import KINDS
@@ -13,7 +13,7 @@ from core.stages.outcome import Design, TwoPort, Unsolved
 from core.stages.tolerance import Distribution, Judging, Limits, Spreads, ToleranceRun
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Scatterable:
     """A circuit of the rig: its stage and place in it, the bands it is switched in on (none for the ladder,
     which always is), and what a run is made from.

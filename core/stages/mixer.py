@@ -2,7 +2,6 @@
 gets, or what is typical of its type.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -10,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array
 from core.model.stages.mixers import Mixer
+from core.record import record
 from core.stages.mixer_circuit import PORT_OHM, AtDrive, OverDrive, at_drive, over_drive
 from core.stages.outcome import Unsolved
 from core.trade.mixers import TABLE_BACKOFF_DB, suppression_db, typical
@@ -23,7 +23,7 @@ _FIGURES = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm"
 _COMPUTED = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class MixerFigures:
     """Conversion gain and noise figure [dB], input intercept and compression [dBm], drive wanted [dBm],
     oscillator level at the signal port below the drive [dB]; `estimated` names those taken from the type.

@@ -5,7 +5,6 @@ mixer of diodes counts with a noise figure of its loss at least: shot noise alon
 sees that in practice.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import hypot, log10, sqrt
 
@@ -18,6 +17,7 @@ from core.circuits.switching.diodes import RING, TWO_DIODES, Board, Conversion
 from core.circuits.switching.tail_pair import TailPair
 from core.circuits.units import dbm, decibels, watts
 from core.model.stages.mixers import Mixer
+from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.trade.diodes import diodes
@@ -44,7 +44,7 @@ _OF_CIRCUIT = ("type", "diode", "transformer_loss_db", "tail_a", "degeneration_o
 _TRIMMED_DB = {"not_at_all": 0.0, "resistance": 20.0, "both": 30.0}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class AtDrive:
     """A mixer's circuit at one drive: conversion gain and noise figure [dB], input intercept and compression
     [dBm], impedances of its ports to the signal [ohm], and the diodes' largest current [A], None for
@@ -61,7 +61,7 @@ class AtDrive:
     largest_a: float | None
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class OverDrive:
     """The same over `drive_dbm`, shapes (D,), and the least drive that switches it well and the most that it
     bears [dBm].
@@ -80,7 +80,7 @@ class OverDrive:
         return min(self.least_dbm + _ROOM_DB, self.most_dbm)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Balance:
     """How far a modulator's carrier lies below one sideband on speech peaks, dB: by the devices' difference,
     by the transformer's, both together untrimmed, trimmed, and as measured. Estimates, at a drive and with

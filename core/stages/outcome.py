@@ -1,7 +1,6 @@
 """What designing a stage gives: a circuit with its parts, or the reason why there is none."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal, Protocol
 
 from numpy.typing import ArrayLike
@@ -10,10 +9,11 @@ from core.circuits.circuit import Circuit, Part, Which
 from core.circuits.ladder import Network, Response, Values, circuit_of, solve
 from core.circuits.unsolved import Unsolved as Unsolved
 from core.model.values.parts import crystal_keys, key
+from core.record import record
 from core.stages.wound import Wound
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class PartRow:
     """One part as computed, as preferred value, and as built (None when nothing was typed in).
 
@@ -110,7 +110,7 @@ class TwoPort(Design, Protocol):
         """
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class FilterDesign:
     """A filter's circuit on its resulting parts.
 
@@ -145,7 +145,7 @@ class FilterDesign:
         return self.network
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class FilterFigures:
     """Figures read off a filter's exact response; a bandwidth that the curve never reaches is None.
 

@@ -7,7 +7,6 @@ One broadcast solution takes a chunk of trials; nothing loops over frequency or 
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +15,7 @@ from core.circuits.circuit import Circuit
 from core.circuits.ladder import Array, Network, Part, Response, frozen
 from core.circuits.response import inner_part
 from core.model.bench import Scatter
+from core.record import record
 from core.stages.outcome import TwoPort, Unsolved
 
 #: Trials solved at once: their arrays still fit into a processor's cache.
@@ -31,7 +31,7 @@ _TRIMMER_STEPS = (0.04, 0.04, 0.04, 0.04, 0.02, 0.02, 0.01, 0.01, 0.005, 0.005)
 Limits = Mapping[str, tuple[float | None, float | None]]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Spreads:
     """How far parts scatter.
 
@@ -47,7 +47,7 @@ class Spreads:
     c0: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Measured:
     """One figure of every trial: its key, its name and unit, what it is in one sentence, the values (T,),
     and that of the design itself.
@@ -76,7 +76,7 @@ class Measured:
         )
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False, slots=False)
 class Trials:
     """Losses of every trial, the design itself in the last row: over its span `f_hz` (F,) [Hz], of shape
     (T + 1, F), and on the dial, (T + 1, D), there with return loss and loss at the second harmonic, dB.
@@ -89,7 +89,7 @@ class Trials:
     second_db: Array
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Judging:
     """What a run measures of a kind of filter, three figures with the one that matters most first.
 
@@ -102,7 +102,7 @@ class Judging:
     on_the_dial: bool = True
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True, slots=False)
 class ToleranceRun:
     """Results; arrays over frequency have shape (F,); read-only.
 
@@ -132,7 +132,7 @@ class ToleranceRun:
         return float(np.mean(keeps))
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False, slots=False)
 class Distribution:
     """Counts (B,) of one figure over the trials that have it, between edges (B + 1,), and its mean."""
 

@@ -1,11 +1,10 @@
 """What a builder winds, and what it then is."""
 
-from dataclasses import dataclass
-
 from core.model.values.notation import format_value
+from core.record import record
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Wound:
     """A coil as it is wound.
 

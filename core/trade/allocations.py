@@ -1,13 +1,13 @@
 """Amateur HF bands. National licences always prevail."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
+from core.record import record
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Allocation:
     """A band's phone segment and its edges in ITU Regions 1 to 3, all (low, high) in Hz."""
 

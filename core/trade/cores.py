@@ -1,15 +1,15 @@
 """Cores for coils, by the trade's designations, each row with its source."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
 
+from core.record import record
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Mix:
     """What a core is made of: relative permeability [-], the range of best Q [Hz], temperature coefficient
     [ppm/K], and the Q [-] that the core alone allows in the middle of that range, an estimate.
@@ -26,7 +26,7 @@ class Mix:
     status: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Core:
     """A core: inductance of one turn [H], its tolerance [-], and dimensions [m]: of a toroid outer and inner
     diameter and height; of a binocular core width, diameter of its holes, and length.

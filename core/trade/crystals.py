@@ -1,12 +1,12 @@
 """Crystals in stock at ordinary suppliers."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
+from core.record import record
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class StockCrystal:
     """A stocked frequency [Hz] with what it was made for, and where the row comes from."""
 

@@ -1,16 +1,16 @@
 """Typical figures of transistors by their type, each row with its source."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
 from core.circuits.bias import JUNCTION_A
 from core.circuits.circuit import Bipolar, SquareLaw
+from core.record import record
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class JfetRow:
     """A junction FET: IDSS [A], magnitude of the pinch-off voltage [V], capacitances [F]."""
 
@@ -38,7 +38,7 @@ class JfetRow:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class BipolarRow:
     """A bipolar transistor: current gain [-], transition frequency [Hz] at a collector current [A], junction
     capacitances [F].
@@ -73,7 +73,7 @@ class BipolarRow:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class MosfetRow:
     """An enhancement MOSFET, n-channel: transconductance [S] at a drain current [A] in saturation, threshold
     voltage [V], input, reverse transfer and output capacitance (Ciss, Crss, Coss) [F].

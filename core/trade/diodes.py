@@ -1,15 +1,15 @@
 """Diodes for mixers by their type, each row with its source."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
 from core.circuits.circuit import Diode
+from core.record import record
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class DiodeRow:
     """A diode: saturation current [A], ideality [-], series resistance [ohm], largest forward current [A]."""
 

@@ -1,14 +1,14 @@
 """What microphones give on speech peaks, by type, each row with its source."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
+from core.record import record
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class MicrophoneRow:
     """A type: open voltage on speech peaks [V], source impedance at 1 kHz [ohm]."""
 

@@ -1,11 +1,11 @@
 """Typical figures of the mixer types, and how far their unwanted products lie down."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from core.record import record
 from core.trade.tables import rows
 
 #: dB by which one port's balance puts down the products that ideal balance would cancel; from memory.
@@ -20,7 +20,7 @@ TABLE_BACKOFF_DB = 10.0
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class MixerTypeRow:
     """Typical figures of one type: gain and noise figure in dB, levels in dBm, leak in dB below the drive."""
 

@@ -1,14 +1,14 @@
 """Temperature coefficients of capacitors and coils by their type."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
+from core.record import record
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Coefficient:
     """What a type of part does with temperature: ppm per kelvin, and how sure that figure is, ± ppm per K."""
 

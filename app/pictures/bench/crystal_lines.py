@@ -1,10 +1,10 @@
 """A bag of crystals line by line: what each one is, where it goes, and what is remarked."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from core.model.readings import MOST_CRYSTALS
+from core.record import record
 from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow
 from core.rig.figures.crystals import INTERVALS, INTERVALS_OF_READINGS, LM_INTERVAL, PARAMETERS
 
@@ -12,7 +12,7 @@ HEADS = ("crystal", "mesh", "fs, MHz", "Lm", "Rm", "C0", "Q", "remark")
 C0, REMARK = HEADS.index("C0"), HEADS.index("remark")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class CrystalLine:
     """A crystal, the mesh where it goes, and what makes it lie far from the others.
 

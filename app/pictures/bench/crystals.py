@@ -1,7 +1,6 @@
 """The bag of crystals on the bench: its readings, its crystals, their place in the ladder, their spread."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from app.pictures.bench.crystal_lines import CrystalLine, lines_of
 from app.pictures.bench.histogram import HistogramPicture
@@ -10,6 +9,7 @@ from app.pictures.told import Told as Table
 from app.pictures.told import in_columns
 from core.model.bench import CrystalBatch
 from core.model.project import Project
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bag import bag_of, placement_of
 from core.rig.bench import crystal_bench
@@ -21,7 +21,7 @@ from core.stages.crystals.crystal_choice import Placement
 from core.stages.outcome import Unsolved
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Told:
     """What came of what the builder did last: of an import of sweeps, told beside what there is of the batch
     it made; or why nothing was done, told alone while the design stays as it was.
@@ -31,7 +31,7 @@ class Told:
     of: CrystalBatch | Project
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class CrystalsPicture:
     """What the page of crystals shows beside the fixture's form."""
 

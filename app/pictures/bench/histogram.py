@@ -1,11 +1,10 @@
 """A histogram: bars over a figure, with the span that is kept."""
 
-from dataclasses import dataclass
-
 from app.pictures.figures import Frame, Label, Shape
+from core.record import record
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class HistogramPicture:
     """Counts (B) between edges (B + 1) along an axis of this title; what keeps the limits is shaded."""
 

@@ -1,10 +1,9 @@
 """A filter's measured curve against the filter as designed: which part is off, and how well each is known."""
 
-from dataclasses import dataclass
-
 from app.pictures.told import Told, in_columns
 from app.state.look import Look
 from core.model.values.base import Path
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.built import measured
 from core.rig.figures.crystals import FITTED, MEASURED, measured_of
@@ -13,7 +12,7 @@ from core.rig.figures.figure import by_key
 _MISSED = by_key(MEASURED, "miss_before_db", "miss_db")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class MeasuredPicture:
     """What the card shows of a curve: where it stands in the design, its file and day, what the fit tells,
     and the parts, if there is a fit.

@@ -1,11 +1,10 @@
 """How a simple counter shows the dial on every band, and which schemes were turned down."""
 
-from dataclasses import dataclass
-
 from app.pictures.told import Told, in_columns, in_rows, line
 from app.state.look import Look
 from app.style import words
 from core.model.readout import Counter
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key, keyed
 from core.rig.figures.read_out import HELPER, OTHERS, READ_OUT, REFUSED, switching
@@ -19,7 +18,7 @@ _NO_COUNTER = "The rig has no counter; tick “Read-out” on the left to plan o
 _FIGURES = by_key(READ_OUT, "scheme", "counted", "filter", "offset_hz", "shows", "error_hz", "programme")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class OtherSchemes:
     """The other schemes of a band, with the helper crystal [Hz] that each takes, and those turned down."""
 
@@ -29,7 +28,7 @@ class OtherSchemes:
     refused: Told
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class ReadOutPicture:
     """The plan of all bands, what is switched, and the schemes of the band looked at."""
 

@@ -1,11 +1,11 @@
 """The IF survey as it is told: what is asked for, columns, sentences on a row, and what a new rig lacks."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from app.style import words
 from core.model.bands import Band
 from core.model.stages.filters import LadderFilter
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
 from core.rig.figures.products import CROSSINGS, SURVEY
@@ -24,7 +24,7 @@ _LAST = 1e6
 _MOST_CROSSINGS = 6
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Asked:
     """What a survey is made for: bands whatever their schemes, crystals on hand [Hz], the ladder wanted."""
 
@@ -67,7 +67,7 @@ def survey_of(
     return survey(bands, crystals, order=ORDER, junk_box=junk_box, ladder=ladder)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Column:
     """A column of the table: its title and help, and a row's text and what it is sorted by."""
 

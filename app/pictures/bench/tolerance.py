@@ -1,6 +1,5 @@
 """What scattered parts make of a filter: corridor, histograms of its figures, and the verdict."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -12,6 +11,7 @@ from app.pictures.response import FLOOR_DB, corridor_shape, finite
 from app.style import words
 from core.model.bench import Scatter
 from core.model.values.notation import PREFIXES, prefix_power
+from core.record import record
 from core.rig import scattered
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Table, keyed
@@ -27,7 +27,7 @@ NO_FILTER = "There is no filter in the rig; add one."
 _TOO_FEW = "Fewer than two trials made a pass-band; let the parts scatter less."
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Source:
     """What a run is made from."""
 
@@ -41,7 +41,7 @@ class Source:
         return self.scatter.model_dump(exclude=_LIMITS) == other.scatter.model_dump(exclude=_LIMITS)
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Ran:
     """A run, and what it was made from."""
 
@@ -49,7 +49,7 @@ class Ran:
     run: ToleranceRun
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class EnvelopePicture:
     """The corridor of the responses over frequency [MHz], and the filter on its nominal parts."""
 
@@ -58,7 +58,7 @@ class EnvelopePicture:
     frame: Frame
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class TolerancePicture:
     """The filters that can be tried and the one chosen; then what a run made of it, or a sentence.
 

@@ -1,12 +1,12 @@
 """The held design against the present one, in figures."""
 
-from dataclasses import dataclass
 from typing import TypeVar
 
 from app.style import words
 from app.style.numbers import number_text
 from core.model.project import Project
 from core.model.values.quantities import Unit
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn
@@ -23,7 +23,7 @@ T = TypeVar("T")
 _NONE = "none"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Row:
     """One figure in both designs, as text, and what it is."""
 
@@ -33,7 +33,7 @@ class Row:
     tip: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Comparison:
     """The rows found last, and whether they are of the designs and the band on show: an edit's figures are
     compared when the hand rests.

@@ -1,11 +1,10 @@
 """What stands around the editor's form: its title, and whether parts and a held design are shown below."""
 
-from dataclasses import dataclass
-
 from app.state.look import Look
 from app.style import words
 from core.model.project import Project
 from core.model.values.base import Path
+from core.record import record
 from core.stages.kinds.table import KINDS
 
 _TITLES: dict[Path, str] = {
@@ -18,7 +17,7 @@ _TITLES: dict[Path, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class EditorPicture:
     """The editor of what is selected; `kind` is told below the title where it says something else."""
 

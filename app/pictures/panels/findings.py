@@ -1,10 +1,9 @@
 """What the program noticed, as the panel lists it."""
 
-from dataclasses import dataclass
-
 from app.style import words
 from core.model.project import Project
 from core.model.values.base import Path
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.findings import SEVERITIES, Finding
 from core.rig.rules import inspect
@@ -13,7 +12,7 @@ from core.rig.rules import inspect
 _PARTS = ("vfo", "carrier", "station", "speaker", "microphone", "read_out")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FindingRow:
     """A finding under its heading: how bad, and where."""
 
@@ -21,7 +20,7 @@ class FindingRow:
     head: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FindingsPicture:
     """All findings, worst first, and how many there are of each severity."""
 

@@ -1,11 +1,10 @@
 """What an editor shows: one model of the design, and what is looked at beside it."""
 
-from dataclasses import dataclass
-
 from core.model.values.base import Model, Path
+from core.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FormPicture:
     """A model with its place in the design, the band looked at, the names of all bands, and transistors to
     choose from, each by its name in the model and as it is spelled.

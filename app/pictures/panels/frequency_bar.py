@@ -1,12 +1,11 @@
 """The rig's arithmetic as one line, `dial = IF + VFO` or what the scheme makes of it, and what turns it."""
 
-from dataclasses import dataclass
-
 from app.state.look import Look
 from app.style import words
 from core.model.bands import Scheme
 from core.model.stages.stage import Way
 from core.model.values.quantities import Unit
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
 from core.rig.figures.plan import DIALLED, DialledOn
@@ -17,7 +16,7 @@ _TO_CARRIER, _VFO = DIALLED
 _SPUR = keyed(SPURS)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class BarPicture:
     """The terms with the signs between them, the dial's ends [Hz], the rig's bands, and what is looked at."""
 
@@ -40,7 +39,7 @@ class BarPicture:
         return f"Dial, {words.band(self.band)}"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tick:
     """A mark on the dial: where [Hz], in the colour of which role, and what it says when pointed at."""
 

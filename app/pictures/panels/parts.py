@@ -1,12 +1,11 @@
 """The parts of what is selected: as designed, as preferred value, as built."""
 
-from dataclasses import dataclass
-
 from app.state.look import Look
 from core.model.project import Stage
 from core.model.stages.as_built import unit_of_part
 from core.model.values.base import Path
 from core.model.values.parts import Family, spelled
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bag import BEING_FITTED, standing_in
 from core.rig.figures.parts import part_value
@@ -27,7 +26,7 @@ HELP = (
 _IDLE = "No part of this design. Empty the last column to clear it."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class PartLine:
     """One part: `help` at its reference and at its values; bare numbers are read near to `near`."""
 
@@ -42,7 +41,7 @@ class PartLine:
     typed: bool = True
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PartsPicture:
     """The parts, where their values as built stand in the design (nowhere: empty), why there are none."""
 

@@ -1,15 +1,14 @@
 """What an edit that mends a finding does: figures now and then, findings that go and that come."""
 
-from dataclasses import dataclass
-
 from app.pictures.panels.differences import Row, differences
 from app.pictures.panels.findings import head_of
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 from core.rig.rules import inspect
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class RemedyPicture:
     """An edit with the figures that differ on a band, and the findings that go and come, each as one text."""
 

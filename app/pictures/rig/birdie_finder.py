@@ -1,10 +1,9 @@
 """What would make a tone that was heard, the likeliest first."""
 
-from dataclasses import dataclass
-
 from app.pictures.told import Told, in_columns
 from app.state.look import Look
 from app.style import words
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.birdie_finder import Candidate, Direction, candidates
 from core.rig.figures.products import CANDIDATES
@@ -13,7 +12,7 @@ from core.rig.figures.products import CANDIDATES
 _MOST = 12
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FinderPicture:
     """A row a candidate, and what to think of them."""
 

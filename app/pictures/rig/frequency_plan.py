@@ -1,10 +1,9 @@
 """Frequency plan: a lane a band, 0 to 60 MHz, of all that oscillates, is heard, or is rejected."""
 
-from dataclasses import dataclass
-
 from app.pictures.figures import Frame, Label, Shape
 from app.state.look import Look
 from app.style import words
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.plan.frequency_plan import BandPlan
 from core.stages.kinds.table import KINDS
@@ -14,7 +13,7 @@ TOP_MHZ = 60.0
 _HARMONICS = range(2, 13)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PlanPicture:
     """Everything the plan shows: its lanes' names, what is drawn in the lanes, and the frame around them."""
 

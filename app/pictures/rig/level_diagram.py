@@ -1,7 +1,5 @@
 """Level diagram: the corridor along the stages between own noise and the first overload."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape, Span
@@ -9,6 +7,7 @@ from app.pictures.held import held_on_band
 from app.state.look import Look
 from core.circuits.ladder import Array
 from core.model.stages.stage import Way
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.levels import DRIVE, OUTPUT
 from core.rig.levels.blocks import Block
@@ -24,7 +23,7 @@ _MARGIN_DB = 8.0
 _Levels = ReceiveLevels | TransmitLevels
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Spot:
     """A mark at a mixer: hollow at the drive that it wants, filled at the one it gets [dBm]."""
 
@@ -34,7 +33,7 @@ class Spot:
     filled: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class LevelPicture:
     """Everything the diagram shows; `held` are the held design's signal and own noise, `place` the stage."""
 

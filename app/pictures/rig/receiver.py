@@ -1,12 +1,11 @@
 """The receiver's figures on a band: where its noise comes from, what it bears, and every S level."""
 
-from dataclasses import dataclass
-
 from app.pictures.figures import Frame, Label, Shape
 from app.pictures.held import held_on_band
 from app.pictures.told import Told, in_columns, in_rows, line, under_units
 from app.state.look import Look
 from app.style import words
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key
 from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER, Noisy, noise_on
@@ -25,7 +24,7 @@ _NAMED = 0.03
 _BAR, _HELD = (0.0, 1.0), (-0.55, -0.15)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NoiseBar:
     """All of the own noise as one bar from 0 to 100 %, stage upon stage; the held design's as an outline."""
 
@@ -34,7 +33,7 @@ class NoiseBar:
     frame: Frame
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class ReceiverPicture:
     """Titles and tables, and the bar; `few` are the stations in fewer columns, for a narrow page."""
 

@@ -1,16 +1,15 @@
 """The microphone and what the transmitter makes of it: levels, two tones, gain in one box."""
 
-from dataclasses import dataclass
-
 from app.pictures.told import Told, in_columns, in_rows, line, said
 from app.state.look import Look
 from app.style import words
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.levels import LEVEL, LOOPS, MICROPHONE, TRANSMIT, sent
 from core.rig.levels.transmit import microphone_levels
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SendingPicture:
     """Tables of the microphone, of the transmitter on the band looked at, and of the loops in the box."""
 

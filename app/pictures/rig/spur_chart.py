@@ -5,13 +5,13 @@ something to hear, or something that goes out with the signal.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from app.pictures.figures import Curve, Frame, Label, Shape, Span
 from app.pictures.held import held_on_band
 from app.state.look import Look
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
 from core.rig.figures.products import SPURS
@@ -28,7 +28,7 @@ CLASSES: tuple[tuple[float, str, float], ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class SpurPicture:
     """Everything the chart shows: pairs of points a class of strength, the held design's pairs, the dial.
 

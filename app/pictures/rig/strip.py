@@ -1,12 +1,11 @@
 """What stands on the signal path: islands, levels between them, and marks, as data to be painted."""
 
-from dataclasses import dataclass
-
 from app.state.look import Look
 from app.style import words
 from core.model.project import Project, Stage
 from core.model.stages.stage import Way
 from core.model.values.base import Path
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.levels import (
     DELIVERED,
@@ -25,7 +24,7 @@ from core.rig.levels.transmit import TransmitLevels
 from core.stages.kinds.table import KINDS
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tag:
     """An oscillator that hangs on the mixer it drives."""
 
@@ -34,7 +33,7 @@ class Tag:
     severity: str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Island:
     """One stage or end of the path. `used` is how much of the way to overload is used, 0 to 1."""
 
@@ -61,7 +60,7 @@ class Island:
         return ", ".join(part for part in parts if part)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Strip:
     """The whole strip; `levels` stand between the islands, and `level_help` tells what they are."""
 

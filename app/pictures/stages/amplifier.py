@@ -1,13 +1,12 @@
 """An amplifier of parts: gain and match over frequency, figures, transistors at rest, schematic."""
 
-from dataclasses import dataclass
-
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label
 from app.pictures.stages import block, ends
 from app.pictures.stages.ends import EndsPicture
 from app.pictures.told import Told, in_columns, in_rows, line, said
 from app.state.look import Look
 from core.circuits.ladder import Array
+from core.record import record
 from core.rig.amplifier_facts import LOOKED_AT_HZ, AmplifierFacts, amplifier_facts, sensitivities
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AT_REST, ENDS, SENSITIVITY, SPREAD, told
@@ -18,7 +17,7 @@ from core.stages.outcome import Drawable, Unsolved
 _MOST_PARTS = 10
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class GainPicture:
     """Gain and return losses of either port [dB] over MHz, the held gain dashed."""
 
@@ -30,7 +29,7 @@ class GainPicture:
     frame: Frame
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class AmplifierPicture:
     """Everything the view shows of an amplifier."""
 

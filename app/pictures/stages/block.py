@@ -1,17 +1,16 @@
 """A stage by its block's figures and the levels at it, with its circuit where it has one."""
 
-from dataclasses import dataclass
-
 from app.pictures.told import Told, in_rows, line
 from app.state.look import Look
 from app.style import words
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.levels import BLOCK, BLOCK_RECEIVE, BLOCK_TRANSMIT, DELIVERED, block_on
 from core.rig.levels.oscillator_drive import DRIVERS, step_of
 from core.stages.outcome import Design, Unsolved
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BlockPicture:
     """Title and table of a stage's figures, and its circuit if it has one that can be made."""
 

@@ -1,7 +1,6 @@
 """The carrier oscillator: where each sideband's carrier lies, how its crystal gets there, what it drives."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 
 from app.pictures.response import ResponsePicture
 from app.pictures.stages import pull
@@ -11,6 +10,7 @@ from app.pictures.told import Line, Told, in_columns, in_rows, line, said, with_
 from app.state.look import Look
 from app.style import words
 from core.model.project import Project
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, keyed
 from core.rig.figures.levels import BARE, DRIVE, OWN_GAIN, OscillatorOf
@@ -25,7 +25,7 @@ COIL_DIGITS = 3
 LEVEL_TIP = "\n".join(figure.tip for figure in (BARE, OWN_GAIN))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class CarrierPicture:
     """Everything the view shows; `short`: a mixer gets too little."""
 

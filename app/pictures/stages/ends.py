@@ -1,11 +1,10 @@
 """What an amplifier does with the impedances that really stand beside it: match and gain around a filter."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label
 from app.state.look import Look
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AROUND
 from core.rig.levels.ends import Ends, return_loss_db
@@ -15,7 +14,7 @@ from core.stages.outcome import Unsolved
 _LEAST_DB = -40.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class EndsPicture:
     """What is reflected, seen through the amplifier and by the filter alone, and how far gain is another than
     between resistances [dB], over kHz from the middle of the filter; or the sentence why there is nothing.

@@ -1,7 +1,6 @@
 """Band-pass and low-pass: the filter of the band looked at, with image, IF, VFO and harmonics marked."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from app.pictures.figures import Curve, Frame, Label
@@ -12,6 +11,7 @@ from app.pictures.stages.coils import coils_of
 from app.pictures.told import Told, in_columns, under_units
 from app.state.look import Look
 from app.style import words
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.built.measured import curve_of
 from core.rig.figures.figure import by_key, keyed
@@ -31,7 +31,7 @@ TELLS: tuple[Tells, ...] = ("signals", "parts at full power", "coils")
 _MOST_DB = 12.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class WidthsPicture:
     """Loss over bandwidth [dB, kHz], a curve for each Q, and where this filter stands."""
 
@@ -42,7 +42,7 @@ class WidthsPicture:
     frame: Frame
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class FrontPicture:
     """Everything the view shows of a filter on a band; `stressed`: its parts see the transmitter's power.
 

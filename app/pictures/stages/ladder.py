@@ -1,7 +1,5 @@
 """The ladder filter: its response wide and near, speech through it, its circuit and its figures."""
 
-from dataclasses import dataclass
-
 from app.pictures.held import held_design, reason_of
 from app.pictures.response import DelayPicture, Mark, ResponsePicture, filter_picture, widths
 from app.pictures.stages.ladder_table import ladder_table
@@ -9,6 +7,7 @@ from app.pictures.stages.speech import audio_of, delay_of
 from app.pictures.told import Told
 from app.state.look import Look
 from app.style import words
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bag import standing_in
 from core.rig.built.measured import curve_of
@@ -22,7 +21,7 @@ from core.stages.outcome import FilterDesign, Unsolved
 DOWN = keyed(CARRIER)["ladder_suppression_db"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class LadderPicture:
     """Everything the view shows of a ladder; what its choices hide is None and was not computed."""
 

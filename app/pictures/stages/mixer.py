@@ -1,13 +1,12 @@
 """A mixer: gain, noise figure and intercept over its drive, figures at its drive, products, levels."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape
 from app.pictures.stages import block
 from app.pictures.told import Told, in_columns, in_rows, line, said
 from app.state.look import Look
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.mixers import MIXER, OVER_DRIVE, PRODUCTS, products_of
 from core.rig.mixer_facts import MixerFacts, mixer_facts
@@ -21,7 +20,7 @@ ROLES = ("curve", "second_curve", "image")
 _SHORT = ("gain", "noise figure", "intercept")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class DrivePicture:
     """Conversion gain, noise figure [dB] and input intercept [dBm] over the drive [dBm], held gain dashed,
     a line at the drive that the mixer gets with a spot on each curve, and the range that will do.
@@ -36,7 +35,7 @@ class DrivePicture:
     frame: Frame
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class MixerPicture:
     """Everything the view shows of a mixer; a sentence in place of the plot where there is none."""
 

@@ -1,10 +1,9 @@
 """The carrier's crystal against its trimmer, and where the filter wants it."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from app.pictures.figures import Curve, Frame, Label
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.paper.curves import pulled_carriers
 
@@ -12,7 +11,7 @@ from core.rig.paper.curves import pulled_carriers
 ROLES = ("carrier", "vfo")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PullPicture:
     """Frequency less the IF over the trimmer, a curve a sideband, and a line where each is wanted."""
 

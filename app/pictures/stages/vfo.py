@@ -1,7 +1,5 @@
 """The VFO: its dial, its drift part by part, warming up, and the figures of the parts found for it."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape
@@ -12,6 +10,7 @@ from app.pictures.told import Told, in_rows, said, with_heads
 from app.state.look import Look
 from app.style import words
 from core.circuits.ladder import Array
+from core.record import record
 from core.rig import tuning
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
@@ -30,7 +29,7 @@ MOST = 4
 RATE, SCALE, WARMING = range(3)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LinePicture:
     """One curve, what is held dashed, shapes behind, and a note in the corner."""
 
@@ -41,7 +40,7 @@ class LinePicture:
     frame: Frame
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class DialPicture:
     """VFO [MHz] over turns of the knob: a curve a band, the held one's, and where the dial stands."""
 
@@ -53,7 +52,7 @@ class DialPicture:
     frame: Frame
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class VfoPicture:
     """Everything the view shows of a tank; `beside` is the chosen plot, or why there is none.
 

@@ -6,7 +6,6 @@ counts and nothing is multiplied twice. Derived here from the chain matrices of 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -14,9 +13,10 @@ from numpy.typing import ArrayLike
 from core.circuits.active.two_port import TwoPort
 from core.circuits.ladder import Array, ComplexArray, frozen
 from core.circuits.units import BOLTZMANN, T0_KELVIN
+from core.record import record
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Along:
     """A row of n two-ports between a source and a load, on a grid of F frequencies.
 

@@ -6,7 +6,6 @@ f1 − f2, and their third-order currents with those at 2f1 − f2. Holds well b
 does.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
@@ -18,6 +17,7 @@ from core.circuits.circuit import Bipolar, Circuit
 from core.circuits.ladder import ComplexArray
 from core.circuits.units import dbm
 from core.circuits.unsolved import Unsolved
+from core.record import record
 
 #: Output at which gain has fallen by 1 dB, above the level at which the first transistor of the linear
 #: solution runs out of current or voltage [dB]. An empirical rule: +1.07 to +1.69 dB on ten circuits by
@@ -31,7 +31,7 @@ _JUNCTION_V = 0.6
 UNFED_V = 1e-3
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class Intercept:
     """Third-order output intercept [dBm], and each transistor's share of the product's amplitude at the
     output [-], by its reference.
@@ -41,7 +41,7 @@ class Intercept:
     shares: tuple[tuple[str, float], ...]
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class Limit:
     """The output [dBm] at which a transistor of the linear solution runs out of `what`: current, voltage, or
     being off, where it is not fed.

@@ -5,7 +5,6 @@ admittances of crystals. What is passive is kept apart from what transistors add
 of its temperature.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -26,13 +25,14 @@ from core.circuits.circuit import (
 from core.circuits.ladder import Array, ComplexArray, impedance
 from core.circuits.units import BOLTZMANN
 from core.circuits.unsolved import Unsolved
+from core.record import record
 
 #: Share of 4 k T gm that the channel of a field-effect transistor makes [-]; long channel, A. van der Ziel,
 #: Proc. IRE 50 (1962) 1808, from memory.
 _CHANNEL_NOISE = 2 / 3
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class Placed:
     """A transistor's nodes in the matrix; −1 is ground."""
 
@@ -42,7 +42,7 @@ class Placed:
     common: int
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@record(eq=False, kw_only=True, slots=False)
 class Linear:
     """Matrices of shape (nodes, nodes): `passive` and `active` G [S], C [F] and Γ [1/H] each.
 

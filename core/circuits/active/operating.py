@@ -7,7 +7,6 @@ conductances never reach the signal's equations.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import isfinite, log, sqrt
 from types import MappingProxyType
@@ -33,6 +32,7 @@ from core.circuits.circuit import (
 )
 from core.circuits.ladder import Array
 from core.circuits.unsolved import Unsolved
+from core.record import record
 
 _MOST_STEPS = 100
 #: A node stands when it moves by less than this, V, and this share of itself [-].
@@ -42,7 +42,7 @@ _HELPS_S = (*(10.0**-n for n in range(2, 13)), 0.0)
 _SUPPLY_STEPS = 20
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class OperatingPoint:
     """A transistor at rest.
 
@@ -62,7 +62,7 @@ class OperatingPoint:
         return self.output_a * self.output_v + self.control_a * self.control_v
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bias:
     """Direct voltages of every node [V], each transistor at rest by its reference, and what is drawn from
     every rail [A].

@@ -6,7 +6,6 @@ charge from the transition frequency. A field-effect transistor by the square la
 No fall of current gain at high current, no breakdown, constant capacitances.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import exp
 
@@ -14,12 +13,13 @@ import numpy as np
 
 from core.circuits.circuit import THERMAL_V, Bipolar, Device, SquareLaw
 from core.circuits.ladder import Array
+from core.record import record
 
 #: Terms of a Taylor series in two voltages up to the third order: entry (a, b) belongs to u^a w^b.
 _TERMS = 4
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Taylor:
     """Currents and charge of a transistor around a point, as Taylor coefficients, shape (4, 4) each.
 

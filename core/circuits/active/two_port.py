@@ -6,7 +6,6 @@ right side gives every port impedance and how every noise current reaches the po
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -16,9 +15,10 @@ from core.circuits.circuit import TEMPERATURE_K, Circuit
 from core.circuits.ladder import Array, ComplexArray, Network, chain, frozen
 from core.circuits.units import BOLTZMANN, T0_KELVIN
 from core.circuits.unsolved import Unsolved
+from core.record import record
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False, slots=False)
 class TwoPort:
     """`chain` (2, 2, F): voltage and current at the input from those at the output [-, ohm, S, -].
 

@@ -7,7 +7,6 @@ followed to third order there (as nonlinear currents are), a large one by Newton
 stored charge and flicker noise of the diodes are left out, which at HF costs a few tenths of a decibel.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -15,6 +14,7 @@ import numpy as np
 from core.circuits.circuit import ELECTRON, TEMPERATURE_K, Diode
 from core.circuits.ladder import Array, frozen
 from core.circuits.units import BOLTZMANN, T0_KELVIN
+from core.record import record
 
 #: Phases of half a period of the oscillator for small signals; of oscillator and signal for a large one.
 _PHASES, _LARGE = 96, (14, 10)
@@ -77,7 +77,7 @@ def omega(x: Array) -> Array:
     return found
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Board:
     """How diodes are connected: the voltage across each is its row of `across` times the ports' voltages.
 
@@ -102,7 +102,7 @@ RING = Board(
 TWO_DIODES = Board(across=((1, -1, -1), (-1, -1, 1)), uneven=((0, -0.5, 0), (0, 0.5, 0)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@record(eq=False, kw_only=True)
 class Conversion:
     """What a mixer does with small signals, arrays of shape (D,), one figure a drive.
 

@@ -5,19 +5,18 @@ of its tail current I a pair without degeneration steers the share tanh(v/2VT). 
 current only and add no third order as long as the oscillator's voltage alone decides which of them conducts.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from core.circuits.circuit import ELECTRON, TEMPERATURE_K, THERMAL_V
 from core.circuits.ladder import Array
 from core.circuits.units import BOLTZMANN, T0_KELVIN
+from core.record import record
 
 _PHASES = 128
 _SHARES = np.tanh(np.linspace(-6.0, 6.0, 401))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class TailPair:
     """A four-quadrant mixer: tail current [A], degeneration at each emitter of the lower pair [ohm], resistor
     across its bases and across the collectors [ohm], each matched to its port, current gain and base
@@ -41,7 +40,7 @@ class TailPair:
         return self.tail_a / self.spread_v
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@record(eq=False, kw_only=True)
 class Switched:
     """Transducer gain [-], and noise factor with terminations at 290 K on every sideband [-], shape (D,)."""
 

@@ -4,8 +4,9 @@ Its role and number are a part's identity; its reference is for people. The tabl
 where a reference's letters are made, and nothing reads them back.
 """
 
-from dataclasses import dataclass
 from typing import Literal
+
+from core.record import record
 
 #: The circuits whose parts have names: three kinds of filter, the VFO's tank, amplifiers, and pairs of them.
 Family = Literal["ladder", "band_pass", "low_pass", "tank", "amplifier", "pair"]
@@ -80,7 +81,7 @@ END_MATCH: frozenset[Role] = frozenset({"match_coil", "match_capacitor", "match_
 CRYSTAL_FIGURES = ("lm", "c0", "q")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Naming:
     """What parts of a role are in a circuit: their kind, and the letters of their references."""
 

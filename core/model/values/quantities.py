@@ -6,7 +6,6 @@ them can be computed. What is usual for a field is said in its `usual` text.
 """
 
 import re
-from dataclasses import dataclass
 from typing import Annotated, Any
 
 from annotated_types import Ge, Gt, Le
@@ -16,9 +15,10 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
 from core.model.values.wording import STEERING
+from core.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Unit:
     """The unit of a number, `-` for none; `scaled` when engineering prefixes are customary with it."""
 

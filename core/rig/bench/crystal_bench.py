@@ -1,7 +1,7 @@
 """The crystal bench: a batch of readings from a table, and its statistics."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
@@ -15,6 +15,7 @@ from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
 from core.model.values.tables import read_table
 from core.model.values.wording import shortened, visible
+from core.record import record
 from core.rig.bench import sweep_files
 from core.rig.bench.kept import kept
 from core.stages.crystals import crystal_sweep, crystals
@@ -42,7 +43,7 @@ _OUTLIER_DEVIATIONS, _FEWEST_TO_JUDGE = 5.0, 5
 _OUTLIER_SHARE_OF_FS, _OUTLIER_LM, _OUTLIER_LOSS = 5e-6, 0.04, 0.5
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BatchRow:
     """One crystal of the batch: its parameters, or why its readings were refused; `left_out`: ticked out."""
 
@@ -52,7 +53,7 @@ class BatchRow:
     left_out: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class BatchFigures:
     """Mean and standard deviation over the crystals that may be chosen.
 
@@ -67,7 +68,7 @@ class BatchFigures:
     outliers: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Histogram:
     """Series resonances in bins: edges (B + 1,) less the median [Hz], counts (B,), the median [Hz].
 

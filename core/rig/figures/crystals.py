@@ -1,10 +1,11 @@
 """Figures of what was measured: crystals, the batch, which crystal goes where, and curves of filters."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Literal
 
 from core.model.measured import MeasuredCurve
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import BatchFigures, BatchRow
 from core.rig.built import measured
@@ -181,7 +182,7 @@ RESPONSES: Table[ChoiceFigures] = (
 _FITTED_BY = "least squares on the exact circuit, parts within their tolerances"
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class MeasuredOn:
     """The curve of a stage's filter, the bands it serves, and what the fit tells, in words too."""
 

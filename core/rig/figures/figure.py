@@ -1,12 +1,13 @@
 """A figure of a result, declared once, so that it is called and written alike wherever it is told."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import copysign, isfinite
 from typing import Any, Generic, TypeVar, cast
 
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
+from core.record import record
 from core.stages.outcome import Unsolved
 
 T = TypeVar("T")
@@ -22,7 +23,7 @@ _PREFIXES = {"": 1.0, "k": 1e3, "M": 1e6, "m": 1e-3}
 PLAIN, WORDS = "-", ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class Figure(Generic[T]):
     """One figure of results of type T.
 

@@ -1,9 +1,9 @@
 """Figures of filters: what all have, what a ladder has besides, and what a low-pass does and bears."""
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.rig.ladder_facts import LadderFacts
@@ -18,7 +18,7 @@ from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class FilterOn:
     """A filter of the rig on one of its bands."""
 

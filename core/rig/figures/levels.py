@@ -1,10 +1,11 @@
 """Figures of levels: of the transmitter as a whole, and of one stage of the path in either direction."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from core.model.project import Project
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, by_key, label
 from core.rig.levels import oscillator_drive
@@ -24,7 +25,7 @@ def _worst(levels: TransmitLevels) -> str | None:
     return None if at is None else levels.blocks[at].name
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Sent:
     """The transmitter on a band with its harmonics."""
 
@@ -90,7 +91,7 @@ TRANSMIT: Table[Sent] = (
 )
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class BlockOn:
     """One stage of a path with the levels at it."""
 
@@ -228,7 +229,7 @@ DRIVE: Table[Drive] = (
 DELIVERED = DRIVE[2]
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class OscillatorOf:
     """The VFO or the carrier oscillator of a rig."""
 

@@ -1,9 +1,9 @@
 """Figures of a mixer at the drive that it gets, and of a modulator's balance."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
+from core.record import record
 from core.rig.figures.figure import Figure, Table, label
 from core.rig.mixer_facts import MixerFacts
 from core.stages.mixer import MixerFigures
@@ -187,7 +187,7 @@ MIXER: Table[MixerFacts] = (
 MIXERS: Table[MixerFacts] = (label("stage", "stage", lambda m: m.name), *MIXER)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Multiple:
     """A multiple of the oscillator in a mixer."""
 

@@ -3,12 +3,12 @@ good, what they come to, and which parts scatter them; and of coils as they are 
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from core.circuits.circuit import Part
 from core.model.values.notation import format_value
 from core.model.values.parts import TYPE
+from core.record import record
 from core.rig.figures.figure import Figure, Table, bands_label, label
 from core.rig.figures.filters import STRESS
 from core.rig.rows import RigPart
@@ -28,7 +28,7 @@ def part_value(value: float | None, unit: str) -> str:
     return format_value(value, unit, 3 if unit in ("H", "-", "") else 4)
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class PartFigure(Figure[RigPart]):
     """A figure of a part, in the part's own unit."""
 
@@ -98,7 +98,7 @@ PARTS: Table[RigPart] = (
 _TRIED = "exact response of every trial, its parts drawn at random within their scatter"
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Tried:
     """A run, and the limits that a good filter keeps."""
 

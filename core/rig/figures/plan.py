@@ -1,10 +1,10 @@
 """Figures of the frequency plan, of the dial, and of the carrier."""
 
-from dataclasses import dataclass
 from operator import itemgetter
 
 from core.model.bands import SCHEME_WORDS, Band, Scheme
 from core.model.values.notation import format_frequency
+from core.record import record
 from core.rig.figures.figure import Figure, Table, band_label, bands_label, label
 from core.rig.plan.frequency_plan import BandPlan, sideband_at_if, vfo_for
 from core.rig.rows import CarrierRow
@@ -69,7 +69,7 @@ PLAN: Table[BandPlan] = (
 )
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class DialledOn:
     """A band's scheme with the IF, its carrier and the dial as they stand [Hz]."""
 
@@ -125,7 +125,7 @@ SLIDER_ENDS: Table[tuple[float, float]] = tuple(
 )
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class CarrierOn:
     """The carrier of one sideband, with the modulator's balance [dB]."""
 
@@ -232,7 +232,7 @@ CARRIER: Table[CarrierOn] = (
 )
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class CarrierOnBand:
     """A band with its plan and the place that its carrier has, or why it has none."""
 

@@ -1,12 +1,12 @@
 """Figures of what the counter shows on a band."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from core.model.readout import Counter
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
+from core.record import record
 from core.rig.figures.figure import Figure, Table, band_label
 from core.rig.read_out.plan import BandReadOut, Options, ReadOutPlan
 from core.rig.read_out.schemes import Reading, Refusal
@@ -15,7 +15,7 @@ from core.stages.outcome import Unsolved
 _ARITHMETIC = "mixing arithmetic, dial = carrier ± VFO"
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class ShownOn:
     """What the counter shows on a band, the display's step [Hz], and the schemes that were looked at."""
 

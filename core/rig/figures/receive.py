@@ -1,8 +1,8 @@
 """Figures of the receiver: as a whole, by S level, beside strong stations, and of its own noise."""
 
-from dataclasses import dataclass
 from typing import Any
 
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.rig.levels.chain import NoiseShare, noise_shares
@@ -245,7 +245,7 @@ DYNAMIC_RANGE: Table[DynamicRange] = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Noisy:
     """A part of the own noise on a band."""
 

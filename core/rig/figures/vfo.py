@@ -1,7 +1,6 @@
 """Figures of the VFO on a band, and of its drift by part."""
 
-from dataclasses import dataclass
-
+from core.record import record
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.stages.vfo.compensation import Compensation
 from core.stages.vfo.oscillator import Operating
@@ -11,7 +10,7 @@ from core.stages.vfo.vfo import Contribution, Drift, VfoFigures, WarmUp
 _ARITHMETIC = "mixing arithmetic, dial = carrier ± VFO"
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class VfoOn:
     """The VFO's range on a band and what it does there (None: nothing is known of it); `warm` for what it
     drifts while it warms.

@@ -3,13 +3,13 @@ beside: a two-port with its noise where a stage is made of parts.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from core.circuits.active.two_port import TwoPort
 from core.model.project import Stage
 from core.model.stages.amplifiers import PowerAmplifier
 from core.model.stages.stage import Way
+from core.record import record
 from core.stages.kinds.kind import NOMINAL_OHM, PASSIVE, BlockFigures, Driver, Place, Role, Zone, passive
 from core.stages.kinds.table import KINDS, kind_of
 from core.stages.outcome import Design, FilterDesign, Unsolved
@@ -21,7 +21,7 @@ SIGNAL, IMAGE, TONES = 0, 1, 2 + 4 * len(SPACINGS_HZ)
 LOWEST_HZ = 1e3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Block(BlockFigures):
     """One stage of the path with its block figures; `zone` is the frequency it takes its input at.
 

@@ -11,7 +11,7 @@ behind the ladder at the detector. Both are taken at one frequency; what leaves 
 be as noisy on the other side of the carrier. Derived here.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from math import inf, log, log10
 
@@ -22,6 +22,7 @@ from core.circuits.active.along import Along, along
 from core.circuits.active.two_port import TwoPort
 from core.circuits.ladder import Array, frozen
 from core.circuits.units import added_db, ratio
+from core.record import record
 from core.rig.levels.blocks import IMAGE, SIGNAL, TONES, Block
 from core.stages.kinds.kind import NOMINAL_OHM, Role
 
@@ -30,7 +31,7 @@ _NEPER = log(10) / 10
 _LEAST_DB = -60.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@record(eq=False, kw_only=True)
 class Chain:
     """A path of n stages, in signal order.
 
@@ -174,7 +175,7 @@ def _at_its_place(block: Block, gain_db: float) -> Block:
     return replace(block, gain_db=gain_db, iip3_dbm=iip3_dbm)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class NoiseShare:
     """A part of the receiver's own noise: of a stage by itself, or what a mixer folds in from its `image`.
 

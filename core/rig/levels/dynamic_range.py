@@ -7,11 +7,11 @@ mixing: a station at d is turned into noise by what the VFO has at d from itself
 coils are taken to be linear.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import inf, log10
 
 from core.circuits.units import added_db
+from core.record import record
 from core.rig.levels.blocks import SIGNAL, SPACINGS_HZ, Block, beside
 from core.rig.levels.receive import ReceiveLevels
 
@@ -20,7 +20,7 @@ from core.rig.levels.receive import ReceiveLevels
 FALLS_DB = 20.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class VfoNoise:
     """A VFO's noise: so much below it in 1 Hz [dBc/Hz] at an offset [Hz]."""
 
@@ -28,7 +28,7 @@ class VfoNoise:
     offset_hz: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class DynamicRange:
     """What the receiver bears from stations `spacing_hz` beside the signal; 0 for within the pass-band.
 

@@ -6,7 +6,6 @@ two-ports; the formula of the gain is that of transducer gain in S-parameters, f
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -16,6 +15,7 @@ from core.circuits.active.two_port import TwoPort, block, pad
 from core.circuits.ladder import Array, ComplexArray, frozen
 from core.model.project import Stage
 from core.model.stages.stage import Way
+from core.record import record
 from core.rig.levels.blocks import Block
 from core.stages.kinds.kind import FILTERS, NOMINAL_OHM, Place
 from core.stages.kinds.table import kind_of
@@ -28,7 +28,7 @@ _BEYOND = 0.5
 _EDGE_DB, _STOPS_DB = 1.0, 20.0
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Ends:
     """An amplifier among its neighbours on a grid of F frequencies around the filter nearest to it.
 

@@ -1,14 +1,14 @@
 """How far a receiver's controls are turned down for a station of some level."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from core.circuits.units import dbm
 from core.model.project import Stage
+from core.record import record
 from core.stages.kinds.table import kind_of
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Control:
     """A control at a place of the path: what it can take out at most [dB] and what audio it holds [dBm]."""
 

@@ -1,12 +1,11 @@
 """Harmonics of the transmitter before and behind its filters, against a limit."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from core.circuits.ladder import Response
 from core.model.bands import Band
 from core.model.stages.amplifiers import PowerAmplifier
+from core.record import record
 from core.stages.loss import MOST_LOSS_DB
 
 #: Harmonics that are looked at; in this order the loss at each end of the dial stands, the fundamental first.
@@ -15,7 +14,7 @@ ORDERS = range(2, 10)
 _FALL_DB = 6.0
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class Harmonic:
     """One harmonic of the transmitter: before and after the low-pass, against the limit, dB and dBc."""
 

@@ -1,8 +1,7 @@
 """Gain at one frequency within one box, which stray coupling from last to first stage can make howl."""
 
-from dataclasses import dataclass
-
 from core.model.stages.stage import Way
+from core.record import record
 from core.rig.levels.blocks import Block, Zone
 
 #: What gives gain at radio and intermediate frequencies.
@@ -11,7 +10,7 @@ _AMPLIFIES = ("amplifier", "power_amplifier")
 ZONES: tuple[Zone, ...] = ("rf", "if")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Loop:
     """The amplifiers of a path at one frequency: gain and assumed isolation between last and first [dB].
 

@@ -1,12 +1,12 @@
 """An oscillator's level at the mixers it drives: what stands behind it, how it is divided, what they want."""
 
-from dataclasses import dataclass
 from math import log10, sqrt
 
 from core.circuits.units import watts
 from core.model.project import Project, Stage
 from core.model.stages.amplifiers import Amplifier
 from core.model.stages.oscillators import Oscillator
+from core.record import record
 from core.rig.levels.transmit import compressed_dbm
 from core.rig.plan.surroundings import oscillator_hz, surroundings
 from core.stages.kinds.kind import NOMINAL_OHM, Driver, Place, Role, Surroundings
@@ -23,7 +23,7 @@ _ROOM_DB = 6.0
 _NOTHING_DB = 0.1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Drive:
     """One mixer: the drive it wants and gets, the least that will do and the most that it bears [dBm];
     `computed` where its circuit says so.
@@ -54,7 +54,7 @@ class Drive:
         return sqrt(2 * NOMINAL_OHM * watts(self.delivered_dbm))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Step:
     """A stage behind an oscillator: its gain [dB], and the level that leaves it [dBm]."""
 

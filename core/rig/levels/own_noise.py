@@ -7,14 +7,14 @@ A filter between amplifier and mixer takes it away. Derived here; without images
 (1944) 419 (from memory).
 """
 
-from dataclasses import dataclass
 from math import inf
 
 from core.circuits.units import added_db, excess_db
+from core.record import record
 from core.rig.levels.blocks import Block, Zone
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class OwnNoise:
     """Noise behind each stage in dB over k T0 B, the antenna at 290 K first, and the noise figure, dB.
 

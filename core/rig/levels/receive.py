@@ -5,7 +5,6 @@ cascade by intermodulation voltages adding in phase, the customary worst case. E
 impedance at that place.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import inf
 
@@ -15,6 +14,7 @@ from core.circuits.ladder import Array, frozen
 from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_dbm
 from core.model.stages.audio import Speaker
 from core.model.station import Station
+from core.record import record
 from core.rig.levels.blocks import SIGNAL, Block
 from core.rig.levels.chain import Chain, chain
 from core.rig.levels.gain_control import Control, taken_db
@@ -25,7 +25,7 @@ from core.rig.levels.own_noise import noise_figure_db
 S9_DBM = -73.0
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@record(eq=False, kw_only=True, slots=False)
 class ReceiveLevels:
     """Levels in receive; arrays of shape (stages + 1,), from the antenna to the speaker, dBm, with all
     controls full up. Compared by identity, as it comes out of a cache.

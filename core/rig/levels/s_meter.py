@@ -1,9 +1,9 @@
 """A station's level along the receiver, from S1 to S9 + 60 dB, and what gives way first."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from core.circuits.units import added_db, watts
+from core.record import record
 from core.rig.levels.blocks import Block
 from core.rig.levels.receive import S9_DBM, ReceiveLevels
 from core.rig.levels.transmit import compressed_dbm
@@ -12,7 +12,7 @@ from core.rig.levels.transmit import compressed_dbm
 UNIT_DB, OVER_S9_DB = 6.0, (0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class SLevel:
     """A station of some strength: its level at the antenna, at the first mixer's input, and behind the ladder
     [dBm]; how far it stands over all noise [dB]; what the controls take out for it [dB]; what is asked of the

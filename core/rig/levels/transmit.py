@@ -4,7 +4,6 @@ Every figure is in dBm into the impedance at that place; gains are those of the 
 (`chain.py`), so that mismatch counts. Levels after a compressing stage are estimates.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import inf, log10
 
@@ -13,6 +12,7 @@ import numpy as np
 from core.circuits.ladder import Array, frozen
 from core.circuits.units import added_db, dbm, excess_db, watts
 from core.model.stages.audio import Microphone
+from core.record import record
 from core.rig.levels.blocks import Block
 from core.rig.levels.chain import chain
 from core.trade.microphones import microphones
@@ -26,7 +26,7 @@ TONE_BELOW_PEAK_DB = 20 * log10(2)
 LEAST_TOLD_DBC = -30.0
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class TwoTones:
     """Third-order products of two tones whose peaks are those of speech, dB below either tone.
 
@@ -41,7 +41,7 @@ class TwoTones:
     worst: int | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class TransmitLevels:
     """Levels in transmit at speech peaks; `level_dbm` of shape (stages + 1,), microphone to antenna.
 
@@ -86,7 +86,7 @@ def _saturation_dbm(p1db_out_dbm: float) -> float:
     return p1db_out_dbm + 1 - excess_db(KNEE) / KNEE
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class MicrophoneLevels:
     """On speech peaks: open voltage and that at the amplifier's input [V], source and input resistance [ohm],
     what of the voltage the divider of the two loses [dB], and the level into the amplifier [dBm].

@@ -1,7 +1,6 @@
 """The build sheet as data: what is printed to keep beside the breadboard, without any layout."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
@@ -11,6 +10,7 @@ from core.model.bands import Band
 from core.model.stages.stage import Way
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
+from core.record import record
 from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AT_REST, told
@@ -58,7 +58,7 @@ CAUTIONS: tuple[str, ...] = (
 _POINTS = 241
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PathRow:
     """One stage as printed, a figure a band: gain [dB], level behind it [dBm], headroom [dB]."""
 
@@ -68,7 +68,7 @@ class PathRow:
     headroom_db: tuple[float | None, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PathTable:
     """One direction: what the levels stand for, the level at its start, and its stages."""
 
@@ -79,7 +79,7 @@ class PathTable:
     summary: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Curve:
     """A small response plot: frequency [Hz] and loss [dB], and the range the filter is for, if drawn."""
 
@@ -90,7 +90,7 @@ class Curve:
     depth_db: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class FilterSection:
     """One circuit: what its schematic is drawn of, parts, figures, curve; or `reason` why there is none."""
 
@@ -111,7 +111,7 @@ class FilterSection:
         return next((each for each in self.stress if each.ref == ref), None)
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class VfoSection:
     """The VFO: its tank and parts, figures a band as (name, a text a band), and what keeps it steady."""
 
@@ -125,7 +125,7 @@ class VfoSection:
     windings: tuple[Winding, ...] = ()
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class ReadOutSection:
     """The read-out: figures as (name, a text a band), what switching changes, and the display's step."""
 
@@ -135,7 +135,7 @@ class ReadOutSection:
     resolution: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class BuildSheet:
     """Everything on the sheet."""
 

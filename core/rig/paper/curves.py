@@ -1,6 +1,5 @@
 """Curves of a rig over frequency or tone, asked of an analysis: the held design's by the same functions."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -8,6 +7,7 @@ import numpy as np
 from core.circuits.ladder import Array, frozen, solve
 from core.model.bands import Sideband
 from core.model.stages.filters import Crystal, LadderFilter
+from core.record import record
 from core.rig.analysis import Analysis, Dials
 from core.rig.scattered import spreads
 from core.stages.built import corridor
@@ -26,7 +26,7 @@ TONES_HZ = frozen(np.linspace(50.0, 4000.0, 396))
 DELAY_TONES_HZ = frozen(TONES_HZ[TONES_HZ >= 150.0])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class FilterResponse:
     """A filter's exact response: arrays of shape (POINTS,), frequencies in Hz, losses in dB."""
 
@@ -35,7 +35,7 @@ class FilterResponse:
     return_loss_db: Array
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class SpeechDelay:
     """Group delay [s] of a ladder at `DELAY_TONES_HZ`, and its spread [s] over `speech_hz` [Hz]."""
 
@@ -44,7 +44,7 @@ class SpeechDelay:
     speech_hz: tuple[float, float] = SPEECH_HZ
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class PulledCarrier:
     """How a sideband's carrier follows its trimmer: arrays of shape (121,), F and Hz, and the wanted Hz."""
 

@@ -2,7 +2,7 @@
 
 import csv
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from io import StringIO
 
 from core.model.notebook.junk_box_table import guarded
@@ -10,6 +10,7 @@ from core.model.stages.filters import LadderFilter
 from core.model.values.errors import DesignError
 from core.model.values.notation import plain
 from core.model.values.quantities import spelled
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.paper.stock import Stock
@@ -44,7 +45,7 @@ _HEADS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class ListedPart:
     """One part: its stage, the circuit it belongs to, its type (None: of no particular one), its crystal.
 

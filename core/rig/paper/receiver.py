@@ -1,14 +1,13 @@
 """The receiver on paper: a section a band with its noise, what it bears, and every S level."""
 
-from dataclasses import dataclass
-
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.receive import Noisy, noise_on
 from core.rig.levels.dynamic_range import DynamicRange
 from core.rig.levels.s_meter import SLevel
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ReceiverSection:
     """The receiver on one band, with the dial in its middle."""
 

@@ -5,7 +5,6 @@ are is common practice, no source: parts within ±5 %, transistors of any bag.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import partial
 from math import sqrt
 from typing import ClassVar, Protocol, runtime_checkable
@@ -16,6 +15,7 @@ from core.circuits.circuit import GROUND, Circuit
 from core.circuits.units import watts
 from core.model.stages.stage import Way
 from core.model.values.parts import key
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.levels import oscillator_drive
 from core.rig.levels.blocks import Block
@@ -52,7 +52,7 @@ class Resting(Protocol):
         """Direct voltages and currents."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class TestPoint:
     """A place where something is measured, and what is expected there.
 

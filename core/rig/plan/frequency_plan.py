@@ -1,6 +1,5 @@
 """Where everything that oscillates, is heard, or is rejected lies on each band."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeVar
 
@@ -8,12 +7,13 @@ import numpy as np
 
 from core.circuits.ladder import Array
 from core.model.bands import Band, Scheme, Sideband
+from core.record import record
 
 #: A frequency, or an array of them of any shape.
 Hertz = TypeVar("Hertz", float, Array)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class BandPlan:
     """Frequencies of one band, Hz. The VFO's range is ordered; below zero it cannot be had.
 

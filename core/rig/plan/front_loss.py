@@ -4,12 +4,12 @@ Filters that stand next to each other are one circuit: what one of them reflects
 losses do not add.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from core.circuits.ladder import Array, Network, joined, solve
+from core.record import record
 from core.stages.loss import MOST_LOSS_DB
 from core.stages.outcome import FilterDesign
 
@@ -22,7 +22,7 @@ def _circuit(chain: Chain) -> Network:
     return joined([design.network for design in chain])
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class FrontLoss:
     """Loss of chains of filters as a function that can be a key of a cache.
 

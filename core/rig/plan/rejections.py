@@ -1,12 +1,12 @@
 """What the filter in front of the mixer keeps out while the dial is turned."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from core.circuits.ladder import solve
+from core.record import record
 from core.rig.plan.frequency_plan import BandPlan, image_for
 from core.stages.loss import MOST_LOSS_DB
 from core.stages.outcome import FilterDesign
@@ -14,7 +14,7 @@ from core.stages.outcome import FilterDesign
 _POINTS = 41
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Rejection:
     """How far a filter holds one signal below the wanted one: loss there less loss on the dial, dB.
 

@@ -5,9 +5,8 @@ share of what is counted and by whatever the stored frequencies really are off. 
 same counter is off by the same share, and all of it together then by that share of the dial.
 """
 
-from dataclasses import dataclass
-
 from core.model.readout import ReadOut
+from core.record import record
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.read_out.schemes import Reading
 
@@ -16,7 +15,7 @@ from core.rig.read_out.schemes import Reading
 ASSUMED_CRYSTAL_PPM = 30.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DialError:
     """How far the display may be off at the upper end of the dial, Hz.
 

@@ -3,13 +3,12 @@
 Where the dial is carrier − VFO a helper turns the count round: (helper − VFO) rises with the dial.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
 from core.model.readout import Counter
+from core.record import record
 from core.rig.plan.frequency_plan import BandPlan, higher, lower
 from core.rig.read_out.schemes import (
     COST,
@@ -52,7 +51,7 @@ _REASONS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Pick:
     """One scheme of one band, reduced to what the choice needs; `crystal` and `number` only with a helper."""
 

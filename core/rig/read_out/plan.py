@@ -5,7 +5,6 @@ here they are chosen together, ranked by parts and by what they put on the air.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
 
@@ -13,6 +12,7 @@ import numpy as np
 
 from core.model.readout import Counter, ReadOut
 from core.model.values.notation import format_value
+from core.record import record
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.read_out.error import DialError, dial_error
 from core.rig.read_out.helper import Helped, Pick
@@ -23,7 +23,7 @@ from core.stages.outcome import Unsolved
 _SAME_OFFSET_HZ = 0.5
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BandReadOut:
     """The plan of one band: the scheme chosen with its stored programme and how far it may be off, or the
     reason why none works.
@@ -35,7 +35,7 @@ class BandReadOut:
     error: DialError | None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ReadOutPlan:
     """The plan of the rig: one helper crystal or none [Hz], a row a band, and the display's step [Hz]."""
 
@@ -75,7 +75,7 @@ def plan(
     return ReadOutPlan(helper, tuple(rows), resolution_hz(counter))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Options:
     """What else was looked at for a band: the next best readings, and the schemes turned down."""
 

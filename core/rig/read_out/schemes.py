@@ -7,7 +7,6 @@ frequencies are straight lines against the dial, so that a plan over every helpe
 arrays.
 """
 
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 
 from core.circuits.ladder import Array
 from core.model.readout import Counter
+from core.record import record
 from core.rig.plan.frequency_plan import BandPlan, higher, image_for, lower
 from core.rig.spurs.spurs import AUDIBLE_HZ, vfo_line
 
@@ -41,7 +41,7 @@ COST = {
 _SCHEME_WORDS = {"sum": "carrier + VFO", "if_minus_vfo": "carrier − VFO", "vfo_minus_if": "VFO − carrier"}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Refusal:
     """A scheme that was turned down, and why: `words`, with a place `{}` for each of these frequencies `hz`.
 
@@ -54,7 +54,7 @@ class Refusal:
     helpers_hz: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Reading:
     """One scheme that shows the dial of one band.
 

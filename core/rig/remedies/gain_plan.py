@@ -7,13 +7,13 @@ upper HF bands; about 10 dB of RF gain cured it.)
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from math import ceil
 
 from core.circuits.units import ratio
 from core.model.project import Project, Stage
 from core.model.values.base import Path
 from core.model.values.quantities import spelled
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit
 from core.rig.levels.receive import ReceiveLevels
@@ -28,7 +28,7 @@ _COARSE_DB, _FINE_DB = 2.0, 0.5
 _Gains = Mapping[str, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Share:
     """One stage's gain now and as proposed, dB, and the requirement that keeps it from being less."""
 
@@ -39,7 +39,7 @@ class Share:
     binds: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class GainPlan:
     """The gains proposed, as an edit, and what cannot be had with them, in words; empty when all can."""
 
@@ -48,7 +48,7 @@ class GainPlan:
     short: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class _Slack:
     """How far a rig is from its requirements, dB, negative where it misses one, and on which band each."""
 

@@ -1,9 +1,9 @@
 """All tables of figures of a rig, and how each is filled from an analysis."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from core.record import record
 from core.rig.amplifier_facts import amplifiers_of
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AMPLIFIERS
@@ -26,7 +26,7 @@ from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Section:
     """A table of the rig: its key, its figures, and the results that fill its rows."""
 

@@ -4,12 +4,11 @@ Everything broadcasts over arrays of orders m (of the VFO) and n (of the signal 
 typical of the mixer's type; what the filters do afterwards is the caller's to subtract.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array
+from core.record import record
 from core.stages.mixer import MixerFigures
 
 #: How far a transmit mixer's signal usually stays under compression on speech peaks, dB; common practice,
@@ -17,7 +16,7 @@ from core.stages.mixer import MixerFigures
 ORDINARY_BACKOFF_DB = 4.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Worked:
     """How a transmit mixer is worked: the VFO delivered to it, the wanted signal at its output [dBm], and
     how far the signal at its input stays under 1 dB compression [dB].

@@ -10,7 +10,6 @@ Levels are estimates (`core.rig.spurs.product_levels`); the filters' losses are 
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
@@ -20,6 +19,7 @@ from numpy.typing import NDArray
 from core.circuits.ladder import Array
 from core.model.bands import Scheme
 from core.model.values.notation import signed
+from core.record import record
 from core.rig.plan.frequency_plan import BandPlan, lower, vfo_for, vfo_slope
 from core.rig.spurs.product_levels import Worked, sent_dbc
 from core.stages.mixer import MixerFigures
@@ -44,7 +44,7 @@ Kind = Literal["receive", "birdie", "transmit"]
 Loss = Callable[[Array], Array]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Spur:
     """One product on one band.
 
@@ -94,7 +94,7 @@ class Spur:
         return self.offset_low_hz + share * (self.offset_high_hz - self.offset_low_hz)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Lines:
     """Products a VFO + b IF as lines against the dial; `a` and `b` are arrays of shape (L,)."""
 
@@ -130,7 +130,7 @@ def ranked(spurs: Sequence[Spur]) -> tuple[Spur, ...]:
     return tuple(sorted(spurs, key=lambda s: (not s.crosses, -s.level_dbc)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Products:
     """Products m VFO + n IF (or input) on a band as arrays of shape (L,).
 

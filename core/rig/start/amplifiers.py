@@ -1,11 +1,11 @@
 """The amplifiers and mixers that a new rig begins with, as circuits where one comes to what is wanted."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from core.model.stages.amplifiers import Amplifier
 from core.model.stages.built_amplifier import BuiltAmplifier, Topology
 from core.model.stages.mixers import Mixer
+from core.record import record
 from core.stages.amplifiers.design import design
 from core.stages.amplifiers.figures import figures
 from core.stages.outcome import Unsolved
@@ -16,7 +16,7 @@ _LEAST_RETURN_LOSS_DB = 10.0
 _MOST_TILT_DB = 1.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Circuit:
     """A way to build an amplifier, and the current [A] of its first transistor."""
 

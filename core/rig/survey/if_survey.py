@@ -5,12 +5,12 @@ band is computed in `core.rig.survey.options`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
 
 from core.model.bands import Band, Scheme
 from core.model.stages.filters import LadderFilter
+from core.record import record
 from core.rig.survey.options import Product, options
 from core.rig.survey.terms import Candidate, Charge, charges, ladder_impossible
 from core.stages.filters.ladder_meshes import greatest_width_hz
@@ -23,7 +23,7 @@ WORTH_BUILDING = 60.0
 _MIX_UP = "mix the VFO up from a lower one with a crystal oscillator"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class SurveyRow:
     """One IF with one scheme a band.
 

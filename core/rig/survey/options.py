@@ -5,13 +5,13 @@ through the filters and the mixer that a new rig begins with, so that survey and
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from core.circuits.ladder import Array
 from core.model.bands import SCHEMES, Band, Scheme, Sideband
+from core.record import record
 from core.rig.plan.frequency_plan import image_for, turned_over, vfo_for
 from core.rig.spurs.product_levels import ordinarily_worked, response_db, sent_dbc
 from core.rig.spurs.responses import response_lines, response_name, responses_heard
@@ -28,7 +28,7 @@ WORTH_POINTS_DBC = -70.0
 STRONGEST = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Product:
     """A product beside the wanted signal of a band (or an input taken for it), nearest at `dial_hz` [Hz],
     at `level_dbc` behind ordinary filters; `crosses`: it meets the signal there.
@@ -42,7 +42,7 @@ class Product:
     crosses: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Option:
     """One crystal, one band, one scheme.
 

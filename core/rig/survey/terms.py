@@ -5,11 +5,11 @@ more of VFO is worth to a builder. The weights are common practice, no source; w
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
+from core.record import record
 from core.rig.survey.options import WORTH_POINTS_DBC, Option, Product
 from core.trade.allocations import in_broadcast_band
 from core.trade.limits import FCC_BELOW_30_MHZ_DB
@@ -43,7 +43,7 @@ PASSING_A_LIMIT = 25.0
 _EASY_WIDTH = 0.8
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Candidate:
     """One IF [Hz] with a scheme a band: what the terms look at.
 
@@ -86,7 +86,7 @@ class Found(NamedTuple):
     spoils: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Term:
     """A term of the cost: `sentence` says what it is and why it costs."""
 
@@ -96,7 +96,7 @@ class Term:
     found: Callable[[Candidate], Found]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Charge:
     """What a term found on a row, in `words`, and its points; `spoils`: it makes the row none to build."""
 

@@ -2,12 +2,12 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from math import sqrt
 
 from core.model.notebook.junk_box import CoreOnHand
 from core.model.stages.filters import SwitchedFilter
 from core.model.values.notation import format_value
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit
 from core.rig.wound.windings import flux_in
@@ -22,7 +22,7 @@ _NEARLY, _MOST_TRIED = 0.75, 12
 _WORTH_DB, _ON_HAND_DB = 0.1, 0.3
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class CoreChoice:
     """The core to wind a filter's coils on, and why in a sentence."""
 

@@ -1,10 +1,10 @@
 """Coils on their cores in the rig: what each is, what it bears, and how it is checked."""
 
-from dataclasses import dataclass
 from math import pi, sqrt
 
 from core.circuits.coils.cored import flux_t, most_flux_t
 from core.model.values.parts import reference
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.rows import CircuitRow
 from core.stages.outcome import Unsolved
@@ -19,7 +19,7 @@ _LEAST_CHECK_F = 33e-12
 _SERIES_COIL = "series coil"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Winding:
     """A coil as it is wound, in its place in the rig.
 

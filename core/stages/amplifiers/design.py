@@ -6,7 +6,6 @@ those are taken that together come nearest to gain and match.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, log
 from types import MappingProxyType
@@ -17,6 +16,7 @@ from core.model.stages.built_amplifier import BuiltAmplifier, Topology
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
 from core.model.values.parts import NAMES
+from core.record import record
 from core.stages.amplifiers.coils import CHOKE, coils_of, note_of
 from core.stages.amplifiers.solver import Solver
 from core.stages.amplifiers.topologies import BOARDS, Key
@@ -31,11 +31,13 @@ from core.trade.devices import KIND_WORDS, Row
 _KINDS = {"common_source": "mosfet", "common_gate": "jfet", "source_follower": "jfet"}
 #: Values are looked for at frequencies so far apart [nepers], so that turning the IF seldom searches anew.
 _SEARCHED_EVERY = 0.01
+#: Where an amplifier may be made for, Hz.
+_LOWEST_HZ, _HIGHEST_HZ = 10e3, 1e9
 #: Their gain follows from the current.
 _FOLLOWERS_ONLY = ("emitter_follower", "source_follower")
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class AmplifierDesign:
     """An amplifier's circuit on its resulting parts, at rest, with the gain asked [dB], None of a follower,
     and where [Hz]; `way` is the direction it works in where its parts work in the other one too, `wound` the
@@ -141,7 +143,8 @@ def _for_search(stage: BuiltAmplifier) -> BuiltAmplifier:
     near to each other that gain moves by some hundredths of a decibel from one to the next.
     """
     step = round(log(stage.designed_at_hz) / _SEARCHED_EVERY) * _SEARCHED_EVERY
-    return stage.edited(("as_built",), {}).edited(("designed_at_hz",), float(f"{exp(step):.4g}"))
+    at_hz = min(max(float(f"{exp(step):.4g}"), _LOWEST_HZ), _HIGHEST_HZ)
+    return stage.edited(("as_built",), {}).edited(("designed_at_hz",), at_hz)
 
 
 @lru_cache(maxsize=64)

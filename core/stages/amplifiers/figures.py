@@ -1,6 +1,5 @@
 """What an amplifier of parts does at a frequency, between resistances."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -8,6 +7,7 @@ import numpy as np
 from core.circuits.active.large_signal import COMPRESSION_BEYOND_LIMIT_DB, UNFED_V, limits, third_order
 from core.circuits.active.two_port import two_port
 from core.circuits.ladder import Array, frozen
+from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
@@ -20,7 +20,7 @@ _STABILITY_HZ = np.geomspace(0.1e6, 1e9, 161)
 _ALIKE = 1e-3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class TransistorAtRest:
     """A transistor at rest: currents [A], voltages [V] and what heats it [W]."""
 
@@ -31,7 +31,7 @@ class TransistorAtRest:
     watt: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class AmplifierFigures:
     """An amplifier at a frequency, between its system resistances.
 
@@ -116,7 +116,7 @@ def _figures(design: AmplifierDesign, f_hz: float) -> AmplifierFigures | Unsolve
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Sweep:
     """Gain, reverse gain and return losses [dB], noise figure [dB], over a grid, shapes (F,)."""
 
@@ -148,7 +148,7 @@ def sweep(design: AmplifierDesign, low_hz: float, high_hz: float, points: int = 
     )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Stability:
     """The least factor mu [-] and its frequency [Hz]: stable with any passive ends where it is above 1."""
 

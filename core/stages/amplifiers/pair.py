@@ -6,7 +6,6 @@ comes from the circuit of both. Two-ports in parallel add their admittances, whi
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import log10
 
@@ -21,6 +20,7 @@ from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
 from core.model.values.parts import NAMES, Role, Which
+from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.solver import Solver
 from core.stages.amplifiers.topologies import BOARDS, RAIL, Key, Slot, branches
@@ -44,7 +44,7 @@ _LEAST_LOOP = 1e-6
 Values = dict[Key, float]
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class PairDesign:
     """Both halves on their resulting parts, at rest in either direction.
 
@@ -231,7 +231,7 @@ def _circuit(
     return Circuit(sum(halves.values(), ()), tuple(Port(end, ohm) for end in ends), rails)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Ring:
     """The gain once round a pair, forth through one half and back through the other one: its part in phase
     [dB], where that is largest [Hz]; both terminals stand in the system resistance.

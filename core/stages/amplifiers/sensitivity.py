@@ -1,6 +1,6 @@
 """What every part of an amplifier does to its figures: each a little larger, and the bias found anew."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from math import log10, sqrt
 
@@ -10,6 +10,7 @@ from core.circuits.active.linear import around
 from core.circuits.active.operating import nudged
 from core.circuits.active.two_port import alike
 from core.circuits.circuit import Bipolar, Branch, CoupledCoils, Part, Transistor
+from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
@@ -18,7 +19,7 @@ from core.stages.outcome import Unsolved
 _STEP, TOLD = 1e-3, 0.1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Sensitivity:
     """What a part does that is a tenth larger: changes of gain and noise figure [dB], of the magnitude of
     either port's impedance and of the current taken, as shares [-].

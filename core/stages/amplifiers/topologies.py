@@ -6,7 +6,6 @@ followers keep the load from the first one's collector, so that either port hide
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from core.circuits.circuit import (
     GROUND,
@@ -22,6 +21,7 @@ from core.circuits.circuit import (
 )
 from core.model.stages.built_amplifier import Topology
 from core.model.values.parts import NAMES, Family, Role, Which, reference
+from core.record import record
 
 RAIL = "supply"
 Key = tuple[Role, Which]
@@ -30,7 +30,7 @@ Key = tuple[Role, Which]
 WINDINGS_COUPLING = 0.998
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Slot:
     """A place on the board for a part of two leads, a transistor (collector, base, emitter or drain, gate,
     source), or the output transformer (both ends of either winding).
@@ -121,7 +121,7 @@ BOARDS: dict[Topology, tuple[Slot, ...]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Winding:
     """An output transformer: whole turns of the first winding for each of the second, and the second's
     inductance [H].

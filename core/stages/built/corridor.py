@@ -5,12 +5,12 @@ scatter in the same way, and trimmers are set in the same way. The trials are al
 the corridor moves with the design and does not flicker.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from core.circuits.ladder import Array, frozen
+from core.record import record
 from core.stages.outcome import FilterDesign
 from core.stages.tolerance import Spreads, draw, peaked, trimming_hz
 
@@ -20,7 +20,7 @@ TRIALS, _CHUNK = 64, 16
 Dials = tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Corridor:
     """5th and 95th percentile of the loss [dB] at `f_hz` [Hz]; arrays of shape (F,), read-only."""
 

@@ -12,7 +12,7 @@ round passes the same; only the phase of S11 can.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from math import e
 
@@ -21,6 +21,7 @@ import numpy as np
 from core.circuits.circuit import Part
 from core.circuits.fit import least_squares, slopes
 from core.circuits.ladder import Array, ComplexArray, frozen, solve
+from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, PartRow, Unsolved
 from core.stages.tolerance import Spreads
@@ -53,7 +54,7 @@ _SUSPECTS = 4
 _REACH = e**2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class FittedPart:
     """A part as the curve has it: the value it was taken for and the fitted one with its 95 % interval ±, in
     its unit, and by how much it is off: a share [-], or hertz for a crystal.
@@ -71,7 +72,7 @@ class FittedPart:
     trimmed: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@record(eq=False, kw_only=True)
 class CurveFit:
     """What a measured curve tells of a filter.
 
@@ -112,7 +113,7 @@ class CurveFit:
         return self.off if len(self.alone) == 1 else self.parts
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Variable:
     """What is moved by a standard deviation `scale`: values by reference, of a kind."""
 

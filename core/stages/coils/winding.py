@@ -1,11 +1,11 @@
 """A coil as it is wound: whole turns of a wire on a core or in air, and what it then is."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from math import ceil, floor, pi, sqrt
 
 from core.circuits.coils import air, cored
 from core.circuits.coils.wire import WIRES_M, insulated_m
+from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.stages.wound import Wound
@@ -172,7 +172,7 @@ def in_air(
     )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Choice:
     """A core with what is wound on it, the best first; `worth` is what it is ranked by."""
 

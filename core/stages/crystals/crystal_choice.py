@@ -8,13 +8,13 @@ decides: the choice that loses least in the worst place of the pass-band.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array, Network, solve
 from core.model.values.parts import reference
+from core.record import record
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.outcome import Unsolved
 
@@ -32,7 +32,7 @@ _FREE_SHIFTS = np.linspace(-0.08, 0.08, 5)
 Choice = NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Placed:
     """A crystal in a mesh (from 1): how far its mesh then lies from the wanted frequency, Hz.
 
@@ -45,7 +45,7 @@ class Placed:
     ref: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ChoiceFigures:
     """What a choice makes of the ladder: how the choice was made, its least loss and its worst loss over the
     inner pass-band [dB], and its −3 dB width [Hz]; None where an edge lies outside the span looked at.
@@ -57,7 +57,7 @@ class ChoiceFigures:
     width_hz: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Placement:
     """The choice, the frequency all meshes come near [Hz], and the rms error against simpler ways [Hz].
 
@@ -74,7 +74,7 @@ class Placement:
     doubt: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Judge:
     """The ladder that a choice is for: its network, its pass-band [Hz], and the references of its crystals
     in the order of the places.

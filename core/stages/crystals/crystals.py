@@ -7,11 +7,12 @@ measured sweep, in `crystal_sweep`.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from math import isfinite, pi, sqrt
 
 from core.model.bench import CrystalMethod
+from core.record import record
 from core.stages.outcome import Unsolved
 
 #: C0/Cm below which no AT-cut plate can lie (π²/(8 k²), k = 8.8 %), and below which it is doubtful.
@@ -33,7 +34,7 @@ Spread = tuple[tuple[str, float], ...]
 FIGURES = ("fs_hz", "lm_h", "cm_f", "rm_ohm", "c0_f", "q")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class CrystalParameters:
     """Motional parameters of one crystal in SI units; `rm_ohm` is None where the method cannot tell it.
 
@@ -89,7 +90,7 @@ class CrystalParameters:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Fixture:
     """What the readings were taken with: source and load resistance at the crystal [ohm], the capacitor of
     methods (b) and (c) [F], the oscillator's own load capacitance [F], and C0 where the table has none [F].

@@ -1,9 +1,10 @@
 """A ladder as it is asked for: all that its design hangs on, in one value that caches are keyed by."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from core.model.stages.filters import LadderFilter
+from core.record import record
 from core.stages.filters.ladder_meshes import stepped
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 
@@ -11,7 +12,7 @@ from core.stages.on_hand import ALL_BOUGHT, Shelf
 Change = tuple[tuple[str, ...], Any]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class AskedLadder:
     """A ladder for an IF of `if_hz` [Hz]; `SolvedLadder` is what comes of it.
 

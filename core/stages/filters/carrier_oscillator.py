@@ -1,6 +1,5 @@
 """Where the carrier must lie at the edge of the ladder's pass-band, and what that does to speech."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
@@ -11,6 +10,7 @@ from core.circuits.ladder import Array, frozen, group_delay_s, solve
 from core.circuits.response import crossing
 from core.model.bands import Sideband
 from core.model.stages.filters import Crystal
+from core.record import record
 from core.stages.coils.winding import wind
 from core.stages.filters import ladder_meshes
 from core.stages.filters.ladder_filter import SolvedLadder
@@ -25,7 +25,7 @@ SPEECH_HZ = (300.0, 2700.0)
 _SIDEBAND_TONES_HZ = (1000.0, 300.0, 2000.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class CarrierPlace:
     """The carrier at a pass-band edge.
 
@@ -111,7 +111,7 @@ def _on_the_skirt(solved: SolvedLadder, below: bool, edge_suppression_db: float)
     return crossing(network, near, far, level)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Pulling:
     """How the carrier's crystal is brought to where the filter wants it.
 

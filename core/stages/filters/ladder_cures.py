@@ -4,10 +4,10 @@ Nothing is advised that was not computed: a change is named only when the figure
 """
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from typing import Literal
 
 from core.model.stages.filters import Crystal, LadderFilter
+from core.record import record
 from core.stages.filters import ladder_figures, ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder, Change
 from core.stages.outcome import FilterFigures, Unsolved
@@ -30,7 +30,7 @@ _HIGHEST_Q, _SOLD_Q = 2e6, 250e3
 Figure = Literal["width", "ripple", "return_loss"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Cure:
     """Changes that make a figure good, in words for the builder, and the figures after them."""
 

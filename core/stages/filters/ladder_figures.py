@@ -1,6 +1,5 @@
 """Figures of a ladder beyond its pass-band: how deep it stops, how C0 flares, and what rounding costs."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -11,6 +10,7 @@ from core.circuits.response import noise_bandwidth_hz
 from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
 from core.model.values.parts import END_MATCH
+from core.record import record
 from core.stages.filters import ladder_filter, ladder_meshes
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_filter import SolvedLadder
@@ -26,7 +26,7 @@ _POINTS = 301
 _NOISE_WIDTHS = 4.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Flare:
     """How the loss above the pass-band comes back beyond its largest value, which C0 puts near parallel
     resonance: `peak_hz` where it is largest, `back_db` how far it has come down by `low_hz` [dB].
@@ -37,7 +37,7 @@ class Flare:
     low_hz: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class StopBand:
     """Least loss of the far stop-band below and above the pass-band, dB over the filter's least loss, and
     the flare above; None where the loss only rises. Parts alone: wiring leaks past them.
@@ -53,7 +53,7 @@ class StopBand:
         return min(self.below_db, self.above_db)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Rounding:
     """The price of preferred values: figures with exact capacitors and with those of the series."""
 

@@ -4,7 +4,7 @@ What its meshes want stands in `ladder_meshes`, which capacitors are taken in `l
 are matched in `ladder_match`.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from math import inf, pi, sqrt
 from statistics import median
@@ -15,6 +15,7 @@ from core.circuits.response import PassBand, pass_band
 from core.model.stages.filters import Crystal, LadderFilter
 from core.model.values.notation import format_value
 from core.model.values.parts import Role, reference
+from core.record import record
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_match import match_arms, paired
 from core.stages.filters.ladder_meshes import (
@@ -207,7 +208,7 @@ def asked_band_hz(ladder: LadderFilter, made: FilterDesign) -> tuple[float, floa
     return low + edge, high - edge
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class SolvedLadder:
     """A ladder as asked, with its circuit and the pass-band that this has.
 

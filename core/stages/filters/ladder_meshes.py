@@ -9,7 +9,6 @@ capacitors' own reactance is constant over the pass-band (parts in ten thousand)
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from math import log, pi, sqrt
 
 from core.circuits.circuit import Part
@@ -19,6 +18,7 @@ from core.circuits.paired_ends import LEAST_POLES
 from core.circuits.prototypes import couplings
 from core.model.stages.filters import Crystal, LadderFilter
 from core.model.values.parts import Role
+from core.record import record
 from core.stages.outcome import Unsolved
 from core.stages.parts import part
 
@@ -27,7 +27,7 @@ from core.stages.parts import part
 MOST_DISSIPATION = 0.12
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Meshes:
     """What the coupled-mesh equations give.
 

@@ -1,7 +1,7 @@
 """What the parts of a low-pass see at full power: volts, amperes and heat, into any antenna."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from math import ceil, pi, sqrt
 
@@ -10,6 +10,7 @@ import numpy as np
 from core.circuits.circuit import PartKind
 from core.circuits.ladder import Array, ComplexArray, Network, stresses
 from core.model.stages.filters import LowPassFilter
+from core.record import record
 from core.stages.filters import low_pass
 from core.stages.filters.low_pass import Dials
 from core.stages.on_hand import ALL_BOUGHT, Shelf
@@ -26,7 +27,7 @@ _RATED_V, _RESERVE = (50, 100, 200, 500, 1000), 1.5
 _C0G_A, _MICA_A = 1.0, 2.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class PartStress:
     """What one part sees at full power: peak volts across, rms amperes through, watts lost in it.
 

@@ -1,6 +1,5 @@
 """What width and Q cost a band-pass: loss over bandwidth for coils of several Q."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import log
 
@@ -9,6 +8,7 @@ import numpy as np
 from core.circuits.ladder import Array, frozen
 from core.circuits.prototypes import prototype
 from core.model.stages.filters import BandPassFilter
+from core.record import record
 from core.stages.filters.band_pass import Dials, centre_of, design, figures
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import Unsolved
@@ -20,7 +20,7 @@ _SHARES = (0.01, 0.15)
 _POINTS = 41
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class LossOverWidth:
     """Loss in the middle of a band-pass over its bandwidth, an estimate for each of `QUALITIES`: shapes (F,)
     [Hz] and (Q, F) [dB]; and where the filter itself stands: width [Hz], exact least loss [dB], its coils' Q.

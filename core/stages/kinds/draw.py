@@ -1,18 +1,18 @@
 """What a stage draws from its supply."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from core.circuits.active.operating import bias_near
 from core.circuits.circuit import Circuit, Rail
 from core.model.stages.oscillators import Vfo
+from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.outcome import Unsolved
 from core.stages.vfo.oscillator import operating
 from core.trade.devices import BipolarRow, devices
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Draw:
     """What a stage draws in one direction at some voltage of its supply.
 

@@ -1,7 +1,7 @@
 """What the program knows of a kind of stage, and what a stage may know of the rig around it."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Generic, Literal, TypeVar
 
 from core.circuits.active.two_port import TwoPort as NoisyTwoPort
@@ -11,6 +11,7 @@ from core.model.stages.filters import LadderFilter, SwitchedFilter
 from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import StageBase, Way
 from core.model.transistors import OwnTransistor
+from core.record import record
 from core.stages.filters.stress import PartStress
 from core.stages.kinds.draw import NOTHING, Draw
 from core.stages.loss import port_ohm
@@ -53,7 +54,7 @@ S = TypeVar("S", bound=StageBase)
 ONE_GAIN: Mapping[Way, str] = {"receive": "gain_db", "transmit": "gain_db"}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Surroundings:
     """What a stage is designed for: the IF [Hz], the bands, the junk box's capacitors [F], transistors of the
     builder's own, and the shelf of capacitors that are taken before any is bought.
@@ -70,7 +71,7 @@ class Surroundings:
         return tuple((b.low_hz, b.high_hz) for b in self.bands if b.name in names)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Place:
     """Where a stage stands in a path, for its block figures.
 
@@ -112,7 +113,7 @@ class Place:
         return port_ohm(neighbour, self.signal_hz, far_end=far_end)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class BlockFigures:
     """What the levels count with: gain and noise figure [dB], input intercept and output compression [dBm].
 
@@ -141,7 +142,7 @@ def passive(loss_db: float, image_loss_db: float | None = None) -> BlockFigures:
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class Making:
     """How the circuits of a kind are made: one a stage, or one a filter that is switched in on its bands.
 
@@ -191,7 +192,7 @@ def _as_it_is(stage: S, was_hz: float, if_hz: float) -> S:
     return stage
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class Kind(Generic[S]):
     """One kind of stage.
 

@@ -7,7 +7,6 @@ problem on a line). A value that stills the middle of the dial leaves more at on
 series beside that best one are then tried on the tank itself.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import get_args
 
@@ -17,6 +16,7 @@ from core.circuits.ladder import Array
 from core.model.stages.tank import CapacitorType, Tank
 from core.model.values.notation import format_value
 from core.model.values.parts import reference
+from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.stages.vfo import vfo
@@ -34,7 +34,7 @@ _AS_GOOD = 1.05
 _NEAR = 1.5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Compensation:
     """What of the tank is to be of the compensating kind `type`.
 
@@ -52,7 +52,7 @@ class Compensation:
     fitted: bool
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class _Lines:
     """Drift in Hz per kelvin at every place, shape (P,): without any of CK, and what CK and the cold side of
     a differential capacitor take off it, Hz per kelvin and farad.

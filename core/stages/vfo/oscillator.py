@@ -4,7 +4,6 @@ Bias follows from the resistors in the circuit, never from a wish: a JFET's from
 bipolar transistor's from the divider at its base and its emitter resistor.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import pi
 
@@ -12,6 +11,7 @@ from core.circuits import bias
 from core.circuits.bias import THERMAL_V
 from core.circuits.resonator import Mode
 from core.model.stages.tank import Feedback, Tank
+from core.record import record
 from core.trade.devices import BipolarRow, JfetRow, devices
 
 #: Nodes of the VFO's circuit at the device: gate or base, source or emitter.
@@ -22,7 +22,7 @@ ASSUMED_CAPACITOR_Q = 1000.0
 ASSUMED_CHOKE_Q = 50.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Operating:
     """A device at its bias: drain or collector current [A], transconductance [S], capacitances [F] from input
     to source and through to the drain, conductance [S] from input to source, and that of the bias parts from

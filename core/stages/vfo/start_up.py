@@ -1,11 +1,11 @@
 """What to change so that a VFO that does not start surely does: each answer tried on the whole tank first."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 
 from core.model.stages.tank import Tank
 from core.model.values.notation import format_value
+from core.record import record
 from core.stages.outcome import Unsolved
 from core.stages.vfo import vfo
 from core.stages.vfo.oscillator import operating
@@ -25,7 +25,7 @@ _CLOSEST_F = 1e-9
 Change = tuple[str, float | str]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class StartRemedy:
     """The first change of the feedback's parts that makes every band start safely, and the tank with it."""
 

@@ -1,7 +1,6 @@
 """The VFO's tank as a network of fitted parts, and its resonance on each band."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import sqrt
 from types import MappingProxyType
@@ -16,6 +15,7 @@ from core.circuits.resonator import Capacitor, Mode, capacitors_of
 from core.model.stages.tank import Tank, TuningCapacitor
 from core.model.values.notation import format_value
 from core.model.values.parts import NAMES, UNIT_OF_KIND, Role, Which, reference
+from core.record import record
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import PartRow
 from core.stages.parts import part
@@ -31,7 +31,7 @@ _MIX_TOLERANCE_PPM = 50.0
 _ROUNDING = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class WantedRange:
     """Frequencies [Hz] that the VFO must reach on a band, and how it is shifted there."""
 
@@ -41,7 +41,7 @@ class WantedRange:
     shift: Shift = "none"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class RangeCover:
     """What a band wants and what the fitted parts cover there, Hz."""
 
@@ -59,7 +59,7 @@ class RangeCover:
         return low <= self.wanted_low_hz and high >= self.wanted_high_hz
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Limit:
     """What stands in the way of the wanted ranges, and what to do about it; clauses without a full stop.
 
@@ -74,7 +74,7 @@ class Limit:
         return f"{self.what}; {self.remedy}."
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True, slots=False)
 class TankDesign:
     """The tank on its resulting parts; compared by identity, as filters' designs are.
 

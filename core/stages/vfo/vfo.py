@@ -1,7 +1,6 @@
 """How the VFO behaves on its fitted parts: its dial, its drift, and whether it starts."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -11,6 +10,7 @@ from core.circuits.resonator import Mode
 from core.model.stages.tank import Tank, Warmth
 from core.model.values.parts import reference
 from core.model.values.quantities import spelled
+from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.stages.vfo import oscillator
@@ -21,7 +21,7 @@ from core.trade.temperature import Coefficient, coefficients
 DIAL_POINTS = 201
 
 
-@dataclass(frozen=True, kw_only=True)
+@record(kw_only=True, slots=False)
 class Dial:
     """How frequency follows the knob on a band.
 
@@ -85,7 +85,7 @@ def dial(made: TankDesign, band: str) -> Dial | Unsolved:
 # -- drift ----------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Contribution:
     """One part's part in the drift: its share of the tank [-], coefficient and effect, ppm per kelvin."""
 
@@ -96,7 +96,7 @@ class Contribution:
     effect_ppm: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Drift:
     """Drift at one place of the dial.
 
@@ -172,7 +172,7 @@ def drift_ppm(made: TankDesign, band: str, found: Mode) -> Array:
     return -total / 2
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class WarmUp:
     """Drift after switching on, Hz: in all, in the first twenty minutes, and in the hour after those."""
 
@@ -209,7 +209,7 @@ def start_margin(made: TankDesign, band: str, position: float) -> float:
     return oscillator.margin(made.tank, (made.coil_h, made.coil_q), found, 0)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class VfoFigures:
     """The VFO on one band: its cover, its dial, drift and start-up at the low and high end of the range."""
 
