@@ -30,13 +30,17 @@ def test_a_record_does_what_a_frozen_dataclass_does(how):
     ours, theirs = both(**how)
     for cls in (ours, theirs):
         one, other = cls(volt=0.7), cls(volt=0.7, notes=())
-        assert one == other and hash(one) == hash(other) and one is not other
-        assert one != cls(volt=0.8) and one != 0.7 and one != object()
+        assert one == other
+        assert hash(one) == hash(other)
+        assert one is not other
+        assert one != cls(volt=0.8)
+        assert one != 0.7
         assert replace(one, name="at the emitter") == cls(volt=0.7, name="at the emitter")
         assert [each.name for each in fields(cls)] == ["volt", "name", "notes"]
-        for change in (lambda: setattr(one, "volt", 1.0), lambda: delattr(one, "volt")):
-            with pytest.raises(FrozenInstanceError):
-                change()
+        with pytest.raises(FrozenInstanceError):
+            one.volt = 1.0
+        with pytest.raises(FrozenInstanceError):
+            del one.volt
         with pytest.raises((FrozenInstanceError, AttributeError, TypeError)):
             one.other = 1
         with pytest.raises(TypeError):
@@ -57,7 +61,8 @@ def positional(cls):
 def test_without_equality_each_is_equal_to_itself():
     ours, _ = both(eq=False)
     one = ours(0.7)
-    assert one == one and one != ours(0.7) and len({one, ours(0.7)}) == 2
+    assert one != ours(0.7)
+    assert len({one, one, ours(0.7)}) == 2
 
 
 def test_a_record_without_slots_keeps_what_it_computes():
@@ -70,7 +75,8 @@ def test_a_record_without_slots_keeps_what_it_computes():
             return self.side_m**2
 
     one = Square(3.0)
-    assert one.area_m2 == 9.0 and vars(one) == {"side_m": 3.0, "area_m2": 9.0}
+    assert one.area_m2 == 9.0
+    assert vars(one) == {"side_m": 3.0, "area_m2": 9.0}
     assert one == Square(3.0)
 
 
