@@ -8,20 +8,9 @@ for every class, and `__init__` is compiled when somebody makes the first instan
 from collections.abc import Callable
 from dataclasses import MISSING, FrozenInstanceError, dataclass, field, fields
 from operator import attrgetter
-from typing import Any, NoReturn, TypeVar, dataclass_transform, overload
+from typing import Any, NoReturn, dataclass_transform
 
-_T = TypeVar("_T")
 _Method = Callable[..., Any]
-
-
-@overload
-def record(cls: type[_T], /) -> type[_T]: ...
-
-
-@overload
-def record(
-    *, eq: bool = True, kw_only: bool = False, slots: bool = True
-) -> Callable[[type[_T]], type[_T]]: ...
 
 
 @dataclass_transform(frozen_default=True, field_specifiers=(field,))
