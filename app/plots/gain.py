@@ -14,6 +14,7 @@ class GainPlot(Drawn[GainPicture], Plot):
         self.into = self.curve("quiet")
         self.out = self.curve("quiet", dashed=True)
         self.held_line = self.curve("held", dashed=True)
+        self.measured = self.curve("second_curve")
         self.line = self.curve("curve")
         self.labels.clear_of = (self.line, self.into, self.out, self.held_line)
 
@@ -21,6 +22,7 @@ class GainPlot(Drawn[GainPicture], Plot):
         self.put(self.into, picture.into)
         self.put(self.out, picture.out)
         self.put(self.held_line, picture.held)
+        self.put(self.measured, picture.measured)
         self.put(self.line, picture.gain)
         self.frame(*picture.frame)
         self.labels.show(picture.labels)

@@ -2,22 +2,25 @@
 
 from app.pictures.stages.amplifier import AmplifierPicture, picture_of
 from app.plots.gain import EndsPlot, GainPlot
-from app.stage_views.base import StageView
 from app.stage_views.cards.schematic_view import SchematicView
+from app.stage_views.measured_view import MeasuredView
 from app.state.workbench import Workbench
 from app.widgets.figure_table import FigureTable
 from core.stages.outcome import Unsolved
 
+#: The card of a measured curve stands below the others.
+_ROW = 3
 
-class AmplifierView(StageView[AmplifierPicture]):
+
+class AmplifierView(MeasuredView[AmplifierPicture]):
     """Gain and match over frequency, figures with the transistors at rest, schematic, levels, what it does
     between the ends that really stand beside it, and the parts that matter.
     """
 
     def __init__(self) -> None:
-        super().__init__()
+        super().__init__("amplifier", _ROW)
         self.plot, self.table, self.schematic = GainPlot(), FigureTable(), SchematicView()
-        self._gain_card = self.card("Gain and match", self.plot, 0, 0)
+        self._gain_card = self.card("Gain and match", self.plot, 0, 0, corner=self.read)
         self._figures_card = self.card("Figures", self.table, 0, 1)
         self.levels = FigureTable()
         self.card("Schematic: the circuit that was solved", self.schematic, 1, 0)

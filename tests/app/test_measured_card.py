@@ -1,5 +1,7 @@
 """A measured curve on screen: read with a button, laid over the computed one, its parts taken as built."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
@@ -7,6 +9,7 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QFileDialog
 
 from app.pages.stage import StagePage
+from core.circuits.active.two_port import two_port
 from core.model.values.notation import parse
 from tests.published.reference import scattering
 from tests.published.test_measured_curves import otherwise, value_of
@@ -141,3 +144,43 @@ def test_menu_and_drop_take_a_curve_of_the_filter_on_show(window, qtbot, tmp_pat
     no_keys, no_buttons = Qt.KeyboardModifier.NoModifier, Qt.MouseButton.NoButton
     window.dropEvent(QDropEvent(QPointF(5, 5), Qt.DropAction.CopyAction, data, no_buttons, no_keys))
     assert [each.label for each in bench.current.measured] == ["swept.csv"]
+
+
+def test_an_amplifiers_curve_is_laid_over_its_gain_and_told(qtbot, bench, on_screen, tmp_path, monkeypatch):
+    page = on_screen(StagePage(bench), 900, 1200)
+    bench.changed.connect(lambda: (page.refresh(bench), page.settle(bench)))
+    bench.select(("stages", "rf_stage"))
+    for name, value in (("topology", "feedback_transformer"), ("gain_db", 12.0)):
+        bench.edit(("stages", "rf_stage", name), value)
+    page.refresh(bench)
+    page.settle(bench)
+    view = page.view
+    assert view.measured_card.isHidden()
+    circuit = bench.analysis.design("rf_stage", bench.look.band).circuit
+    f = np.geomspace(1e6, 60e6, 201)
+    wrong = next(b for b in circuit.branches if b.part.role == "degeneration")
+    other = replace(wrong, part=replace(wrong.part, value=0.6 * wrong.part.value))
+    branches = tuple(other if b is wrong else b for b in circuit.branches)
+    db = two_port(replace(circuit, branches=branches), f).gain_db(50.0, 50.0)
+    file = tmp_path / "gain.csv"
+    rows = [f"{a:.0f};{b:.4f}" for a, b in zip(f, db, strict=True)]
+    file.write_text("\n".join(["frequency (Hz);S21 (dB)", *rows]))
+    choose(monkeypatch, file)
+    qtbot.mouseClick(view.read, Qt.MouseButton.LeftButton)
+    assert view.measured_card.isVisible()
+    x, y = view.plot.measured.getData()
+    np.testing.assert_allclose(x, f / 1e6, rtol=1e-6)
+    np.testing.assert_allclose(y, db, atol=1e-3)
+    told = view.measured.told.text()
+    assert wrong.part.ref in told
+    assert " low" in told
+    assert any(row[0] == wrong.part.ref for row in view.measured.table.texts())
+    # Its fit is taken as built, and undone.
+    qtbot.mouseClick(view.measured.take, Qt.MouseButton.LeftButton)
+    built = dict(bench.current.stage("rf_stage").as_built)
+    assert len(built) > 3
+    bench.undo()
+    assert bench.current.stage("rf_stage").as_built == ()
+    qtbot.mouseClick(view.measured.remove, Qt.MouseButton.LeftButton)
+    assert view.measured_card.isHidden()
+    assert view.plot.measured.getData()[0] is None or len(view.plot.measured.getData()[0]) == 0

@@ -68,7 +68,7 @@ def told(tern, stage, shares, *, phase=False, **how):
     f, s21_db, s11 = measured(design, stage, shares, phase=phase, **how)
     found = fit(design, f, s21_db, spreads(tern.project.scatter), s11=s11)
     assert not isinstance(found, Unsolved), found.reason
-    return found, verdict(found, design)
+    return found, verdict(found, dict(design.wound))
 
 
 @pytest.mark.parametrize(

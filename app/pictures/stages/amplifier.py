@@ -6,9 +6,11 @@ from app.pictures.stages.ends import EndsPicture
 from app.pictures.told import Told, in_columns, in_rows, line, said
 from app.state.look import Look
 from core.circuits.ladder import Array
+from core.model.measured import MeasuredCurve
 from core.record import record
 from core.rig.amplifier_facts import LOOKED_AT_HZ, AmplifierFacts, amplifier_facts, sensitivities
 from core.rig.analysis import Analysis
+from core.rig.built.measured import curve_of, drawn
 from core.rig.figures.amplifiers import AT_REST, ENDS, SENSITIVITY, SPREAD, told
 from core.rig.levels.ends import Ends
 from core.stages.outcome import Drawable, Unsolved
@@ -19,10 +21,11 @@ _MOST_PARTS = 10
 
 @record(kw_only=True)
 class GainPicture:
-    """Gain and return losses of either port [dB] over MHz, the held gain dashed."""
+    """Gain and return losses of either port [dB] over MHz, the held gain dashed, and the gain as measured."""
 
     gain: Curve
     held: Curve
+    measured: Curve
     into: Curve
     out: Curve
     labels: tuple[Label, ...]
@@ -62,7 +65,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Amplifi
         levels_title, levels = at.title, at.table
     return AmplifierPicture(
         name=facts.name,
-        gain=_gain(facts, _held(held, look), stage.id),
+        gain=_gain(facts, _held(held, look), stage.id, curve_of(analysis, stage.id, look.band)),
         table=_table(facts, beside),
         levels_title=levels_title,
         levels=levels,
@@ -83,7 +86,9 @@ def _held(held: Analysis | None, look: Look) -> AmplifierFacts | None:
     return None if isinstance(found, Unsolved) else found
 
 
-def _gain(facts: AmplifierFacts, held: AmplifierFacts | None, stage_id: str) -> GainPicture:
+def _gain(
+    facts: AmplifierFacts, held: AmplifierFacts | None, stage_id: str, curve: MeasuredCurve | None
+) -> GainPicture:
     over = facts.sweep
     x = over.f_hz / 1e6
     into, out = -over.input_return_loss_db, -over.output_return_loss_db
@@ -102,11 +107,19 @@ def _gain(facts: AmplifierFacts, held: AmplifierFacts | None, stage_id: str) -> 
     return GainPicture(
         gain=Curve(x, over.gain_db),
         held=NO_CURVE if held is None else Curve(x[::4], held.sweep.gain_db[::4]),
+        measured=NO_CURVE if curve is None else _swept(curve),
         into=Curve(x, into),
         out=Curve(x, out),
         labels=labels,
         frame=Frame((LOOKED_AT_HZ[0] / 1e6, LOOKED_AT_HZ[1] / 1e6), (-40.0, top), ("gain", stage_id)),
     )
+
+
+def _swept(curve: MeasuredCurve) -> Curve:
+    """What of a measured curve lies within the plot."""
+    f_hz, s21_db = drawn(curve)
+    inside = (f_hz >= LOOKED_AT_HZ[0]) & (f_hz <= LOOKED_AT_HZ[1])
+    return Curve(f_hz[inside] / 1e6, s21_db[inside]) if inside.any() else NO_CURVE
 
 
 def _table(facts: AmplifierFacts, beside: Ends | Unsolved) -> Told:

@@ -1,4 +1,4 @@
-"""A measured curve of a filter: read from a file, held against the design, its parts taken as built."""
+"""A measured curve of a stage: read from a file, held against the design, its parts taken as built."""
 
 from collections.abc import Callable, Hashable
 from functools import partial
@@ -27,7 +27,7 @@ _TABLE_HEIGHT, _FIELD_WIDTH = 130, 90
 
 
 class MeasuredCard(Drawn[MeasuredPicture | None], QWidget):
-    """What a measured curve tells of a filter's parts; there is nothing to see where none was read."""
+    """What a measured curve tells of a stage's parts; there is nothing to see where none was read."""
 
     def __init__(self) -> None:
         super().__init__()

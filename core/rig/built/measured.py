@@ -1,4 +1,4 @@
-"""Measured curves of a rig's filters against the filters as designed."""
+"""Measured curves of a rig's filters and amplifiers against these as designed."""
 
 from functools import lru_cache
 
@@ -10,7 +10,10 @@ from core.model.project import Project
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.scattered import spreads
-from core.stages.built.curve_fit import CurveFit, fit
+from core.stages.amplifiers.design import AmplifierDesign
+from core.stages.built.amplifier_curve import fit_amplifier
+from core.stages.built.curve_fit import fit
+from core.stages.built.curve_subject import CurveFit
 from core.stages.built.curve_words import verdict
 from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.tolerance import Spreads
@@ -40,23 +43,27 @@ def drawn(curve: MeasuredCurve) -> tuple[Array, Array]:
 
 
 def fitted(analysis: Analysis, stage_id: str, band: str) -> CurveFit | Unsolved | None:
-    """What the measured curve of a stage's filter on a band tells of its parts; None without a curve."""
-    curve, design = curve_of(analysis, stage_id, band), analysis.filter_design(stage_id, band)
+    """What the measured curve of a stage on a band tells of its parts; None without a curve."""
+    curve, design = curve_of(analysis, stage_id, band), analysis.design(stage_id, band)
     if curve is None:
         return None
-    return (
-        design if isinstance(design, Unsolved) else _fitted(design, curve, spreads(analysis.project.scatter))
-    )
+    if isinstance(design, FilterDesign):
+        return _fitted(design, curve, spreads(analysis.project.scatter))
+    if isinstance(design, AmplifierDesign):
+        return _amplified(design, curve)
+    if isinstance(design, Unsolved):
+        return design
+    return Unsolved("Of such a stage no parts are fitted; its curve is kept with the design.")
 
 
 def told(analysis: Analysis, stage_id: str, band: str) -> str:
     """That in words; empty without a curve."""
-    found, design = fitted(analysis, stage_id, band), analysis.filter_design(stage_id, band)
+    found, design = fitted(analysis, stage_id, band), analysis.design(stage_id, band)
     if found is None:
         return ""
     if isinstance(found, Unsolved) or isinstance(design, Unsolved):
         return found.reason if isinstance(found, Unsolved) else ""
-    return verdict(found, design)
+    return verdict(found, dict(getattr(design, "wound", ())))
 
 
 def with_curve(analysis: Analysis, curve: MeasuredCurve) -> Project:
@@ -93,8 +100,20 @@ def with_fitted(analysis: Analysis, stage_id: str, band: str) -> Project:
 @lru_cache(maxsize=16)
 def _fitted(design: FilterDesign, curve: MeasuredCurve, parts: Spreads) -> CurveFit | Unsolved:
     f_hz, s21_db = drawn(curve)
-    back: ComplexArray | None = None
-    if curve.s11_db:
-        turned = np.exp(1j * np.radians(np.array(curve.s11_degrees)))
-        back = np.asarray(10 ** (np.array(curve.s11_db) / 20) * turned, dtype=complex)
-    return fit(design, f_hz, s21_db, parts, s11=back, source_ohm=curve.source_ohm, load_ohm=curve.load_ohm)
+    ends = {"source_ohm": curve.source_ohm, "load_ohm": curve.load_ohm}
+    return fit(design, f_hz, s21_db, parts, s11=_reflected(curve), **ends)
+
+
+@lru_cache(maxsize=16)
+def _amplified(design: AmplifierDesign, curve: MeasuredCurve) -> CurveFit | Unsolved:
+    f_hz, s21_db = drawn(curve)
+    ends = {"source_ohm": curve.source_ohm, "load_ohm": curve.load_ohm}
+    return fit_amplifier(design, f_hz, s21_db, s11=_reflected(curve), **ends)
+
+
+def _reflected(curve: MeasuredCurve) -> ComplexArray | None:
+    """S11 (F,) [-] of a curve; None where it was not measured."""
+    if not curve.s11_db:
+        return None
+    turned = np.exp(1j * np.radians(np.array(curve.s11_degrees)))
+    return np.asarray(10 ** (np.array(curve.s11_db) / 20) * turned, dtype=complex)

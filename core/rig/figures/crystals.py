@@ -11,7 +11,7 @@ from core.rig.bench.crystal_bench import BatchFigures, BatchRow
 from core.rig.built import measured
 from core.rig.figures.figure import Figure, Table, bands_label, label
 from core.rig.figures.parts import part_value
-from core.stages.built.curve_fit import CurveFit, FittedPart
+from core.stages.built.curve_subject import CurveFit, FittedPart
 from core.stages.crystals.crystal_choice import ChoiceFigures, Placed, Placement
 
 _READ = "the readings, by the method chosen for the batch"
@@ -194,9 +194,9 @@ class MeasuredOn:
 
 
 def measured_on(analysis: Analysis) -> list[MeasuredOn]:
-    """Every measured curve of a filter that the rig has."""
+    """Every measured curve of a stage that the rig has."""
     rows = []
-    for row in analysis.filters:
+    for row in analysis.circuits:
         rows += measured_of(analysis, row.stage, row.bands[0] if row.bands else "")
     return rows
 

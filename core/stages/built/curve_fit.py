@@ -20,10 +20,10 @@ import numpy as np
 
 from core.circuits.circuit import Part
 from core.circuits.fit import least_squares, slopes
-from core.circuits.ladder import Array, ComplexArray, frozen, solve
-from core.record import record
+from core.circuits.ladder import Array, ComplexArray, Response, frozen, solve
+from core.stages.built.curve_subject import CurveFit, FittedPart, Subject, Variable
 from core.stages.gate import gate
-from core.stages.outcome import FilterDesign, PartRow, Unsolved
+from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.tolerance import Spreads
 
 #: What a simple instrument is good for: error of its level [dB] and of a reflection [-], the noise it does
@@ -54,84 +54,6 @@ _SUSPECTS = 4
 _REACH = e**2
 
 
-@record(kw_only=True)
-class FittedPart:
-    """A part as the curve has it: the value it was taken for and the fitted one with its 95 % interval ±, in
-    its unit, and by how much it is off: a share [-], or hertz for a crystal.
-
-    `determined`: the curve narrows its tolerance down to less than half. `trimmed`: a trimmer sets it.
-    """
-
-    row: PartRow
-    taken: float
-    value: float
-    plus_minus: float
-    off: float
-    determined: bool
-    is_off: bool
-    trimmed: bool = False
-
-
-@record(eq=False, kw_only=True)
-class CurveFit:
-    """What a measured curve tells of a filter.
-
-    Arrays have shape (F,): frequencies [Hz], the loss [dB] measured, of the filter as it was taken to be, and
-    as fitted, between the fixture's resistances. Misses are rms over what lies within 40 dB of the top [dB].
-    `q_factor` is by what coils' (a ladder: crystals') Q is off [-], with its 95 % interval. `alone` are the
-    parts one of which alone explains the curve, the likeliest first, with the value it then has; `as_taken`:
-    the curve is that of the filter with no part off. `with_phase`: S11 was measured too.
-    """
-
-    f_hz: Array
-    measured_db: Array
-    taken_db: Array
-    fitted_db: Array
-    parts: tuple[FittedPart, ...]
-    miss_before_db: float
-    miss_db: float
-    q_factor: float
-    q_plus_minus: float
-    as_taken: bool
-    alone: tuple[FittedPart, ...]
-    with_phase: bool
-
-    def of(self, ref: str) -> FittedPart:
-        """The part of a reference."""
-        return next(each for each in self.parts if each.row.ref == ref)
-
-    @property
-    def off(self) -> tuple[FittedPart, ...]:
-        """The parts that are off: the one that alone explains the curve, else those of the whole fit."""
-        if self.as_taken:
-            return ()
-        return self.alone if len(self.alone) == 1 else tuple(each for each in self.parts if each.is_off)
-
-    @property
-    def fitted(self) -> tuple[FittedPart, ...]:
-        """The parts whose values make the measured curve: the one that alone does, else all of them."""
-        return self.off if len(self.alone) == 1 else self.parts
-
-
-@record
-class _Variable:
-    """What is moved by a standard deviation `scale`: values by reference, of a kind."""
-
-    refs: tuple[str, ...]
-    taken: tuple[float, ...]
-    scale: float
-    #: Hertz are added, everything else is multiplied.
-    added: bool = False
-
-    def at(self, moves: Array) -> dict[str, Array]:
-        """Values by reference for moves (rows,) in standard deviations; each of shape (rows, 1)."""
-        step = self.scale * moves[:, np.newaxis]
-        return {
-            ref: taken + step if self.added else taken * np.exp(step)
-            for ref, taken in zip(self.refs, self.taken, strict=True)
-        }
-
-
 @gate("The fit of the measured curve")
 def fit(
     design: FilterDesign,
@@ -153,25 +75,50 @@ def fit(
         source_ohm=design.network.source_ohm if source_ohm is None else source_ohm,
         load_ohm=design.network.load_ohm if load_ohm is None else load_ohm,
     )
-    low, high = design.span_hz
+    variables = _variables(design, spreads)
+
+    def solved(f: Array, moves: Array | None) -> Response:
+        return solve(network, f, values=None if moves is None else _values(variables, moves))
+
+    return explained(
+        Subject(
+            rows=design.parts,
+            variables=variables,
+            trimmed=design.trimmed,
+            span_hz=design.span_hz,
+            what="filter",
+            solve=solved,
+            q_place=len(variables) - 1,
+            zero_db=_ZERO_DB,
+            points=_POINTS,
+        ),
+        f_hz,
+        s21_db,
+        s11,
+    )
+
+
+def explained(subject: Subject, f_hz: Array, s21_db: Array, s11: ComplexArray | None) -> CurveFit | Unsolved:
+    """The parts of a subject that explain a measured curve; arguments as those of `fit`."""
+    low, high = subject.span_hz
     inside = np.flatnonzero((f_hz >= low) & (f_hz <= high))
     if inside.size < _LEAST:
         return Unsolved(
             f"This curve has {inside.size} points between {low / 1e6:.6g} and {high / 1e6:.6g} MHz, where "
-            f"this filter passes and begins to stop; it runs from {f_hz[0] / 1e6:.6g} to "
-            f"{f_hz[-1] / 1e6:.6g} MHz. Sweep that range with {_POINTS} points, or take the curve "
-            "of this filter."
+            f"this {subject.what} is looked at; it runs from {f_hz[0] / 1e6:.6g} to "
+            f"{f_hz[-1] / 1e6:.6g} MHz. Sweep that range with {subject.points} points, or take the curve "
+            f"of this {subject.what}."
         )
-    some = inside[np.unique(np.linspace(0, inside.size - 1, _POINTS).astype(int))]
+    some = inside[np.unique(np.linspace(0, inside.size - 1, subject.points).astype(int))]
     f, measured_db = f_hz[some], -s21_db[some]
     back = None if s11 is None else s11[some]
-    variables = _variables(design, spreads)
+    variables = subject.variables
     count = len(variables) + 1
     sigma = np.hypot(_LEVEL_DB, 8.7 * 10 ** ((np.minimum(measured_db, 200.0) - _FLOOR_DB) / 20))
 
     def misses(moves: Array, larger: float = 1.0) -> Array:
-        found = solve(network, f, values=_values(variables, moves))
-        level = np.minimum(found.loss_db, 200.0) + _ZERO_DB * moves[:, -1:]
+        found = subject.solve(f, moves[:, :-1])
+        level = np.minimum(found.loss_db, 200.0) + subject.zero_db * moves[:, -1:]
         rows = [(level - measured_db) / (larger * sigma)]
         if back is not None:
             off = (found.s11 - back) / (larger * _REFLECTION)
@@ -186,19 +133,18 @@ def fit(
 
     best, larger = once(once(1.0)[1])
     if not larger < _ANOTHER:
-        return _another(design, f, measured_db, solve(network, f).loss_db)
+        return _another(subject, f, measured_db, subject.solve(f, None).loss_db)
     _, jacobian = slopes(partial(misses, larger=larger), best)
     covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=float)
-    at = _values(variables, best[np.newaxis])
-    taken, fitted = solve(network, f), solve(network, f, values=at)
+    taken, made = subject.solve(f, None), subject.solve(f, best[np.newaxis, :-1])
     near = measured_db < measured_db.min() + 40
-    zero = _ZERO_DB * best[-1]
+    zero = subject.zero_db * best[-1]
 
     def rms(loss_db: Array) -> float:
         return float(np.sqrt(np.mean((loss_db - measured_db)[near] ** 2)))
 
-    parts = _told(design, variables, best, covariance)
-    missed = _Missed(partial(misses, larger=larger), best, jacobian, _singles(variables, design))
+    parts = _told(subject, best, covariance)
+    missed = _Missed(partial(misses, larger=larger), best, jacobian, _singles(subject))
     # What the curve taught of the parts is as many numbers, and so many misses are explained by chance.
     taught = float(np.sum(1 - np.diag(covariance)[missed.parts]))
     enough = float(np.sum(misses(best[np.newaxis], larger) ** 2)) + 2 * taught + _AS_GOOD
@@ -206,17 +152,20 @@ def fit(
     nothing = missed.refined(missed.common, [])[1]
     alone = tuple(alone[n] for n in np.argsort(costs) if costs[n] < min(enough, costs.min() + _AS_GOOD))
     as_taken = nothing < min(enough, costs.min() + _AS_GOOD)
-    q_place = len(variables) - 1
+    q_place = subject.q_place
     return CurveFit(
         f_hz=frozen(f),
         measured_db=frozen(measured_db),
         taken_db=frozen(taken.loss_db),
-        fitted_db=frozen(fitted.loss_db[0] + zero),
+        fitted_db=frozen(made.loss_db[0] + zero),
         parts=parts if as_taken or len(alone) < 2 else _in_doubt(parts, alone),
         miss_before_db=rms(np.minimum(taken.loss_db, 200.0)),
-        miss_db=rms(np.minimum(fitted.loss_db[0] + zero, 200.0)),
-        q_factor=float(np.exp(variables[q_place].scale * best[q_place])),
-        q_plus_minus=1.96 * variables[q_place].scale * float(np.sqrt(covariance[q_place, q_place])),
+        miss_db=rms(np.minimum(made.loss_db[0] + zero, 200.0)),
+        q_factor=1.0 if q_place is None else float(np.exp(variables[q_place].scale * best[q_place])),
+        q_plus_minus=0.0
+        if q_place is None
+        else 1.96 * variables[q_place].scale * float(np.sqrt(covariance[q_place, q_place])),
+        moves=frozen(best[:-1].copy()),
         as_taken=as_taken,
         alone=alone,
         with_phase=back is not None,
@@ -259,13 +208,13 @@ class _Missed:
         return found, float(np.sum(self._misses(found[np.newaxis]) ** 2))
 
 
-def _singles(variables: tuple[_Variable, ...], design: FilterDesign) -> list[int]:
-    refs = {row.ref for row in design.parts}
-    return [n for n, each in enumerate(variables) if each.refs[0] in refs]
+def _singles(subject: Subject) -> list[int]:
+    refs = {row.ref for row in subject.rows}
+    return [n for n, each in enumerate(subject.variables) if each.refs[0] in refs]
 
 
 def _alone(
-    missed: _Missed, variables: tuple[_Variable, ...], parts: tuple[FittedPart, ...]
+    missed: _Missed, variables: tuple[Variable, ...], parts: tuple[FittedPart, ...]
 ) -> tuple[Array, tuple[FittedPart, ...]]:
     """Each part as it explains the curve best alone, and what weighted squared misses are left (parts,)."""
     places = missed.parts
@@ -311,32 +260,32 @@ def _in_doubt(parts: tuple[FittedPart, ...], suspects: tuple[FittedPart, ...]) -
     )
 
 
-def _off(variable: _Variable, value: float) -> float:
+def _off(variable: Variable, value: float) -> float:
     taken = variable.taken[0]
     return value - taken if variable.added else value / taken - 1
 
 
-def _values(variables: tuple[_Variable, ...], moves: Array) -> dict[str, Array]:
+def _values(variables: tuple[Variable, ...], moves: Array) -> dict[str, Array]:
     values: dict[str, Array] = {}
     for n, each in enumerate(variables):
         values |= each.at(moves[:, n])
     return values
 
 
-def _variables(design: FilterDesign, spreads: Spreads) -> tuple[_Variable, ...]:
+def _variables(design: FilterDesign, spreads: Spreads) -> tuple[Variable, ...]:
     """A variable a part; then what crystals have in common; Q at the end."""
     parts = design.network.parts
     crystals = [part for part in parts if part.kind == "crystal"]
     made = []
     for part in parts:
         if part.kind == "crystal":
-            made.append(_Variable((part.ref,), (part.value,), max(spreads.crystal_hz, 1.0), added=True))
+            made.append(Variable((part.ref,), (part.value,), max(spreads.crystal_hz, 1.0), added=True))
         else:
-            made.append(_Variable((part.ref,), (part.value,), _scale(design, part, spreads)))
+            made.append(Variable((part.ref,), (part.value,), _scale(design, part, spreads)))
 
     def together(name: str, get: Callable[[Part], float], scale: float, of: list[Part]) -> None:
         refs = tuple(f"{part.ref}.{name}" for part in of)
-        made.append(_Variable(refs, tuple(map(get, of)), scale))
+        made.append(Variable(refs, tuple(map(get, of)), scale))
 
     if crystals:
         together("lm", lambda part: part.motional_inductance_h, max(spreads.lm, 0.01), crystals)
@@ -353,13 +302,11 @@ def _scale(design: FilterDesign, part: Part, spreads: Spreads) -> float:
     return max(spreads.capacitor if part.kind == "capacitor" else spreads.coil, 0.01)
 
 
-def _told(
-    design: FilterDesign, variables: tuple[_Variable, ...], best: Array, covariance: Array
-) -> tuple[FittedPart, ...]:
-    rows = {row.ref: row for row in design.parts}
+def _told(subject: Subject, best: Array, covariance: Array) -> tuple[FittedPart, ...]:
+    rows, variables = {row.ref: row for row in subject.rows}, subject.variables
     deviations = np.sqrt(np.diag(covariance))
     found = []
-    for n in _singles(variables, design):
+    for n in _singles(subject):
         each = variables[n]
         ref, taken = each.refs[0], each.taken[0]
         deviation = float(deviations[n])
@@ -378,19 +325,19 @@ def _told(
                 off=off,
                 determined=determined,
                 is_off=determined and abs(off) > max(least, interval),
-                trimmed=ref in design.trimmed,
+                trimmed=ref in subject.trimmed,
             )
         )
     return tuple(found)
 
 
-def _another(design: FilterDesign, f: Array, measured_db: Array, loss_db: Array) -> Unsolved:
-    """Why the curve is not this filter's, with the numbers."""
+def _another(subject: Subject, f: Array, measured_db: Array, loss_db: Array) -> Unsolved:
+    """Why the curve is not this subject's, with the numbers."""
     off = np.minimum(loss_db, 100.0) - np.minimum(measured_db, 100.0)
     missed = float(np.sqrt(np.mean(off**2)))
     falls, should = (f[np.flatnonzero(each <= each.min() + 3)[-1]] / 1e6 for each in (measured_db, loss_db))
     return Unsolved(
         f"No parts near their tolerances make this curve, which is {missed:.3g} dB off (rms) and has lost "
-        f"3 dB at {falls:.6g} MHz, where this filter has at {should:.6g} MHz; take the curve of this filter, "
-        "or state the resistances it was measured between."
+        f"3 dB at {falls:.6g} MHz, where this {subject.what} has at {should:.6g} MHz; take the curve of this "
+        f"{subject.what}, or state the resistances it was measured between."
     )

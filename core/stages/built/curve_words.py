@@ -1,21 +1,26 @@
 """What a fit to a measured curve means at the bench: which part is off, and what to do about it."""
 
+from collections.abc import Mapping
 from math import sqrt
 
 from core.model.values.notation import format_value
-from core.stages.built.curve_fit import CurveFit, FittedPart
-from core.stages.outcome import FilterDesign
+from core.stages.built.curve_subject import CurveFit, FittedPart
 from core.stages.wound import Wound
 
 #: More suspects than this name none.
 _FEW = 4
+#: A capacitor as far off as this is another one [-].
+_WRONG = 0.5
+#: Amounts no further apart than this are told as one [-].
+_ALIKE = 1.25
 #: A Q further off than this is told [-].
 _Q_OFF = 0.15
 
 
-def verdict(found: CurveFit, design: FilterDesign) -> str:
-    """Sentences: what is off and what mends it, and what the curve does not tell."""
-    wound = dict(design.wound)
+def verdict(found: CurveFit, wound: Mapping[str, Wound]) -> str:
+    """Sentences: what is off and what mends it, and what the curve does not tell; `wound` are coils by
+    reference.
+    """
     off, suspects = found.off, found.alone
     told = []
     if found.as_taken:
@@ -23,8 +28,8 @@ def verdict(found: CurveFit, design: FilterDesign) -> str:
     elif 1 < len(suspects) <= _FEW:
         likely = sorted(suspects, key=lambda each: found.parts.index(found.of(each.row.ref)))
         told.append(
-            f"{_listed(likely, 'or')} is {_amount(suspects[0])}, and this curve does not determine which; "
-            f"{_more(found)}measure one of them by itself."
+            f"{_either(likely)}, and this curve does not determine which; {_more(found)}measure one of them "
+            "by itself."
         )
     elif off:
         told += [
@@ -58,8 +63,12 @@ def remedy(part: FittedPart, wound: Wound | None = None) -> str:
     if part.row.kind == "capacitor":
         if part.trimmed:
             return f"turn its trimmer {'up' if low else 'down'}"
+        if abs(part.off) > _WRONG:
+            return f"it should have {format_value(part.taken, 'F', 2)}: exchange it"
         short = format_value(part.taken - part.value, "F", 2)
         return f"put {short} across it" if low else "exchange it"
+    if part.row.kind == "resistor":
+        return f"measure it: it should have {format_value(part.taken, 'Ω', 3)}"
     if wound is None:
         return "squeeze its turns together or wind one more" if low else "spread its turns or take one off"
     wanted = part.taken / part.value
@@ -69,6 +78,14 @@ def remedy(part: FittedPart, wound: Wound | None = None) -> str:
     turns = max(1, abs(round(wound.turns * sqrt(wanted)) - wound.turns))
     count = "one turn" if turns == 1 else f"{turns} turns"
     return f"wind {count} more than its {wound.turns}" if low else f"take {count} off its {wound.turns}"
+
+
+def _either(likely: list[FittedPart]) -> str:
+    """Parts one of which is off, with one amount where it is much the same for all."""
+    offs = [each.off for each in likely]
+    if min(offs) * max(offs) > 0 and max(map(abs, offs)) < _ALIKE * min(map(abs, offs)):
+        return f"{_listed(likely, 'or')} is {_amount(likely[0])}"
+    return " or ".join(f"{each.row.ref} is {_amount(each)}" for each in likely)
 
 
 def _amount(part: FittedPart) -> str:
