@@ -25,11 +25,11 @@ STOREYS = (
     ("core.stages.coils",),
     (
         "core.stages.amplifiers",
-        "core.stages.built",
         "core.stages.crystals",
         "core.stages.filters",
         "core.stages.vfo",
     ),
+    ("core.stages.built",),
     ("core.stages.kinds",),
     ("core.rig.plan",),
     ("core.rig.bench", "core.rig.levels", "core.rig.spurs"),
