@@ -61,8 +61,8 @@ def fit_amplifier(
     source_ohm: float | None = None,
     load_ohm: float | None = None,
 ) -> CurveFit | Unsolved:
-    """The parts of an amplifier that explain a measured curve at `f_hz` (F,) [Hz], S21 in dB; arguments as those
-    of `curve_fit.fit`.
+    """The parts of an amplifier that explain a curve measured at `f_hz` (F,) [Hz], S21 in dB; arguments as
+    those of `curve_fit.fit`.
     """
     ends = tuple(
         port.ohm if ohm is None else ohm

@@ -99,7 +99,7 @@ def fit(
 
 
 def explained(subject: Subject, f_hz: Array, s21_db: Array, s11: ComplexArray | None) -> CurveFit | Unsolved:
-    """The parts of a subject that explain a measured curve at `f_hz` (F,) [Hz], S21 in dB; arguments as `fit`."""
+    """The parts of a subject that explain a curve measured at `f_hz` (F,) [Hz], S21 in dB; as `fit`."""
     low, high = subject.span_hz
     inside = np.flatnonzero((f_hz >= low) & (f_hz <= high))
     if inside.size < _LEAST:
