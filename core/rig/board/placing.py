@@ -46,7 +46,8 @@ _REACHES = ((8e-3, 1e-3), (18e-3, 1.5e-3), (40e-3, 3e-3))
 _COMPARED = 10
 #: What a crossing of bare leads costs, and what a millimetre away from the signal's line does, in lead [m].
 _CROSSING_M = 8e-3
-_WIDEST = 60.0
+#: How often what crosses something is laid once more.
+_ROUNDS = 2
 #: A point where a lead is soldered to ground takes this much [m].
 _SOLDER_M = 1.6e-3
 
@@ -61,15 +62,18 @@ class Layout:
 
 @lru_cache(maxsize=256)
 def placed(items: tuple[Item, ...], ports: tuple[str, ...], rails: tuple[str, ...]) -> Layout:
-    """A board's automatic layout; with more room between the islands where parts found no place at first."""
+    """A board's automatic layout; with more room between the islands where parts found no place at first, or
+    their leads cross.
+    """
     graph = graph_of(items, ports, rails)
-    found = None
+    found = least = None
     for spread in _SPREADS:
         bench = _Bench(graph, spread)
         bench.lay()
-        if found is None or bench.wired < found.wired:
-            found = bench
-        if not found.wired:
+        faults = (bench.wired, bench.crossings)
+        if least is None or faults < least:
+            found, least = bench, faults
+        if least == (0, 0):
             break
     assert found is not None
     return Layout(islands=tuple(found.islands), places=found.places)
@@ -118,6 +122,20 @@ class _Bench:
 
         for item in sorted(self.graph.items, key=order):
             self._lay(item)
+        for _ in range(_ROUNDS):
+            self._again()
+
+    @property
+    def crossings(self) -> int:
+        """How often bare leads cross leads or bodies, each twice."""
+        return sum(self._crossings(laid) for laid in self.laid)
+
+    def _again(self) -> None:
+        """Lay once more what crosses something, now that all else has its place."""
+        for laid in [each for each in self.laid if self._crossings(each)]:
+            was = self.places.pop(laid.item.key)
+            self.laid.remove(laid)
+            self._put(laid.item, self._best(laid.item, *_REACHES[0], compared=4 * _COMPARED) or was)
 
     def _lay(self, item: Item) -> None:
         for reach, step in _REACHES:
@@ -127,10 +145,12 @@ class _Bench:
                 return
         self._beyond(item)
 
-    def _best(self, item: Item, reach: float, step: float) -> Place | None:
+    def _best(
+        self, item: Item, reach: float, step: float, *, compared: int = _COMPARED
+    ) -> Place | None:
         best, least, seen = None, float("inf"), 0
         for cost, place in self._candidates(item, reach, step):
-            if cost >= least or seen >= _COMPARED:
+            if cost >= least or seen >= compared:
                 break
             laid = self._free(item, place)
             if laid is None:
@@ -265,6 +285,8 @@ class _Bench:
         """How many bare leads and bodies a part's leads cross, and leads its body."""
         found = 0
         for other in self.laid:
+            if other is laid:
+                continue
             for a, b in laid.leads:
                 found += other.box.grown(-BODY_GAP_M).cut_by(a, b)
                 found += sum(crosses(a, b, c, d) for c, d in other.leads)

@@ -154,6 +154,16 @@ def _hanging(graph: Graph, node: str) -> tuple[list[Item], list[Item]]:
     return down, up
 
 
+def _hung_width(graph: Graph, node: str) -> float:
+    """How wide the parts are that hang from a node [m]: those to ground on both sides of the signal's way,
+    unless others go up to a rail.
+    """
+    down, up = (
+        [thin(item) + 2 * BODY_GAP_M for item in hung] or [0.0] for hung in _hanging(graph, node)
+    )
+    return max(sum(up), max(down), sum(down) / (1 if sum(up) else 2))
+
+
 def _along(graph: Graph, rows: Sequence[list[str]], spread: float) -> dict[str, float]:
     """Where the islands of the signal's way lie from left to right [m]: as far apart as the parts between
     them and those that hang from them need.
@@ -164,9 +174,8 @@ def _along(graph: Graph, rows: Sequence[list[str]], spread: float) -> dict[str, 
     for row in rows:
         for node in row:
             width = island_size(len(graph.lands[node]))[0]
-            half = width / 2
-            for hung in _hanging(graph, node):
-                half = max(half, sum(thin(item) + 2 * BODY_GAP_M for item in hung) / 2)
+            # What hangs from the first and the last one may spread outwards.
+            half = width / 2 if node in (row[0], row[-1]) else max(width, _hung_width(graph, node)) / 2
             if before is None:
                 at = 0.0
             elif node is row[0]:

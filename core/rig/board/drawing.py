@@ -1,0 +1,292 @@
+"""What is drawn of boards and panels, in metres, for screen, paper and files alike."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import asin, cos, hypot, pi, sin
+from typing import Literal
+
+from core.circuits.circuit import GROUND
+from core.rig.board.plan import BoardPlan, Body, Box, Island, Lead, Place, Point, turned
+
+#: What a shape is of; screen and paper have a colour for each.
+Ink = Literal[
+    "plane",
+    "island",
+    "body",
+    "body_line",
+    "lead",
+    "ground",
+    "wire",
+    "words",
+    "soft_words",
+    "by_hand",
+    "clash",
+    "long",
+    "shield",
+    "panel",
+    "hole",
+    "room",
+]
+#: Heights of letters [m]: of references, of values and of what else is told.
+_REF_M, _VALUE_M, _SMALL_M = 1.7e-3, 1.4e-3, 1.2e-3
+#: Letters lower than this cannot be read; words may reach so far beyond a body [m].
+_LEAST_M, _OVER_M = 1.15e-3, 0.6e-3
+#: A letter is about so wide for its height [-].
+_LETTER = 0.58
+_LEAD_M, _WIRE_M, _HAIR_M = 0.5e-3, 0.4e-3, 0.15e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A closed shape by its corners."""
+
+    points: tuple[Point, ...]
+    ink: Ink
+
+
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """A circle."""
+
+    middle: Point
+    radius_m: float
+    ink: Ink
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """A line of a width [m] through some points."""
+
+    points: tuple[Point, ...]
+    ink: Ink
+    width_m: float
+    dashed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Words around a point, their letters so high [m]; `upright` ones read from below to above."""
+
+    at: Point
+    text: str
+    height_m: float
+    ink: Ink = "words"
+    upright: bool = False
+
+
+Shape = Area | Disc | Stroke | Words
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """Something that can be picked up: its key, what it is called, where it lies, and what it covers.
+
+    `states` are words for what is wrong with it, or that it was put by hand.
+    """
+
+    key: str
+    name: str
+    place: Place
+    box: Box
+    states: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """A title, the rectangle that is drawn [m], its shapes from the ground up, and what can be moved; `told`
+    is said beside it, a line each.
+    """
+
+    title: str
+    box: Box
+    shapes: tuple[Shape, ...]
+    things: tuple[Thing, ...] = ()
+    told: tuple[str, ...] = ()
+
+
+#: Words for states, which a mark of its own shape goes with.
+CLASH, LONG, BY_HAND = "clash", "lead too long", "put by hand"
+
+
+def board_shapes(
+    plan: BoardPlan, values: Mapping[str, str], marks: Mapping[str, Sequence[str]]
+) -> tuple[Shape, ...]:
+    """A stage's board; `values` by the part's reference, `marks` the states of things by their keys."""
+    found: list[Shape] = [Area(corners(plan.board), "plane")]
+    for island in plan.islands:
+        found.append(Area(corners(island.box), "island"))
+    for wire in plan.wires:
+        found.append(Stroke((wire.a, wire.b), "wire", _WIRE_M, dashed=True))
+    for body in plan.bodies:
+        found += _body(body)
+    # Leads over bodies: they are what is looked for.
+    for body in plan.bodies:
+        found += _leads(body)
+    for body in plan.bodies:
+        found += _written(body, values)
+    found += _ends(plan)
+    for body in plan.bodies:
+        found += _marks(body.box, marks.get(body.item.key, ()))
+    for island in plan.islands:
+        found += _marks(island.box, marks.get(island.key, ()))
+    return tuple(found)
+
+
+def corners(box: Box) -> tuple[Point, ...]:
+    """The corners of a rectangle, clockwise from the upper left one."""
+    return (
+        (box.left, box.top),
+        (box.right, box.top),
+        (box.right, box.bottom),
+        (box.left, box.bottom),
+    )
+
+
+def _body(body: Body) -> list[Shape]:
+    package, place = body.item.package, body.place
+    w, h = package.length_m, package.width_m
+
+    def put(points: Sequence[Point]) -> tuple[Point, ...]:
+        return tuple((place.x_m + x, place.y_m + y) for x, y in (turned(p, place.turned) for p in points))
+
+    if package.outline == "round":
+        return [Disc((place.x_m, place.y_m), w / 2, "body")]
+    if package.outline == "stadium":
+        return [Area(put(_rounded(w, h, h / 2)), "body")]
+    if package.outline == "d":
+        return [Area(put(_with_flat(w, h)), "body")]
+    square = [(-w / 2, -h / 2), (w / 2, -h / 2), (w / 2, h / 2), (-w / 2, h / 2)]
+    if package.outline == "tab":
+        back = put([(-w / 2, -h / 2), (w / 2, -h / 2)])
+        return [Area(put(square), "body"), Stroke(back, "body_line", 1.2e-3)]
+    if package.outline in ("toroid", "turns"):
+        lean = 0.0 if package.outline == "toroid" else 0.12
+        count = 9
+        rows = [(-0.5 + (n + 0.5) / count) * w for n in range(count)]
+        return [
+            Area(put(_rounded(w, h, h / 3)), "body"),
+            *(
+                Stroke(put([(x - lean * h, -0.42 * h), (x + lean * h, 0.42 * h)]), "body_line", _HAIR_M)
+                for x in rows
+            ),
+        ]
+    return [Area(put(square), "body")]
+
+
+def _rounded(w: float, h: float, radius: float) -> list[Point]:
+    """A rectangle with round corners about the origin."""
+    found = []
+    for n, (x, y) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
+        for step in range(7):
+            angle = (n + step / 6) * pi / 2
+            found.append(
+                (x * (w / 2 - radius) + radius * cos(angle), y * (h / 2 - radius) + radius * sin(angle))
+            )
+    return found
+
+
+def _with_flat(w: float, h: float) -> list[Point]:
+    """A circle cut off below, where the flat side of a TO-92 is."""
+    radius, flat = w / 2, h - w / 2
+    start = -pi - asin(min(flat / radius, 1.0))
+    return [
+        (radius * cos(a), radius * sin(a)) for a in (start + n / 24 * -(2 * start + pi) for n in range(25))
+    ]
+
+
+def _leads(body: Body) -> list[Shape]:
+    found: list[Shape] = []
+    for lead in body.leads:
+        found.append(Stroke((lead.foot, lead.end), "lead", _LEAD_M))
+        found.append(Disc(lead.end, 0.8e-3, "ground") if lead.node == GROUND else Disc(lead.end, 0.45e-3, "lead"))
+    return found
+
+
+def _written(body: Body, values: Mapping[str, str]) -> list[Shape]:
+    """Reference and value along a body, the value where there is room; letters at a transistor's leads."""
+    box = body.box
+    w, h = box.size
+    upright = h > w * 1.01
+    room, across = (h, w) if upright else (w, h)
+    x, y = box.middle
+    ref, _, rest = body.item.ref.partition(" ")
+    value = "trimmer" if rest == "trimmer" else values.get(ref, "")
+    lines = [ref, value] if value and across >= 2.2 * _REF_M else [f"{ref} {_short(value)}".strip()]
+    found: list[Shape] = []
+    for n, text in enumerate(lines):
+        off = (n - (len(lines) - 1) / 2) * 1.15 * _REF_M
+        at = (x + off, y) if upright else (x, y + off)
+        height = min(_REF_M, _VALUE_M if n else _REF_M, (room + _OVER_M) / (_LETTER * len(text)))
+        if height < _LEAST_M:
+            # Only what it is called, where the rest would be too small to read.
+            text, height = ref if n == 0 else "", max(height, _LEAST_M)
+        if text:
+            found.append(Words(at, text, height, "words", upright))
+    for name, lead in zip(body.item.electrodes, body.leads, strict=False):
+        found.append(_letter(name[0].upper(), lead))
+    return found
+
+
+def _short(value: str) -> str:
+    """A value without its unit, as it is written in small: `4.7k`, `100n`."""
+    number, _, unit = value.partition(" ")
+    return value if not unit or not number[:1].isdigit() else number + unit.rstrip("FHΩ").rstrip("Hz")
+
+
+def _letter(text: str, lead: Lead) -> Words:
+    """An electrode's letter beside its lead, on the way to its island."""
+    (x, y), (u, v) = lead.foot, lead.end
+    length = hypot(u - x, v - y) or 1.0
+    at = (x + 0.5 * (u - x) + 0.9e-3 * (v - y) / length, y + 0.5 * (v - y) - 0.9e-3 * (u - x) / length)
+    return Words(at, text, _SMALL_M, "soft_words")
+
+
+def _ends(plan: BoardPlan) -> list[Shape]:
+    """Where the signal comes in and goes out, and what the supply's islands are."""
+    found: list[Shape] = []
+    names = ("out",) if len(plan.ports) == 1 else ("in", "out")
+    for name, node in zip(names, plan.ports, strict=False):
+        for island in plan.islands:
+            if island.node == node:
+                found += _port(island, name)
+    for rail in plan.rails:
+        for island in plan.islands:
+            if island.node == rail:
+                x, y = island.box.middle
+                found.append(Words((x, island.box.top - 0.9e-3), f"+ {rail}", _SMALL_M, "soft_words"))
+    return found
+
+
+def _port(island: Island, name: str) -> list[Shape]:
+    """An arrow with its word beside an island, at its outer side."""
+    x, y = island.box.middle
+    sign = -1 if name == "in" else 1
+    edge = island.box.left if name == "in" else island.box.right
+    tail, tip = (edge + sign * 3.5e-3, edge + sign * 0.6e-3)
+    if name == "out":
+        tail, tip = tip, tail
+    head = tip - 1.1e-3
+    return [
+        Stroke(((tail, y), (tip, y)), "lead", _LEAD_M),
+        Area(((tip, y), (head, y - 0.8e-3), (head, y + 0.8e-3)), "lead"),
+        Words((x, island.box.top - 0.9e-3), name, _VALUE_M, "soft_words"),
+    ]
+
+
+def _marks(box: Box, states: Sequence[str]) -> list[Shape]:
+    """A cross over what clashes, a triangle at what has a lead too long, a pin at what was put by hand."""
+    x, y = box.middle
+    found: list[Shape] = []
+    if CLASH in states:
+        size = 1.6e-3
+        found += [
+            Stroke(((x - size, y - size), (x + size, y + size)), "clash", _WIRE_M),
+            Stroke(((x - size, y + size), (x + size, y - size)), "clash", _WIRE_M),
+            Stroke((*corners(box), (box.left, box.top)), "clash", _LEAD_M),
+        ]
+    if LONG in states:
+        top = (box.right + 0.2e-3, box.top - 1.8e-3)
+        found.append(Area((top, (top[0] + 1.1e-3, top[1] + 2e-3), (top[0] - 1.1e-3, top[1] + 2e-3)), "long"))
+    if BY_HAND in states:
+        found.append(Disc((box.left + 0.5e-3, box.top + 0.5e-3), 0.35e-3, "by_hand"))
+    return found
