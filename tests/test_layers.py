@@ -51,7 +51,7 @@ STOREYS = (
     ("app.pictures",),
     ("app.pictures.bench", "app.pictures.panels", "app.pictures.rig", "app.pictures.stages"),
     ("app.widgets",),
-    ("app.plots", "app.sheet"),
+    ("app.boards", "app.plots", "app.sheet"),
     ("app.stage_views.cards",),
     ("app.panels", "app.stage_views"),
     ("app.pages",),

@@ -29,12 +29,12 @@ VFO = "vfo"
 
 @dataclass(frozen=True, kw_only=True)
 class StageBoard:
-    """The board of one circuit: its stage, a band of it where every band has a filter of its own, what is
-    soldered, and the value of every part by its reference.
+    """The board of one circuit: its stage, the bands that it serves where every band has a filter of its own,
+    what is soldered, and the value of every part by its reference.
     """
 
     stage: str
-    band: str
+    bands: tuple[str, ...]
     title: str
     circuit: Circuit
     items: tuple[Item, ...]
@@ -119,12 +119,12 @@ def _of_row(analysis: Analysis, row: CircuitRow) -> StageBoard:
         title = f"{row.name}, {' and '.join(spelled(band) for band in row.bands)}"
     return StageBoard(
         stage=row.stage,
-        band=row.own_band,
+        bands=row.bands if row.own_band else (),
         title=title,
         circuit=row.design.circuit,
         items=_soldered(row.design, mica),
         values=_values(row.design.parts),
-        by_hand=held(analysis.project, row.stage, row.bands if row.own_band else ("",)),
+        by_hand=held(analysis.project, row.stage, row.bands if row.own_band else ()),
     )
 
 
@@ -134,18 +134,18 @@ def _of_vfo(analysis: Analysis) -> StageBoard | None:
         return None
     return StageBoard(
         stage=VFO,
-        band="",
+        bands=(),
         title="VFO",
         circuit=oscillator.soldered(made),
         items=_of_tank(made),
         values=_values((*made.parts, *given_parts(made))),
-        by_hand=held(analysis.project, VFO, ("",)),
+        by_hand=held(analysis.project, VFO, ()),
     )
 
 
 def held(project: Project, stage: str, bands: tuple[str, ...]) -> tuple[Placed, ...]:
-    """What was put by hand on a board; `bands` are those that its filter serves, or an empty one."""
-    return next((b.places for b in project.boards if b.stage == stage and b.band in bands), ())
+    """What was put by hand on a board; `bands` are those that its filter serves."""
+    return next((b.places for b in project.boards if b.stage == stage and b.band in (bands or ("",))), ())
 
 
 @lru_cache(maxsize=128)

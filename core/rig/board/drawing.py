@@ -32,7 +32,7 @@ _REF_M, _VALUE_M, _SMALL_M = 1.7e-3, 1.4e-3, 1.2e-3
 #: Letters lower than this cannot be read; words may reach so far beyond a body [m].
 _LEAST_M, _OVER_M = 1.15e-3, 0.6e-3
 #: A letter is about so wide for its height [-].
-_LETTER = 0.58
+_LETTER = 0.64
 _LEAD_M, _WIRE_M, _HAIR_M = 0.5e-3, 0.4e-3, 0.15e-3
 
 
@@ -198,7 +198,9 @@ def _leads(body: Body) -> list[Shape]:
     found: list[Shape] = []
     for lead in body.leads:
         found.append(Stroke((lead.foot, lead.end), "lead", _LEAD_M))
-        found.append(Disc(lead.end, 0.8e-3, "ground") if lead.node == GROUND else Disc(lead.end, 0.45e-3, "lead"))
+        found.append(
+            Disc(lead.end, 0.8e-3, "ground") if lead.node == GROUND else Disc(lead.end, 0.45e-3, "lead")
+        )
     return found
 
 
@@ -252,8 +254,8 @@ def _ends(plan: BoardPlan) -> list[Shape]:
     for rail in plan.rails:
         for island in plan.islands:
             if island.node == rail:
-                x, y = island.box.middle
-                found.append(Words((x, island.box.top - 0.9e-3), f"+ {rail}", _SMALL_M, "soft_words"))
+                at = (island.box.middle[0], island.box.top - 0.9e-3)
+                found.append(Words(at, f"+ {rail}", _SMALL_M, "soft_words"))
     return found
 
 

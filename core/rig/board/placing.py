@@ -145,9 +145,7 @@ class _Bench:
                 return
         self._beyond(item)
 
-    def _best(
-        self, item: Item, reach: float, step: float, *, compared: int = _COMPARED
-    ) -> Place | None:
+    def _best(self, item: Item, reach: float, step: float, *, compared: int = _COMPARED) -> Place | None:
         best, least, seen = None, float("inf"), 0
         for cost, place in self._candidates(item, reach, step):
             if cost >= least or seen >= compared:

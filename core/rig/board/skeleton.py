@@ -158,9 +158,7 @@ def _hung_width(graph: Graph, node: str) -> float:
     """How wide the parts are that hang from a node [m]: those to ground on both sides of the signal's way,
     unless others go up to a rail.
     """
-    down, up = (
-        [thin(item) + 2 * BODY_GAP_M for item in hung] or [0.0] for hung in _hanging(graph, node)
-    )
+    down, up = ([thin(item) + 2 * BODY_GAP_M for item in hung] or [0.0] for hung in _hanging(graph, node))
     return max(sum(up), max(down), sum(down) / (1 if sum(up) else 2))
 
 

@@ -55,7 +55,8 @@ def told_of(board: StageBoard) -> tuple[str, ...]:
     plan = board.plan
     width, height = plan.board.size
     wires = len(plan.wires)
-    counts = f"{len(plan.bodies)} parts, {len(plan.islands)} islands, {wires or 'no'} wire{'' if wires == 1 else 's'}"
+    wired = f"{wires or 'no'} wire{'' if wires == 1 else 's'}"
+    counts = f"{len(plan.bodies)} parts, {len(plan.islands)} islands, {wired}"
     size = f"{1e3 * width:.0f} × {1e3 * height:.0f} mm: {counts}."
     found = [size, *(each.sentence for each in board.clashes), *(e.sentence for e in board.long_leads)]
     for one, other in plan.crossings:

@@ -4,7 +4,6 @@ from xml.etree import ElementTree as Xml
 
 from core.rig.board.drawing import Area, Disc, Drawing, Ink, Shape, Stroke, Words
 
-
 #: Fill and line of each ink on paper, legible in black and white.
 PAPER: dict[Ink, tuple[str, str]] = {
     "plane": ("#ffffff", "#000000"),
@@ -103,5 +102,3 @@ def _words(parent: Xml.Element, shape: Words, fill: str) -> None:
             **turn,
         },
     ).text = shape.text
-
-

@@ -1,0 +1,1 @@
+"""Boards and panels on screen and on paper."""

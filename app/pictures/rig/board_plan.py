@@ -1,0 +1,33 @@
+"""Board plan: the board of what is selected, the whole board, and the panels, as drawings."""
+
+from typing import Literal
+
+from app.state.look import Look
+from core.model.values.errors import DesignError
+from core.rig.analysis import Analysis
+from core.rig.board.boards import VFO, StageBoard, board_of
+from core.rig.board.drawing import Drawing
+from core.rig.board.stage_drawing import drawing_of
+
+#: What is looked at: the board of what is selected, all boards together, or a panel.
+What = Literal["stage", "whole", "front", "rear"]
+
+
+def board_looked_at(analysis: Analysis, look: Look) -> StageBoard | str:
+    """The board of what is selected, or a sentence that says why there is none."""
+    if look.selection == ("vfo",):
+        stage = VFO
+    elif look.stage is not None:
+        stage = look.stage
+    else:
+        return "Select a stage on the signal path, or the VFO, to see its board."
+    try:
+        return board_of(analysis, stage, look.band)
+    except DesignError as error:
+        return str(error)
+
+
+def picture_of(analysis: Analysis, look: Look, what: What) -> Drawing | str:
+    """The drawing, or the sentence in its place."""
+    board = board_looked_at(analysis, look)
+    return board if isinstance(board, str) else drawing_of(board)

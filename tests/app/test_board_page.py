@@ -1,0 +1,158 @@
+"""The page of the board plan: parts are dragged, moved by keys and turned; one step of undo each."""
+
+import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+
+from app.pages.board_plan import BoardPlanPage
+from app.state.workbench import Workbench
+from app.style import palette
+from core.rig.analysis import Analysis
+from core.rig.board.boards import board_of
+
+
+@pytest.fixture
+def page(sample, qapp, on_screen):
+    bench = Workbench(sample)
+    bench.select(("stages", "driver"))
+    made = on_screen(BoardPlanPage(bench), 900, 600)
+    bench.changed.connect(lambda: made.refresh(bench))
+    made.refresh(bench)
+    made.bench = bench
+    return made
+
+
+def place_of(bench, ref, stage="driver"):
+    board = board_of(Analysis(bench.current), stage)
+    return next(body.place for body in board.plan.bodies if body.item.ref == ref)
+
+
+def at(page, key):
+    return page.canvas.place_of(key).toPoint()
+
+
+def drag(qtbot, page, key, by):
+    """Press in the middle of a thing, move in three steps, and let go."""
+    start = at(page, key)
+    qtbot.mousePress(page.canvas, Qt.MouseButton.LeftButton, pos=start)
+    for share in (0.3, 0.7, 1.0):
+        qtbot.mouseMove(page.canvas, start + QPoint(round(by[0] * share), round(by[1] * share)))
+    qtbot.mouseRelease(page.canvas, Qt.MouseButton.LeftButton, pos=start + QPoint(*by))
+
+
+def test_a_part_follows_the_hand_and_one_undo_takes_the_drag_back(page, qtbot):
+    bench, before = page.bench, place_of(page.bench, "RE1")
+    scale = page.canvas.transform_mm().m11()
+    drag(qtbot, page, "emitter:1", (60, 40))
+    after = place_of(bench, "RE1")
+    # As far as the hand went, on the grid of half a millimetre.
+    assert after.x_m - before.x_m == pytest.approx(60 / scale / 1e3, abs=0.26e-3)
+    assert after.y_m - before.y_m == pytest.approx(40 / scale / 1e3, abs=0.26e-3)
+    assert after.x_m / 0.5e-3 == pytest.approx(round(after.x_m / 0.5e-3))
+    bench.undo()
+    assert place_of(bench, "RE1") == before
+    assert bench.current.boards == ()
+    assert bench.history.undo_label is None
+
+
+def test_islands_are_dragged_and_their_leads_follow(page, qtbot):
+    key = next(t.key for t in page.canvas.drawing.things if t.key == "coupling:1.1")
+    before = board_of(page.bench.analysis, "driver").plan
+    drag(qtbot, page, key, (-50, 0))
+    plan = board_of(page.bench.analysis, "driver").plan
+    was = next(i for i in before.islands if i.key == key).box.middle[0]
+    now = next(i for i in plan.islands if i.key == key)
+    assert now.box.middle[0] < was - 2e-3
+    lead = next(b for b in plan.bodies if b.item.ref == "C1").leads[0]
+    assert now.box.holds(lead.end)
+
+
+def test_two_drags_are_two_steps(page, qtbot):
+    for _ in range(2):
+        drag(qtbot, page, "emitter:1", (30, 0))
+    first = place_of(page.bench, "RE1")
+    page.bench.undo()
+    assert place_of(page.bench, "RE1") != first
+    assert len(page.bench.current.boards) == 1
+    page.bench.undo()
+    assert page.bench.current.boards == ()
+
+
+def test_arrow_keys_move_by_half_a_millimetre_and_r_turns(page, qtbot):
+    before = place_of(page.bench, "RE1")
+    page.canvas.setFocus()
+    page.canvas.pick("emitter:1")
+    qtbot.keyClick(page.canvas, Qt.Key.Key_Right)
+    qtbot.keyClick(page.canvas, Qt.Key.Key_Down, Qt.KeyboardModifier.ShiftModifier)
+    after = place_of(page.bench, "RE1")
+    # Onto the grid first, then by half a millimetre, and by five.
+    assert after.x_m == pytest.approx(before.x_m + 0.5e-3, abs=0.26e-3)
+    assert after.y_m == pytest.approx(before.y_m + 5e-3, abs=0.26e-3)
+    qtbot.keyClick(page.canvas, Qt.Key.Key_R)
+    assert place_of(page.bench, "RE1").turned == (before.turned + 1) % 4
+    qtbot.keyClick(page.canvas, Qt.Key.Key_Delete)
+    assert place_of(page.bench, "RE1") == before
+
+
+def test_a_key_held_down_is_one_step(page, qtbot):
+    page.canvas.setFocus()
+    page.canvas.pick("emitter:1")
+    before = place_of(page.bench, "RE1")
+    for _ in range(5):
+        qtbot.keyPress(page.canvas, Qt.Key.Key_Right)
+    qtbot.keyRelease(page.canvas, Qt.Key.Key_Right)
+    assert place_of(page.bench, "RE1").x_m > before.x_m + 2e-3
+    page.bench.undo()
+    assert place_of(page.bench, "RE1") == before
+
+
+def test_page_keys_pick_one_thing_after_the_other_and_the_list_goes_with_them(page, qtbot):
+    page.canvas.setFocus()
+    qtbot.keyClick(page.canvas, Qt.Key.Key_PageDown)
+    assert page.canvas.thing.name.startswith("C1,")
+    assert page.things.currentRow() == 0
+    qtbot.keyClick(page.canvas, Qt.Key.Key_PageUp)
+    assert page.things.currentRow() == page.things.count() - 1
+    page.things.setCurrentRow(2)
+    assert page.canvas.thing.name.startswith("RB2,")
+
+
+def test_clashes_are_told_in_words_and_places_taken_back(page, qtbot):
+    resistor, island = at(page, "bias_lower"), at(page, "bias_upper")
+    drag(qtbot, page, "bias_lower", ((island - resistor).x(), (island - resistor).y()))
+    assert "RB1 lies on RB2; move one of them." in page.told.text()
+    rows = [page.things.item(n).text() for n in range(page.things.count())]
+    assert "RB2, resistor 1/4 W, lying: clash, put by hand" in rows
+    assert page.again.isEnabled()
+    qtbot.mouseClick(page.again, Qt.MouseButton.LeftButton)
+    assert page.bench.current.boards == ()
+    assert "lies on" not in page.told.text()
+    assert not page.again.isEnabled()
+
+
+def test_the_wheel_enlarges_around_the_pointer_and_the_ground_is_shifted(page, qtbot):
+    page.canvas.zoom(2.0, QPointF(at(page, "emitter:1")))
+    point = at(page, "emitter:1")
+    page.canvas.zoom(1.5, QPointF(point))
+    assert (at(page, "emitter:1") - point).manhattanLength() <= 1
+    scale = page.canvas.transform_mm().m11()
+    page.canvas.show_all()
+    assert page.canvas.transform_mm().m11() < scale / 2
+
+
+def test_what_has_no_board_says_why(page):
+    page.bench.select(("stages", "low_pass"))
+    page.bench.select(())
+    assert "Select a stage on the signal path" in page.sentence.text()
+    page.bench.select(("stages", "mixer"))
+    assert "Mixer is a block of figures without parts" in page.sentence.text()
+
+
+def test_the_board_is_painted_in_the_colours_of_the_theme(page):
+    picture = page.canvas.grab().toImage()
+    board = palette.color("board").rgb()
+    count = sum(
+        picture.pixel(x, y) == board
+        for x in range(0, picture.width(), 4)
+        for y in range(0, picture.height(), 4)
+    )
+    assert count > 1000
