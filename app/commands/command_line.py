@@ -171,7 +171,7 @@ def _open_window(options: argparse.Namespace) -> int:
     if problem is not None:
         raise FileError(problem)
     # What computes before what shows: once Qt is imported, it reads the source of everything imported later.
-    import core.rig.rules  # noqa: F401
+    import core.rig.analysis  # noqa: F401
     from app.window.start import open_window
 
     # The sample is opened without its file, so that Save asks for a name and leaves the sample as it is.

@@ -1,11 +1,11 @@
 """Whole rig: frequency plan, spur chart and level diagram together, so that one turn is seen in all three."""
 
-from functools import partial
+from functools import cached_property, partial
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QSizePolicy, QSplitter, QStackedWidget, QVBoxLayout
 
-from app.panels.birdie_panel import BirdiePanel
 from app.plots.base import Card
 from app.plots.frequency_plan import FrequencyPlanPlot
 from app.plots.level_diagram import LevelDiagram
@@ -17,6 +17,9 @@ from app.widgets.folding import Folding
 from app.widgets.two_way import TwoWay
 from app.widgets.view import View
 
+if TYPE_CHECKING:
+    from app.panels.birdie_panel import BirdiePanel
+
 #: The page scrolls before its three pictures get lower than can be read, side by side and stacked, pixels.
 _LEAST_HEIGHT, _STACKED_HEIGHT = 400, 750
 
@@ -26,21 +29,17 @@ class WholeRigPage(View):
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__()
+        self._bench = bench
         self.plan = FrequencyPlanPlot()
         self.spurs = SpurChart()
         self.levels = LevelDiagram()
         self._plan_card = Card(
             "Frequency plan in MHz: everything that oscillates, is heard, or is rejected", self.plan
         )
-        self.finder = BirdiePanel(bench)
         self.looks = TwoWay(("chart", "birdie finder"), "Spurs")
         self._spur_stack = QStackedWidget()
         self._spur_stack.addWidget(self.spurs)
-        self._spur_stack.addWidget(self.finder)
-        # The chart decides how high the card is.
-        self.finder.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
-        self.looks.chosen.connect(self._spur_stack.setCurrentIndex)
-        self.looks.chosen.connect(lambda _: self.refresh(bench))
+        self.looks.chosen.connect(self._look)
         self._spur_card = Card("Spur chart", self._spur_stack, corner=self.looks)
         self._level_card = Card("Level diagram", self.levels)
         below = self._below = Folding(self._spur_card, self._level_card, shares=(1, 1))
@@ -53,6 +52,21 @@ class WholeRigPage(View):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(whole)
+
+    @cached_property
+    def finder(self) -> "BirdiePanel":
+        """What asks what was heard, made when it is first looked at."""
+        from app.panels.birdie_panel import BirdiePanel
+
+        made = BirdiePanel(self._bench)
+        # The chart decides how high the card is.
+        made.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
+        self._spur_stack.addWidget(made)
+        return made
+
+    def _look(self, place: int) -> None:
+        self._spur_stack.setCurrentWidget(self.spurs if place == 0 else self.finder)
+        self.refresh(self._bench)
 
     def fold(self, narrow: bool) -> None:
         self._below.fold(narrow, (1, 1))

@@ -29,7 +29,6 @@ from app.widgets.drawn import Drawn
 from app.widgets.view import View
 from core.model.values.base import Path
 from core.rig.findings import Finding
-from core.rig.rules import inspect
 from core.stages.kinds.table import KINDS
 
 _OSCILLATORS: dict[Path, str] = {
@@ -67,6 +66,9 @@ class SignalPath(View):
         self._strip.show_strip(strip_of(bench.analysis, self._findings, bench.look))
 
     def settle(self, bench: Workbench) -> None:
+        # The rules are imported when findings are first looked for, behind the first picture.
+        from core.rig.rules import inspect
+
         self._findings = inspect(bench.analysis)
         self.refresh(bench)
 

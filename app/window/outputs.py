@@ -9,7 +9,6 @@ from app.state.workbench import Workbench
 from app.style import words
 from core.model.disk import write_whole
 from core.model.values.errors import FileError
-from core.rig.paper.parts_list import parts_csv
 
 
 class Outputs(QObject):
@@ -55,6 +54,8 @@ class Outputs(QObject):
 
     def save_parts(self) -> None:
         """Ask for a name and write the parts of the filters and the VFO as CSV."""
+        from core.rig.paper.parts_list import parts_csv
+
         take_typing(self._bench)
         file = self._documents.ask_target("Parts list as CSV", ".csv", "CSV (*.csv)")
         if file is None:

@@ -9,7 +9,6 @@ from app.state.guard import failure, guarded
 from app.state.workbench import Workbench
 from app.widgets.view import View
 from core.model.project import Project
-from core.rig.rules import inspection
 
 #: The hand rests when nothing changed for so long, milliseconds.
 REST_MS = 60
@@ -93,6 +92,8 @@ class Refresher(QObject):
         """A slice of the search for findings; the views settle when all was looked through."""
         project = self._bench.current
         if self._search is None:
+            from core.rig.rules import inspection
+
             self._search = project, inspection(self._bench.analysis)
         sought, steps = self._search
         end = perf_counter() + SLICE_MS / 1000

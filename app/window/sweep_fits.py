@@ -7,8 +7,6 @@ from PySide6.QtCore import QObject, QTimer
 from app.state.workbench import Workbench
 from app.window.refresh import Refresher
 from core.model.bench import CrystalBatch
-from core.rig.bag import unfitted
-from core.rig.bench.crystal_bench import fit_sweeps
 from core.stages.kinds.table import KINDS
 
 
@@ -27,7 +25,12 @@ class SweepFits(QObject):
         key, batch = self._bench.look.stage, self._bench.current.crystal_batch
         stage = None if key is None else self._bench.current.stage(key)
         ladder = None if stage is None else KINDS[stage.kind].ladder(stage)
-        if ladder is None or not ladder.as_built or not unfitted(batch):
+        if ladder is None or not ladder.as_built:
+            return
+        from core.rig.bag import unfitted
+        from core.rig.bench.crystal_bench import fit_sweeps
+
+        if not unfitted(batch):
             return
         if self._work is None or self._work[0] is not batch:
             self._work = batch, fit_sweeps(batch)
@@ -35,6 +38,8 @@ class SweepFits(QObject):
             self._next.start()
 
     def _fit(self) -> None:
+        from core.rig.bag import unfitted
+
         assert self._work is not None  # what the timer was started for
         batch, steps = self._work
         if next(steps, None) is not None and unfitted(batch):

@@ -49,7 +49,7 @@ gc.disable()
 from core.model.files import load
 from core.model.samples import sample_path
 project = load(sample_path())
-import core.rig.rules
+import core.rig.analysis
 from app.window.start import application
 app = application()
 from app.window.main_window import MainWindow

@@ -8,7 +8,7 @@ from core.model.stages.filters import LadderFilter
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
-from core.rig.figures.products import CROSSINGS, SURVEY
+from core.rig.figures.survey import CROSSINGS, SURVEY
 from core.rig.survey.if_survey import WORTH_BUILDING, SurveyRow, points_text, survey, verdict
 from core.trade.crystals import stock
 

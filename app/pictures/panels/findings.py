@@ -6,7 +6,6 @@ from core.model.values.base import Path
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.findings import SEVERITIES, Finding
-from core.rig.rules import inspect
 
 #: What a finding names besides stages.
 _PARTS = ("vfo", "carrier", "station", "speaker", "microphone", "read_out")
@@ -30,6 +29,8 @@ class FindingsPicture:
 
 def picture_of(analysis: Analysis) -> FindingsPicture:
     """What the findings panel shows of a design."""
+    from core.rig.rules import inspect
+
     findings = inspect(analysis)
     counts = [(sum(f.severity == each for f in findings), each) for each in SEVERITIES]
     return FindingsPicture(

@@ -1,13 +1,11 @@
-"""Figures of spurs and of the rows of the IF survey."""
+"""Figures of spurs, and of what a birdie may be."""
 
-from core.model.bands import SCHEME_WORDS
 from core.rig.birdie_finder import Candidate
 from core.rig.figures.figure import Figure, Table, band_label, behind, keyed, label
 from core.rig.spurs.spurs import Spur
-from core.rig.survey.if_survey import SurveyRow
-from core.rig.survey.options import Product
 
-_PRODUCTS = "whole multiples of VFO and IF, carrier or signal, over the dial"
+#: Where such figures come from.
+PRODUCTS = "whole multiples of VFO and IF, carrier or signal, over the dial"
 
 SPURS: Table[Spur] = (
     band_label(lambda s: s.band),
@@ -17,7 +15,7 @@ SPURS: Table[Spur] = (
         key="order",
         title="order",
         what="The sum of both multiples: the higher, the weaker.",
-        source=_PRODUCTS,
+        source=PRODUCTS,
         get=lambda s: s.order,
         unit="-",
     ),
@@ -25,7 +23,7 @@ SPURS: Table[Spur] = (
         key="dial_hz",
         title="dial",
         what="Where on the dial it meets the wanted signal, or comes nearest to it.",
-        source=_PRODUCTS,
+        source=PRODUCTS,
         get=lambda s: s.dial_hz,
         unit="Hz",
         places=3,
@@ -35,7 +33,7 @@ SPURS: Table[Spur] = (
         key="crosses",
         title="crosses",
         what="Whether it meets the wanted signal inside the band.",
-        source=_PRODUCTS,
+        source=PRODUCTS,
         get=lambda s: s.crosses,
     ),
     Figure(
@@ -59,7 +57,7 @@ SPURS: Table[Spur] = (
         key="moves",
         title="moves",
         what="How many times as fast as a signal's its tone moves with the dial; negative: the other way.",
-        source=_PRODUCTS,
+        source=PRODUCTS,
         get=lambda s: s.moves,
         unit="-",
     ),
@@ -85,7 +83,7 @@ CANDIDATES: Table[Candidate] = (
         key="expected",
         title="expected",
         what="Where on the dial the product meets the wanted signal.",
-        source=_PRODUCTS,
+        source=PRODUCTS,
         get=_expected,
         unit="Hz",
         places=3,
@@ -95,7 +93,7 @@ CANDIDATES: Table[Candidate] = (
         key="miss_hz",
         title="off by",
         what="How far up the dial from where the tone was heard the product should lie.",
-        source=f"{_PRODUCTS}, and how fast the tone moves with it",
+        source=f"{PRODUCTS}, and how fast the tone moves with it",
         get=lambda c: c.miss_hz,
         unit="Hz",
         places=1,
@@ -106,126 +104,3 @@ CANDIDATES: Table[Candidate] = (
 )
 
 #: What meets the signal with a row of the survey.
-CROSSINGS: Table[Product] = (
-    band_label(lambda p: p.band),
-    label("products", "products", lambda p: p.products),
-    Figure(
-        key="order",
-        title="order",
-        what="The sum of both multiples: the higher, the weaker.",
-        source=_PRODUCTS,
-        get=lambda p: p.order,
-        unit="-",
-    ),
-    Figure(
-        key="dial_hz",
-        title="dial",
-        what="Where on the dial it meets the wanted signal.",
-        source=_PRODUCTS,
-        get=lambda p: p.dial_hz,
-        unit="Hz",
-        places=3,
-        prefix="M",
-    ),
-)
-
-SURVEY: Table[SurveyRow] = (
-    Figure(
-        key="cost",
-        title="cost",
-        what="The sum of all terms' points: the less the better.",
-        source="the survey's terms; weights are common practice, no source",
-        get=lambda r: r.cost,
-        unit="-",
-        places=1,
-    ),
-    Figure(
-        key="if_hz",
-        title="IF",
-        what="The crystals' frequency.",
-        source="crystals in stock and on hand",
-        get=lambda r: r.if_hz,
-        unit="Hz",
-        digits=9,
-        listed=False,
-    ),
-    label("crystal", "crystal", lambda r: r.crystal),
-    label(
-        "schemes",
-        "schemes",
-        lambda r: tuple(r.schemes),
-        joint=", ",
-        words=SCHEME_WORDS.__getitem__,
-    ),
-    Figure(
-        key="vfo",
-        keys=("vfo_low_hz", "vfo_high_hz"),
-        title="VFO",
-        what="From the lowest to the highest VFO frequency over all bands.",
-        source="mixing arithmetic with the carrier at the crystal's frequency",
-        get=lambda r: (r.vfo_low_hz, r.vfo_high_hz),
-        unit="Hz",
-        places=3,
-        prefix="M",
-    ),
-    Figure(
-        key="vfo_ratio",
-        title="VFO ratio",
-        what="Highest over lowest VFO frequency.",
-        source="mixing arithmetic with the carrier at the crystal's frequency",
-        get=lambda r: r.vfo_ratio,
-        unit="-",
-        places=2,
-        listed=False,
-    ),
-    Figure(
-        key="lowest_crossing_order",
-        title="first crossing, order",
-        what="Order of the lowest product that meets the signal.",
-        source=_PRODUCTS,
-        get=lambda r: r.lowest_crossing_order,
-        unit="-",
-        absent="none",
-    ),
-    Figure(
-        key="image_distance_hz",
-        title="image away",
-        what="Least distance of the image from the dial.",
-        source="mixing arithmetic with the carrier at the crystal's frequency",
-        get=lambda r: r.image_distance_hz,
-        unit="Hz",
-        listed=False,
-    ),
-    Figure(
-        key="sidebands_agree",
-        title="one carrier",
-        what="Whether one carrier serves all bands.",
-        source="the sidebands at the IF",
-        get=lambda r: r.sidebands_agree,
-        listed=False,
-    ),
-    Figure(
-        key="in_junk_box",
-        title="on hand",
-        what="Whether the crystal lies in the junk box.",
-        source="the junk box",
-        get=lambda r: r.in_junk_box,
-        listed=False,
-    ),
-    Figure(
-        key="impossible",
-        title="impossible",
-        what="Why such crystals cannot make the ladder.",
-        source="the greatest width that C0 allows",
-        get=lambda r: r.impossible,
-        listed=False,
-    ),
-    Figure(
-        key="worth_building",
-        title="worth building",
-        what="Whether nothing spoils the row and its cost is bearable.",
-        source="the survey's terms; weights are common practice, no source",
-        get=lambda r: r.worth_building,
-        listed=False,
-    ),
-)

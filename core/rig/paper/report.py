@@ -10,8 +10,8 @@ from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow, c0_too_small,
 from core.rig.figures.crystals import BATCH, CRYSTALS, INTERVALS, PLACED, PLACEMENT, RESPONSES
 from core.rig.figures.figure import Row, Table, finite, label, lines, plain_row
 from core.rig.figures.parts import DESIGNED, PARTS, PREFERRED
-from core.rig.figures.products import CROSSINGS, SURVEY
 from core.rig.figures.read_out import REFUSED
+from core.rig.figures.survey import CROSSINGS, SURVEY
 from core.rig.figures.vfo import SOLVED, VFO
 from core.rig.paper.point_figures import POINTS
 from core.rig.paper.test_points import points_of
