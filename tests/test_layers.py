@@ -15,6 +15,7 @@ STOREYS = (
     (
         "core.circuits.active",
         "core.circuits.coils",
+        "core.circuits.power",
         "core.circuits.switching",
         "core.model.stages",
         "core.trade",
@@ -27,6 +28,7 @@ STOREYS = (
         "core.stages.amplifiers",
         "core.stages.crystals",
         "core.stages.filters",
+        "core.stages.power_amplifier",
         "core.stages.vfo",
     ),
     ("core.stages.built",),

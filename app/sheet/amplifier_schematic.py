@@ -28,31 +28,32 @@ def amplifier_svg(
     design: AmplifierDesign, ink: str = "#2b2620", soft: str = "#6a6055", font_size: float = 11.0
 ) -> str:
     """SVG text of an amplifier; `ink` draws wires, `soft` writes values."""
-    drawing = _paper(ink, font_size)
+    drawing = paper(ink, font_size)
     rows = {(row.role, row.which): row for row in design.parts}
-    _LAYOUTS[design.topology](_Pen(drawing, rows, soft, design.transistor.kind))
+    _LAYOUTS[design.topology](Pen(drawing, rows, soft, design.transistor.kind))
     return plain_text(drawing.get_imagedata("svg").decode(), font_size)
 
 
 @lru_cache(maxsize=16)
 def pair_svg(design: PairDesign, ink: str = "#2b2620", soft: str = "#6a6055", font_size: float = 11.0) -> str:
     """SVG text of a bilateral pair, one half below the other; ends of one name are the same terminal."""
-    drawing = _paper(ink, font_size)
+    drawing = paper(ink, font_size)
     for n, way in enumerate(_WAYS):
         ends = _TERMINALS if way == "receive" else _TERMINALS[::-1]
-        named = _Names(ends, f"supply, {way}", "ab"[n])
-        _three(_Pen(drawing, design.rows(way), soft, named=named, rise=-_HALF_HEIGHT * n))
+        named = Names(ends, f"supply, {way}", "ab"[n])
+        _three(Pen(drawing, design.rows(way), soft, named=named, rise=-_HALF_HEIGHT * n))
     return plain_text(drawing.get_imagedata("svg").decode(), font_size)
 
 
-def _paper(ink: str, font_size: float) -> schemdraw.Drawing:
+def paper(ink: str, font_size: float) -> schemdraw.Drawing:
+    """An empty drawing."""
     schemdraw.use("svg")
     drawing = schemdraw.Drawing(show=False, canvas="svg")
     drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=2.0, margin=0.2)
     return drawing
 
 
-class _Names(NamedTuple):
+class Names(NamedTuple):
     """What the ends, the supply, and a point that wires of several places lead to are called."""
 
     ends: tuple[str, str] = ("in", "out")
@@ -61,10 +62,10 @@ class _Names(NamedTuple):
 
 
 #: An amplifier by itself.
-_ALONE = _Names()
+_ALONE = Names()
 
 
-class _Pen:
+class Pen:
     """Draws parts between points, found by what they are for; all of it `rise` higher than it says.
 
     `kind` is that of the transistors.
@@ -76,22 +77,22 @@ class _Pen:
         rows: Mapping[tuple[str, Which], PartRow],
         soft: str,
         kind: str = "bipolar",
-        named: _Names = _ALONE,
+        named: Names = _ALONE,
         rise: float = 0.0,
     ) -> None:
         self.drawing, self.soft, self.named = drawing, soft, named
-        self._rows, self._rise, self._kind = rows, rise, kind
+        self.rows, self._rise, self._kind = rows, rise, kind
 
     def _up(self, at: Point) -> Point:
         return at[0], at[1] + self._rise
 
     def row(self, role: Role, which: Which = None) -> PartRow:
         """The part of a role."""
-        return self._rows[role, which]
+        return self.rows[role, which]
 
     def has(self, role: Role) -> bool:
         """Whether there is a part of a role that needs no number."""
-        return (role, None) in self._rows
+        return (role, None) in self.rows
 
     def part(self, role: Role, which: Which, a: Point, b: Point) -> None:
         """A part of two leads between two points, its reference and value beside it."""
@@ -129,7 +130,9 @@ class _Pen:
         made = symbol().theta(0).at(self._up(at)).anchor("gate" if field_effect else "base")
         # Their symbols have the gate at the right.
         made = made.reverse() if field_effect else made
-        made = self.drawing.add(made.label(f"{row.ref}\n{row.note}", loc="right", color=self.soft))
+        made = self.drawing.add(
+            made.label(f"{row.ref}\n{row.note.split(',')[0]}", loc="right", color=self.soft)
+        )
         one, two = (made.drain, made.source) if field_effect else (made.collector, made.emitter)
         return self._down(one), self._down(two)
 
@@ -140,6 +143,16 @@ class _Pen:
         """A part from a point straight down to ground."""
         self.part(role, which, top, (top[0], foot))
         self.ground((top[0], foot))
+
+    def coil(self, a: Point, b: Point, text: str) -> None:
+        """A winding between two points, with a text beside its first end."""
+        made = elm.Inductor2().at(self._up(a)).to(self._up(b))
+        self.drawing.add(made.label(text, loc="top", color=self.soft) if text else made)
+
+    def diode(self, a: Point, b: Point, text: str) -> None:
+        """A diode between two points, which stands for several, with a text beside it."""
+        made = elm.Diode().at(self._up(a)).to(self._up(b))
+        self.drawing.add(made.label(text, loc="bot", color=self.soft))
 
     def output(self, top: Point, bottom: Point) -> Point:
         """The output transformer, its first winding between two points; gives the second one's hot end."""
@@ -159,7 +172,7 @@ class _Pen:
         self.end((left, _SUPPLY), self.named.supply, "left")
 
 
-def _first(pen: _Pen) -> tuple[Point, Point, Point]:
+def _first(pen: Pen) -> tuple[Point, Point, Point]:
     """Input, divider and first transistor; gives its collector, the base's node and where feedback starts."""
     base: Point = (7.2, 3.0)
     pen.end((0, 3), pen.named.ends[0], "left")
@@ -182,7 +195,7 @@ def _first(pen: _Pen) -> tuple[Point, Point, Point]:
     return collector, (2, 3), (4, 5)
 
 
-def _feedback(pen: _Pen) -> None:
+def _feedback(pen: Pen) -> None:
     collector, base, start = _first(pen)
     pen.part("bias_upper", None, base, (base[0], _SUPPLY))
     top = (collector[0], 5.0)
@@ -203,7 +216,7 @@ def _feedback(pen: _Pen) -> None:
     pen.supply(base[0], top[0])
 
 
-def _three(pen: _Pen) -> None:
+def _three(pen: Pen) -> None:
     collector, base, start = _first(pen)
     pen.part("bias_upper", None, base, (base[0], 5.0))
     pen.end((base[0], 5.0), pen.named.point, "top")
@@ -235,7 +248,7 @@ def _three(pen: _Pen) -> None:
     pen.supply(*xs)
 
 
-def _common_gate(pen: _Pen) -> None:
+def _common_gate(pen: Pen) -> None:
     pen.end((0, 2), "in", "left")
     pen.part("coupling", 1, (0, 2), (2, 2))
     pen.dot((2, 2))
@@ -256,7 +269,7 @@ def _common_gate(pen: _Pen) -> None:
     pen.supply(top[0] - 2.0, top[0])
 
 
-def _follower(pen: _Pen) -> None:
+def _follower(pen: Pen) -> None:
     field_effect = pen.has("bias_gate")
     pen.end((0, 3), "in", "left")
     pen.part("coupling", 1, (0, 3), (2, 3))

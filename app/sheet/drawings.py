@@ -3,11 +3,13 @@
 from functools import singledispatch
 
 from app.sheet.amplifier_schematic import amplifier_svg, pair_svg
+from app.sheet.power_schematic import power_svg
 from app.sheet.schematic import NO_LABELS, Labels, schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign
+from core.stages.power_amplifier.design import PowerDesign
 from core.stages.vfo.tank import TankDesign
 
 
@@ -33,6 +35,11 @@ def _(circuit: AmplifierDesign, ink: str, soft: str, labels: Labels = NO_LABELS)
 @drawn.register
 def _(circuit: PairDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
     return pair_svg(circuit, ink, soft)
+
+
+@drawn.register
+def _(circuit: PowerDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    return power_svg(circuit, ink, soft)
 
 
 @drawn.register

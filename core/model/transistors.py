@@ -4,6 +4,8 @@ from typing import Literal
 
 from core.model.values.base import Model
 from core.model.values.quantities import (
+    BreakdownVolt,
+    Celsius,
     CurrentGain,
     DeviceAmpere,
     DeviceFarad,
@@ -13,7 +15,9 @@ from core.model.values.quantities import (
     DeviceVolt,
     DeviceWatt,
     EarlyVolt,
+    KelvinPerWatt,
     Name,
+    StageGain,
     stated,
 )
 
@@ -43,6 +47,18 @@ _FIELDS: dict[str, frozenset[str]] = {
         }
     ),
 }
+#: What counts at power.
+_AT_POWER = frozenset(
+    {
+        "most_v",
+        "most_control_v",
+        "most_a",
+        "junction_k_w",
+        "most_junction_c",
+        "power_gain_db",
+        "power_gain_hz",
+    }
+)
 _EVERY = frozenset().union(*_FIELDS.values())
 
 
@@ -91,6 +107,24 @@ class OwnTransistor(Model):
     input_f: DeviceFarad = stated(40e-12, "Ciss", "Input capacitance, drain grounded.", "20 to 200 pF")
     transfer_f: DeviceFarad = stated(5e-12, "Crss", "Capacitance from gate to drain.", "2 to 20 pF")
     output_f: DeviceFarad = stated(15e-12, "Coss", "Output capacitance, gate grounded.", "10 to 100 pF")
+    most_v: BreakdownVolt = stated(
+        40.0,
+        "Breakdown",
+        "Largest voltage at drain or collector; counts in a power amplifier.",
+        "40 to 100 V",
+    )
+    most_control_v: DeviceVolt = stated(
+        20.0, "Gate bears", "Largest voltage at gate, or backwards at the base.", "20 V, a base 3 to 6 V"
+    )
+    most_a: DeviceAmpere = stated(1.0, "Largest current", "Of drain or collector.", "0.2 to 10 A")
+    junction_k_w: KelvinPerWatt = stated(
+        50.0, "Junction to case", "Thermal resistance from junction to case.", "1 to 80 K/W"
+    )
+    most_junction_c: Celsius = stated(150.0, "Junction bears", "Highest temperature inside.", "150 to 200 °C")
+    power_gain_db: StageGain = stated(
+        16.0, "Power gain", "Of the data sheet's amplifier; above falls by 6 dB an octave.", "10 to 20 dB"
+    )
+    power_gain_hz: DeviceHertz = stated(30e6, "Stated at", "Frequency of that gain.", "30 MHz")
 
     @property
     def figures(self) -> frozenset[str]:
@@ -100,4 +134,4 @@ class OwnTransistor(Model):
     @property
     def idle_fields(self) -> frozenset[str]:
         """What the other kinds are asked for."""
-        return _EVERY - self.figures
+        return (_EVERY - self.figures) | (_AT_POWER if self.type == "jfet" else frozenset())

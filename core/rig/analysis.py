@@ -13,7 +13,6 @@ from numpy.typing import ArrayLike
 from core.circuits.ladder import Array, Response, frozen, joined, solve
 from core.model.bands import Band
 from core.model.project import Project, Stage
-from core.model.stages.amplifiers import PowerAmplifier
 from core.model.stages.filters import BandPassFilter
 from core.model.stages.stage import Member, Way
 from core.rig import circuits
@@ -41,7 +40,7 @@ from core.rig.spurs.spurs import Spur, ranked, transmit_products
 from core.stages.filters import ladder_figures
 from core.stages.filters.stress import PartStress
 from core.stages.filters.widths import LossOverWidth, loss_over_width
-from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ
+from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ, Sending
 from core.stages.kinds.table import kind_of
 from core.stages.mixer import MixerFigures
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
@@ -53,7 +52,7 @@ Dials = tuple[tuple[float, float], ...]
 
 @lru_cache(maxsize=64)
 def _harmonics(
-    amplifier: PowerAmplifier, band: Band, designs: tuple[FilterDesign, ...], limit_db: float
+    amplifier: Sending, band: Band, designs: tuple[FilterDesign, ...], limit_db: float
 ) -> tuple[Harmonic, ...]:
     response = None
     if designs:
@@ -175,8 +174,19 @@ class Analysis(Frequencies):
     @cached_property
     def full_power_w(self) -> float:
         """The most that the transmitter can send into its low-pass: the power amplifier's largest output."""
-        _, amplifier = power_amplifier(self.project.path("transmit"))
+        amplifier = self.sending
         return self.project.station.power_w if amplifier is None else amplifier.rated_w
+
+    @property
+    def sending(self) -> Sending | None:
+        """What the power amplifier sends; None without one that can be made."""
+        return self._power[1]
+
+    @cached_property
+    def _power(self) -> tuple[int, Sending | None]:
+        # It is the same on every band.
+        band = self.project.bands[0].name
+        return power_amplifier(self.project.path("transmit"), lambda stage: self._design(stage, band))
 
     def part_stress(self, stage_id: str, index: int | None) -> tuple[PartStress, ...]:
         """What the parts of a circuit behind the power amplifier see at full power; empty for others."""
@@ -297,7 +307,7 @@ class Analysis(Frequencies):
         Every filter behind the amplifier counts, all of them together as one circuit, and none before it.
         """
         path = self.project.path("transmit")
-        at, amplifier = power_amplifier(path)
+        at, amplifier = self._power
         if amplifier is None:
             return ()
         behind = circuits.front_filters(path[at:][::-1], lambda stage: self._design(stage, band)).chains

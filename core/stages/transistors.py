@@ -8,7 +8,10 @@ from core.model.transistors import OwnTransistor
 from core.model.values.notation import format_value
 from core.stages.outcome import Unsolved
 from core.trade.devices import BipolarRow, JfetRow, MosfetRow, Row, devices, spelled
+from core.trade.power_devices import PowerRow, power_devices
 
+#: Drift of the voltage that keeps a current in a transistor of the builder's own, V/K; an estimate.
+_OWN_PER_K = -3e-3
 _ROWS: dict[str, type[Row]] = {"bipolar": BipolarRow, "jfet": JfetRow, "mosfet": MosfetRow}
 
 
@@ -60,3 +63,30 @@ def choices(own: Sequence[OwnTransistor]) -> tuple[tuple[str, str], ...]:
     """Every transistor that a stage can be built of, by its name in the model and as it is spelled."""
     mine = tuple((each.name, f"{spelled(own_row(each))}, own") for each in own)
     return mine + tuple((name, spelled(row)) for name, row in devices().items())
+
+
+def power_row(name: str, own: Sequence[OwnTransistor]) -> PowerRow | Unsolved:
+    """What the transistor of this name bears and amplifies at power, or why nothing is known of it."""
+    mine = next((each for each in own if each.name == name), None)
+    if mine is not None:
+        return PowerRow(
+            device=mine.name,
+            most_v=mine.most_v,
+            most_control_v=mine.most_control_v,
+            most_a=mine.most_a,
+            junction_k_w=mine.junction_k_w,
+            most_junction_c=mine.most_junction_c,
+            control_per_k=_OWN_PER_K,
+            gain_hz=(mine.power_gain_hz,),
+            gain_db=(mine.power_gain_db,),
+            source="figures typed in for this rig",
+            status="as typed in",
+        )
+    found = power_devices().get(name)
+    if found is None:
+        known = ", ".join(devices()[each].name for each in power_devices())
+        return Unsolved(
+            f"What {name.upper()} bears as a power transistor is not in the table; choose one of {known}, or "
+            "add it to the rig's own transistors."
+        )
+    return found

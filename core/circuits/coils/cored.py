@@ -63,12 +63,18 @@ def quality(
 ) -> float:
     """Q [-] of a winding on a core at `f_hz` [Hz]; an estimate, ±30 %.
 
-    1/Q = 1/Q of the wire + 1/Q of the core. The wire has its resistance with skin effect, raised by its
-    neighbours to 1.6 times; the core allows `best_q` in the middle of its range and less outside:
-    best_q (2/(x + 1/x))^0.7, with x the frequency over the middle (a curve drawn through makers' plots, from
-    memory).
+    1/Q = 1/Q of the wire + 1/Q of the core (`core_quality`). The wire has its resistance with skin effect,
+    raised by its neighbours to 1.6 times.
     """
     wire_q = 2 * pi * f_hz * inductance_h / (_CROWDED * wire_length * resistance_ohm_m(wire_m, f_hz))
+    return 1 / (1 / wire_q + 1 / core_quality(f_hz, best_q, range_hz))
+
+
+def core_quality(f_hz: float, best_q: float, range_hz: tuple[float, float]) -> float:
+    """Q [-] that a core alone allows at `f_hz` [Hz]; an estimate.
+
+    `best_q` in the middle of its range and less outside: best_q (2/(x + 1/x))^0.7, with x the frequency over
+    the middle (a curve drawn through makers' plots, from memory).
+    """
     beside = f_hz / sqrt(range_hz[0] * range_hz[1])
-    core_q = best_q * (2 / (beside + 1 / beside)) ** 0.7
-    return 1 / (1 / wire_q + 1 / core_q)
+    return best_q * (2 / (beside + 1 / beside)) ** 0.7

@@ -11,6 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from core.circuits.bias import omega
 from core.circuits.circuit import ELECTRON, TEMPERATURE_K, Diode
 from core.circuits.ladder import Array, frozen
 from core.circuits.units import BOLTZMANN, T0_KELVIN
@@ -53,28 +54,6 @@ def _bending(diode: Diode, y: Array) -> tuple[Array, Array]:
 def _omega(diode: Diode, volt: Array, ohm: float) -> Array:
     start = np.log(diode.saturation_a * ohm / diode.slope_v)
     return omega(start + (volt + diode.saturation_a * ohm) / diode.slope_v)
-
-
-#: Below this omega(x) is exp(x) to the last digit.
-_FAR_BELOW = -40.0
-
-
-def omega(x: Array) -> Array:
-    """Wright's omega of real numbers of any shape, w + ln w = x, to 1e-14 of it.
-
-    By two steps of F. N. Fritsch, R. E. Shafer and W. P. Crowley (Comm. ACM 16 (1973) 123, from memory), each
-    of the fourth order. SciPy has it too, and takes a quarter of a second to load with the window.
-    """
-    near = np.maximum(x, _FAR_BELOW)
-    # Beyond 1 as w = x - ln x, below as w = e^x / (1 + e^x): off by a sixth at most.
-    power = np.exp(np.minimum(near, 1.0))
-    w = np.where(near > 1.0, near - np.log(np.maximum(near, 1.0)), power / (1 + power))
-    for _ in range(2):
-        left = near - w - np.log(w)
-        most = 2 * (1 + w) * (1 + w + 2 * left / 3)
-        w = w * (1 + left / (1 + w) * (most - left) / (most - 2 * left))
-    found: Array = np.where(x < _FAR_BELOW, np.exp(np.minimum(x, 0.0)), w)
-    return found
 
 
 @record(kw_only=True)

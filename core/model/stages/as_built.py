@@ -26,6 +26,8 @@ _QUANTITIES: dict[str, Any] = {
     "inductor": Henry,
     "crystal": Hertz,
 }
+#: Circuits whose resistors are parts; the tank's are fields of their own.
+_WITH_RESISTORS: tuple[Family, ...] = ("amplifier", "pair", "power")
 #: A crystal's other figures.
 _CRYSTAL_FIGURES: dict[str, Any] = {"lm": Henry, "c0": Farad, "q": QualityFactor}
 
@@ -38,8 +40,7 @@ def _limits(family: Family, key: str) -> tuple[float, float, str]:
         return -inf, inf, ""
     naming = NAMES[family].get(role)  # type: ignore[call-overload]
     quantity = None if naming is None else _QUANTITIES.get(naming.kind)
-    if naming is not None and naming.kind == "resistor" and family not in ("amplifier", "pair"):
-        # The tank's resistors are fields of their own.
+    if naming is not None and naming.kind == "resistor" and family not in _WITH_RESISTORS:
         quantity = None
     if figure:
         quantity = _CRYSTAL_FIGURES.get(figure)
@@ -102,4 +103,5 @@ BandPassAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("band_pass")), WRITT
 LowPassAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("low_pass")), WRITTEN, SCHEMA]
 AmplifierAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("amplifier")), WRITTEN, SCHEMA]
 PairAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("pair")), WRITTEN, SCHEMA]
+PowerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("power")), WRITTEN, SCHEMA]
 TankAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("tank")), WRITTEN, SCHEMA]

@@ -12,6 +12,7 @@ from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.stages.audio import AudioAmplifier
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
+from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.model.stages.filters import BandPass, LadderFilter, LowPass
 from core.model.stages.gain_control import GainControl
 from core.model.stages.mixers import Mixer
@@ -38,6 +39,7 @@ STAGES: dict[str, type[StageBase]] = {
         LadderFilter,
         AudioAmplifier,
         PowerAmplifier,
+        BuiltPowerAmplifier,
     )
 }
 

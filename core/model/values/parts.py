@@ -8,8 +8,9 @@ from typing import Literal
 
 from core.record import record
 
-#: The circuits whose parts have names: three kinds of filter, the VFO's tank, amplifiers, and pairs of them.
-Family = Literal["ladder", "band_pass", "low_pass", "tank", "amplifier", "pair"]
+#: The circuits whose parts have names: three kinds of filter, the VFO's tank, amplifiers, pairs of them, and
+#: power amplifiers.
+Family = Literal["ladder", "band_pass", "low_pass", "tank", "amplifier", "pair", "power"]
 Role = Literal[
     "crystal",
     "coil",
@@ -55,6 +56,13 @@ Role = Literal[
     "source",
     "output_resistor",
     "output_transformer",
+    "input_transformer",
+    "swamping",
+    "swamping_block",
+    "bias_trimmer",
+    "bias_choke",
+    "thermistor",
+    "tracker",
     "other",
 ]
 #: Which one of its role: a number along the signal, or the name of the band that it is switched in for.
@@ -157,6 +165,28 @@ _PAIR: dict[Role, Naming] = _AMPLIFIER | {
     "bias_upper": Naming("resistor", "RBU"),
     "bias_lower": Naming("resistor", "RBL"),
 }
+_POWER: dict[Role, Naming] = {
+    "transistor": Naming("transistor", "Q"),
+    "input_transformer": Naming("transformer", "TI"),
+    "coupling": Naming("capacitor", "C"),
+    "swamping": Naming("resistor", "RS"),
+    "swamping_block": Naming("capacitor", "CS"),
+    "bias_upper": Naming("resistor", "RBU"),
+    "bias_trimmer": Naming("resistor", "RV"),
+    "bias_lower": Naming("resistor", "RBL"),
+    "thermistor": Naming("resistor", "RT"),
+    "tracker": Naming("transistor", "QT"),
+    "bias_choke": Naming("inductor", "LB"),
+    "bypass": Naming("capacitor", "CB"),
+    "feedback": Naming("resistor", "RF"),
+    "feedback_block": Naming("capacitor", "CF"),
+    "degeneration": Naming("resistor", "RD"),
+    "choke": Naming("inductor", "LC"),
+    "decoupling": Naming("capacitor", "CD"),
+    "output_transformer": Naming("transformer", "TO"),
+    "match_coil": Naming("inductor", "LM"),
+    "match_capacitor": Naming("capacitor", "CM"),
+}
 #: Every role that the parts of a circuit may have.
 NAMES: dict[Family, dict[Role, Naming]] = {
     "ladder": _LADDER,
@@ -165,6 +195,7 @@ NAMES: dict[Family, dict[Role, Naming]] = {
     "tank": _TANK,
     "amplifier": _AMPLIFIER,
     "pair": _PAIR,
+    "power": _POWER,
 }
 
 

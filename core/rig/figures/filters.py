@@ -7,7 +7,6 @@ from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.rig.ladder_facts import LadderFacts
-from core.rig.levels.blocks import power_amplifier
 from core.rig.levels.harmonics import Harmonic
 from core.rig.plan.rejections import Rejection
 from core.rig.rows import FilterRow
@@ -306,8 +305,7 @@ FULL_POWER = Figure[Analysis](
 def stress_title(analysis: Analysis) -> str:
     """What stands above a table of what parts see at full power."""
     watts = FULL_POWER.text(analysis)
-    _, amplifier = power_amplifier(analysis.project.path("transmit"))
-    whose = "the power wanted" if amplifier is None else "the power amplifier's largest output"
+    whose = "the power wanted" if analysis.sending is None else "the power amplifier's largest output"
     return f"What the parts see with {watts}, {whose}, into a matched antenna and a mismatch"
 
 

@@ -2,15 +2,24 @@
 beside: a two-port with its noise where a stage is made of parts.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 
 from core.circuits.active.two_port import TwoPort
 from core.model.project import Stage
-from core.model.stages.amplifiers import PowerAmplifier
 from core.model.stages.stage import Way
 from core.record import record
-from core.stages.kinds.kind import NOMINAL_OHM, PASSIVE, BlockFigures, Driver, Place, Role, Zone, passive
+from core.stages.kinds.kind import (
+    NOMINAL_OHM,
+    PASSIVE,
+    BlockFigures,
+    Driver,
+    Place,
+    Role,
+    Sending,
+    Zone,
+    passive,
+)
 from core.stages.kinds.table import KINDS, kind_of
 from core.stages.outcome import Design, FilterDesign, Unsolved
 
@@ -155,7 +164,18 @@ def path_blocks(
     return tuple(blocks)
 
 
-def power_amplifier(path: Sequence[Stage]) -> tuple[int, PowerAmplifier | None]:
-    """The first power amplifier of a path and its place in it; None and 0 when there is none."""
-    powers = ((place, kind_of(stage).power(stage)) for place, stage in enumerate(path))
-    return next(((place, each) for place, each in powers if each is not None), (0, None))
+def power_amplifier(
+    path: Sequence[Stage], design: Callable[[Stage], Design | Unsolved]
+) -> tuple[int, Sending | None]:
+    """The first power amplifier of a path: its place in it and what it sends; None and 0 when there is none.
+
+    `design` gives the circuit of a stage that is made of parts.
+    """
+    for place, stage in enumerate(path):
+        kind = kind_of(stage)
+        if kind.role == "power_amplifier":
+            made = None if kind.making is None else design(stage)
+            sent = kind.power(stage, None if isinstance(made, Unsolved) else made)
+            if sent is not None:
+                return place, sent
+    return 0, None

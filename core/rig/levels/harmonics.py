@@ -4,8 +4,8 @@ import numpy as np
 
 from core.circuits.ladder import Response
 from core.model.bands import Band
-from core.model.stages.amplifiers import PowerAmplifier
 from core.record import record
+from core.stages.kinds.kind import Sending
 from core.stages.loss import MOST_LOSS_DB
 
 #: Harmonics that are looked at; in this order the loss at each end of the dial stands, the fundamental first.
@@ -33,7 +33,7 @@ class Harmonic:
 
 
 def harmonics(
-    amplifier: PowerAmplifier, band: Band, low_pass: Response | None, limit_db: float
+    amplifier: Sending, band: Band, low_pass: Response | None, limit_db: float
 ) -> tuple[Harmonic, ...]:
     """Harmonics 2 to 9 of the transmitter at the worse end of the band, against a limit in dB.
 
@@ -65,16 +65,11 @@ def harmonics(
     return tuple(rows)
 
 
-def _before_dbc(amplifier: PowerAmplifier) -> list[float]:
-    """What leaves the amplifier: as assumed or measured up to the fifth, evenly falling above, even and odd
-    ones by themselves.
+def _before_dbc(amplifier: Sending) -> list[float]:
+    """What leaves the amplifier: as assumed, computed or measured up to the fifth, evenly falling above, even
+    and odd ones by themselves.
     """
-    levels = [
-        amplifier.second_harmonic_dbc,
-        amplifier.third_harmonic_dbc,
-        amplifier.fourth_harmonic_dbc,
-        amplifier.fifth_harmonic_dbc,
-    ]
+    levels = [*amplifier.harmonics_dbc]
     while len(levels) < len(ORDERS):
         levels.append(levels[-2] - _FALL_DB)
     return levels

@@ -11,10 +11,12 @@ from core.stages.kinds.kind import (
     BlockFigures,
     Kind,
     Place,
+    Sending,
     Surroundings,
     draws_nothing,
     passive,
 )
+from core.stages.outcome import Design
 
 
 def _amplifies(stage: Amplifier, at: Place) -> BlockFigures:
@@ -34,6 +36,19 @@ def _sends(stage: PowerAmplifier, at: Place) -> BlockFigures:
         iip3_dbm=stage.oip3_dbm - stage.gain_db,
         p1db_out_dbm=dbm(stage.rated_w),
         reverse_db=-stage.isolation_db,
+    )
+
+
+def _stated(stage: PowerAmplifier, design: Design | None) -> Sending:
+    return Sending(
+        rated_w=stage.rated_w,
+        harmonics_dbc=(
+            stage.second_harmonic_dbc,
+            stage.third_harmonic_dbc,
+            stage.fourth_harmonic_dbc,
+            stage.fifth_harmonic_dbc,
+        ),
+        source="as stated for the stage, an assumption until measured",
     )
 
 
@@ -107,7 +122,7 @@ POWER_AMPLIFIER = Kind(
     ),
     block=_sends,
     gains=ONE_GAIN,
-    power=lambda stage: stage,
+    power=_stated,
     draws=_draws_for_power,
 )
 

@@ -6,7 +6,6 @@ from typing import Any, Generic, Literal, TypeVar
 
 from core.circuits.active.two_port import TwoPort as NoisyTwoPort
 from core.model.bands import Band
-from core.model.stages.amplifiers import PowerAmplifier
 from core.model.stages.filters import LadderFilter, SwitchedFilter
 from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import StageBase, Way
@@ -159,6 +158,21 @@ class Making:
     stress: Callable[[Any, Surroundings, float], tuple[PartStress, ...]] | None = None
 
 
+@record(kw_only=True)
+class Sending:
+    """What a power amplifier sends: its largest output [W], and harmonics 2 to 5 before any filter [dBc] with
+    where they come from.
+    """
+
+    rated_w: float
+    harmonics_dbc: tuple[float, ...]
+    source: str
+
+
+def _has_no_power(stage: StageBase, design: Design | None) -> None:
+    """What a kind says that is no power amplifier."""
+
+
 def _is_none(stage: StageBase) -> None:
     """What most kinds say when they are asked for something that few are."""
 
@@ -202,13 +216,13 @@ class Kind(Generic[S]):
     IF to another. `block` are its figures at a place of a path, `two_port` the stage there with its noise at
     some frequencies [Hz], that of the signal first; None where figures are all that is known. What some
     stages are besides, they are asked for as such: `driver` of a mixer with its `mixing` at a drive [dBm],
-    `power` of a power amplifier, `ladder` of a crystal ladder, `control` of one that takes gain out for loud
-    stations. Of a mixer that is computed of its circuit `over_drive` is what it does over drives, and
-    `balance` that of a modulator at a drive with speech peaks [dBm]. `draws` is what a stage draws in a
-    direction from a supply [V], by its circuit's direct currents where it has one; None where only a builder
-    can tell. `largest_w` is the most that a power amplifier sends on a supply [V], None where it cannot tell.
-    `gains` are the fields of a gain that is
-    a builder's choice, by direction, `measured_gains` those of a reading that counts in its place.
+    `power` of a power amplifier with its circuit, `ladder` of a crystal ladder, `control` of one that takes
+    gain out for loud stations. Of a mixer that is computed of its circuit `over_drive` is what it does over
+    drives, and `balance` that of a modulator at a drive with speech peaks [dBm]. `draws` is what a stage
+    draws in a direction from a supply [V], by its circuit's direct currents where it has one; None where only
+    a builder can tell. `largest_w` is the most that a power amplifier sends on a supply [V], None where it
+    cannot tell. `gains` are the fields of a gain that is a builder's choice, by direction, `measured_gains`
+    those of a reading that counts in its place.
     """
 
     model: type[S]
@@ -228,7 +242,7 @@ class Kind(Generic[S]):
     mixing: Callable[[S, float | None], MixerFigures | None] = _mixes_nothing
     over_drive: Callable[[S], OverDrive | Unsolved | None] = _is_none
     balance: Callable[[S, float, float], Balance | Unsolved | None] = _balances_nothing
-    power: Callable[[S], PowerAmplifier | None] = _is_none
+    power: Callable[[S, Design | None], Sending | None] = _has_no_power
     draws: Callable[[S, Surroundings, Way, float], Draw | None] = draws_what_is_typed
     largest_w: Callable[[S, Surroundings, float], float | None] = _sends_nothing
     ladder: Callable[[S], LadderFilter | None] = _is_none

@@ -9,6 +9,7 @@ from core.stages.kinds.blocks import AMPLIFIER, ATTENUATOR, AUDIO, GAIN_CONTROL,
 from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.kind import Kind
 from core.stages.kinds.mixing import MIXER
+from core.stages.kinds.power import BUILT_POWER_AMPLIFIER
 
 _ROWS: tuple[Kind[Any], ...] = (
     LOW_PASS,
@@ -22,6 +23,7 @@ _ROWS: tuple[Kind[Any], ...] = (
     LADDER,
     AUDIO,
     POWER_AMPLIFIER,
+    BUILT_POWER_AMPLIFIER,
 )
 #: Kind to what is known of it, in the order in which a new stage is offered.
 KINDS: dict[str, Kind[Any]] = {word_of(row.model): row for row in _ROWS}

@@ -1,0 +1,1 @@
+"""Power stages: load line, conduction, mismatch, heat."""

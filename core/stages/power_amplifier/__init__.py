@@ -1,0 +1,1 @@
+"""Power amplifiers built of parts."""

@@ -1,0 +1,442 @@
+"""A power amplifier's parts for the power, the supply and the idle current asked.
+
+Load first, from the knee that the device's own law has at the current the power takes; then windings of
+whole turns that give the power (or an L or pi), the input's swamping, and the bias on preferred values.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
+from math import log, pi, sqrt
+
+import numpy as np
+
+from core.circuits.active.operating import Bias, bias
+from core.circuits.circuit import (
+    Bipolar,
+    Branch,
+    Circuit,
+    Component,
+    CoupledCoils,
+    Part,
+    Port,
+    Rail,
+    Transistor,
+)
+from core.circuits.power.law import Law
+from core.circuits.power.load_line import load_for, most_power
+from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
+from core.model.transistors import OwnTransistor
+from core.model.values.notation import format_value
+from core.model.values.parts import NAMES, reference
+from core.record import record
+from core.stages.coils.winding import wind as wind_coil
+from core.stages.gate import gate
+from core.stages.outcome import PartRow, Unsolved
+from core.stages.parts import Built
+from core.stages.power_amplifier import transformer
+from core.stages.power_amplifier.bias import divided, follows_v_per_k, idle_of, nearest, trackers_for
+from core.stages.power_amplifier.board import INPUT, OUTPUT, REGULATOR, SUPPLY, Key, Slot, board
+from core.stages.power_amplifier.transformer import Windings
+from core.stages.transistors import power_row, transistor
+from core.trade.devices import Row, devices
+from core.trade.power_devices import PowerRow
+
+#: What the stage stands between, ohm.
+PORT_OHM = 50.0
+#: Coupling, blocking and bypass capacitors [F]; they count by their reactance.
+_BLOCK_F = 100e-9
+#: Reactance of a choke over the load, and of a transformer's smaller winding, at the lowest frequency [-].
+_CHOKE = 10.0
+#: Q of a coil that no core was chosen for [-], and how much more the Q of a pi is than that of an L.
+_COIL_Q, _PI_MORE = 150.0, 1.5
+#: Class B stands at the edge of conduction: so much of the peak current flows when idle [-].
+_EDGE = 1e-3
+#: Windings may give so much less than the power wanted [-]; a smaller core may take so much more current
+#: [-]; so many ratios, the nearest to the load wanted, are tried.
+_ENOUGH, _HARDLY_MORE, _MOST_RATIOS = 0.98, 1.03, 8
+#: Leakage reactance of an input transformer over its resistance, at most [-].
+_LEAKS = 0.15
+#: What is wired as a diode on the sink.
+_TRACKER = "2n3904"
+
+
+@record(eq=False, kw_only=True)
+class PowerDesign:
+    """A power amplifier on its resulting parts, at rest.
+
+    `law` is that of one side (of both transistors where they are parallel), `load_ohm` what one side sees of
+    the match without its reactances [ohm], `wanted_ohm` what the power wants there, `knee_v` the knee at it,
+    `most_w` the largest output [W], `full_w` that wanted, or the largest if less. `bias_v` is what the law
+    takes for the idle current at rest, `follows_per_k` how the bias moves with the sink [V/K]. `input` and
+    `output` are windings, None where there are none; `trimmer_ohm` the trimmer's whole resistance.
+    """
+
+    stage: BuiltPowerAmplifier
+    transistor: Row
+    bears: PowerRow
+    circuit: Circuit
+    parts: tuple[PartRow, ...]
+    rest: Bias
+    law: Law
+    load_ohm: float
+    wanted_ohm: float
+    knee_v: float
+    most_w: float
+    full_w: float
+    idle_a: float
+    bias_v: float
+    follows_per_k: float
+    trackers: int
+    trimmer_ohm: float | None
+    input: Windings | None
+    output: Windings | None
+    span_hz: tuple[float, float]
+
+    @property
+    def drawing(self) -> "PowerDesign":
+        """Drawn as it is."""
+        return self
+
+    @property
+    def supply_a(self) -> float:
+        """What the stage takes from its supply without a signal, A."""
+        return sum(self.rest.rails_a.values())
+
+    def values(self) -> dict[Key, float]:
+        """The parts' values as fitted, by role and number."""
+        return {(row.role, row.which): row.fitted for row in self.parts}  # type: ignore[misc]
+
+    def with_values(self, values: Mapping[Key, float]) -> Circuit:
+        """The circuit with some parts of other values."""
+        other = {reference("power", *key): value for key, value in values.items()}
+        branches = tuple(
+            replace(branch, part=replace(branch.part, value=other[branch.part.ref]))
+            if isinstance(branch.part, Part) and branch.part.ref in other
+            else branch
+            for branch in self.circuit.branches
+        )
+        return replace(self.circuit, branches=branches)
+
+
+#: What the parts do not hang on, and a value for it.
+_NO_MATTER = {
+    "id": "power_amplifier",
+    "name": "Power amplifier",
+    "direction": "transmit",
+    "in_path": True,
+    "measured_gain_db": None,
+}
+
+
+def design(
+    stage: BuiltPowerAmplifier, own: Sequence[OwnTransistor] = (), dials: tuple[tuple[float, float], ...] = ()
+) -> PowerDesign | Unsolved:
+    """The stage's parts for the dials (low, high) [Hz] that it serves; `own` are the builder's own
+    transistors.
+    """
+    of = transistor(stage.device, own)
+    if isinstance(of, Unsolved):
+        return of
+    bears = power_row(stage.device, own)
+    if isinstance(bears, Unsolved):
+        return bears
+    span = (min(low for low, _ in dials), max(high for _, high in dials)) if dials else None
+    at = stage.designed_at_hz
+    return _design(_nameless(stage), of, bears, (0.9 * at, 1.1 * at) if span is None else span)
+
+
+@lru_cache(maxsize=64)
+def _nameless(stage: BuiltPowerAmplifier) -> BuiltPowerAmplifier:
+    """The stage without name and place, so that equal ones are designed once."""
+    for field, value in _NO_MATTER.items():
+        stage = stage.edited((field,), value)
+    return stage
+
+
+@lru_cache(maxsize=64)
+@gate("The power amplifier")
+def _design(
+    stage: BuiltPowerAmplifier, of: Row, bears: PowerRow, span_hz: tuple[float, float]
+) -> PowerDesign | Unsolved:
+    if of.kind == "jfet":
+        return Unsolved(f"{of.name} is a junction FET; a power stage wants a MOSFET or a bipolar transistor.")
+    if stage.topology == "push_pull" and stage.match != "transformer":
+        return Unsolved("Push-pull wants a transformer at its output, which joins its halves; choose it.")
+    law = Law(of.model, stage.degeneration_ohm, 2 if stage.topology == "parallel" else 1)
+    matched = _matched(stage, law, span_hz)
+    if isinstance(matched, Unsolved):
+        return matched
+    load = matched.load_ohm
+    most, knee = (float(each) for each in most_power(stage.supply_v, 1 / load, law))
+    full = min(stage.power_w / stage.sides, most)
+    fundamental = sqrt(2 * full / load)
+    # Idle in class A is the mean of a current that never ends.
+    idle = {"a": fundamental, "ab": stage.idle_a * law.count, "b": _EDGE * 2 * fundamental}[
+        stage.working_class
+    ]
+    wanted_in = _input(stage, span_hz)
+    if isinstance(wanted_in, Unsolved):
+        return wanted_in
+    ring, swamping = wanted_in
+    fixed = {**matched.values, **_fixed(stage, load, swamping, span_hz)}
+    trackers = trackers_for(stage, law, bears, idle)
+    slots = board(stage, bipolar=isinstance(of.model, Bipolar), trackers=trackers, below_ohm=load <= PORT_OHM)
+    wound = {"input_transformer": ring, "output_transformer": matched.windings}
+
+    def circuit_of(values: Mapping[Key, float]) -> Circuit:
+        return _soldered(stage, slots, {**fixed, **values}, of, wound)
+
+    found = divided(stage, law, bears, idle / law.count, max(fundamental * 2 / pi, idle), circuit_of)
+    if isinstance(found, Unsolved):
+        return found
+    built = Built("power", stage.as_built)
+    rows, fitted = [], {}
+    preferred = {**fixed, **found.values}
+    for role, which, _ in slots:
+        rows.append(
+            _row(
+                built, role, which, matched.exact.get((role, which)), preferred, of, wound, found.trimmer_ohm
+            )
+        )
+        if rows[-1].kind not in ("transistor", "transformer"):
+            fitted[role, which] = rows[-1].fitted
+    if matched.coil_note:
+        rows = [replace(row, note=matched.coil_note) if row.role == "match_coil" else row for row in rows]
+    circuit = _soldered(stage, slots, fitted, of, wound)
+    rest = bias(circuit)
+    if isinstance(rest, Unsolved):
+        return rest
+    idles = idle_of(rest)
+    return PowerDesign(
+        stage=stage,
+        transistor=of,
+        bears=bears,
+        circuit=circuit,
+        parts=tuple(rows),
+        rest=rest,
+        law=law,
+        load_ohm=load,
+        wanted_ohm=matched.wanted_ohm,
+        knee_v=knee,
+        most_w=stage.sides * most,
+        full_w=stage.sides * full,
+        idle_a=idles,
+        bias_v=law.control_v(max(idles * law.count, 1e-9)),
+        follows_per_k=follows_v_per_k(stage, fitted, found.trackers, rest.volts["bias"]),
+        trackers=found.trackers,
+        trimmer_ohm=found.trimmer_ohm,
+        input=ring,
+        output=matched.windings,
+        span_hz=span_hz,
+    )
+
+
+@record(kw_only=True)
+class _Matched:
+    """The output match: the load of one side and the one wanted [ohm], windings, or values as fitted and
+    exact.
+    """
+
+    load_ohm: float
+    wanted_ohm: float
+    windings: Windings | None
+    values: Mapping[Key, float]
+    exact: Mapping[Key, float]
+    coil_note: str = ""
+
+
+def _matched(stage: BuiltPowerAmplifier, law: Law, span_hz: tuple[float, float]) -> _Matched | Unsolved:
+    each_w = stage.power_w / stage.sides
+    wanted, knee = load_for(stage.supply_v, each_w, law)
+    if stage.load_ohm is not None:
+        wanted = stage.load_ohm / stage.sides
+    elif not wanted > 0:
+        # NaN, as the knee ate the supply.
+        return Unsolved(
+            f"{format_value(stage.power_w, 'W', 3)} takes more current than this transistor passes with "
+            f"{stage.supply_v:.3g} V across it (its knee comes to {knee:.2g} V and more); ask for less, "
+            "give it more volts, take two of them or a larger one."
+        )
+    if stage.match != "transformer":
+        return _tuned(stage, wanted)
+    found = _windings(stage, law, wanted, span_hz)
+    if isinstance(found, Unsolved):
+        return found
+    load = PORT_OHM * (found.primary / found.secondary) ** 2 / stage.sides
+    return _Matched(load_ohm=load, wanted_ohm=wanted, windings=found, values={}, exact={})
+
+
+def _windings(
+    stage: BuiltPowerAmplifier, law: Law, wanted_ohm: float, span_hz: tuple[float, float]
+) -> Windings | Unsolved:
+    """Of all ratios and cores that give the power at either end of the bands the one that takes the least
+    current for it, and the smallest core that takes hardly more; where none gives it, the one with most
+    power. Where a load is asked, the ratio nearest to it.
+    """
+
+    def ohm(ratio: tuple[int, int]) -> float:
+        return PORT_OHM * (ratio[0] / ratio[1]) ** 2
+
+    ratios = sorted(transformer.ratios(), key=lambda each: abs(log(ohm(each) / stage.sides / wanted_ohm)))
+    ratios = ratios[: 1 if stage.load_ohm is not None else _MOST_RATIOS]
+    power = stage.power_w
+    if stage.core:
+        tried = [transformer.on_named(stage.core, each, ohm(each), power, *span_hz) for each in ratios]
+        found = [each for each in tried if isinstance(each, Windings)]
+        if not found:
+            return tried[0]
+    else:
+        found = [
+            each for ratio in ratios for each in transformer.candidates(ratio, ohm(ratio), power, *span_hz)
+        ]
+    if not found:
+        return Unsolved(
+            f"No ferrite core of the table carries {format_value(power, 'W', 3)} from "
+            f"{format_value(span_hz[0], 'Hz', 3)} on and stays cool; ask for less power, or choose a core "
+            "yourself."
+        )
+    seen = np.array([[_seen_s(each, f) for f in span_hz] for each in found]) * stage.sides
+    most = most_power(stage.supply_v, seen, law)[0].min(-1) * stage.sides
+    # For a power the load wants the more current the further it is from a resistance, and the lower.
+    current = (np.abs(seen) / np.sqrt(seen.real)).max(-1)
+    enough = most >= _ENOUGH * power
+    if not enough.any():
+        return found[int(np.argmax(most))]
+    near = enough & (current <= _HARDLY_MORE * current[enough].min())
+    sizes = [transformer.volume_m3(each) for each in found]
+    return found[min(np.flatnonzero(near), key=lambda n: (sizes[n], current[n]))]
+
+
+def _seen_s(coil: Windings, f_hz: float) -> complex:
+    """What the primary shows of a matched load [S] at `f_hz` [Hz], with leakage and its own inductance."""
+    omega = 2 * pi * f_hz
+    load = PORT_OHM * (coil.primary / coil.secondary) ** 2
+    return 1 / (load + 1j * omega * coil.leakage_h) + 1 / (1j * omega * coil.primary_h)
+
+
+def _tuned(stage: BuiltPowerAmplifier, wanted_ohm: float) -> _Matched | Unsolved:
+    """An L or a pi between the load wanted and the output, low-pass."""
+    omega = 2 * pi * stage.designed_at_hz
+    low, high = sorted((wanted_ohm, PORT_OHM))
+    q = sqrt(max(high / low - 1, 1e-6))
+    exact: dict[Key, float] = {}
+    if stage.match == "l":
+        exact["match_coil", None] = q * low / omega
+        exact["match_capacitor", 2 if wanted_ohm <= PORT_OHM else 1] = q / high / omega
+    else:
+        # Two Ls over a resistance below both.
+        q_high = q + _PI_MORE
+        middle = high / (1 + q_high**2)
+        q_low = sqrt(low / middle - 1)
+        exact["match_coil", None] = (q_high + q_low) * middle / omega
+        at_drain, at_port = (q_low, q_high) if wanted_ohm <= PORT_OHM else (q_high, q_low)
+        exact["match_capacitor", 1] = at_drain / wanted_ohm / omega
+        exact["match_capacitor", 2] = at_port / PORT_OHM / omega
+    values = {
+        key: nearest(value, "E12") if key[0] == "match_capacitor" else value for key, value in exact.items()
+    }
+    coil: Key = ("match_coil", None)
+    note = ""
+    if stage.core:
+        wound = wind_coil(exact[coil], stage.designed_at_hz, core=stage.core)
+        if isinstance(wound, Unsolved):
+            return wound
+        values[coil], note = wound.nearest_h(exact[coil]), wound.note
+    return _Matched(
+        load_ohm=wanted_ohm, wanted_ohm=wanted_ohm, windings=None, values=values, exact=exact, coil_note=note
+    )
+
+
+def _input(
+    stage: BuiltPowerAmplifier, span_hz: tuple[float, float]
+) -> tuple[Windings | None, float] | Unsolved:
+    """The input's windings, and the resistor at each gate that matches them."""
+    whole = PORT_OHM / stage.input_turns**2
+    swamping = stage.swamping_ohm or nearest(whole / stage.sides, stage.resistors)
+    if stage.input_turns == 1 and stage.topology != "push_pull":
+        return None, swamping
+    # A driver's power is a hundredth of what comes out, and warms no core.
+    ratio, power = (stage.input_turns, 1), stage.power_w / 20
+    found = list(transformer.candidates(ratio, PORT_OHM, power, *span_hz))
+    if not found:
+        return Unsolved(
+            "No ferrite core of the table makes an input transformer from "
+            f"{format_value(span_hz[0], 'Hz', 3)} on; take fewer turns for one."
+        )
+    leaks = [2 * pi * span_hz[1] * each.leakage_h / PORT_OHM for each in found]
+    small = next((n for n, leak in enumerate(leaks) if leak <= _LEAKS), int(np.argmin(leaks)))
+    return found[small], swamping
+
+
+def _fixed(
+    stage: BuiltPowerAmplifier, load_ohm: float, swamping_ohm: float, span_hz: tuple[float, float]
+) -> dict[Key, float]:
+    choke = nearest(_CHOKE * load_ohm / (2 * pi * span_hz[0]), "E6")
+    # At a base it stands beside the swamping resistor instead.
+    small = nearest(_CHOKE * swamping_ohm / (2 * pi * span_hz[0]), "E6")
+    found: dict[Key, float] = {("bypass", None): _BLOCK_F, ("decoupling", None): _BLOCK_F}
+    found["coupling", 3] = _BLOCK_F
+    for which in (1, 2):
+        found["coupling", which] = found["swamping_block", which] = found["feedback_block", which] = _BLOCK_F
+        found["swamping", which], found["bias_choke", which] = swamping_ohm, small
+        found["choke", which] = choke
+        found["feedback", which] = stage.feedback_ohm or 1.0
+        found["degeneration", which] = max(stage.degeneration_ohm, 1e-3)
+    return found
+
+
+def _soldered(
+    stage: BuiltPowerAmplifier,
+    slots: Sequence[Slot],
+    values: Mapping[Key, float],
+    of: Row,
+    wound: Mapping[str, Windings | None],
+) -> Circuit:
+    made = []
+    for role, which, nodes in slots:
+        ref, kind = reference("power", role, which), NAMES["power"][role].kind
+        component: Component
+        if role == "tracker":
+            component = Transistor(ref, devices()[_TRACKER].model, role, which)
+        elif kind == "transistor":
+            component = Transistor(ref, of.model, role, which)
+        elif kind == "transformer":
+            coil = wound[role]
+            assert coil is not None
+            # What the core loses is counted beside the circuit: its leakage has no such loss.
+            component = CoupledCoils(ref, coil.primary_h, coil.secondary_h, coil.coupling, None, role, which)
+        else:
+            q = _COIL_Q if role == "match_coil" else None
+            component = Part(ref, kind, values[role, which], q, role=role, which=which)
+        made.append(Branch(component, nodes))
+    ports = (Port(INPUT, PORT_OHM), Port(OUTPUT, PORT_OHM))
+    return Circuit(tuple(made), ports, (Rail(SUPPLY, stage.supply_v), Rail(REGULATOR, stage.regulator_v)))
+
+
+def _row(
+    built: Built,
+    role: str,
+    which: int | str | None,
+    exact: float | None,
+    preferred: Mapping[Key, float],
+    of: Row,
+    wound: Mapping[str, Windings | None],
+    trimmer_ohm: float | None,
+) -> PartRow:
+    key: Key = (role, which)  # type: ignore[assignment]
+    if role == "tracker":
+        name = devices()[_TRACKER].name
+        return built.row(*key, 1.0, 1.0, f"{name}, collector and base joined, on the sink")
+    if role == "transistor":
+        return built.row(*key, 1.0, 1.0, f"{of.name}, on the sink")
+    coil = wound.get(role)
+    if coil is not None:
+        ratio = coil.primary / coil.secondary
+        return built.row(*key, ratio, ratio, coil.note)
+    note = {
+        "bias_trimmer": f"trimmer of {format_value(trimmer_ohm or 0.0, 'Ω', 3)}, set to this",
+        "thermistor": "NTC at 25 °C, on the sink",
+    }.get(role, "")
+    value = preferred[key]
+    return built.row(*key, value if exact is None else exact, value, note)
