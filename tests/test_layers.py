@@ -57,6 +57,7 @@ STOREYS = (
     ("app.stage_views.cards",),
     ("app.panels", "app.stage_views"),
     ("app.pages",),
+    ("app.pages.notebook",),
     ("app.window",),
     ("app.commands",),
     ("app",),

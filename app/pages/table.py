@@ -44,6 +44,7 @@ PAGES = (
     Page("Crystals", "app.pages.crystals:CrystalsPage", ("bench", "tasks"), edits="crystal_batch"),
     Page("Tolerance", "app.pages.tolerance:TolerancePage", ("bench", "tasks")),
     Page("Board plan", "app.pages.board_plan:BoardPlanPage"),
+    Page("Junk box", "app.pages.notebook.junk_box:JunkBoxPage"),
     Page("Build sheet", "app.sheet.preview:SheetPage", ("bench", "settings")),
 )
 

@@ -199,9 +199,10 @@ class MainWindow(QMainWindow):
     def new_rig(self) -> None:
         """Ask for bands and IF, and put a complete rig on the bench."""
         from app.pages.new_rig import NewRigDialog
+        from app.pages.notebook.own_list import begun_with
 
-        box = self.bench.current.junk_box
-        dialog = NewRigDialog(self, box.crystals_hz)
+        box = begun_with(self.bench.current.junk_box)
+        dialog = NewRigDialog(self, box.every_crystal_hz)
         if asked(dialog) and dialog.project is not None:
             # The parts on hand are the builder's, and the survey has counted on them.
             self.documents.start(dialog.project.edited(("junk_box",), box))

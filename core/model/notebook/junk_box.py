@@ -35,7 +35,7 @@ def _pieces() -> int:
     return made
 
 
-class _OnHand(Model):
+class OnHand(Model):
     """What all parts on hand have."""
 
     #: How builders and tables call the kind.
@@ -45,7 +45,7 @@ class _OnHand(Model):
     note: Name = stated("", "Note", "Where it lies, what it came out of.", max_length=200)
 
 
-class CrystalOnHand(_OnHand):
+class CrystalOnHand(OnHand):
     """Crystals of one marked frequency."""
 
     spelled = "crystal"
@@ -53,7 +53,7 @@ class CrystalOnHand(_OnHand):
     frequency_hz: Hertz = stated(9e6, "Frequency", "The frequency that is written on it.", "9 MHz")
 
 
-class CapacitorOnHand(_OnHand):
+class CapacitorOnHand(OnHand):
     """Capacitors of one value and kind."""
 
     spelled = "capacitor"
@@ -67,7 +67,7 @@ class CapacitorOnHand(_OnHand):
     )
 
 
-class CoreOnHand(_OnHand):
+class CoreOnHand(OnHand):
     """Cores of one kind."""
 
     spelled = "core"
@@ -75,7 +75,7 @@ class CoreOnHand(_OnHand):
     core: CoreName = stated("T50-6", "Core", "Its designation.", "T50-6", min_length=1)
 
 
-class WireOnHand(_OnHand):
+class WireOnHand(OnHand):
     """Enamelled wire of one diameter."""
 
     spelled = "wire"
@@ -84,7 +84,7 @@ class WireOnHand(_OnHand):
     length_m: Metre = stated(10.0, "Length", "How much there is of it.", "1 to 100 m")
 
 
-class TransistorOnHand(_OnHand):
+class TransistorOnHand(OnHand):
     """Transistors of one type."""
 
     spelled = "transistor"
@@ -92,7 +92,7 @@ class TransistorOnHand(_OnHand):
     device: TransistorName = stated("2N3904", "Type", "Its type, as it is written on it.", "2N3904")
 
 
-class VariableOnHand(_OnHand):
+class VariableOnHand(OnHand):
     """Variable capacitors and trimmers of one range."""
 
     spelled = "variable capacitor"
@@ -101,7 +101,7 @@ class VariableOnHand(_OnHand):
     high_f: Farad = stated(365e-12, "To", "Its largest capacitance.", "365 pF")
 
 
-class RelayOnHand(_OnHand):
+class RelayOnHand(OnHand):
     """Relays of one kind."""
 
     spelled = "relay"
@@ -121,7 +121,7 @@ PartOnHand = Annotated[
     Field(discriminator="kind"),
 ]
 #: Every kind of part on hand, in the order in which a table offers them.
-KINDS: tuple[type[_OnHand], ...] = (
+KINDS: tuple[type[OnHand], ...] = (
     CrystalOnHand,
     CapacitorOnHand,
     CoreOnHand,

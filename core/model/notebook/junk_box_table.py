@@ -1,7 +1,7 @@
 """Parts on hand as a table that builders keep and exchange: CSV in and out."""
 
 import csv
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from io import StringIO
 from typing import Any, get_args
@@ -77,13 +77,28 @@ def parts_in(text: str) -> ReadTable:
     return ReadTable(tuple(parts), tuple(problems))
 
 
+def part_of(cells: Mapping[str, str]) -> PartOnHand:
+    """The part that texts in these columns mean, as in a line of a table; a number without a unit is in the
+    one in which such a value is written. `DesignError` with one sentence.
+    """
+    with_units = {name: cells.get(name, "").strip() for name in COLUMNS}
+    unit = _UNIT_OF.get(_plain_word(with_units["kind"]), "")
+    for name in ("value", "to"):
+        if unit and with_units[name] and is_bare(with_units[name]):
+            with_units[name] = f"{with_units[name]} {_WRITTEN[unit][0]}"
+    return _read(with_units)
+
+
 def _part(row: Row) -> PartOnHand:
     if row.beyond:
         raise DesignError(
             f"There are more cells than columns ({shortened(visible(row.beyond[0]))} is one too many); a "
             "decimal comma wants semicolons between cells, or quotation marks around the number."
         )
-    cells = {name: row.cells.get(name, "").removeprefix("'") for name in COLUMNS}
+    return _read({name: row.cells.get(name, "").removeprefix("'") for name in COLUMNS})
+
+
+def _read(cells: dict[str, str]) -> PartOnHand:
     reader = _READERS.get(_plain_word(cells["kind"]))
     if reader is None:
         known = ", ".join(each.spelled for each in KINDS)
@@ -188,6 +203,28 @@ _READERS: dict[str, Callable[[dict[str, str]], PartOnHand]] = {
 }
 
 
+#: The unit of a kind's value.
+_UNIT_OF = {
+    "crystal": "Hz",
+    "capacitor": "F",
+    "wire": "m",
+    "variable capacitor": "F",
+    "relay": "V",
+}
+
+
+def merged(parts: Sequence[PartOnHand], more: Sequence[PartOnHand]) -> tuple[PartOnHand, ...]:
+    """The parts with `more`; what is there already gets the count and the note that it has there."""
+    found = {_identity(each): each for each in parts}
+    found.update({_identity(each): each for each in more})
+    return tuple(found.values())
+
+
+def _identity(part: PartOnHand) -> tuple[object, ...]:
+    same = part.model_dump(exclude={"count", "note", "length_m"})
+    return tuple(same.items())
+
+
 def table_of(parts: Sequence[PartOnHand]) -> str:
     """The parts as CSV with a header row, from which `parts_in` makes the same again."""
     text = StringIO()
@@ -198,35 +235,37 @@ def table_of(parts: Sequence[PartOnHand]) -> str:
     return text.getvalue()
 
 
-def cells_of(part: PartOnHand) -> tuple[str, str, str, str]:
-    """Value, other end of the range, type and count of a part, as a table shows them."""
+def cells_of(part: PartOnHand, digits: int | None = None) -> tuple[str, str, str, str]:
+    """Value, other end of the range, type and count of a part, as a table has them: to `digits` significant
+    digits, or so many as they have.
+    """
+
+    def written(value: float, unit: str) -> str:
+        shown, power = _WRITTEN[unit]
+        return f"{plain(value, digits, power)} {shown}"
+
     pieces = str(part.count)
     match part:
         case CrystalOnHand():
-            return _written(part.frequency_hz, "Hz"), "", "", pieces
+            return written(part.frequency_hz, "Hz"), "", "", pieces
         case CapacitorOnHand():
-            return _written(part.capacitance_f, "F"), "", spelled_type(part.type), pieces
+            return written(part.capacitance_f, "F"), "", spelled_type(part.type), pieces
         case CoreOnHand():
             return "", "", part.core, pieces
         case WireOnHand():
-            return _written(part.diameter_m, "m"), "", "", f"{plain(part.length_m)} m"
+            return written(part.diameter_m, "m"), "", "", f"{plain(part.length_m, digits)} m"
         case TransistorOnHand():
             return "", "", part.device, pieces
         case VariableOnHand():
-            return _written(part.low_f, "F"), _written(part.high_f, "F"), "", pieces
+            return written(part.low_f, "F"), written(part.high_f, "F"), "", pieces
         case RelayOnHand():
-            return _written(part.coil_v, "V"), "", part.contacts, pieces
+            return written(part.coil_v, "V"), "", part.contacts, pieces
 
 
 def spelled_type(word: str) -> str:
     """A kind of capacitor as it is written: `C0G`, `silver mica`."""
     short = word[:1] + word[1:].rstrip("g")
     return word.upper() if short.strip("cnp").isdecimal() else word.replace("_", " ")
-
-
-def _written(value: float, unit: str) -> str:
-    shown, power = _WRITTEN[unit]
-    return f"{plain(value, power=power)} {shown}"
 
 
 def guarded(words: str) -> str:

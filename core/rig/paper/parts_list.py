@@ -76,12 +76,12 @@ class ListedPart:
         return f"{self.type.name}, {sign}{abs(self.type.ppm):g} ± {self.type.tolerance_ppm:g} ppm/K"
 
 
-def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
+def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPart, ...]:
     """Every part of every circuit that could be designed and of the VFO, in the order of the path.
 
     The VFO's are all that its schematic draws. Capacitors of filters are C0G, as everything that decides a
     frequency is unless it compensates; the VFO's are of the types chosen there. For coupling and bypass any
-    kind will do.
+    kind will do. What they take of the junk box is taken out of `stock`.
     """
     known = coefficients()
     names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO"}
@@ -115,7 +115,7 @@ def parts_list(analysis: Analysis) -> tuple[ListedPart, ...]:
                 alike=1,
             )
         )
-    counts, stock = Counter(map(_same, found)), Stock(analysis.project.junk_box)
+    counts, stock = Counter(map(_same, found)), stock or Stock(analysis.project.junk_box)
     cores = {(each.stage, each.bands, each.ref): each.wound.on for each in windings(analysis)}
     listed = []
     for row in found:

@@ -23,6 +23,11 @@ class Stock:
         self._left = [each.count for each in box.parts]
         self._box = box
 
+    @property
+    def taken(self) -> tuple[int, ...]:
+        """How many of each part of the box are taken."""
+        return tuple(each.count - left for each, left in zip(self._box.parts, self._left, strict=True))
+
     def taken_for(
         self, part: PartRow, type: Coefficient | None, core: str = "", *, measured: bool = False
     ) -> tuple[int, int]:

@@ -1,0 +1,1 @@
+"""Pages of what a builder writes down beside the design."""
