@@ -69,6 +69,7 @@ class TypedTable(QTableView):
         )
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.horizontalHeader().setHighlightSections(False)
+        self.horizontalHeader().setMinimumSectionSize(8)
         self.selectionModel().currentChanged.connect(lambda: self.picked.emit())
         self._lines.told.connect(self.told)
         self._lines.modelReset.connect(lambda: self.picked.emit())
