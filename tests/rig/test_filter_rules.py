@@ -12,6 +12,7 @@ from core.rig.rows import FilterRow
 from core.rig.rules import filters, ladders, oscillators
 from core.stages.filters import band_pass, ladder_cures, ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder
+from core.stages.on_hand import Shelf
 from core.stages.ordinary import ordinary_ladder
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved
 from core.stages.steps import finished
@@ -70,6 +71,7 @@ def filtered(tern, one, figures=FIGURES, design=None, *, stage="band_pass", name
         tank=None,
         frequency_plan=(),
         dials=lambda names: DIALS,
+        surroundings=SimpleNamespace(shelf=Shelf()),
     )
 
 

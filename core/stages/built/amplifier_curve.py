@@ -39,16 +39,16 @@ _ROUNDS, _SETTLED = 4, 0.2
 
 @record
 class _Knob:
-    """A variable, and what makes a branch that it moves that many times larger in it."""
+    """A variable of the part `ref`, and what makes its branch that many times larger in it."""
 
+    ref: str
     variable: Variable
     turn: Callable[[Branch, float], Branch]
 
     def turned(self, branches: tuple[Branch, ...], move: float) -> tuple[Branch, ...]:
         """The branches with the variable moved [standard deviations]."""
         times = float(np.exp(self.variable.scale * move))
-        refs = {ref.partition(".")[0] for ref in self.variable.refs}
-        return tuple(self.turn(each, times) if each.part.ref in refs else each for each in branches)
+        return tuple(self.turn(each, times) if each.part.ref == self.ref else each for each in branches)
 
 
 @gate("The fit of the measured curve")
@@ -165,16 +165,16 @@ def _knobs(circuit: Circuit) -> tuple[_Knob, ...]:
         part = branch.part
         if isinstance(part, Part):
             scale = {"resistor": _RESISTOR, "capacitor": _CAPACITOR}.get(part.kind, _WINDING)
-            found.append(_Knob(Variable((part.ref,), (part.value,), scale), _larger))
+            found.append(_Knob(part.ref, Variable((part.ref,), (part.value,), scale), _larger))
         elif isinstance(part, CoupledCoils):
-            found.append(_Knob(Variable((f"{part.ref}.h",), (part.secondary_h,), _WINDING), _wound))
+            found.append(_Knob(part.ref, Variable((f"{part.ref}.h",), (part.secondary_h,), _WINDING), _wound))
         elif isinstance(part, Transistor):
             device = part.device
             strength = device.current_gain if isinstance(device, Bipolar) else device.slope_a_v2
-            found.append(_Knob(Variable((f"{part.ref}.gain",), (strength,), _GAIN), _stronger))
+            found.append(_Knob(part.ref, Variable((f"{part.ref}.gain",), (strength,), _GAIN), _stronger))
             if isinstance(device, Bipolar):
                 speed = Variable((f"{part.ref}.speed",), (device.transition_hz,), _SPEED)
-                found.append(_Knob(speed, _faster))
+                found.append(_Knob(part.ref, speed, _faster))
     return tuple(found)
 
 
