@@ -19,7 +19,8 @@ class PartRow:
 
     Values are in `unit`, SI. `note` says what the number does not (turns on a core, a trimmer). `role` and
     `which` are what it is for, as of a `Part`. A capacitor that is not one piece has its fixed `pieces`, in
-    parallel, and the range `trimmer_f` of the trimmer beside them; with neither it is one of its value.
+    parallel, and the range `trimmer_f` of the trimmer beside them; with neither it is one of its value. A
+    transistor has its `type`.
     """
 
     ref: str
@@ -33,6 +34,7 @@ class PartRow:
     which: Which = None
     pieces: tuple[float, ...] = ()
     trimmer_f: tuple[float, float] | None = None
+    type: str = ""
 
     @property
     def soldered(self) -> tuple[float, ...]:

@@ -47,7 +47,7 @@ class Built:
         )
 
     def row(self, role: Role, which: Which, designed: float, preferred: float, note: str = "") -> PartRow:
-        """The part's row, with what was fitted."""
+        """The part's row, with what was fitted; the note of a transistor is its type."""
         kind = NAMES[self.family][role].kind
         built = None if kind in ("transformer", "transistor") else self.get(role, which)
         ref = reference(self.family, role, which)
@@ -61,6 +61,7 @@ class Built:
             note=note,
             role=role,
             which=which,
+            type=note if kind == "transistor" else "",
         )
 
 

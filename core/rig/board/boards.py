@@ -198,8 +198,10 @@ def _values(rows: Iterable[PartRow]) -> dict[str, str]:
     """What is written at each part, by its reference: its value as fitted, or its type."""
     found = {}
     for row in rows:
-        if row.kind in ("transistor", "transformer"):
-            found[row.ref] = row.note.split(",")[0]
+        if row.kind == "transistor":
+            found[row.ref] = row.type
+        elif row.kind == "transformer":
+            found[row.ref] = f"{row.fitted:.3g} to 1"
         else:
             found[row.ref] = format_value(row.fitted, row.unit, 3 if row.unit != "Hz" else 6)
     return found

@@ -211,8 +211,8 @@ def _written(body: Body, values: Mapping[str, str]) -> list[Shape]:
     upright = h > w * 1.01
     room, across = (h, w) if upright else (w, h)
     x, y = box.middle
-    ref, _, rest = body.item.ref.partition(" ")
-    value = "trimmer" if rest == "trimmer" else values.get(ref, "")
+    ref = body.item.of or body.item.ref
+    value = "trimmer" if body.item.trims else values.get(ref, "")
     lines = [ref, value] if value and across >= 2.2 * _REF_M else [f"{ref} {_short(value)}".strip()]
     found: list[Shape] = []
     for n, text in enumerate(lines):

@@ -43,7 +43,8 @@ class Item:
     that each of its feet goes to.
 
     `electrodes` are what its leads are called, empty where it does not matter. `told` says what else of it is
-    known: a core that nobody chose, leads whose order no table has.
+    known: a core that nobody chose, leads whose order no table has. `of` is the
+    reference of the part that it is of, where that is not all it is called; `trims`: it is that part's trimmer.
     """
 
     key: str
@@ -53,6 +54,8 @@ class Item:
     coil: bool = False
     electrodes: tuple[str, ...] = ()
     told: str = ""
+    of: str = ""
+    trims: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,7 +129,12 @@ def _bodies(branch: Branch, known: Soldered, link: Branch | None) -> Iterator[It
         yield replace(item, package=packages()[_package_of(part, known)])
         if part.ref in known.trimmed and part.kind == "capacitor":
             yield replace(
-                item, key=f"{item.key}/trimmer", ref=f"{item.ref} trimmer", package=packages()["trimmer"]
+                item,
+                key=f"{item.key}/trimmer",
+                ref=f"{item.ref} trimmer",
+                package=packages()["trimmer"],
+                of=item.ref,
+                trims=True,
             )
 
 
@@ -134,7 +142,7 @@ def _transistor(item: Item, part: Transistor, known: Soldered) -> Item:
     """A transistor with its leads in the order in which they stand."""
     leads = part.device.leads
     row = known.rows.get(part.ref)
-    device = "" if row is None else row.note.split(",")[0].strip().lower()
+    device = "" if row is None else row.type.lower()
     pinned = transistors().get(device)
     if pinned is None or set(pinned.order) != set(leads):
         return replace(
@@ -166,6 +174,7 @@ def _coil(item: Item, part: Part, known: Soldered, link: Branch | None) -> Item:
     return replace(
         item,
         ref=f"{item.ref} with {link.part.ref}",
+        of=item.ref,
         package=package,
         nodes=(*item.nodes, outer, GROUND),
         coil=True,

@@ -61,8 +61,9 @@ class Stock:
                 case CoreOnHand():
                     same = bool(core) and each.core.casefold() == core.casefold()
                 case TransistorOnHand():
-                    named = part.note.split(",")[0].strip().casefold()
-                    same = part.kind == "transistor" and each.device.strip().casefold() == named
+                    same = (
+                        part.kind == "transistor" and each.device.strip().casefold() == part.type.casefold()
+                    )
                 case _:
                     same = False
             if same:
