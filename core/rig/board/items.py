@@ -44,7 +44,7 @@ class Item:
 
     `electrodes` are what its leads are called, empty where it does not matter. `told` says what else of it is
     known: a core that nobody chose, leads whose order no table has. `of` is the
-    reference of the part that it is of, where that is not all it is called; `trims`: it is that part's trimmer.
+    reference of its part, where that is not all it is called; `trims`: it is that part's trimmer.
     """
 
     key: str
