@@ -6,7 +6,7 @@ from dataclasses import fields, is_dataclass
 import numpy as np
 import pytest
 
-from core.circuits.flat_couplings import flat_couplings
+from core.circuits.shapes.flat_couplings import flat_couplings
 from core.rig.analysis import Analysis
 from core.rig.bag import bag_of, placement_of
 from core.rig.rules import inspect

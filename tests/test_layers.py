@@ -16,6 +16,7 @@ STOREYS = (
         "core.circuits.active",
         "core.circuits.coils",
         "core.circuits.power",
+        "core.circuits.shapes",
         "core.circuits.switching",
         "core.model.stages",
         "core.trade",
@@ -24,6 +25,7 @@ STOREYS = (
     ("core.model",),
     ("core.stages",),
     ("core.stages.coils",),
+    ("core.stages.fitting",),
     (
         "core.stages.amplifiers",
         "core.stages.crystals",

@@ -107,18 +107,29 @@ _STAY = 0.005
 
 
 def fit_match(
-    network: Network, start: Mapping[str, float], f_hz: ArrayLike, wanted_s11: ComplexArray
+    network: Network,
+    start: Mapping[str, float],
+    f_hz: ArrayLike,
+    wanted_s11: ComplexArray,
+    opposed: Mapping[str, str] | None = None,
 ) -> dict[str, float]:
     """Move the values in `start` so that S11 at `f_hz`, shape (F,) [Hz], comes near `wanted_s11` (F,).
 
-    On a narrow band many sets of values match alike; a small price on leaving the start settles that.
+    What stands behind a reference in `opposed` moves the other way, so that their product stays: coil and
+    capacitor of a trap. On a narrow band many sets of values match alike; a small price on leaving the start
+    settles that.
     """
-    f, tied = np.asarray(f_hz, dtype=float), tuple((ref,) for ref in start)
+    f, against = np.asarray(f_hz, dtype=float), dict(opposed or {})
+    tied = tuple((ref,) for ref in start if ref not in against.values())
     count = len(tied)
 
+    def at(moves: Array) -> dict[str, Array]:
+        values = moved(start, tied, moves)
+        return values | {other: start[other] * start[ref] / values[ref] for ref, other in against.items()}
+
     def misses(moves: Array) -> Array:
-        off = solve(network, f, values=moved(start, tied, moves)).s11 - wanted_s11
+        off = solve(network, f, values=at(moves)).s11 - wanted_s11
         return np.hstack([off.real, off.imag, _STAY * np.sqrt(f.size) * moves])
 
     best = least_squares(misses, count, 25)[np.newaxis]
-    return {ref: float(value[0, 0]) for ref, value in moved(start, tied, best).items()}
+    return {ref: float(value[0, 0]) for ref, value in at(best).items()}

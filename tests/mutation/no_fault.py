@@ -40,11 +40,11 @@ NO_FAULT: dict[tuple[str, str, str, str], str] = {
     ),
     **dict.fromkeys(
         (
-            ("core.circuits.paired_ends", "x", "2.4", "2.64"),
-            ("core.circuits.paired_ends", "x", "481", "482"),
-            ("core.circuits.paired_ends", "paired_ends", "2.4", "2.64"),
-            ("core.circuits.paired_ends", "paired_ends", "961", "962"),
-            ("core.circuits.paired_ends", "paired_ends", "21", "22"),
+            ("core.circuits.shapes.paired_ends", "x", "2.4", "2.64"),
+            ("core.circuits.shapes.paired_ends", "x", "481", "482"),
+            ("core.circuits.shapes.paired_ends", "paired_ends", "2.4", "2.64"),
+            ("core.circuits.shapes.paired_ends", "paired_ends", "961", "962"),
+            ("core.circuits.shapes.paired_ends", "paired_ends", "21", "22"),
             (
                 "core.circuits.fit",
                 "least_squares",

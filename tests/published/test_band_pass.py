@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import Arm, Network, Part, solve
-from core.circuits.prototypes import three_db_edge
+from core.circuits.shapes.prototypes import three_db_edge
 from core.model.stages.filters import BandPassFilter
 from core.stages.filters import band_pass
 from core.stages.filters.widths import QUALITIES, loss_over_width

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import Arm, Network, Part, solve
-from core.circuits.prototypes import three_db_edge
 from core.circuits.response import pass_band
+from core.circuits.shapes.prototypes import three_db_edge
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import carrier_oscillator, ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder

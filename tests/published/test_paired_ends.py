@@ -10,7 +10,7 @@ from PySide6.QtSvg import QSvgRenderer
 
 from app.sheet.schematic import schematic_svg
 from core.circuits.ladder import Arm, Network, Part, solve
-from core.circuits.paired_ends import loss_db, paired_ends
+from core.circuits.shapes.paired_ends import loss_db, paired_ends
 from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.bench.crystals_in_ladder import fit_in, place
 from core.stages import tolerance

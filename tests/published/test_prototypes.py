@@ -11,7 +11,7 @@ import pytest
 from scipy import signal
 
 from core.circuits.ladder import Arm, Network, Part, solve
-from core.circuits.prototypes import attenuation_db, couplings, prototype, three_db_edge
+from core.circuits.shapes.prototypes import attenuation_db, couplings, prototype, three_db_edge
 
 BUTTERWORTH = """
 1.4142 1.4142

@@ -250,14 +250,19 @@ def test_changes_of_a_low_pass_that_are_tried(tern):
         return [words for words, _ in emissions._tried(made, "20m")]
 
     raised = [f"raise the low-pass's order to {n}" for n in (7, 9, 11)]
-    assert tried(order=5, shape="chebyshev") == [*raised, "add its trap on the second harmonic"]
-    assert tried(order=9, shape="butterworth") == [raised[2], "take the Chebyshev shape"]
-    assert tried(order=11, shape="chebyshev_trap") == []
-    assert tried(order=11, shape="chebyshev_trap", cutoff_hz=16e6) == ["leave its cut-off to be found"]
-    assert tried(order=11, shape="chebyshev_trap", as_built={"shunt:1": 1e-10}) == [
-        "clear its as-built values and wind the coils anew"
+    traps = [
+        "add its trap on the second harmonic",
+        "add traps on the second and third harmonics",
+        "add traps on the second harmonic of every band that it serves",
     ]
-    assert tried(order=11, shape="chebyshev_trap", bands=("20m", "12m")) == [
+    assert tried(order=5, shape="chebyshev") == [*raised, *traps]
+    assert tried(order=9, shape="butterworth") == [raised[2], "take the Chebyshev shape"]
+    assert tried(order=11, shape="chebyshev_trap") == traps[1:]
+    both = {"order": 11, "shape": "chebyshev_trap", "traps": "second_and_third"}
+    assert tried(**both) == []
+    assert tried(**both, cutoff_hz=16e6) == ["leave its cut-off to be found"]
+    assert tried(**both, as_built={"shunt:1": 1e-10}) == ["clear its as-built values and wind the coils anew"]
+    assert tried(**both, bands=("20m", "12m")) == [
         f"give 20m a low-pass of its own, of order {type(one)(bands=('20m',)).order}"
     ]
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import Arm, Network, Part, solve
-from core.circuits.prototypes import attenuation_db, couplings, prototype, three_db_edge
+from core.circuits.shapes.prototypes import attenuation_db, couplings, prototype, three_db_edge
 from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
 from core.rig.analysis import Analysis

@@ -5,10 +5,10 @@ import re
 import numpy as np
 import pytest
 
-from core.circuits.flat_couplings import flat_couplings, transfer
 from core.circuits.ladder import Network
-from core.circuits.prototypes import couplings
 from core.circuits.response import pass_band
+from core.circuits.shapes.flat_couplings import flat_couplings, transfer
+from core.circuits.shapes.prototypes import couplings
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import ladder_cures, ladder_figures, ladder_filter, ladder_meshes
 from core.stages.filters.asked_ladder import AskedLadder

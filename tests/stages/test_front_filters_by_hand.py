@@ -5,7 +5,7 @@ import pytest
 
 from core.circuits import nodal
 from core.circuits.ladder import circuit_of, solve
-from core.circuits.prototypes import attenuation_db
+from core.circuits.shapes.prototypes import attenuation_db
 from core.model.stages.filters import BandPassFilter, LowPassFilter
 from core.stages.filters import band_pass, low_pass, stress
 from core.stages.outcome import Unsolved

@@ -1,6 +1,7 @@
 """The low-pass on preferred capacitors: matched by its coils, its figures, and what its parts see."""
 
 import re
+from itertools import permutations
 
 import numpy as np
 import pytest
@@ -8,6 +9,8 @@ import pytest
 from core.circuits.ladder import solve
 from core.model.stages.filters import LowPassFilter
 from core.stages.filters import low_pass, stress
+from core.stages.fitting.low_pass_parts import choice
+from core.stages.on_hand import ALL_BOUGHT
 from core.stages.outcome import FilterDesign
 from core.trade.series import VALUES, neighbours, preferred
 from tests.published.reference import scattering
@@ -181,3 +184,128 @@ def test_where_the_nearest_capacitors_are_good_they_are_taken(band):
     for each in made.parts:
         if each.kind == "capacitor":
             assert each.preferred == preferred(each.designed, "E12")
+
+
+def resonances(made):
+    """Where each coil with a capacitor across it resonates [Hz], and where the note tells it to."""
+    fitted = {p.ref: p.fitted for p in made.parts}
+    for part in made.parts:
+        if part.role == "trap":
+            coil = fitted[f"L{part.which}"]
+            told = float(re.search(r"trap on ([\d.]+) MHz", part.note).group(1))
+            yield 1 / (2 * np.pi * np.sqrt(coil * part.fitted)), 1e6 * told
+
+
+def rig_margin_db(made, dials):
+    """The least of what harmonics 2 to 9 of an ordinary amplifier lie below the signal, both band ends."""
+    levels = (-20, -15, -35, -30, -41, -36, -47, -42)
+    return min(
+        float(loss[n] - loss[0]) - levels[n - 1]
+        for dial in dials
+        for end in dial
+        for loss in [solve(made.network, end * np.arange(1.0, 10.0)).loss_db]
+        for n in range(1, 9)
+    )
+
+
+SHARED = (BANDS["20m"], (18.068e6, 18.168e6))
+
+
+@pytest.mark.parametrize("core", ["", "T50-6"])
+@pytest.mark.parametrize("order", [6, 7, 9])
+@pytest.mark.parametrize(
+    ("traps", "dials", "told_mhz"),
+    [
+        ("second_and_third", (BANDS["20m"],), (28.35, 42.525)),
+        ("second_and_third", (BANDS["80m"],), (7.5, 11.25)),
+        ("second_of_each_band", SHARED, (28.35, 36.236)),
+    ],
+)
+def test_several_traps_lie_where_told_and_beat_one(traps, dials, told_mhz, order, core):
+    asked = LowPassFilter(order=order, shape="chebyshev_trap", core=core)
+    one, more = (low_pass.design(asked.edited(("traps",), each), dials) for each in ("second", traps))
+    found = sorted(resonances(more))
+    assert [at for at, _ in found] == pytest.approx([1e6 * each for each in told_mhz], rel=1e-5)
+    assert [told for _, told in found] == pytest.approx([1e6 * each for each in told_mhz], rel=5e-4)
+    # At each trap the loss stands out from what lies a tenth to either side.
+    for at, _ in found:
+        below, there, above = solve(more.network, at * np.array([0.9, 1.0, 1.1])).loss_db
+        assert there > max(below, above) + 5
+    assert rig_margin_db(more, dials) > rig_margin_db(one, dials) + 3
+    for dial in dials:
+        assert least_return_loss_db(more, dial) > 25, "SWR 1.12"
+
+
+@pytest.mark.parametrize(("order", "dials"), [(7, (BANDS["80m"],)), (8, SHARED), (9, SHARED)])
+def test_traps_lie_in_the_coils_that_leave_the_most_margin(order, dials):
+    """As against laying them into the first coils in order, and into any others."""
+    asked = LowPassFilter(order=order, shape="chebyshev_trap", traps="second_and_third")
+    made = low_pass.design(asked, dials)
+    cutoff, hz = low_pass.cutoff_of(asked, dials), low_pass.trap_frequencies(asked, dials)
+    found = {}
+    for way in permutations(range((order - 1) // 2), 2):
+        network, traps = low_pass._lossless(asked, cutoff, dict(zip(way, hz, strict=True)))
+        values = {p.ref: p.value for p in network.parts}
+        found[way] = choice(asked, network, values, traps, dials, cutoff, ALL_BOUGHT)
+    at = {part.which - 1: float(part.note.split()[2]) for part in made.parts if part.role == "trap"}
+    chosen = tuple(sorted(at, key=lambda place: at[place]))
+    assert rig_margin_db(made, dials) == pytest.approx(found[chosen].margin_db, abs=0.01)
+    # Of an odd order each is there twice, turned end for end.
+    tried = [*low_pass._ways(order, 2)]
+    assert len(tried) == (len(found) if order % 2 == 0 else len(found) // 2)
+    good = [found[way].margin_db for way in tried if not found[way].missed]
+    assert len(good) > 1
+    assert found[chosen].missed == 0
+    assert max(good) - 1 <= found[chosen].margin_db
+    assert min(good) + 0.5 < found[chosen].margin_db
+    simple = found[(0, 1)]
+    assert found[chosen].margin_db > simple.margin_db + 0.5 or simple.missed
+
+
+def test_a_value_as_built_leaves_the_traps_in_their_coils():
+    asked = LowPassFilter(order=9, shape="chebyshev_trap", traps="second_and_third")
+    plain = {p.ref: p.fitted for p in low_pass.design(asked, SHARED).parts}
+    odd = low_pass.design(asked.edited(("as_built",), {"shunt:1": 0.8 * plain["C1"]}), SHARED)
+    assert {p.ref for p in odd.parts} == set(plain)
+    for at, told in resonances(odd):
+        assert at == pytest.approx(told, rel=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("changes", "dials", "told"),
+    [
+        ({"order": 3}, (BANDS["20m"],), "has room for 1 trap and 2 are asked for; raise the order to 5"),
+        ({"order": 4}, (BANDS["20m"],), "has room for 1 trap and 2 are asked for; raise the order to 5"),
+        ({}, (BANDS["40m"], BANDS["20m"]), "second harmonic, which is too near the cut-off"),
+    ],
+)
+def test_traps_that_find_no_place_are_told(changes, dials, told):
+    asked = LowPassFilter(shape="chebyshev_trap", traps="second_and_third")
+    for field, value in changes.items():
+        asked = asked.edited((field,), value)
+    reason = low_pass.design(asked, dials).reason
+    assert told in reason
+    if "order" in changes:
+        raised = asked.edited(("order",), int(re.search(r"order to (\d+)", reason).group(1)))
+        assert isinstance(low_pass.design(raised, dials), FilterDesign)
+
+
+@pytest.mark.parametrize("shape", ["chebyshev", "butterworth"])
+@pytest.mark.parametrize("order", [4, 6, 8])
+@pytest.mark.parametrize("band", ["20m", "12m"])
+def test_an_even_order_ends_in_a_coil_and_is_matched(band, order, shape):
+    asked, dials = LowPassFilter(order=order, shape=shape), (BANDS[band],)
+    made = low_pass.design(asked, dials)
+    assert [p.role for p in made.network.parts] == ["shunt", "coil"] * (order // 2)
+    figures = low_pass.figures(asked, dials)
+    assert figures.served_return_loss_db > (30 if order > 4 else 14)
+    exact = asked.edited(("capacitors",), "exact")
+    widths = [
+        low_pass.figures(exact.edited(("order",), order + more), dials).bandwidth_60db_hz
+        for more in (-1, 0, 1)
+    ]
+    assert widths == sorted(widths, reverse=True), "each part more falls more steeply"
+    lost = sum(each.loss_w for each in stress.part_stress(asked, dials, 10.0, BANDS[band][1]))
+    s = solve(made.network, [BANDS[band][1]])
+    left = 10 * (1 - abs(s.s11[0]) ** 2 - abs(s.s21[0]) ** 2)
+    assert lost == pytest.approx(left, rel=2e-3)

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from core.circuits.flat_couplings import flat_couplings, largest_sum
 from core.circuits.ladder import solve
-from core.circuits.prototypes import couplings, three_db_edge
+from core.circuits.shapes.flat_couplings import flat_couplings, largest_sum
+from core.circuits.shapes.prototypes import couplings, three_db_edge
 from core.model.stages.filters import Crystal, LadderFilter
 from core.stages.filters import ladder_filter, ladder_meshes
 from core.stages.filters.asked_ladder import AskedLadder

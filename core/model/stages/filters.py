@@ -28,6 +28,7 @@ LadderSeries = Literal["exact", "E6", "E12", "E24", "E48", "E96", "E12_pairs", "
 LadderShape = Literal["butterworth", "chebyshev", "equal_coupling", "paired_ends"]
 Shape = Literal["butterworth", "chebyshev"]
 LowPassShape = Literal["butterworth", "chebyshev", "chebyshev_trap"]
+Traps = Literal["second", "second_and_third", "second_of_each_band"]
 EndMatch = Literal["none", "transformer", "l_network"]
 Flatness = Literal["as_designed", "for_the_crystals"]
 
@@ -228,9 +229,22 @@ class LowPassFilter(SwitchedFilter):
     family: ClassVar[Family] = "low_pass"
     of_its_bands: ClassVar[tuple[str, ...]] = ("as_built", "cutoff_hz")
     shape: LowPassShape = stated(
-        "chebyshev", "Shape", "Response; with a trap the middle coil is tuned to the second harmonic."
+        "chebyshev", "Shape", "Response; with traps some coils are tuned to harmonics by a capacitor across."
     )
-    order: int = stated(7, "Order", "Number of reactive parts, odd.", "5 or 7", ge=3, le=11)
+    traps: Traps = stated(
+        "second",
+        "Traps on",
+        "The second harmonic of the lowest band served, the third too, or the second of every band; each "
+        "takes a coil, of which the one that the worst harmonic gains most by.",
+    )
+    order: int = stated(
+        7,
+        "Order",
+        "Number of reactive parts, traps' capacitors not counted; an even one ends in a coil at the antenna.",
+        "5 to 7",
+        ge=3,
+        le=11,
+    )
     ripple_db: Ripple = stated(0.1, "Ripple", "Pass-band ripple of the Chebyshev shape.", "0.01 to 0.1 dB")
     cutoff_hz: Hertz | None = stated(
         None,
@@ -247,6 +261,12 @@ class LowPassFilter(SwitchedFilter):
         50.0, "Resistance around", "Resistance of the antenna and the PA's transformer.", "50 Ω"
     )
     as_built: LowPassAsBuilt = stated((), *_AS_BUILT)
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """Which harmonics have a trap is asked of a filter with traps alone."""
+        idle = super().idle_fields
+        return idle if self.shape == "chebyshev_trap" else idle | {"traps"}
 
 
 class LowPass(SwitchedStage):

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from core.model.stages.filters import LowPassFilter
+from core.model.stages.filters import LowPassFilter, Traps
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding, rule
 from core.stages.kinds.table import kind_of
@@ -72,6 +72,13 @@ def transmit_products(analysis: Analysis) -> Iterator[Finding]:
             )
 
 
+#: Traps that a low-pass may be given, the fewest first.
+_TRAPS: dict[Traps, str] = {
+    "second": "add its trap on the second harmonic",
+    "second_and_third": "add traps on the second and third harmonics",
+    "second_of_each_band": "add traps on the second harmonic of every band that it serves",
+}
+
 #: What a low-pass is changed to, in words: the filters that stand in its place.
 _Instead = tuple[str, tuple[LowPassFilter, ...]]
 
@@ -109,8 +116,10 @@ def _against_harmonics(analysis: Analysis, band: str) -> tuple[str, tuple[Edit, 
 def _tried(one: LowPassFilter, band: str) -> Iterator[_Instead]:
     for order in range(one.order + 2, 12, 2):
         yield f"raise the low-pass's order to {order}", (one.edited(("order",), order),)
-    if one.shape == "chebyshev":
-        yield "add its trap on the second harmonic", (one.edited(("shape",), "chebyshev_trap"),)
+    if one.shape != "butterworth":
+        for traps, words in _TRAPS.items():
+            if one.shape == "chebyshev" or (one.traps == "second" and traps != "second"):
+                yield words, (one.edited(("traps",), traps).edited(("shape",), "chebyshev_trap"),)
     if one.shape == "butterworth":
         yield "take the Chebyshev shape", (one.edited(("shape",), "chebyshev"),)
     if one.as_built:

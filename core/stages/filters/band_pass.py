@@ -15,8 +15,8 @@ import numpy as np
 from core.circuits.circuit import Part, Transformer
 from core.circuits.fit import Fit, fit_losses
 from core.circuits.ladder import Arm, Network, solve
-from core.circuits.prototypes import attenuation_db, couplings, three_db_edge
 from core.circuits.response import pass_band, served_grid
+from core.circuits.shapes.prototypes import attenuation_db, couplings, three_db_edge
 from core.model.stages.filters import BandPassFilter
 from core.stages.coils import winding
 from core.stages.filters.trimmers import STRAY_F, trimming

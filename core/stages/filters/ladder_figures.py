@@ -4,9 +4,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from core.circuits.flat_couplings import LEAST_FLAT
 from core.circuits.ladder import solve
 from core.circuits.response import noise_bandwidth_hz
+from core.circuits.shapes.flat_couplings import LEAST_FLAT
 from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
 from core.model.values.parts import END_MATCH

@@ -12,10 +12,10 @@ from collections.abc import Callable
 from math import log, pi, sqrt
 
 from core.circuits.circuit import Part
-from core.circuits.flat_couplings import FlatCouplings, flat_couplings
 from core.circuits.ladder import Arm
-from core.circuits.paired_ends import LEAST_POLES
-from core.circuits.prototypes import couplings
+from core.circuits.shapes.flat_couplings import FlatCouplings, flat_couplings
+from core.circuits.shapes.paired_ends import LEAST_POLES
+from core.circuits.shapes.prototypes import couplings
 from core.model.stages.filters import Crystal, LadderFilter
 from core.model.values.parts import Role
 from core.record import record

@@ -6,7 +6,7 @@ from math import log
 import numpy as np
 
 from core.circuits.ladder import Array, frozen
-from core.circuits.prototypes import prototype
+from core.circuits.shapes.prototypes import prototype
 from core.model.stages.filters import BandPassFilter
 from core.record import record
 from core.stages.filters.band_pass import Dials, centre_of, design, figures

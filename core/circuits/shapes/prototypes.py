@@ -9,7 +9,7 @@ from functools import lru_cache
 from math import acos, acosh, cos, cosh, log, log10, pi, sin, sinh, sqrt, tanh
 from typing import Literal
 
-from core.circuits.paired_ends import paired_ends
+from core.circuits.shapes.paired_ends import paired_ends
 from core.record import record
 
 Shape = Literal["butterworth", "chebyshev", "equal_coupling", "paired_ends"]

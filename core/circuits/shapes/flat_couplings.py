@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from core.circuits.fit import least_squares
 from core.circuits.ladder import Array, ComplexArray
-from core.circuits.prototypes import couplings, ripple_factor, three_db_edge
+from core.circuits.shapes.prototypes import couplings, ripple_factor, three_db_edge
 from core.record import record
 
 #: With fewer resonators there is nothing to fit.
