@@ -10,7 +10,6 @@ tables tell of both; all citations from memory).
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from math import cos, pi, sqrt
 from typing import Any
@@ -20,13 +19,14 @@ from numpy.polynomial import polynomial
 from numpy.typing import NDArray
 
 from core.circuits.shapes.prototypes import ripple_factor
+from core.record import record
 
 _Polynomial = NDArray[np.floating[Any]]
 #: Rounds that move an even order's lowest zero of reflection; each leaves a thousandth of what was missing.
 _ROUNDS = 12
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TrappedLowPass:
     """Normalised elements [-], source and load 1 ohm, ripple edge at 1 rad/s.
 

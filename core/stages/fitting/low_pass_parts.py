@@ -1,7 +1,7 @@
 """The parts that are taken for a low-pass: capacitors of a series, and coils fitted around them."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import cycle, islice, product
 from math import pi
@@ -13,6 +13,7 @@ from core.circuits.fit import fit_match
 from core.circuits.ladder import Arm, Array, ComplexArray, Network, solve
 from core.circuits.response import served_grid
 from core.model.stages.filters import LowPassFilter, Series
+from core.record import record
 from core.stages.coils import winding
 from core.stages.on_hand import Shelf, first_on_hand
 from core.stages.parts import Built
@@ -38,7 +39,7 @@ _ORDINARY_DBC = np.array([-20.0, -15.0, -35.0, -30.0, -41.0, -36.0, -47.0, -42.0
 Dials = tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Trap:
     """A coil, the capacitor across it, and where both resonate [Hz]."""
 
@@ -56,7 +57,7 @@ def is_stepped(value: float, series: Series) -> bool:
     return abs(preferred(value, series) / value - 1) < _REACHED
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Taken:
     """What is taken for each part, by reference; by how much the worst miss of S11 on the bands is more than
     matters [-], and how far it leaves the worst of an ordinary amplifier's harmonics below the signal [dB],
