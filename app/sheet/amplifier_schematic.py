@@ -130,9 +130,7 @@ class Pen:
         made = symbol().theta(0).at(self._up(at)).anchor("gate" if field_effect else "base")
         # Their symbols have the gate at the right.
         made = made.reverse() if field_effect else made
-        made = self.drawing.add(
-            made.label(f"{row.ref}\n{row.note.split(',')[0]}", loc="right", color=self.soft)
-        )
+        made = self.drawing.add(made.label(f"{row.ref}\n{row.type}", loc="right", color=self.soft))
         one, two = (made.drain, made.source) if field_effect else (made.collector, made.emitter)
         return self._down(one), self._down(two)
 

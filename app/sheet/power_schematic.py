@@ -93,7 +93,7 @@ def _transformer(pen: Pen, role: Role, top: Point, foot: Point) -> Point:
     """Two windings side by side, the first between two points; gives the second one's upper end."""
     row = pen.row(role)
     x = top[0] + 1.0
-    pen.coil(top, foot, f"{row.ref}\n{row.note.split(' turns')[0]}")
+    pen.coil(top, foot, f"{row.ref}\n{row.type}")
     pen.coil((x, foot[1]), (x, top[1]), "")
     return (x, top[1])
 

@@ -20,7 +20,7 @@ class PartRow:
     Values are in `unit`, SI. `note` says what the number does not (turns on a core, a trimmer). `role` and
     `which` are what it is for, as of a `Part`. A capacitor that is not one piece has its fixed `pieces`, in
     parallel, and the range `trimmer_f` of the trimmer beside them; with neither it is one of its value. A
-    transistor has its `type`.
+    transistor has its `type`, a transformer of whole turns these.
     """
 
     ref: str

@@ -46,8 +46,10 @@ class Built:
             which=part.which,
         )
 
-    def row(self, role: Role, which: Which, designed: float, preferred: float, note: str = "") -> PartRow:
-        """The part's row, with what was fitted; the note of a transistor is its type."""
+    def row(
+        self, role: Role, which: Which, designed: float, preferred: float, note: str = "", type: str = ""
+    ) -> PartRow:
+        """The part's row, with what was fitted; the note of a transistor is its type where none is given."""
         kind = NAMES[self.family][role].kind
         built = None if kind in ("transformer", "transistor") else self.get(role, which)
         ref = reference(self.family, role, which)
@@ -61,7 +63,7 @@ class Built:
             note=note,
             role=role,
             which=which,
-            type=note if kind == "transistor" else "",
+            type=type or (note if kind == "transistor" else ""),
         )
 
 

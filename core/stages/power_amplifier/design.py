@@ -427,13 +427,13 @@ def _row(
     key: Key = (role, which)  # type: ignore[assignment]
     if role == "tracker":
         name = devices()[_TRACKER].name
-        return built.row(*key, 1.0, 1.0, f"{name}, collector and base joined, on the sink")
+        return built.row(*key, 1.0, 1.0, f"{name}, collector and base joined, on the sink", name)
     if role == "transistor":
-        return built.row(*key, 1.0, 1.0, f"{of.name}, on the sink")
+        return built.row(*key, 1.0, 1.0, f"{of.name}, on the sink", of.name)
     coil = wound.get(role)
     if coil is not None:
         ratio = coil.primary / coil.secondary
-        return built.row(*key, ratio, ratio, coil.note)
+        return built.row(*key, ratio, ratio, coil.note, f"{coil.primary} to {coil.secondary}")
     note = {
         "bias_trimmer": f"trimmer of {format_value(trimmer_ohm or 0.0, 'Ω', 3)}, set to this",
         "thermistor": "NTC at 25 °C, on the sink",

@@ -141,7 +141,8 @@ def over(design: PowerDesign, f_hz: tuple[float, ...]) -> OverFrequency | Unsolv
         return found
     stage = design.stage
     drain, _, common = electrodes(stage)[0]
-    within = next(each for each in circuit.branches if each.part.ref == "Q1")
+    # The first transistor's; those of a pair do the same.
+    within = next(each for each in circuit.branches if isinstance(each.part, ControlledSource))
     assert isinstance(within.part, ControlledSource)
 
     def volt(node: str) -> ComplexArray:
