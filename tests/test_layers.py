@@ -28,6 +28,7 @@ STOREYS = (
     ("core.stages.fitting",),
     (
         "core.stages.amplifiers",
+        "core.stages.band_pass",
         "core.stages.crystals",
         "core.stages.filters",
         "core.stages.power_amplifier",

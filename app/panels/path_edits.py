@@ -32,6 +32,23 @@ def insert_stage(bench: "Workbench", position: int, stage: Stage) -> str | None:
     return reason
 
 
+def insert_kind(bench: "Workbench", kind: str, gap: int) -> str | None:
+    """Insert a stage of a kind at a gap, in the direction looked at."""
+    from core.rig.start.new_rig import default_stage
+
+    project = bench.current
+    stage = default_stage(kind, project.bands, project.if_hz)
+    if stage.direction != "both":
+        stage = stage.edited(("direction",), bench.way)
+    return insert_stage(bench, position_of_gap(project, bench.way, gap), stage)
+
+
+def gap_behind(bench: "Workbench", id: str | None) -> int:
+    """The gap behind a stage that is shown; without one the last."""
+    shown = _shown(bench)
+    return shown.index(id) + 1 if id in shown else len(shown)
+
+
 def remove_stage(bench: "Workbench", id: str) -> str | None:
     """Take a stage out of the design and select its neighbour."""
     shown = _shown(bench)
@@ -71,6 +88,13 @@ def move_stage(bench: "Workbench", id: str, gap: int) -> str | None:
     others = [stage.id for stage in bench.current.stages if stage.id != id]
     position = others.index(neighbour) + behind
     return bench.change(lambda p: p.stage_moved(id, position), label=f"moving {_name(bench, id)}")
+
+
+def shift_stage(bench: "Workbench", id: str, step: int) -> str | None:
+    """Move a stage by one place, forth or back, where there is one."""
+    shown = _shown(bench)
+    gap = gap_behind(bench, id) + (1 if step > 0 else -2)
+    return move_stage(bench, id, gap) if id in shown and 0 <= gap <= len(shown) else None
 
 
 def _shown(bench: "Workbench") -> list[str]:

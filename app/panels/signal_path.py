@@ -19,9 +19,8 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QAbstractScrollArea, QApplication, QMenu, QToolTip, QVBoxLayout, QWidget
 
 from app.panels import path_edits
-from app.panels.path_edits import position_of_gap
 from app.panels.strip_painting import Geometry, paint_strip
-from app.pictures.rig.strip import Island, Strip, stages_along, strip_of
+from app.pictures.rig.strip import Island, Strip, strip_of
 from app.state.workbench import Workbench
 from app.style import words
 from app.style.plain import tip
@@ -337,22 +336,30 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
 
     def _made_actions(self) -> dict[str, QAction]:
         """The commands for the selected stage; their keys work while the strip has the focus."""
-        made: dict[str, QAction] = {}
-        for name, text, keys, run in (
-            ("insert", "Insert a stage behind…", "Ins", self._insert_behind),
-            ("duplicate", "Duplicate", "Ctrl+D", lambda: self._on_stage(path_edits.duplicate_stage)),
-            ("remove", "Remove", "Del", lambda: self._on_stage(path_edits.remove_stage)),
-            ("switch", "Switch out of the path", "Space", lambda: self._on_stage(path_edits.switch_stage)),
-            ("left", "Move left", "Ctrl+Left", lambda: self._shift(-1)),
-            ("right", "Move right", "Ctrl+Right", lambda: self._shift(1)),
-        ):
-            action = QAction(text, self)
-            action.setShortcut(keys)
-            action.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
-            action.triggered.connect(run)
-            self.addAction(action)
-            made[name] = action
-        return made
+        return {
+            "insert": self._action("Insert a stage behind…", "Ins", self._insert_behind),
+            "duplicate": self._on_stage("Duplicate", "Ctrl+D", path_edits.duplicate_stage),
+            "remove": self._on_stage("Remove", "Del", path_edits.remove_stage),
+            "switch": self._on_stage("Switch out of the path", "Space", path_edits.switch_stage),
+            "left": self._on_stage("Move left", "Ctrl+Left", partial(path_edits.shift_stage, step=-1)),
+            "right": self._on_stage("Move right", "Ctrl+Right", partial(path_edits.shift_stage, step=1)),
+        }
+
+    def _action(self, text: str, keys: str, run: Callable[[], object]) -> QAction:
+        action = QAction(text, self)
+        action.setShortcut(keys)
+        action.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
+        action.triggered.connect(lambda: run())
+        self.addAction(action)
+        return action
+
+    def _on_stage(self, text: str, keys: str, edit: Callable[[Workbench, str], object]) -> QAction:
+        def run() -> None:
+            id = self._selected_stage()
+            if id is not None:
+                edit(self._bench, id)
+
+        return self._action(text, keys, run)
 
     def set_up_actions(self) -> None:
         """Make the commands fit the selection; a disabled command has no key."""
@@ -365,26 +372,9 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
                 "Switch out of the path" if inside else "Switch into the path"
             )
 
-    def _on_stage(self, edit: Callable[[Workbench, str], object]) -> None:
-        id = self._selected_stage()
-        if id is not None:
-            edit(self._bench, id)
-
-    def _shift(self, step: int) -> None:
-        id = self._selected_stage()
-        shown = [stage.id for stage in stages_along(self._bench.current, self._bench.way)]
-        if id in shown:
-            here = shown.index(id)
-            gap = here - 1 if step < 0 else here + 2
-            if 0 <= gap <= len(shown):
-                path_edits.move_stage(self._bench, id, gap)
-
     def _insert_behind(self) -> None:
-        shown = [stage.id for stage in stages_along(self._bench.current, self._bench.way)]
-        id = self._selected_stage()
-        gap = shown.index(id) + 1 if id in shown else len(shown)
-        if self._bench.selection == self._islands()[0].path:
-            gap = 0
+        at_antenna = self._bench.selection == self._islands()[0].path
+        gap = 0 if at_antenna else path_edits.gap_behind(self._bench, self._selected_stage())
         plus = self._geometry.pluses[gap].center() - QPointF(self._offset(), 0)
         self.ask_kind(gap, self.viewport().mapToGlobal(plus.toPoint()))
 
@@ -398,19 +388,8 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         menu.setTitle("Insert")
         for kind in KINDS:
-            menu.addAction(words.kind(kind), partial(self.insert, kind, gap))
+            menu.addAction(words.kind(kind), partial(path_edits.insert_kind, self._bench, kind, gap))
         return menu
-
-    def insert(self, kind: str, gap: int) -> None:
-        """Insert a stage of a kind at a gap, in the direction looked at."""
-        from core.rig.start.new_rig import default_stage
-
-        project = self._bench.current
-        stage = default_stage(kind, project.bands, project.if_hz)
-        if stage.direction != "both":
-            stage = stage.edited(("direction",), self._bench.way)
-        position = position_of_gap(project, self._bench.way, gap)
-        path_edits.insert_stage(self._bench, position, stage)
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         where = event.globalPos()

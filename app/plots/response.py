@@ -11,7 +11,7 @@ from app.plots.shapes import Shapes
 from app.style import palette
 from app.widgets.drawn import Drawn
 from core.circuits.ladder import Array
-from core.stages.filters.widths import QUALITIES
+from core.stages.band_pass.widths import QUALITIES
 
 
 class ResponsePlot(Drawn[ResponsePicture | str], Plot):

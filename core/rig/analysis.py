@@ -37,9 +37,9 @@ from core.rig.rows import CircuitRow, FilterRow, RigPart
 from core.rig.spurs.product_levels import Worked
 from core.rig.spurs.responses import receive_responses
 from core.rig.spurs.spurs import Spur, ranked, transmit_products
+from core.stages.band_pass.widths import LossOverWidth, loss_over_width
 from core.stages.filters import ladder_figures
 from core.stages.filters.stress import PartStress
-from core.stages.filters.widths import LossOverWidth, loss_over_width
 from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ, Sending
 from core.stages.kinds.table import kind_of
 from core.stages.mixer import MixerFigures

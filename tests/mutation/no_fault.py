@@ -35,7 +35,10 @@ NO_FAULT: dict[tuple[str, str, str, str], str] = {
         "judge is not None",
     ): "crystals that lose alike are chosen alike whatever loss weighs",
     **dict.fromkeys(
-        (("core.stages.vfo.start_up", "_words", "3", "4"), ("core.stages.vfo.tank_design", "pair", "3", "4")),
+        (
+            ("core.stages.vfo.start_up", "_words", "3", "4"),
+            ("core.stages.vfo.tank_solution", "pair", "3", "4"),
+        ),
         "parts of a series have three digits at most",
     ),
     **dict.fromkeys(
@@ -151,8 +154,8 @@ NO_FAULT |= {
         becomes,
     ): "how a search steps; it ends where currents add up"
     for name, was, becomes in (
-        ("(_STILL_V, _STILL)", "1e-09", "1.1000000000000001e-09"),
-        ("(_STILL_V, _STILL)", "1e-09", "2e-09"),
+        ("(STILL_V, _STILL)", "1e-09", "1.1000000000000001e-09"),
+        ("(STILL_V, _STILL)", "1e-09", "2e-09"),
         (
             "_bounded",
             "THERMAL_V * log(THERMAL_V / (sqrt(2) * device.saturation_a))",
@@ -178,7 +181,7 @@ NO_FAULT |= {
 }
 NO_FAULT |= {
     (
-        "core.stages.filters.band_pass",
+        "core.stages.band_pass.band_pass",
         "edge",
         "1.0",
         "1.1",
@@ -266,7 +269,7 @@ NO_FAULT |= {
         "0",
         "1",
     ): "less than an ohm in series moves a crystal by less than crystals of a kind differ",
-    ("core.stages.filters.band_pass", "_shunt_coupled", "0", "1"): "no resonator has less than an ohm",
+    ("core.stages.band_pass.first_design", "_shunt_coupled", "0", "1"): "no resonator has less than an ohm",
     ("core.rig.rules.filters", "cannot_be_made", "0", "1"): "no VFO ends within a hertz of zero",
     (
         "core.stages.filters.low_pass",

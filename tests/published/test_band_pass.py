@@ -9,8 +9,8 @@ import pytest
 from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.shapes.prototypes import three_db_edge
 from core.model.stages.filters import BandPassFilter
-from core.stages.filters import band_pass
-from core.stages.filters.widths import QUALITIES, loss_over_width
+from core.stages.band_pass import band_pass, first_design
+from core.stages.band_pass.widths import QUALITIES, loss_over_width
 
 ASKED = BandPassFilter(centre_hz=7.1e6, bandwidth_hz=300e3, inductance_h=1.6e-6, coil_q=200)
 TABLE = """
@@ -54,7 +54,7 @@ def test_the_worked_response():
 
 
 def test_the_first_design_has_the_worked_parts():
-    network, _ = band_pass.first_design(ASKED, ())
+    network, _ = first_design.first_design(ASKED, ())
     values = {p.ref: p.value for p in network.parts}
     assert values["CE1"] == pytest.approx(65.55e-12, rel=1e-3)
     assert values["C1"] == pytest.approx(240.49e-12, rel=1e-3)

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from core.circuits.ladder import Arm, Network, Part, Transformer, group_delay_s, joined, solve, stresses
 from core.model.stages.filters import BandPassFilter, LowPassFilter
-from core.stages.filters import band_pass, low_pass
+from core.stages.band_pass import band_pass
+from core.stages.filters import low_pass
 from core.stages.outcome import FilterDesign
 from tests.published.reference import impedance, scattering
 

@@ -11,12 +11,10 @@ from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.bag import Bag, bag_of, placement_of
 from core.rig.bench import crystal_guidance
+from core.rig.bench.batch_figures import c0_too_small, figures, histogram
 from core.rig.bench.crystal_bench import (
     FIXTURE_ERRORS,
     BatchRow,
-    c0_too_small,
-    figures,
-    histogram,
     with_header,
 )
 from core.rig.bench.crystals_in_ladder import (

@@ -13,11 +13,10 @@ from core.model.files import dumps, loads
 from core.model.readings import readings_of
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.bench import crystal_bench
+from core.rig.bench.batch_figures import figures, histogram
 from core.rig.bench.crystal_bench import (
     COLUMNS,
     batch_of,
-    figures,
     with_readings,
     with_sweeps,
 )
@@ -238,18 +237,18 @@ def test_the_confidence_of_q_is_that_of_many_noisy_sweeps():
 
 def test_a_histogram_is_not_flattened_by_an_outlier():
     batch = read_batch(TABLE, "bandwidth", FIXTURE)
-    found = crystal_bench.histogram(batch)
+    found = histogram(batch)
     assert found.counts.sum() == 9
     assert (found.below, found.above) == (0, 1)
     assert found.edges_hz[-1] - found.edges_hz[0] < 200
     assert found.counts.size >= 3
-    assert crystal_bench.histogram(batch[:1]) is None
+    assert histogram(batch[:1]) is None
 
 
 def test_a_histogram_of_crystals_that_mostly_read_alike():
     lines = [f"{n};19.66;2890;0.9" for n in range(6)] + ["7;19.661;2890;0.9"]
     batch = read_batch("\n".join(["label;peak (MHz);bandwidth;loss", *lines]), "bandwidth", FIXTURE)
-    assert crystal_bench.histogram(batch).counts.sum() == 7
+    assert histogram(batch).counts.sum() == 7
 
 
 def test_crystals_of_another_frequency_are_placed_with_a_doubt(tern):

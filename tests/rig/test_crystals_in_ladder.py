@@ -7,7 +7,8 @@ from core.circuits.ladder import solve
 from core.model.bands import Band
 from core.model.project import Project
 from core.rig.analysis import Analysis
-from core.rig.bench.crystal_bench import BatchRow, figures
+from core.rig.bench.batch_figures import figures
+from core.rig.bench.crystal_bench import BatchRow
 from core.rig.bench.crystals_in_ladder import designed_for, fit_in, labels, place
 from core.rig.start.new_rig import new_rig
 from core.stages.crystals.crystals import CrystalParameters

@@ -10,7 +10,8 @@ from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, Low
 from core.rig.analysis import Analysis
 from core.rig.rows import FilterRow
 from core.rig.rules import filters, ladders, oscillators
-from core.stages.filters import band_pass, ladder_cures, ladder_filter, low_pass
+from core.stages.band_pass import band_pass
+from core.stages.filters import ladder_cures, ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.on_hand import Shelf
 from core.stages.ordinary import ordinary_ladder

@@ -6,7 +6,7 @@ import pytest
 from core.circuits.ladder import solve
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
-from core.rig.figures.filters import HARMONICS, REJECTIONS
+from core.rig.figures.products import HARMONICS, REJECTIONS
 from core.rig.levels.harmonics import Harmonic
 from core.rig.plan.frequency_plan import image_for
 from core.rig.plan.rejections import Rejection

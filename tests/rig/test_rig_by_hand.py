@@ -11,8 +11,9 @@ from core.circuits.shapes.prototypes import attenuation_db, couplings, prototype
 from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
 from core.rig.analysis import Analysis
-from core.rig.bench.crystal_bench import BatchRow, histogram
-from core.rig.bench.crystal_bench import figures as figures_of
+from core.rig.bench.batch_figures import figures as figures_of
+from core.rig.bench.batch_figures import histogram
+from core.rig.bench.crystal_bench import BatchRow
 from core.rig.birdie_finder import candidates
 from core.rig.figures.products import CANDIDATES
 from core.rig.levels.oscillator_drive import amplified, bare_dbm, driven_by, drives, split_db

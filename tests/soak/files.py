@@ -21,7 +21,7 @@ from core.model.readings import readings_of
 from core.model.samples import sample_path
 from core.model.values.errors import CopperError
 from core.rig.analysis import Analysis
-from core.rig.bench import crystal_bench, crystals_in_ladder, sweep_files
+from core.rig.bench import batch_figures, crystal_bench, crystals_in_ladder, sweep_files
 from core.rig.paper.report import as_text, crystals_report, crystals_text, report
 from core.stages.crystals.crystal_sweep import transmission
 from core.stages.crystals.crystals import CrystalParameters, Fixture
@@ -143,7 +143,7 @@ def _worked(text: str, method: crystal_bench.Method, folder: Path) -> str:
     for row in batch:
         if row.refused and (bad := _judged(row.refused)):
             return bad
-    crystal_bench.histogram(batch)
+    batch_figures.histogram(batch)
     ladder = Analysis(_sample("tern-20-12")).ladder
     assert ladder is not None
     placed = crystals_in_ladder.place(batch, AskedLadder(ladder, 19.66e6))

@@ -10,8 +10,8 @@ from core.circuits.ladder import solve
 from core.circuits.response import pass_band
 from core.model.bands import Band
 from core.model.stages.filters import BandPassFilter
-from core.stages.filters import band_pass
-from core.stages.filters.band_pass import STRAY_F
+from core.stages.band_pass import band_pass
+from core.stages.band_pass.band_pass import STRAY_F
 from core.stages.ordinary import ordinary_band_pass
 from core.stages.outcome import FilterDesign, Unsolved
 from core.trade.cores import cores

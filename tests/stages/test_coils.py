@@ -12,8 +12,9 @@ from core.circuits.coils.wire import insulated_m
 from core.circuits.ladder import solve
 from core.rig.analysis import Analysis
 from core.rig.rules import inspect
+from core.stages.band_pass import band_pass
 from core.stages.coils.winding import choose, in_air, on_core
-from core.stages.filters import band_pass, low_pass
+from core.stages.filters import low_pass
 from core.stages.outcome import Unsolved
 from core.trade.cores import cores
 

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from core.circuits.ladder import solve
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
-from core.stages.filters import band_pass, carrier_oscillator, ladder_filter, low_pass
+from core.stages.band_pass import band_pass
+from core.stages.filters import carrier_oscillator, ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import FilterDesign, Unsolved
 

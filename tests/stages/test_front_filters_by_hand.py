@@ -7,7 +7,8 @@ from core.circuits import nodal
 from core.circuits.ladder import circuit_of, solve
 from core.circuits.shapes.prototypes import attenuation_db
 from core.model.stages.filters import BandPassFilter, LowPassFilter
-from core.stages.filters import band_pass, low_pass, stress
+from core.stages.band_pass import band_pass, first_design
+from core.stages.filters import low_pass, stress
 from core.stages.outcome import Unsolved
 
 DIAL = (14.0e6, 14.35e6)
@@ -44,7 +45,7 @@ def test_the_first_design_of_a_narrow_filter_has_the_ideal_response(
         inductance_h=henry,
         system_ohm=around,
     )
-    network, ties = band_pass.first_design(asked, ())
+    network, ties = first_design.first_design(asked, ())
     assert (network.source_ohm, network.load_ohm) == (around, around)
     omega = np.linspace(-2.5, 2.5, 41)
     ideal = np.array([attenuation_db(shape, resonators, abs(o), 0.5) for o in omega])
@@ -117,7 +118,7 @@ def test_figures_of_a_band_pass_are_those_of_a_dense_sweep(coupling, series):
 )
 def test_what_a_band_pass_cannot_be_is_told(fields, told):
     asked = BandPassFilter(centre_hz=14.2e6, **{"bandwidth_hz": 500e3, **fields})
-    found = band_pass.first_design(asked, ())
+    found = first_design.first_design(asked, ())
     assert isinstance(found, Unsolved)
     assert told in found.reason
 
@@ -126,11 +127,11 @@ def test_the_centre_and_the_usual_coil():
     asked = BandPassFilter()
     # From 14 to 21.45 MHz the middle is 17.725 MHz, whichever comes first.
     for dials in ((DIAL, (21e6, 21.45e6)), ((21e6, 21.45e6), DIAL)):
-        assert band_pass.centre_of(asked, dials) == pytest.approx(17.725e6)
-    assert band_pass.centre_of(asked, ()) is None
-    assert band_pass.centre_of(BandPassFilter(centre_hz=7e6), (DIAL,)) == 7e6
+        assert first_design.centre_of(asked, dials) == pytest.approx(17.725e6)
+    assert first_design.centre_of(asked, ()) is None
+    assert first_design.centre_of(BandPassFilter(centre_hz=7e6), (DIAL,)) == 7e6
     # 130 ohm at 14.2 MHz are 1.457 uH, told to two digits.
-    assert band_pass.usual_inductance(2 * np.pi * 14.2e6) == pytest.approx(1.5e-6)
+    assert first_design.usual_inductance(2 * np.pi * 14.2e6) == pytest.approx(1.5e-6)
 
 
 @pytest.mark.parametrize("shape", ["chebyshev", "chebyshev_trap", "butterworth"])

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from core.circuits.ladder import Network, solve
 from core.model.stages.filters import BandPassFilter, LadderFilter, LowPassFilter
-from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.band_pass import band_pass
+from core.stages.filters import ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.on_hand import ALL_BOUGHT, Piece, Shelf, first_on_hand
 from core.stages.outcome import FilterFigures

@@ -10,7 +10,8 @@ from core.circuits.ladder import circuit_of
 from core.model.stages.filters import BandPassFilter, LadderFilter, LowPassFilter
 from core.model.stages.tank import Feedback, Tank
 from core.model.values.parts import NAMES, reference
-from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.band_pass import band_pass
+from core.stages.filters import ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.vfo import tank_design
 from core.stages.vfo.tank import WantedRange, circuit

@@ -7,7 +7,7 @@ from scipy.optimize import minimize
 from core.circuits.ladder import solve
 from core.model.stages.filters import BandPassFilter
 from core.stages import tolerance
-from core.stages.filters import band_pass
+from core.stages.band_pass import band_pass
 from core.stages.tolerance import Spreads
 
 DIALS = ((14.1e6, 14.35e6),)

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from core.circuits.active.linear import linear
-from core.circuits.active.operating import bias, nudged
+from core.circuits.active.nudged import nudged
+from core.circuits.active.operating import bias
 from core.circuits.active.two_port import alike, two_port
 from core.circuits.circuit import Bipolar, Part, Transistor
 from core.model.stages.bilateral_amplifier import BilateralAmplifier

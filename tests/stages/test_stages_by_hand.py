@@ -12,9 +12,10 @@ from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_d
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.model.stages.tank import Tank, Warmth
 from core.stages import tolerance
+from core.stages.band_pass import band_pass
 from core.stages.crystals.crystal_choice import place
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO, CrystalParameters, checked
-from core.stages.filters import band_pass, ladder_filter, low_pass
+from core.stages.filters import ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.carrier_oscillator import (
     audio_group_delay_s,

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from core.model.stages.tank import Feedback, Tank, Trimmer
+from core.stages.vfo.relations import series_for
 from core.stages.vfo.tank import RangeCover, WantedRange, resonance
-from core.stages.vfo.tank_design import _series_for, _Solution, anew, design, kept
+from core.stages.vfo.tank_design import anew, design, kept
+from core.stages.vfo.tank_solution import Solution
 
 NOTHING = 1e-18
 TANK = Tank(
@@ -41,7 +43,7 @@ def test_a_larger_coil_must_still_tune_the_upper_end(parallel_f, wanted_f, room)
         tank=SimpleNamespace(trimmer=SimpleNamespace(low_f=3e-12)),
         base=SimpleNamespace(high_hz=5.5e6),
     )
-    assert _Solution._leaves_room(solution, 7e-6) is room
+    assert Solution._leaves_room(solution, 7e-6) is room
     assert asked == [(5.5e6, 7e-6)]
 
 
@@ -57,7 +59,7 @@ def test_a_larger_coil_must_still_tune_the_upper_end(parallel_f, wanted_f, room)
     ],
 )
 def test_what_in_series_makes_a_capacitance(target, capacitance, series):
-    assert _series_for(target, capacitance) == pytest.approx(series)
+    assert series_for(target, capacitance) == pytest.approx(series)
 
 
 def test_a_coil_found_for_the_padder_given():

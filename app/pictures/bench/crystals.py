@@ -12,8 +12,9 @@ from core.model.project import Project
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bag import bag_of, placement_of
-from core.rig.bench import crystal_bench
-from core.rig.bench.crystal_bench import BatchFigures, BatchRow
+from core.rig.bench import batch_figures, crystal_bench
+from core.rig.bench.batch_figures import BatchFigures
+from core.rig.bench.crystal_bench import BatchRow
 from core.rig.bench.crystal_guidance import guidance
 from core.rig.figures.crystals import BATCH, FS, PLACEMENT, RESPONSES
 from core.rig.figures.figure import keyed
@@ -69,14 +70,14 @@ def picture_of(analysis: Analysis, told: Told, *, by_mesh: bool) -> CrystalsPict
     batch = analysis.project.crystal_batch
     bag, found = bag_of(analysis), placement_of(analysis)
     placement = found if isinstance(found, Placement) else None
-    figures = crystal_bench.figures(bag.rows)
+    figures = batch_figures.figures(bag.rows)
     example = crystal_bench.example(batch.method)
     reason = found.reason if isinstance(found, Unsolved) else bag.reason
     if not batch.readings and not batch.draft:
         reason = f"Paste a table of readings on the left, or begin with “Insert header”: {example}"
     summary = (
         _statistics(figures, bag.rows),
-        crystal_bench.c0_too_small(bag.rows),
+        batch_figures.c0_too_small(bag.rows),
         _verdict(placement),
         reason,
         told.text if told.of == batch else "",
@@ -124,7 +125,7 @@ def _verdict(placement: Placement | None) -> str:
 
 
 def _histogram(batch: Sequence[BatchRow]) -> HistogramPicture | str:
-    found = crystal_bench.histogram(batch)
+    found = batch_figures.histogram(batch)
     if found is None:
         return "The histogram appears with the second good crystal."
     edges = tuple(float(each) for each in found.edges_hz)

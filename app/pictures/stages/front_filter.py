@@ -15,11 +15,12 @@ from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.built.measured import curve_of
 from core.rig.figures.figure import by_key, keyed
-from core.rig.figures.filters import FILTER, HARMONICS, REJECTIONS, STRESS, filter_on, stress_title
+from core.rig.figures.filters import FILTER, STRESS, filter_on, stress_title
+from core.rig.figures.products import HARMONICS, REJECTIONS
 from core.rig.paper.curves import scattered_response
 from core.rig.plan.frequency_plan import BandPlan
+from core.stages.band_pass.widths import QUALITIES
 from core.stages.filters.stress import PartStress
-from core.stages.filters.widths import QUALITIES
 from core.stages.outcome import FilterDesign, FilterFigures, Unsolved
 
 Tells = Literal["signals", "parts at full power", "coils"]

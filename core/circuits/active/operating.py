@@ -6,7 +6,7 @@ across the junctions are taken away decade by decade, and then the supply is rai
 conductances never reach the signal's equations.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from functools import lru_cache
 from math import isfinite, log, sqrt
 from types import MappingProxyType
@@ -20,7 +20,6 @@ from core.circuits.circuit import (
     GROUND,
     THERMAL_V,
     Bipolar,
-    Branch,
     Circuit,
     ControlledSource,
     CoupledCoils,
@@ -36,7 +35,7 @@ from core.record import record
 
 _MOST_STEPS = 100
 #: A node stands when it moves by less than this, V, and this share of itself [-].
-_STILL_V, _STILL = 1e-9, 1e-9
+STILL_V, _STILL = 1e-9, 1e-9
 #: Conductances across junctions, taken away one after the other, S.
 _HELPS_S = (*(10.0**-n for n in range(2, 13)), 0.0)
 _SUPPLY_STEPS = 20
@@ -74,7 +73,7 @@ class Bias:
     steps: int
 
 
-class _Equations:
+class Equations:
     """G x = i with x the nodes' voltages and the currents of coils and rails, without the transistors."""
 
     def __init__(self, circuit: Circuit) -> None:
@@ -156,7 +155,7 @@ def _bias(circuit: Circuit, near: Bias | None) -> Bias | Unsolved:
     hanging = without_bias(circuit, loose)
     if hanging is not None:
         return Unsolved(hanging)
-    equations = _Equations(_without(circuit, frozenset(loose)))
+    equations = Equations(fed(circuit, frozenset(loose)))
     found = None if near is None else _newton(equations, *_start(equations, near), 0.0, 1.0)
     found = found or _settled(equations)
     if found is None:
@@ -171,78 +170,8 @@ def _bias(circuit: Circuit, near: Bias | None) -> Bias | Unsolved:
     return Bias(MappingProxyType(volts), MappingProxyType(points), MappingProxyType(rails), steps)
 
 
-def nudged(circuit: Circuit, rest: Bias, changes: Sequence[tuple[Branch, Branch]]) -> list[Bias]:
-    """The state at rest after each of some small changes, of one branch into another, to the first order.
-
-    Newton's first step from the state known: one solution with a right side for each change.
-    """
-    equations = _Equations(_without(circuit, frozenset(without_dc_path(circuit))))
-    matrix = equations.matrix.copy()
-    missing = np.zeros((len(matrix), len(changes)))
-    places: dict[str, tuple[int, int, int]] = {}
-    for part, (out, control, common) in equations.devices:
-        point, unused = rest.transistors[part.ref], np.zeros(len(matrix))
-        places[part.ref] = (out, control, common)
-        for node, table in ((out, point.series.output), (control, point.series.control)):
-            leads = (control, out, common)
-            _stamp(matrix, unused, (node, common), leads, table, point.control_v, point.output_v)
-    for n, (was, now) in enumerate(changes):
-        for node, ampere in _more_current(was, now, rest, equations.place, places):
-            if node >= 0:
-                missing[node, n] -= ampere
-    moved = np.linalg.solve(matrix, missing)
-    found = []
-    for n, (_, now) in enumerate(changes):
-        points = dict(rest.transistors)
-        for part, nodes in equations.devices:
-            by_out, by_control, by_common = (float(moved[node, n]) if node >= 0 else 0.0 for node in nodes)
-            device = now.part.device if now.part.ref == part.ref else part.device  # type: ignore[union-attr]
-            if device is part.device and max(abs(by_out - by_common), abs(by_control - by_common)) < _STILL_V:
-                continue
-            u = points[part.ref].control_v + by_control - by_common
-            w = points[part.ref].output_v + by_out - by_common
-            points[part.ref] = _point(taylor(device, u, w), u, w)
-        last = len(matrix) - len(circuit.rails)
-        rails = {
-            rail.node: rest.rails_a[rail.node] - float(moved[last + k, n])
-            for k, rail in enumerate(circuit.rails)
-        }
-        volts = {
-            node: volt + (float(moved[equations.place[node], n]) if node in equations.place else 0.0)
-            for node, volt in rest.volts.items()
-        }
-        found.append(Bias(MappingProxyType(volts), MappingProxyType(points), MappingProxyType(rails), 1))
-    return found
-
-
-def _more_current(
-    was: Branch,
-    now: Branch,
-    rest: Bias,
-    nodes: Mapping[str, int],
-    places: Mapping[str, tuple[int, int, int]],
-) -> Iterator[tuple[int, float]]:
-    """Currents out of nodes [A] that a changed branch takes beyond what it took, at the same voltages."""
-    part, other = was.part, now.part
-    if isinstance(part, Part) and isinstance(other, Part) and part.kind == "resistor":
-        one, two = (rest.volts.get(node, 0.0) for node in was.nodes)
-        more = (1 / other.value - 1 / part.value) * (one - two)
-        for name, sign in zip(was.nodes, (1, -1), strict=True):
-            yield nodes.get(name, -1), sign * more
-    elif isinstance(part, Transistor) and isinstance(other, Transistor):
-        point = rest.transistors[part.ref]
-        changed = taylor(other.device, point.control_v, point.output_v)
-        out, control, common = places[part.ref]
-        for node, after, before in (
-            (out, changed.output, point.series.output),
-            (control, changed.control, point.series.control),
-        ):
-            more = float(after[0, 0] - before[0, 0])
-            yield node, more
-            yield common, -more
-
-
-def _point(series: Taylor, u: float, w: float) -> OperatingPoint:
+def point_at(series: Taylor, u: float, w: float) -> OperatingPoint:
+    """A transistor at rest at a control and an output voltage [V], of its series there."""
     return OperatingPoint(
         output_a=float(series.output[0, 0]),
         control_a=float(series.control[0, 0]),
@@ -252,7 +181,7 @@ def _point(series: Taylor, u: float, w: float) -> OperatingPoint:
     )
 
 
-def _without(circuit: Circuit, loose: frozenset[str]) -> Circuit:
+def fed(circuit: Circuit, loose: frozenset[str]) -> Circuit:
     """The circuit without nodes that direct current does not reach; only capacitors end there."""
     kept = tuple(b for b in circuit.branches if not loose & set(b.nodes))
     return Circuit(kept, tuple(p for p in circuit.ports if p.node not in loose), circuit.rails)
@@ -261,7 +190,7 @@ def _without(circuit: Circuit, loose: frozenset[str]) -> Circuit:
 _Found = tuple[NDArray[Any], dict[str, OperatingPoint], int]
 
 
-def _settled(equations: _Equations) -> _Found | None:
+def _settled(equations: Equations) -> _Found | None:
     size = len(equations.driven)
     start = np.zeros(size)
     state = _Controls(equations)
@@ -285,7 +214,7 @@ def _settled(equations: _Equations) -> _Found | None:
     return found
 
 
-def _start(equations: _Equations, near: Bias) -> "tuple[NDArray[Any], _Controls]":
+def _start(equations: Equations, near: Bias) -> "tuple[NDArray[Any], _Controls]":
     """What Newton's method starts from near another state at rest."""
     x, state = np.zeros(len(equations.driven)), _Controls(equations)
     for node, place in equations.place.items():
@@ -298,7 +227,7 @@ def _start(equations: _Equations, near: Bias) -> "tuple[NDArray[Any], _Controls]
 class _Controls:
     """Control and output voltage of each transistor as last tried, which bound the next step."""
 
-    def __init__(self, equations: _Equations) -> None:
+    def __init__(self, equations: Equations) -> None:
         self.tried: list[tuple[float, float]] = []
         for part, _ in equations.devices:
             device = part.device
@@ -309,7 +238,7 @@ class _Controls:
 
 
 def _newton(
-    equations: _Equations, x: NDArray[Any], state: _Controls, help_s: float, share: float
+    equations: Equations, x: NDArray[Any], state: _Controls, help_s: float, share: float
 ) -> _Found | None:
     count = len(equations.nodes)
     for step in range(1, _MOST_STEPS + 1):
@@ -320,9 +249,9 @@ def _newton(
                 series = taylor(part.device, u, w)
             except OverflowError:
                 return None
-            points[part.ref] = _point(series, u, w)
+            points[part.ref] = point_at(series, u, w)
             for node, table in ((out, series.output), (control, series.control)):
-                _stamp(matrix, driven, (node, common), (control, out, common), table, u, w)
+                stamp(matrix, driven, (node, common), (control, out, common), table, u, w)
             if help_s:
                 for a, b in ((control, common), (control, out)):
                     _pair(matrix, a, b, help_s)
@@ -333,14 +262,14 @@ def _newton(
         if not np.isfinite(new).all():
             return None
         bounded = _bounded(equations, state, new)
-        still = np.abs(new[:count] - x[:count]) <= _STILL_V + _STILL * np.abs(new[:count])
+        still = np.abs(new[:count] - x[:count]) <= STILL_V + _STILL * np.abs(new[:count])
         x = new
         if still.all() and not bounded:
             return x, points, step
     return None
 
 
-def _stamp(
+def stamp(
     matrix: Array,
     driven: Array,
     between: tuple[int, int],
@@ -368,7 +297,7 @@ def _pair(matrix: Array, a: int, b: int, siemens: float) -> None:
             matrix[row, column] += sign * siemens
 
 
-def _bounded(equations: _Equations, state: _Controls, x: NDArray[Any]) -> bool:
+def _bounded(equations: Equations, state: _Controls, x: NDArray[Any]) -> bool:
     """Move the voltages at which the devices are taken next; True where a step was cut."""
     cut = False
 
@@ -388,7 +317,7 @@ def _bounded(equations: _Equations, state: _Controls, x: NDArray[Any]) -> bool:
             most = 0.5 * (1 + abs(device.threshold_v))
             new_u = old_u + min(max(u - old_u, -most), most)
             new_w = w
-        cut = cut or abs(new_u - u) > _STILL_V or abs(new_w - w) > _STILL_V
+        cut = cut or abs(new_u - u) > STILL_V or abs(new_w - w) > STILL_V
         state.tried[n] = (new_u, new_w)
     return cut
 

@@ -9,7 +9,8 @@ from core.model.project import Project
 from core.model.stages.filters import Crystal, LadderFilter
 from core.model.values.notation import format_value
 from core.model.values.parts import crystal_keys, key
-from core.rig.bench.crystal_bench import BatchRow, figures
+from core.rig.bench.batch_figures import figures
+from core.rig.bench.crystal_bench import BatchRow
 from core.rig.plan.surroundings import surroundings
 from core.stages.crystals import crystal_choice
 from core.stages.crystals.crystal_choice import Judge, Placed, Placement

@@ -7,7 +7,8 @@ from typing import Any, Literal
 from core.model.measured import MeasuredCurve
 from core.record import record
 from core.rig.analysis import Analysis
-from core.rig.bench.crystal_bench import BatchFigures, BatchRow
+from core.rig.bench.batch_figures import BatchFigures
+from core.rig.bench.crystal_bench import BatchRow
 from core.rig.built import measured
 from core.rig.figures.figure import Figure, Table, bands_label, label
 from core.rig.figures.parts import part_value

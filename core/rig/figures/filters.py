@@ -6,11 +6,9 @@ from typing import Any
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, label
+from core.rig.figures.products import EXACT
 from core.rig.ladder_facts import LadderFacts
-from core.rig.levels.harmonics import Harmonic
-from core.rig.plan.rejections import Rejection
 from core.rig.rows import FilterRow
-from core.rig.spurs.spurs import WIRING_DB
 from core.stages.filters.ladder_figures import Flare, Rounding
 from core.stages.filters.stress import PartStress
 from core.stages.kinds.table import KINDS
@@ -50,17 +48,13 @@ def filter_on(analysis: Analysis, stage: str, band: str) -> FilterOn | None:
     return next((FilterOn(analysis, row, band) for row in rows), None)
 
 
-_EXACT = "exact response of the circuit on its fitted parts"
-_WIRING = f"beyond {WIRING_DB:.0f} dB wiring decides."
-
-
 def _width(depth: str) -> Figure[FilterOn]:
     key = f"bandwidth_{depth}db_hz"
     return Figure(
         key=key,
         title=f"width at −{depth} dB",
         what=f"From edge to edge where the loss is {depth} dB above the least; of a low-pass, from zero.",
-        source=_EXACT,
+        source=EXACT,
         get=lambda f: f.figures and getattr(f.figures, key),
         unit="Hz",
         digits=4,
@@ -73,7 +67,7 @@ def _read(name: str, title: str, what: str, unit: str = "dB", **how: Any) -> Fig
         key=name,
         title=title,
         what=what,
-        source=_EXACT,
+        source=EXACT,
         get=lambda f: f.figures and getattr(f.figures, name),
         unit=unit,
         **how,
@@ -141,7 +135,7 @@ LADDER: Table[FilterOn] = (
         key="shape_factor",
         title="shape factor, 60 dB over 6 dB",
         what="How steep the flanks are: the −60 dB width over the −6 dB width.",
-        source=_EXACT,
+        source=EXACT,
         get=lambda f: f.ladder and f.ladder.shape_factor,
         unit="-",
         places=2,
@@ -151,7 +145,7 @@ LADDER: Table[FilterOn] = (
         key="group_delay_spread_s",
         title="group delay spread",
         what="Between least and most group delay over 300 to 2700 Hz of speech.",
-        source=_EXACT,
+        source=EXACT,
         get=lambda f: f.ladder and f.ladder.delay_spread_s,
         unit="s",
         places=2,
@@ -161,7 +155,7 @@ LADDER: Table[FilterOn] = (
         key="ultimate_attenuation_db",
         title="ultimate attenuation",
         what="Least loss of the far stop-band over the least loss, by the parts; wiring leaks more.",
-        source=_EXACT,
+        source=EXACT,
         get=lambda f: None if f.ladder is None else f.ladder.ultimate_db,
         unit="dB",
         places=0,
@@ -175,69 +169,6 @@ LADDER: Table[FilterOn] = (
     ),
 )
 FILTERS: Table[FilterOn] = (*FILTER, *LADDER)
-
-HARMONICS: Table[Harmonic] = (
-    label("number", "no.", lambda h: str(h.number)),
-    Figure(
-        key="frequency_hz",
-        title="at",
-        what="Where the harmonic lies at the worse end of the band.",
-        source="multiples of the dial",
-        get=lambda h: h.frequency_hz,
-        unit="Hz",
-        places=1,
-        prefix="M",
-    ),
-    Figure(
-        key="amplifier_dbc",
-        title="before",
-        what="What leaves the power amplifier, an assumption until it is measured; above the fifth 6 dB less "
-        "for each further even or odd one.",
-        source="“Second harmonic” and so on of the power amplifier",
-        get=lambda h: h.amplifier_dbc,
-        unit="dBc",
-        places=0,
-    ),
-    Figure(
-        key="filter_db",
-        title="filter",
-        what="What all filters behind the power amplifier take away, over their loss on the dial; " + _WIRING,
-        source=_EXACT,
-        get=lambda h: h.filter_db,
-        unit="dB",
-        places=1,
-        within=WIRING_DB,
-    ),
-    Figure(
-        key="result_dbc",
-        title="leaves",
-        what="What leaves for the antenna, against the wanted signal; " + _WIRING,
-        source="the power amplifier's level as assumed or measured, less what the filters take away",
-        get=lambda h: h.result_dbc,
-        unit="dBc",
-        places=1,
-        within=WIRING_DB,
-    ),
-    Figure(
-        key="limit_dbc",
-        title="limit",
-        what="The most that is allowed to leave, as set for the station.",
-        source="47 CFR 97.307(d) asks 43 dB below 30 MHz",
-        get=lambda h: h.limit_dbc,
-        unit="dBc",
-        places=0,
-    ),
-    Figure(
-        key="margin_db",
-        title="in hand",
-        what="How far that lies under the limit of the station's settings.",
-        source="limit less level",
-        get=lambda h: h.limit_dbc - max(h.result_dbc, -WIRING_DB),
-        unit="dB",
-        places=1,
-        signed=True,
-    ),
-)
 
 
 def _mismatched(of: str, title: str, what: str, **how: Any) -> Figure[PartStress]:
@@ -315,7 +246,7 @@ PRICE: Table[Rounding] = (
         key="width_6db_hz",
         title="width at −6 dB",
         what="How much wider the ladder is with preferred values than with exact ones.",
-        source=_EXACT,
+        source=EXACT,
         get=lambda r: _dearer(r.exact.bandwidth_6db_hz, r.preferred.bandwidth_6db_hz),
         unit="Hz",
         places=0,
@@ -325,7 +256,7 @@ PRICE: Table[Rounding] = (
         key="ripple_db",
         title="ripple",
         what="How much more ripple the ladder has with preferred values than with exact ones.",
-        source=_EXACT,
+        source=EXACT,
         get=lambda r: _dearer(r.exact.ripple_db, r.preferred.ripple_db),
         unit="dB",
         places=2,
@@ -335,7 +266,7 @@ PRICE: Table[Rounding] = (
         key="insertion_loss_db",
         title="least loss",
         what="How much more the ladder loses with preferred values than with exact ones.",
-        source=_EXACT,
+        source=EXACT,
         get=lambda r: _dearer(r.exact.insertion_loss_db, r.preferred.insertion_loss_db),
         unit="dB",
         places=2,
@@ -363,7 +294,7 @@ FLARE: Table[Flare] = (
         key="peak_hz",
         title="largest loss at",
         what="Where the loss above the pass-band is largest.",
-        source=_EXACT,
+        source=EXACT,
         get=lambda f: f.peak_hz,
         unit="Hz",
         places=4,
@@ -373,58 +304,11 @@ FLARE: Table[Flare] = (
         key="low_hz",
         title="back by",
         what="Where it has come back.",
-        source=_EXACT,
+        source=EXACT,
         get=lambda f: f.low_hz,
         unit="Hz",
         places=4,
         prefix="M",
-    ),
-)
-
-
-def _least(row: Rejection) -> tuple[float, float]:
-    return row.least_db, row.least_at_hz
-
-
-REJECTIONS: Table[Rejection] = (
-    label("name", "signal", lambda r: r.name),
-    Figure(
-        key="at_hz",
-        title="at",
-        what="Where the signal lies with the dial as it stands.",
-        source="the frequency plan",
-        get=lambda r: r.at_hz,
-        unit="Hz",
-        digits=4,
-    ),
-    Figure(
-        key="rejected_db",
-        title="rejected",
-        what="The filter's loss there over its loss on the dial; " + _WIRING,
-        source=_EXACT,
-        get=lambda r: r.rejected_db,
-        unit="dB",
-        places=1,
-        within=WIRING_DB,
-    ),
-    Figure(
-        key="least_db",
-        title="least on the band",
-        what="The least of that while the dial goes over the band.",
-        source=_EXACT,
-        get=lambda r: r.least_db,
-        unit="dB",
-        places=1,
-        within=WIRING_DB,
-    ),
-    Figure(
-        key="least_at_hz",
-        title="where",
-        what="Where the signal lies then.",
-        source="the frequency plan",
-        get=lambda r: r.least_at_hz,
-        unit="Hz",
-        digits=4,
     ),
 )
 

@@ -1,9 +1,14 @@
-"""Figures of spurs, and of what a birdie may be."""
+"""Figures of what is heard and sent besides: spurs, what a birdie may be, harmonics, signals rejected."""
 
 from core.rig.birdie_finder import Candidate
 from core.rig.figures.figure import Figure, Table, band_label, behind, keyed, label
-from core.rig.spurs.spurs import Spur
+from core.rig.levels.harmonics import Harmonic
+from core.rig.plan.rejections import Rejection
+from core.rig.spurs.spurs import WIRING_DB, Spur
 
+#: Where a filter's figures come from.
+EXACT = "exact response of the circuit on its fitted parts"
+_WIRING = f"beyond {WIRING_DB:.0f} dB wiring decides."
 #: Where such figures come from.
 PRODUCTS = "whole multiples of VFO and IF, carrier or signal, over the dial"
 
@@ -104,3 +109,114 @@ CANDIDATES: Table[Candidate] = (
 )
 
 #: What meets the signal with a row of the survey.
+
+
+HARMONICS: Table[Harmonic] = (
+    label("number", "no.", lambda h: str(h.number)),
+    Figure(
+        key="frequency_hz",
+        title="at",
+        what="Where the harmonic lies at the worse end of the band.",
+        source="multiples of the dial",
+        get=lambda h: h.frequency_hz,
+        unit="Hz",
+        places=1,
+        prefix="M",
+    ),
+    Figure(
+        key="amplifier_dbc",
+        title="before",
+        what="What leaves the power amplifier, an assumption until it is measured; above the fifth 6 dB less "
+        "for each further even or odd one.",
+        source="“Second harmonic” and so on of the power amplifier",
+        get=lambda h: h.amplifier_dbc,
+        unit="dBc",
+        places=0,
+    ),
+    Figure(
+        key="filter_db",
+        title="filter",
+        what="What all filters behind the power amplifier take away, over their loss on the dial; " + _WIRING,
+        source=EXACT,
+        get=lambda h: h.filter_db,
+        unit="dB",
+        places=1,
+        within=WIRING_DB,
+    ),
+    Figure(
+        key="result_dbc",
+        title="leaves",
+        what="What leaves for the antenna, against the wanted signal; " + _WIRING,
+        source="the power amplifier's level as assumed or measured, less what the filters take away",
+        get=lambda h: h.result_dbc,
+        unit="dBc",
+        places=1,
+        within=WIRING_DB,
+    ),
+    Figure(
+        key="limit_dbc",
+        title="limit",
+        what="The most that is allowed to leave, as set for the station.",
+        source="47 CFR 97.307(d) asks 43 dB below 30 MHz",
+        get=lambda h: h.limit_dbc,
+        unit="dBc",
+        places=0,
+    ),
+    Figure(
+        key="margin_db",
+        title="in hand",
+        what="How far that lies under the limit of the station's settings.",
+        source="limit less level",
+        get=lambda h: h.limit_dbc - max(h.result_dbc, -WIRING_DB),
+        unit="dB",
+        places=1,
+        signed=True,
+    ),
+)
+
+
+def _least(row: Rejection) -> tuple[float, float]:
+    return row.least_db, row.least_at_hz
+
+
+REJECTIONS: Table[Rejection] = (
+    label("name", "signal", lambda r: r.name),
+    Figure(
+        key="at_hz",
+        title="at",
+        what="Where the signal lies with the dial as it stands.",
+        source="the frequency plan",
+        get=lambda r: r.at_hz,
+        unit="Hz",
+        digits=4,
+    ),
+    Figure(
+        key="rejected_db",
+        title="rejected",
+        what="The filter's loss there over its loss on the dial; " + _WIRING,
+        source=EXACT,
+        get=lambda r: r.rejected_db,
+        unit="dB",
+        places=1,
+        within=WIRING_DB,
+    ),
+    Figure(
+        key="least_db",
+        title="least on the band",
+        what="The least of that while the dial goes over the band.",
+        source=EXACT,
+        get=lambda r: r.least_db,
+        unit="dB",
+        places=1,
+        within=WIRING_DB,
+    ),
+    Figure(
+        key="least_at_hz",
+        title="where",
+        what="Where the signal lies then.",
+        source="the frequency plan",
+        get=lambda r: r.least_at_hz,
+        unit="Hz",
+        digits=4,
+    ),
+)

@@ -6,7 +6,8 @@ from typing import Any
 from core.model.values.quantities import spelled
 from core.model.values.wording import visible
 from core.rig.analysis import Analysis
-from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow, c0_too_small, figures
+from core.rig.bench.batch_figures import c0_too_small, figures
+from core.rig.bench.crystal_bench import FIXTURE_ERRORS, BatchRow
 from core.rig.figures.crystals import BATCH, CRYSTALS, INTERVALS, PLACED, PLACEMENT, RESPONSES
 from core.rig.figures.figure import Row, Table, finite, label, lines, plain_row
 from core.rig.figures.parts import DESIGNED, PARTS, PREFERRED

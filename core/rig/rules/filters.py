@@ -10,8 +10,9 @@ from core.model.values.parts import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rows import FilterRow
-from core.stages.filters import band_pass, low_pass
-from core.stages.filters.trimmers import STRAY_F
+from core.stages.band_pass import band_pass
+from core.stages.band_pass.trimmers import STRAY_F
+from core.stages.filters import low_pass
 from core.stages.on_hand import Shelf
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
 from core.stages.steps import Steps

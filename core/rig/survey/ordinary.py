@@ -5,7 +5,8 @@ from functools import lru_cache
 from core.model.bands import Band
 from core.model.stages.stage import Way
 from core.rig.plan.front_loss import FrontLoss
-from core.stages.filters import band_pass, low_pass
+from core.stages.band_pass import band_pass
+from core.stages.filters import low_pass
 from core.stages.ordinary import ordinary_band_pass, ordinary_low_pass
 from core.stages.outcome import FilterDesign
 

@@ -7,7 +7,7 @@ from math import log10, sqrt
 import numpy as np
 
 from core.circuits.active.linear import around
-from core.circuits.active.operating import nudged
+from core.circuits.active.nudged import nudged
 from core.circuits.active.two_port import alike
 from core.circuits.circuit import Bipolar, Branch, CoupledCoils, Part, Transistor
 from core.record import record

@@ -12,7 +12,8 @@ from typing import TypeVar
 import numpy as np
 
 from core.circuits.active.linear import Linear, around
-from core.circuits.active.operating import bias, nudged
+from core.circuits.active.nudged import nudged
+from core.circuits.active.operating import bias
 from core.circuits.active.two_port import TwoPort, alike
 from core.circuits.circuit import Bipolar, Branch, Circuit, CoupledCoils, Part, SquareLaw, Transistor
 from core.circuits.ladder import Array, ComplexArray, Response, frozen

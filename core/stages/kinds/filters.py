@@ -8,7 +8,8 @@ from core.model.stages.filters import (
     LowPassFilter,
 )
 from core.stages import tolerance
-from core.stages.filters import band_pass, ladder_filter, low_pass, stress
+from core.stages.band_pass import band_pass
+from core.stages.filters import ladder_filter, low_pass, stress
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.stress import PartStress
 from core.stages.kinds.kind import (

@@ -20,8 +20,9 @@ from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.stages.vfo import vfo
+from core.stages.vfo.relations import built_of
 from core.stages.vfo.tank import TankDesign, WantedRange, resonance
-from core.stages.vfo.tank_design import built_of, design
+from core.stages.vfo.tank_design import design
 from core.trade.series import neighbours
 from core.trade.temperature import coefficients
 

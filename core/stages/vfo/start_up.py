@@ -9,8 +9,9 @@ from core.record import record
 from core.stages.outcome import Unsolved
 from core.stages.vfo import vfo
 from core.stages.vfo.oscillator import operating
+from core.stages.vfo.relations import built_of
 from core.stages.vfo.tank import TankDesign, WantedRange
-from core.stages.vfo.tank_design import built_of, design
+from core.stages.vfo.tank_design import design
 from core.trade.series import neighbours
 
 #: Loop gain over loss below which an oscillator is not sure to start, and below which it cannot.

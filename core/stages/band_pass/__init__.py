@@ -1,0 +1,1 @@
+"""Band-passes of coupled resonators: first designed, then fitted, wound, and trimmed."""
