@@ -11,6 +11,7 @@ TOP = Path(__file__).parents[1]
 #: above.
 STOREYS = (
     ("core",),
+    ("core.circuits.devices",),
     ("core.circuits", "core.model.values"),
     (
         "core.circuits.active",
@@ -28,6 +29,7 @@ STOREYS = (
     ("core.stages.fitting",),
     (
         "core.stages.amplifiers",
+        "core.stages.audio",
         "core.stages.band_pass",
         "core.stages.crystals",
         "core.stages.filters",

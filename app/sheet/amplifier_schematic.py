@@ -18,7 +18,7 @@ from core.stages.outcome import PartRow
 
 Point = tuple[float, float]
 _WAYS: tuple[Way, Way] = ("receive", "transmit")
-_SUPPLY, _GROUND = 7.0, -1.4
+SUPPLY_AT, GROUND_AT = 7.0, -1.4
 #: The halves of a pair stand one below the other; what their common ends are called.
 _HALF_HEIGHT, _TERMINALS = 10.4, ("antenna side", "audio side")
 
@@ -122,11 +122,14 @@ class Pen:
         """Where the signal comes in or goes out, or the supply."""
         self.drawing.add(elm.Dot(open=True).at(self._up(at)).label(text, loc=loc))
 
-    def transistor(self, which: int, at: Point) -> tuple[Point, Point]:
-        """A transistor with base or gate at a point; gives collector or drain, and emitter or source."""
+    def transistor(self, which: int, at: Point, pnp: bool = False) -> tuple[Point, Point]:
+        """A transistor with base or gate at a point; gives collector or drain, and emitter or source. A `pnp`
+        one stands on its head.
+        """
         row = self.row("transistor", which)
         field_effect = self._kind != "bipolar"
         symbol = {"bipolar": elm.BjtNpn, "jfet": elm.JFetN, "mosfet": elm.NFet}[self._kind]
+        symbol = elm.BjtPnp if pnp else symbol
         made = symbol().theta(0).at(self._up(at)).anchor("gate" if field_effect else "base")
         # Their symbols have the gate at the right.
         made = made.reverse() if field_effect else made
@@ -137,7 +140,7 @@ class Pen:
     def _down(self, at: Point) -> Point:
         return float(at[0]), float(at[1]) - self._rise
 
-    def hang(self, role: Role, which: Which, top: Point, foot: float = _GROUND) -> None:
+    def hang(self, role: Role, which: Which, top: Point, foot: float = GROUND_AT) -> None:
         """A part from a point straight down to ground."""
         self.part(role, which, top, (top[0], foot))
         self.ground((top[0], foot))
@@ -166,8 +169,8 @@ class Pen:
     def supply(self, *xs: float) -> None:
         """The supply's line above all, with taps."""
         left, right = min(xs), max(xs)
-        self.wire((left, _SUPPLY), (right, _SUPPLY))
-        self.end((left, _SUPPLY), self.named.supply, "left")
+        self.wire((left, SUPPLY_AT), (right, SUPPLY_AT))
+        self.end((left, SUPPLY_AT), self.named.supply, "left")
 
 
 def _first(pen: Pen) -> tuple[Point, Point, Point]:
@@ -195,7 +198,7 @@ def _first(pen: Pen) -> tuple[Point, Point, Point]:
 
 def _feedback(pen: Pen) -> None:
     collector, base, start = _first(pen)
-    pen.part("bias_upper", None, base, (base[0], _SUPPLY))
+    pen.part("bias_upper", None, base, (base[0], SUPPLY_AT))
     top = (collector[0], 5.0)
     pen.wire(collector, top)
     pen.dot(top)
@@ -203,12 +206,12 @@ def _feedback(pen: Pen) -> None:
     pen.part("feedback_block", None, (start[0] + 1.5, 5.0), (start[0] + 3.0, 5.0))
     pen.wire((start[0] + 3.0, 5.0), top)
     if pen.has("choke"):
-        pen.part("choke", None, top, (top[0], _SUPPLY))
+        pen.part("choke", None, top, (top[0], SUPPLY_AT))
         out = (top[0], 5.0)
         pen.part("coupling", 2, out, (out[0] + 2.6, 5.0))
         pen.end((out[0] + 2.6, 5.0), "out", "right")
     else:
-        hot = pen.output((top[0], _SUPPLY), top)
+        hot = pen.output((top[0], SUPPLY_AT), top)
         pen.part("coupling", 2, hot, (hot[0] + 2.6, hot[1]))
         pen.end((hot[0] + 2.6, hot[1]), "out", "right")
     pen.supply(base[0], top[0])
@@ -224,13 +227,13 @@ def _three(pen: Pen) -> None:
     top = (collector[0], 5.0)
     pen.wire(collector, top)
     pen.dot(top)
-    pen.part("collector", None, top, (top[0], _SUPPLY))
+    pen.part("collector", None, top, (top[0], SUPPLY_AT))
     second, third = (top[0] + 2.6, 5.0), (top[0] + 6.4, 5.0)
     pen.wire(top, second, (second[0], 5.9), (third[0] - 0.6, 5.9), (third[0] - 0.6, 5.0), third)
     xs = [top[0]]
     for which, at in ((2, second), (3, third)):
         one, two = pen.transistor(which, at)
-        pen.wire(one, (one[0], _SUPPLY))
+        pen.wire(one, (one[0], SUPPLY_AT))
         xs.append(one[0])
         low = (two[0], 3.2)
         pen.wire(two, low)
@@ -261,7 +264,7 @@ def _common_gate(pen: Pen) -> None:
     pen.ground((5.0, 3.0))
     top = (drain[0], 5.0)
     pen.wire(drain, top)
-    hot = pen.output((top[0], _SUPPLY), top)
+    hot = pen.output((top[0], SUPPLY_AT), top)
     pen.part("coupling", 2, hot, (hot[0] + 2.6, hot[1]))
     pen.end((hot[0] + 2.6, hot[1]), "out", "right")
     pen.supply(top[0] - 2.0, top[0])
@@ -275,7 +278,7 @@ def _follower(pen: Pen) -> None:
     pen.hang("bias_gate" if field_effect else "bias_lower", None, (2, 3))
     pen.wire((2, 3), (4.4, 3.0))
     one, two = pen.transistor(1, (4.4, 3.0))
-    pen.wire(one, (one[0], _SUPPLY))
+    pen.wire(one, (one[0], SUPPLY_AT))
     low = (two[0], 1.6)
     pen.wire(two, low)
     pen.dot(low)
@@ -283,7 +286,7 @@ def _follower(pen: Pen) -> None:
     pen.part("coupling", 2, low, (low[0] + 2.4, low[1]))
     pen.end((low[0] + 2.4, low[1]), "out", "right")
     if not field_effect:
-        pen.part("bias_upper", None, (2, 3), (2, _SUPPLY))
+        pen.part("bias_upper", None, (2, 3), (2, SUPPLY_AT))
     pen.supply(one[0] - 2.0 if field_effect else 2.0, one[0])
 
 

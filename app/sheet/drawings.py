@@ -3,12 +3,15 @@
 from functools import singledispatch
 
 from app.sheet.amplifier_schematic import amplifier_svg, pair_svg
+from app.sheet.audio_schematic import audio_svg, volume_svg
 from app.sheet.power_schematic import power_svg
 from app.sheet.schematic import NO_LABELS, Labels, schematic_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign
+from core.stages.audio.design import AudioDesign
+from core.stages.audio.volume import VolumeDesign
 from core.stages.power_amplifier.design import PowerDesign
 from core.stages.vfo.tank import TankDesign
 
@@ -45,3 +48,13 @@ def _(circuit: PowerDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> 
 @drawn.register
 def _(circuit: TankDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
     return tank_svg(circuit, ink, soft)
+
+
+@drawn.register
+def _(circuit: AudioDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    return audio_svg(circuit, ink, soft)
+
+
+@drawn.register
+def _(circuit: VolumeDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    return volume_svg(circuit, ink, soft)

@@ -10,13 +10,14 @@ from itertools import pairwise
 from math import pi
 from typing import ClassVar, Literal
 
+from core.circuits.devices.chips import GROUND as GROUND
+from core.circuits.devices.chips import Chip, elements
 from core.circuits.units import BOLTZMANN
 from core.record import record
 
 PartKind = Literal["resistor", "inductor", "capacitor", "crystal"]
 #: Which one of its role: a number along the signal, or the name of what it is switched in for.
 Which = int | str | None
-GROUND = "0"
 #: Temperature of every transistor [K], 27 °C as circuit simulators have it, an electron's charge [C], and
 #: the thermal voltage [V].
 TEMPERATURE_K, ELECTRON = 300.15, 1.602176634e-19
@@ -155,13 +156,13 @@ class ControlledSource:
     which: Which = None
 
 
-Component = Part | Transformer | CoupledCoils | Transistor | ControlledSource
+Component = Part | Transformer | CoupledCoils | Transistor | Chip | ControlledSource
 
 
 @record
 class Branch:
     """A component soldered between nodes: two, three for a transistor, four for two windings (start and end
-    of each) and for a controlled source.
+    of each) and for a controlled source, as many as it has leads for a chip.
     """
 
     part: Component
@@ -207,6 +208,11 @@ class Circuit:
         return tuple((b.part, b.nodes) for b in self.branches if isinstance(b.part, Transistor))
 
     @property
+    def chips(self) -> tuple[tuple[Chip, tuple[str, ...]], ...]:
+        """Every chip with its nodes."""
+        return tuple((b.part, b.nodes) for b in self.branches if isinstance(b.part, Chip))
+
+    @property
     def parts(self) -> tuple[Part, ...]:
         """Every component of two leads."""
         return tuple(branch.part for branch in self.branches if isinstance(branch.part, Part))
@@ -229,6 +235,8 @@ def _joined(circuit: Circuit, at: Literal["signal", "dc"]) -> Iterator[tuple[str
             yield from pairwise(leads)
         elif isinstance(part, ControlledSource):
             continue
+        elif isinstance(part, Chip):
+            yield from (into for into, across, _ in elements(part, nodes).sources if into == across)
         else:
             yield nodes[0], nodes[1]
             yield nodes[2], nodes[3]
@@ -269,7 +277,8 @@ def without_bias(circuit: Circuit, loose: tuple[str, ...]) -> str | None:
     """The first electrode at one of the `loose` nodes, which no direct current reaches, in a sentence that
     names the parts that meet there; None where every transistor can have its bias.
     """
-    for part, nodes in circuit.transistors:
+    placed: list[tuple[Transistor | Chip, tuple[str, ...]]] = [*circuit.transistors, *circuit.chips]
+    for part, nodes in placed:
         for lead, node in zip(part.device.leads, nodes, strict=True):
             if node in loose:
                 meet = [b.part.ref for b in circuit.branches if node in b.nodes and b.part is not part]

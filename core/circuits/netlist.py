@@ -19,6 +19,7 @@ from core.circuits.circuit import (
     Transistor,
     without_dc_path,
 )
+from core.circuits.devices.chips import Chip, elements
 
 #: From a node that only capacitors end at to ground [ohm], for a simulator that looks for an operating point;
 #: no signal sees it, as a femtofarad has 160 megohm at 1 MHz.
@@ -107,6 +108,20 @@ class _List:
         if coils.coupling:
             self.add("K", coils.ref, one, two, coils.coupling)
 
+    def chip(self, part: Chip, nodes: tuple[str, ...]) -> None:
+        """A chip as the sources that it is to the solver, and what it draws from its supply."""
+        made = elements(part, nodes)
+        self.nodes |= {node: self._inner.free(node) for node in made.inner}
+        for into, across, siemens in made.sources:
+            ends = (self.nodes[node] for node in (*into, *across))
+            if into == across:
+                self.add("R", f"{part.ref}_r", self.nodes[into[0]], self.nodes[into[1]], 1 / siemens)
+            else:
+                self.add("G", f"{part.ref}_g", *ends, siemens)
+        for a, b, farad in made.capacitors:
+            self.add("C", f"{part.ref}_c", self.nodes[a], self.nodes[b], farad)
+        self.add("I", f"{part.ref}_supply", self.nodes[nodes[-1]], GROUND, f"DC {part.device.supply_a!r}")
+
     def transistor(self, part: Transistor, nodes: tuple[str, ...]) -> None:
         """A transistor with a model of its own."""
         device, model = part.device, self._names.free(f"model_{part.ref}")
@@ -180,6 +195,8 @@ def netlist(
             of.coils(branch.part, nodes)
         elif isinstance(branch.part, Transistor):
             of.transistor(branch.part, nodes)
+        elif isinstance(branch.part, Chip):
+            of.chip(branch.part, branch.nodes)
         elif isinstance(branch.part, ControlledSource):
             of.add("G", branch.part.ref, *nodes, branch.part.siemens)
         else:

@@ -142,8 +142,9 @@ def solve(circuit: Circuit, f_hz: ArrayLike, *, values: Values | None = None) ->
     `ladder.solve`. `Unsolved` names the nodes from which no current can flow, or the frequency at which
     ideal parts leave one undetermined.
     """
-    if circuit.transistors:
-        return Unsolved(f"{circuit.transistors[0][0].ref} is a transistor and wants a bias first.")
+    for of, word in ((circuit.transistors, "transistor"), (circuit.chips, "chip")):
+        if of:
+            return Unsolved(f"{of[0][0].ref} is a {word} and wants a bias first.")
     loose = without_path(circuit)
     if loose:
         which, have = ("Node", "has") if len(loose) == 1 else ("Nodes", "have")

@@ -1,4 +1,4 @@
-"""Decibels, powers, and sound."""
+"""Decibels and powers."""
 
 from math import expm1, inf, log, log10
 
@@ -47,13 +47,3 @@ def excess_db(noise_figure_db: float) -> float:
 def thermal_noise_dbm(bandwidth_hz: float) -> float:
     """k T0 B in dBm for a bandwidth in Hz."""
     return dbm(BOLTZMANN * T0_KELVIN * bandwidth_hz)
-
-
-def sound_pressure_db_spl(level_dbm: float, sensitivity_db_spl: float, distance_m: float) -> float:
-    """Sound pressure level at a distance [m] from a speaker with a power of `level_dbm` [dBm].
-
-    Sensitivity (1 W, 1 m) + 10 lg P − 20 lg d.
-
-    Free field; in a room it falls more slowly than this at a distance.
-    """
-    return sensitivity_db_spl + (level_dbm - 30) - 20 * log10(distance_m)

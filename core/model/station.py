@@ -3,7 +3,7 @@
 from typing import Literal
 
 from core.model.values.base import Model
-from core.model.values.quantities import Decibel, DecibelLoss, Volt, Watt, stated
+from core.model.values.quantities import Decibel, DecibelLoss, RippleVolt, Volt, Watt, stated
 
 #: Environments of ITU-R P.372 for man-made noise.
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
@@ -46,3 +46,9 @@ class Station(Model):
         "40 dB on an open board, 60 dB with care, 80 dB screened",
     )
     supply_v: Volt = stated(13.8, "Supply", "Nominal supply voltage.", "12 to 13.8 V")
+    ripple_v: RippleVolt = stated(
+        2e-3,
+        "Ripple of the supply",
+        "Hum on the supply's voltage at twice the mains' frequency, effective value; zero for a battery.",
+        "1 to 5 mV of a regulated supply, 0.1 V or more without a regulator",
+    )

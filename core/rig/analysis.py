@@ -28,7 +28,7 @@ from core.rig.levels.harmonics import ORDERS, Harmonic, harmonics
 from core.rig.levels.loops import Loop, loops
 from core.rig.levels.oscillator_drive import Drive, at_mixers, delivered_dbm, drives
 from core.rig.levels.s_meter import SLevel, s_meter
-from core.rig.levels.transmit import TransmitLevels, transmit
+from core.rig.levels.transmit import MicrophoneLevels, TransmitLevels, microphone_levels, transmit
 from core.rig.plan.frequency_plan import BandPlan, image_for
 from core.rig.plan.front_loss import FrontLoss
 from core.rig.plan.rejections import Rejection, rejections
@@ -290,6 +290,12 @@ class Analysis(Frequencies):
         dial = self.project.band(band).centre_hz if dial_hz is None else dial_hz
         blocks = self.blocks(band, "transmit", dial)
         return transmit(blocks, band, dial, self.project.microphone, self.project.station.power_w)
+
+    @cached_property
+    def microphone(self) -> MicrophoneLevels | None:
+        """What the microphone gives the transmitter's first stage; None where its level is typed in."""
+        band = self.project.bands[0]
+        return microphone_levels(self.project.microphone, self.blocks(band.name, "transmit", band.centre_hz))
 
     def loops(self) -> tuple[Loop, ...]:
         """What amplifies at one frequency, on every band and in both directions."""

@@ -24,7 +24,7 @@ class PartRow:
     """
 
     ref: str
-    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer", "transistor"]
+    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer", "transistor", "chip"]
     designed: float
     preferred: float
     as_built: float | None

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import cast
 
 from core.circuits.circuit import Part, Transformer
-from core.model.values.parts import NAMES, UNIT_OF_KIND, Family, Role, Which, key, reference
+from core.model.values.parts import NAMES, TYPED, UNIT_OF_KIND, Family, Role, Which, key, reference
 from core.stages.outcome import PartRow
 
 Key = tuple[Role, Which]
@@ -51,7 +51,7 @@ class Built:
     ) -> PartRow:
         """The part's row, with what was fitted; the note of a transistor is its type where none is given."""
         kind = NAMES[self.family][role].kind
-        built = None if kind in ("transformer", "transistor") else self.get(role, which)
+        built = None if kind == "transformer" or kind in TYPED else self.get(role, which)
         ref = reference(self.family, role, which)
         return PartRow(
             ref=ref,
@@ -80,6 +80,7 @@ def part(
     kind = NAMES[family][role].kind
     assert kind != "transformer"
     assert kind != "transistor"
+    assert kind != "chip"
     return Part(
         reference(family, role, which),
         kind,

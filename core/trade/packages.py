@@ -107,6 +107,31 @@ def air_coil(diameter_m: float, length_m: float) -> Package:
     return _coil("air_coil", name, "turns", size, 2, "the coil's own dimensions", "computed")
 
 
+#: Between two pins of a dual in-line package and between its rows, and its size beyond them [m].
+_PIN_M, _ROW_M, _BODY_M = 2.54e-3, 7.62e-3, (2.2e-3, 0.2e-3, 4.5e-3)
+
+
+@lru_cache(maxsize=32)
+def dual_in_line(pins: int, used: tuple[int, ...]) -> Package:
+    """A chip of so many pins in two rows, with the feet of those that are used, by their place from 0 on:
+    along one row and back along the other.
+    """
+    half = pins // 2
+    feet = [((n - (half - 1) / 2) * _PIN_M, -_ROW_M / 2) for n in range(half)]
+    feet += [(x, -y) for x, y in reversed(feet)]
+    return Package(
+        package=f"dip{pins}",
+        name=f"DIP-{pins}",
+        outline="box",
+        length_m=(half - 1) * _PIN_M + _BODY_M[0],
+        width_m=_ROW_M + _BODY_M[1],
+        height_m=_BODY_M[2],
+        feet=tuple(feet[n] for n in used),
+        source="outline of a dual in-line package, typical",
+        status="from memory",
+    )
+
+
 def _coil(
     word: str,
     name: str,

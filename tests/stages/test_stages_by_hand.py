@@ -8,7 +8,8 @@ import pytest
 
 from core.circuits.circuit import Part
 from core.circuits.ladder import Arm, Network, Transformer, solve
-from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_dbm, watts
+from core.circuits.units import added_db, thermal_noise_dbm, watts
+from core.model.stages.audio import Speaker
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.model.stages.tank import Tank, Warmth
 from core.stages import tolerance
@@ -211,7 +212,10 @@ def test_levels_and_sound_by_hand():
     # k T0 is 4.004e-21 W/Hz, -173.975 dBm in 1 Hz.
     assert thermal_noise_dbm(1.0) == pytest.approx(-173.975, abs=0.001)
     # 100 mW is 10 dB below the watt the sensitivity is for; at 2 m 6.02 dB less than at 1 m.
-    assert sound_pressure_db_spl(20.0, 86.0, 2.0) == pytest.approx(86 - 10 - 6.0206, abs=1e-3)
+    speaker = Speaker(sensitivity_db_spl=86.0, distance_m=2.0)
+    assert speaker.at_ear_db_spl + 20.0 - 30 == pytest.approx(86 - 10 - 6.0206, abs=1e-3)
+    phones = Speaker(worn="headphones", sensitivity_db_spl=100.0, distance_m=2.0)
+    assert phones.at_ear_db_spl + 0.0 - 30 == pytest.approx(100.0)
 
 
 def test_a_box_that_warms_drifts_by_its_time_constant():

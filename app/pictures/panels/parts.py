@@ -4,7 +4,7 @@ from app.state.look import Look
 from core.model.project import Stage
 from core.model.stages.as_built import unit_of_part
 from core.model.values.base import Path
-from core.model.values.parts import Family, spelled
+from core.model.values.parts import TYPED, Family, spelled
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bag import BEING_FITTED, standing_in
@@ -96,7 +96,7 @@ def _line(part: PartRow, label: str | None, typed: bool) -> PartLine:
         unit=part.unit,
         near=part.preferred,
         as_built=part.as_built,
-        typed=typed and part.kind not in ("transformer", "transistor"),
+        typed=typed and part.kind not in ("transformer", *TYPED),
     )
 
 

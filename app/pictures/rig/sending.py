@@ -6,7 +6,6 @@ from app.style import words
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.levels import LEVEL, LOOPS, MICROPHONE, TRANSMIT, sent
-from core.rig.levels.transmit import microphone_levels
 
 
 @record
@@ -21,7 +20,7 @@ class SendingPicture:
 
 def picture_of(analysis: Analysis, look: Look) -> SendingPicture:
     """What the microphone gives and what becomes of it on a band."""
-    found = microphone_levels(analysis.project.microphone)
+    found = analysis.microphone
     if found is None:
         level = analysis.project.microphone.peak_dbm
         lines = [said("speech peaks, as typed in", LEVEL.written(level), tip=LEVEL.tip)]

@@ -33,11 +33,12 @@ class Along:
 
 
 def along(
-    stages: Sequence[TwoPort], source_ohm: ArrayLike, load_ohm: ArrayLike, between_ohm: float, points: int
+    stages: Sequence[TwoPort], source_ohm: ArrayLike, load_ohm: ArrayLike, between_ohm: ArrayLike, points: int
 ) -> Along:
     """Two-ports in a row between a source and a load [ohm], numbers or shape (F,), F being `points`.
 
-    `between_ohm` is the resistance in which levels between them are told [ohm].
+    `between_ohm` is the resistance in which levels between them are told [ohm], or the impedances that really
+    stand there, shape (n + 1, F) of n two-ports.
     """
     source = np.broadcast_to(np.asarray(source_ohm, dtype=complex), (points,))
     load = np.broadcast_to(np.asarray(load_ohm, dtype=complex), (points,))
@@ -58,7 +59,8 @@ def along(
             one, other, scale_db = one / size, other / size, scale_db + 20 * np.log10(size)
             rows.append((one, other))
             scales.append(scale_db)
-        into = np.full((len(rows), points), between_ohm, dtype=complex)
+        into = np.empty((len(rows), points), dtype=complex)
+        into[:] = between_ohm
         into[-1] = load
         volts, amperes = np.array(rows).swapaxes(0, 1)
         reach = np.abs(volts * into + amperes) ** 2

@@ -22,6 +22,7 @@ from core.circuits.circuit import (
     Part,
     Transistor,
 )
+from core.circuits.devices.chips import Chip, elements
 from core.circuits.ladder import Array, ComplexArray, impedance
 from core.circuits.units import BOLTZMANN
 from core.circuits.unsolved import Unsolved
@@ -121,7 +122,8 @@ def around(circuit: Circuit, at_rest: Bias) -> Linear | Unsolved:
         for part, _ in circuit.transistors
         if isinstance(part.device, Bipolar) and part.device.base_ohm > 0
     }
-    nodes = (*(node for node in circuit.nodes if node not in supplied), *inner.values())
+    inside = (node for part, nodes in circuit.chips for node in elements(part, nodes).inner)
+    nodes = (*(node for node in circuit.nodes if node not in supplied), *inner.values(), *inside)
     sums, crystals, noise, placed = _Sums(nodes), [], [], []
     for branch in circuit.branches:
         part, (a, b) = branch.part, (sums.at(branch.nodes[0]), sums.at(branch.nodes[1]))
@@ -134,6 +136,8 @@ def around(circuit: Circuit, at_rest: Bias) -> Linear | Unsolved:
             problem = _coils(sums, part, branch)
             if problem is not None:
                 return problem
+        elif isinstance(part, Chip):
+            noise += _chip(sums, part, branch.nodes)
         elif isinstance(part, ControlledSource):
             across = (sums.at(branch.nodes[2]), sums.at(branch.nodes[3]))
             sums.add("active_g", (a, b), across, part.siemens)
@@ -183,6 +187,21 @@ def _coils(sums: _Sums, coils: CoupledCoils, branch: Branch) -> Unsolved | None:
     sums.add("gamma", one, two, -mutual / spread)
     sums.add("gamma", two, one, -mutual / spread)
     return None
+
+
+def _chip(sums: _Sums, part: Chip, nodes: tuple[str, ...]) -> list[tuple[int, int, float]]:
+    """Stamp a chip; its sources of noise, which are all it has."""
+    made = elements(part, nodes)
+    for into, across, siemens in made.sources:
+        sums.add(
+            "active_g",
+            (sums.at(into[0]), sums.at(into[1])),
+            (sums.at(across[0]), sums.at(across[1])),
+            siemens,
+        )
+    for a, b, farad in made.capacitors:
+        sums.between("active_c", sums.at(a), sums.at(b), farad)
+    return [(sums.at(a), sums.at(b), density) for a, b, density in made.noise]
 
 
 def _transistor(sums: _Sums, part: Transistor, at: Placed, rest: Bias) -> list[tuple[int, int, float]]:

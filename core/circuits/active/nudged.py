@@ -41,7 +41,9 @@ def nudged(circuit: Circuit, rest: Bias, changes: Sequence[tuple[Branch, Branch]
         points = dict(rest.transistors)
         for part, nodes in equations.devices:
             by_out, by_control, by_common = (float(moved[node, n]) if node >= 0 else 0.0 for node in nodes)
-            device = now.part.device if now.part.ref == part.ref else part.device  # type: ignore[union-attr]
+            other, device = now.part, part.device
+            if isinstance(other, Transistor) and other.ref == part.ref:
+                device = other.device
             if device is part.device and max(abs(by_out - by_common), abs(by_control - by_common)) < STILL_V:
                 continue
             u = points[part.ref].control_v + by_control - by_common

@@ -29,6 +29,7 @@ from core.circuits.circuit import (
     without_bias,
     without_dc_path,
 )
+from core.circuits.devices.chips import elements
 from core.circuits.ladder import Array
 from core.circuits.unsolved import Unsolved
 from core.record import record
@@ -85,6 +86,7 @@ class Equations:
             if isinstance(part.device, Bipolar) and part.device.base_ohm > 0
         }
         self.nodes += self.inner.values()
+        self.nodes += [node for part, nodes in circuit.chips for node in elements(part, nodes).inner]
         self.place = {node: n for n, node in enumerate(self.nodes)}
         wires = [pair for branch in circuit.branches for pair in _wires(branch.part, branch.nodes)]
         size = len(self.nodes) + len(wires) + len(circuit.rails)
@@ -100,6 +102,11 @@ class Equations:
                 self._conductance(branch.nodes[1], self.inner[part.ref], 1 / part.device.base_ohm)
         for port in circuit.ports:
             self._conductance(port.node, GROUND, 1 / port.ohm)
+        for chip, nodes in circuit.chips:
+            made = elements(chip, nodes)
+            for into, across, siemens in (*made.sources, *made.at_rest):
+                self._controlled((*into, *across), siemens)
+            self.driven[self.place[nodes[-1]]] -= chip.device.supply_a
         row = len(self.nodes)
         for a, b in wires:
             self._held(row, a, b, 0.0)

@@ -95,8 +95,11 @@ class TwoPort:
 def two_port(circuit: Circuit, f_hz: ArrayLike) -> TwoPort | Unsolved:
     """The two-port between a circuit's first and second port on a grid (F,) [Hz], with its noise."""
     around = linear(circuit)
-    if isinstance(around, Unsolved):
-        return around
+    return around if isinstance(around, Unsolved) else of_linear(around, f_hz)
+
+
+def of_linear(around: Linear, f_hz: ArrayLike) -> TwoPort | Unsolved:
+    """The same of a circuit that was made linear, on a grid (F,) [Hz]."""
     if len(around.ports) != 2:
         return Unsolved("A two-port has two ports; name an input and an output of the circuit.")
     f = np.asarray(f_hz, dtype=float)

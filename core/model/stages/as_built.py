@@ -27,7 +27,14 @@ _QUANTITIES: dict[str, Any] = {
     "crystal": Hertz,
 }
 #: Circuits whose resistors are parts; the tank's are fields of their own.
-_WITH_RESISTORS: tuple[Family, ...] = ("amplifier", "pair", "power")
+_WITH_RESISTORS: tuple[Family, ...] = (
+    "amplifier",
+    "pair",
+    "power",
+    "audio",
+    "audio_power",
+    "volume",
+)
 #: A crystal's other figures.
 _CRYSTAL_FIGURES: dict[str, Any] = {"lm": Henry, "c0": Farad, "q": QualityFactor}
 
@@ -104,4 +111,7 @@ LowPassAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("low_pass")), WRITTEN
 AmplifierAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("amplifier")), WRITTEN, SCHEMA]
 PairAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("pair")), WRITTEN, SCHEMA]
 PowerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("power")), WRITTEN, SCHEMA]
+AudioAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("audio")), WRITTEN, SCHEMA]
+AudioPowerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("audio_power")), WRITTEN, SCHEMA]
+VolumeAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("volume")), WRITTEN, SCHEMA]
 TankAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("tank")), WRITTEN, SCHEMA]

@@ -1,10 +1,43 @@
-"""The audio end: amplifiers, speaker, microphone."""
+"""The audio end: amplifiers of figures or of parts, speaker or headphones, microphone."""
 
-from typing import Literal
+from math import log10
+from typing import ClassVar, Literal, Self
 
+from core.model.stages.as_built import AudioAsBuilt, AudioPowerAsBuilt
 from core.model.stages.stage import StageBase
 from core.model.values.base import Model
-from core.model.values.quantities import AudioVolt, Dbm, DbSpl, Decibel, DecibelLoss, Metre, Ohm, Watt, stated
+from core.model.values.parts import Family
+from core.model.values.quantities import (
+    AudioGain,
+    AudioHertz,
+    AudioOhm,
+    AudioVolt,
+    Dbm,
+    DbSpl,
+    Decibel,
+    DecibelLoss,
+    Henry,
+    LoadOhm,
+    Metre,
+    Ohm,
+    StageCurrent,
+    StageSupply,
+    TransistorName,
+    Watt,
+    stated,
+)
+
+#: How a voltage amplifier is built, and a power stage.
+AudioTopology = Literal["single", "pair", "operational"]
+PowerTopology = Literal["chip", "complementary"]
+#: Operational amplifiers and power amplifiers of the table of chips.
+OperationalName = Literal["ne5532", "tl072", "lm358"]
+PowerChipName = Literal["lm386", "lm386_4", "lm380"]
+_IDLE: dict[str, frozenset[str]] = {
+    "single": frozenset({"chip", "second_a"}),
+    "pair": frozenset({"chip"}),
+    "operational": frozenset({"device", "current_a", "second_a"}),
+}
 
 
 class AudioAmplifier(StageBase):
@@ -23,11 +56,137 @@ class AudioAmplifier(StageBase):
     )
 
 
-class Speaker(Model):
-    """The speaker and the ear in front of it."""
+class BuiltAudio(StageBase):
+    """A voltage amplifier for audio as a circuit: of a microphone, or between detector and volume."""
 
+    family: ClassVar[Family] = "audio"
+    kind: Literal["built_audio"] = "built_audio"
+    topology: AudioTopology = stated(
+        "pair",
+        "Circuit",
+        "One transistor; a pair of them, coupled directly, of which the second is a follower; or an "
+        "operational amplifier.",
+    )
+    device: TransistorName = stated(
+        "2n3904",
+        "Transistor",
+        "Its type, of the table of devices or one of the rig's own; a JFET alone has the highest input "
+        "impedance.",
+    )
+    chip: OperationalName = stated(
+        "ne5532", "Operational amplifier", "Its type; one with JFETs at its input for a crystal microphone."
+    )
+    gain_db: AudioGain = stated(
+        36.0, "Voltage gain wanted", "From the input's terminal to the load, at 1 kHz.", "20 to 46 dB"
+    )
+    input_ohm: AudioOhm = stated(
+        5e3,
+        "Input resistance wanted",
+        "What the stage shows a microphone or detector; less than it has by itself is made by a resistor.",
+        "1 to 50 kΩ, 1 MΩ for a crystal microphone",
+    )
+    low_hz: AudioHertz = stated(
+        200.0, "Lowest frequency", "Where the gain may have fallen by 3 dB.", "100 to 300 Hz"
+    )
+    high_hz: AudioHertz = stated(
+        5e3, "Highest frequency", "Where a capacitor makes it fall by 3 dB again.", "3 to 10 kHz"
+    )
+    source_ohm: AudioOhm = stated(
+        600.0, "Source", "Resistance that it is made for at its input.", "600 Ω dynamic, 50 Ω detector"
+    )
+    load_ohm: AudioOhm = stated(
+        10e3, "Load", "Resistance that it works into.", "10 kΩ volume control, 50 Ω diode modulator"
+    )
+    electret_ohm: AudioOhm | None = stated(
+        None,
+        "Electret's resistor",
+        "From the filtered supply to the input, through which an electret capsule is fed; empty: none.",
+        "2.2 to 10 kΩ",
+    )
+    current_a: StageCurrent = stated(
+        1e-3, "Current", "Collector or drain current of the first transistor.", "0.3 to 3 mA"
+    )
+    second_a: StageCurrent | None = stated(
+        None,
+        "Follower's current",
+        "Of the pair's second transistor, which drives the load; empty: a quarter more than the first's.",
+        "5 to 15 mA into 50 Ω",
+    )
+    supply_v: StageSupply = stated(9.0, "Supply", "Voltage that the stage is fed with.", "5 to 13.8 V")
+    feed_ohm: AudioOhm = stated(
+        470.0,
+        "Resistor in the supply",
+        "With a capacitor behind it, which keeps hum and the other stages out.",
+        "100 Ω to 1 kΩ",
+    )
+    resistors: Literal["E12", "E24", "E96"] = stated("E24", "Resistors from", "Series of preferred values.")
+    as_built: AudioAsBuilt = stated((), "As built", "Values really fitted, by part.")
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """What the other circuits are asked for."""
+        return _IDLE[self.topology]
+
+    def with_transistor_named(self, old: str, new: str) -> Self:
+        """The stage where the builder's own transistor `old` is called `new`."""
+        return self.edited(("device",), new) if self.device == old else self
+
+
+class AudioPower(StageBase):
+    """The last stage in receive as a circuit: a chip, or a complementary pair of transistors."""
+
+    family: ClassVar[Family] = "audio_power"
+    kind: Literal["audio_power"] = "audio_power"
+    topology: PowerTopology = stated(
+        "chip", "Circuit", "A power amplifier on a chip, or a transistor that drives a complementary pair."
+    )
+    chip: PowerChipName = stated("lm386", "Chip", "Its type, with typical figures of the data sheet.")
+    device: TransistorName = stated(
+        "2n2222a",
+        "Transistors",
+        "Type of the driver and of the npn half of the pair; the pnp half is taken as its equal.",
+    )
+    gain_db: AudioGain = stated(
+        34.0,
+        "Voltage gain wanted",
+        "From the input's terminal to the output, before any resistor in series with the load, at 1 kHz.",
+        "26 to 46 dB of a chip with gain pins, 20 to 34 dB of transistors",
+    )
+    low_hz: AudioHertz = stated(
+        150.0, "Lowest frequency", "Where the gain may have fallen by 3 dB.", "50 to 300 Hz"
+    )
+    load_ohm: LoadOhm = stated(8.0, "Load", "Impedance of the speaker or headphones.", "4 to 16 Ω, 32 Ω")
+    series_ohm: LoadOhm | None = stated(
+        None,
+        "Resistor before the load",
+        "In series with headphones, which it keeps from being driven too loud; empty: none.",
+        "100 to 470 Ω for headphones",
+    )
+    supply_v: StageSupply = stated(9.0, "Supply", "Voltage that the stage is fed with.", "6 to 13.8 V")
+    resistors: Literal["E12", "E24", "E96"] = stated("E24", "Resistors from", "Series of preferred values.")
+    as_built: AudioPowerAsBuilt = stated((), "As built", "Values really fitted, by part.")
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """What the other circuit is asked for."""
+        return frozenset({"device"}) if self.topology == "chip" else frozenset({"chip"})
+
+    def with_transistor_named(self, old: str, new: str) -> Self:
+        """The stage where the builder's own transistor `old` is called `new`."""
+        return self.edited(("device",), new) if self.device == old else self
+
+
+class Speaker(Model):
+    """The speaker and the ear in front of it, or headphones."""
+
+    worn: Literal["speaker", "headphones"] = stated(
+        "speaker", "Listened to by", "A speaker in the room, or headphones on the ears."
+    )
     sensitivity_db_spl: DbSpl = stated(
-        86.0, "Sensitivity", "Sound pressure for 1 W at 1 m.", "82 to 92 dB SPL"
+        86.0,
+        "Sensitivity",
+        "Sound pressure of a speaker for 1 W at 1 m, of headphones for 1 mW at the ear.",
+        "82 to 92 dB SPL, headphones 95 to 110 dB SPL",
     )
     impedance_ohm: Ohm = stated(8.0, "Impedance", "Nominal impedance.", "4 to 16 Ω")
     distance_m: Metre = stated(0.5, "Distance", "From the speaker to the ear.", "0.3 to 1 m")
@@ -45,6 +204,18 @@ class Speaker(Model):
     def wanted_db_spl(self) -> float:
         """Sound level at which band noise is loud enough."""
         return self.room_noise_db_spl + self.heard_over_room_db
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """Headphones stand nowhere."""
+        return frozenset({"distance_m"}) if self.worn == "headphones" else frozenset()
+
+    @property
+    def at_ear_db_spl(self) -> float:
+        """Sound pressure at the ear for 1 W [dB SPL]: free field from a speaker; headphones as stated."""
+        if self.worn == "headphones":
+            return self.sensitivity_db_spl + 30.0
+        return self.sensitivity_db_spl - 20 * log10(self.distance_m)
 
 
 class Microphone(Model):
@@ -71,9 +242,17 @@ class Microphone(Model):
         "At 1 kHz; empty: the type's usual one.",
         "600 Ω dynamic, 2.2 kΩ electret, 100 kΩ crystal",
     )
+    inductance_h: Henry = stated(
+        10e-3, "Inductance", "Of a dynamic microphone's coil, in series with its resistance.", "1 to 50 mH"
+    )
     input_ohm: Ohm = stated(
         2.2e3,
         "Amplifier's input",
-        "Input resistance of the microphone amplifier.",
+        "Input resistance of the microphone amplifier, where that is no circuit.",
         "1 to 50 kΩ, 1 MΩ for a crystal",
     )
+
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """Only a dynamic microphone's coil counts."""
+        return frozenset() if self.type == "dynamic" else frozenset({"inductance_h"})

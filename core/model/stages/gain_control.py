@@ -1,9 +1,11 @@
 """What takes gain out of the receiver for loud stations: a volume control, or automatic gain control."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
-from core.model.stages.stage import StageBase
-from core.model.values.quantities import DecibelLoss, Watt, stated
+from core.model.stages.as_built import VolumeAsBuilt
+from core.model.stages.stage import Member, StageBase
+from core.model.values.parts import Family
+from core.model.values.quantities import AudioOhm, DecibelLoss, Watt, stated
 
 #: Who turns it.
 Turned = Literal["by_hand", "automatically"]
@@ -16,6 +18,7 @@ class GainControl(StageBase):
     holds, as far as its range goes.
     """
 
+    family: ClassVar[Family] = "volume"
     kind: Literal["gain_control"] = "gain_control"
     turned: Turned = stated(
         "by_hand", "Turned", "By hand, as a volume control, or automatically, as AGC does before a hand acts."
@@ -32,3 +35,15 @@ class GainControl(StageBase):
     held_w: Watt = stated(
         0.05, "Audio held", "What the speaker is to get of a loud station.", "20 to 200 mW in a quiet room"
     )
+    track_ohm: AudioOhm | None = stated(
+        None,
+        "Potentiometer",
+        "Resistance of its track, with which it loads what stands before it; empty: a matched control.",
+        "10 kΩ, logarithmic",
+    )
+    as_built: VolumeAsBuilt = stated((), "As built", "Values really fitted, by part.")
+
+    @property
+    def members(self) -> tuple[Member, ...]:
+        """A circuit it has as a potentiometer only."""
+        return () if self.track_ohm is None else (Member(None, self, None),)

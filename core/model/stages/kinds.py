@@ -9,7 +9,7 @@ from pydantic import GetCoreSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
 from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
-from core.model.stages.audio import AudioAmplifier
+from core.model.stages.audio import AudioAmplifier, AudioPower, BuiltAudio
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
@@ -38,6 +38,8 @@ STAGES: dict[str, type[StageBase]] = {
         Mixer,
         LadderFilter,
         AudioAmplifier,
+        BuiltAudio,
+        AudioPower,
         PowerAmplifier,
         BuiltPowerAmplifier,
     )

@@ -9,8 +9,19 @@ from typing import Literal
 from core.record import record
 
 #: The circuits whose parts have names: three kinds of filter, the VFO's tank, amplifiers, pairs of them, and
-#: power amplifiers.
-Family = Literal["ladder", "band_pass", "low_pass", "tank", "amplifier", "pair", "power"]
+#: power amplifiers, audio amplifiers and power stages, and a volume control.
+Family = Literal[
+    "ladder",
+    "band_pass",
+    "low_pass",
+    "tank",
+    "amplifier",
+    "pair",
+    "power",
+    "audio",
+    "audio_power",
+    "volume",
+]
 Role = Literal[
     "crystal",
     "coil",
@@ -63,6 +74,20 @@ Role = Literal[
     "bias_choke",
     "thermistor",
     "tracker",
+    "chip",
+    "electret",
+    "input_load",
+    "input_resistor",
+    "high_cut",
+    "feed",
+    "feed_bypass",
+    "bias_bypass",
+    "gain_resistor",
+    "gain_block",
+    "bootstrap",
+    "damping_resistor",
+    "damping_capacitor",
+    "potentiometer",
     "other",
 ]
 #: Which one of its role: a number along the signal, or the name of the band that it is switched in for.
@@ -77,7 +102,10 @@ UNIT_OF_KIND = {
     "crystal": "Hz",
     "transformer": "-",
     "transistor": TYPE,
+    "chip": TYPE,
 }
+#: Kinds of parts that have a type instead of a value.
+TYPED = ("transistor", "chip")
 
 #: Roles of the parts that a shifted band has of its own, by its name: its capacitor and its trimmer.
 SWITCHED: tuple[Role, ...] = ("shift", "trimmer")
@@ -93,7 +121,7 @@ CRYSTAL_FIGURES = ("lm", "c0", "q")
 class Naming:
     """What parts of a role are in a circuit: their kind, and the letters of their references."""
 
-    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer", "transistor"]
+    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer", "transistor", "chip"]
     letters: str
 
 
@@ -187,6 +215,50 @@ _POWER: dict[Role, Naming] = {
     "match_coil": Naming("inductor", "LM"),
     "match_capacitor": Naming("capacitor", "CM"),
 }
+_AUDIO: dict[Role, Naming] = {
+    "transistor": Naming("transistor", "Q"),
+    "chip": Naming("chip", "U"),
+    "electret": Naming("resistor", "RM"),
+    "input_load": Naming("resistor", "RI"),
+    "coupling": Naming("capacitor", "C"),
+    "bias_upper": Naming("resistor", "RB1"),
+    "bias_lower": Naming("resistor", "RB2"),
+    "bias_bypass": Naming("capacitor", "CB"),
+    "bias_gate": Naming("resistor", "RG"),
+    "feedback": Naming("resistor", "RF"),
+    "gain_resistor": Naming("resistor", "RK"),
+    "gain_block": Naming("capacitor", "CK"),
+    "load": Naming("resistor", "RL"),
+    "degeneration": Naming("resistor", "RD"),
+    "emitter": Naming("resistor", "RE"),
+    "source": Naming("resistor", "RS"),
+    "bypass": Naming("capacitor", "CE"),
+    "high_cut": Naming("capacitor", "CH"),
+    "feed": Naming("resistor", "RV"),
+    "feed_bypass": Naming("capacitor", "CV"),
+    "output_resistor": Naming("resistor", "RO"),
+}
+_AUDIO_POWER: dict[Role, Naming] = {
+    "transistor": Naming("transistor", "Q"),
+    "chip": Naming("chip", "U"),
+    "coupling": Naming("capacitor", "C"),
+    "input_resistor": Naming("resistor", "RI"),
+    "feedback": Naming("resistor", "RF"),
+    "bias_lower": Naming("resistor", "RB"),
+    "load": Naming("resistor", "RL"),
+    "bootstrap": Naming("capacitor", "CB"),
+    "bias_bypass": Naming("capacitor", "CP"),
+    "emitter": Naming("resistor", "RE"),
+    "gain_resistor": Naming("resistor", "RK"),
+    "gain_block": Naming("capacitor", "CK"),
+    "high_cut": Naming("capacitor", "CH"),
+    "feed": Naming("resistor", "RV"),
+    "feed_bypass": Naming("capacitor", "CV"),
+    "damping_resistor": Naming("resistor", "RZ"),
+    "damping_capacitor": Naming("capacitor", "CZ"),
+    "output_resistor": Naming("resistor", "RO"),
+}
+_VOLUME: dict[Role, Naming] = {"potentiometer": Naming("resistor", "P")}
 #: Every role that the parts of a circuit may have.
 NAMES: dict[Family, dict[Role, Naming]] = {
     "ladder": _LADDER,
@@ -196,6 +268,9 @@ NAMES: dict[Family, dict[Role, Naming]] = {
     "amplifier": _AMPLIFIER,
     "pair": _PAIR,
     "power": _POWER,
+    "audio": _AUDIO,
+    "audio_power": _AUDIO_POWER,
+    "volume": _VOLUME,
 }
 
 

@@ -13,14 +13,27 @@ from core.circuits.circuit import (
     Transformer,
     Transistor,
 )
+from core.circuits.devices.chips import BYPASS_PIN, Chip
 from core.model.values.parts import key
 from core.stages.outcome import PartRow
 from core.stages.wound import Wound
+from core.trade.audio import audio_chips
 from core.trade.cores import cores
-from core.trade.packages import Package, air_coil, packages, transistors, wound_core
+from core.trade.packages import Package, air_coil, dual_in_line, packages, transistors, wound_core
 
 #: Roles of capacitors that stand between a supply or a bias and ground, or couple: no tuned circuit.
-_ROUGH = frozenset({"bypass", "decoupling", "feedback_block"})
+_ROUGH = frozenset(
+    {
+        "bypass",
+        "decoupling",
+        "feedback_block",
+        "feed_bypass",
+        "bias_bypass",
+        "gain_block",
+        "bootstrap",
+        "damping_capacitor",
+    }
+)
 #: Where a capacitor of some value becomes another kind [F]; common practice, no source.
 _SMALL_F, _CERAMIC_F, _FILM_F, _ELECTROLYTIC_F = 470e-12, 150e-9, 0.9e-6, 10e-6
 _BY_SIZE = (
@@ -123,6 +136,8 @@ def _bodies(branch: Branch, known: Soldered, link: Branch | None) -> Iterator[It
         yield replace(item, package=_on_core(core, 4), coil=True, told=told)
     elif isinstance(part, ControlledSource):
         yield item
+    elif isinstance(part, Chip):
+        yield _chip(item, part, known)
     elif part.kind == "inductor":
         yield _coil(item, part, known, link)
     else:
@@ -153,6 +168,22 @@ def _transistor(item: Item, part: Transistor, known: Soldered) -> Item:
         package=packages()[pinned.package],
         nodes=tuple(item.nodes[leads.index(each)] for each in pinned.order),
         electrodes=pinned.order,
+    )
+
+
+def _chip(item: Item, part: Chip, known: Soldered) -> Item:
+    """A chip with the pins that are used, in their order."""
+    row = known.rows.get(part.ref)
+    of = next((each for each in audio_chips().values() if row is not None and each.name == row.note), None)
+    if of is None:
+        return replace(item, electrodes=part.device.leads, told="order of its pins not known")
+    at = dict(zip(part.device.leads, item.nodes, strict=True)) | {"ground": GROUND, "bypass": BYPASS_PIN}
+    used = tuple(n for n, lead in enumerate(of.pins) if lead)
+    return replace(
+        item,
+        package=dual_in_line(len(of.pins), used),
+        nodes=tuple(at[of.pins[n]] for n in used),
+        electrodes=tuple(of.pins[n] for n in used),
     )
 
 

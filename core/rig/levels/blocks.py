@@ -12,6 +12,7 @@ from core.record import record
 from core.stages.kinds.kind import (
     NOMINAL_OHM,
     PASSIVE,
+    SPEECH_TONE_HZ,
     BlockFigures,
     Driver,
     Place,
@@ -85,6 +86,9 @@ def block(stage: Stage, at: Place, f_hz: tuple[float, ...] | None = None) -> Blo
         input_ohm=made.input_ohm,
         output_ohm=made.output_ohm,
         reverse_db=made.reverse_db,
+        swings=made.swings,
+        beyond_db=made.beyond_db,
+        electret_ohm=made.electret_ohm,
         port=port,
     )
 
@@ -100,6 +104,15 @@ def tones(signal_hz: float, image_hz: float, side: int = 1) -> tuple[float, ...]
     found = (signal_hz, image_hz, *(signal_hz + each for each in away))
     # Far down a tone of another band may come out at nothing; no filter is designed there.
     return tuple(max(each, LOWEST_HZ) for each in found)
+
+
+@lru_cache(maxsize=1)
+def audio_tones() -> tuple[float, ...]:
+    """The same in audio [Hz]: the tone, the tone again, as its image falls there too, and what the others
+    come out at.
+    """
+    away = [way * times * spacing for spacing in SPACINGS_HZ for way in (1, -1) for times in (1, 2)]
+    return (SPEECH_TONE_HZ, SPEECH_TONE_HZ, *(abs(SPEECH_TONE_HZ + each) for each in away))
 
 
 def beside(spacing: int, way: int) -> tuple[int, int]:
@@ -142,7 +155,7 @@ def path_blocks(
     at_hz: dict[Zone, tuple[float, ...] | None] = {
         "rf": tones(dial_hz, dial_image_hz),
         "if": if_hz,
-        "audio": None,
+        "audio": audio_tones(),
     }
     made = [None if isinstance(each, Unsolved) else each for each in designs]
     filters = [None, *(each if isinstance(each, FilterDesign) else None for each in made), None]

@@ -9,6 +9,9 @@ A mixer's single-sideband noise figure counts a resistor at 290 K on its image. 
 that is folded onto the signal: an RF stage behind the band-pass brings its noise twice, an IF amplifier
 behind the ladder at the detector. Both are taken at one frequency; what leaves the first mixer is taken to
 be as noisy on the other side of the carrier. Derived here.
+
+In audio nothing is matched, and levels are the power that really flows into what stands behind; a stage's
+compression is that of its output's swing into its real load.
 """
 
 from dataclasses import replace
@@ -19,9 +22,10 @@ import numpy as np
 
 from core.circuits.active import two_port
 from core.circuits.active.along import Along, along
+from core.circuits.active.swing import least
 from core.circuits.active.two_port import TwoPort
-from core.circuits.ladder import Array, frozen
-from core.circuits.units import added_db, ratio
+from core.circuits.ladder import Array, ComplexArray, frozen
+from core.circuits.units import added_db, dbm, ratio
 from core.record import record
 from core.rig.levels.blocks import IMAGE, SIGNAL, TONES, Block
 from core.stages.kinds.kind import NOMINAL_OHM, Role
@@ -79,24 +83,60 @@ def _port(block: Block) -> TwoPort:
     return _matched(block.gain_db, block.noise_figure_db, block.passive)
 
 
+#: An impedance at all tones [ohm], or one at each of them.
+Ohms = complex | tuple[complex, ...]
+
+
 @lru_cache(maxsize=128)
-def _run(ports: tuple[TwoPort, ...], source_ohm: complex, load_ohm: complex) -> Along:
+def _run(ports: tuple[TwoPort, ...], source_ohm: Ohms, load_ohm: complex) -> Along:
     """Stages between two mixers; those that an edit does not touch stay, and bands share what is alike."""
     return along(ports, source_ohm, load_ohm, NOMINAL_OHM, TONES)
 
 
+@lru_cache(maxsize=128)
+def _inputs(ports: tuple[TwoPort, ...], load_ohm: complex) -> ComplexArray:
+    """What is seen before each two-port of a row and behind the last [ohm], shape (n + 1, TONES)."""
+    found = [np.full(TONES, load_ohm, dtype=complex)]
+    for port in reversed(ports):
+        found.append(port.input_ohm(found[-1]))
+    return frozen(np.array(found[::-1]))
+
+
+@lru_cache(maxsize=128)
+def _audio_run(ports: tuple[TwoPort, ...], source_ohm: Ohms, load_ohm: complex) -> Along:
+    """Stages in audio, with levels at what they really work into."""
+    return along(ports, source_ohm, load_ohm, _inputs(ports, load_ohm), TONES)
+
+
+def input_ohm(blocks: tuple[Block, ...], load_ohm: complex = NOMINAL_OHM) -> complex:
+    """What a path's source sees at the signal [ohm], with a load [ohm] where no mixer ends the first run."""
+    end = next((n for n, each in enumerate(blocks) if each.role == "mixer"), len(blocks))
+    load = load_ohm if end == len(blocks) else blocks[end].input_ohm
+    return complex(_inputs(tuple(map(_port, blocks[:end])), load)[0, SIGNAL])
+
+
 @lru_cache(maxsize=64)
-def chain(blocks: tuple[Block, ...]) -> Chain:
-    """A path in signal order, from an antenna of the nominal resistance at 290 K."""
+def chain(
+    blocks: tuple[Block, ...], source_ohm: Ohms = NOMINAL_OHM, load_ohm: complex = NOMINAL_OHM
+) -> Chain:
+    """A path in signal order, from an antenna of the nominal resistance at 290 K, or from another source
+    [ohm], into a load [ohm].
+    """
     count = len(blocks)
     passed, own = np.zeros((count + 1, TONES)), np.zeros(count + 1)
     excess, folded = np.full(count, -inf), np.full(count, -inf)
-    source: complex = NOMINAL_OHM
+    loads = [complex(NOMINAL_OHM)] * count
+    source: Ohms = source_ohm
     begin, noise_db = 0, 0.0
     while True:
         end = next((n for n in range(begin, count) if blocks[n].role == "mixer"), count)
-        load = NOMINAL_OHM if end == count else blocks[end].input_ohm
-        run = _run(tuple(map(_port, blocks[begin:end])), source, load)
+        load = load_ohm if end == count else blocks[end].input_ohm
+        ports = tuple(map(_port, blocks[begin:end]))
+        if begin < end and blocks[begin].zone == "audio":
+            run = _audio_run(ports, source, load)
+            loads[begin:end] = [complex(each) for each in _inputs(ports, load)[1:, SIGNAL]]
+        else:
+            run = _run(ports, source, load)
         before_db = passed[begin].copy()
         passed[begin + 1 : end + 1] = before_db + run.gain_db[1:]
         excess[begin:end] = run.excess_db[:, SIGNAL] - before_db[SIGNAL]
@@ -118,7 +158,7 @@ def chain(blocks: tuple[Block, ...]) -> Chain:
         passed[end + 1], own[end + 1] = at_port_db + converts_db, noise_db
         source, begin = mixer.output_ohm, end + 1
     placed = tuple(
-        _at_its_place(block, float(passed[n + 1, SIGNAL] - passed[n, SIGNAL]))
+        _at_its_place(block, float(passed[n + 1, SIGNAL] - passed[n, SIGNAL]), loads[n])
         for n, block in enumerate(blocks)
     )
     return Chain(
@@ -166,13 +206,23 @@ def _beyond(delivered_db: float, match: float) -> float:
     return delivered_db + 10 * log10(share) if share > 0 else -inf
 
 
-def _at_its_place(block: Block, gain_db: float) -> Block:
-    """The block with the gain it has at its place; what limits it is its output."""
+def _at_its_place(block: Block, gain_db: float, load_ohm: complex) -> Block:
+    """The block with the gain it has at its place; what limits it is its output, by its swing into the load
+    [ohm] where that is known.
+    """
     lost_db = block.gain_db - gain_db
-    if lost_db == 0:
+    most_dbm = _swing_dbm(block, load_ohm) if block.swings else block.p1db_out_dbm
+    if lost_db == 0 and most_dbm == block.p1db_out_dbm:
         return block
     iip3_dbm = None if block.iip3_dbm is None else block.iip3_dbm + lost_db
-    return replace(block, gain_db=gain_db, iip3_dbm=iip3_dbm)
+    return replace(block, gain_db=gain_db, iip3_dbm=iip3_dbm, p1db_out_dbm=most_dbm)
+
+
+def _swing_dbm(block: Block, load_ohm: complex) -> float | None:
+    """The power into a load [ohm] at which a stage of known swing loses a decibel [dBm]; None for none."""
+    _, most_v = least(block.swings, load_ohm)
+    most_w = most_v**2 * (1 / load_ohm).real / 2
+    return dbm(most_w) + block.beyond_db if 0 < most_w < inf else None
 
 
 @record(kw_only=True)

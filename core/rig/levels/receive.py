@@ -11,7 +11,7 @@ from math import inf
 import numpy as np
 
 from core.circuits.ladder import Array, frozen
-from core.circuits.units import added_db, sound_pressure_db_spl, thermal_noise_dbm
+from core.circuits.units import added_db, thermal_noise_dbm
 from core.model.stages.audio import Speaker
 from core.model.station import Station
 from core.record import record
@@ -119,7 +119,9 @@ def receive(
     The bandwidth is the ladder's noise bandwidth throughout; before the ladder the noise is really wider,
     which is of no consequence for what comes out.
     """
-    made = chain(blocks)
+    # A stage of which only figures are known gives its power to whatever there is.
+    real = bool(blocks) and blocks[-1].zone == "audio" and blocks[-1].port is not None
+    made = chain(blocks, load_ohm=speaker.impedance_ohm) if real else chain(blocks)
     placed, along = made.blocks, made.passed_db[:, SIGNAL]
     floor = thermal_noise_dbm(bandwidth_hz)
     own = floor + made.own_db
@@ -139,7 +141,7 @@ def receive(
     at_speaker = added_db(outside + float(along[-1]), float(own[-1]))
     limits = (each.p1db_out_dbm for each in reversed(placed) if each.role == "audio")
     most = next((limit for limit in limits if limit is not None), inf)
-    sound = sound_pressure_db_spl(min(at_speaker, most), speaker.sensitivity_db_spl, speaker.distance_m)
+    sound = speaker.at_ear_db_spl + min(at_speaker, most) - 30
     return ReceiveLevels(
         band=band,
         dial_hz=dial_hz,

@@ -13,9 +13,10 @@ from core.circuits.ladder import Array, frozen
 from core.circuits.units import added_db, dbm, excess_db, watts
 from core.model.stages.audio import Microphone
 from core.record import record
-from core.rig.levels.blocks import Block
-from core.rig.levels.chain import chain
-from core.trade.microphones import microphones
+from core.rig.levels.blocks import Block, audio_tones
+from core.rig.levels.chain import Ohms, chain, input_ohm
+from core.stages.audio.microphone import MicrophoneSource, source_of
+from core.stages.kinds.kind import NOMINAL_OHM, SPEECH_TONE_HZ
 
 #: How sharply a stage turns from straight to saturated [-]; customary for class A and AB, from memory.
 KNEE = 2.0
@@ -88,19 +89,40 @@ def _saturation_dbm(p1db_out_dbm: float) -> float:
 
 @record(kw_only=True)
 class MicrophoneLevels:
-    """On speech peaks: open voltage and that at the amplifier's input [V], source and input resistance [ohm],
-    what of the voltage the divider of the two loses [dB], and the level into the amplifier [dBm].
+    """On speech peaks: open voltage and that at the amplifier's input [V], source and input impedance at
+    1 kHz [ohm], what of the voltage the divider of the two loses [dB], and the level into the amplifier
+    [dBm]. `computed` tells whether the input is that of a circuit. `source` is the microphone itself.
     """
 
-    name: str
-    open_v: float
-    source_ohm: float
-    input_ohm: float
+    source: MicrophoneSource
+    input_impedance: complex
+    computed: bool
+
+    @property
+    def name(self) -> str:
+        """Its type."""
+        return self.source.name
+
+    @property
+    def open_v(self) -> float:
+        """Its voltage without a load, V."""
+        return self.source.open_v
+
+    @property
+    def source_ohm(self) -> float:
+        """The magnitude of its impedance, ohm."""
+        return self.source.magnitude_ohm
+
+    @property
+    def input_ohm(self) -> float:
+        """The magnitude of the amplifier's input impedance, ohm."""
+        return abs(self.input_impedance)
 
     @property
     def input_v(self) -> float:
         """The voltage at the amplifier's input, V."""
-        return self.open_v * self.input_ohm / (self.source_ohm + self.input_ohm)
+        source = complex(self.source.impedance_ohm(np.array([SPEECH_TONE_HZ]))[0])
+        return self.open_v * abs(self.input_impedance / (source + self.input_impedance))
 
     @property
     def divider_db(self) -> float:
@@ -110,26 +132,37 @@ class MicrophoneLevels:
     @property
     def level_dbm(self) -> float:
         """The power into the amplifier, dBm."""
-        return dbm(self.input_v**2 / self.input_ohm)
+        return dbm(self.input_v**2 * (1 / self.input_impedance).real)
 
 
-def microphone_levels(microphone: Microphone) -> MicrophoneLevels | None:
-    """What a microphone of a known type gives; None where its level is typed in."""
+def _is_circuit(blocks: tuple[Block, ...]) -> bool:
+    """Whether a transmitter begins with an audio stage of which the circuit is known."""
+    return bool(blocks) and blocks[0].zone == "audio" and blocks[0].port is not None
+
+
+def microphone_levels(microphone: Microphone, blocks: tuple[Block, ...] = ()) -> MicrophoneLevels | None:
+    """What a microphone of a known type gives the first of a transmitter's blocks; None where its level is
+    typed in. The input is computed where that block is a circuit, and as typed in where it is not.
+    """
     if microphone.type == "level":
         return None
-    typical = microphones()[microphone.type]
+    known = _is_circuit(blocks)
     return MicrophoneLevels(
-        name=typical.name,
-        open_v=typical.volt if microphone.peak_v is None else microphone.peak_v,
-        source_ohm=typical.ohm if microphone.source_ohm is None else microphone.source_ohm,
-        input_ohm=microphone.input_ohm,
+        source=source_of(microphone, blocks[0].electret_ohm if known else None),
+        input_impedance=input_ohm(blocks) if known else microphone.input_ohm,
+        computed=known,
     )
 
 
-def speech_dbm(microphone: Microphone) -> float:
-    """Speech peaks into the microphone amplifier, dBm."""
+def _spoken(microphone: Microphone, blocks: tuple[Block, ...]) -> tuple[float, Ohms]:
+    """Speech peaks at the first stage's input [dBm], and the source that stands before it [ohm]: into a stage
+    of which only figures are known as power, before a circuit as what is available.
+    """
+    if _is_circuit(blocks):
+        source = source_of(microphone, blocks[0].electret_ohm)
+        return source.available_dbm, tuple(source.impedance_ohm(np.array(audio_tones())).tolist())
     found = microphone_levels(microphone)
-    return microphone.peak_dbm if found is None else found.level_dbm
+    return (microphone.peak_dbm if found is None else found.level_dbm), NOMINAL_OHM
 
 
 @lru_cache(maxsize=64)
@@ -139,8 +172,9 @@ def transmit(
     """Levels on speech peaks from microphone to antenna for one dial frequency [Hz], `wanted_w` [W] being the
     output that is wanted.
     """
-    blocks = chain(blocks).blocks
-    level = _along(blocks, speech_dbm(microphone))
+    speech_dbm, source = _spoken(microphone, blocks)
+    blocks = chain(blocks, source).blocks
+    level = _along(blocks, speech_dbm)
     headroom = [
         None if each.p1db_in_dbm is None else each.p1db_in_dbm - into
         for each, into in zip(blocks, level[:-1], strict=True)

@@ -6,7 +6,7 @@ from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding, rule
-from core.rig.levels.transmit import less_drive_db, microphone_levels
+from core.rig.levels.transmit import less_drive_db
 from core.rig.mixer_facts import Modulator, balance_db, modulator
 from core.stages.kinds.table import kind_of
 from core.stages.mixer_circuit import Balance
@@ -102,7 +102,7 @@ def two_tones(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def microphone_loaded(analysis: Analysis) -> Iterator[Finding]:
     """An amplifier's input should not take most of what a microphone gives."""
-    found = microphone_levels(analysis.project.microphone)
+    found = analysis.microphone
     if found is None or found.divider_db <= _DIVIDED_DB or not analysis.project.path("transmit"):
         return
     yield Finding(

@@ -18,7 +18,7 @@ from core.rig.figures.products import SPURS
 from core.rig.figures.read_out import READ_OUT, ShownOn
 from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER, noise_on
 from core.rig.figures.vfo import VFO, VfoOn
-from core.rig.levels.transmit import MicrophoneLevels, microphone_levels
+from core.rig.levels.transmit import MicrophoneLevels
 from core.rig.mixer_facts import balance_db, mixers_of
 from core.rig.tuning import warm_up
 from core.rig.wound.windings import windings
@@ -98,7 +98,7 @@ def _heard(
 
 
 def _microphone(analysis: Analysis) -> list[MicrophoneLevels]:
-    found = microphone_levels(analysis.project.microphone)
+    found = analysis.microphone
     return [] if found is None else [found]
 
 

@@ -14,7 +14,8 @@ from core.rig.start.amplifiers import AT_IF, AT_RF, DRIVER, PRE_DRIVER, built, o
 from core.rig.start.first_edits import spared, with_slow_dial
 from core.rig.survey.if_survey import survey
 from core.rig.survey.terms import ranges
-from core.stages.kinds.blocks import AUDIO, GAIN_CONTROL, POWER_AMPLIFIER
+from core.stages.kinds.audio import GAIN_CONTROL
+from core.stages.kinds.blocks import AUDIO, POWER_AMPLIFIER
 from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.mixing import MIXER
 from core.stages.kinds.table import KINDS, kind_of

@@ -157,6 +157,7 @@ def branches(
                 slot.which,
             )
         else:
+            assert kind != "chip"
             value = values[slot.role, slot.which]
             component = Part(ref, kind, value, role=slot.role, which=slot.which)
         made.append(Branch(component, slot.nodes))

@@ -3,7 +3,6 @@
 from core.circuits.units import dbm
 from core.model.stages.amplifiers import Amplifier, Attenuator, PowerAmplifier
 from core.model.stages.audio import AudioAmplifier
-from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import Way
 from core.stages.kinds.draw import Draw
 from core.stages.kinds.kind import (
@@ -96,19 +95,6 @@ ATTENUATOR = Kind(
     # A pad is the same at any frequency.
     block=lambda stage, at: passive(stage.loss_db, stage.loss_db),
     draws=draws_nothing,
-)
-
-GAIN_CONTROL = Kind(
-    model=GainControl,
-    name="Volume",
-    spelled="Volume control or AGC",
-    short=lambda zone, way: "vol" if zone == "audio" else "AGC",
-    role="gain_control",
-    gain_is="its gain full up",
-    default=lambda bands, if_hz: GainControl(id="gain_control", name="Volume", direction="receive"),
-    block=lambda stage, at: passive(stage.loss_db, stage.loss_db),
-    draws=draws_nothing,
-    control=lambda stage: stage,
 )
 
 POWER_AMPLIFIER = Kind(

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field
 from typing import Any, Generic, Literal, TypeVar
 
+from core.circuits.active.swing import Swing
 from core.circuits.active.two_port import TwoPort as NoisyTwoPort
 from core.model.bands import Band
 from core.model.stages.filters import LadderFilter, SwitchedFilter
@@ -119,7 +120,9 @@ class BlockFigures:
     None where a passive stage has none. `image_gain_db` counts for passive stages only: their gain at the
     image of the next mixer, None where nothing is known of it, so that nothing passes. `input_ohm` and
     `output_ohm` are what the neighbours see [ohm], each at its side's own frequency, `reverse_db` what of a
-    signal at the output comes back at the input [dB], None where that is not known.
+    signal at the output comes back at the input [dB], None where that is not known. `swings` are the limits
+    of an output whose load is not known yet; by `beyond_db` above them a decibel of gain is lost [dB].
+    `electret_ohm` is the resistor [ohm] through which an audio stage feeds an electret capsule.
     """
 
     gain_db: float
@@ -130,6 +133,9 @@ class BlockFigures:
     input_ohm: complex = NOMINAL_OHM
     output_ohm: complex = NOMINAL_OHM
     reverse_db: float | None = None
+    swings: tuple[Swing, ...] = ()
+    beyond_db: float = 0.0
+    electret_ohm: float | None = None
 
 
 def passive(loss_db: float, image_loss_db: float | None = None) -> BlockFigures:

@@ -5,7 +5,8 @@ from typing import Any
 from core.model.stages.kinds import word_of
 from core.model.stages.stage import StageBase
 from core.stages.kinds.amplifiers import BILATERAL_AMPLIFIER, BUILT_AMPLIFIER
-from core.stages.kinds.blocks import AMPLIFIER, ATTENUATOR, AUDIO, GAIN_CONTROL, POWER_AMPLIFIER
+from core.stages.kinds.audio import AUDIO_POWER, BUILT_AUDIO, GAIN_CONTROL
+from core.stages.kinds.blocks import AMPLIFIER, ATTENUATOR, AUDIO, POWER_AMPLIFIER
 from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.kind import Kind
 from core.stages.kinds.mixing import MIXER
@@ -22,6 +23,8 @@ _ROWS: tuple[Kind[Any], ...] = (
     MIXER,
     LADDER,
     AUDIO,
+    BUILT_AUDIO,
+    AUDIO_POWER,
     POWER_AMPLIFIER,
     BUILT_POWER_AMPLIFIER,
 )

@@ -407,6 +407,7 @@ def _soldered(
             # What the core loses is counted beside the circuit: its leakage has no such loss.
             component = CoupledCoils(ref, coil.primary_h, coil.secondary_h, coil.coupling, None, role, which)
         else:
+            assert kind != "chip"
             q = _COIL_Q if role == "match_coil" else None
             component = Part(ref, kind, values[role, which], q, role=role, which=which)
         made.append(Branch(component, nodes))

@@ -1,0 +1,1 @@
+"""Devices by the figures of their data sheets, before any circuit."""
