@@ -368,7 +368,7 @@ def test_findings_are_looked_for_in_slices_between_which_the_window_lives(
                 bench.edit(("if_hz",), 9.1e6)  # The hand moves on amid the search.
             yield
 
-    monkeypatch.setattr("app.window.refresh.inspection", steps)
+    monkeypatch.setattr("core.rig.rules.inspection", steps)
     bench.change(lambda _: first, label="IF")
     qtbot.waitUntil(lambda: view.settled == 2)
     count = taken.count(first)

@@ -24,6 +24,7 @@ from core.rig.bench.crystal_bench import BatchRow
 from core.rig.figures import amplifiers, crystals, filters, levels, mixers, parts, plan, products
 from core.rig.figures import read_out as read_out_figures
 from core.rig.figures import receive as receive_figures
+from core.rig.figures import survey as survey_figures
 from core.rig.figures import vfo as vfo_figures
 from core.rig.figures.figure import Figure, Table, keyed, plain_row
 from core.rig.figures.filters import FILTER, filter_on
@@ -45,6 +46,7 @@ MODULES = (
     products,
     read_out_figures,
     receive_figures,
+    survey_figures,
     vfo_figures,
 )
 TABLES: dict[str, Table] = {
@@ -407,7 +409,7 @@ def test_a_crystals_intervals_read_the_same_in_its_cell_its_tip_and_on_the_comma
 
 def test_a_row_of_the_survey_reads_the_same_in_its_table_and_on_the_command_line():
     (row, *_) = survey((Band(name="20m", low_hz=14.1e6, high_hz=14.35e6),), (9e6,))
-    text, figure = survey_text((row,)), keyed(products.SURVEY)
+    text, figure = survey_text((row,)), keyed(survey_figures.SURVEY)
     texts = {column.title: column.text(row) for column in survey_picture.COLUMNS}
     assert texts["cost"] == figure["cost"].text(row)
     assert texts["cost"] in text
