@@ -14,7 +14,7 @@ from core.rig.built.measured import drawn
 from core.rig.figures.figure import Figure, by_key, keyed
 from core.rig.figures.filters import FILTER, FILTERS, FilterOn
 from core.rig.paper.curves import filter_response
-from core.stages.built.corridor import Corridor
+from core.stages.built.corridor import Corridor, DelayCorridor
 from core.stages.outcome import FilterDesign, Unsolved
 
 T = TypeVar("T")
@@ -91,8 +91,8 @@ def response_picture(
     measured: tuple[Array, Array] | None = None,
 ) -> ResponsePicture:
     """A response down to −`depth_db`; `held` is the held design's (x, response), `beside` the name and values
-    of a quiet second curve on the same x, `scattered` what the parts' tolerances make of it, `measured` the
-    (x, response) that was measured.
+    of a quiet second curve on the same x, `scattered` what the parts' tolerances make of it there, `measured`
+    the (x, response) that was measured.
     """
     line = Curve(x, finite(response_db, FLOOR_DB))
     span: Span = (float(x[0]), float(x[-1]))
@@ -117,7 +117,7 @@ def response_picture(
         at, side, also = ((middle, top), "above", ()) if above else ((high, level), "above_right", along)
         labels.append(Label(*at, mark.text, mark.role, side=side, importance=mark.importance, also=also))
     if tolerance is not None:
-        shapes += [corridor_shape(tolerance.f_hz / 1e6, tolerance.low_db, tolerance.high_db), *edges]
+        shapes += [corridor_shape(x, tolerance.low_db, tolerance.high_db), *edges]
     second = NO_CURVE
     if beside is not None:
         name, values = beside
@@ -162,7 +162,7 @@ def _named(name: str, role: str, curve: Curve, span: Span, depth_db: float) -> L
 
 
 def corridor_shape(x: Array, low_db: Array, high_db: Array, edge: str | None = None) -> Shape:
-    """What lies between two losses [dB], least and most, as a shape."""
+    """What lies between two losses, least and most, as a shape; a picture has what is lost below zero."""
     best, worst = finite(-low_db, FLOOR_DB), finite(-high_db, FLOOR_DB)
     along = np.concatenate([x, x[::-1]]).tolist()
     return Shape(
@@ -205,16 +205,27 @@ def filter_picture(
 
 
 def delay_picture(
-    x_hz: Array, delay_s: Array, spread_s: float, speech_hz: Span, held_s: Array | None = None
+    x_hz: Array,
+    delay_s: Array,
+    spread_s: float,
+    speech_hz: Span,
+    held_s: Array | None = None,
+    scattered: DelayCorridor | Unsolved | None = None,
 ) -> DelayPicture:
-    """Group delay [s] over tones [Hz]; `spread_s` is the spread within `speech_hz`."""
+    """Group delay [s] over tones [Hz]; `spread_s` is the spread within `speech_hz`, `scattered` what the
+    parts' tolerances make of the delay at the same tones.
+    """
     # A round top, so that the axis does not dance while the IF is turned.
     top = float(np.ceil(2.2e3 * delay_s.max()) / 2)
     text = f"spread {SPREAD.written(spread_s)}\nover {speech_hz[0]:.0f} to {speech_hz[1]:.0f} Hz"
+    shapes = [Shape.box(speech_hz, (0.0, top), "corridor")]
+    if isinstance(scattered, DelayCorridor):
+        shapes.append(corridor_shape(x_hz, -1e3 * scattered.low_s, -1e3 * scattered.high_s))
+        text += f"\n{_SHADED[0][0]}"
     return DelayPicture(
         line=Curve(x_hz, 1e3 * delay_s),
         held=NO_CURVE if held_s is None else Curve(x_hz[::4], 1e3 * held_s[::4]),
-        shapes=(Shape.box(speech_hz, (0.0, top), "corridor"),),
+        shapes=tuple(shapes),
         labels=(Label(speech_hz[1], 0.98 * top, text, "soft", side="below_right", importance=9),),
         frame=Frame((float(x_hz[0]), float(x_hz[-1])), (0.0, top), ("delay",)),
     )

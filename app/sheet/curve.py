@@ -6,6 +6,7 @@ from pathlib import Path
 import jinja2
 import numpy as np
 
+from core.circuits.ladder import Array
 from core.rig.paper.build_sheet import Curve
 
 _WIDTH, _HEIGHT = 480.0, 120.0
@@ -15,7 +16,9 @@ _STEPS = 5
 
 
 def curve_svg(curve: Curve) -> str:
-    """Attenuation below 0 dB over frequency in MHz, the range the filter is for shaded."""
+    """Attenuation below 0 dB over frequency in MHz, the range the filter is for shaded, and darker where nine
+    of ten like it lie.
+    """
     f0, f1 = float(curve.f_hz[0]), float(curve.f_hz[-1])
     right, bottom = _WIDTH - _RIGHT, _HEIGHT - _BOTTOM
 
@@ -25,8 +28,12 @@ def curve_svg(curve: Curve) -> str:
     def y(loss_db: float) -> float:
         return _TOP + min(max(loss_db, 0.0), curve.depth_db) / curve.depth_db * (bottom - _TOP)
 
-    loss = np.nan_to_num(curve.loss_db, posinf=curve.depth_db)
-    points = " ".join(f"{x(float(f)):.1f},{y(float(v)):.1f}" for f, v in zip(curve.f_hz, loss, strict=True))
+    def line(loss_db: Array) -> list[str]:
+        loss = np.nan_to_num(loss_db, posinf=curve.depth_db)
+        return [f"{x(float(f)):.1f},{y(float(v)):.1f}" for f, v in zip(curve.f_hz, loss, strict=True)]
+
+    between = [] if curve.scattered is None else [curve.scattered.low_db, curve.scattered.high_db]
+    shade = [point for way, loss in zip((1, -1), between, strict=False) for point in line(loss)[::way]]
     digits = 3 if f1 - f0 < 0.1e6 else 1
     levels = [curve.depth_db * step / (_STEPS - 1) for step in range(_STEPS)]
     ticks = [f0 + (f1 - f0) * step / (_STEPS - 1) for step in range(_STEPS)]
@@ -44,7 +51,8 @@ def curve_svg(curve: Curve) -> str:
             (x(f), anchor, f"{f / 1e6:.{digits}f}" + (" MHz" if anchor == "end" else ""))
             for f, anchor in zip(ticks, anchors, strict=True)
         ],
-        points=points,
+        points=" ".join(line(curve.loss_db)),
+        shade=" ".join(shade),
     )
 
 

@@ -21,7 +21,7 @@ from core.model import files
 from core.model.samples import sample_path
 from core.model.stages.tank import Tank
 from core.rig.analysis import Analysis
-from core.rig.paper.build_sheet import Curve
+from core.rig.paper.build_sheet import Curve, build_sheet
 from core.rig.paper.export import response_csv, response_touchstone
 from core.rig.paper.parts_list import parts_csv
 from core.stages.vfo.tank import WantedRange
@@ -66,6 +66,25 @@ def test_the_printed_curve_has_no_loss_at_the_top_and_lies_where_its_frequencies
     assert rules["0 dB"] < rules["−30"] < rules["−60"]
     assert {"9.0", "10.0"} <= set(rules)
     assert "11.0 MHz" in rules
+
+
+def test_the_printed_curve_is_shaded_where_nine_filters_in_ten_lie(tern):
+    section = next(each for each in build_sheet(Analysis(tern)).filters if each.curve is not None)
+    svg, curve = curve_svg(section.curve), section.curve
+    drawn_as = (re.search(rf'<{kind} points="([^"]+)"', svg)[1] for kind in ("polyline", "polygon"))
+    line, shade = ([tuple(map(float, point.split(","))) for point in points.split()] for points in drawn_as)
+    half = len(shade) // 2
+    assert half == len(line) == curve.f_hz.size
+    # Along the top of the shade less is lost than along its bottom, which is drawn backwards.
+    best, worst = shade[:half], shade[half:][::-1]
+    assert [x for x, _ in best] == [x for x, _ in worst] == [x for x, _ in line]
+    assert all(upper <= lower for (_, upper), (_, lower) in zip(best, worst, strict=True))
+    rows = zip(best, line, worst, strict=True)
+    assert np.mean([up - 0.1 <= y <= low + 0.1 for (_, up), (_, y), (_, low) in rows]) > 0.8
+    assert "shaded: nine filters in ten" in svg
+    plain = curve_svg(Curve(curve.f_hz, curve.loss_db, curve.low_hz, curve.high_hz, curve.depth_db))
+    assert "polygon" not in plain
+    assert "nine" not in plain
 
 
 def paths(svg):

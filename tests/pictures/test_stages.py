@@ -64,6 +64,37 @@ def test_what_the_ladders_choices_hide_is_not_there(tern):
     assert other.delay.line.x[0] == pytest.approx(150.0)
 
 
+def shade_of(picture):
+    """The shade of the tolerances in a picture: x, and between what, upper and lower."""
+    (shape,) = (each for each in picture.shapes if each.fill == "scatter")
+    outline = np.array(shape.points)
+    half = len(outline) // 2
+    ends = sorted((outline[:half, 1], outline[half:, 1][::-1]), key=np.mean)
+    return outline[:half, 0], ends[1], ends[0]
+
+
+def test_every_response_of_a_filter_is_shaded_at_every_point_that_is_drawn(tern):
+    analysis = Analysis(tern)
+    ladder_s, delayed, front = of_ladder(analysis), of_ladder(analysis, delay=True), of_filter(analysis)
+    low_pass = of_filter(analysis, at=look("stages", "low_pass"))
+    pictures = [ladder_s.near, ladder_s.wide, ladder_s.audio, delayed.delay, of_carrier(analysis).audio]
+    pictures += [front.near, front.wide, low_pass.near, low_pass.wide]
+    for picture in pictures:
+        x, upper, lower = shade_of(picture)
+        np.testing.assert_array_equal(x, picture.line.x)
+        assert np.all(upper >= lower)
+        inside = (picture.line.y <= upper + 0.05) & (picture.line.y >= lower - 0.05)
+        assert inside.mean() > 0.8
+        told = picture.labels[0].text if picture is delayed.delay else picture.notes
+        assert "nine filters in ten" in told.replace("\u00a0", " ")
+    still = tern
+    for name in ("capacitor_tolerance", "crystal_hz", "q_spread", "lm_spread", "c0_spread"):
+        still = still.edited(("scatter", name), 0.0)
+    for picture in (of_ladder(Analysis(still)).audio, of_ladder(Analysis(still), delay=True).delay):
+        _, upper, lower = shade_of(picture)
+        np.testing.assert_allclose(upper, lower, atol=1e-6)
+
+
 def test_why_there_is_no_speech_stands_in_the_audio_picture(tern):
     out = Analysis(tern.edited(("stages", "ladder", "in_path"), False))
     assert of_ladder(out).audio == out.carrier("20m").reason

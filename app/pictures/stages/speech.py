@@ -7,7 +7,14 @@ from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed
 from core.rig.figures.plan import CARRIER
-from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, speech_delay, speech_loss_db
+from core.rig.paper.curves import (
+    DELAY_TONES_HZ,
+    TONES_HZ,
+    scattered_delay,
+    scattered_speech,
+    speech_delay,
+    speech_loss_db,
+)
 from core.stages.outcome import Unsolved
 
 OTHER = keyed(CARRIER)["unwanted_sideband_1khz_db"]
@@ -28,6 +35,7 @@ def audio_of(
         depth_db=40.0,
         key="audio",
         held=None if was is None or isinstance(was, Unsolved) else (TONES_HZ, -was),
+        scattered=scattered_speech(analysis, ladder, look.band),
         notes=(((f"{OTHER.title} {OTHER.written(place.unwanted_sideband_1khz_db)} down",), OTHER.tip),),
     )
 
@@ -42,4 +50,5 @@ def delay_of(
     then = held_on_band(held, look)
     was = None if then is None or then.ladder is None else speech_delay(then, then.ladder, look.band)
     kept = None if was is None or isinstance(was, Unsolved) else was.delay_s
-    return delay_picture(DELAY_TONES_HZ, now.delay_s, now.spread_s, now.speech_hz, kept)
+    scattered = scattered_delay(analysis, ladder, look.band)
+    return delay_picture(DELAY_TONES_HZ, now.delay_s, now.spread_s, now.speech_hz, kept, scattered)

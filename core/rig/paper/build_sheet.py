@@ -31,9 +31,11 @@ from core.rig.paper.receiver import ReceiverSection, receiver_sections
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspect
+from core.rig.scattered import spreads
 from core.rig.sections.rig import carriers_on, shown_on, vfo_on
 from core.rig.wound.windings import Winding, vfo_windings, windings_of
 from core.stages.amplifiers.pair import amplifiers_in
+from core.stages.built.corridor import Corridor, corridor
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.filters.stress import PartStress
 from core.stages.kinds.kind import FRONT
@@ -81,13 +83,16 @@ class PathTable:
 
 @record(slots=False)
 class Curve:
-    """A small response plot: frequency [Hz] and loss [dB], and the range the filter is for, if drawn."""
+    """A small response plot: frequency [Hz] and loss [dB], the range the filter is for, if drawn, and where
+    nine of ten like it lie.
+    """
 
     f_hz: Array
     loss_db: Array
     low_hz: float
     high_hz: float
     depth_db: float
+    scattered: Corridor | None = None
 
 
 @record(kw_only=True, slots=False)
@@ -398,11 +403,12 @@ def _curve(row: CircuitRow, analysis: Analysis, design: Design) -> Curve | None:
     if not isinstance(design, FilterDesign):
         return None
     low, high = design.span_hz
+    dials = analysis.dials(row.bands)
     if KINDS[row.kind].role in FRONT:
-        dials = analysis.dials(row.bands)
         used = (min(d[0] for d in dials), max(d[1] for d in dials)) if dials else (low, high)
         depth = 60.0
     else:
         used, depth = analysis.if_pass_band_hz, 80.0
-    f = np.linspace(low, high, _POINTS)
-    return Curve(frozen(f), solve(design.network, f).loss_db, *used, depth)
+    f = frozen(np.linspace(low, high, _POINTS))
+    scattered = corridor(design, f, spreads(analysis.project.scatter), dials)
+    return Curve(f, solve(design.network, f).loss_db, *used, depth, scattered)

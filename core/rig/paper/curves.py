@@ -11,7 +11,7 @@ from core.record import record
 from core.rig.analysis import Analysis, Dials
 from core.rig.scattered import spreads
 from core.stages.built import corridor
-from core.stages.built.corridor import Corridor
+from core.stages.built.corridor import Corridor, DelayCorridor
 from core.stages.filters import carrier_oscillator
 from core.stages.filters.carrier_oscillator import SPEECH_HZ, CarrierPlace, Pulling
 from core.stages.filters.ladder_filter import SolvedLadder
@@ -93,6 +93,26 @@ def speech_delay(analysis: Analysis, ladder: LadderFilter, band: str) -> SpeechD
     return solved if isinstance(solved, Unsolved) else _delay(solved, place)
 
 
+def scattered_speech(analysis: Analysis, ladder: LadderFilter, band: str) -> Corridor | Unsolved:
+    """Where nine of ten ladders like this one lie at `TONES_HZ` on a band: their loss [dB] relative to the
+    least of this one.
+    """
+    place, solved = analysis.carrier(band), analysis.solved(ladder)
+    if isinstance(place, Unsolved):
+        return place
+    parts = spreads(analysis.project.scatter)
+    return solved if isinstance(solved, Unsolved) else _scattered_loss(solved, place, parts)
+
+
+def scattered_delay(analysis: Analysis, ladder: LadderFilter, band: str) -> DelayCorridor | Unsolved:
+    """Where the group delay [s] of nine of ten ladders like this one lies at `DELAY_TONES_HZ` on a band."""
+    place, solved = analysis.carrier(band), analysis.solved(ladder)
+    if isinstance(place, Unsolved):
+        return place
+    parts = spreads(analysis.project.scatter)
+    return solved if isinstance(solved, Unsolved) else _scattered_delay(solved, place, parts)
+
+
 def pulled_carriers(analysis: Analysis) -> tuple[PulledCarrier, ...]:
     """Every carrier in use over the trimmer's range; none where it has no crystal or no place."""
     project = analysis.project
@@ -117,8 +137,20 @@ def pulled_carriers(analysis: Analysis) -> tuple[PulledCarrier, ...]:
 
 @lru_cache(maxsize=32)
 def _corridor(design: FilterDesign, parts: Spreads, dials: Dials, low_hz: float, high_hz: float) -> Corridor:
-    # Every third point of the response drawn over it: a corridor has no corners.
-    return corridor.corridor(design, np.linspace(low_hz, high_hz, POINTS // 3 + 1), parts, dials)
+    return corridor.corridor(design, np.linspace(low_hz, high_hz, POINTS), parts, dials)
+
+
+@lru_cache(maxsize=32)
+def _scattered_loss(solved: SolvedLadder, place: CarrierPlace, parts: Spreads) -> Corridor:
+    found = corridor.corridor(solved.design, place.signals_hz(TONES_HZ), parts, ())
+    least = solved.band.least_loss_db
+    return Corridor(TONES_HZ, frozen(found.low_db - least), frozen(found.high_db - least))
+
+
+@lru_cache(maxsize=32)
+def _scattered_delay(solved: SolvedLadder, place: CarrierPlace, parts: Spreads) -> DelayCorridor:
+    found = corridor.delay_corridor(solved.design, place.signals_hz(DELAY_TONES_HZ), parts, ())
+    return DelayCorridor(DELAY_TONES_HZ, found.low_s, found.high_s)
 
 
 @lru_cache(maxsize=32)
