@@ -1,6 +1,7 @@
 """The build sheet as data: what is printed to keep beside the breadboard, without any layout."""
 
 from collections.abc import Sequence
+from dataclasses import KW_ONLY
 from typing import TypeVar
 
 import numpy as np
@@ -92,6 +93,7 @@ class Curve:
     low_hz: float
     high_hz: float
     depth_db: float
+    _: KW_ONLY
     scattered: Corridor | None = None
 
 
@@ -411,4 +413,4 @@ def _curve(row: CircuitRow, analysis: Analysis, design: Design) -> Curve | None:
         used, depth = analysis.if_pass_band_hz, 80.0
     f = frozen(np.linspace(low, high, _POINTS))
     scattered = corridor(design, f, spreads(analysis.project.scatter), dials)
-    return Curve(f, solve(design.network, f).loss_db, *used, depth, scattered)
+    return Curve(f, solve(design.network, f).loss_db, *used, depth, scattered=scattered)
