@@ -14,9 +14,9 @@ from app.state.documents import Documents
 from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.window.main_window import MainWindow
-from app.window.outputs import parts_csv
 from core.model.files import load, save
 from core.model.values.errors import FileError
+from core.rig.paper.parts_list import parts_csv
 from tests.odd_files import odd_files
 
 

@@ -535,7 +535,9 @@ def finder(qtbot, muddle, on_screen):
     bench.look_at_band("40m")
     qtbot.mouseClick(page.looks.buttons[1], Qt.MouseButton.LeftButton)
     assert page.finder.isVisible()
-    return page.finder
+    # The page lives for as long as its finder is looked at.
+    yield page.finder
+    page.close()
 
 
 def test_a_birdie_heard_is_explained(qtbot, finder):

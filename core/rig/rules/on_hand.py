@@ -4,8 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from core.model.notebook.junk_box import TransistorOnHand
-from core.model.stages.bilateral_amplifier import BilateralAmplifier
-from core.model.stages.built_amplifier import BuiltAmplifier
+from core.model.stages.kinds import Stage
 from core.rig.analysis import Analysis
 from core.rig.circuits import member_on
 from core.rig.findings import Edit, Finding, rule
@@ -35,10 +34,9 @@ def transistor_on_hand(analysis: Analysis) -> Iterator[Finding | None]:
         return
     names = [each.name for each in own] + list(devices())
     for stage in analysis.project.stages:
-        if not isinstance(stage, BuiltAmplifier | BilateralAmplifier):
-            continue
-        now = _judged(analysis, stage)
-        asked = transistor(stage.device, own)
+        device = getattr(stage, "device", "")
+        now = _judged(analysis, stage) if device else None
+        asked = transistor(device, own)
         if now is None or isinstance(asked, Unsolved) or counts[asked.name.casefold()] >= now.pieces:
             continue
         fit: list[tuple[float, str, str]] = []
@@ -103,7 +101,7 @@ def _near(one: AmplifierFigures, asked: AmplifierFigures) -> bool:
     )
 
 
-def _judged(analysis: Analysis, stage: BuiltAmplifier | BilateralAmplifier) -> _Judged | None:
+def _judged(analysis: Analysis, stage: Stage) -> _Judged | None:
     making, member = kind_of(stage).making, member_on(stage, analysis.project.bands[0].name)
     if making is None or isinstance(member, Unsolved):
         return None

@@ -278,6 +278,7 @@ def given_parts(made: TankDesign) -> tuple[PartRow, ...]:
             unit="piece",
             note=f"{device.name}, at {format_value(device.current_a, 'A', 2)}",
             role="device",
+            type=device.name,
         ),
     )
 
