@@ -52,7 +52,7 @@ STOREYS = (
     ("core.rig.rules.power",),
     ("core.rig.rules",),
     ("core.rig.paper", "core.rig.start"),
-    ("core.rig.remedies",),
+    ("core.rig.log", "core.rig.remedies"),
     ("app.style",),
     ("app.state",),
     ("app.pictures",),

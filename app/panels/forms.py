@@ -44,11 +44,10 @@ from core.model.transistors import OwnTransistor
 from core.model.values.base import Model, Path
 from core.model.values.quantities import unit_of
 
-#: Keys and versions are the file's business; as-built values stand in the parts table, curves in plots, and
-#: readings and counted parts are typed as a table.
-_HIDDEN = frozenset(
-    {"id", "kind", "schema_version", "as_built", "stages", "sweeps", "readings", "draft", "left_out", "parts"}
-)
+#: Keys and versions are the file's business; as-built values stand in the parts table, curves in plots,
+#: boards and photographs are looked at, and readings and counted parts are typed as a table.
+_HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages", "sweeps", "readings", "draft"})
+_HIDDEN |= frozenset({"left_out", "parts", "boards", "log", "photographs"})
 #: What every stage or filter has.
 _COMMON = frozenset({"name", "direction", "in_path", "bands"})
 

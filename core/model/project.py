@@ -10,6 +10,7 @@ from core.model.bands import Band
 from core.model.bench import CrystalBatch, Scatter
 from core.model.boards.board import MOST_BOARDS, Board, Panel
 from core.model.measured import MOST_CURVES, MeasuredCurve
+from core.model.notebook.bench_log import MOST_PHOTOGRAPHS, MOST_READINGS, LogReading, Photograph
 from core.model.notebook.junk_box import JunkBox
 from core.model.readout import ReadOut
 from core.model.stages.audio import Microphone, Speaker
@@ -58,6 +59,12 @@ class Project(Model):
     scatter: Scatter = stated(Scatter(), "Tolerance", "Scatter of the ladder's parts, and its limits.")
     measured: tuple[MeasuredCurve, ...] = stated(
         (), "Measured curves", "Responses of filters as measured.", max_length=MOST_CURVES
+    )
+    log: tuple[LogReading, ...] = stated(
+        (), "Bench log", "What was read on the bench.", max_length=MOST_READINGS
+    )
+    photographs: tuple[Photograph, ...] = stated(
+        (), "Photographs", "Photographs beside the file.", max_length=MOST_PHOTOGRAPHS
     )
     boards: tuple[Board, ...] = stated(
         (), "Boards", "Parts and islands put by hand on the boards of stages.", max_length=MOST_BOARDS
@@ -125,8 +132,10 @@ class Project(Model):
             for each in self.boards
             if names.get(each.band, "-")
         )
+        moved = (each.with_bands_named(names) for each in self.log)
+        log = tuple(each for each in moved if each is not None)
         renamed = self._with_shift_parts(names).edited(("measured",), curves).edited(("boards",), boards)
-        return renamed.with_stages(stages)
+        return renamed.edited(("log",), log).with_stages(stages)
 
     def _with_shift_parts(self, names: dict[str, str]) -> Self:
         """The rig whose tank knows bands of other names; an empty new name takes the values as built away."""
@@ -185,6 +194,9 @@ class Project(Model):
         self.stage(id)
         rest = self.edited(("measured",), tuple(each for each in self.measured if each.stage != id))
         rest = rest.edited(("boards",), tuple(each for each in self.boards if each.stage != id))
+        rest = rest.edited(("log",), tuple(each for each in self.log if each.stage != id))
+        shown = tuple(p.edited(("stage",), "") if p.stage == id else p for p in self.photographs)
+        rest = rest.edited(("photographs",), shown)
         return rest.with_stages(tuple(stage for stage in self.stages if stage.id != id))
 
     def stage_moved(self, id: str, position: int) -> Self:
