@@ -48,6 +48,7 @@ STOREYS = (
     ),
     ("core.rig.board",),
     ("core.rig.figures",),
+    ("core.rig.audio",),
     ("core.rig.sections",),
     ("core.rig.rules.power",),
     ("core.rig.rules",),

@@ -170,13 +170,20 @@ def chain(
     )
 
 
-def ends_ohm(blocks: tuple[Block, ...], place: int) -> tuple[complex, complex]:
-    """What a stage of a path sees before and behind itself at the signal [ohm]."""
+def ends_ohm(
+    blocks: tuple[Block, ...],
+    place: int,
+    source_ohm: complex = NOMINAL_OHM,
+    load_ohm: complex = NOMINAL_OHM,
+) -> tuple[complex, complex]:
+    """What a stage of a path sees before and behind itself at the signal [ohm], with a source and a load at
+    the path's ends [ohm].
+    """
     mixers = [n for n, each in enumerate(blocks) if each.role == "mixer"]
     begin = max((n + 1 for n in mixers if n < place), default=0)
     end = min((n for n in mixers if n > place), default=len(blocks))
-    source = NOMINAL_OHM if begin == 0 else blocks[begin - 1].output_ohm
-    load = NOMINAL_OHM if end == len(blocks) else blocks[end].input_ohm
+    source = source_ohm if begin == 0 else blocks[begin - 1].output_ohm
+    load = load_ohm if end == len(blocks) else blocks[end].input_ohm
     for each in blocks[begin:place]:
         source = complex(_port(each).output_ohm(source)[SIGNAL])
     for each in reversed(blocks[place + 1 : end]):

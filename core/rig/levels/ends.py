@@ -69,7 +69,8 @@ def return_loss_db(ohm: ComplexArray) -> Array:
         return frozen(-20 * np.log10(np.abs((ohm - NOMINAL_OHM) / (ohm + NOMINAL_OHM))))
 
 
-def _port(stage: Stage, at: Place, of: Block, f_hz: tuple[float, ...]) -> TwoPort:
+def port_at(stage: Stage, at: Place, of: Block, f_hz: tuple[float, ...]) -> TwoPort:
+    """A stage at its place as a two-port at frequencies [Hz]: its circuit, or a block of its figures."""
     made = kind_of(stage).two_port(stage, at, f_hz)
     if made is not None:
         return made
@@ -107,7 +108,7 @@ def ends(
     for n in range(first, last):
         design = designs[n]
         at = Place(zone=blocks[n].zone, way=way, design=None if isinstance(design, Unsolved) else design)
-        ports.append(_port(path[n], at, blocks[n], f_hz))
+        ports.append(port_at(path[n], at, blocks[n], f_hz))
     ends_of_path = ("Antenna", "Speaker") if way == "receive" else ("Microphone", "Antenna")
     return _ends(
         tuple(ports),

@@ -20,6 +20,7 @@ from core.rig.levels.chain import Chain, chain
 from core.rig.levels.gain_control import Control, taken_db
 from core.rig.levels.noise import band_noise_dbm
 from core.rig.levels.own_noise import noise_figure_db
+from core.stages.kinds.kind import NOMINAL_OHM
 
 #: IARU Region 1 Technical Recommendation R.1 (Brighton 1981): S9 below 30 MHz, dBm.
 S9_DBM = -73.0
@@ -104,6 +105,14 @@ def iip3_dbm(blocks: tuple[Block, ...]) -> float | None:
     return None if inverse_db == -inf else -inverse_db
 
 
+def speaker_ohm(blocks: tuple[Block, ...], speaker: Speaker) -> float:
+    """What the last stage of a receiver works into [ohm]: the speaker, where that stage is a circuit; one of
+    which only figures are known gives its power to whatever there is.
+    """
+    real = bool(blocks) and blocks[-1].zone == "audio" and blocks[-1].port is not None
+    return speaker.impedance_ohm if real else NOMINAL_OHM
+
+
 @lru_cache(maxsize=64)
 def receive(
     blocks: tuple[Block, ...],
@@ -119,9 +128,7 @@ def receive(
     The bandwidth is the ladder's noise bandwidth throughout; before the ladder the noise is really wider,
     which is of no consequence for what comes out.
     """
-    # A stage of which only figures are known gives its power to whatever there is.
-    real = bool(blocks) and blocks[-1].zone == "audio" and blocks[-1].port is not None
-    made = chain(blocks, load_ohm=speaker.impedance_ohm) if real else chain(blocks)
+    made = chain(blocks, load_ohm=speaker_ohm(blocks, speaker))
     placed, along = made.blocks, made.passed_db[:, SIGNAL]
     floor = thermal_noise_dbm(bandwidth_hz)
     own = floor + made.own_db

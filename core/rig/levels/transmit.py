@@ -135,7 +135,7 @@ class MicrophoneLevels:
         return dbm(self.input_v**2 * (1 / self.input_impedance).real)
 
 
-def _is_circuit(blocks: tuple[Block, ...]) -> bool:
+def is_circuit(blocks: tuple[Block, ...]) -> bool:
     """Whether a transmitter begins with an audio stage of which the circuit is known."""
     return bool(blocks) and blocks[0].zone == "audio" and blocks[0].port is not None
 
@@ -146,7 +146,7 @@ def microphone_levels(microphone: Microphone, blocks: tuple[Block, ...] = ()) ->
     """
     if microphone.type == "level":
         return None
-    known = _is_circuit(blocks)
+    known = is_circuit(blocks)
     return MicrophoneLevels(
         source=source_of(microphone, blocks[0].electret_ohm if known else None),
         input_impedance=input_ohm(blocks) if known else microphone.input_ohm,
@@ -158,7 +158,7 @@ def _spoken(microphone: Microphone, blocks: tuple[Block, ...]) -> tuple[float, O
     """Speech peaks at the first stage's input [dBm], and the source that stands before it [ohm]: into a stage
     of which only figures are known as power, before a circuit as what is available.
     """
-    if _is_circuit(blocks):
+    if is_circuit(blocks):
         source = source_of(microphone, blocks[0].electret_ohm)
         return source.available_dbm, tuple(source.impedance_ohm(np.array(audio_tones())).tolist())
     found = microphone_levels(microphone)

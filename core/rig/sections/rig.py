@@ -3,9 +3,13 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from core.model.stages.stage import Way
 from core.record import record
 from core.rig.amplifier_facts import amplifiers_of
 from core.rig.analysis import Analysis
+from core.rig.audio.chain import AudioChain, audio_chain
+from core.rig.audio.facts import Sound, audio_of, sound
+from core.rig.audio.figures import AUDIO, SOUND, SPEECH
 from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.crystals import MEASURED, measured_on
 from core.rig.figures.figure import Row, Table, plain_row
@@ -22,6 +26,7 @@ from core.rig.levels.transmit import MicrophoneLevels
 from core.rig.mixer_facts import balance_db, mixers_of
 from core.rig.tuning import warm_up
 from core.rig.wound.windings import windings
+from core.stages.audio.design import AudioDesign
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 
@@ -102,6 +107,20 @@ def _microphone(analysis: Analysis) -> list[MicrophoneLevels]:
     return [] if found is None else [found]
 
 
+def _speech(analysis: Analysis) -> list[AudioChain]:
+    """What speech passes on every band in either direction; nothing without audio stages of parts."""
+    if not any(isinstance(row.design, AudioDesign) for row in analysis.circuits):
+        return []
+    ways: tuple[Way, ...] = ("receive", "transmit")
+    found = (audio_chain(analysis, band.name, way) for way in ways for band in analysis.project.bands)
+    return [each for each in found if isinstance(each, AudioChain)]
+
+
+def _sound(analysis: Analysis) -> list[Sound]:
+    found = sound(analysis, analysis.project.bands[0].name) if analysis.project.path("receive") else None
+    return [] if found is None else [found]
+
+
 #: Levels go by direction in JSON.
 LEVELS = (
     Section("receive", RECEIVE, _in("receive", lambda a, band: a.receive(band))),
@@ -115,6 +134,9 @@ SECTIONS = (
     Section("measured", MEASURED, measured_on),
     Section("amplifiers", AMPLIFIERS, amplifiers_of),
     Section("mixers", MIXERS, mixers_of),
+    Section("audio", AUDIO, audio_of),
+    Section("speech", SPEECH, _speech),
+    Section("sound", SOUND, _sound),
     Section("microphone", MICROPHONE, _microphone),
     Section("loop_gain", LOOPS, lambda a: a.loops()),
     Section("carrier", CARRIER, carriers_on),

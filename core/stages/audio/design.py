@@ -120,7 +120,7 @@ def at_supply(design: AudioDesign, supply_v: float) -> AudioDesign | Unsolved:
     return replace(design, circuit=circuit, rest=rest, linear=made)
 
 
-def voltage_gain_db(port: TwoPort, load_ohm: float) -> Array:
+def voltage_gain_db(port: TwoPort, load_ohm: complex) -> Array:
     """Voltage gain from the input's terminal into a load [ohm], dB."""
     (a, b), _ = port.chain
     return np.asarray(-20 * np.log10(np.abs(a + b / load_ohm)))
