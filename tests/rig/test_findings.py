@@ -20,6 +20,7 @@ from core.rig.paper.report import report
 from core.rig.rules import inspect, inspection, ladders
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.steps import finished
+from tests.audio_rig import SPOILT_AUDIO
 from tests.bags import with_table
 
 
@@ -135,6 +136,7 @@ SPOILT = {
     "the ladder right behind the mixer": lambda project: project.stage_removed("if_amplifier_1"),
     "loud microphone": broken(("microphone", "peak_dbm"), -40.0),
     "crystal microphone": broken(("microphone", "type"), "crystal"),
+    **{f"audio of parts, {name}": spoil for name, spoil in SPOILT_AUDIO.items()},
     "a small core behind the power amplifier": broken(("stages", "low_pass", "filters", 0, "core"), "T25-6"),
     "a core far below its range": lambda project: project.edited((*BAND_PASS, "core"), "T68-3").edited(
         (*BAND_PASS, "inductance_h"), 3e-6

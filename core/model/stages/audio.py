@@ -9,7 +9,6 @@ from core.model.values.base import Model
 from core.model.values.parts import Family
 from core.model.values.quantities import (
     AudioGain,
-    AudioHertz,
     AudioOhm,
     AudioVolt,
     Dbm,
@@ -17,7 +16,9 @@ from core.model.values.quantities import (
     Decibel,
     DecibelLoss,
     Henry,
+    HighHertz,
     LoadOhm,
+    LowHertz,
     Metre,
     Ohm,
     StageCurrent,
@@ -85,10 +86,10 @@ class BuiltAudio(StageBase):
         "What the stage shows a microphone or detector; less than it has by itself is made by a resistor.",
         "1 to 50 kΩ, 1 MΩ for a crystal microphone",
     )
-    low_hz: AudioHertz = stated(
+    low_hz: LowHertz = stated(
         200.0, "Lowest frequency", "Where the gain may have fallen by 3 dB.", "100 to 300 Hz"
     )
-    high_hz: AudioHertz = stated(
+    high_hz: HighHertz = stated(
         5e3, "Highest frequency", "Where a capacitor makes it fall by 3 dB again.", "3 to 10 kHz"
     )
     source_ohm: AudioOhm = stated(
@@ -152,7 +153,7 @@ class AudioPower(StageBase):
         "From the input's terminal to the output, before any resistor in series with the load, at 1 kHz.",
         "26 to 46 dB of a chip with gain pins, 20 to 34 dB of transistors",
     )
-    low_hz: AudioHertz = stated(
+    low_hz: LowHertz = stated(
         150.0, "Lowest frequency", "Where the gain may have fallen by 3 dB.", "50 to 300 Hz"
     )
     load_ohm: LoadOhm = stated(8.0, "Load", "Impedance of the speaker or headphones.", "4 to 16 Ω, 32 Ω")

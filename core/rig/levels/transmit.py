@@ -114,6 +114,11 @@ class MicrophoneLevels:
         return self.source.magnitude_ohm
 
     @property
+    def source_at_tone(self) -> complex:
+        """Its impedance, ohm."""
+        return complex(self.source.impedance_ohm(np.array([SPEECH_TONE_HZ]))[0])
+
+    @property
     def input_ohm(self) -> float:
         """The magnitude of the amplifier's input impedance, ohm."""
         return abs(self.input_impedance)
@@ -121,8 +126,7 @@ class MicrophoneLevels:
     @property
     def input_v(self) -> float:
         """The voltage at the amplifier's input, V."""
-        source = complex(self.source.impedance_ohm(np.array([SPEECH_TONE_HZ]))[0])
-        return self.open_v * abs(self.input_impedance / (source + self.input_impedance))
+        return self.open_v * abs(self.input_impedance / (self.source_at_tone + self.input_impedance))
 
     @property
     def divider_db(self) -> float:

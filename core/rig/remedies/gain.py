@@ -5,6 +5,7 @@ from math import ceil, log10
 
 from core.model.project import Stage
 from core.model.stages.amplifiers import Amplifier, Attenuator
+from core.model.stages.audio import BuiltAudio
 from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import Way
 from core.model.values.base import Path
@@ -19,6 +20,8 @@ from core.stages.kinds.table import kind_of
 _STEP_DB = 0.5
 #: How many steps beyond what a sum of decibels says are tried: stages compress, and round their values.
 _BEYOND = 8
+#: How much louder a microphone may be than compression lets one see, dB.
+_HIDDEN_DB = (6.0, 9.0, 12.0, 15.0, 20.0)
 #: Range of an ordinary volume potentiometer, dB.
 _LEAST_RANGE_DB = 60
 #: An RF stage as it is customary, dB.
@@ -48,7 +51,21 @@ def less_drive(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
         for block, headroom in zip(levels.blocks, levels.headroom_db, strict=True)
         if block.stage == finding.stage and headroom is not None
     )
-    yield from _by_steps(_ahead(analysis, "transmit", finding.stage), "transmit", over, -1)
+    ahead = _ahead(analysis, "transmit", finding.stage)
+    # Of the first stage nothing stands ahead; one in audio is turned down itself.
+    own = [s for s in _adjustable(analysis, "transmit") if s.id == finding.stage and not ahead]
+    yield from _by_steps([*ahead, *own], "transmit", over, -1)
+    # What compresses ahead of it hides how much too loud the microphone is.
+    for more_db in _HIDDEN_DB:
+        for stage in ahead[-1:]:
+            if float(stage.at((str(kind_of(stage).gains["transmit"]),))) - over - more_db >= 0:
+                less = _gain(stage, "transmit", -over - more_db)
+                yield less
+                if isinstance(stage, BuiltAudio):
+                    # So little gain not every circuit has.
+                    built = (("stages", stage.id, "topology"), "operational")
+                    amplifier = f"{less.label}, with an operational amplifier"
+                    yield Edit(amplifier, (*less.changes, built))
 
 
 def cleaner_tones(analysis: Analysis, finding: Finding) -> Iterator[Edit]:

@@ -6,7 +6,7 @@ from itertools import islice
 from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.findings import RULES, Edit, Finding
-from core.rig.remedies import filters, gain, parts
+from core.rig.remedies import audio, filters, gain, parts
 from core.stages.steps import Steps
 
 #: Edits in the order in which they are tried: the least first.
@@ -25,6 +25,16 @@ _TRIALS: dict[str, _Trials] = {
     "carrier_suppression": parts.further_down_the_skirt,
     "transistor_hot": parts.cooler,
     "amplifier_gain": parts.what_it_gives,
+    "audio_gain": audio.what_audio_gives,
+    "audio_input": audio.more_input,
+    "microphone_loaded": audio.more_input,
+    "crystal_bass": audio.more_input,
+    "speech_cut": audio.wider_speech,
+    "audio_clips": audio.unclipped,
+    "audio_hot": audio.cooler_audio,
+    "audio_load": audio.own_load,
+    "hum_heard": audio.less_hum,
+    "headphones_loud": audio.softer_headphones,
     "vfo_fast": parts.slower_dial,
     "crystals_off_if": parts.if_of_the_crystals,
     "harmonic_limit": filters.cleaner,
@@ -34,7 +44,7 @@ _TRIALS: dict[str, _Trials] = {
     "response_far": filters.more_rejection,
     "vfo_limit": filters.other_tank,
 }
-_NOTES_TO_MEND = ("image_noise",)
+_NOTES_TO_MEND = ("image_noise", "audio_load")
 #: Edits tried against one finding at most.
 _MOST_TRIALS = 48
 

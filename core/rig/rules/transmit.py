@@ -105,11 +105,12 @@ def microphone_loaded(analysis: Analysis) -> Iterator[Finding]:
     found = analysis.microphone
     if found is None or found.divider_db <= _DIVIDED_DB or not analysis.project.path("transmit"):
         return
+    first = analysis.project.path("transmit")[0].id
     yield Finding(
         severity="caution",
         rule="microphone_loaded",
-        stage="microphone",
-        path=("microphone", "input_ohm"),
+        stage=first if found.computed else "microphone",
+        path=("stages", first, "input_ohm") if found.computed else ("microphone", "input_ohm"),
         words=f"The amplifier's input of {format_value(found.input_ohm, 'Ω', 2)} takes <figure> of what the "
         f"{found.name} microphone gives; <limit> is usual at most.",
         figure=found.divider_db,

@@ -122,8 +122,6 @@ class Solver:
     def problem(self) -> str | None:
         """Why nothing can be made of what is asked, as far as that is known at once."""
         stage = self.stage
-        if stage.low_hz >= stage.high_hz / 2:
-            return "Highest and lowest frequency leave no room for speech; move them apart."
         if isinstance(self.of, ChipRow):
             return outside_supply(self.of, stage.supply_v)
         if self.of.kind == "mosfet" or (stage.topology == "pair" and self.of.kind != "bipolar"):
@@ -185,8 +183,13 @@ class Solver:
         self._coupled(values)
         self._cornered(values)
         found = self._cut(values)
-        if not isinstance(found, Unsolved):
-            self._cornered(found)
+        if isinstance(found, Unsolved):
+            return found
+        # A low highest frequency takes some of the tone too.
+        trouble = self._set_gain(found)
+        if trouble is not None:
+            return trouble
+        self._cornered(found)
         return found
 
     @property
