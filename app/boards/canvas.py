@@ -98,7 +98,8 @@ class ScaleCanvas(QWidget):
         self.turns = True
 
     def sizeHint(self) -> QSize:
-        return QSize(640, 480)
+        # What is preferred is the least here: a page that scrolls takes it for its height.
+        return QSize(320, 220)
 
     @property
     def drawing(self) -> Drawing | None:

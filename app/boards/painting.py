@@ -63,5 +63,6 @@ def _words(painter: QPainter, shape: Words, colour: QColor, font: QFont, metrics
     painter.scale(scale, scale)
     painter.setFont(font)
     painter.setPen(colour)
-    painter.drawText(QPointF(-metrics.horizontalAdvance(shape.text) / 2, 0.35 * _LETTERS), shape.text)
+    left = 0.0 if shape.from_left else -metrics.horizontalAdvance(shape.text) / 2
+    painter.drawText(QPointF(left, 0.35 * _LETTERS), shape.text)
     painter.restore()

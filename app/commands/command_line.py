@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from app.commands import crystal_command
+from app.commands import board_command, crystal_command
 from app.commands.terminal import prepare, say, say_json
 from app.commands.typed import quantity
 from core.model.bands import Band
@@ -17,6 +17,7 @@ from core.model.values.quantities import Hertz, Ohm, spelled
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
 _COMMANDS = (
     "sheet",
+    "board",
     "report",
     "survey",
     "new",
@@ -118,6 +119,7 @@ def _command_parser() -> argparse.ArgumentParser:
     response.set_defaults(run=_response)
 
     crystal_command.add(commands)
+    board_command.add(commands)
 
     netlist = commands.add_parser("netlist", help="write a circuit as a netlist for a simulator")
     netlist.add_argument("project", type=Path)

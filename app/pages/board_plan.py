@@ -1,24 +1,37 @@
 """Board plan: islands and parts to scale, moved by hand; all boards together; front and rear panel."""
 
+from pathlib import Path
+
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QFileDialog,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QVBoxLayout,
+)
 
 from app.boards.canvas import ScaleCanvas
-from app.pages.beside import in_a_column
-from app.pictures.rig.board_plan import What, board_looked_at, picture_of
+from app.boards.hand import freeing, placing
+from app.boards.panel_fields import PanelFields
+from app.pages.beside import in_a_column, scrolled
+from app.pictures.rig.board_plan import What, picture_of
 from app.plots.base import Card
+from app.state.documents import slug
+from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.drawn import Drawn
+from app.widgets.flow_row import FlowRow
 from app.widgets.folding import Folding
 from app.widgets.two_way import TwoWay
 from app.widgets.view import View
-from core.rig.board.boards import StageBoard
+from core.model.values.errors import CopperError
 from core.rig.board.drawing import BY_HAND, Drawing, Thing
-from core.rig.board.edits import freed, put
 from core.rig.board.plan import Place
 
-_LOOKS: tuple[What, ...] = ("stage",)
+_LOOKS: tuple[What, ...] = ("stage", "whole", "front", "rear")
 _NAMES: dict[What, str] = {
     "stage": "Selected stage",
     "whole": "Whole board",
@@ -35,43 +48,50 @@ _HELP = (
 class BoardPlanPage(Drawn[Drawing | str], View):
     """The drawing, and beside it what is on it and what is to be said of it."""
 
-    def __init__(self, bench: Workbench) -> None:
+    def __init__(self, bench: Workbench, settings: Settings) -> None:
         super().__init__()
-        self._bench = bench
+        self._bench, self._settings = bench, settings
         self._gesture = 0
         self.looks = TwoWay([_NAMES[each] for each in _LOOKS], "Shown")
         self.looks.chosen.connect(lambda _: self._looked())
-        self.looks.setVisible(len(_LOOKS) > 1)
         self.canvas = ScaleCanvas("Board")
         self.canvas.setToolTip(_HELP)
         self.canvas.moved.connect(self._moved)
-        self.canvas.released.connect(lambda key: self._free((key,)))
+        self.canvas.released.connect(self._free)
         self.canvas.picked.connect(self._picked)
         self.again = QPushButton("Place all automatically")
         self.again.setToolTip("Takes back everything that was put by hand on this board")
         self.again.clicked.connect(lambda: self._free(None))
-        self.sentence, self.told = Text(), Text()
-        for text in (self.sentence, self.told):
+        self.mirrored = QCheckBox("Mirrored")
+        self.mirrored.setToolTip("Printed and saved as it is seen through the board")
+        self.print_it, self.save = QPushButton("Print…"), QPushButton("Save as…")
+        self.print_it.setToolTip("Prints at the true size, on several sheets where it is larger than one")
+        self.save.setToolTip("Writes a PDF or an SVG at the true size")
+        self.print_it.clicked.connect(self._print)
+        self.save.clicked.connect(self._save)
+        self.sentence, self.told, self.message = Text(), Text(), Text()
+        for text in (self.sentence, self.told, self.message):
             text.setWordWrap(True)
+        self.told.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.things = QListWidget()
         self.things.setAccessibleName("Parts and islands")
+        self.things.setWordWrap(True)
         self.things.currentRowChanged.connect(self._chosen)
         self._card = Card("Board", self.canvas)
-        self._beside = Card("On the board", in_a_column(self.told, self.things, stretch=(0, 1)))
+        self._beside = Card("What there is", in_a_column(scrolled(self.told), self.things, stretch=(1, 2)))
         self._beside.setMinimumWidth(190)
         self._whole = Folding(self._card, self._beside, shares=(5, 2))
-        head = QWidget()
-        row = QHBoxLayout(head)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.addWidget(self.looks)
-        row.addStretch(1)
-        row.addWidget(self.again)
+        self.panel = PanelFields(bench)
+        self.panel.hide()
+        head = FlowRow(spacing=8)
+        for part in (self.looks, self.again, self.mirrored, self.print_it, self.save):
+            head.add(part)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
-        column.addWidget(head)
-        column.addWidget(self.sentence)
+        for each in (head, self.panel, self.sentence, self.message):
+            column.addWidget(each)
         column.addWidget(self._whole, 1)
         self.setMinimumHeight(440)
 
@@ -85,17 +105,26 @@ class BoardPlanPage(Drawn[Drawing | str], View):
         self.setMinimumHeight(800 if narrow else 440)
 
     def refresh(self, bench: Workbench) -> None:
+        what = self.what
+        self.panel.setVisible(what in ("front", "rear"))
+        if what in ("front", "rear"):
+            picked = self.canvas.thing
+            self.panel.show_panel(what, None if picked is None else int(picked.key))
         self.show_picture(picture_of(bench.analysis, bench.look, self.what))
 
     def draw(self, picture: Drawing | str) -> None:
         missing = isinstance(picture, str)
         self.sentence.setVisible(missing)
         self._whole.setVisible(not missing)
+        self.message.hide()
+        for button in (self.print_it, self.save):
+            button.setEnabled(not missing)
         if isinstance(picture, str):
             self.again.setEnabled(False)
             self.sentence.setText(picture)
             return
         self.again.setEnabled(any(BY_HAND in each.states for each in picture.things))
+        self.canvas.turns = self.what == "stage"
         self._card.entitle(picture.title)
         self.canvas.show_drawing(picture)
         self.told.setText("\n".join(picture.told))
@@ -122,29 +151,20 @@ class BoardPlanPage(Drawn[Drawing | str], View):
 
     # -- the hand ---------------------------------------------------------------------------------
 
-    def _board(self) -> StageBoard | None:
-        found = board_looked_at(self._bench.analysis, self._bench.look)
-        return None if isinstance(found, str) else found
-
     def _moved(self, key: str, place: Place, amid: bool) -> None:
         """One step of undo from picking up to letting go."""
-        board, gesture = self._board(), ("board", self._gesture)
-        if board is not None:
-            self._bench.change(
-                lambda project: put(project, board.stage, board.bands, {key: place}),
-                label=f"Place of {self._name(key)}",
-                gesture=gesture,
-            )
+        edit = placing(self._bench, self.what, key, place)
+        if edit is not None:
+            gesture = ("board", self._gesture)
+            self._bench.change(edit, label=f"Place of {self._name(key)}", gesture=gesture)
         if not amid:
             self._gesture += 1
 
-    def _free(self, keys: tuple[str, ...] | None) -> None:
-        board = self._board()
-        if board is not None:
-            self._bench.change(
-                lambda project: freed(project, board.stage, board.bands, keys),
-                label="Places on the board" if keys is None else f"Place of {self._name(keys[0])}",
-            )
+    def _free(self, key: str | None) -> None:
+        edit = freeing(self._bench, self.what, key)
+        if edit is not None:
+            label = "Places on the board" if key is None else f"Place of {self._name(key)}"
+            self._bench.change(edit, label=label)
 
     def _name(self, key: str) -> str:
         picture = self.shown_picture
@@ -158,6 +178,8 @@ class BoardPlanPage(Drawn[Drawing | str], View):
             self.things.blockSignals(True)
             self.things.setCurrentRow(keys.index(key) if key in keys else -1)
             self.things.blockSignals(False)
+            if self.what in ("front", "rear"):
+                self.refresh(self._bench)
 
     def _chosen(self, row: int) -> None:
         picture = self.shown_picture
@@ -167,3 +189,42 @@ class BoardPlanPage(Drawn[Drawing | str], View):
     def _looked(self) -> None:
         self.forget()
         self.refresh(self._bench)
+
+    # -- paper ------------------------------------------------------------------------------------
+
+    def _title(self, drawing: Drawing) -> str:
+        return f"{self._bench.current.name}: {drawing.title}"
+
+    def _say(self, sentence: str) -> None:
+        self.message.setText(sentence)
+        self.message.setVisible(bool(sentence))
+
+    def _print(self) -> None:
+        from app.boards.printing import print_drawing
+
+        picture = self.shown_picture
+        if isinstance(picture, Drawing):
+            title, paper = self._title(picture), self._settings.paper
+            print_drawing(picture, title, paper, self, mirrored=self.mirrored.isChecked())
+
+    def _save(self) -> None:
+        picture = self.shown_picture
+        if not isinstance(picture, Drawing):
+            return
+        file = self._bench.file
+        proposed = f"{slug(self._title(picture))}.pdf"
+        start = str((file.parent if file else Path.home()) / proposed)
+        name, _ = QFileDialog.getSaveFileName(self, "Board plan", start, "PDF (*.pdf);;SVG (*.svg)")
+        if name:
+            target = Path(name) if Path(name).suffix else Path(name).with_suffix(".pdf")
+            self._say(self.saved(picture, target))
+
+    def saved(self, drawing: Drawing, file: Path) -> str:
+        """Write a drawing as PDF or SVG; what happened, in a sentence."""
+        from app.boards.paper import written
+
+        paper, mirrored = self._settings.paper, self.mirrored.isChecked()
+        try:
+            return written(drawing, file, self._title(drawing), paper, mirrored=mirrored)
+        except CopperError as error:
+            return str(error)

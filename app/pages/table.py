@@ -43,7 +43,7 @@ PAGES = (
     Page("Read-out", "app.pages.read_out:ReadOutPage", edits="read_out"),
     Page("Crystals", "app.pages.crystals:CrystalsPage", ("bench", "tasks"), edits="crystal_batch"),
     Page("Tolerance", "app.pages.tolerance:TolerancePage", ("bench", "tasks")),
-    Page("Board plan", "app.pages.board_plan:BoardPlanPage"),
+    Page("Board plan", "app.pages.board_plan:BoardPlanPage", ("bench", "settings")),
     Page("Junk box", "app.pages.notebook.junk_box:JunkBoxPage"),
     Page("Build sheet", "app.sheet.preview:SheetPage", ("bench", "settings")),
 )

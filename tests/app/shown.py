@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.boards.canvas import ScaleCanvas
 from app.panels.signal_path import _StripArea
 from app.plots.base import Plot
 from app.plots.shapes import Shapes
@@ -78,6 +79,8 @@ def _own(widget: QWidget) -> Any:
         return widget.low_hz, widget.high_hz, widget.value(), widget.ticks
     if isinstance(widget, QAbstractItemView) and widget.model() is not None:
         return _cells(widget.model())
+    if isinstance(widget, ScaleCanvas):
+        return widget.drawing
     if isinstance(widget, _StripArea):
         return widget.shown
     return None

@@ -2,19 +2,21 @@
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtWidgets import QDialog, QFileDialog
 
 from app.pages.board_plan import BoardPlanPage
 from app.state.workbench import Workbench
 from app.style import palette
 from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of
+from tests.app.test_board_on_paper import check_line_mm, lines_of
 
 
 @pytest.fixture
-def page(sample, qapp, on_screen):
+def page(sample, settings, on_screen):
     bench = Workbench(sample)
     bench.select(("stages", "driver"))
-    made = on_screen(BoardPlanPage(bench), 900, 600)
+    made = on_screen(BoardPlanPage(bench, settings), 900, 600)
     bench.changed.connect(lambda: made.refresh(bench))
     made.refresh(bench)
     made.bench = bench
@@ -108,12 +110,12 @@ def test_a_key_held_down_is_one_step(page, qtbot):
 def test_page_keys_pick_one_thing_after_the_other_and_the_list_goes_with_them(page, qtbot):
     page.canvas.setFocus()
     qtbot.keyClick(page.canvas, Qt.Key.Key_PageDown)
-    assert page.canvas.thing.name.startswith("C1,")
+    assert page.canvas.thing.name.startswith("C1 100 nF,")
     assert page.things.currentRow() == 0
     qtbot.keyClick(page.canvas, Qt.Key.Key_PageUp)
     assert page.things.currentRow() == page.things.count() - 1
     page.things.setCurrentRow(2)
-    assert page.canvas.thing.name.startswith("RB2,")
+    assert page.canvas.thing.name.startswith("RB2 510 Ω,")
 
 
 def test_clashes_are_told_in_words_and_places_taken_back(page, qtbot):
@@ -121,7 +123,7 @@ def test_clashes_are_told_in_words_and_places_taken_back(page, qtbot):
     drag(qtbot, page, "bias_lower", ((island - resistor).x(), (island - resistor).y()))
     assert "RB1 lies on RB2; move one of them." in page.told.text()
     rows = [page.things.item(n).text() for n in range(page.things.count())]
-    assert "RB2, resistor 1/4 W, lying: clash, put by hand" in rows
+    assert "RB2 510 Ω, resistor 1/4 W, lying: clash, put by hand" in rows
     assert page.again.isEnabled()
     qtbot.mouseClick(page.again, Qt.MouseButton.LeftButton)
     assert page.bench.current.boards == ()
@@ -137,6 +139,75 @@ def test_the_wheel_enlarges_around_the_pointer_and_the_ground_is_shifted(page, q
     scale = page.canvas.transform_mm().m11()
     page.canvas.show_all()
     assert page.canvas.transform_mm().m11() < scale / 2
+
+
+def look_at(page, what):
+    page.looks.buttons[["stage", "whole", "front", "rear"].index(what)].click()
+
+
+def test_boards_are_moved_on_the_whole_board(page, qtbot):
+    look_at(page, "whole")
+    before = page.canvas.place_of("driver")
+    drag(qtbot, page, "driver", (25, 10))
+    assert page.bench.current.boards[0].stage == "whole board"
+    assert page.canvas.place_of("driver").x() > before.x() + 15
+    page.bench.undo()
+    assert page.bench.current.boards == ()
+
+
+def test_fittings_of_a_panel_are_dragged_named_added_and_taken_off(page, qtbot):
+    look_at(page, "front")
+    bench = page.bench
+    key = next(t.key for t in page.canvas.drawing.things if t.name.startswith("volume"))
+    before = len(page.canvas.drawing.things)
+    drag(qtbot, page, key, (12, 9))
+    fitting = bench.current.panels[0].fittings[int(key)]
+    assert fitting.label == "volume"
+    page.panel.label.setFocus()
+    page.panel.label.selectAll()
+    qtbot.keyClicks(page.panel.label, "loudness")
+    qtbot.keyClick(page.panel.label, Qt.Key.Key_Return)
+    assert bench.current.panels[0].fittings[int(key)].label == "loudness"
+    page.panel.kinds.setCurrentText("jack 6.3 mm")
+    qtbot.mouseClick(page.panel.add, Qt.MouseButton.LeftButton)
+    assert len(page.canvas.drawing.things) == before + 1
+    page.canvas.setFocus()
+    page.canvas.pick(key)
+    qtbot.keyClick(page.canvas, Qt.Key.Key_Delete)
+    assert "loudness" not in {f.label for f in bench.current.panels[0].fittings}
+    width = page.panel.sizes["width_m"]
+    width.setFocus()
+    width.selectAll()
+    qtbot.keyClicks(width, "250 mm")
+    qtbot.keyClick(width, Qt.Key.Key_Return)
+    assert bench.current.panels[0].width_m == pytest.approx(0.25)
+    assert page.told.text().startswith("250 × 90 mm")
+
+
+def test_what_is_on_show_is_saved_and_printed_at_its_true_size(page, qtbot, monkeypatch, tmp_path):
+    file = tmp_path / "driver.svg"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *rest: (str(file), ""))
+    qtbot.mouseClick(page.save, Qt.MouseButton.LeftButton)
+    assert file.read_text().startswith("<svg")
+    assert page.message.text() == f"{file} written, 1 : 1 in millimetres."
+    pdf = tmp_path / "printed.pdf"
+
+    def to_file(dialog):
+        dialog.printer().setOutputFileName(str(pdf))
+        return QDialog.DialogCode.Accepted
+
+    monkeypatch.setattr("app.boards.printing.asked", to_file)
+    page.mirrored.setChecked(True)
+    qtbot.mouseClick(page.print_it, Qt.MouseButton.LeftButton)
+    assert check_line_mm(lines_of(pdf.read_bytes())) == pytest.approx(100, abs=0.3)
+
+
+def test_a_file_that_cannot_be_written_is_told_in_a_sentence(page, qtbot, monkeypatch, tmp_path):
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *rest: (str(tmp_path / "none" / "a.pdf"), ""))
+    qtbot.mouseClick(page.save, Qt.MouseButton.LeftButton)
+    assert page.message.isVisibleTo(page)
+    assert page.message.text().endswith(".")
+    assert "a.pdf" in page.message.text()
 
 
 def test_what_has_no_board_says_why(page):

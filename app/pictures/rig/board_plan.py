@@ -7,6 +7,8 @@ from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.board.boards import VFO, StageBoard, board_of
 from core.rig.board.drawing import Drawing
+from core.rig.board.panels import panel_drawing
+from core.rig.board.rig_board import whole_board
 from core.rig.board.stage_drawing import drawing_of
 
 #: What is looked at: the board of what is selected, all boards together, or a panel.
@@ -29,5 +31,9 @@ def board_looked_at(analysis: Analysis, look: Look) -> StageBoard | str:
 
 def picture_of(analysis: Analysis, look: Look, what: What) -> Drawing | str:
     """The drawing, or the sentence in its place."""
+    if what == "whole":
+        return whole_board(analysis)
+    if what in ("front", "rear"):
+        return panel_drawing(analysis.project, what)
     board = board_looked_at(analysis, look)
     return board if isinstance(board, str) else drawing_of(board)

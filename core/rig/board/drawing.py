@@ -65,13 +65,16 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Words around a point, their letters so high [m]; `upright` ones read from below to above."""
+    """Words around a point, or from it to the right, their letters so high [m]; `upright` ones read from
+    below to above.
+    """
 
     at: Point
     text: str
     height_m: float
     ink: Ink = "words"
     upright: bool = False
+    from_left: bool = False
 
 
 Shape = Area | Disc | Stroke | Words
@@ -94,7 +97,7 @@ class Thing:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
     """A title, the rectangle that is drawn [m], its shapes from the ground up, and what can be moved; `told`
-    is said beside it, a line each.
+    is said beside it, and `legend` what is on it, a line each.
     """
 
     title: str
@@ -102,6 +105,7 @@ class Drawing:
     shapes: tuple[Shape, ...]
     things: tuple[Thing, ...] = ()
     told: tuple[str, ...] = ()
+    legend: tuple[str, ...] = ()
 
 
 #: Words for states, which a mark of its own shape goes with.

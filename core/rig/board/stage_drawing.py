@@ -4,6 +4,7 @@ from core.model.values.notation import format_value
 from core.rig.board.boards import StageBoard
 from core.rig.board.checks import islands_named
 from core.rig.board.drawing import BY_HAND, CLASH, LONG, Drawing, Thing, board_shapes
+from core.rig.board.items import Item
 from core.rig.board.plan import Place
 
 
@@ -14,7 +15,7 @@ def drawing_of(board: StageBoard) -> Drawing:
     things = [
         Thing(
             each.item.key,
-            f"{each.item.ref}, {each.item.package.name}",
+            _named(each.item, board),
             each.place,
             each.box,
             states.get(each.item.key, ()),
@@ -34,7 +35,15 @@ def drawing_of(board: StageBoard) -> Drawing:
         shapes=board_shapes(plan, board.values, states),
         things=(*things, *islands),
         told=told_of(board),
+        legend=tuple(_named(each.item, board) for each in plan.bodies),
     )
+
+
+def _named(item: Item, board: StageBoard) -> str:
+    """A part with its value and what it is: `RB1 1.3 kΩ, resistor 1/4 W, lying`."""
+    ref, _, rest = item.ref.partition(" ")
+    value = "" if rest == "trimmer" else board.values.get(ref, "")
+    return f"{f'{item.ref} {value}'.strip()}, {item.package.name}"
 
 
 def states_of(board: StageBoard) -> dict[str, tuple[str, ...]]:

@@ -30,9 +30,11 @@ DASH_M = 1.2e-3
 _SPACE = "http://www.w3.org/2000/svg"
 
 
-def svg_of(drawing: Drawing, *, margin_m: float = 0.0) -> str:
-    """The drawing at its true size: width and height in millimetres, a user unit a millimetre."""
-    box = drawing.box.grown(margin_m)
+def svg_of(drawing: Drawing, *, mirrored: bool = False) -> str:
+    """The drawing at its true size: width and height in millimetres, a user unit a millimetre; `mirrored` as
+    it is seen through the board.
+    """
+    box = drawing.box.grown(OUTLINE_M)
     width, height = (1e3 * each for each in box.size)
     top = Xml.Element(
         "svg",
@@ -44,8 +46,12 @@ def svg_of(drawing: Drawing, *, margin_m: float = 0.0) -> str:
         },
     )
     Xml.SubElement(top, "title").text = drawing.title
+    parent = top
+    if mirrored:
+        turn = f"translate({_mm(2 * box.middle[0])} 0) scale(-1 1)"
+        parent = Xml.SubElement(top, "g", {"transform": turn})
     for shape in drawing.shapes:
-        _add(top, shape)
+        _add(parent, shape)
     Xml.indent(top)
     return Xml.tostring(top, encoding="unicode") + "\n"
 
@@ -97,7 +103,7 @@ def _words(parent: Xml.Element, shape: Words, fill: str) -> None:
             "y": _mm(y + down),
             "font-size": _mm(shape.height_m),
             "font-family": "sans-serif",
-            "text-anchor": "middle",
+            "text-anchor": "start" if shape.from_left else "middle",
             "fill": fill,
             **turn,
         },
