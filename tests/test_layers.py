@@ -24,7 +24,7 @@ STOREYS = (
     ),
     ("core.model.boards", "core.model.notebook"),
     ("core.model",),
-    ("core.stages",),
+    ("core.stages", "core.trade.bodies"),
     ("core.stages.coils",),
     ("core.stages.fitting",),
     (

@@ -12,7 +12,7 @@ from app.widgets.number_field import NumberField
 from app.widgets.text_field import TextField
 from core.model.boards.board import Panel
 from core.rig.board.panels import added, changed, labelled, panel_of
-from core.trade.fittings import Side, fittings
+from core.trade.bodies.fittings import Side, fittings
 
 
 class PanelFields(QWidget):

@@ -28,8 +28,8 @@ from core.rig.board.rig_board import WHOLE, shields, whole_board
 from core.rig.board.sheets import OVERLAP_M, PAPERS_M, sheets_of
 from core.rig.board.stage_drawing import drawing_of
 from core.rig.board.svg import svg_of
-from core.trade.fittings import fittings
-from core.trade.packages import packages, transistors
+from core.trade.bodies.fittings import fittings
+from core.trade.bodies.packages import packages, transistors
 
 
 def plane(width, height):

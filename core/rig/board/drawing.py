@@ -1,7 +1,7 @@
 """What is drawn of boards and panels, in metres, for screen, paper and files alike."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from math import asin, cos, hypot, pi, sin
 from typing import Literal
 
@@ -73,6 +73,7 @@ class Words:
     text: str
     height_m: float
     ink: Ink = "words"
+    _: KW_ONLY
     upright: bool = False
     from_left: bool = False
 
@@ -227,7 +228,7 @@ def _written(body: Body, values: Mapping[str, str]) -> list[Shape]:
             # Only what it is called, where the rest would be too small to read.
             text, height = ref if n == 0 else "", max(height, _LEAST_M)
         if text:
-            found.append(Words(at, text, height, "words", upright))
+            found.append(Words(at, text, height, "words", upright=upright))
     for name, lead in zip(body.item.electrodes, body.leads, strict=False):
         found.append(_letter(name[0].upper(), lead))
     return found

@@ -18,8 +18,8 @@ from core.model.values.parts import key
 from core.stages.outcome import PartRow
 from core.stages.wound import Wound
 from core.trade.audio import audio_chips
+from core.trade.bodies.packages import Package, air_coil, dual_in_line, packages, transistors, wound_core
 from core.trade.cores import cores
-from core.trade.packages import Package, air_coil, dual_in_line, packages, transistors, wound_core
 
 #: Roles of capacitors that stand between a supply or a bias and ground, or couple: no tuned circuit.
 _ROUGH = frozenset(

@@ -7,6 +7,7 @@ from itertools import combinations
 
 from core.model.boards.board import Fitting, Panel
 from core.model.project import Project
+from core.model.stages.stage import StageBase
 from core.rig.board.drawing import (
     CLASH,
     Area,
@@ -20,7 +21,7 @@ from core.rig.board.drawing import (
 )
 from core.rig.board.plan import Box, Place, Point, box_at
 from core.stages.kinds.table import kind_of
-from core.trade.fittings import FittingKind, Side, fittings
+from core.trade.bodies.fittings import FittingKind, Side, fittings
 
 #: What is left free between two fittings and to the panel's edge [m]; common practice, no source.
 ROOM_M, EDGE_M = 2e-3, 4e-3
@@ -48,22 +49,18 @@ def panel_of(project: Project, side: Side) -> Panel:
 
 def wanted(project: Project, side: Side) -> tuple[tuple[str, str], ...]:
     """What a rig wants on a panel: the kind of each fitting and what is written at it."""
-    kinds = [kind_of(stage) for stage in project.stages]
     sends = bool(project.path("transmit"))
     if side == "rear":
-        power = next(
-            (kind.power(s) for kind, s in zip(kinds, project.stages, strict=True) if kind.power(s)), None
-        )
-        antenna = "uhf_socket" if power is not None and power.rated_w > _BNC_W else "bnc"
+        antenna = "uhf_socket" if project.station.power_w > _BNC_W else "bnc"
         found = [(antenna, "antenna"), ("dc_socket", "12 V"), ("fuse_holder", "fuse")]
         return (*found, ("binding_post", "earth"))
     found = [("display_counter", "")] if project.read_out is not None else []
     tank = project.vfo.tank
     slow = tank is not None and tank.variable.reduction > 1
     found += [("vernier_dial" if slow else "tuning_knob", "tuning"), ("speaker_57", "")]
+    controls = [stage.name.lower()[:_LONGEST] for stage in project.stages if _is_control(stage)]
     if project.path("receive"):
-        found.append(("potentiometer", "volume"))
-    found += [("potentiometer", "RF gain") for kind in kinds if kind.role == "gain_control"][:1]
+        found += [("potentiometer", name) for name in controls or ("volume",)]
     if len(project.bands) > 1:
         found.append(("rotary_switch" if len(project.bands) > 2 else "toggle_switch", "band"))
     if len({band.sideband for band in project.bands}) > 1:
@@ -74,6 +71,13 @@ def wanted(project: Project, side: Side) -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
+def _is_control(stage: StageBase) -> bool:
+    """Whether a stage is turned by hand."""
+    return kind_of(stage).role == "gain_control"
+
+
+#: Longest label that a fitting may have.
+_LONGEST = 24
 #: Above this a UHF socket is usual [W]; common practice, no source.
 _BNC_W = 20.0
 

@@ -1,0 +1,1 @@
+"""What parts and fittings take up: their bodies, leads and holes."""
