@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
 
-from app.pages.board_plan import BoardPlanPage
 from app.pages.crystals import CrystalsPage
 from app.pages.if_survey import IfSurveyPage
 from app.pages.levels import LevelsPage
@@ -18,10 +17,8 @@ from app.panels.editor_panel import EditorPanel
 from app.panels.findings_panel import FindingsPanel
 from app.panels.frequency_bar import FrequencyBar
 from app.panels.signal_path import SignalPath
-from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.widgets.two_way import TwoWay
-from core.model.boards.board import Board, Panel, Placed
 from core.model.measured import MeasuredCurve
 from core.model.readings import readings_of
 from core.model.stages.filters import Crystal
@@ -69,11 +66,6 @@ def candidates(bench, path, value):
         return [(9e6, 4.9152e6)]
     if name == "left_out":
         return [("Q1",)]
-    if name == "boards":
-        place = Placed(key="coupling:1", x_m=0.02, y_m=0.03)
-        return [tuple(Board(stage=each, places=(place,)) for each in ("vfo", "ladder"))]
-    if name == "panels":
-        return [(Panel(width_m=0.31),)]
     if name == "transistors":
         return [(OwnTransistor(),)]
     if name == "crystal":
@@ -168,7 +160,6 @@ class Scene:
             "read-out": (ReadOutPage(bench), ()),
             "crystals": (CrystalsPage(bench), ()),
             "tolerance": (TolerancePage(bench, AtOnce()), ()),
-            "board plan": (BoardPlanPage(bench, Settings()), EDITED),
             "survey": (IfSurveyPage(bench, AtOnce()), ()),
         }
         # A page for each kind of stage and way: those of the same fields are edited together.
