@@ -60,7 +60,7 @@ def _look(widget: QWidget, where: str, found: dict[str, Any]) -> None:
 def _children(widget: QWidget) -> list[QWidget]:
     if isinstance(widget, QStackedWidget):
         return [widget.currentWidget()] if widget.currentWidget() is not None else []
-    inside = widget.findChildren(QWidget, options=Qt.FindChildOption.FindDirectChildrenOnly)
+    inside = (child for child in widget.children() if child.isWidgetType())
     return [child for child in inside if not child.isWindow() and not child.isHidden()]
 
 
