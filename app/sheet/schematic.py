@@ -9,7 +9,7 @@ from types import MappingProxyType
 import schemdraw
 import schemdraw.elements as elm
 
-from core.circuits.ladder import Arm, Network, Part, Transformer
+from core.circuits.ladder import Arm, Coupled, Network, Part, Transformer
 from core.model.values.notation import format_value
 
 _ELEMENTS = {
@@ -69,7 +69,7 @@ def _as_drawn(network: Network, labels: Labels) -> Network:
         return Part(each.ref, each.kind, float(f"{each.value:.3g}"))
 
     arms = tuple(
-        replace(arm, parts=tuple(part(each) for each in arm.parts)) if isinstance(arm, Arm) else arm
+        arm if isinstance(arm, Transformer) else replace(arm, parts=tuple(part(each) for each in arm.parts))
         for arm in network.arms
     )
     return replace(network, arms=arms)
@@ -126,12 +126,16 @@ def plain_text(svg: str, size: float) -> str:
     return _TEXT.sub(lines, _HEAD.sub(head, svg, count=1))
 
 
-def _rows(network: Network) -> list[list[Arm | Transformer]]:
+#: What a filter is a row of.
+_Arm = Arm | Transformer | Coupled
+
+
+def _rows(network: Network) -> list[list[_Arm]]:
     """The arms in rows of about equal length, broken before a series arm."""
     series = sum(1 for arm in network.arms if not (isinstance(arm, Arm) and arm.position == "shunt"))
     wanted = -(-series // _ROW) or 1
     most = -(-series // wanted)
-    rows: list[list[Arm | Transformer]] = [[]]
+    rows: list[list[_Arm]] = [[]]
     count = 0
     for arm in network.arms:
         is_series = not (isinstance(arm, Arm) and arm.position == "shunt")
@@ -146,7 +150,7 @@ def _rows(network: Network) -> list[list[Arm | Transformer]]:
 def _draw_row(
     drawing: schemdraw.Drawing,
     network: Network,
-    arms: list[Arm | Transformer],
+    arms: list[_Arm],
     place: tuple[int, int, float],
     soft: str,
 ) -> None:
@@ -160,8 +164,8 @@ def _draw_row(
     drawing.add(elm.Line().right().length(0.5))
     after_shunt = False
     for arm in arms:
-        if isinstance(arm, Transformer):
-            _transformer(drawing, arm, soft)
+        if not isinstance(arm, Arm):
+            _coils(drawing, arm, soft)
             after_shunt = False
         elif arm.position == "series":
             _series(drawing, arm, soft)
@@ -180,7 +184,7 @@ def _draw_row(
     )
 
 
-def _is_loop(arm: Arm | Transformer) -> bool:
+def _is_loop(arm: _Arm) -> bool:
     """Whether parts of the line are drawn above each other."""
     return (
         isinstance(arm, Arm)
@@ -250,18 +254,23 @@ def _hang(drawing: schemdraw.Drawing, parts: tuple[Part, ...], soft: str) -> Non
     drawing.pop()
 
 
-def _transformer(drawing: schemdraw.Drawing, arm: Transformer, soft: str) -> None:
-    """Two windings side by side; the ratio above."""
-    start = drawing.here
-    drawing.add(elm.Line().right().length(0.4))
-    box = drawing.add(
-        elm.Transformer(t1=4, t2=4).anchor("p1").label(f"{arm.ref}\n{_ratio(arm.ratio)}", color=soft)
-    )
+def _coils(drawing: schemdraw.Drawing, arm: Transformer | Coupled, soft: str) -> None:
+    """Two windings side by side, what they are above; further from their neighbours where they are coils,
+    beside which capacitors hang.
+    """
+    start, aside = drawing.here, isinstance(arm, Coupled)
+    if isinstance(arm, Coupled):
+        near, far, coupling = arm.parts
+        told = f"{coupling.ref} {coupling.value:.3g}\n{near.ref} {_value(near)}\n{far.ref} {_value(far)}"
+    else:
+        told = f"{arm.ref}\n{_ratio(arm.ratio)}"
+    drawing.add(elm.Line().right().length(0.8 * _LENGTH if aside else 0.4))
+    box = drawing.add(elm.Transformer(t1=4, t2=4, core=not aside).anchor("p1").label(told, color=soft))
     for anchor in (box.p2, box.s2):
         _go(drawing, anchor)
         drawing.add(elm.GroundSignal())
     _go(drawing, (box.s1[0], start[1]))
-    drawing.add(elm.Line().right().length(0.4))
+    drawing.add(elm.Line().right().length(0.4 * _LENGTH if aside else 0.4))
 
 
 def _go(drawing: schemdraw.Drawing, place: tuple[float, float]) -> None:

@@ -54,6 +54,7 @@ _CHOICES: dict[str, str] = {
     "for_the_crystals": "with their Q",
     "top_capacitor": "top capacitors",
     "shunt_capacitor": "shunt capacitors",
+    "mutual_inductance": "mutual inductance",
     "series_capacitor": "series capacitors",
     "tapped_capacitor": "tapped capacitors",
     "tapped_coil": "tapped coils",

@@ -15,7 +15,7 @@ from core.circuits.devices.chips import Chip, elements
 from core.circuits.units import BOLTZMANN
 from core.record import record
 
-PartKind = Literal["resistor", "inductor", "capacitor", "crystal"]
+PartKind = Literal["resistor", "inductor", "capacitor", "crystal", "coupling"]
 #: Which one of its role: a number along the signal, or the name of what it is switched in for.
 Which = int | str | None
 #: Temperature of every transistor [K], 27 °C as circuit simulators have it, an electron's charge [C], and
@@ -26,12 +26,13 @@ THERMAL_V = BOLTZMANN * TEMPERATURE_K / ELECTRON
 
 @record
 class Part:
-    """One component of two leads.
+    """One component of two leads; a coupling of two coils has none.
 
-    `value` is in SI units (ohm, henry, farad; for a crystal the series resonance in hertz). `q` is the
-    unloaded quality factor, constant with frequency, None for no loss. A crystal has also its motional
-    inductance (henry) and holder capacitance (farad); its `q` sets Rm at the series resonance. `role` says
-    what it is for (the words are the stages', in `core.model.values.parts`) and `which` which one of those.
+    `value` is in SI units (ohm, henry, farad; for a crystal the series resonance in hertz; a coupling [-]).
+    `q` is the unloaded quality factor, constant with frequency, None for no loss. A crystal has also its
+    motional inductance (henry) and holder capacitance (farad); its `q` sets Rm at the series resonance.
+    `role` says what it is for (the words are the stages', in `core.model.values.parts`) and `which` which one
+    of those.
     """
 
     ref: str
@@ -56,7 +57,11 @@ class Transformer:
 
 @record
 class CoupledCoils:
-    """Two coils on one core: four leads; both inductances [H], their coupling [-] up to 1, Q of each."""
+    """Two coils that share a field: four leads; both inductances [H], their coupling [-] up to 1, Q of each.
+
+    `coils` are the two where they are parts of their own, as those beside each other are and windings of one
+    transformer are not.
+    """
 
     ref: str
     primary_h: float
@@ -65,6 +70,7 @@ class CoupledCoils:
     q: float | None = None
     role: str = "other"
     which: Which = None
+    coils: tuple[Part, ...] = ()
 
 
 @record(kw_only=True)
@@ -214,8 +220,17 @@ class Circuit:
 
     @property
     def parts(self) -> tuple[Part, ...]:
-        """Every component of two leads."""
-        return tuple(branch.part for branch in self.branches if isinstance(branch.part, Part))
+        """Every component of two leads; of coupled coils that are parts of their own these, and their
+        coupling.
+        """
+        found: list[Part] = []
+        for part in (branch.part for branch in self.branches):
+            if isinstance(part, Part):
+                found.append(part)
+            elif isinstance(part, CoupledCoils) and part.coils:
+                coupling = Part(part.ref, "coupling", part.coupling, role=part.role, which=part.which)
+                found += [*part.coils, coupling]
+        return tuple(found)
 
     def of_role(self, *roles: str) -> tuple[Branch, ...]:
         """The branches whose parts have one of these roles."""

@@ -17,7 +17,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from core.circuits.circuit import GROUND, Branch, Circuit, Part, Port, Transformer
+from core.circuits.circuit import GROUND, Branch, Circuit, CoupledCoils, Part, Port, Transformer
 from core.record import record
 
 Array = NDArray[np.float64]
@@ -26,7 +26,13 @@ ComplexArray = NDArray[np.complexfloating[Any, Any]]
 Values = Mapping[str, ArrayLike]
 
 #: The unit of each kind of part's value; a crystal's value is its series resonance.
-UNIT_OF_KIND: dict[str, str] = {"resistor": "Ω", "inductor": "H", "capacitor": "F", "crystal": "Hz"}
+UNIT_OF_KIND: dict[str, str] = {
+    "resistor": "Ω",
+    "inductor": "H",
+    "capacitor": "F",
+    "crystal": "Hz",
+    "coupling": "-",
+}
 
 
 @record
@@ -43,25 +49,38 @@ class Arm:
 
 
 @record
+class Coupled:
+    """Two coils to ground, one at either side, coupled by their field alone: both, and their coupling."""
+
+    parts: tuple[Part, ...]
+
+
+@record
 class Network:
     """Arms from source to load between two resistances (ohm)."""
 
-    arms: tuple[Arm | Transformer, ...]
+    arms: tuple[Arm | Transformer | Coupled, ...]
     source_ohm: float
     load_ohm: float
 
     @property
     def parts(self) -> tuple[Part, ...]:
         """Every part, from source to load."""
-        return tuple(part for arm in self.arms if isinstance(arm, Arm) for part in arm.parts)
+        return tuple(part for arm in self.arms if not isinstance(arm, Transformer) for part in arm.parts)
 
     def reversed(self) -> "Network":
         """The same circuit seen from the load."""
-        arms = tuple(
-            replace(arm, ratio=1 / arm.ratio) if isinstance(arm, Transformer) else arm
-            for arm in self.arms[::-1]
-        )
-        return Network(arms, self.load_ohm, self.source_ohm)
+        return Network(tuple(map(_turned, self.arms[::-1])), self.load_ohm, self.source_ohm)
+
+
+def _turned(arm: Arm | Transformer | Coupled) -> Arm | Transformer | Coupled:
+    """An arm seen from its other side."""
+    if isinstance(arm, Transformer):
+        return replace(arm, ratio=1 / arm.ratio)
+    if isinstance(arm, Coupled):
+        near, far, coupling = arm.parts
+        return Coupled((far, near, coupling))
+    return arm
 
 
 def joined(networks: Sequence[Network]) -> Network:
@@ -90,6 +109,11 @@ def circuit_of(network: Network) -> Circuit:
             branches.append(Branch(arm, (str(here), GROUND, str(last), GROUND)))
             here = last
             continue
+        if isinstance(arm, Coupled):
+            last += 1
+            branches.append(Branch(_coils(arm), (str(here), GROUND, str(last), GROUND)))
+            here = last
+            continue
         first = end = str(here)
         if arm.position == "series" and arm.joined == "in_parallel":
             last += 1
@@ -105,6 +129,20 @@ def circuit_of(network: Network) -> Circuit:
         if arm.position == "series":
             here = last
     return Circuit(tuple(branches), (Port("1", network.source_ohm), Port(str(here), network.load_ohm)))
+
+
+def _coils(arm: Coupled) -> CoupledCoils:
+    near, far, coupling = arm.parts
+    return CoupledCoils(
+        coupling.ref,
+        near.value,
+        far.value,
+        coupling.value,
+        near.q,
+        coupling.role,
+        coupling.which,
+        coils=(near, far),
+    )
 
 
 @record(slots=False)
@@ -161,6 +199,19 @@ def impedance(part: Part, s: ComplexArray, values: Values) -> Ratio:
     w = s.imag
     motional = ws * lm / q + 1j * lm * (w - ws) * (w + ws) / w
     return motional, 1 + s * c0 * motional
+
+
+def coupled_ohm(
+    arm: Coupled, s: ComplexArray, values: Values
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Impedances [ohm] of two coupled coils at s = jω [rad/s]: of each by itself, and the one they share.
+
+    What one loses is lost in series with it; V1 = Z1 I1 + Z I2, Z = s k sqrt(L1 L2).
+    """
+    near, far, _ = arm.parts
+    one, other, k = (np.asarray(values.get(each.ref, each.value), dtype=float) for each in arm.parts)
+    shared = s * (k * np.sqrt(one * other))
+    return impedance(near, s, values)[0], impedance(far, s, values)[0], shared
 
 
 def _joined(arm: Arm, s: ComplexArray, values: Values, known: dict[object, Ratio]) -> Ratio:
@@ -293,6 +344,9 @@ def _propagated(
         factor: ComplexArray | float = _NO_CHANGE
         if isinstance(arm, Transformer):
             v, i = v * arm.ratio, i / arm.ratio
+        elif isinstance(arm, Coupled):
+            near, far, mutual = coupled_ohm(arm, s, values)
+            v, i, factor = near * v + (near * far - mutual**2) * i, v + far * i, mutual
         else:
             num, den = _joined(arm, s, values, known)
             if arm.position == "series":
@@ -328,7 +382,7 @@ def stresses(network: Network, f_hz: ArrayLike, load_ohm: ArrayLike | None = Non
 
     `f_hz` has shape (..., F) [Hz], `load_ohm` [ohm], complex, that broadcasts to it; the network's own load
     where none is given. For a source of available power P the EMF's amplitude is sqrt(8 P Rs) V.
-    Transformers are left out.
+    Transformers and coupled coils are left out.
     """
     f = np.asarray(f_hz, dtype=float)
     volt = np.ones(f.shape, dtype=complex)
@@ -341,7 +395,7 @@ def stresses(network: Network, f_hz: ArrayLike, load_ohm: ArrayLike | None = Non
     for arm, near, far in zip(network.arms, nodes[:0:-1], nodes[-2::-1], strict=True):
         v_near, i_near = near[0] * scale, near[1] * scale
         scale = scale * near[2]
-        if isinstance(arm, Transformer):
+        if not isinstance(arm, Arm):
             continue
         v_far, i_far = far[0] * scale, far[1] * scale
         volts, amperes = (v_near - v_far, i_near) if arm.position == "series" else (v_near, i_near - i_far)

@@ -103,8 +103,9 @@ class _List:
     def coils(self, coils: CoupledCoils, nodes: tuple[str, ...]) -> None:
         """Two coils and their coupling."""
         a, b, c, d = nodes
-        one = self.coil(f"{coils.ref}_1", a, b, coils.primary_h, coils.q)
-        two = self.coil(f"{coils.ref}_2", c, d, coils.secondary_h, coils.q)
+        names = [part.ref for part in coils.coils] or [f"{coils.ref}_1", f"{coils.ref}_2"]
+        one = self.coil(names[0], a, b, coils.primary_h, coils.q)
+        two = self.coil(names[1], c, d, coils.secondary_h, coils.q)
         if coils.coupling:
             self.add("K", coils.ref, one, two, coils.coupling)
 

@@ -92,7 +92,7 @@ def _stamped(circuit: Circuit, s: ComplexArray, values: Values) -> _Matrix:
             matrix.voltage(row, nodes[0], nodes[1], 1.0)
             matrix.voltage(row, nodes[2], nodes[3], -part.ratio)
         elif isinstance(part, CoupledCoils):
-            _coupled(matrix, part, nodes, s)
+            _coupled(matrix, part, nodes, s, values)
         elif isinstance(part, ControlledSource):
             for node, sign in ((nodes[0], 1), (nodes[1], -1)):
                 if node != GROUND:
@@ -122,13 +122,18 @@ def _two_leads(matrix: _Matrix, part: Part, nodes: tuple[str, ...], s: ComplexAr
         matrix.admittance(nodes[0], nodes[1], den / num)
 
 
-def _coupled(matrix: _Matrix, coils: CoupledCoils, nodes: tuple[str, ...], s: ComplexArray) -> None:
+def _coupled(
+    matrix: _Matrix, coils: CoupledCoils, nodes: tuple[str, ...], s: ComplexArray, values: Values
+) -> None:
     rows = matrix.current(), matrix.current()
     lossy = s * (1 if coils.q is None else 1 - 1j / coils.q)
-    mutual = -s * coils.coupling * np.sqrt(coils.primary_h * coils.secondary_h)
+    parts_h = [np.asarray(values.get(part.ref, part.value), dtype=float) for part in coils.coils]
+    primary_h, secondary_h = parts_h or (np.asarray(coils.primary_h), np.asarray(coils.secondary_h))
+    coupling = np.asarray(values.get(coils.ref, coils.coupling), dtype=float)
+    mutual = -s * (coupling * np.sqrt(primary_h * secondary_h))
     for own, other, start, own_h in (
-        (rows[0], rows[1], 0, coils.primary_h),
-        (rows[1], rows[0], 2, coils.secondary_h),
+        (rows[0], rows[1], 0, primary_h),
+        (rows[1], rows[0], 2, secondary_h),
     ):
         matrix.flow(own, nodes[start], nodes[start + 1])
         matrix.voltage(own, nodes[start], nodes[start + 1], 1.0)

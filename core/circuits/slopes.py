@@ -11,7 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from core.circuits.circuit import Part, Transformer
-from core.circuits.ladder import Arm, ComplexArray, Network, impedance
+from core.circuits.ladder import Arm, ComplexArray, Coupled, Network, coupled_ohm, impedance
+
+_Pair = tuple[ComplexArray, ComplexArray]
 
 
 def log_slopes(network: Network, f_hz: ArrayLike, refs: Sequence[str]) -> ComplexArray:
@@ -29,7 +31,7 @@ def log_slopes(network: Network, f_hz: ArrayLike, refs: Sequence[str]) -> Comple
 
 def _slopes(network: Network, s: ComplexArray, refs: Sequence[str]) -> ComplexArray:
     known: dict[object, ComplexArray] = {}
-    z_of = {part.ref: _kept(known, part, "", s) for part in network.parts}
+    z_of = {part.ref: _kept(known, part, "", s) for part in network.parts if part.kind != "coupling"}
     z_arms = [_of_arm(arm, z_of) for arm in network.arms]
     v: ComplexArray = np.ones(s.shape, dtype=complex)
     i: ComplexArray = np.full(s.shape, 1 / network.load_ohm, dtype=complex)
@@ -38,6 +40,9 @@ def _slopes(network: Network, s: ComplexArray, refs: Sequence[str]) -> ComplexAr
         beyond.append((v, i))
         if isinstance(arm, Transformer):
             v, i = v * arm.ratio, i / arm.ratio
+        elif isinstance(arm, Coupled):
+            (a, b), (c, d) = _chain(arm, s)
+            v, i = a * v + b * i, c * v + d * i
         elif arm.position == "series":
             v = v + i * z
         else:
@@ -47,10 +52,16 @@ def _slopes(network: Network, s: ComplexArray, refs: Sequence[str]) -> ComplexAr
     per_v: ComplexArray = np.reciprocal(sent)
     per_i: ComplexArray = network.source_ohm * per_v
     places: dict[str, ComplexArray] = {}
+    whole: dict[str, ComplexArray] = {}
     parts = {part.ref: part for part in network.parts}
     for arm, z, (v, i) in zip(network.arms, z_arms, beyond[::-1], strict=True):
         if isinstance(arm, Transformer):
             per_v, per_i = per_v * arm.ratio, per_i / arm.ratio
+            continue
+        if isinstance(arm, Coupled):
+            whole |= _of_coupled(arm, s, (v, i), (per_v, per_i))
+            (a, b), (c, d) = _chain(arm, s)
+            per_v, per_i = per_v * a + per_i * c, per_v * b + per_i * d
             continue
         per_z = per_v * i if arm.position == "series" else -per_i * v / z**2
         for part in arm.parts:
@@ -63,12 +74,40 @@ def _slopes(network: Network, s: ComplexArray, refs: Sequence[str]) -> ComplexAr
     found: ComplexArray = np.empty((len(refs), s.size), dtype=complex)
     for row, name in enumerate(refs):
         ref, _, figure = name.partition(".")
+        if name in whole:
+            found[row] = whole[name]
+            continue
         found[row] = places[ref] * _kept(known, parts[ref], figure or "own", s)
     return found
 
 
-def _of_arm(arm: Arm | Transformer, z_of: dict[str, ComplexArray]) -> ComplexArray:
-    if isinstance(arm, Transformer):
+def _chain(arm: Coupled, s: ComplexArray) -> tuple[tuple[ComplexArray, ...], tuple[ComplexArray, ...]]:
+    """Voltage and current before two coupled coils from those behind them [-, ohm, S, -]."""
+    near, far, mutual = coupled_ohm(arm, s, {})
+    return (near / mutual, near * far / mutual - mutual), (1 / mutual, far / mutual)
+
+
+def _of_coupled(arm: Coupled, s: ComplexArray, behind: _Pair, per: _Pair) -> dict[str, ComplexArray]:
+    """The slopes of both coils and of their coupling; what they share goes with the roots of both."""
+    (a, _), (c, d) = _chain(arm, s)
+    near, far, mutual = coupled_ohm(arm, s, {})
+    (v, i), (per_v, per_i) = behind, per
+    through = near * far / mutual
+    one, other, coupling = (part.ref for part in arm.parts)
+
+    def slope(of_a: float, of_through: float, of_mutual: float, of_c: float, of_d: float) -> ComplexArray:
+        volts = of_a * a * v + (of_through * through - of_mutual * mutual) * i
+        return per_v * volts + per_i * (of_c * c * v + of_d * d * i)
+
+    return {
+        one: slope(0.5, 0.5, 0.5, -0.5, -0.5),
+        other: slope(-0.5, 0.5, 0.5, -0.5, 0.5),
+        coupling: slope(-1.0, -1.0, 1.0, -1.0, -1.0),
+    }
+
+
+def _of_arm(arm: Arm | Transformer | Coupled, z_of: dict[str, ComplexArray]) -> ComplexArray:
+    if not isinstance(arm, Arm):
         return np.empty(0, dtype=complex)
     z = z_of[arm.parts[0].ref]
     for part in arm.parts[1:]:

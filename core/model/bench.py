@@ -152,6 +152,12 @@ class Scatter(Model):
     coil_tolerance: Share = stated(
         0.05, "Coil tolerance", "Coils scatter evenly within ± this share.", "2 % measured, 10 % by count"
     )
+    coupling_tolerance: Share = stated(
+        0.1,
+        "Coupling tolerance",
+        "How far a coupling of two coils by their field is set off, evenly within ± this share.",
+        "10 % by the distance of their peaks",
+    )
     crystal_hz: HertzSpan = stated(
         50.0, "Crystal spread", "Standard deviation of the crystals' series resonance.", "20 to 200 Hz"
     )

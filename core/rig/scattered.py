@@ -56,6 +56,7 @@ def spreads(scatter: Scatter) -> Spreads:
     return Spreads(
         capacitor=scatter.capacitor_tolerance,
         coil=scatter.coil_tolerance,
+        coupling=scatter.coupling_tolerance,
         crystal_hz=scatter.crystal_hz,
         q=scatter.q_spread,
         lm=scatter.lm_spread,

@@ -24,7 +24,9 @@ class PartRow:
     """
 
     ref: str
-    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer", "transistor", "chip"]
+    kind: Literal[
+        "resistor", "inductor", "capacitor", "crystal", "coupling", "transformer", "transistor", "chip"
+    ]
     designed: float
     preferred: float
     as_built: float | None

@@ -35,14 +35,16 @@ Limits = Mapping[str, tuple[float | None, float | None]]
 class Spreads:
     """How far parts scatter.
 
-    Capacitors evenly within ± `capacitor` and coils within ± `coil` [-], crystals with a standard
-    deviation of `crystal_hz` [Hz] in series resonance and of `q`, `lm`, `c0` [-] in their Q, Lm and C0.
+    Capacitors evenly within ± `capacitor`, coils within ± `coil` and their couplings within ± `coupling`
+    [-], crystals with a standard deviation of `crystal_hz` [Hz] in series resonance and of `q`, `lm`, `c0`
+    [-] in their Q, Lm and C0.
     """
 
     capacitor: float = 0.05
     crystal_hz: float = 50.0
     q: float = 0.2
     coil: float = 0.0
+    coupling: float = 0.0
     lm: float = 0.0
     c0: float = 0.0
 
@@ -167,6 +169,8 @@ def draw(network: Network | Circuit, spreads: Spreads, trials: int, seed: int = 
             evenly(part, spreads.capacitor)
         elif part.kind == "inductor" and spreads.coil > 0:
             evenly(part, spreads.coil)
+        elif part.kind == "coupling" and spreads.coupling > 0:
+            evenly(part, spreads.coupling)
         elif part.kind == "crystal":
             values[part.ref] = part.value + spreads.crystal_hz * generator.normal(size=(trials, 1))
             if part.q is not None:

@@ -19,11 +19,13 @@ from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Arm, Network, Part
 from core.model import files
 from core.model.samples import sample_path
+from core.model.stages.filters import BandPassFilter
 from core.model.stages.tank import Tank
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import Curve, build_sheet
 from core.rig.paper.export import response_csv, response_touchstone
 from core.rig.paper.parts_list import parts_csv
+from core.stages.band_pass import band_pass
 from core.stages.vfo.tank import WantedRange
 from core.stages.vfo.tank_design import design
 from tests.app.test_sheet import read
@@ -143,6 +145,14 @@ def test_a_traps_capacitor_is_drawn_across_its_coil():
         line for line in paths(trap) if line[0] == pytest.approx((x, -72), abs=0.1) and len(line) > 2
     )
     assert above[-1] == pytest.approx((end, -72), abs=0.1)
+
+
+def test_coupled_coils_are_drawn_side_by_side_with_what_they_share():
+    asked = BandPassFilter(coupling="mutual_inductance")
+    svg = schematic_svg(band_pass.design(asked, ((14.0e6, 14.35e6),)).network)
+    assert on_wires(svg) == []
+    texts = re.findall(r"<text[^>]*>([^<]+)</text>", svg)
+    assert {"K1 0.0249", "L1 1.5 µH", "L2 1.5 µH"} <= set(texts)
 
 
 def test_what_a_band_switches_in_has_a_switch_to_ground():

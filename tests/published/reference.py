@@ -2,9 +2,9 @@
 
 import numpy as np
 import skrf
-from skrf.network import a2s, cascade_list
+from skrf.network import a2s, cascade_list, z2s
 
-from core.circuits.ladder import Arm, Network, Part, Transformer
+from core.circuits.ladder import Arm, Coupled, Network, Part, Transformer
 
 
 def impedance(part: Part, f: np.ndarray) -> np.ndarray:
@@ -25,11 +25,17 @@ def impedance(part: Part, f: np.ndarray) -> np.ndarray:
     return 1 / (1 / series + 1j * w * part.holder_capacitance_f)
 
 
-def two_port(arm: Arm | Transformer, f: np.ndarray) -> skrf.Network:
+def two_port(arm: Arm | Transformer | Coupled, f: np.ndarray) -> skrf.Network:
     """One arm as a two-port between 50 ohm, by its chain matrix."""
     chain = np.tile(np.eye(2, dtype=complex), (f.size, 1, 1))
     if isinstance(arm, Transformer):
         chain[:, 0, 0], chain[:, 1, 1] = arm.ratio, 1 / arm.ratio
+    elif isinstance(arm, Coupled):
+        near, far, coupling = arm.parts
+        z = np.empty((f.size, 2, 2), dtype=complex)
+        z[:, 0, 0], z[:, 1, 1] = impedance(near, f), impedance(far, f)
+        z[:, 0, 1] = z[:, 1, 0] = 2j * np.pi * f * coupling.value * np.sqrt(near.value * far.value)
+        return skrf.Network(f=f, f_unit="Hz", s=z2s(z, 50), z0=50)
     else:
         each = [impedance(part, f) for part in arm.parts]
         z = sum(each) if arm.joined == "in_series" else 1 / sum(1 / one for one in each)

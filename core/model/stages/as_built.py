@@ -13,7 +13,7 @@ from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
 
 from core.model.values.notation import format_value
 from core.model.values.parts import NAMES, Family, spelled, taken_apart
-from core.model.values.quantities import Farad, Henry, Hertz, Name, Ohm, QualityFactor, limits_of
+from core.model.values.quantities import Coupling, Farad, Henry, Hertz, Name, Ohm, QualityFactor, limits_of
 
 #: A design has a hundred values at most: four a crystal of the longest ladder, and its capacitors.
 MOST_VALUES = 200
@@ -25,6 +25,7 @@ _QUANTITIES: dict[str, Any] = {
     "capacitor": Farad,
     "inductor": Henry,
     "crystal": Hertz,
+    "coupling": Coupling,
 }
 #: Circuits whose resistors are parts; the tank's are fields of their own.
 _WITH_RESISTORS: tuple[Family, ...] = (

@@ -189,11 +189,12 @@ class BandPassFilter(SwitchedFilter):
         "Between the −3 dB points (Butterworth) or the ripple edges (Chebyshev).",
         "3 to 8 % of the centre",
     )
-    coupling: Literal["automatic", "top_capacitor", "shunt_capacitor"] = stated(
+    coupling: Literal["automatic", "top_capacitor", "shunt_capacitor", "mutual_inductance"] = stated(
         "top_capacitor",
         "Coupling",
-        "Small capacitors between parallel circuits, or large shunt ones between series circuits; automatic: "
-        "the small ones unless wiring would decide what they are.",
+        "Small capacitors between parallel-tuned circuits, large shunt ones between series-tuned circuits, "
+        "or mutual inductance of two parallel-tuned coils in air side by side; automatic: the small ones "
+        "unless wiring would decide what they are, the coils where no capacitor can do it.",
     )
     ends: Literal["series_capacitor", "tapped_capacitor", "tapped_coil", "link"] = stated(
         "series_capacitor",

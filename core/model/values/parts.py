@@ -34,6 +34,7 @@ Role = Literal[
     "tap_upper",
     "tap_lower",
     "link",
+    "mutual",
     "match_coil",
     "match_capacitor",
     "match_transformer",
@@ -100,6 +101,7 @@ UNIT_OF_KIND = {
     "inductor": "H",
     "capacitor": "F",
     "crystal": "Hz",
+    "coupling": "-",
     "transformer": "-",
     "transistor": TYPE,
     "chip": TYPE,
@@ -121,7 +123,9 @@ CRYSTAL_FIGURES = ("lm", "c0", "q")
 class Naming:
     """What parts of a role are in a circuit: their kind, and the letters of their references."""
 
-    kind: Literal["resistor", "inductor", "capacitor", "crystal", "transformer", "transistor", "chip"]
+    kind: Literal[
+        "resistor", "inductor", "capacitor", "crystal", "coupling", "transformer", "transistor", "chip"
+    ]
     letters: str
 
 
@@ -141,6 +145,7 @@ _BAND_PASS: dict[Role, Naming] = {
     "tap_upper": Naming("capacitor", "CA"),
     "tap_lower": Naming("capacitor", "CB"),
     "link": Naming("transformer", "T"),
+    "mutual": Naming("coupling", "K"),
 }
 _LOW_PASS: dict[Role, Naming] = {
     "shunt": Naming("capacitor", "C"),

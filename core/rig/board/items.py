@@ -130,6 +130,10 @@ def _bodies(branch: Branch, known: Soldered, link: Branch | None) -> Iterator[It
     )
     if isinstance(part, Transistor):
         yield _transistor(item, part, known)
+    elif isinstance(part, CoupledCoils) and part.coils:
+        for coil, ends in zip(part.coils, (nodes[:2], nodes[2:]), strict=True):
+            bare = replace(item, key=key(coil.role, coil.which), ref=coil.ref, nodes=ends)
+            yield _coil(bare, coil, known, None)
     elif isinstance(part, CoupledCoils | Transformer):
         core = known.wound[part.ref].on if part.ref in known.wound else USUAL_TRANSFORMER
         told = "" if part.ref in known.wound else f"drawn as {core}, no core chosen"

@@ -95,6 +95,9 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
             labels |= {(stage.id, each.ref): each.label for each in placement(analysis, ladder)}
     for each in analysis.parts:
         part, name = each.part, None
+        if part.kind == "coupling":
+            # What two coils share is no part to get.
+            continue
         if each.stage == "vfo" and tank is not None:
             name = vfo.type_of(part.role, tank)
         elif part.kind == "capacitor" and each.stage in filters:

@@ -6,16 +6,17 @@ The first design is exact for vanishing bandwidth only, so its capacitors are fi
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
-from math import pi
+from math import pi, sqrt
 
 import numpy as np
 
 from core.circuits.circuit import Part, Transformer
 from core.circuits.fit import Fit, fit_losses
-from core.circuits.ladder import Arm, Network, solve
+from core.circuits.ladder import Arm, Coupled, Network, solve
 from core.circuits.response import pass_band, served_grid
 from core.circuits.shapes.prototypes import attenuation_db, three_db_edge
 from core.model.stages.filters import BandPassFilter
+from core.model.values.notation import format_value
 from core.stages.band_pass.first_design import Dials, centre_of, first_design, usual_inductance
 from core.stages.band_pass.trimmers import STRAY_F, trimming
 from core.stages.coils import winding
@@ -30,6 +31,8 @@ from core.trade.series import preferred
 _ON_HAND_DB = 0.1
 #: How often width and centre are corrected for the coils' Q.
 _ROUNDS = 4
+_BY_FIELD = "mutual_inductance"
+_Arm = Arm | Transformer | Coupled
 #: Ends made of turns, solved as a transformer of these turns.
 _TURNED = ("link", "tapped_coil")
 
@@ -58,6 +61,11 @@ def design(filter: BandPassFilter, dials: Dials, shelf: Shelf = ALL_BOUGHT) -> F
     if filter.coupling == "automatic":
         return _coupled(filter, dials, shelf)
     f0 = centre_of(filter, dials)
+    if filter.coupling == _BY_FIELD and filter.core:
+        return Unsolved(
+            f"Coils on {filter.core} keep their field to themselves and hardly couple, and on one core they "
+            "couple far too much; wind them in air, beside each other, or couple by capacitors."
+        )
     if filter.widths_with_q and f0 is not None:
         return _as_wide(filter, f0, dials, shelf)
     if filter.core and f0 is not None:
@@ -66,19 +74,32 @@ def design(filter: BandPassFilter, dials: Dials, shelf: Shelf = ALL_BOUGHT) -> F
 
 
 def _coupled(filter: BandPassFilter, dials: Dials, shelf: Shelf) -> FilterDesign | Unsolved:
-    """Coupled at the top; by shunt capacitors where one at the top would be no more than wiring."""
+    """Coupled at the top; by shunt capacitors where one at the top would be no more than wiring, and by the
+    coils' own field where no capacitor can do it.
+    """
     top, shunt = (
         _changed(filter, dials, shelf, coupling=coupling) for coupling in ("top_capacitor", "shunt_capacitor")
     )
-    if isinstance(shunt, Unsolved) or (isinstance(top, FilterDesign) and _least_f(top) >= STRAY_F):
+    if isinstance(top, FilterDesign) and _least_f(top) >= STRAY_F:
         return top
-    if isinstance(top, Unsolved):
-        return shunt
-    if _least_f(shunt) <= _least_f(top):
-        return top
-    note = f"by shunt capacitors, as one at the top would be {1e12 * _least_f(top):.2g} pF"
-    parts = tuple(replace(row, note=note) if row.role == "coupling" else row for row in shunt.parts)
-    return replace(shunt, parts=parts)
+    small = _least_f(top) if isinstance(top, FilterDesign) else None
+    asked = "" if small is None else f", as one at the top would be {1e12 * small:.2g} pF"
+    if isinstance(shunt, FilterDesign) and _least_f(shunt) >= STRAY_F:
+        return _noted(shunt, "coupling", f"by shunt capacitors{asked}") if asked else shunt
+    coils = Unsolved(_beyond(filter)) if filter.core else _changed(filter, dials, shelf, coupling=_BY_FIELD)
+    if isinstance(coils, FilterDesign) and _least_f(coils) >= STRAY_F:
+        return _noted(coils, "mutual", f"by the coils themselves, as no capacitor can do it{asked}")
+    found = [each for each in (top, shunt) if isinstance(each, FilterDesign)]
+    return max(found, key=_least_f, default=top)
+
+
+def _noted(made: FilterDesign, role: str, note: str) -> FilterDesign:
+    """The design with a remark on the parts of a role."""
+    parts = tuple(
+        replace(row, note="; ".join(filter(None, (note, row.note)))) if row.role == role else row
+        for row in made.parts
+    )
+    return replace(made, parts=parts)
 
 
 def _least_f(made: FilterDesign) -> float:
@@ -143,16 +164,13 @@ def _fitted(
     if turns is not None:
         whole = replace(network, arms=tuple(_in_turns(arm, turns) for arm in network.arms))
     f, ideal, weights = _targets(filter, f0)
-    start = {p.ref: p.value for p in network.parts if p.kind == "capacitor"}
+    start = {p.ref: p.value for p in network.parts if p.kind in ("capacitor", "coupling")}
     ideal_values = fit_losses(whole if around else network, start, ties, f, ideal, weights).values
     network = whole
     trimmed_refs = {p.ref for p in network.parts if p.role in ("resonator", "tap_upper")}
     tank = tuple(group for group in ties if group[0] in trimmed_refs)
-    fixed = {
-        ref: preferred(value, filter.capacitors)
-        for ref, value in ideal_values.items()
-        if ref not in trimmed_refs
-    }
+    bought = {p.ref for p in network.parts if p.kind == "capacitor"} - trimmed_refs
+    fixed = {ref: preferred(ideal_values[ref], filter.capacitors) for ref in bought}
     values = {**ideal_values, **fixed}
 
     def tuned(taken: Mapping[str, float]) -> Fit:
@@ -177,6 +195,8 @@ def _fitted(
     for each in sorted(network.parts, key=lambda p: (p.kind != "inductor", p.ref)):
         value = values.get(each.ref, each.value)
         row = built.row_of(each, ideal_values.get(each.ref, each.value), value)
+        if each.kind == "coupling":
+            row = replace(row, note=_spacing(value, f0, _coil_h(network)))
         if each.ref in trimmed_refs:
             trimmed = trimming(filter, f0, value, _coil_h(network), shelf)
             row = replace(row, note=trimmed.note, pieces=trimmed.pieces, trimmer_f=trimmed.range_f)
@@ -229,7 +249,20 @@ def _wound(filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf) -> Fil
     return replace(made, parts=parts, wound=coils)
 
 
-def _in_turns(arm: Arm | Transformer, turns: int) -> Arm | Transformer:
+def _spacing(k: float, f0: float, coil_h: float) -> str:
+    """How two coils [H] come to a coupling of `k` [-] around `f0` [Hz].
+
+    Of two circuits tuned alike one swings at f0/√(1 + k) and f0/√(1 − k); in series they have 2L(1 ± k).
+    """
+    apart = f0 * (1 / sqrt(1 - k) - 1 / sqrt(1 + k))
+    shared, more = (format_value(each * k * coil_h, "H", 3) for each in (1, 4))
+    return (
+        f"{shared} shared: move the coils until both in series read {more} more aiding than opposing; both "
+        f"tuned, with the ends off and probed loosely, their peaks lie {format_value(apart, 'Hz', 3)} apart"
+    )
+
+
+def _in_turns(arm: _Arm, turns: int) -> _Arm:
     """A tap or link of a coil of so many turns with the nearest whole number of them, one at least."""
     if not isinstance(arm, Transformer):
         return arm
@@ -259,7 +292,7 @@ def _with(network: Network, values: dict[str, float], coil_q: float | None = Non
     return replace(
         network,
         arms=tuple(
-            replace(arm, parts=tuple(fitted(p) for p in arm.parts)) if isinstance(arm, Arm) else arm
+            arm if isinstance(arm, Transformer) else replace(arm, parts=tuple(fitted(p) for p in arm.parts))
             for arm in network.arms
         ),
     )

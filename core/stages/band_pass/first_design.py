@@ -8,7 +8,7 @@ from dataclasses import replace
 from math import pi, sqrt
 
 from core.circuits.circuit import Transformer
-from core.circuits.ladder import Arm, Network
+from core.circuits.ladder import Arm, Coupled, Network
 from core.circuits.shapes.prototypes import couplings
 from core.model.stages.filters import BandPassFilter
 from core.stages.outcome import Unsolved
@@ -21,6 +21,8 @@ USUAL_REACTANCE_OHM = 130.0
 Dials = tuple[tuple[float, float], ...]
 
 
+#: What a filter is a row of.
+Arms = list[Arm | Transformer | Coupled]
 #: A lossless first circuit: its network, and which references keep their ratio in the fit.
 _First = tuple[Network, tuple[tuple[str, ...], ...]]
 
@@ -38,7 +40,7 @@ def first_design(filter: BandPassFilter, dials: Dials) -> _First | Unsolved:
     """The lossless network by coupled-resonator formulas, before any fitting.
 
     References: L1.. coils, C1.. tank capacitors, CC1.. couplings, CE1/CE2 end capacitors,
-    CA/CB the upper and lower half of a tapped capacitor, T1/T2 links.
+    CA/CB the upper and lower half of a tapped capacitor, T1/T2 links, K1 the coupling of two coils.
     """
     f0 = centre_of(filter, dials)
     if f0 is None:
@@ -48,12 +50,17 @@ def first_design(filter: BandPassFilter, dials: Dials) -> _First | Unsolved:
             f"A band-pass {filter.bandwidth_hz / 1e6:.3g} MHz wide at {f0 / 1e6:.3g} MHz is too wide for "
             "coupled resonators; ask for less than 40 % of the centre."
         )
+    if filter.coupling == "mutual_inductance" and filter.resonators != 2:
+        return Unsolved(
+            "Of three coils beside each other the outer two couple past the middle one, so that no distances "
+            "give the response asked for; take 2 resonators, or couple three by capacitors."
+        )
     shape = couplings(filter.shape, filter.resonators, filter.ripple_db)
     coupling = [k * filter.bandwidth_hz / f0 for k in shape.k]
     end_q = shape.q_first * f0 / filter.bandwidth_hz
     if filter.coupling == "shunt_capacitor":
         return _shunt_coupled(filter, 2 * pi * f0, coupling, end_q)
-    return _top_coupled(filter, 2 * pi * f0, coupling, end_q)
+    return _parallel_tuned(filter, 2 * pi * f0, coupling, end_q)
 
 
 def usual_inductance(w: float) -> float:
@@ -62,14 +69,18 @@ def usual_inductance(w: float) -> float:
     return float(f"{exact:.1e}")
 
 
-def _top_coupled(filter: BandPassFilter, w: float, coupling: list[float], end_q: float) -> _First | Unsolved:
+def _parallel_tuned(
+    filter: BandPassFilter, w: float, coupling: list[float], end_q: float
+) -> _First | Unsolved:
+    """Coupled by capacitors at the top, or by the coils' field, which takes no capacitance."""
+    mutual = filter.coupling == "mutual_inductance"
     count, around = filter.resonators, filter.system_ohm
     inductance = filter.inductance_h or usual_inductance(w)
     total = 1 / (w**2 * inductance)
     across = end_q * w * inductance
-    couplers = [k * total for k in coupling]
+    couplers = [0.0 if mutual else k * total for k in coupling]
     tanks = [total - sum(couplers[j] for j in (n - 1, n) if 0 <= j < count - 1) for n in range(count)]
-    ends: list[Arm | Transformer] = []
+    ends: Arms = []
     if filter.ends == "link" or (filter.ends == "tapped_coil" and across > around):
         ends = [transformer("band_pass", "link", 1, sqrt(around / across))]
     elif across <= 1.02 * around:
@@ -104,6 +115,15 @@ def _top_coupled(filter: BandPassFilter, w: float, coupling: list[float], end_q:
             "smaller coil or a narrower filter."
         )
     arms = list(ends)
+    if mutual:
+        coils = (part("band_pass", "coil", n + 1, inductance) for n in range(count))
+        tuned = [
+            Arm("shunt", (part("band_pass", "resonator", n + 1, tanks[n]),))
+            for n in range(count if filter.ends != "tapped_capacitor" else 0)
+        ]
+        between = Coupled((*coils, part("band_pass", "mutual", 1, coupling[0])))
+        arms += [*tuned[:1], between, *tuned[1:], *_mirrored(ends)]
+        return Network(tuple(arms), around, around), _ties(arms, count)
     for n in range(count):
         coil = part("band_pass", "coil", n + 1, inductance)
         tapped = filter.ends == "tapped_capacitor" and n in (0, count - 1)
@@ -132,7 +152,7 @@ def _shunt_coupled(
             "The coils of a band-pass coupled by shunt capacitors lie in the line, where a tap is no end; "
             "take link windings."
         )
-    ends: list[Arm | Transformer] = []
+    ends: Arms = []
     if filter.ends == "link":
         ends = [transformer("band_pass", "link", 1, sqrt(around / wanted))]
     elif not direct:
@@ -159,23 +179,23 @@ def _shunt_coupled(
     return Network(tuple(arms), around, around), _ties(arms, count)
 
 
-def _mirrored(ends: list[Arm | Transformer]) -> list[Arm | Transformer]:
+def _mirrored(ends: Arms) -> Arms:
     """The same end for the load side."""
-    result: list[Arm | Transformer] = []
+    result: Arms = []
     for arm in reversed(ends):
         if isinstance(arm, Transformer):
             result.append(transformer("band_pass", "link", 2, 1 / arm.ratio))
-        else:
+        elif isinstance(arm, Arm):
             result.append(replace(arm, parts=tuple(mirrored("band_pass", p, 2) for p in arm.parts)))
     return result
 
 
-def _ties(arms: list[Arm | Transformer], count: int) -> tuple[tuple[str, ...], ...]:
-    """Capacitors that mirror each other, grouped."""
-    capacitors = [p for arm in arms if isinstance(arm, Arm) for p in arm.parts if p.kind == "capacitor"]
+def _ties(arms: Arms, count: int) -> tuple[tuple[str, ...], ...]:
+    """What is fitted, capacitors and couplings: those that mirror each other, grouped."""
+    parts = [p for arm in arms if not isinstance(arm, Transformer) for p in arm.parts]
     groups: dict[tuple[str, int], list[str]] = {}
-    for each in capacitors:
+    for each in (p for p in parts if p.kind in ("capacitor", "coupling")):
         assert isinstance(each.which, int)
-        last = {"resonator": count, "coupling": count - 1}.get(each.role, 2)
+        last = {"resonator": count, "coupling": count - 1, "mutual": 1}.get(each.role, 2)
         groups.setdefault((each.role, min(each.which, last + 1 - each.which)), []).append(each.ref)
     return tuple(tuple(group) for group in groups.values())

@@ -299,7 +299,8 @@ def _scale(design: FilterDesign, part: Part, spreads: Spreads) -> float:
     if part.ref in design.trimmed:
         return _TRIMMED
     # Tolerances of nothing would let nothing be found.
-    return max(spreads.capacitor if part.kind == "capacitor" else spreads.coil, 0.01)
+    share = {"capacitor": spreads.capacitor, "coupling": spreads.coupling}.get(part.kind, spreads.coil)
+    return max(share, 0.01)
 
 
 def _told(subject: Subject, best: Array, covariance: Array) -> tuple[FittedPart, ...]:

@@ -69,6 +69,8 @@ def remedy(part: FittedPart, wound: Wound | None = None) -> str:
         return f"put {short} across it" if low else "exchange it"
     if part.row.kind == "resistor":
         return f"measure it: it should have {format_value(part.taken, 'Ω', 3)}"
+    if part.row.kind == "coupling":
+        return f"move the two coils {'nearer to' if low else 'further from'} each other"
     if wound is None:
         return "squeeze its turns together or wind one more" if low else "spread its turns or take one off"
     wanted = part.taken / part.value
