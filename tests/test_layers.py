@@ -54,7 +54,7 @@ STOREYS = (
     ("core.rig.rules",),
     ("core.rig.paper", "core.rig.start"),
     ("core.rig.log", "core.rig.remedies"),
-    ("app.style",),
+    ("app.photographs", "app.style"),
     ("app.state",),
     ("app.pictures",),
     ("app.pictures.bench", "app.pictures.panels", "app.pictures.rig", "app.pictures.stages"),

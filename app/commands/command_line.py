@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from app.commands import board_command, crystal_command
+from app.commands import board_command, crystal_command, log_command
 from app.commands.terminal import prepare, say, say_json
 from app.commands.typed import quantity
 from core.model.bands import Band
@@ -24,6 +24,7 @@ _COMMANDS = (
     "response",
     "netlist",
     "crystals",
+    "log",
     "vfo",
     "schema",
     "screens",
@@ -120,6 +121,7 @@ def _command_parser() -> argparse.ArgumentParser:
 
     crystal_command.add(commands)
     board_command.add(commands)
+    log_command.add(commands)
 
     netlist = commands.add_parser("netlist", help="write a circuit as a netlist for a simulator")
     netlist.add_argument("project", type=Path)

@@ -5,6 +5,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
 
+from app.photographs.beside import taken_along
 from app.state.dialogs import Icon, Role, asked, box, choose
 from app.state.recovery import Recovery
 from app.state.settings import Settings
@@ -130,12 +131,16 @@ class Documents(QObject):
             answer = self._ask_whose(file)
             if answer != "Keep mine":
                 return self._take_theirs() if answer == "Open theirs" else answer == _OTHER and self.save_as()
+        former = self._bench.file
         try:
             self._bench.save(file)
         except CopperError as error:
             self.say("The project was not saved", str(error))
             return False
         self._settings.remember_file(file)
+        lacking = list(taken_along(self._bench.current, former, file))
+        if lacking:
+            self.say("Not every photograph came along", " ".join(lacking))
         return True
 
     def _ask_whose(self, file: Path) -> str:

@@ -24,12 +24,12 @@ from core.stages.vfo import tank_design
 from core.stages.vfo.tank import TankDesign
 
 #: How far a part is turned to see what it does, times [-]; of a crystal shares of its frequency [-].
-_TURNS = (0.67, 0.8, 0.95, 1.05, 1.25, 1.5)
+_TURNS = (0.1, 0.33, 0.67, 0.85, 0.95, 1.05, 1.2, 1.5, 3.0, 10.0)
 _CRYSTAL_SHARES = (-300e-6, -100e-6, -20e-6, 20e-6, 100e-6, 300e-6)
 #: What a transistor's current gain may be off without being a fault [-], and how far it is looked at.
 _BETA_SHARE, _MOST_BETA = 0.5, 3.0
 #: So many causes are told, found so exactly [-].
-_MOST_TOLD, _EXACT, _ROUNDS = 6, 0.02, 3
+_MOST_TOLD, _EXACT, _ROUNDS = 6, 0.02, 8
 #: What a reading must differ by from what is expected to have a cause at all, of what it may [-].
 _LEAST = 1e-6
 
@@ -112,8 +112,8 @@ def causes(analysis: Analysis, log: BenchLog, entry: Entry) -> Steps[Causes]:
     where = "" if before is None or before.reading is None else ", what comes in being as it was read,"
     if not found:
         return Causes(
-            words=f"No single part of {item.name} explains this{where} within half or one and a half times "
-            "its value: look for a wrong or broken part, a short or an open joint, or read again."
+            words=f"No single part of {item.name} explains this{where}, be it a tenth of its value or ten "
+            "times that: look for a wrong or broken part, a short or an open joint, or read again."
         )
     return Causes(words=f"One of these alone would explain it{where}:", causes=tuple(found[:_MOST_TOLD]))
 
@@ -192,16 +192,21 @@ def _turned(
         return None
     low, high = min(spans, key=lambda span: min(abs(span[0][0]), abs(span[1][0])))
     moved = _between(low, high, wanted)
-    for _ in range(_ROUNDS):
+    for turn in range(_ROUNDS):
         found = at(moved)
         yield
-        if found is None or abs(found - wanted) <= _EXACT * abs(wanted - now):
+        if found is None:
+            return None
+        if abs(found - wanted) <= _EXACT * abs(wanted - now):
             break
         if (found - wanted) * (low[1] - wanted) <= 0:
             high = (moved, found)
         else:
             low = (moved, found)
-        moved = _between(low, high, wanted)
+        # Straight lines, and halves between them, lest one end of a bent curve stays for ever.
+        moved = _between(low, high, wanted) if turn % 2 else (low[0] + high[0]) / 2
+    else:
+        return None
     off = exp(moved) - 1
     return Cause(
         stage=item.stage,

@@ -16,7 +16,6 @@ from core.model.values.notation import format_value, parse, parse_near
 from core.model.values.quantities import spelled
 from core.model.values.wording import shortened
 from core.record import record
-from core.rig.amplifier_facts import AmplifierFacts, amplifier_facts
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.figure import Figure, Table
@@ -30,8 +29,10 @@ from core.rig.mixer_facts import MixerFacts, mixer_facts
 from core.rig.paper.test_points import TestPoint, points_of
 from core.rig.rows import RigPart
 from core.rig.sections.rig import carriers_on, filters_on, vfo_on
+from core.stages.amplifiers.figures import AmplifierFigures, figures
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.kinds.table import kind_of
+from core.stages.outcome import Unsolved
 
 #: How far a part may be off what is written on it [-], by its kind; a crystal's resonance.
 PART_SHARES: Mapping[str, float] = {"capacitor": 0.05, "inductor": 0.1, "resistor": 0.05, "crystal": 30e-6}
@@ -139,6 +140,12 @@ class Item:
         if unit.startswith("dB"):
             return f"{value:.1f} {unit}".replace("-", "−")
         return format_value(value, unit, 6 if unit == "Hz" else 4)
+
+    def spread_text(self, value: float) -> str:
+        """How far something may be off, as it is written: two digits."""
+        if self.unit.startswith("dB"):
+            return f"{value:.2g} dB"
+        return format_value(value, self.unit, 2)
 
     def in_unit(self, value: float, unit: str) -> float:
         """A value read in a unit, in the item's own; `DesignError` where that is another thing."""
@@ -313,12 +320,25 @@ def _of_filters(analysis: Analysis, alone: Set[str] = frozenset()) -> Iterator[I
 
 
 def _of_amplifiers(analysis: Analysis, alone: Set[str] = frozenset()) -> Iterator[Item]:
-    for facts, stage, way in _amplifiers(analysis, alone):
-        name = analysis.project.stage(stage).name
-        for each in _read(AMPLIFIERS, _AMPLIFIER, facts, stage, name, _SOUGHT, way=way):
-            # A reading that was taken into the design is what it counts with.
-            counts = facts.measured_gain_db if each.key == "gain_db" else None
-            yield each if counts is None else replace(each, value=counts)
+    for row in analysis.circuits:
+        for design in () if alone and row.stage not in alone else amplifiers_in(row.design):
+            got = figures(design, design.asked_at_hz)
+            if isinstance(got, Unsolved):
+                continue
+            stage = analysis.project.stage(row.stage)
+            measured_db = kind_of(stage).measured_gain_db(stage, design.way or "receive")
+            of = _Amplified(got)
+            for each in _read(AMPLIFIERS, _AMPLIFIER, of, row.stage, row.name, _SOUGHT, way=design.way or ""):
+                # A reading that was taken into the design is what it counts with.
+                counts = measured_db if each.key == "gain_db" else None
+                yield each if counts is None else replace(each, value=counts)
+
+
+@record
+class _Amplified:
+    """What the figures of an amplifier are got from that can be read: without its sweep, which takes long."""
+
+    figures: AmplifierFigures
 
 
 def _of_mixers(analysis: Analysis, alone: Set[str] = frozenset()) -> Iterator[Item]:
@@ -347,16 +367,6 @@ def _of_rig(analysis: Analysis) -> Iterator[Item]:
         if project.path("transmit"):
             of = sent(analysis, band)
             yield from _read(TRANSMIT, _TRANSMIT, of, "", "Transmitter", _SOUGHT, way="transmit", band=band)
-
-
-def _amplifiers(analysis: Analysis, alone: Set[str]) -> Iterator[tuple[AmplifierFacts, str, str]]:
-    band = analysis.project.bands[0].name
-    for row in analysis.circuits:
-        for design in () if alone and row.stage not in alone else amplifiers_in(row.design):
-            stage = analysis.project.stage(row.stage)
-            facts = amplifier_facts(analysis, stage, band, design.way or "receive")
-            if isinstance(facts, AmplifierFacts):
-                yield facts, row.stage, design.way or ""
 
 
 def _mixers(analysis: Analysis, alone: Set[str]) -> Iterator[tuple[MixerFacts, str]]:

@@ -1,0 +1,1 @@
+"""Photographs beside the project: kept, found again, and decoded with care."""
