@@ -26,7 +26,7 @@ from core.rig.figures.plan import CARRIER
 from core.rig.figures.receive import RECEIVE
 from core.rig.figures.vfo import VFO
 from core.rig.mixer_facts import MixerFacts, mixer_facts
-from core.rig.paper.test_points import TestPoint, points_of
+from core.rig.paper.test_points import TestPoint, each_point, points_of
 from core.rig.rows import RigPart
 from core.rig.sections.rig import carriers_on, filters_on, vfo_on
 from core.stages.amplifiers.figures import AmplifierFigures, figures
@@ -203,10 +203,12 @@ def items(analysis: Analysis) -> tuple[Item, ...]:
 
 def value_of(analysis: Analysis, item: Item) -> float | None:
     """What is expected of an item of another rig that has the same; None where that has none."""
-    kind = {"point": points, "figure": _figures_of(item), "part": lambda a: map(_of_part(a), _parts(a))}[
-        item.about
-    ]
-    return next((each.value for each in kind(analysis) if each.place == item.place), None)
+    if item.about == "point":
+        code = item.code
+        point = next((each for each in each_point(analysis) if each.key == code), None)
+        return None if point is None else _of_point(point).value
+    of = _figures_of(item)(analysis) if item.about == "figure" else map(_of_part(analysis), _parts(analysis))
+    return next((each.value for each in of if each.place == item.place), None)
 
 
 def found(items_: tuple[Item, ...], code: str) -> Item:

@@ -118,20 +118,20 @@ class TestPoint:
 
 def points_of(analysis: Analysis) -> tuple[TestPoint, ...]:
     """Every test point: the supply, direct voltages stage by stage, oscillators, receive, transmit."""
-    return (
-        TestPoint(
-            stage="supply",
-            name="Supply",
-            place="rail",
-            words="supply",
-            dc_v=analysis.project.station.supply_v,
-        ),
-        *_at_rest(analysis),
-        *_vfo_at_rest(analysis),
-        *_oscillators(analysis),
-        *_received(analysis),
-        *_sent(analysis),
+    return tuple(each_point(analysis))
+
+
+def each_point(analysis: Analysis) -> Iterator[TestPoint]:
+    """The same one by one, for somebody who looks for one alone."""
+    yield TestPoint(
+        stage="supply",
+        name="Supply",
+        place="rail",
+        words="supply",
+        dc_v=analysis.project.station.supply_v,
     )
+    for some in (_at_rest, _vfo_at_rest, _oscillators, _received, _sent):
+        yield from some(analysis)
 
 
 def at_stage(points: tuple[TestPoint, ...], stage: str) -> tuple[TestPoint, ...]:
