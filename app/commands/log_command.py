@@ -50,10 +50,9 @@ def _run(options: argparse.Namespace) -> int:
     from core.model.files import load, save
     from core.rig.analysis import Analysis
     from core.rig.log.bench_log import bench_log, reading_of
-    from core.rig.log.causes import causes
+    from core.rig.log.causes import causes_of_all
     from core.rig.log.expected import found, items
     from core.rig.log.told import log_report, log_text
-    from core.stages.steps import finished
 
     project = load(options.project)
     if options.add:
@@ -69,8 +68,7 @@ def _run(options: argparse.Namespace) -> int:
         raise DesignError("A note, tolerance or date belongs to a reading; name it with --add CODE VALUE.")
     analysis = Analysis(project)
     log = bench_log(analysis)
-    out = [each for each in log.entries if each.verdict == "out"]
-    why = [(each, finished(causes(analysis, log, each))) for each in out]
+    why = causes_of_all(analysis, log)
     if options.json:
         say_json(log_report(log, why, missing=options.missing))
     else:
@@ -78,4 +76,4 @@ def _run(options: argparse.Namespace) -> int:
         if options.parts:
             parts = [each for each in items(analysis) if each.about == "part"]
             say("\n".join(["", *(f"{'part':9}{each.title}  [{each.code}]" for each in parts)]))
-    return int(options.strict and bool(out))
+    return int(options.strict and bool(why))

@@ -19,7 +19,7 @@ from core.rig.log.bench_log import BenchLog, Entry
 from core.rig.log.expected import PART_SHARES, Item, value_of
 from core.stages.amplifiers.sensitivity import TOLD
 from core.stages.outcome import PartRow, Unsolved
-from core.stages.steps import Steps
+from core.stages.steps import Steps, finished
 from core.stages.vfo import tank_design
 from core.stages.vfo.tank import TankDesign
 
@@ -116,6 +116,12 @@ def causes(analysis: Analysis, log: BenchLog, entry: Entry) -> Steps[Causes]:
             "times that: look for a wrong or broken part, a short or an open joint, or read again."
         )
     return Causes(words=f"One of these alone would explain it{where}:", causes=tuple(found[:_MOST_TOLD]))
+
+
+def causes_of_all(analysis: Analysis, log: BenchLog) -> list[tuple[Entry, Causes]]:
+    """Every reading that is out, with why."""
+    out = [each for each in log.entries if each.verdict == "out"]
+    return [(each, finished(causes(analysis, log, each))) for each in out]
 
 
 def _nothing_to_turn(item: Item, before: Entry | None) -> str:
