@@ -18,6 +18,7 @@ from core.model.stages.kinds import Stage as Stage
 from core.model.stages.oscillators import CarrierOscillator, Vfo
 from core.model.stages.stage import Way
 from core.model.station import Station
+from core.model.supply.supply import Supply
 from core.model.transistors import OwnTransistor
 from core.model.values.base import Model, Path
 from core.model.values.errors import DesignError
@@ -46,6 +47,7 @@ class Project(Model):
     vfo: Vfo = stated(Vfo(), "VFO", "The variable oscillator.")
     carrier: CarrierOscillator = stated(CarrierOscillator(), "Carrier oscillator", "The carrier oscillator.")
     read_out: ReadOut | None = stated(None, "Read-out", "The counter that shows the dial frequency.")
+    supply: Supply | None = stated(None, "Supply", "What feeds the rig, and how it is switched.")
     speaker: Speaker = stated(Speaker(), "Speaker", "The speaker.")
     microphone: Microphone = stated(Microphone(), "Microphone", "The microphone.")
     junk_box: JunkBox = stated(JunkBox(), "Junk box", "Parts on hand.")

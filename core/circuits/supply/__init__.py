@@ -1,0 +1,1 @@
+"""Direct currents of supplies: leads, fuses, diodes, coils let go, decoupling."""

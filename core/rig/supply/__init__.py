@@ -1,0 +1,1 @@
+"""What the rig draws, what feeds it, and how it is switched."""

@@ -1,0 +1,105 @@
+"""Relays and decoupling: what they need, and what they keep away."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from core.circuits.supply.wiring import corner_hz, decoupled, let_go_v
+from core.model.supply.supply import Relay
+from core.rig.supply.consumers import Feeding
+from core.rig.supply.state import coil_a, is_on, state
+
+#: Tones at which decoupling is told: hum at twice 50 Hz, and a tone of speech, Hz.
+HUM_HZ, SPEECH_HZ = 100.0, 1000.0
+#: A diode's forward voltage, V.
+_DIODE_V = 0.7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RelayFacts:
+    """A relay: least voltage at the rig at which it has to pull in, what it needs [V], its coil's current at
+    the nominal voltage [A], and the voltage that its driver sees when it is let go [V], None of a contact.
+    """
+
+    relay: Relay
+    least_v: float
+    needs_v: float
+    coil_a: float
+    let_go_v: float | None
+
+
+@lru_cache(maxsize=16)
+def relay_facts(feeding: Feeding) -> tuple[RelayFacts, ...]:
+    """The relays of a rig."""
+    found = []
+    for each in feeding.supply.relays:
+        ways = [way for way in ("receive", "transmit") if is_on(each.powered, way)]  # type: ignore[arg-type]
+        least = min(
+            state(feeding, volt, way, full=True).rig_v  # type: ignore[arg-type]
+            for way in ways
+            for volt in feeding.source_v.values()
+        )
+        at = coil_a(each, feeding.nominal_v)
+        highest = feeding.full_v
+        let_go = {
+            "none": let_go_v(coil_a(each, highest), each.coil_h) + highest,
+            "diode": highest + 0.7,
+            "diode_and_zener": highest + highest,
+        }[each.suppressor]
+        found.append(
+            RelayFacts(
+                relay=each,
+                least_v=least,
+                needs_v=each.coil_v * each.pull_in_share,
+                coil_a=at,
+                let_go_v=None if each.driven_by == "contact" else let_go,
+            )
+        )
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecouplingFacts:
+    """A stage's decoupling: its corner [Hz], what is left of hum and of speech on the supply [dB], the
+    voltage that it costs [V], and the hum that stays on the stage's supply [V], peak to peak.
+    """
+
+    name: str
+    corner_hz: float
+    hum_db: float
+    speech_db: float
+    lost_v: float
+    hum_v: float
+
+
+@lru_cache(maxsize=16)
+def decoupling_facts(feeding: Feeding) -> tuple[DecouplingFacts, ...]:
+    """The stages that have a decoupling."""
+    found = []
+    for one in feeding.consumers:
+        if one.decoupling is None:
+            continue
+        way = "receive" if one.on("receive") else "transmit"
+        at = state(feeding, feeding.nominal_v, way, full=False)
+        here = at.of(one.key)
+        rail_v = at.rail_v(one.rail)
+        ampere = 0.0 if here is None or here.ampere is None else here.ampere
+        volt = rail_v if here is None else here.volt
+        load = volt / ampere if ampere > 0 and volt > 0 else 1e9
+        made, tones = one.decoupling, np.array([HUM_HZ, SPEECH_HZ])
+        ohm, choke = made.resistor_ohm or 0.0, made.choke_h or 0.0
+        # Against what passes without alternating current: the stage's resistance alone.
+        left = decoupled(tones, ohm, choke, made.capacitor_f, load) * (1 + ohm / load)
+        hum_db, speech_db = (20 * np.log10(left)).tolist()
+        found.append(
+            DecouplingFacts(
+                name=one.name,
+                corner_hz=corner_hz(ohm, choke, made.capacitor_f),
+                hum_db=hum_db,
+                speech_db=speech_db,
+                lost_v=rail_v - volt,
+                hum_v=feeding.supply.source.ripple_v * float(left[0]),
+            )
+        )
+    return tuple(found)
