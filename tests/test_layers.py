@@ -20,6 +20,7 @@ STOREYS = (
         "core.circuits.shapes",
         "core.circuits.switching",
         "core.model.stages",
+        "core.model.supply",
         "core.trade",
     ),
     ("core.model.boards", "core.model.notebook"),
@@ -44,6 +45,7 @@ STOREYS = (
     ("core.rig",),
     (
         "core.rig.built",
+        "core.rig.supply",
         "core.rig.wound",
     ),
     ("core.rig.board",),

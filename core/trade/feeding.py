@@ -1,14 +1,14 @@
 """Fuses, leads, regulators, and what stands against wrong polarity, each row with its source."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
+from core.record import record
 from core.trade.tables import rows
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class FuseRow:
     """A fuse: rated current [A], resistance when cold [ohm], melting integral [A² s]."""
 
@@ -20,7 +20,7 @@ class FuseRow:
     status: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class FuseTypeRow:
     """A type of fuse: the longest [s] that it may take at multiples of its rating [-], rising."""
 
@@ -31,7 +31,7 @@ class FuseTypeRow:
     status: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class WireRow:
     """A wire by its American gauge and what a lead of two such bears for long [A]."""
 
@@ -41,7 +41,7 @@ class WireRow:
     status: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class PolarityDiodeRow:
     """A diode: forward voltage at a low and at its rated current [V, A], steady current [A], surge of one
     half-wave of 60 Hz [A], reverse voltage [V].
@@ -60,7 +60,7 @@ class PolarityDiodeRow:
     status: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class PolarityMosfetRow:
     """A P-channel MOSFET: resistance when on [ohm], what gate and drain bear [V]."""
 
@@ -73,7 +73,7 @@ class PolarityMosfetRow:
     status: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class RegulatorRow:
     """A family of regulator: drop-out [V], largest and own current [A], thermal resistance to the air without
     a sink and to the case [K/W], highest input [V], outputs that it is made for [V], empty: any.

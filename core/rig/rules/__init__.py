@@ -26,7 +26,7 @@ from core.rig.rules import (  # noqa: F401
     structure,
     transmit,
 )
-from core.rig.rules.power import audio  # noqa: F401
+from core.rig.rules.power import audio, fed, regulators, supply, switching  # noqa: F401
 from core.stages.steps import Steps, finished, kept
 
 

@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from core.model.stages.stage import Way
-from core.record import record
 from core.rig.amplifier_facts import amplifiers_of
 from core.rig.analysis import Analysis
 from core.rig.audio.chain import AudioChain, audio_chain
@@ -12,7 +11,6 @@ from core.rig.audio.facts import Sound, audio_of, sound
 from core.rig.audio.figures import AUDIO, SOUND, SPEECH
 from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.crystals import MEASURED, measured_on
-from core.rig.figures.figure import Row, Table, plain_row
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
 from core.rig.figures.mixers import MIXERS
@@ -24,24 +22,13 @@ from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER,
 from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.levels.transmit import MicrophoneLevels
 from core.rig.mixer_facts import balance_db, mixers_of
+from core.rig.sections.section import Section
+from core.rig.sections.supply import SUPPLY
 from core.rig.tuning import warm_up
 from core.rig.wound.windings import windings
 from core.stages.audio.design import AudioDesign
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
-
-
-@record(slots=False)
-class Section:
-    """A table of the rig: its key, its figures, and the results that fill its rows."""
-
-    key: str
-    table: Table[Any]
-    of: Callable[[Analysis], Sequence[Any]]
-
-    def rows(self, analysis: Analysis) -> list[Row]:
-        """The rows as plain data."""
-        return [plain_row(self.table, each) for each in self.of(analysis)]
 
 
 def filters_on(analysis: Analysis) -> list[FilterOn]:
@@ -145,5 +132,6 @@ SECTIONS = (
     Section("s_meter", S_METER, _heard(lambda a, band: a.s_meter(band))),
     Section("dynamic_range", DYNAMIC_RANGE, _heard(lambda a, band: a.dynamic_ranges(band))),
     Section("own_noise", OWN_NOISE, _heard(noise_on)),
+    *SUPPLY,
     Section("parts", PARTS, lambda a: a.parts),
 )

@@ -2,7 +2,6 @@
 
 from bisect import bisect_left
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from math import log10
 from typing import Literal
@@ -11,6 +10,7 @@ from core.model.project import Project
 from core.model.stages.stage import StageBase, Way
 from core.model.supply.supply import Decoupling, Load, Supply
 from core.model.values.base import Path
+from core.record import record
 from core.rig.analysis import Analysis
 from core.stages.kinds.draw import Draw, vfo_draw
 from core.stages.kinds.kind import Surroundings
@@ -34,7 +34,7 @@ USUAL_A: dict[str, float] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Current:
     """A current over a rail's voltage: at rising voltages [V] without a signal and at full output [A]."""
 
@@ -55,7 +55,7 @@ class Current:
         return max(known[place - 1] + share * (known[place] - known[place - 1]), 0.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Consumer:
     """Somebody who is fed.
 
@@ -91,7 +91,7 @@ class Consumer:
         return (self.key,) if self.key in ("vfo", "carrier", "read_out") else ("stages", self.key)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Feeding:
     """All that the supply's figures hang on: the supply as asked, the nominal voltage [V], who is fed, the
     power at the antenna [dBm], None where nothing sends, and the highest frequency of a dial [Hz].
@@ -154,7 +154,7 @@ def _powered(load: Load, works: tuple[bool, bool]) -> tuple[bool, bool]:
     return load.powered != "transmit", load.powered != "receive"
 
 
-@dataclass(frozen=True)
+@record
 class _Asker:
     """What a consumer is made from."""
 

@@ -1,14 +1,15 @@
-"""Relays and decoupling: what they need, and what they keep away."""
+"""Regulators, relays and decoupling: what they need, and what they keep away."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from core.circuits.supply.wiring import corner_hz, decoupled, let_go_v
-from core.model.supply.supply import Relay
-from core.rig.supply.consumers import Feeding
+from core.model.supply.supply import Regulator, Relay
+from core.record import record
+from core.rig.supply.consumers import WAYS, Feeding
 from core.rig.supply.state import coil_a, is_on, state
+from core.trade.feeding import RegulatorRow, regulators
 
 #: Tones at which decoupling is told: hum at twice 50 Hz, and a tone of speech, Hz.
 HUM_HZ, SPEECH_HZ = 100.0, 1000.0
@@ -16,7 +17,60 @@ HUM_HZ, SPEECH_HZ = 100.0, 1000.0
 _DIODE_V = 0.7
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+#: Hottest junction of a regulator that lasts, °C: 25 K below where makers stop; common practice, no source.
+MOST_JUNCTION_C = 100.0
+
+
+@record(kw_only=True)
+class RegulatorFacts:
+    """A regulator at its worst: most current of what hangs on it [A], heat [W] and junction [°C] with the
+    source full, and what it has above its output with the source empty [V]; `most_in_v` the highest input it
+    sees. `sink_wanted_k_w` is the largest thermal resistance of a heat sink that keeps it cool [K/W], None
+    where it needs none or none would do.
+    """
+
+    regulator: Regulator
+    row: RegulatorRow
+    load_a: float
+    heat_w: float
+    junction_c: float
+    room_v: float
+    most_in_v: float
+    sink_wanted_k_w: float | None
+
+
+@lru_cache(maxsize=16)
+def regulator_facts(feeding: Feeding) -> tuple[RegulatorFacts, ...]:
+    """The regulators of a rig."""
+    found = []
+    for place, each in enumerate(feeding.supply.regulators):
+        row = regulators()[each.type]
+        at = [
+            state(feeding, volt, way, full=full).regulators[place]
+            for volt in feeding.source_v.values()
+            for way in WAYS
+            for full in (False, True)
+            if is_on(each.powered, way)
+        ]
+        hottest = max(at, key=lambda one: one.heat_w)
+        allowed = (MOST_JUNCTION_C - feeding.supply.air_c) / max(hottest.heat_w, 1e-9)
+        sink = allowed - row.case_k_w if allowed < row.air_k_w and allowed > row.case_k_w else None
+        found.append(
+            RegulatorFacts(
+                regulator=each,
+                row=row,
+                load_a=max(one.load_a for one in at),
+                heat_w=hottest.heat_w,
+                junction_c=hottest.junction_c,
+                room_v=min(one.input_v for one in at) - each.output_v,
+                most_in_v=max(one.input_v for one in at),
+                sink_wanted_k_w=sink,
+            )
+        )
+    return tuple(found)
+
+
+@record(kw_only=True)
 class RelayFacts:
     """A relay: least voltage at the rig at which it has to pull in, what it needs [V], its coil's current at
     the nominal voltage [A], and the voltage that its driver sees when it is let go [V], None of a contact.
@@ -34,18 +88,19 @@ def relay_facts(feeding: Feeding) -> tuple[RelayFacts, ...]:
     """The relays of a rig."""
     found = []
     for each in feeding.supply.relays:
-        ways = [way for way in ("receive", "transmit") if is_on(each.powered, way)]  # type: ignore[arg-type]
         least = min(
-            state(feeding, volt, way, full=True).rig_v  # type: ignore[arg-type]
-            for way in ways
+            state(feeding, volt, way, full=True).rig_v
+            for way in WAYS
+            if is_on(each.powered, way)
             for volt in feeding.source_v.values()
         )
         at = coil_a(each, feeding.nominal_v)
         highest = feeding.full_v
         let_go = {
             "none": let_go_v(coil_a(each, highest), each.coil_h) + highest,
-            "diode": highest + 0.7,
-            "diode_and_zener": highest + highest,
+            "diode": highest + _DIODE_V,
+            # By custom a Zener diode of about the supply's voltage.
+            "diode_and_zener": 2 * highest + _DIODE_V,
         }[each.suppressor]
         found.append(
             RelayFacts(
@@ -59,7 +114,7 @@ def relay_facts(feeding: Feeding) -> tuple[RelayFacts, ...]:
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class DecouplingFacts:
     """A stage's decoupling: its corner [Hz], what is left of hum and of speech on the supply [dB], the
     voltage that it costs [V], and the hum that stays on the stage's supply [V], peak to peak.

@@ -1,11 +1,11 @@
 """Fuse and lead against the current, and what a supply that is connected backwards does to the rig."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from core.circuits.supply.protection import diode_bears_a, fault_a, forward_v, longest_s
 from core.circuits.supply.wiring import lead_ohm
 from core.model.supply.source import Polarity, Scheme
+from core.record import record
 from core.rig.supply.consumers import Feeding
 from core.rig.supply.state import fuse_row, loop_ohm, polarity_drop_v, running_a, totals
 from core.trade.feeding import (
@@ -24,7 +24,7 @@ GATE_SHARE = 0.8
 SCHEMES: tuple[Scheme, ...] = ("none", "shunt_diode", "series_diode", "p_mosfet")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class FuseFacts:
     """The fuse and the lead behind it.
 
@@ -85,7 +85,7 @@ def proposed_a(feeding: Feeding, wire_a: float) -> float | None:
     return next((each.rated_a for each in fuses()[kind] if wanted <= each.rated_a <= wire_a), None)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class LeadFacts:
     """The lead: resistance of both wires [ohm], voltage lost in it and altogether up to the rig at the
     largest current [V], what of that is still in order [V], and the thinnest gauge that loses no more and
@@ -124,7 +124,7 @@ def lead_facts(feeding: Feeding) -> LeadFacts:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Outcome:
     """What happens when the supply is connected backwards: whether the rig survives, in words, the current
     that flows [A], the longest until the fuse opens [s], None where it may never, and what the diode bears
@@ -138,7 +138,7 @@ class Outcome:
     bears_a: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Backwards:
     """One way to stand against wrong polarity: the part, what it drops and heats at the largest current [V,
     W], and what happens when the supply is connected backwards; whether the rig has it.

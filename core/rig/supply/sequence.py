@@ -1,11 +1,11 @@
 """What is on when between receive and transmit, and what the receiver's input gets of that."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import log10
 
 from core.circuits.supply.wiring import open_contact_db
 from core.model.supply.supply import Relay
+from core.record import record
 from core.rig.supply.consumers import Feeding
 
 #: How long the key stays down in the diagram beyond what key down takes, s.
@@ -16,7 +16,7 @@ _MARGIN_S = 10e-3
 ROOM_S = 5e-3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Lane:
     """Something that is on between some times [s], counted from key down."""
 
@@ -24,7 +24,7 @@ class Lane:
     on: tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Event:
     """What happens at a time [s] after key down or key up."""
 
@@ -33,7 +33,7 @@ class Event:
     what: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Switching:
     """The sequence as data.
 

@@ -1,6 +1,5 @@
 """Voltages and currents of a rig at one voltage of its source, in one direction."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from core.circuits.supply.protection import forward_v
@@ -8,6 +7,7 @@ from core.circuits.supply.wiring import lead_ohm
 from core.model.stages.stage import Way
 from core.model.supply.source import Polarity
 from core.model.supply.supply import Regulator, Relay, Supply
+from core.record import record
 from core.rig.supply.consumers import WAYS, Consumer, Feeding
 from core.trade.feeding import FuseRow, fuses, polarity_diodes, polarity_mosfets, regulators
 
@@ -15,7 +15,7 @@ from core.trade.feeding import FuseRow, fuses, polarity_diodes, polarity_mosfets
 _STILL_V, _MOST_STEPS = 1e-6, 60
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Fed:
     """A consumer while the rig is fed: voltage at it [V] and current [A], None where nobody knows it."""
 
@@ -26,7 +26,7 @@ class Fed:
     ampere: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class RegulatorAt:
     """A regulator: input and output [V], what hangs on it draws [A], its heat [W] and junction [°C]; whether
     the input leaves it the room that it needs.
@@ -43,7 +43,7 @@ class RegulatorAt:
     holds: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class State:
     """The rig at one voltage of its source [V]: at its own terminals, behind what stands against wrong
     polarity [V], the whole current [A], and every consumer, regulator and relay coil that is on [A].
@@ -182,7 +182,7 @@ def state(feeding: Feeding, source_v: float, way: Way, *, full: bool) -> State:
     return found
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Total:
     """The whole current at one voltage of the source: in receive, in transmit at rest and at full output [A],
     and the voltage at the rig in receive and at full output [V].
@@ -227,7 +227,7 @@ def running_a(feeding: Feeding) -> float:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class BatteryLife:
     """Hours on a battery: mean current in receive, in transmit on speech and altogether [A]; hours [h]."""
 

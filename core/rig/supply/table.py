@@ -1,14 +1,14 @@
 """Who is on in receive and in transmit and draws how much, and who feeds whom."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.supply.consumers import Consumer, Feeding, Origin, feeding
 from core.rig.supply.state import Fed, state
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class SwitchingRow:
     """One who is fed: rail, whether it is on in receive and in transmit, its currents there, at rest and at
     full output [A], None where nobody knows, and where they come from.
@@ -82,7 +82,7 @@ def _row(one: Consumer, *at: Fed | None) -> SwitchingRow:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Node:
     """Somebody in the tree of who feeds whom; `kind` says what it is."""
 

@@ -1,11 +1,11 @@
 """What still works as the supply falls or rises."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from core.circuits.ladder import Array, frozen
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.supply.consumers import Feeding, feeding
 from core.rig.supply.state import totals
@@ -17,7 +17,7 @@ _POINTS = 25
 _COIL_BEARS = 1.5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Range:
     """Voltages at the rig between which something works [V]; `most_v` None: no limit is known."""
 
@@ -27,7 +27,7 @@ class Range:
     most_v: float | None
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Works:
     """What works over the voltage at the rig: ranges, and the power amplifier's output over some voltages,
     shapes (V,) [V, W], None without one; `estimated` where that is by the square of the voltage only. `lines`

@@ -1,0 +1,221 @@
+"""Rules on who is fed when, with what voltage, and how much it draws."""
+
+from collections.abc import Iterator
+from functools import partial
+
+from core.model.supply.supply import Load
+from core.model.values.base import Path
+from core.rig.analysis import Analysis
+from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
+from core.rig.rules.power.tried import mending, remedy_of
+from core.rig.supply.consumers import USUAL_A, WAYS, Consumer, Feeding, feeding
+from core.rig.supply.state import is_on, state
+
+#: A stage that was made for some voltage is as designed within these shares of it [-]; common practice, no
+#: source.
+_AS_MADE = (0.8, 1.25)
+_LOADS: Path = ("supply", "loads")
+
+
+def _as_it_works(analysis: Analysis, one: Consumer) -> list[Edit]:
+    loads = analysis.project.supply.loads if analysis.project.supply is not None else ()
+    return [
+        Edit(f"Feed {one.name} as it works", (((*_LOADS, each.name, "powered"), "as_it_works"),))
+        for each in loads
+        if each.of == one.key and each.powered != "as_it_works"
+    ]
+
+
+def _fed_in(key: str, way_at: int, of: Feeding) -> bool:
+    """Whether somebody is fed in a direction, by the rail too."""
+    one = next(each for each in of.consumers if each.key == key)
+    rail = next((each for each in of.supply.regulators if each.name == one.rail), None)
+    return one.powered[way_at] and (rail is None or is_on(rail.powered, WAYS[way_at]))
+
+
+@rule
+def stage_not_fed(analysis: Analysis) -> Iterator[Finding]:
+    """A stage that works in a direction in which nobody feeds it is dead there."""
+    of = feeding(analysis)
+    for one in () if of is None else of.consumers:
+        assert of is not None
+        for at, way in enumerate(WAYS):
+            if not one.works[at] or _fed_in(one.key, at, of):
+                continue
+            tried = _as_it_works(analysis, one)
+            if one.rail:
+                path = ("supply", "regulators", one.rail, "powered")
+                tried.append(Edit(f"Leave the regulator {one.rail} on in both", ((path, "both"),)))
+            edits = mending(analysis, partial(_fed_in, one.key, at), *tried)
+            yield Finding(
+                severity="fault",
+                rule="stage_not_fed",
+                stage=one.key if one.role != "load" else "supply",
+                subject=f"{one.key}, {way}",
+                path=_LOADS,
+                words=f"{one.name} works in {way} and is not fed then.",
+                remedy=remedy_of(edits, f"Feed {one.name} in {way} too."),
+                source=COMMON_PRACTICE,
+                edits=edits,
+            )
+
+
+@rule
+def stage_fed_idle(analysis: Analysis) -> Iterator[Finding]:
+    """A stage that is fed while it has nothing to do draws current, and in transmit it may howl."""
+    of = feeding(analysis)
+    for one in () if of is None else of.consumers:
+        for at, way in enumerate(WAYS):
+            if one.works[at] or not one.powered[at]:
+                continue
+            edits = tuple(_as_it_works(analysis, one))
+            yield Finding(
+                severity="caution",
+                rule="stage_fed_idle",
+                stage=one.key,
+                subject=way,
+                path=_LOADS,
+                words=f"{one.name} is fed in {way}, where it does not work: it draws current and may howl.",
+                remedy=remedy_of(edits, f"Switch its supply off in {way}."),
+                source=COMMON_PRACTICE,
+                edits=edits,
+            )
+
+
+@rule
+def currents_unknown(analysis: Analysis) -> Iterator[Finding]:
+    """What is not known is counted as nothing."""
+    of = feeding(analysis)
+    unknown = [] if of is None else [each for each in of.consumers if each.origin == "unknown"]
+    if of is None or not unknown:
+        return
+    loads = {each.of: each for each in of.supply.loads if each.of}
+    typed, taken = list(of.supply.loads), {each.name for each in of.supply.loads}
+    for one in unknown:
+        usual, of_key = USUAL_A.get(one.role, 10e-3), "" if one.role == "load" else one.key
+        if one.role == "load" or one.key in loads:
+            old = next(each for each in typed if one.key in (each.of, each.name))
+            typed[typed.index(old)] = old.edited(("receive_a",), usual)
+        else:
+            name = next(n for n in (one.name[:40], one.key) if n not in taken)
+            taken.add(name)
+            typed.append(Load(name=name, of=of_key, receive_a=usual))
+    edits = mending(
+        analysis,
+        lambda fed: all(each.origin != "unknown" for each in fed.consumers),
+        Edit("Count with what such stages usually draw, until it is measured", ((_LOADS, tuple(typed)),)),
+    )
+    names = [each.name for each in unknown]
+    listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    yield Finding(
+        severity="caution",
+        rule="currents_unknown",
+        stage="supply",
+        path=_LOADS,
+        words=f"What {listed} draw{'s' if len(names) == 1 else ''} is not known and is counted as nothing.",
+        remedy=remedy_of(edits, "Measure the currents and type them."),
+        source=f"usual currents: {COMMON_PRACTICE}",
+        edits=edits,
+    )
+
+
+@rule
+def fed_with_too_much(analysis: Analysis) -> Iterator[Finding]:
+    """A stage that gets more than it bears breaks down; one that gets another voltage than it was made for
+    does not do what was designed.
+    """
+    of = feeding(analysis)
+    for one in () if of is None else of.consumers:
+        assert of is not None
+        volts = [
+            each.volt
+            for source_v in of.source_v.values()
+            for way in WAYS
+            if (each := state(of, source_v, way, full=False).of(one.key)) is not None
+        ]
+        if not volts:
+            continue
+        if one.bears_v is not None and max(volts) > one.bears_v:
+            yield Finding(
+                severity="fault",
+                rule="fed_with_too_much",
+                stage=one.key,
+                path=one.path,
+                words=f"{one.name} gets <figure> and bears <limit>.",
+                figure=max(volts),
+                limit=one.bears_v,
+                unit="V",
+                shown="3",
+                remedy="Feed it from a regulator, or build it of parts that bear more.",
+                source="breakdown voltage of its parts",
+            )
+            continue
+        nominal_v = next(
+            each.volt
+            for way in WAYS
+            if (each := state(of, of.nominal_v, way, full=False).of(one.key)) is not None
+        )
+        made = one.made_for_v
+        if made is None or _AS_MADE[0] * made <= nominal_v <= _AS_MADE[1] * made:
+            continue
+        volt = float(f"{nominal_v:.2g}" if nominal_v >= 10 else f"{nominal_v:.1g}")
+        path = (
+            ("vfo", "tank", "feedback", "supply_v") if one.key == "vfo" else ("stages", one.key, "supply_v")
+        )
+        tried = Edit(f"Design {one.name} for {volt:g} V", ((path, volt),))
+        edits = (tried,) if tried.tried_on(analysis.project) is not None else ()
+        over = nominal_v > made
+        yield Finding(
+            severity="caution",
+            rule="fed_otherwise",
+            stage=one.key,
+            path=path if edits else one.path,
+            words=f"{one.name} is fed with <figure> and was made for {made:g} V, so that "
+            + ("up to" if over else "at least")
+            + " <limit> would do.",
+            figure=nominal_v,
+            limit=made * _AS_MADE[over],
+            at_least=not over,
+            unit="V",
+            shown="3",
+            remedy=remedy_of(edits, "Feed it from another rail."),
+            source=f"its bias follows the supply; the bounds are {COMMON_PRACTICE}",
+            edits=edits,
+        )
+
+
+@rule
+def fed_by_name(analysis: Analysis) -> Iterator[Finding]:
+    """Names of those who hang on a regulator, or whose current is typed, that the rig has not."""
+    of = feeding(analysis)
+    if of is None:
+        return
+    project = analysis.project
+    known = {stage.id for stage in project.stages} | {"vfo", "carrier", "read_out"}
+    known |= {each.name for each in of.supply.loads if not each.of}
+    for each in of.supply.regulators:
+        lost = [name for name in each.feeds if name not in known]
+        if lost:
+            path = ("supply", "regulators", each.name, "feeds")
+            rest = tuple(name for name in each.feeds if name in known)
+            edits = (Edit(f"Take {' and '.join(lost)} off the regulator {each.name}", ((path, rest),)),)
+            yield _lost(f"The regulator {each.name} feeds {' and '.join(lost)}", each.name, path, edits)
+    for load in of.supply.loads:
+        if load.of and load.of not in known:
+            others = tuple(one for one in of.supply.loads if one is not load)
+            edits = (Edit(f"Take the current of {load.name} out", ((_LOADS, others),)),)
+            yield _lost(f"The current of {load.name} is told of {load.of}", load.name, _LOADS, edits)
+
+
+def _lost(words: str, subject: str, path: Path, edits: tuple[Edit, ...]) -> Finding:
+    return Finding(
+        severity="caution",
+        rule="fed_by_name",
+        stage="supply",
+        subject=subject,
+        path=path,
+        words=f"{words}, which the rig has not.",
+        remedy=remedy_of(edits, ""),
+        source="the project",
+        edits=edits,
+    )
