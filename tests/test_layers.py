@@ -23,7 +23,7 @@ STOREYS = (
         "core.model.supply",
         "core.trade",
     ),
-    ("core.model.boards", "core.model.notebook"),
+    ("core.circuits.supply", "core.model.boards", "core.model.notebook"),
     ("core.model",),
     ("core.stages", "core.trade.bodies"),
     ("core.stages.coils",),

@@ -199,6 +199,8 @@ class Project(Model):
         rest = rest.edited(("log",), tuple(each for each in self.log if each.stage != id))
         shown = tuple(p.edited(("stage",), "") if p.stage == id else p for p in self.photographs)
         rest = rest.edited(("photographs",), shown)
+        if self.supply is not None:
+            rest = rest.edited(("supply",), self.supply.without(id))
         return rest.with_stages(tuple(stage for stage in self.stages if stage.id != id))
 
     def stage_moved(self, id: str, position: int) -> Self:

@@ -11,6 +11,7 @@ from core.model.notebook.junk_box import JunkBox, TransistorOnHand
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.mixers import Mixer
+from core.model.supply.supply import Load
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
 from core.model.values.quantities import spelled
@@ -125,8 +126,53 @@ def with_amplifier(**fields):
     return lambda project: project.with_stages((made, *project.stages))
 
 
+SUPPLY, RELAY, REGULATOR = ("supply",), ("supply", "relays", 0), ("supply", "regulators", 0)
+
+
+def load_of(key, **fields):
+    """The supply with something else typed of one who is fed, or typed at all."""
+
+    def spoil(project):
+        others = tuple(each for each in project.supply.loads if each.of != key)
+        made = Load(name=f"{key} as typed", of=key, **fields)
+        return project.edited((*SUPPLY, "loads"), (*others, made))
+
+    return spoil
+
+
 SPOILT = {
     "as it is": lambda project: project,
+    "no fuse": broken((*SUPPLY, "fuse"), None),
+    "small fuse": broken((*SUPPLY, "fuse", "rated_a"), 1.0),
+    "large fuse": broken((*SUPPLY, "fuse", "rated_a"), 30.0),
+    "a fuse that nobody makes": broken((*SUPPLY, "fuse", "rated_a"), 3.7),
+    "a supply that limits": lambda project: project.edited((*SUPPLY, "source", "type"), "regulated").edited(
+        (*SUPPLY, "source", "limit_a"), 1.0
+    ),
+    "a mains supply": broken((*SUPPLY, "source", "type"), "mains"),
+    "backwards": broken((*SUPPLY, "polarity", "scheme"), "none"),
+    "a small diode across": broken((*SUPPLY, "polarity", "diode"), "1n4001"),
+    "a long thin lead": lambda project: project.edited((*SUPPLY, "lead", "gauge"), 22).edited(
+        (*SUPPLY, "lead", "length_m"), 10.0
+    ),
+    "nominal above full": broken(("station", "supply_v"), 16.0),
+    "a regulator without room": broken((*REGULATOR, "output_v"), 10.0),
+    "a hot regulator": lambda project: load_of("read_out", receive_a=90e-3)(project).edited(
+        (*REGULATOR, "feeds"), ("vfo", "read_out")
+    ),
+    "a regulator of another voltage": broken((*REGULATOR, "output_v"), 7.3),
+    "a relay for 24 V": broken((*RELAY, "coil_v"), 24.0),
+    "a bare coil": broken((*RELAY, "suppressor"), "none"),
+    "a stage fed in receive": load_of("driver", transmit_a=50e-3, powered="receive"),
+    "a stage fed in both": load_of("if_amplifier_1", receive_a=20e-3, powered="both"),
+    "a regulator off in transmit": broken((*REGULATOR, "powered"), "receive"),
+    "a current that nobody knows": broken((*SUPPLY, "loads"), ()),
+    "a VFO for 5 V on 8 V": broken(("vfo", "tank", "feedback", "supply_v"), 5.0),
+    "a regulator for a stage that is gone": broken((*REGULATOR, "feeds"), ("vfo", "nobody")),
+    "power at once": broken((*SUPPLY, "sequence", "transmit_s"), 0.0),
+    "relay let go at once": broken((*SUPPLY, "sequence", "antenna_back_s"), 0.0),
+    "heard too soon": broken((*SUPPLY, "sequence", "unmute_s"), 0.0),
+    "no antenna relay": broken((*SUPPLY, "relays"), ()),
     "a bilateral pair": lambda project: project.with_stages(
         (BilateralAmplifier(id="pair", name="Pair"), *project.stages)
     ),

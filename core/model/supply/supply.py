@@ -173,6 +173,17 @@ class Supply(Model):
         20.0, "Receiver bears", "The most that its input survives.", "+10 to +23 dBm"
     )
 
+    def without(self, key: str) -> Self:
+        """The supply of a rig that has no stage of this key any more."""
+        regulators = tuple(
+            each.edited(("feeds",), tuple(fed for fed in each.feeds if fed != key))
+            for each in self.regulators
+        )
+        loads = tuple(each for each in self.loads if each.of != key)
+        if (regulators, loads) == (self.regulators, self.loads):
+            return self
+        return self.edited(("regulators",), regulators).edited(("loads",), loads)
+
     @model_validator(mode="after")
     def _names_unique(self) -> Self:
         for what, names in (

@@ -33,6 +33,7 @@ def scheme_words(scheme: str) -> str:
 def ampere(
     key: str, title: str, what: str, get: Callable[[Any], Any], source: str, **more: Any
 ) -> Figure[Any]:
+    """A figure that is a current."""
     return Figure(key=key, title=title, what=what, source=source, get=get, unit="A", **more)
 
 

@@ -12,6 +12,7 @@ from core.model.stages.tank import Tank
 from core.model.values.errors import DesignError
 from core.rig.start.amplifiers import AT_IF, AT_RF, DRIVER, PRE_DRIVER, built, of_circuit
 from core.rig.start.first_edits import spared, with_slow_dial
+from core.rig.supply.usual import with_supply
 from core.rig.survey.if_survey import survey
 from core.rig.survey.terms import ranges
 from core.stages.kinds.audio import GAIN_CONTROL
@@ -49,7 +50,7 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
         bands=tuple(bands),
         read_out=ReadOut(counter=Counter(programmes=max(2, len(bands)))),
     ).with_stages(_stages(bands, if_hz))
-    return _with_quiet_clock(with_slow_dial(with_tank(_with_drive_set(spared(rig)))))
+    return with_supply(_with_quiet_clock(with_slow_dial(with_tank(_with_drive_set(spared(rig))))))
 
 
 def _with_quiet_clock(rig: Project) -> Project:

@@ -163,12 +163,15 @@ class _Asker:
     supply: Supply
 
     def load(self, key: str) -> Load | None:
+        """What is typed of somebody."""
         return next((each for each in self.supply.loads if each.of == key), None)
 
     def rail(self, key: str) -> str:
+        """The regulator that somebody hangs on; empty: none."""
         return next((each.name for each in self.supply.regulators if key in each.feeds), "")
 
     def volts(self, rail: str) -> tuple[float, ...]:
+        """Where on a rail currents are asked for, V."""
         nominal = self.project.station.supply_v
         for each in self.supply.regulators:
             if each.name == rail:
@@ -215,12 +218,14 @@ class _Asker:
         )
 
     def of_stage(self, stage: StageBase) -> Consumer:
+        """A stage of the path, or behind an oscillator."""
         volts = self.volts(self.rail(stage.id))
         works = (stage.direction != "transmit", stage.direction != "receive")
         draws = {way: _asked(stage, self.around, way, volts) for way in WAYS}
         return self.made(stage.id, stage.name, kind_of(stage).role, works, draws)
 
     def of_vfo(self) -> Consumer:
+        """The VFO by its tank's device."""
         volts = self.volts(self.rail("vfo"))
         found = [vfo_draw(self.project.vfo, volt) for volt in volts]
         told = None
@@ -230,6 +235,7 @@ class _Asker:
         return self.made("vfo", "VFO", "vfo", (True, True), dict.fromkeys(WAYS, told))
 
     def everybody(self) -> Iterator[Consumer]:
+        """All who are fed, in the order of the path, then oscillators, read-out and the rest."""
         for stage in self.project.stages:
             if stage.in_path:
                 one = self.of_stage(stage)

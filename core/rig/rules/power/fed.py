@@ -3,13 +3,13 @@
 from collections.abc import Iterator
 from functools import partial
 
-from core.model.supply.supply import Load
 from core.model.values.base import Path
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.tried import mending, remedy_of
-from core.rig.supply.consumers import USUAL_A, WAYS, Consumer, Feeding, feeding
+from core.rig.supply.consumers import WAYS, Consumer, Feeding, feeding
 from core.rig.supply.state import is_on, state
+from core.rig.supply.usual import unknown, with_usual_currents
 
 #: A stage that was made for some voltage is as designed within these shares of it [-]; common practice, no
 #: source.
@@ -86,26 +86,12 @@ def stage_fed_idle(analysis: Analysis) -> Iterator[Finding]:
 def currents_unknown(analysis: Analysis) -> Iterator[Finding]:
     """What is not known is counted as nothing."""
     of = feeding(analysis)
-    unknown = [] if of is None else [each for each in of.consumers if each.origin == "unknown"]
-    if of is None or not unknown:
+    who = () if of is None else unknown(of)
+    if of is None or not who:
         return
-    loads = {each.of: each for each in of.supply.loads if each.of}
-    typed, taken = list(of.supply.loads), {each.name for each in of.supply.loads}
-    for one in unknown:
-        usual, of_key = USUAL_A.get(one.role, 10e-3), "" if one.role == "load" else one.key
-        if one.role == "load" or one.key in loads:
-            old = next(each for each in typed if one.key in (each.of, each.name))
-            typed[typed.index(old)] = old.edited(("receive_a",), usual)
-        else:
-            name = next(n for n in (one.name[:40], one.key) if n not in taken)
-            taken.add(name)
-            typed.append(Load(name=name, of=of_key, receive_a=usual))
-    edits = mending(
-        analysis,
-        lambda fed: all(each.origin != "unknown" for each in fed.consumers),
-        Edit("Count with what such stages usually draw, until it is measured", ((_LOADS, tuple(typed)),)),
-    )
-    names = [each.name for each in unknown]
+    words = "Count with what such stages usually draw, until it is measured"
+    edits = mending(analysis, lambda fed: not unknown(fed), Edit(words, ((_LOADS, with_usual_currents(of)),)))
+    names = [each.name for each in who]
     listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
     yield Finding(
         severity="caution",

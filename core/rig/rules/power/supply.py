@@ -211,8 +211,6 @@ def wrong_polarity(analysis: Analysis) -> Iterator[Finding]:
         stage="supply",
         path=(*polarity, "scheme"),
         words=f"Connected backwards, with {_PROTECTED[made.scheme].format(made.part)}: {made.outcome.words}",
-        figure=made.outcome.fault_a,
-        unit="A",
         remedy=remedy_of(edits, "Put a P-channel MOSFET that bears the voltage into the lead."),
         source="an anti-parallel diode with a fuse saves a rig once, where the fuse opens before the diode's "
         f"surge limit; {COMMON_PRACTICE}",

@@ -1,0 +1,48 @@
+"""What builders usually begin with: currents that are not known yet, and a whole supply."""
+
+from core.model.project import Project
+from core.model.supply.source import Fuse
+from core.model.supply.supply import Decoupling, Load, Regulator, Relay, Supply
+from core.rig.analysis import Analysis
+from core.rig.supply.consumers import USUAL_A, Consumer, Feeding, feeding
+from core.rig.supply.polarity import fuse_facts
+
+#: What is drawn by whoever stands in no table, A; common practice, no source.
+_ANY_A = 10e-3
+#: Who hangs on the oscillators' regulator.
+_STEADY = ("vfo", "carrier")
+
+
+def unknown(of: Feeding) -> tuple[Consumer, ...]:
+    """Those of whom no current is known."""
+    return tuple(each for each in of.consumers if each.origin == "unknown")
+
+
+def with_usual_currents(of: Feeding) -> tuple[Load, ...]:
+    """What is typed of the rig's consumers, with usual currents for those of whom nothing is known; such a
+    stage of audio gets a decoupling too, as it amplifies what comes by its supply.
+    """
+    typed = list(of.supply.loads)
+    for one in unknown(of):
+        usual_a = USUAL_A.get(one.role, _ANY_A)
+        old = next((each for each in typed if one.key == (each.of or each.name)), None)
+        if old is not None:
+            typed[typed.index(old)] = old.edited(("receive_a",), usual_a)
+            continue
+        taken = {each.name for each in typed}
+        name = next(each for each in (one.name, one.key, f"Current of {one.key}"[:40]) if each not in taken)
+        made = Decoupling() if one.role == "audio" else None
+        typed.append(Load(name=name, of=one.key, receive_a=usual_a, decoupling=made))
+    return tuple(typed)
+
+
+def with_supply(project: Project) -> Project:
+    """The rig with a battery, a fuse for what it draws, an antenna relay, and 8 V for its oscillators."""
+    supply = Supply(regulators=(Regulator(feeds=_STEADY),), relays=(Relay(),))
+    begun = project.edited(("supply",), supply)
+    of = feeding(Analysis(begun))
+    assert of is not None  # it was just given one
+    begun = begun.edited(("supply", "loads"), with_usual_currents(of))
+    of = feeding(Analysis(begun))
+    rated = None if of is None else fuse_facts(of).proposed_a
+    return begun if rated is None else begun.edited(("supply", "fuse"), Fuse(rated_a=rated))
