@@ -23,13 +23,14 @@ def consumer(key="load", *, rest_a=0.0, full_a=None, works=(True, True), powered
     return Consumer(**given | others)
 
 
-def feeding_of(supply, *, load_a=0.0, nominal_v=13.8, sends_dbm=37.0, top_hz=14.35e6, consumers=None):
-    """A supply with one load, on whatever regulator it has."""
+def feeding_of(supply, *, load_a=0.0, **others):
+    """A supply of 13.8 V with one load on whatever regulator it has, in a rig of 5 W for 20 m."""
     rail = supply.regulators[0].name if supply.regulators else ""
-    return Feeding(
-        supply=supply,
-        nominal_v=nominal_v,
-        consumers=(consumer(rest_a=load_a, rail=rail),) if consumers is None else consumers,
-        sends_dbm=sends_dbm,
-        top_hz=top_hz,
-    )
+    given = {
+        "nominal_v": 13.8,
+        "ripple_v": 0.0,
+        "consumers": (consumer(rest_a=load_a, rail=rail),),
+        "sends_dbm": 37.0,
+        "top_hz": 14.35e6,
+    }
+    return Feeding(supply=supply, **given | others)

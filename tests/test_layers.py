@@ -23,7 +23,7 @@ STOREYS = (
         "core.model.supply",
         "core.trade",
     ),
-    ("core.circuits.supply", "core.model.boards", "core.model.notebook"),
+    ("core.circuits.supply", "core.model.boards", "core.model.notebook", "core.trade.supply"),
     ("core.model",),
     ("core.stages", "core.trade.bodies"),
     ("core.stages.coils",),

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 #: What is edited where it stands on the signal path, and so not once more with the rig as a whole.
 _ON_THE_PATH = frozenset(
-    {"vfo", "carrier", "read_out", "speaker", "microphone", "crystal_batch", "scatter", "measured"}
+    {"vfo", "carrier", "read_out", "supply", "speaker", "microphone", "crystal_batch", "scatter", "measured"}
 )
 
 

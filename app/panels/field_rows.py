@@ -256,8 +256,8 @@ class PointsRow(Row):
         self.widget.set_value(points_text(value))
 
 
-class BandsRow(Row):
-    """Check boxes, one a band of the rig."""
+class BoxesRow(Row):
+    """Check boxes, one for each that may be chosen; a choice that is gone stays in sight."""
 
     def make(self) -> QWidget:
         self._boxes: dict[str, QCheckBox] = {}
@@ -268,33 +268,81 @@ class BandsRow(Row):
         made.setToolTip(tooltip_of(self.field))
         return made
 
-    def show_value(self, value: tuple[str, ...]) -> None:
-        bands = self.form.picture.bands
-        names = [*bands, *(name for name in value if name not in bands)]
-        if list(self._boxes) != names:
-            self._make_boxes(names)
-        for name, box in self._boxes.items():
-            box.setChecked(name in value)
+    def offered(self) -> dict[str, str]:
+        """What may be chosen, by its key, as it is spelled."""
+        raise NotImplementedError
 
-    def _make_boxes(self, names: list[str]) -> None:
+    def show_value(self, value: tuple[str, ...]) -> None:
+        spelled = self.offered()
+        spelled |= {key: key for key in value if key not in spelled}
+        shown = {key: box.accessibleName() for key, box in self._boxes.items()}
+        if shown != {key: self._told(text) for key, text in spelled.items()}:
+            self._make_boxes(spelled)
+        for key, box in self._boxes.items():
+            box.setChecked(key in value)
+
+    def _told(self, text: str) -> str:
+        return f"{self.title} {text}"
+
+    def _make_boxes(self, spelled: dict[str, str]) -> None:
         layout = self.widget.layout()
         assert layout is not None
         for box in self._boxes.values():
             layout.removeWidget(box)
             box.deleteLater()
         self._boxes = {}
-        for name in names:
-            box = QCheckBox(on_button(words.band(name)))
-            box.setAccessibleName(f"{self.title} {words.band(name)}")
+        for key, text in spelled.items():
+            box = QCheckBox(on_button(text))
+            box.setAccessibleName(self._told(text))
             box.clicked.connect(self._clicked)
             layout.addWidget(box)
             box.show()
-            self._boxes[name] = box
+            self._boxes[key] = box
         if self._boxes:
             self.widget.setFocusProxy(next(iter(self._boxes.values())))
 
     def _clicked(self) -> None:
-        self.choose(tuple(name for name, box in self._boxes.items() if box.isChecked()))
+        self.choose(tuple(key for key, box in self._boxes.items() if box.isChecked()))
+
+
+class BandsRow(BoxesRow):
+    """Bands of the rig."""
+
+    def offered(self) -> dict[str, str]:
+        return {name: words.band(name) for name in self.form.picture.bands}
+
+
+class FeedsRow(BoxesRow):
+    """Those who can hang on a regulator."""
+
+    def offered(self) -> dict[str, str]:
+        return dict(self.form.picture.fed)
+
+
+class FedRow(Row):
+    """One of those who are fed, or none of them; one that is gone stays in sight."""
+
+    widget: ChoiceBox
+
+    def make(self) -> QWidget:
+        self._offered: tuple[tuple[str, str], ...] = ()
+        box = ChoiceBox()
+        box.setToolTip(tooltip_of(self.field))
+        box.activated.connect(lambda index: self.choose(box.itemData(index)))
+        return box
+
+    def show_value(self, value: str) -> None:
+        offered = (("", "no stage"), *self.form.picture.fed)
+        if value not in dict(offered):
+            offered = (*offered, (value, f"{value} (gone)"))
+        if offered != self._offered:
+            self._offered = offered
+            self.widget.clear()
+            for key, name in offered:
+                self.widget.addItem(name, key)
+        index = self.widget.findData(value)
+        if index != self.widget.currentIndex():
+            self.widget.setCurrentIndex(index)
 
 
 def unit_of_members(field: FieldInfo) -> Unit | None:

@@ -21,6 +21,8 @@ from app.panels.field_rows import (
     BandsRow,
     ChoiceRow,
     CoreRow,
+    FedRow,
+    FeedsRow,
     NumberRow,
     PointsRow,
     Row,
@@ -40,6 +42,7 @@ from app.widgets.number_field import tooltip_of
 from app.widgets.reason_line import ReasonLine
 from core.model.stages.filters import SwitchedFilter
 from core.model.stages.tank import TuningPoint
+from core.model.supply.supply import Load, Regulator, Relay
 from core.model.transistors import OwnTransistor
 from core.model.values.base import Model, Path
 from core.model.values.quantities import unit_of
@@ -48,6 +51,8 @@ from core.model.values.quantities import unit_of
 #: boards and photographs are looked at, and readings and counted parts are typed as a table.
 _HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages", "sweeps", "readings", "draft"})
 _HIDDEN |= frozenset({"left_out", "parts", "boards", "log", "photographs"})
+#: Things of which a rig has as many as its builder adds, each by its name.
+_OWN = (OwnTransistor, Regulator, Relay, Load)
 #: What every stage or filter has.
 _COMMON = frozenset({"name", "direction", "in_path", "bands"})
 
@@ -86,8 +91,16 @@ class Form(Drawn[FormPicture], QWidget):
         """Show `model`, which stands at `path` of the design."""
         design = self.bench.current
         bands = tuple(band.name for band in design.bands)
+        transistors, fed = self.bench.analysis.transistors, design.can_be_fed
         self.show_picture(
-            FormPicture(model, path, self.bench.band_name, bands, self.bench.analysis.transistors)
+            FormPicture(
+                model=model,
+                path=path,
+                band=self.bench.band_name,
+                bands=bands,
+                transistors=transistors,
+                fed=fed,
+            )
         )
 
     def draw(self, picture: FormPicture) -> None:
@@ -360,18 +373,22 @@ def _row_kind(name: str, field: FieldInfo) -> type[Row]:
         member = get_args(annotation)[0]
         if member is TuningPoint:
             return PointsRow
-        if member is OwnTransistor:
+        if member in _OWN:
             return _OwnRow
         if isinstance(member, type) and issubclass(member, Model):
             return _MembersRow
         if name == "bands":
             return BandsRow
+        if name == "feeds":
+            return FeedsRow
         if unit_of_members(field) is not None:
             return ValuesRow
     elif unit_of(field) is not None or annotation is int:
         return NumberRow
     elif get_origin(annotation) is Literal:
         return ChoiceRow
+    elif name == "of":
+        return FedRow
     elif annotation is str and name == "device":
         return TransistorRow
     elif annotation is str and name in ("core", "coil_core"):

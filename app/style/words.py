@@ -1,6 +1,7 @@
 """How the model's words are spelled on screen."""
 
 import re
+from functools import lru_cache
 from typing import Any
 
 from core.model.bands import SCHEME_WORDS
@@ -13,6 +14,7 @@ from core.stages.kinds.table import KINDS
 from core.trade.devices import devices
 from core.trade.devices import spelled as spelled_device
 from core.trade.diodes import diodes
+from core.trade.supply.feeding import polarity_diodes, polarity_mosfets, regulators
 
 #: Values of the model's choices, in full; `field.value` where it hangs on the field.
 _CHOICES: dict[str, str] = {
@@ -98,15 +100,40 @@ _CHOICES: dict[str, str] = {
     "silver_mica": "silver mica",
     "air_variable": "air variable",
     "line": "a line",
+    "battery": "battery",
+    "regulated": "regulated supply",
+    "mains": "for the mains",
+    "glass_fast": "glass, fast",
+    "glass_slow": "glass, time-lag",
+    "shunt_diode": "diode across, fuse",
+    "series_diode": "diode in the lead",
+    "p_mosfet": "P-channel MOSFET",
+    "as_it_works": "as it works",
+    "powered.both": "both",
+    "antenna_and_supplies": "antenna, supplies",
+    "other": "something else",
+    "suppressor.none": "nothing",
+    "diode_and_zener": "diode and Zener",
 }
 #: Temperature codes of capacitors: p100, n750.
 _CODE = re.compile(r"[pn]\d+")
 _SEVERITIES = {"fault": "Fault", "caution": "Caution", "note": "Note"}
 
 
+@lru_cache(maxsize=1)
+def _of_trade() -> dict[str, str]:
+    """Parts of supplies by their names, which only their own page asks for."""
+    found = {name: row.name for name, row in polarity_diodes().items()}
+    found |= {name: row.name for name, row in polarity_mosfets().items()}
+    return found | {f"type.{name}": row.name for name, row in regulators().items()}
+
+
 def choice(value: str, field: str = "") -> str:
     """A choice of the model, spelled out; some words mean something else in one `field`."""
-    spelled = _CHOICES.get(f"{field}.{value}") or _CHOICES.get(value)
+    names = (f"{field}.{value}", value)
+    spelled = next((_CHOICES[each] for each in names if each in _CHOICES), None)
+    if spelled is None and field in ("diode", "mosfet", "type"):
+        spelled = next((_of_trade()[each] for each in names if each in _of_trade()), None)
     return spelled or (value.upper() if _CODE.fullmatch(value) else value)
 
 

@@ -182,6 +182,16 @@ class Project(Model):
             "transmit": sent[::-1],
         }
 
+    @cached_property
+    def can_be_fed(self) -> tuple[tuple[str, str], ...]:
+        """All that can hang on a regulator or have its current typed, by its key and as it is called."""
+        found = [(stage.id, stage.name) for stage in self.stages]
+        found += [("vfo", "VFO"), ("carrier", "Carrier oscillator")]
+        if self.read_out is not None:
+            found.append(("read_out", "Read-out"))
+        loads = () if self.supply is None else self.supply.loads
+        return (*found, *((each.name, each.name) for each in loads if not each.of))
+
     def with_stages(self, stages: tuple[Stage, ...]) -> Self:
         """The same rig with another list of stages."""
         return self.edited(("stages",), stages)

@@ -16,7 +16,7 @@ from core.rig.supply.consumers import Feeding
 from core.rig.supply.parts import regulator_facts, relay_facts
 from core.rig.supply.polarity import backwards, fuse_facts
 from core.rig.supply.state import polarity_drop_v
-from core.trade.feeding import fuse_types, fuses, polarity_diodes, regulators, wires
+from core.trade.supply.feeding import fuse_types, fuses, polarity_diodes, regulators, wires
 from tests.feedings import feeding_of
 
 

@@ -124,8 +124,8 @@ def test_a_fuse_that_is_proposed_carries_the_rig_and_spares_the_lead(load_a, typ
 def test_hum_behind_a_decoupling():
     """0.5 V of hum at 100 Hz through 100 Ω and 47 µF, 33.9 Hz of corner: 0.5/√(1 + 2.953²)."""
     one = consumer(rest_a=1e-6, decoupling=Decoupling(resistor_ohm=100.0))
-    source = Source(type="mains", ripple_v=0.5)
-    found = decoupling_facts(feeding_of(Supply(source=source), consumers=(one,)))[0]
+    supply = Supply(source=Source(type="mains"))
+    found = decoupling_facts(feeding_of(supply, ripple_v=0.5, consumers=(one,)))[0]
     assert found.hum_v == pytest.approx(0.5 / (1 + 2.953**2) ** 0.5, rel=1e-3)
     assert found.hum_db == pytest.approx(-9.88, abs=0.01)
 
@@ -340,7 +340,7 @@ def kind(stage):
 def test_polarity_fields_follow_the_scheme():
     assert Polarity(scheme="none").idle_fields == {"diode", "mosfet", "gate_clamped"}
     assert Polarity(scheme="p_mosfet").idle_fields == {"diode"}
-    assert Source(type="battery").idle_fields == {"limit_a", "ripple_v"}
+    assert Source(type="battery").idle_fields == {"limit_a"}
 
 
 def test_a_relay_is_held_by_what_the_battery_has_left(tern):

@@ -8,7 +8,7 @@ from core.rig.analysis import Analysis
 from core.rig.findings import SEVERITIES, Finding
 
 #: What a finding names besides stages.
-_PARTS = ("vfo", "carrier", "station", "speaker", "microphone", "read_out")
+_PARTS = ("vfo", "carrier", "station", "speaker", "microphone", "read_out", "supply")
 
 
 @record

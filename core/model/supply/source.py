@@ -12,12 +12,11 @@ from core.model.values.quantities import (
     FeedOhm,
     Fraction,
     FuseAmpere,
-    RippleVolt,
     SourceVolt,
     stated,
 )
 
-#: Kinds of fuse of the table (`core.trade.feeding`).
+#: Kinds of fuse of the table (`core.trade.supply.feeding`).
 FuseType = Literal["glass_fast", "glass_slow", "blade"]
 #: Diodes and MOSFETs of the table for that place.
 PolarityDiode = Literal["1n4001", "1n5404", "6a4", "1n5822", "sb560"]
@@ -53,14 +52,11 @@ class Source(Model):
         "Most that the supply gives, into a short circuit too; empty: it has no limit.",
         "none for a battery, 5 to 25 A for a supply",
     )
-    ripple_v: RippleVolt = stated(
-        0.0, "Hum", "Peak to peak at twice the mains frequency, at full load.", "0 for a battery, 10 to 50 mV"
-    )
 
     @property
     def idle_fields(self) -> frozenset[str]:
-        """What only a battery has; that one has no limit and no hum."""
-        return frozenset({"limit_a", "ripple_v"}) if self.type == "battery" else _OF_BATTERIES
+        """What only a battery has; that one has no limit."""
+        return frozenset({"limit_a"}) if self.type == "battery" else _OF_BATTERIES
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:

@@ -27,7 +27,7 @@ from core.model.values.quantities import (
     stated,
 )
 
-#: Families of regulator of the table (`core.trade.feeding`).
+#: Families of regulator of the table (`core.trade.supply.feeding`).
 RegulatorType = Literal["78l", "78m", "78", "317", "low_drop"]
 Powered = Literal["receive", "transmit", "both"]
 

@@ -6,7 +6,7 @@ from typing import Any
 from core.rig.figures.figure import Figure, Table, label
 from core.rig.supply.parts import DecouplingFacts, RegulatorFacts, RelayFacts
 from core.rig.supply.polarity import Backwards, FuseFacts, LeadFacts
-from core.trade.feeding import regulators
+from core.trade.supply.feeding import regulators
 
 #: Where currents and voltages come from.
 BIAS = "direct currents of the stage's circuit at its rail's voltage, or as typed"
@@ -373,8 +373,8 @@ DECOUPLING: Table[DecouplingFacts] = (
     Figure(
         key="hum_v",
         title="hum that stays",
-        what="Hum on the stage's supply, peak to peak.",
-        source="the source's hum times what is left of it",
+        what="Hum on the stage's supply, effective value.",
+        source="the supply's hum times what is left of it",
         get=lambda d: d.hum_v or None,
         unit="V",
         digits=2,

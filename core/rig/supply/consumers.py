@@ -93,12 +93,13 @@ class Consumer:
 
 @record(kw_only=True)
 class Feeding:
-    """All that the supply's figures hang on: the supply as asked, the nominal voltage [V], who is fed, the
-    power at the antenna [dBm], None where nothing sends, and the highest frequency of a dial [Hz].
+    """All that the supply's figures hang on: the supply as asked, the nominal voltage and its hum [V], who is
+    fed, the power at the antenna [dBm], None where nothing sends, and the highest frequency of a dial [Hz].
     """
 
     supply: Supply
     nominal_v: float
+    ripple_v: float
     consumers: tuple[Consumer, ...]
     sends_dbm: float | None
     top_hz: float
@@ -284,6 +285,7 @@ def feeding(analysis: Analysis) -> Feeding | None:
     return Feeding(
         supply=project.supply,
         nominal_v=project.station.supply_v,
+        ripple_v=0.0 if project.supply.source.type == "battery" else project.station.ripple_v,
         consumers=tuple(_Asker(project, analysis.surroundings, project.supply).everybody()),
         sends_dbm=10 * log10(1e3 * analysis.full_power_w) if sends else None,
         top_hz=max(band.high_hz for band in project.bands),

@@ -9,7 +9,7 @@ from core.model.supply.supply import Regulator, Relay
 from core.record import record
 from core.rig.supply.consumers import WAYS, Feeding
 from core.rig.supply.state import coil_a, is_on, state
-from core.trade.feeding import RegulatorRow, regulators
+from core.trade.supply.feeding import RegulatorRow, regulators
 
 #: Tones at which decoupling is told: hum at twice 50 Hz, and a tone of speech, Hz.
 HUM_HZ, SPEECH_HZ = 100.0, 1000.0
@@ -117,7 +117,7 @@ def relay_facts(feeding: Feeding) -> tuple[RelayFacts, ...]:
 @record(kw_only=True)
 class DecouplingFacts:
     """A stage's decoupling: its corner [Hz], what is left of hum and of speech on the supply [dB], the
-    voltage that it costs [V], and the hum that stays on the stage's supply [V], peak to peak.
+    voltage that it costs [V], and the hum that stays on the supply of the stage [V].
     """
 
     name: str
@@ -154,7 +154,7 @@ def decoupling_facts(feeding: Feeding) -> tuple[DecouplingFacts, ...]:
                 hum_db=hum_db,
                 speech_db=speech_db,
                 lost_v=rail_v - volt,
-                hum_v=feeding.supply.source.ripple_v * float(left[0]),
+                hum_v=feeding.ripple_v * float(left[0]),
             )
         )
     return tuple(found)

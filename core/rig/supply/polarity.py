@@ -8,7 +8,7 @@ from core.model.supply.source import Polarity, Scheme
 from core.record import record
 from core.rig.supply.consumers import Feeding
 from core.rig.supply.state import fuse_row, loop_ohm, polarity_drop_v, running_a, totals
-from core.trade.feeding import (
+from core.trade.supply.feeding import (
     PolarityDiodeRow,
     fuse_types,
     fuses,

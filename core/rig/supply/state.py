@@ -9,7 +9,7 @@ from core.model.supply.source import Polarity
 from core.model.supply.supply import Regulator, Relay, Supply
 from core.record import record
 from core.rig.supply.consumers import WAYS, Consumer, Feeding
-from core.trade.feeding import FuseRow, fuses, polarity_diodes, polarity_mosfets, regulators
+from core.trade.supply.feeding import FuseRow, fuses, polarity_diodes, polarity_mosfets, regulators
 
 #: A voltage stands when it moves by less than this, V; at most so many steps.
 _STILL_V, _MOST_STEPS = 1e-6, 60

@@ -10,7 +10,7 @@ from core.rig.analysis import Analysis
 from core.rig.supply.consumers import Feeding, feeding
 from core.rig.supply.state import totals
 from core.stages.kinds.table import kind_of
-from core.trade.feeding import regulators
+from core.trade.supply.feeding import regulators
 
 _POINTS = 25
 #: Relays' coils bear so much of their nominal voltage [-]; from memory.

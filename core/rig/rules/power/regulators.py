@@ -9,7 +9,7 @@ from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.tried import mending, remedy_of
 from core.rig.supply.consumers import Feeding, feeding
 from core.rig.supply.parts import MOST_JUNCTION_C, RegulatorFacts, regulator_facts
-from core.trade.feeding import regulators
+from core.trade.supply.feeding import regulators
 
 #: A junction beyond this is destroyed sooner or later, °C; makers' data sheets.
 _FATAL_C = 125.0

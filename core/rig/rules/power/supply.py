@@ -11,7 +11,7 @@ from core.rig.rules.power.tried import mending, remedy_of
 from core.rig.supply.consumers import Feeding, feeding
 from core.rig.supply.polarity import chosen_way, fuse_facts, lead_facts
 from core.rig.supply.state import running_a
-from core.trade.feeding import fuses, polarity_diodes, wires
+from core.trade.supply.feeding import fuses, polarity_diodes, wires
 
 _FUSE: Path = ("supply", "fuse")
 _LEAD: Path = ("supply", "lead", "gauge")
