@@ -60,6 +60,7 @@ STOREYS = (
     ("app.state",),
     ("app.pictures",),
     ("app.pictures.bench", "app.pictures.panels", "app.pictures.rig", "app.pictures.stages"),
+    ("app.pictures.audio",),
     ("app.widgets",),
     ("app.boards", "app.plots", "app.sheet"),
     ("app.stage_views.cards",),

@@ -3,6 +3,7 @@
 from typing import Any
 
 from app.stage_views.amplifier import AmplifierView
+from app.stage_views.audio import AudioView
 from app.stage_views.base import StageView
 from app.stage_views.block import BlockView
 from app.stage_views.front_filter import FrontFilterView
@@ -13,6 +14,8 @@ from app.stage_views.mixer import MixerView
 VIEWS: dict[str, type[StageView[Any]]] = {
     "built_amplifier": AmplifierView,
     "bilateral_amplifier": AmplifierView,
+    "built_audio": AudioView,
+    "audio_power": AudioView,
     "ladder": LadderView,
     "mixer": MixerView,
     "band_pass": FrontFilterView,

@@ -11,6 +11,7 @@ from core.model.values.base import Model, Path
 from core.model.values.errors import DesignError
 from core.model.values.quantities import spelled
 from core.stages.kinds.table import KINDS
+from core.trade.audio import audio_chips
 from core.trade.devices import devices
 from core.trade.devices import spelled as spelled_device
 from core.trade.diodes import diodes
@@ -35,6 +36,11 @@ _CHOICES: dict[str, str] = {
     "feedback": "one with feedback",
     "feedback_transformer": "with transformer",
     "three_transistors": "three transistors",
+    "topology.pair": "direct-coupled pair",
+    "operational": "op-amp",
+    "topology.chip": "chip",
+    "complementary": "complementary pair",
+    **{name: row.name for name, row in audio_chips().items()},
     "common_source": "one MOSFET",
     "common_gate": "common gate",
     "jfet": "junction FET",

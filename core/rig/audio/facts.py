@@ -33,6 +33,9 @@ from core.stages.audio.figures import (
 )
 from core.stages.outcome import Unsolved
 
+#: Limits up to so many times the first one are told [-].
+_TOLD_LIMITS = 10.0
+
 
 @record(kw_only=True, eq=False)
 class AtPlace:
@@ -53,6 +56,17 @@ class AtPlace:
     limit: str
     asked_v: float
     headroom_db: float | None
+
+
+@record(kw_only=True)
+class LimitAt:
+    """A part, what it runs out of, and at which output into what really stands behind the stage [V
+    effective].
+    """
+
+    ref: str
+    what: str
+    output_v: float
 
 
 @record(kw_only=True, eq=False)
@@ -107,6 +121,20 @@ def audio_facts(analysis: Analysis, stage: StageBase, band: str) -> AudioFacts |
         heat=heat(made),
         at=next((each for each in places if each is not None), None),
     )
+
+
+def limits(facts: AudioFacts) -> tuple[LimitAt, ...]:
+    """What limits a stage's output where it stands, or into the load that it is made for, first what is
+    reached first.
+    """
+    load: complex = facts.design.ends_ohm[1] if facts.at is None else facts.at.load_ohm
+    found = (
+        LimitAt(ref=each.ref, what=each.what, output_v=each.most_v(load) / sqrt(2))
+        for each in facts.design.swings
+    )
+    told = sorted(found, key=lambda each: each.output_v)
+    # What would be reached only far beyond the first says nothing.
+    return tuple(each for each in told if each.output_v < _TOLD_LIMITS * told[0].output_v)
 
 
 def audio_of(analysis: Analysis) -> list[AudioFacts]:

@@ -5,7 +5,7 @@ from typing import Any
 
 from core.model.values.notation import format_value
 from core.rig.audio.chain import AudioChain
-from core.rig.audio.facts import AtPlace, AudioFacts, Sound
+from core.rig.audio.facts import AtPlace, AudioFacts, LimitAt, Sound
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.stages.audio.figures import AIR_C, HUM_HZ, Heat
 
@@ -216,6 +216,19 @@ AUDIO_STAGE: Table[AudioFacts] = (
         unit="dB",
         places=1,
         source="levels along the path; 1.0 dB above the onset of clipping with feedback, 1.5 dB without",
+    ),
+)
+LIMITS: Table[LimitAt] = (
+    label("ref", "part", lambda each: each.ref),
+    label("what", "runs out of", lambda each: each.what),
+    Figure(
+        key="output_v",
+        title="at an output of",
+        what="Effective voltage at which it does, into what really stands behind the stage.",
+        source="voltages and currents inside the linear circuit, which follow from those at its output",
+        get=lambda each: each.output_v,
+        unit="V",
+        digits=3,
     ),
 )
 AUDIO: Table[AudioFacts] = (label("name", "stage", lambda f: f.name), *AUDIO_STAGE)

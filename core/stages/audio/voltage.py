@@ -50,13 +50,16 @@ _BASE_V = 0.66
 _DIVIDER, _SECOND, _PAIR_FEEDBACK = (6.0, 60.0), 1.25, 100e3
 #: How far above the pair's input resistance that of what comes back is kept [-].
 _BACK = 3.0
-#: Of an operational amplifier: resistors of the half supply and of feedback, in series with the output [ohm].
-_HALF_OHM, _FEEDBACK_OHM, _OUTPUT_OHM = 47e3, 47e3, 47.0
+#: Of an operational amplifier: resistors of the half supply, from its minus input to ground, of feedback at
+#: least and at most, and in series with the output [ohm].
+_HALF_OHM, _GAIN_OHM, _FEEDBACK_OHM, _OUTPUT_OHM = 47e3, 680.0, (4.7e3, 100e3), 47.0
 #: Behind the resistor in the supply, across the half supply [F].
 _FEED_F, _HALF_F = 100e-6, 22e-6
 #: Least capacitor and resistor that is soldered in [F, ohm].
 _LEAST_F, _LEAST_OHM = 10e-12, 1.0
 _ROUNDS = 8
+#: More than this at the lowest frequency asked is beyond its corner, dB.
+_CORNER_DB = 3.05
 
 
 #: What an amplifier's parts do not hang on, and a value for it.
@@ -271,8 +274,9 @@ class Solver:
         values["bias_upper", None] = values["bias_lower", None] = _HALF_OHM
         values["bias_bypass", None] = _HALF_F
         values["bias_gate", None] = stage.input_ohm
-        values["feedback", None] = _FEEDBACK_OHM
-        values["gain_resistor", None] = _FEEDBACK_OHM / (times - 1)
+        # As low as its output drives well, as the resistor at its input makes noise.
+        values["feedback", None] = min(max(_GAIN_OHM * (times - 1), _FEEDBACK_OHM[0]), _FEEDBACK_OHM[1])
+        values["gain_resistor", None] = values["feedback", None] / (times - 1)
         values["output_resistor", None] = _OUTPUT_OHM
         return None
 
@@ -445,4 +449,11 @@ class Solver:
             return cut
         if ("high_cut", None) in cut:
             values = {**cut, ("high_cut", None): preferred(cut["high_cut", None], "E12")}
-        return nearest_gain(values, self._sets_gain, exact, stage.resistors, stage.gain_db, self.gain_db)
+        made = nearest_gain(values, self._sets_gain, exact, stage.resistors, stage.gain_db, self.gain_db)
+        if isinstance(made, Unsolved):
+            return made
+        flat, here = self._whole_db(made), self._whole_db(made, stage.low_hz)
+        if isinstance(flat, float) and isinstance(here, float) and flat - here > _CORNER_DB:
+            # What the others' rounding does to the tone moved the corner.
+            made["coupling", 2] = next_up(1.01 * made["coupling", 2], "E6")
+        return made
