@@ -124,7 +124,7 @@ def test_what_clashes_is_marked_with_a_cross_and_what_has_a_long_lead_with_a_tri
     states = {thing.key: thing.states for thing in drawing.things}
     assert inks.count("clash") == 3 * sum("clash" in words for words in states.values())
     assert inks.count("long") == sum("lead too long" in words for words in states.values()) > 0
-    assert states["bias_upper"] == ("clash", "lead too long", "put by hand")
+    assert states["bias_upper"] == ("clash", "put by hand")
     assert states["bypass"] == ("lead too long", "put by hand")
 
 

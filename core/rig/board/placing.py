@@ -6,9 +6,9 @@ that there is always a board.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
-from functools import lru_cache
-from itertools import pairwise
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from itertools import combinations
 from math import hypot
 
 import numpy as np
@@ -42,6 +42,8 @@ from core.rig.board.skeleton import SIDE_M, Graph, graph_of, long, skeleton
 _SPREADS = (1.0, 1.3, 1.7)
 #: How far around its best place a part is tried [m], in which steps.
 _REACHES = ((8e-3, 1e-3), (18e-3, 1.5e-3), (40e-3, 3e-3))
+#: Places that are looked at of those where the body lies on nothing.
+_TRIED = 300
 #: Places that are compared in full, of those that are free.
 _COMPARED = 10
 #: What a crossing of bare leads costs, and what a millimetre away from the signal's line does, in lead [m].
@@ -92,7 +94,24 @@ class _Laid:
     item: Item
     box: Box
     leads: list[tuple[Point, Point]]
-    grounds: list[Box] = field(default_factory=list)
+    grounds: list[Box]
+
+    @cached_property
+    def near(self) -> Box:
+        """What no other body may lie on."""
+        return self.box.grown(BODY_GAP_M)
+
+    @cached_property
+    def inside(self) -> Box:
+        """What no lead should cross."""
+        return self.box.grown(-BODY_GAP_M)
+
+    @cached_property
+    def reach(self) -> Box:
+        """Body and leads together."""
+        ends = [end for lead in self.leads for end in lead] + [self.box[:2], self.box[2:]]
+        xs, ys = zip(*ends, strict=True)
+        return Box(min(xs), min(ys), max(xs), max(ys))
 
 
 class _Bench:
@@ -101,24 +120,31 @@ class _Bench:
     def __init__(self, graph: Graph, spread: float) -> None:
         self.graph = graph
         self.frame = skeleton(graph, spread)
-        self.islands: list[Island] = list(self.frame.islands)
+        self.islands: list[Island] = []
         self.places: dict[str, Place] = {}
         self.laid: list[_Laid] = []
         self.wired = 0
         self._of_node: dict[str, list[Island]] = {}
-        for island in self.islands:
-            self._of_node.setdefault(island.node, []).append(island)
+        # What a bare lead and what a lead to ground must stay away from.
+        self._bare: list[tuple[str, Box]] = []
+        self._apart: list[Box] = []
+        for island in self.frame.islands:
+            self._add(island)
+
+    def _add(self, island: Island) -> None:
+        self.islands.append(island)
+        self._of_node.setdefault(island.node, []).append(island)
+        self._bare.append((island.node, island.box.grown(LEAD_GAP_M)))
+        self._apart.append(island.box.grown(GAP_M))
 
     def lay(self) -> None:
         """Lay every part: those on the signal's way first, then by how many islands they join, and size."""
-        spine = {node: n for n, node in enumerate(self.frame.spine)}
+        spine = self.frame.order
 
         def order(item: Item) -> tuple[float, ...]:
-            inner = self.graph.inner(item)
-            steps = sorted(spine[n] for n in inner if n in spine)
-            in_line = any(b - a == 1 for a, b in pairwise(steps))
-            first = steps[0] if steps else len(spine)
-            return (not in_line, -len(set(item.nodes) - {GROUND}), first, -long(item))
+            first = min((spine[n] for n in self.graph.inner(item) if n in spine), default=len(spine))
+            many = len(item.nodes) > 4
+            return (not many, not self._on_way(item), -len(set(item.nodes) - {GROUND}), first, -long(item))
 
         for item in sorted(self.graph.items, key=order):
             self._lay(item)
@@ -159,44 +185,59 @@ class _Bench:
                 best, least = place, whole
         return best
 
-    def _in_line(self, item: Item) -> bool:
-        """Whether a part joins two neighbours of the signal's way and nothing else."""
-        inner = [n for n in self.graph.inner(item) if n in self.frame.spine]
-        steps = [self.frame.spine.index(n) for n in inner]
-        return len(item.nodes) == 2 and len(steps) == 2 and abs(steps[0] - steps[1]) == 1
+    def _on_way(self, item: Item) -> bool:
+        """Whether a part joins two neighbours of the signal's way."""
+        inner = self.graph.inner(item)
+        return any(frozenset(pair) in self.frame.pairs for pair in combinations(inner, 2))
 
     def _candidates(self, item: Item, reach: float, step: float) -> Iterator[tuple[float, Place]]:
-        """Places around the best one with the length of the leads there, the shortest first."""
+        """Places around the best one where the body lies on nothing, with the length of the leads there, the
+        shortest first.
+        """
         targets = [self._target(item, n) for n in range(len(item.nodes))]
         there = [t for t in targets if t is not None]
         x0 = round(sum(t.box.middle[0] for t in there) / len(there), 4) if there else 0.0
         y0 = round(sum(t.box.middle[1] for t in there) / len(there), 4) if there else 0.0
         if not there:
-            y0 = max(box.bottom for box in self._all()) + 5e-3 if self._all() else 0.0
+            y0 = max((box.bottom for box in self._all()), default=0.0) + 5e-3
         count = round(reach / step)
         offsets = step * np.arange(-count, count + 1)
         xs, ys = (each.ravel() for each in np.meshgrid(x0 + offsets, y0 + offsets))
-        kept: list[tuple[Array, int]] = []
+        costs, kept = [], []
         for quarters in self._turns(item):
-            total = np.zeros_like(xs)
-            for n, target in enumerate(targets):
-                fx, fy = turned(item.package.feet[n], quarters)
+            free = np.flatnonzero(self._uncovered(item, quarters, xs, ys))
+            x, y = xs[free], ys[free]
+            total = self._leaning(item, quarters, x - x0, y - y0)
+            for foot, target in zip(item.package.feet, targets, strict=True):
                 if target is None:
                     continue
+                fx, fy = turned(foot, quarters)
                 box = target.box.grown(-RIM_M)
-                dx = xs + fx - np.clip(xs + fx, box.left, box.right)
-                dy = ys + fy - np.clip(ys + fy, box.top, box.bottom)
-                total += np.hypot(dx, dy)
-            total += self._leaning(item, quarters, xs - x0, ys - y0)
-            kept.append((total, quarters))
-        costs = np.concatenate([total for total, _ in kept])
-        for at in np.argsort(costs, kind="stable"):
-            which, n = divmod(int(at), len(xs))
-            yield float(costs[at]), Place(round(float(xs[n]), 4), round(float(ys[n]), 4), kept[which][1])
+                dx = x + fx - np.clip(x + fx, box.left, box.right)
+                dy = y + fy - np.clip(y + fy, box.top, box.bottom)
+                total = total + np.hypot(dx, dy)
+            costs.append(total)
+            kept.append(np.column_stack([x, y, np.full_like(x, quarters)]))
+        whole, places = np.concatenate(costs), np.concatenate(kept)
+        for at in np.argsort(whole, kind="stable")[:_TRIED]:
+            x_m, y_m, quarters = places[at]
+            yield float(whole[at]), Place(round(float(x_m), 4), round(float(y_m), 4), int(quarters))
+
+    def _uncovered(self, item: Item, quarters: int, xs: Array, ys: Array) -> Array:
+        """Whether the body lies on nothing, at each of many places: what `_free` asks of one, for all."""
+        own = set(item.nodes)
+        taken = [laid.near for laid in self.laid]
+        taken += [ground.grown(BODY_GAP_M) for laid in self.laid for ground in laid.grounds]
+        taken += [i.box.grown(-RIM_M if i.node in own else BODY_GAP_M) for i in self.islands]
+        w, h = item.package.length_m / 2, item.package.width_m / 2
+        w, h = (w, h) if quarters % 2 == 0 else (h, w)
+        left, top, right, bottom = np.array(taken).reshape(-1, 4).T[:, :, np.newaxis]
+        over = (xs - w < right) & (left < xs + w) & (ys - h < bottom) & (top < ys + h)
+        return ~over.any(axis=0)
 
     def _leaning(self, item: Item, quarters: int, dx: Array, dy: Array) -> Array:
         """What a place costs beyond its leads [m]: away from its line, lying instead of hanging."""
-        if self._in_line(item):
+        if len(item.nodes) == 2 and self._on_way(item):
             # On the line of the signal, along it.
             lying = 0.0 if quarters % 2 == 0 or item.coil else 4e-3
             return 1.5 * np.abs(dy) + lying
@@ -222,21 +263,19 @@ class _Bench:
         if len(islands) == 1:
             return islands[0]
         own = [i for i in islands if i.key == lead_key(item, lead)]
-        inner = [self.frame.middles[n][0] for n in self.graph.inner(item) if n in self.frame.middles]
-        x = sum(inner) / len(inner) if inner else 0.0
-        return own[0] if own else min(islands, key=lambda i: abs(i.box.middle[0] - x))
+        if own:
+            return own[0]
+        single = [n for n in self.graph.inner(item) if len(self._of_node[n]) == 1]
+        if not single:
+            return islands[0]
+        x, y = (sum(self.frame.middles[n][k] for n in single) / len(single) for k in (0, 1))
+        return min(islands, key=lambda i: hypot(i.box.middle[0] - x, i.box.middle[1] - y))
 
-    def _free(self, item: Item, place: Place) -> _Laid | None:
-        """The part at a place, None where it would lie on something or a lead touch what it must not."""
+    def _free(self, item: Item, place: Place, *, surely: bool = False) -> _Laid | None:
+        """The part at a place where its body lies on nothing, None where a lead would touch what it must not;
+        `surely` below everything, where only leads of its own could.
+        """
         box = body_box(item, place)
-        near = box.grown(BODY_GAP_M)
-        for other in self.laid:
-            if other.box.meets(near) or any(g.meets(near) for g in other.grounds):
-                return None
-        for island in self.islands:
-            room = island.box.grown(-RIM_M) if island.node in item.nodes else island.box.grown(BODY_GAP_M)
-            if room.meets(box):
-                return None
         leads: list[tuple[Point, Point]] = []
         grounds: list[Box] = []
         for node, foot in zip(item.nodes, feet_of(item, place), strict=True):
@@ -249,7 +288,7 @@ class _Bench:
                 # The nearest island of the node is where the lead goes, whichever was aimed at.
                 ends = [landing(foot, island.box) for island in self._of_node[node]]
                 end = min(ends, key=lambda p: hypot(p[0] - foot[0], p[1] - foot[1]))
-            if self._touches(node, foot, end):
+            if not surely and self._touches(node, foot, end):
                 return None
             leads.append((foot, end))
         if item.package.can:
@@ -266,9 +305,9 @@ class _Bench:
         """Where a lead to ground lands: on bare copper, and not where another part lies."""
         for end in ground_ends(item, place, foot):
             spot = box_at(end, (_SOLDER_M, _SOLDER_M))
-            if any(each.box.grown(GAP_M).cut_by(foot, end) for each in self.islands):
+            if any(box.cut_by(foot, end) for box in self._apart):
                 continue
-            if any(other.box.grown(BODY_GAP_M).meets(spot) for other in self.laid):
+            if any(other.near.meets(spot) for other in self.laid):
                 continue
             if any(g.meets(spot) for other in self.laid for g in other.grounds):
                 continue
@@ -277,18 +316,18 @@ class _Bench:
 
     def _touches(self, node: str, a: Point, b: Point) -> bool:
         """Whether a bare lead comes too near to an island of another node."""
-        return any(each.box.grown(LEAD_GAP_M).cut_by(a, b) for each in self.islands if each.node != node)
+        return any(box.cut_by(a, b) for other, box in self._bare if other != node)
 
     def _crossings(self, laid: _Laid) -> int:
         """How many bare leads and bodies a part's leads cross, and leads its body."""
         found = 0
         for other in self.laid:
-            if other is laid:
+            if other is laid or not other.reach.meets(laid.reach):
                 continue
             for a, b in laid.leads:
-                found += other.box.grown(-BODY_GAP_M).cut_by(a, b)
+                found += other.inside.cut_by(a, b)
                 found += sum(crosses(a, b, c, d) for c, d in other.leads)
-            found += sum(laid.box.grown(-BODY_GAP_M).cut_by(c, d) for c, d in other.leads)
+            found += sum(laid.inside.cut_by(c, d) for c, d in other.leads)
         return found
 
     def _put(self, item: Item, place: Place) -> None:
@@ -303,34 +342,30 @@ class _Bench:
         ]
 
     def _beyond(self, item: Item) -> None:
-        """Below everything, with islands of its own at its feet, which wires join to those of its nodes."""
-        below = max((box.bottom for box in self._all()), default=0.0)
-        room = 2 * SIDE_M + 3 * GAP_M + long(item) / 2
-        x = min((box.left for box in self._all()), default=0.0) + room
-        place = Place(round(x, 4), round(below + room, 4), 0)
-        box = body_box(item, place)
-        for n, (node, foot) in enumerate(zip(item.nodes, feet_of(item, place), strict=True)):
-            if node == GROUND:
-                continue
-            self.wired += 1
-            middle = self._spot(box, foot)
-            island = Island(lead_key(item, n), node, box_at(middle, (SIDE_M, SIDE_M)))
-            self.islands.append(island)
-            self._of_node[node].append(island)
-        laid = self._free(item, place)
-        assert laid is not None, "a part below everything is in nobody's way"
-        self._put(item, place)
+        """Below everything, with islands of its own to either side, which wires join to those of its nodes.
 
-    def _spot(self, box: Box, foot: Point) -> Point:
-        """A free place for an island beside a body, on the side of a foot."""
-        away = SIDE_M / 2 + GAP_M
-        x0 = box.left - away if foot[0] <= box.middle[0] else box.right + away
-        for n in range(20):
-            y = foot[1] + (-1) ** n * ((n + 1) // 2) * (SIDE_M + 2 * GAP_M)
-            spot = box_at((x0, y), (SIDE_M, SIDE_M))
-            if not any(each.meets(spot.grown(GAP_M)) for each in self._all()) and not spot.meets(box):
-                return x0, y
-        return x0, foot[1]
+        They stand as far away as it has leads, in the order of its feet, so that none is in another's way.
+        """
+        below = max((box.bottom for box in self._all()), default=0.0)
+        left = min((box.left for box in self._all()), default=0.0)
+        feet = item.package.feet
+        away = 4e-3 + 3e-3 * len(feet)
+        tall = (SIDE_M + 2 * GAP_M) * len(feet)
+        middle = (left + away + SIDE_M + long(item) / 2, below + 4 * GAP_M + (tall + long(item)) / 2)
+        place = Place(round(middle[0], 4), round(middle[1], 4), 0)
+        box = body_box(item, place)
+        inner = [n for n, node in enumerate(item.nodes) if node != GROUND]
+        for sign in (-1, 1):
+            side = sorted((n for n in inner if (feet[n][0] > 0) == (sign > 0)), key=lambda n: (feet[n][1], n))
+            edge = box.right + away if sign > 0 else box.left - away
+            for row, n in enumerate(side):
+                y = box.middle[1] + (row - (len(side) - 1) / 2) * (SIDE_M + 2 * GAP_M)
+                self._add(Island(lead_key(item, n), item.nodes[n], box_at((edge, y), (SIDE_M, SIDE_M))))
+                self.wired += 1
+        laid = self._free(item, place, surely=True)
+        assert laid is not None
+        self.places[item.key] = place
+        self.laid.append(laid)
 
 
 def kept(layout: Layout, places: dict[str, Place]) -> Layout:

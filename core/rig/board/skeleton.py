@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import inf
 
 from core.circuits.circuit import GROUND
@@ -14,6 +15,10 @@ SIDE_M, WIDER_M = 5e-3, 1.5e-3
 _FREE_LEADS = 3
 #: Least room between a row of islands and the next, beyond the islands themselves [m].
 _ROW_M = 6e-3
+#: A part with more leads than this is surrounded by islands.
+_MANY = 4
+#: A way beside the signal's with so many nodes or more has a row of its own, so far below [m].
+_OWN_BLOCK, _BLOCKS_M = 5, 22e-3
 #: What is left free around the line of a rail [m].
 _LINE_M = 1e-3
 
@@ -115,18 +120,79 @@ def long(item: Item) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Skeleton:
-    """Islands, the nodes along which the signal goes in their order, and the keys of the coils that lie
-    across it.
+    """Islands; the place of each node along the signal's way, and which two follow each other on it; where
+    the first island of each node is; and the keys of the coils that lie across the way.
     """
 
     islands: tuple[Island, ...]
-    spine: tuple[str, ...]
+    order: dict[str, int]
+    pairs: frozenset[frozenset[str]]
     middles: dict[str, Point]
     across: frozenset[str]
 
 
 def skeleton(graph: Graph, spread: float = 1.0) -> Skeleton:
-    """Islands for a circuit; `spread` [-] widens the room between them."""
+    """Islands for a circuit; `spread` [-] widens the room between them.
+
+    What goes round a part of the signal's way by a way of its own, as the other half of a bilateral
+    amplifier does, lies below the rest, with islands of its own where the two meet.
+    """
+    islands: list[Island] = []
+    order: dict[str, int] = {}
+    pairs: set[frozenset[str]] = set()
+    middles: dict[str, Point] = {}
+    across: frozenset[str] = frozenset()
+    for block in blocks(graph):
+        one = _one_block(block, spread)
+        down = 0.0
+        if islands:
+            top = min(each.box.top for each in one.islands)
+            down = round(max(each.box.bottom for each in islands) - top + _BLOCKS_M, 4)
+        islands += [Island(i.key, i.node, i.box.moved(0.0, down)) for i in one.islands]
+        middles = {node: (x, y + down) for node, (x, y) in one.middles.items()} | middles
+        order = {node: n + len(order) for node, n in one.order.items()} | order
+        pairs |= one.pairs
+        across |= one.across
+    return Skeleton(
+        islands=tuple(islands), order=order, pairs=frozenset(pairs), middles=middles, across=across
+    )
+
+
+def blocks(graph: Graph) -> list[Graph]:
+    """The circuit in parts that are laid below one another: the signal's way with what is beside it, and
+    every way of some length that leaves it at one node and comes back at another, and meets it nowhere else.
+    """
+    way = [node for row in spines(graph) for node in row]
+    apart: list[tuple[set[str], tuple[str, str]]] = []
+    seen = set(way)
+    for start in graph.beside:
+        if start in seen:
+            continue
+        together, queue = {start}, [start]
+        meets: set[str] = set()
+        while queue:
+            for other in graph.beside[queue.pop()]:
+                if other in way:
+                    meets.add(other)
+                elif other not in together:
+                    together.add(other)
+                    queue.append(other)
+        seen |= together
+        ends = sorted(meets, key=way.index)
+        if len(together) >= _OWN_BLOCK and len(ends) == 2:
+            apart.append((together, (ends[0], ends[1])))
+    if not apart:
+        return [graph]
+    rest = graph.items
+    found = []
+    for together, both in apart:
+        own = tuple(item for item in rest if set(graph.inner(item)) & together)
+        rest = tuple(item for item in rest if item not in own)
+        found.append(graph_of(own, both, graph.rails))
+    return [graph_of(rest, graph.ports, graph.rails), *found]
+
+
+def _one_block(graph: Graph, spread: float) -> Skeleton:
     rows = spines(graph)
     along: list[str] = [node for row in rows for node in row]
     x = _along(graph, rows, spread)
@@ -134,7 +200,13 @@ def skeleton(graph: Graph, spread: float = 1.0) -> Skeleton:
     _beside(graph, along, middles, spread)
     islands = [_island(graph, node, at) for node, at in middles.items()]
     islands += _rail_islands(graph, middles, islands, spread)
-    return Skeleton(islands=tuple(islands), spine=tuple(along), middles=middles, across=_across(graph, along))
+    return Skeleton(
+        islands=tuple(islands),
+        order={node: n for n, node in enumerate(along)},
+        pairs=frozenset(frozenset(pair) for row in rows for pair in pairwise(row)),
+        middles=middles,
+        across=_across(graph, along),
+    )
 
 
 def _island(graph: Graph, node: str, at: Point) -> Island:
@@ -179,11 +251,7 @@ def _along(graph: Graph, rows: Sequence[list[str]], spread: float) -> dict[str, 
             elif node is row[0]:
                 at += reach + half + 2 * GAP_M
             else:
-                between = [
-                    item
-                    for item in graph.items
-                    if {before, node} <= set(graph.inner(item)) and item.package.outline != "dip8"
-                ]
+                between = [item for item in graph.items if {before, node} <= set(graph.inner(item))]
                 old = island_size(len(graph.lands[before]))[0] / 2
                 room = max((_room(item, item.key in across) for item in between), default=GAP_M)
                 at += max(old + width / 2 + spread * room, reach + half + GAP_M)
@@ -195,6 +263,9 @@ def _along(graph: Graph, rows: Sequence[list[str]], spread: float) -> dict[str, 
 def _room(item: Item, across: bool = False) -> float:
     """What a part takes between two islands, on whose rims it may lie [m]."""
     length = item.package.width_m if across else item.package.length_m
+    if len(item.nodes) > _MANY:
+        # All round it islands want room.
+        length += 1.6 * SIDE_M
     return max(length - 2 * RIM_M + 2 * BODY_GAP_M, 2e-3)
 
 
