@@ -164,6 +164,27 @@ class Form(Drawn[FormPicture], QWidget):
         return self._rows[str(path[0])].field_at(path[1:])
 
 
+def _column(*parts: QWidget) -> QWidget:
+    """What belongs to a model inside the model, one below the other."""
+    made = QWidget()
+    column = QVBoxLayout(made)
+    column.setContentsMargins(0, 6, 0, 0)
+    column.setSpacing(5)
+    for part in parts:
+        column.addWidget(part)
+    return made
+
+
+def _side_by_side(*parts: QWidget) -> QWidget:
+    made = QWidget()
+    row = QHBoxLayout(made)
+    row.setContentsMargins(0, 0, 0, 0)
+    for part in parts:
+        row.addWidget(part)
+    row.addStretch()
+    return made
+
+
 class _NestedRow(Row):
     """A model inside the model, under its own heading; an optional one can be ticked away."""
 
@@ -175,19 +196,12 @@ class _NestedRow(Row):
         self._optional = NoneType in _options(self.field.annotation)
         self._kept: Model | None = None
         self._inner = self.form.inner(self._model)
-        made = QWidget()
-        column = QVBoxLayout(made)
-        column.setContentsMargins(0, 6, 0, 0)
-        column.setSpacing(5)
-        if self._optional:
-            self._box = QCheckBox(self.title)
-            self._box.setToolTip(tooltip_of(self.field))
-            self._box.clicked.connect(self._ticked)
-            column.addWidget(self._box)
-        else:
-            column.addWidget(heading(self.title, tooltip_of(self.field)))
-        column.addWidget(self._inner)
-        return made
+        if not self._optional:
+            return _column(heading(self.title, tooltip_of(self.field)), self._inner)
+        self._box = QCheckBox(self.title)
+        self._box.setToolTip(tooltip_of(self.field))
+        self._box.clicked.connect(self._ticked)
+        return _column(self._box, self._inner)
 
     def place(self) -> None:
         self.place_wide()
@@ -224,18 +238,7 @@ class _MembersRow(Row):
         self._add.clicked.connect(self._added)
         self._remove = QPushButton()
         self._remove.clicked.connect(self._removed)
-        made = QWidget()
-        column = QVBoxLayout(made)
-        column.setContentsMargins(0, 6, 0, 0)
-        column.setSpacing(5)
-        for part in (self._heading, self._none, self._inner):
-            column.addWidget(part)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self._add)
-        buttons.addWidget(self._remove)
-        buttons.addStretch()
-        column.addLayout(buttons)
-        return made
+        return _column(self._heading, self._none, self._inner, _side_by_side(self._add, self._remove))
 
     def place(self) -> None:
         self.place_wide()
@@ -294,19 +297,8 @@ class _OwnRow(Row):
         self._add.clicked.connect(self._added)
         self._remove = QPushButton("Remove it")
         self._remove.clicked.connect(self._removed)
-        made = QWidget()
-        column = QVBoxLayout(made)
-        column.setContentsMargins(0, 6, 0, 0)
-        column.setSpacing(5)
-        column.addWidget(heading(self.title, tooltip_of(self.field)))
-        column.addWidget(self._box)
-        column.addWidget(self._inner)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self._add)
-        buttons.addWidget(self._remove)
-        buttons.addStretch()
-        column.addLayout(buttons)
-        return made
+        above = heading(self.title, tooltip_of(self.field))
+        return _column(above, self._box, self._inner, _side_by_side(self._add, self._remove))
 
     def place(self) -> None:
         self.place_wide()

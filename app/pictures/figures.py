@@ -90,3 +90,14 @@ class Frame(NamedTuple):
     x: Span
     y: Span
     key: tuple[object, ...]
+
+
+@record
+class LinePicture:
+    """One curve, what is held dashed, shapes behind, and a note in the corner."""
+
+    line: Curve
+    held: Curve
+    shapes: tuple[Shape, ...]
+    labels: tuple[Label, ...]
+    frame: Frame

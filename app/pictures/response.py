@@ -5,7 +5,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape, Span
+from app.pictures.figures import NO_CURVE, Curve, Frame, Label, LinePicture, Shape, Span
 from app.pictures.told import Line
 from core.circuits.ladder import Array
 from core.model.measured import MeasuredCurve
@@ -59,17 +59,6 @@ class ResponsePicture:
     notes: str
     #: What is told of them when they are pointed at.
     told: str
-
-
-@record
-class DelayPicture:
-    """Everything a plot of group delay shows."""
-
-    line: Curve
-    held: Curve
-    shapes: tuple[Shape, ...]
-    labels: tuple[Label, ...]
-    frame: Frame
 
 
 def finite(values: Array, floor: float) -> Array:
@@ -211,7 +200,7 @@ def delay_picture(
     speech_hz: Span,
     held_s: Array | None = None,
     scattered: DelayCorridor | Unsolved | None = None,
-) -> DelayPicture:
+) -> LinePicture:
     """Group delay [s] over tones [Hz]; `spread_s` is the spread within `speech_hz`, `scattered` what the
     parts' tolerances make of the delay at the same tones.
     """
@@ -222,7 +211,7 @@ def delay_picture(
     if isinstance(scattered, DelayCorridor):
         shapes.append(corridor_shape(x_hz, -1e3 * scattered.low_s, -1e3 * scattered.high_s))
         text += f"\n{_SHADED[0][0]}"
-    return DelayPicture(
+    return LinePicture(
         line=Curve(x_hz, 1e3 * delay_s),
         held=NO_CURVE if held_s is None else Curve(x_hz[::4], 1e3 * held_s[::4]),
         shapes=tuple(shapes),

@@ -1,7 +1,7 @@
 """The VFO's plots: frequency against the knob, and one figure over the dial or over time."""
 
-from app.pictures.figures import NO_CURVE
-from app.pictures.stages.vfo import MOST, DialPicture, LinePicture
+from app.pictures.figures import NO_CURVE, LinePicture
+from app.pictures.stages.vfo import MOST, DialPicture
 from app.plots.base import Plot
 from app.plots.shapes import Shapes
 from app.widgets.drawn import Drawn

@@ -4,9 +4,10 @@ from typing import Any
 
 import pyqtgraph as pg
 
-from app.pictures.response import DelayPicture, ResponsePicture, response_picture
+from app.pictures.response import ResponsePicture, response_picture
 from app.pictures.stages.front_filter import WidthsPicture
 from app.plots.base import Plot
+from app.plots.dial import LinePlot
 from app.plots.shapes import Shapes
 from app.style import palette
 from app.widgets.drawn import Drawn
@@ -46,27 +47,11 @@ class ResponsePlot(Drawn[ResponsePicture | str], Plot):
         self.labels.show(picture.labels)
 
 
-class DelayPlot(Drawn[DelayPicture | str], Plot):
+class DelayPlot(LinePlot):
     """Group delay in milliseconds over the tone, with its spread; a sentence where there is none."""
 
     def __init__(self) -> None:
         super().__init__("tone", "Hz", "group delay", "ms")
-        self.shapes = Shapes(self)
-        self.held_line = self.curve("held", dashed=True)
-        self.line = self.curve("curve")
-        self.labels.clear_of = (self.line, self.held_line)
-        self.getPlotItem().getAxis("left").setWidth(52)
-
-    def draw(self, picture: DelayPicture | str) -> None:
-        if isinstance(picture, str):
-            self.say(picture)
-            return
-        self.say("")
-        self.put(self.line, picture.line)
-        self.put(self.held_line, picture.held)
-        self.shapes.show_shapes(picture.shapes)
-        self.frame(*picture.frame)
-        self.labels.show(picture.labels)
 
 
 class WidthsPlot(Drawn[WidthsPicture], Plot):

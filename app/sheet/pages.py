@@ -36,6 +36,7 @@ from core.model.project import Project
 from core.model.values.errors import FileError
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
+from core.rig.bench.crystal_bench import fit_sweeps
 from core.rig.figures.crystals import PLACED
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import STRESS
@@ -251,8 +252,13 @@ def page_layout(paper: Paper) -> QPageLayout:
     return QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(), QPageLayout.Unit.Point)
 
 
-def write_pdf(project: Project, path: Path, paper: Paper = "A4") -> int:
-    """Write the sheet as PDF, whole or not at all; returns the number of pages. `FileError` when it fails."""
+def write_pdf(
+    project: Project, path: Path, paper: Paper = "A4", between: Callable[[], object] = lambda: None
+) -> int:
+    """Write the sheet as PDF, whole or not at all; returns the number of pages. `FileError` when it fails.
+
+    `between` is called after each step of the making.
+    """
     from PySide6.QtCore import QBuffer, QIODevice
 
     buffer = QBuffer()
@@ -262,8 +268,8 @@ def write_pdf(project: Project, path: Path, paper: Paper = "A4") -> int:
     writer.setCreator("Copperclad")
     writer.setResolution(300)
     writer.setPageLayout(page_layout(paper))
-    document = sheet_document(project, paper, writer.resolution())
-    paint(document, writer)
+    document = sheet_document(project, paper, writer.resolution(), between=between)
+    paint(document, writer, between)
     buffer.close()
     content = bytes(buffer.data().data())
     if not content.startswith(b"%PDF"):
@@ -273,12 +279,20 @@ def write_pdf(project: Project, path: Path, paper: Paper = "A4") -> int:
 
 
 def sheet_document(
-    project: Project, paper: Paper, dots_per_inch: float, printed: str | None = None
+    project: Project,
+    paper: Paper,
+    dots_per_inch: float,
+    printed: str | None = None,
+    between: Callable[[], object] = lambda: None,
 ) -> SheetDocument:
-    """The sheet of a project, flowed for a device of that resolution."""
+    """The sheet of a project, flowed for a device of that resolution; `between` is called after each step,
+    of which the crystals' sweeps are the first.
+    """
+    for _ in fit_sweeps(project.crystal_batch):
+        between()
     document = begun_document(build_sheet(Analysis(project)), paper, dots_per_inch, printed)
     for _ in document.steps():
-        pass
+        between()
     return document
 
 
@@ -289,13 +303,16 @@ def begun_document(
     return SheetDocument(sheet, page_layout(paper), dots_per_inch, printed or date.today().isoformat())
 
 
-def paint(document: SheetDocument, device: QPagedPaintDevice) -> None:
-    """Paint every page of a document on a printer or PDF."""
+def paint(
+    document: SheetDocument, device: QPagedPaintDevice, between: Callable[[], object] = lambda: None
+) -> None:
+    """Paint every page of a document on a printer or PDF; `between` is called after each."""
     painter = QPainter(device)
     for number in range(document.pages):
         if number:
             device.newPage()
         document.draw_page(painter, number)
+        between()
     painter.end()
 
 

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.sheet.pages import begun_document, write_pdf
-from app.sheet.printing import preview, print_sheet
+from app.sheet.printing import let_live, preview, print_sheet
 from app.state.mishaps import LOG, sentence_of
 from app.state.settings import PAPERS, Paper, Settings
 from app.state.workbench import Workbench
@@ -208,7 +208,7 @@ class SheetPage(Drawn[Ordered], View):
 def saved_as_pdf(project: Project, file: Path, paper: Paper) -> str:
     """Write the PDF; what happened, in a sentence."""
     try:
-        pages = write_pdf(project, file, paper)
+        pages = write_pdf(project, file, paper, let_live)
     except CopperError as error:
         return str(error)
     return f"{pages} pages written to {file}"

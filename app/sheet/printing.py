@@ -1,5 +1,6 @@
 """To the printer, and to Qt's print preview."""
 
+from PySide6.QtCore import QCoreApplication, QEventLoop
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter, QPrintPreviewDialog
 from PySide6.QtWidgets import QDialog, QWidget
 
@@ -7,6 +8,11 @@ from app.sheet.pages import Paper, page_layout, paint, sheet_document
 from app.state.dialogs import asked
 from app.state.documents import slug
 from core.model.project import Project
+
+
+def let_live() -> None:
+    """Let the window paint itself amid long work; what is typed or clicked waits for its end."""
+    QCoreApplication.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
 
 
 def print_sheet(project: Project, paper: Paper, parent: QWidget | None = None) -> bool:
@@ -31,8 +37,8 @@ def preview(project: Project, paper: Paper, parent: QWidget | None = None) -> No
 def print_on(project: Project, printer: QPrinter) -> int:
     """Paint the sheet on a printer as it is set up; returns the number of pages."""
     letter = printer.pageLayout().pageSize().id() == page_layout("Letter").pageSize().id()
-    document = sheet_document(project, "Letter" if letter else "A4", printer.resolution())
-    paint(document, printer)
+    document = sheet_document(project, "Letter" if letter else "A4", printer.resolution(), between=let_live)
+    paint(document, printer, let_live)
     return document.pages
 
 

@@ -1,5 +1,8 @@
 """What goes out of the program: the build sheet on paper or as PDF, the parts as CSV."""
 
+from collections.abc import Callable
+from pathlib import Path
+
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
@@ -40,29 +43,33 @@ class Outputs(QObject):
     def save_pdf(self) -> None:
         """Ask for a name and write the build sheet as PDF."""
         from app.sheet.pages import write_pdf
+        from app.sheet.printing import let_live
 
-        take_typing(self._bench)
-        file = self._documents.ask_target("Build sheet as PDF", ".pdf", "PDF (*.pdf)")
-        if file is None:
-            return
-        try:
-            pages = write_pdf(self._bench.current, file, self._settings.paper)
-        except FileError as error:
-            self._documents.say("The build sheet was not written", str(error))
-        else:
-            self.told.emit(f"{words.counted(pages, 'page')} written to {file}")
+        def write(file: Path) -> str:
+            pages = write_pdf(self._bench.current, file, self._settings.paper, let_live)
+            return words.counted(pages, "page")
+
+        self._write("Build sheet as PDF", ".pdf", write, "The build sheet was not written")
 
     def save_parts(self) -> None:
         """Ask for a name and write the parts of the filters and the VFO as CSV."""
         from core.rig.paper.parts_list import parts_csv
 
+        def write(file: Path) -> str:
+            write_whole(file, parts_csv(self._bench.analysis).encode())
+            return "Parts list"
+
+        self._write("Parts list as CSV", ".csv", write, "The parts list was not written")
+
+    def _write(self, title: str, suffix: str, write: Callable[[Path], str], failed: str) -> None:
+        """Ask for a name, write what was asked for, and say what was written or why it was not."""
         take_typing(self._bench)
-        file = self._documents.ask_target("Parts list as CSV", ".csv", "CSV (*.csv)")
+        file = self._documents.ask_target(title, suffix, f"{suffix[1:].upper()} (*{suffix})")
         if file is None:
             return
         try:
-            write_whole(file, parts_csv(self._bench.analysis).encode())
+            written = write(file)
         except FileError as error:
-            self._documents.say("The parts list was not written", str(error))
+            self._documents.say(failed, str(error))
         else:
-            self.told.emit(f"Parts list written to {file}")
+            self.told.emit(f"{written} written to {file}")

@@ -5,6 +5,7 @@ import io
 import os
 
 import pytest
+from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QFileDialog
 
 from app.commands.screens import render
@@ -47,6 +48,23 @@ def test_no_output_of_the_window_wipes_a_project_out(over, tern, settings, qtbot
         sentence.endswith("is a project and would be lost; write to another file.") for sentence in said
     )
     assert load(file) == tern
+
+
+def test_the_window_lives_while_the_sheet_is_written(muddle, tmp_path, monkeypatch, settings, qtbot):
+    file, sweeps = tmp_path / "sheet.pdf", []
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(file), ""))
+    monkeypatch.setattr("app.sheet.pages.fit_sweeps", lambda batch: iter((0.3, 0.6, 1.0)))
+    window = MainWindow(Workbench(muddle), settings)
+    qtbot.addWidget(window)
+    turns = QTimer(window, interval=0)
+    turns.timeout.connect(lambda: sweeps.append(file.exists()))
+    turns.start()
+    window.outputs.save_pdf()
+    turns.stop()
+    # Three sweeps, and the sheet's own steps and pages.
+    assert len(sweeps) > 10
+    assert not any(sweeps), "it is written in the end, whole"
+    assert "written to" in window.statusBar().currentMessage()
 
 
 def test_a_spreadsheet_computes_nothing_out_of_a_name(tern, qapp):

@@ -1,7 +1,8 @@
 """The ladder filter: its response wide and near, speech through it, its circuit and its figures."""
 
+from app.pictures.figures import LinePicture
 from app.pictures.held import held_design, reason_of
-from app.pictures.response import DelayPicture, Mark, ResponsePicture, filter_picture, widths
+from app.pictures.response import Mark, ResponsePicture, filter_picture, widths
 from app.pictures.stages.ladder_table import ladder_table
 from app.pictures.stages.speech import audio_of, delay_of
 from app.pictures.told import Told
@@ -33,7 +34,7 @@ class LadderPicture:
     near: ResponsePicture
     wide: ResponsePicture
     audio: ResponsePicture | str | None
-    delay: DelayPicture | str | None
+    delay: LinePicture | str | None
     figures: Told | None
 
 

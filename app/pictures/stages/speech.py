@@ -1,7 +1,8 @@
 """Speech through the ladder, now and as held: for the ladder's and for the carrier's view."""
 
+from app.pictures.figures import LinePicture
 from app.pictures.held import held_on_band
-from app.pictures.response import DelayPicture, ResponsePicture, delay_picture, response_picture
+from app.pictures.response import ResponsePicture, delay_picture, response_picture
 from app.state.look import Look
 from core.model.stages.filters import LadderFilter
 from core.rig.analysis import Analysis
@@ -42,7 +43,7 @@ def audio_of(
 
 def delay_of(
     analysis: Analysis, held: Analysis | None, ladder: LadderFilter, look: Look
-) -> DelayPicture | str:
+) -> LinePicture | str:
     """Group delay over the tone on the band looked at, or why there is none."""
     now = speech_delay(analysis, ladder, look.band)
     if isinstance(now, Unsolved):

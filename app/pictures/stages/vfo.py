@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape
+from app.pictures.figures import NO_CURVE, Curve, Frame, Label, LinePicture, Shape
 from app.pictures.held import held_on_band
 from app.pictures.stages.coils import wound_coils
 from app.pictures.stages.vfo_table import drive_lines, vfo_lines
@@ -27,17 +27,6 @@ _MINUTES = np.linspace(0.0, 90.0, 181)
 MOST = 4
 #: What a VFO view shows beside the dial: tuning rate, error of an even scale, or warming up.
 RATE, SCALE, WARMING = range(3)
-
-
-@record
-class LinePicture:
-    """One curve, what is held dashed, shapes behind, and a note in the corner."""
-
-    line: Curve
-    held: Curve
-    shapes: tuple[Shape, ...]
-    labels: tuple[Label, ...]
-    frame: Frame
 
 
 @record(kw_only=True)

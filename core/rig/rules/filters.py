@@ -26,6 +26,9 @@ _LOW_PASS_RETURN_LOSS_DB, _BAND_PASS_RETURN_LOSS_DB = 14.0, 10.0
 _ALL_REFLECTED = 0.98
 
 Dials = tuple[tuple[float, float], ...]
+_One = TypeVar("_One", BandPassFilter, LowPassFilter)
+#: A field of a filter, what it is changed to, and the change in words.
+_Change = tuple[str, object, str]
 
 
 @rule
@@ -97,65 +100,72 @@ def band_pass_loss(analysis: Analysis) -> Iterator[Finding | None]:
 @rule
 def return_loss(analysis: Analysis) -> Iterator[Finding | None]:
     """A filter that reflects on its own band: the power amplifier or the mixer then sees another load."""
-    for row, one in _served(analysis, LowPassFilter):
-        found = row.figures.served_return_loss_db  # type: ignore[union-attr]
-        if found is None or found >= _LOW_PASS_RETURN_LOSS_DB:
-            continue
-        dials, shelf = analysis.dials(one.bands), analysis.surroundings.shelf
+    shelf = analysis.surroundings.shelf
+    for row, low in _served(analysis, LowPassFilter):
+        dials = analysis.dials(low.bands)
 
-        def matched(changed: LowPassFilter, dials: Dials = dials, shelf: Shelf = shelf) -> bool:
-            after = low_pass.figures(changed, dials, shelf)
-            return isinstance(after, FilterFigures) and after.return_loss_db >= _LOW_PASS_RETURN_LOSS_DB
+        def of_low_pass(changed: LowPassFilter, dials: Dials = dials) -> float:
+            return _return_loss(low_pass.figures(changed, dials, shelf))
 
-        remedy, edits = yield from _first_good(row, one, _low_pass_changes(one, dials), matched)
-        yield Finding(
-            severity="caution",
-            rule="return_loss",
-            stage=row.stage,
-            band=_band(row),
-            path=_path(row, "cutoff_hz"),
-            words=f"{row.name} has a return loss of <figure> on {' and '.join(row.bands)} ({_swr(found)}); "
-            "<limit> is wanted before a power amplifier.",
-            figure=found,
-            limit=_LOW_PASS_RETURN_LOSS_DB,
-            at_least=True,
-            unit="dB",
-            shown=".1f",
-            remedy=remedy,
-            edits=edits,
-            source=COMMON_PRACTICE,
+        yield from _reflecting(
+            row,
+            low,
+            _low_pass_changes(low, dials),
+            of_low_pass,
+            _LOW_PASS_RETURN_LOSS_DB,
+            "cutoff_hz",
+            (" ({swr})", " before a power amplifier"),
         )
-    for row, other in _served(analysis, BandPassFilter):
-        found = row.figures.served_return_loss_db  # type: ignore[union-attr]
-        if found is None or found >= _BAND_PASS_RETURN_LOSS_DB:
-            continue
-        dials, shelf = analysis.dials(other.bands), analysis.surroundings.shelf
+    for row, one in _served(analysis, BandPassFilter):
+        dials = analysis.dials(one.bands)
 
-        def passes(changed: BandPassFilter, dials: Dials = dials, shelf: Shelf = shelf) -> bool:
-            after = band_pass.figures(changed, dials, shelf)
-            return (
-                isinstance(after, FilterFigures)
-                and (after.served_return_loss_db or 0) >= _BAND_PASS_RETURN_LOSS_DB
-            )
+        def of_band_pass(changed: BandPassFilter, dials: Dials = dials) -> float:
+            return _return_loss(band_pass.figures(changed, dials, shelf))
 
-        remedy, edits = yield from _first_good(row, other, _band_pass_changes(other), passes)
-        yield Finding(
-            severity="caution",
-            rule="return_loss",
-            stage=row.stage,
-            band=_band(row),
-            path=_path(row, "bandwidth_hz"),
-            words=f"{row.name} has a return loss of <figure> on {' and '.join(row.bands)}; "
-            "<limit> is wanted.",
-            figure=found,
-            limit=_BAND_PASS_RETURN_LOSS_DB,
-            at_least=True,
-            unit="dB",
-            shown=".1f",
-            remedy=remedy,
-            edits=edits,
-            source=COMMON_PRACTICE,
-        )
+        wanted_db = _BAND_PASS_RETURN_LOSS_DB
+        yield from _reflecting(row, one, _band_pass_changes(one), of_band_pass, wanted_db, "bandwidth_hz")
+
+
+def _return_loss(found: FilterFigures | Unsolved) -> float:
+    """The least on the dials served, dB; none where there is no such filter."""
+    if isinstance(found, Unsolved):
+        return 0.0
+    return found.return_loss_db if found.served_return_loss_db is None else found.served_return_loss_db
+
+
+def _reflecting(
+    row: FilterRow,
+    one: _One,
+    changes: Iterator[_Change],
+    after_db: Callable[[_One], float],
+    wanted_db: float,
+    field: str,
+    further: tuple[str, str] = ("", ""),
+) -> Iterator[Finding | None]:
+    """A filter whose return loss is below what is wanted; `after_db` is that of a changed one, `further` what
+    is said besides of the figure and of the limit.
+    """
+    found = row.figures.served_return_loss_db  # type: ignore[union-attr]
+    if found is None or found >= wanted_db:
+        return
+    remedy, edits = yield from _first_good(row, one, changes, lambda changed: after_db(changed) >= wanted_db)
+    yield Finding(
+        severity="caution",
+        rule="return_loss",
+        stage=row.stage,
+        band=_band(row),
+        path=_path(row, field),
+        words=f"{row.name} has a return loss of <figure> on {' and '.join(row.bands)}"
+        f"{further[0].format(swr=_swr(found))}; <limit> is wanted{further[1]}.",
+        figure=found,
+        limit=wanted_db,
+        at_least=True,
+        unit="dB",
+        shown=".1f",
+        remedy=remedy,
+        edits=edits,
+        source=COMMON_PRACTICE,
+    )
 
 
 @rule
@@ -195,9 +205,6 @@ def strays(analysis: Analysis) -> Iterator[Finding | None]:
         )
 
 
-_One = TypeVar("_One", BandPassFilter, LowPassFilter)
-
-
 def _served(analysis: Analysis, kind: type[_One]) -> Iterator[tuple[FilterRow, _One]]:
     """The filters of a kind that have figures, with what was asked of each."""
     for row in analysis.filters:
@@ -214,10 +221,6 @@ def _band(row: FilterRow) -> str:
 
 def _path(row: FilterRow, field: str) -> Path:
     return ("stages", row.stage, "filters", row.index or 0, field)
-
-
-#: A field of a filter, what it is changed to, and the change in words.
-_Change = tuple[str, object, str]
 
 
 #: What is bought or wound better is advice, not an edit: the part has yet to be found.
