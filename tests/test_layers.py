@@ -45,6 +45,7 @@ STOREYS = (
     ("core.rig",),
     (
         "core.rig.built",
+        "core.rig.power",
         "core.rig.supply",
         "core.rig.wound",
     ),
@@ -60,7 +61,7 @@ STOREYS = (
     ("app.state",),
     ("app.pictures",),
     ("app.pictures.bench", "app.pictures.panels", "app.pictures.rig", "app.pictures.stages"),
-    ("app.pictures.audio",),
+    ("app.pictures.audio", "app.pictures.power"),
     ("app.widgets",),
     ("app.boards", "app.plots", "app.sheet"),
     ("app.stage_views.cards",),

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from app.stage_views.amplifier import AmplifierView
+from app.stage_views.amplifier import AmplifierView, PowerView
 from app.stage_views.audio import AudioView
 from app.stage_views.base import StageView
 from app.stage_views.block import BlockView
@@ -16,6 +16,7 @@ VIEWS: dict[str, type[StageView[Any]]] = {
     "bilateral_amplifier": AmplifierView,
     "built_audio": AudioView,
     "audio_power": AudioView,
+    "built_power_amplifier": PowerView,
     "ladder": LadderView,
     "mixer": MixerView,
     "band_pass": FrontFilterView,

@@ -214,5 +214,5 @@ def test_ten_watts_at_forty_five_per_cent():
     assert float(found.sink_c(heat)) == pytest.approx(76.7, abs=0.05)
     assert float(found.junction_c(heat)) == pytest.approx(109.7, abs=0.05)
     # The sink wanted for those temperatures is that sink.
-    assert found.sink_wanted_k_w(heat, 109.67, 200.0) == pytest.approx(3.0, abs=1e-3)
-    assert found.sink_wanted_k_w(100 * heat, 150.0, 85.0) < 0
+    assert found.sink_wanted_k_w(heat, 109.67) == pytest.approx(3.0, abs=1e-3)
+    assert found.sink_wanted_k_w(100 * heat, 150.0) < 0

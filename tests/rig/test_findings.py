@@ -10,6 +10,7 @@ import pytest
 from core.model.notebook.junk_box import JunkBox, TransistorOnHand
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
+from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.model.stages.mixers import Mixer
 from core.model.supply.supply import Load
 from core.model.values.errors import DesignError
@@ -20,6 +21,7 @@ from core.rig.findings import RULES, SEVERITIES, Finding, ranked
 from core.rig.paper.report import report
 from core.rig.rules import inspect, inspection, ladders
 from core.stages.filters.asked_ladder import AskedLadder
+from core.stages.kinds.table import kind_of
 from core.stages.steps import finished
 from tests.audio_rig import SPOILT_AUDIO
 from tests.bags import with_table
@@ -140,6 +142,17 @@ def load_of(key, **fields):
     return spoil
 
 
+def with_power_amplifier(**fields):
+    """The project with a power amplifier of parts in the place of the one it has."""
+
+    def spoil(project):
+        old = next(s for s in project.stages if kind_of(s).role == "power_amplifier")
+        made = BuiltPowerAmplifier(id=old.id, name=old.name, direction="transmit", **fields)
+        return project.with_stages(tuple(made if s is old else s for s in project.stages))
+
+    return spoil
+
+
 SPOILT = {
     "as it is": lambda project: project,
     "no fuse": broken((*SUPPLY, "fuse"), None),
@@ -173,6 +186,22 @@ SPOILT = {
     "relay let go at once": broken((*SUPPLY, "sequence", "antenna_back_s"), 0.0),
     "heard too soon": broken((*SUPPLY, "sequence", "unmute_s"), 0.0),
     "no antenna relay": broken((*SUPPLY, "relays"), ()),
+    "a power amplifier too hot, overvoltaged and badly driven": with_power_amplifier(
+        sink_k_w=15.0, regulator_v=24.0, input_turns=1, swamping_ohm=5.0
+    ),
+    "a power amplifier that runs away": with_power_amplifier(
+        device="2n5109", power_w=1.0, idle_a=0.06, tracking="none", insulator_k_w=20.0
+    ),
+    "a core that saturates": with_power_amplifier(core="T25-17"),
+    "a power amplifier that feeds back": with_power_amplifier(
+        match="pi",
+        designed_at_hz=30e6,
+        swamping_ohm=1e4,
+        feedback_ohm=10.0,
+        supply_v=28.0,
+        power_w=0.3,
+        working_class="b",
+    ),
     "a bilateral pair": lambda project: project.with_stages(
         (BilateralAmplifier(id="pair", name="Pair"), *project.stages)
     ),

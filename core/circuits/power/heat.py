@@ -51,9 +51,9 @@ class Chain:
         inner = heat_w * (self.junction_k_w + self.insulator_k_w) / self.count
         return sink + inner * -np.expm1(-time / CASE_S), np.asarray(sink)
 
-    def sink_wanted_k_w(self, heat_w: float, most_junction_c: float, most_sink_c: float) -> float:
-        """The largest thermal resistance [K/W] of a sink that keeps junctions and itself below these
-        temperatures [°C]; below zero where none can.
+    def sink_wanted_k_w(self, heat_w: float, most_junction_c: float) -> float:
+        """The largest thermal resistance [K/W] of a sink that keeps junctions below a temperature [°C] at a
+        heat [W]; below zero where none can.
         """
         inner = heat_w * (self.junction_k_w + self.insulator_k_w) / self.count
-        return min(most_junction_c - self.ambient_c - inner, most_sink_c - self.ambient_c) / heat_w
+        return (most_junction_c - self.ambient_c - inner) / heat_w

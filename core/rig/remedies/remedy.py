@@ -6,7 +6,7 @@ from itertools import islice
 from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.findings import RULES, Edit, Finding
-from core.rig.remedies import audio, filters, gain, parts
+from core.rig.remedies import audio, filters, gain, parts, power
 from core.stages.steps import Steps
 
 #: Edits in the order in which they are tried: the least first.
@@ -43,6 +43,20 @@ _TRIALS: dict[str, _Trials] = {
     "response_near": filters.more_rejection,
     "response_far": filters.more_rejection,
     "vfo_limit": filters.other_tank,
+    "power_hot": power.cooler,
+    "power_no_sink": power.less_heat,
+    "power_mismatch_heat": power.cooler,
+    "power_volts": power.fewer_volts,
+    "power_current": power.less,
+    "power_bias_above": power.lower_regulator,
+    "power_runs_away": power.followed,
+    "power_drifts": power.followed,
+    "power_gain_short": power.rf_device,
+    "power_drive_missing": power.more_drive,
+    "power_most": power.more_output,
+    "power_input": power.better_input,
+    "power_core_flux": power.found_core,
+    "power_core_low": power.found_core,
 }
 _NOTES_TO_MEND = ("image_noise", "audio_load")
 #: Edits tried against one finding at most.

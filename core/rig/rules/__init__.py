@@ -26,7 +26,15 @@ from core.rig.rules import (  # noqa: F401
     structure,
     transmit,
 )
-from core.rig.rules.power import audio, fed, regulators, supply, switching  # noqa: F401
+from core.rig.rules.power import (  # noqa: F401
+    amplifier,
+    audio,
+    drive,
+    fed,
+    regulators,
+    supply,
+    switching,
+)
 from core.stages.steps import Steps, finished, kept
 
 

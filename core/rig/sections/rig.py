@@ -22,6 +22,7 @@ from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER,
 from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.levels.transmit import MicrophoneLevels
 from core.rig.mixer_facts import balance_db, mixers_of
+from core.rig.sections.power import POWER_SECTIONS
 from core.rig.sections.section import Section
 from core.rig.sections.supply import SUPPLY
 from core.rig.tuning import warm_up
@@ -132,6 +133,7 @@ SECTIONS = (
     Section("s_meter", S_METER, _heard(lambda a, band: a.s_meter(band))),
     Section("dynamic_range", DYNAMIC_RANGE, _heard(lambda a, band: a.dynamic_ranges(band))),
     Section("own_noise", OWN_NOISE, _heard(noise_on)),
+    *POWER_SECTIONS,
     *SUPPLY,
     Section("parts", PARTS, lambda a: a.parts),
 )

@@ -8,6 +8,7 @@ from core.circuits.bias import JUNCTION_A
 from core.circuits.circuit import THERMAL_V, Bipolar, Circuit
 from core.circuits.power.law import Law
 from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
+from core.model.values.notation import format_value
 from core.record import record
 from core.stages.outcome import Unsolved
 from core.stages.power_amplifier.board import Key
@@ -99,8 +100,9 @@ def divided(
     asked_v = law.control_v(idle_a * law.count)
     if asked_v >= 0.97 * stage.regulator_v:
         return Unsolved(
-            f"This transistor wants {asked_v:.2g} V of bias for {1e3 * idle_a:.3g} mA, and a regulator of "
-            f"{stage.regulator_v:.3g} V leaves no room for a divider; take one of more volts."
+            f"This transistor wants {format_value(asked_v, 'V', 3)} of bias for "
+            f"{format_value(idle_a, 'A', 3)}, and a regulator of {stage.regulator_v:.3g} V leaves no "
+            "room for a divider; take one of more volts."
         )
     low = _Lower(stage, law, row, idle_a * law.count, mean_a)
     if isinstance(low.problem, Unsolved):

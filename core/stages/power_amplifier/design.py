@@ -255,7 +255,8 @@ def _matched(stage: BuiltPowerAmplifier, law: Law, span_hz: tuple[float, float])
         # NaN, as the knee ate the supply.
         return Unsolved(
             f"{format_value(stage.power_w, 'W', 3)} takes more current than this transistor passes with "
-            f"{stage.supply_v:.3g} V across it (its knee comes to {knee:.2g} V and more); ask for less, "
+            f"{stage.supply_v:.3g} V across it (its knee comes to {format_value(knee, 'V', 2)} and "
+            "more); ask for less, "
             "give it more volts, take two of them or a larger one."
         )
     if stage.match != "transformer":

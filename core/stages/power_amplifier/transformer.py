@@ -138,17 +138,33 @@ def suits(found: Windings, low_hz: float) -> bool:
 def on_named(
     name: str, ratio: tuple[int, int], primary_ohm: float, power_w: float, low_hz: float, high_hz: float
 ) -> Windings | Unsolved:
-    """The best that a core of the builder's choice can, whatever it lacks: its figures tell."""
+    """The best that a core of the builder's choice can, whatever it lacks: its figures tell. Where so many
+    turns do not fit, as many as do.
+    """
     if name not in cores():
         return Unsolved(f"There is no core called {name} in the table; choose another.")
-    return _fewest(cores()[name], ratio, primary_ohm, power_w, low_hz, high_hz)
+    core = cores()[name]
+    found = _fewest(core, ratio, primary_ohm, power_w, low_hz, high_hz)
+    if isinstance(found, Windings):
+        return found
+    for times in range(_least_times(core, ratio, primary_ohm, low_hz) - 1, 0, -1):
+        turns = (times * ratio[0], times * ratio[1])
+        fewer = wind(core, turns, primary_ohm, power_w, low_hz, high_hz)
+        if isinstance(fewer, Windings):
+            return fewer
+    return found
+
+
+def _least_times(core: Core, ratio: tuple[int, int], primary_ohm: float, low_hz: float) -> int:
+    """How often a ratio's turns are wound at least, so that the primary has the reactance."""
+    return ceil(sqrt(REACTANCE * primary_ohm / (2 * pi * low_hz * core.al_h)) / ratio[0] - 1e-9)
 
 
 def _fewest(
     core: Core, ratio: tuple[int, int], primary_ohm: float, power_w: float, low_hz: float, high_hz: float
 ) -> Windings | Unsolved:
     # From the turns on that have the reactance; more of them lower the flux.
-    least = ceil(sqrt(REACTANCE * primary_ohm / (2 * pi * low_hz * core.al_h)) / ratio[0] - 1e-9)
+    least = _least_times(core, ratio, primary_ohm, low_hz)
     best: Windings | Unsolved = Unsolved("")
     for times in range(max(least, 1), max(least, _MULTIPLES) + 1):
         turns = (times * ratio[0], times * ratio[1])

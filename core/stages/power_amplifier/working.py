@@ -28,6 +28,7 @@ from core.circuits.power.load_line import (
 )
 from core.circuits.power.mismatch import Mismatched, scan, worst_heat_w
 from core.circuits.units import dbm
+from core.model.values.notation import format_value
 from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
@@ -158,9 +159,13 @@ def over(design: PowerDesign, f_hz: tuple[float, ...]) -> OverFrequency | Unsolv
     # Of what each side gives, a share reaches the output.
     given = stage.sides * np.abs(current) ** 2 * load.real / 2
     through = np.abs(volt("out")) ** 2 / (2 * PORT_OHM) / given
-    # One that feeds power back into its own output has no largest one.
-    sound = np.where(load.real > 0, load, np.nan)
-    most = stage.sides * most_power(stage.supply_v, 1 / sound, design.law)[0] * through * behind
+    if (load.real <= 0).any():
+        at_hz = format_value(float(f[np.argmin(load.real)]), "Hz", 3)
+        return Unsolved(
+            f"At {at_hz} more comes back through the device than goes out, so that it has no largest output; "
+            "give it more swamping, less feedback, or a match that is made for that frequency."
+        )
+    most = stage.sides * most_power(stage.supply_v, 1 / load, design.law)[0] * through * behind
     reflected = np.minimum(np.abs(found.s[0, 0]), 0.9999)
     return OverFrequency(
         f_hz=frozen(f),

@@ -1,0 +1,1 @@
+"""What the whole rig knows of its power amplifier: facts, drive, exposure."""
