@@ -213,6 +213,7 @@ SPOILT = {
     "crystal microphone": broken(("microphone", "type"), "crystal"),
     **{f"audio of parts, {name}": spoil for name, spoil in SPOILT_AUDIO.items()},
     "a small core behind the power amplifier": broken(("stages", "low_pass", "filters", 0, "core"), "T25-6"),
+    "a low-pass in transmit alone": broken(("stages", "low_pass", "direction"), "transmit"),
     "a core far below its range": lambda project: project.edited((*BAND_PASS, "core"), "T68-3").edited(
         (*BAND_PASS, "inductance_h"), 3e-6
     ),
