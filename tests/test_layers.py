@@ -67,7 +67,7 @@ STOREYS = (
     ("app.stage_views.cards",),
     ("app.panels", "app.stage_views"),
     ("app.pages",),
-    ("app.pages.notebook",),
+    ("app.pages.notebook", "app.pages.supply"),
     ("app.window",),
     ("app.commands",),
     ("app",),

@@ -41,6 +41,7 @@ PAGES = (
     Page("Levels", "app.pages.levels:LevelsPage", ()),
     Page("IF survey", "app.pages.if_survey:IfSurveyPage", ("bench", "tasks")),
     Page("Read-out", "app.pages.read_out:ReadOutPage", edits="read_out"),
+    Page("Supply", "app.pages.supply.page:SupplyPage", edits="supply"),
     Page("Crystals", "app.pages.crystals:CrystalsPage", ("bench", "tasks"), edits="crystal_batch"),
     Page("Tolerance", "app.pages.tolerance:TolerancePage", ("bench", "tasks")),
     Page("Board plan", "app.pages.board_plan:BoardPlanPage", ("bench", "settings")),

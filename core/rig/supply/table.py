@@ -1,11 +1,12 @@
 """Who is on in receive and in transmit and draws how much, and who feeds whom."""
 
 from functools import lru_cache
+from typing import Literal
 
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.supply.consumers import Consumer, Feeding, Origin, feeding
-from core.rig.supply.state import Fed, state
+from core.rig.supply.state import Fed, State, state
 
 
 @record(kw_only=True)
@@ -82,13 +83,26 @@ def _row(one: Consumer, *at: Fed | None) -> SwitchingRow:
     )
 
 
-@record
+#: What stands in the tree of who feeds whom.
+Place = Literal["source", "fuse", "polarity", "rig", "regulator", "relay", "consumer"]
+
+
+@record(kw_only=True)
 class Node:
-    """Somebody in the tree of who feeds whom; `kind` says what it is."""
+    """Somebody in the tree of who feeds whom, at the nominal voltage.
+
+    `word` is the model's word for what it is, `volt` the voltage that it gives on [V], None where it feeds
+    nobody; `ways` whether it is on in receive and in transmit; currents as of a `SwitchingRow` [A], of one
+    who feeds others those of all of them.
+    """
 
     name: str
-    detail: str
-    kind: str
+    place: Place
+    word: str = ""
+    volt: float | None = None
+    ways: tuple[bool, bool] = (True, True)
+    receive_a: float | None = None
+    full_a: float | None = None
     feeds: tuple["Node", ...] = ()
 
 
@@ -96,19 +110,62 @@ class Node:
 def tree(of: Feeding) -> Node:
     """The source, what stands in the lead, the rig's supply, regulators and relays, and who hangs on each."""
     supply = of.supply
+    heard = state(of, of.nominal_v, "receive", full=False)
+    full = state(of, of.nominal_v, "transmit", full=True)
     regulators = tuple(
-        Node(f"{each.name} regulator", each.type, "regulator", tuple(_hang_on(of, each.name)))
-        for each in supply.regulators
+        Node(
+            name=then.regulator.name,
+            place="regulator",
+            word=then.regulator.type,
+            volt=then.regulator.output_v,
+            ways=(now.on, then.on),
+            receive_a=now.load_a + now.own_a,
+            full_a=then.load_a + then.own_a,
+            feeds=_hang_on(of, then.regulator.name, heard, full),
+        )
+        for now, then in zip(heard.regulators, full.regulators, strict=True)
     )
-    relays = tuple(Node(each.name, each.switches, "relay") for each in supply.relays)
-    rig = Node("rig's supply", "", "rail", (*regulators, *relays, *_hang_on(of, "")))
-    fuse = "no fuse" if supply.fuse is None else f"{supply.fuse.rated_a:g} A"
-    inside = Node(supply.polarity.scheme, fuse, "protection", (rig,))
-    return Node(supply.source.type, f"{of.nominal_v:g} V", "source", (inside,))
+    coils = [dict(at.coils_a) for at in (heard, full)]
+    relays = tuple(
+        Node(
+            name=each.name,
+            place="relay",
+            word=each.switches,
+            ways=(each.name in coils[0], each.name in coils[1]),
+            receive_a=coils[0].get(each.name, 0.0),
+            full_a=coils[1].get(each.name, 0.0),
+        )
+        for each in supply.relays
+    )
+    found = Node(
+        name="rig",
+        place="rig",
+        volt=full.rig_v,
+        receive_a=heard.total_a,
+        full_a=full.total_a,
+        feeds=(*regulators, *relays, *_hang_on(of, "", heard, full)),
+    )
+    if supply.polarity.scheme != "none":
+        found = Node(name="", place="polarity", word=supply.polarity.scheme, feeds=(found,))
+    if supply.fuse is not None:
+        found = Node(
+            name="fuse", place="fuse", word=supply.fuse.type, full_a=supply.fuse.rated_a, feeds=(found,)
+        )
+    return Node(name="", place="source", word=supply.source.type, volt=of.nominal_v, feeds=(found,))
 
 
-def _hang_on(of: Feeding, rail: str) -> list[Node]:
-    ways = {(True, True): "both", (True, False): "receive", (False, True): "transmit"}
-    return [
-        Node(each.name, ways.get(each.powered, ""), "stage") for each in of.consumers if each.rail == rail
-    ]
+def _hang_on(of: Feeding, rail: str, heard: State, full: State) -> tuple[Node, ...]:
+    found = []
+    for each in of.consumers:
+        if each.rail == rail:
+            now, then = heard.of(each.key), full.of(each.key)
+            found.append(
+                Node(
+                    name=each.name,
+                    place="consumer",
+                    ways=each.powered,
+                    receive_a=0.0 if now is None else now.ampere,
+                    full_a=0.0 if then is None else then.ampere,
+                )
+            )
+    return tuple(found)
