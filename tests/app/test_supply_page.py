@@ -1,0 +1,144 @@
+"""The supply's page, acted on as a builder does."""
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QPushButton
+
+from app.pages.supply.page import SupplyPage
+from app.widgets.choice_box import ChoiceBox
+from core.rig.analysis import Analysis
+from core.rig.rules import inspect
+
+
+@pytest.fixture
+def page(bench, on_screen):
+    page = on_screen(SupplyPage(bench), 1100, 800)
+    page.refresh(bench)
+    return page
+
+
+def field(page, path, kind=QLineEdit):
+    found = page.form.field_at(path)
+    assert isinstance(found, kind), found
+    return found
+
+
+def typed(page, bench, qtbot, path, text):
+    widget = field(page, path)
+    widget.setFocus()
+    widget.selectAll()
+    qtbot.keyClicks(widget, text)
+    qtbot.keyClick(widget, Qt.Key.Key_Return)
+    page.refresh(bench)
+
+
+def cell(table, row, column):
+    heads = [table.horizontalHeaderItem(n).text().replace("\n", " ") for n in range(table.columnCount())]
+    line = next(n for n in range(table.rowCount()) if table.item(n, 0).text() == row)
+    return table.item(line, heads.index(column)).text()
+
+
+def test_a_fuse_that_is_typed_is_told_at_once(page, bench, qtbot):
+    qtbot.mouseClick(page.looks.buttons[1], Qt.MouseButton.LeftButton)
+    assert dict(page.tables["fuse"].texts())["rated"] == "3 A"
+    typed(page, bench, qtbot, ("supply", "fuse", "rated_a"), "5")
+    assert bench.current.supply.fuse.rated_a == 5.0
+    assert dict(page.tables["fuse"].texts())["rated"] == "5 A"
+    assert dict(page.tables["fuse"].texts())["carries"] == "3.75 A"
+
+
+def test_the_nominal_voltage_is_the_stations(page, bench, qtbot):
+    widget = page.nominal.field_at(("supply_v",))
+    widget.setFocus()
+    widget.selectAll()
+    qtbot.keyClicks(widget, "12.6")
+    qtbot.keyClick(widget, Qt.Key.Key_Return)
+    page.refresh(bench)
+    assert bench.current.station.supply_v == 12.6
+    assert page.sentence.text().startswith("12.6 V: ")
+
+
+def test_somebody_is_hung_on_a_regulator_by_a_tick(page, bench, qtbot):
+    box = next(
+        each for each in page.form.findChildren(QCheckBox) if each.accessibleName() == "Feeds Read-out"
+    )
+    assert not box.isChecked()
+    box.click()
+    page.refresh(bench)
+    assert bench.current.supply.regulators[0].feeds[-1] == "read_out"
+    assert cell(page.tables["currents"], "Read-out", "hangs on") == "8 V"
+    boxes = [each.name for each in page.diagram.picture.boxes]
+    assert boxes.index("Read-out") < boxes.index("Antenna relay")
+
+
+def test_a_current_is_added_and_told_of_a_stage(page, bench, qtbot):
+    add = [each for each in page.form.findChildren(QPushButton, "") if each.text() == "Add one"][-1]
+    count = len(bench.current.supply.loads)
+    add.click()
+    page.refresh(bench)
+    assert len(bench.current.supply.loads) == count + 1
+    who = field(page, ("supply", "loads", count, "of"), ChoiceBox)
+    who.setCurrentIndex(who.findData("driver"))
+    who.activated.emit(who.currentIndex())
+    page.refresh(bench)
+    typed(page, bench, qtbot, ("supply", "loads", count, "transmit_a"), "55m")
+    assert bench.current.supply.loads[count].of == "driver"
+    assert cell(page.tables["currents"], "Driver", "full output") == "55 mA"
+
+
+def test_a_scheme_is_chosen_and_only_its_parts_are_asked_for(page, bench, qtbot):
+    scheme = field(page, ("supply", "polarity", "scheme"), QComboBox)
+    diode = field(page, ("supply", "polarity", "diode"), QComboBox)
+    mosfet = field(page, ("supply", "polarity", "mosfet"), QComboBox)
+    assert diode.isVisible()
+    assert not mosfet.isVisible()
+    scheme.setCurrentIndex(scheme.findData("p_mosfet"))
+    scheme.activated.emit(scheme.currentIndex())
+    page.refresh(bench)
+    assert bench.current.supply.polarity.scheme == "p_mosfet"
+    assert mosfet.isVisible()
+    assert not diode.isVisible()
+    assert mosfet.currentText() == "IRF4905"
+
+
+def test_a_rig_without_a_supply_says_how_to_plan_one(page, bench, qtbot):
+    box = next(each for each in page.form.findChildren(QCheckBox) if each.text() == "Supply")
+    box.click()
+    page.refresh(bench)
+    assert bench.current.supply is None
+    assert page.sentence.text().startswith("No supply is planned")
+    assert not page.looks.isVisible()
+    box.click()
+    page.refresh(bench)
+    assert bench.current.supply is not None
+    assert page.diagram.isVisible()
+
+
+def test_three_ways_to_look_show_their_own(page, bench, qtbot):
+    for place, shown, hidden in (
+        (0, page.diagram, page.works),
+        (1, page.tables["polarity"], page.diagram),
+        (2, page.works, page.tables["polarity"]),
+    ):
+        qtbot.mouseClick(page.looks.buttons[place], Qt.MouseButton.LeftButton)
+        assert shown.isVisible()
+        assert not hidden.isVisible()
+
+
+def test_a_finding_leads_to_its_field(page, bench, qtbot):
+    bench.edit(("supply", "relays", 0, "suppressor"), "none")
+    found = next(each for each in inspect(Analysis(bench.current)) if each.rule == "coil_bare")
+    page.focus_field(found.path)
+    focused = page.form.field_at(found.path)
+    assert focused.objectName() == "suppressor"
+    assert focused.currentText() == "nothing"
+    assert focused.hasFocus()
+
+
+def test_a_delay_moves_the_bars(page, bench, qtbot):
+    qtbot.mouseClick(page.looks.buttons[2], Qt.MouseButton.LeftButton)
+    before = page.sequence.bars.shapes
+    typed(page, bench, qtbot, ("supply", "sequence", "transmit_s"), "40 ms")
+    power = page.sequence.bars.shapes[-1]
+    assert power != before[-1]
+    assert power.points[0][0] == pytest.approx(40.0)
