@@ -50,7 +50,8 @@ def test_tables_tell_what_is_computed(tern):
     assert [row[4] for row in found.polarity.rows] == ["no", "yes", "yes", "yes"]
     fuse = dict(found.fuse.rows)
     assert fuse["rated"] == fuse["proposed"] == "3 A"
-    assert found.regulators.rows[0][:3] == ("8 V", "78L series, 0.1 A", "8 V")
+    assert found.regulators.heads == ("regulator", "8 V")
+    assert found.regulators.rows[:2] == (("type", "78L series, 0.1 A"), ("output", "8 V"))
     assert all(found.polarity.head_tips)
     assert all(found.fuse.tips)
 

@@ -1,14 +1,15 @@
 """What feeds the rig: who hangs on whom, currents, protection, and what still works."""
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import Literal, TypeVar
 
 from app.pictures.rig.supply_plots import LanePicture, sequence_of, works_of
 from app.pictures.told import Told, in_columns, in_rows, line
 from app.style import words
 from core.record import record
 from core.rig.analysis import Analysis
-from core.rig.figures.figure import by_key, keyed
+from core.rig.figures.figure import Table, by_key, keyed
 from core.rig.sections.supply import BATTERY, KEY_DOWN, SEQUENCE, SWITCHING, TOTALS
 from core.rig.sections.supply_parts import (
     DECOUPLING,
@@ -26,12 +27,13 @@ from core.rig.supply.sequence import switching
 from core.rig.supply.state import battery_life, totals
 from core.rig.supply.table import Node, rows_of, tree
 
+T = TypeVar("T")
 #: What is looked at: who feeds whom, what protects, what happens as voltage and time go on.
 What = Literal["feeds", "protects", "works"]
 _NOTHING = "No supply is planned for this rig; tick “Supply” on the left to plan one."
 _HEADS = ("figure", "value")
 _AMPERE, _VOLT = keyed(SWITCHING)["receive_a"], keyed(TOTALS)["source_v"]
-_TOTALS = by_key(TOTALS, "of", "receive_a", "transmit_a", "full_a", "receive_v", "transmit_v")
+_CURRENTS = by_key(SWITCHING, "name", "on_in_receive", "on_in_transmit", "receive_a", "full_a")
 _POLARITY = by_key(POLARITY, "scheme", "part", "drop_v", "loss_w", "safe", "happens")
 #: Currents in the diagram, to two digits.
 _DRAWN = replace(_AMPERE, digits=2)
@@ -95,8 +97,8 @@ def picture_of(analysis: Analysis, held: Analysis | None, what: What) -> SupplyP
         return SupplyPicture(
             title=title,
             diagram=_diagram(tree(of)),
-            currents=in_columns(SWITCHING, rows_of(of)),
-            totals=in_columns(_TOTALS, totals(of)),
+            currents=in_columns(_CURRENTS, rows_of(of)),
+            totals=_side_by_side(TOTALS, totals(of)),
         )
     if what == "protects":
         facts = fuse_facts(of)
@@ -105,9 +107,9 @@ def picture_of(analysis: Analysis, held: Analysis | None, what: What) -> SupplyP
             polarity=in_columns(_POLARITY, backwards(of)),
             fuse=in_rows(_HEADS, (line(figure, facts) for figure in FUSE)),
             lead=in_rows(_HEADS, (line(figure, lead_facts(of)) for figure in LEAD)),
-            regulators=in_columns(REGULATORS, regulator_facts(of)),
-            relays=in_columns(RELAYS, relay_facts(of)),
-            decoupling=in_columns(DECOUPLING, decoupling_facts(of)),
+            regulators=_side_by_side(REGULATORS, regulator_facts(of)),
+            relays=_side_by_side(RELAYS, relay_facts(of)),
+            decoupling=_side_by_side(DECOUPLING, decoupling_facts(of)),
         )
     sends = of.sends_dbm is not None
     return SupplyPicture(
@@ -117,6 +119,14 @@ def picture_of(analysis: Analysis, held: Analysis | None, what: What) -> SupplyP
         events=in_columns(SEQUENCE, switching(of).events) if sends else None,
         key_down=in_rows(_HEADS, (line(figure, switching(of)) for figure in KEY_DOWN)) if sends else None,
     )
+
+
+def _side_by_side(table: Table[T], of: Sequence[T]) -> Told:
+    """A table with a column for each result below its name; without rows for none."""
+    name, *others = table
+    if not of:
+        return Told((), ())
+    return in_rows((name.title, *map(name.text, of)), (line(figure, *of) for figure in others))
 
 
 def _title(of: Feeding) -> str:
