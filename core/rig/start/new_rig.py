@@ -8,6 +8,7 @@ from core.model.readout import Counter, ReadOut
 from core.model.stages.amplifiers import Amplifier
 from core.model.stages.audio import AudioAmplifier
 from core.model.stages.mixers import Mixer
+from core.model.stages.stage import Way
 from core.model.stages.tank import Tank
 from core.model.values.errors import DesignError
 from core.rig.start.amplifiers import AT_IF, AT_RF, DRIVER, PRE_DRIVER, built, of_circuit
@@ -27,10 +28,24 @@ from core.stages.vfo.tank import TankDesign, WantedRange
 #: for a passive mixer (common practice, no source; the level diagram shows it).
 RF_STAGE_ABOVE_HZ = 20e6
 
-#: The stage by which the drive is set, behind the ladder in transmit.
-_TRANSMIT_IF = Amplifier(
-    id="transmit_if", name="Transmit IF", direction="transmit", gain_db=6, oip3_dbm=25, p1db_dbm=12
+#: Amplifiers of a new rig as blocks, which are built where a circuit comes to their gain; the transmit IF is
+#: the one by which the drive is set. Key, name, direction, gain, noise figure [dB], output intercept,
+#: compression [dBm].
+_AMPLIFIERS: tuple[tuple[str, str, Way, float, float, float, float], ...] = (
+    ("driver", "Driver", "transmit", 16, 6, 38, 27),
+    ("pre_driver", "Pre-driver", "transmit", 17, 5, 30, 17),
+    ("rf_stage", "RF stage", "receive", 10, 3, 25, 14),
+    ("if_amplifier_1", "IF amplifier 1", "receive", 16, 4, 30, 17),
+    ("transmit_if", "Transmit IF", "transmit", 6, 4, 25, 12),
+    ("if_amplifier_2", "IF amplifier 2", "receive", 20, 6, 25, 12),
+    ("modulator_buffer", "Modulator buffer", "transmit", 12, 4, 25, 12),
 )
+_BLOCKS = {
+    id: Amplifier(
+        id=id, name=name, direction=way, gain_db=gain, noise_figure_db=noise, oip3_dbm=ip3, p1db_dbm=p1db
+    )
+    for id, name, way, gain, noise, ip3, p1db in _AMPLIFIERS
+}
 
 #: Crystals that counter modules are clocked with, Hz, the most usual first; from memory.
 _USUAL_CLOCKS_HZ = (4e6, 8e6, 10e6, 16e6, 20e6, 12.8e6, 12e6)
@@ -156,67 +171,21 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
     top_hz = max(band.high_hz for band in bands)
     # Gain falls with frequency: what comes to it on the highest band has it on the others.
     at_rf_hz = float(f"{top_hz:.3g}")
-    driver = Amplifier(
-        id="driver",
-        name="Driver",
-        direction="transmit",
-        gain_db=16,
-        noise_figure_db=6,
-        oip3_dbm=38,
-        p1db_dbm=27,
-    )
-    pre_driver = Amplifier(
-        id="pre_driver",
-        name="Pre-driver",
-        direction="transmit",
-        gain_db=17,
-        noise_figure_db=5,
-        oip3_dbm=30,
-        p1db_dbm=17,
-    )
-    rf_stage = Amplifier(
-        id="rf_stage",
-        name="RF stage",
-        direction="receive",
-        in_path=top_hz > RF_STAGE_ABOVE_HZ,
-        gain_db=10,
-        noise_figure_db=3,
-        oip3_dbm=25,
-        p1db_dbm=14,
-    )
-    first = Amplifier(
-        id="if_amplifier_1",
-        name="IF amplifier 1",
-        direction="receive",
-        gain_db=16,
-        oip3_dbm=30,
-        p1db_dbm=17,
-    )
-    second = Amplifier(
-        id="if_amplifier_2", name="IF amplifier 2", direction="receive", gain_db=20, noise_figure_db=6
-    )
-    modulator_buffer = Amplifier(
-        id="modulator_buffer",
-        name="Modulator buffer",
-        direction="transmit",
-        gain_db=12,
-        oip3_dbm=25,
-        p1db_dbm=12,
-    )
+    rf_stage = _BLOCKS["rf_stage"].edited(("in_path",), top_hz > RF_STAGE_ABOVE_HZ)
     return (
         LOW_PASS.default(bands, if_hz),
         # The gain is set for the weakest band; the others then come out up to 2 dB stronger.
         POWER_AMPLIFIER.default(bands, if_hz),
-        built(driver, at_rf_hz, DRIVER),
-        built(pre_driver, at_rf_hz, PRE_DRIVER, down_to_hz=min(band.low_hz for band in bands)),
+        built(_BLOCKS["driver"], at_rf_hz, DRIVER),
+        built(_BLOCKS["pre_driver"], at_rf_hz, PRE_DRIVER, down_to_hz=min(band.low_hz for band in bands)),
         BAND_PASS.default(bands, if_hz),
         built(rf_stage, at_rf_hz, AT_RF),
         of_circuit(MIXER.default(bands, if_hz)),
-        built(first, if_hz, AT_IF),
-        _TRANSMIT_IF,
+        built(_BLOCKS["if_amplifier_1"], if_hz, AT_IF),
+        _BLOCKS["transmit_if"],
         LADDER.default(bands, if_hz),
-        built(second, if_hz, AT_IF),
-        built(modulator_buffer, if_hz, AT_IF),
+        built(_BLOCKS["if_amplifier_2"], if_hz, AT_IF),
+        built(_BLOCKS["modulator_buffer"], if_hz, AT_IF),
         of_circuit(Mixer(id="detector", name="Detector, modulator", oscillator="carrier")),
         GAIN_CONTROL.default(bands, if_hz),
         AUDIO.default(bands, if_hz),
@@ -238,7 +207,7 @@ def _with_drive_set(rig: Project) -> Project:
 
     from core.rig.analysis import Analysis
 
-    block = _TRANSMIT_IF
+    block = _BLOCKS["transmit_if"]
     wanted_dbm = 10 * log10(rig.station.power_w * 1e3)
     for _ in range(_DRIVE_STEPS):
         rig = rig.edited(("stages", block.id), built(block, rig.if_hz, AT_IF))
