@@ -229,3 +229,12 @@ def format_frequency(hz: float, step_hz: float = 10.0) -> str:
     whole, _, fraction = (text if float(text) else text.removeprefix("-")).partition(".")
     grouped = "\u202f".join(fraction[i : i + 3] for i in range(0, len(fraction), 3))
     return f"{whole}{'.' if grouped else ''}{grouped} MHz".replace("-", _MINUS)
+
+
+def megahertz(*hz: float, places: int = 3) -> str:
+    """Frequencies in MHz to so many decimals, the unit once: `14.200 MHz`, `5.000 to 5.350 MHz`.
+
+    >>> megahertz(14.2e6), megahertz(5e6, 5.35e6), megahertz(19_660_772.0, places=6)
+    ('14.200 MHz', '5.000 to 5.350 MHz', '19.660772 MHz')
+    """
+    return f"{' to '.join(f'{each / 1e6:.{places}f}' for each in hz)} MHz".replace("-", _MINUS)

@@ -7,7 +7,7 @@ import numpy as np
 
 from core.model.project import Project
 from core.model.stages.filters import Crystal, LadderFilter
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, megahertz
 from core.model.values.parts import crystal_keys, key
 from core.rig.bench.batch_figures import figures
 from core.rig.bench.crystal_bench import BatchRow
@@ -74,7 +74,7 @@ def _of_another_kind(good: Sequence[CrystalParameters], asked: AskedLadder) -> s
     middle = float(np.median([each.fs_hz for each in good]))
     if abs(middle - if_hz) > _OTHER_CRYSTALS * if_hz:
         return (
-            f"These crystals resonate near {middle / 1e6:.3f} MHz and the IF is {if_hz / 1e6:.3f} MHz: set "
+            f"These crystals resonate near {megahertz(middle)} and the IF is {megahertz(if_hz)}: set "
             "the IF to the crystals, or choose the ladder that they are for."
         )
     assert ladder.crystal is not None  # a ladder without crystals has no design

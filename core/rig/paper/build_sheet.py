@@ -9,7 +9,7 @@ import numpy as np
 from core.circuits.ladder import Array, frozen, solve
 from core.model.bands import Band
 from core.model.stages.stage import Way
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, megahertz
 from core.model.values.quantities import spelled
 from core.record import record
 from core.rig.amplifier_facts import amplifier_facts
@@ -197,7 +197,7 @@ def _texts(table: Table[T], of: T) -> tuple[tuple[str, str], ...]:
 
 
 def _band_text(band: Band) -> str:
-    span = f"{band.low_hz / 1e6:.3f} to {band.high_hz / 1e6:.3f} MHz"
+    span = megahertz(band.low_hz, band.high_hz)
     return f"{spelled(band.name)} {span} {band.sideband} sideband"
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from core.model.values.notation import megahertz
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.rules.spurs import sent_on_the_dial
@@ -27,7 +28,7 @@ def vfo_range(analysis: Analysis) -> Iterator[Finding]:
                 path=("bands", plan.band, "scheme"),
                 words=(
                     f"On {plan.band} the VFO would have to run from <bare figure> to "
-                    f"{plan.vfo_high_hz / 1e6:.3f} MHz, which passes zero."
+                    f"{megahertz(plan.vfo_high_hz)}, which passes zero."
                 ),
                 figure=plan.vfo_low_hz,
                 limit=0.0,
@@ -83,7 +84,9 @@ def carrier_place(analysis: Analysis) -> Iterator[Finding]:
             places[band.name] = place
     frequencies = [place.frequency_hz for place in places.values()]
     if frequencies and max(frequencies) - min(frequencies) > _SAME_CARRIER_HZ:
-        each = ", ".join(f"{name} {place.frequency_hz / 1e6:.6f} MHz" for name, place in places.items())
+        each = ", ".join(
+            f"{name} {megahertz(place.frequency_hz, places=6)}" for name, place in places.items()
+        )
         yield Finding(
             severity="note",
             rule="two_carriers",
@@ -169,7 +172,7 @@ def vfo_harmonic_in_band(analysis: Analysis) -> Iterator[Finding]:
                     path=("if_hz",),
                     words=(
                         f"The VFO's {ordinal} harmonic, <bare figure> to "
-                        f"{high / 1e6:.3f} MHz, falls into {plan.band}."
+                        f"{megahertz(high)}, falls into {plan.band}."
                     ),
                     figure=low,
                     unit="Hz",
@@ -190,7 +193,7 @@ def outside_allocation(analysis: Analysis) -> Iterator[Finding]:
                 band=band.name,
                 path=("bands", band.name, "low_hz"),
                 words=(
-                    f"The dial of {band.name}, {band.low_hz / 1e6:.3f} to {band.high_hz / 1e6:.3f} MHz, is "
+                    f"The dial of {band.name}, {megahertz(band.low_hz, band.high_hz)}, is "
                     "not inside an amateur band of any region."
                 ),
                 remedy="Check the edges against your licence; local rules decide.",

@@ -6,7 +6,7 @@ from statistics import median
 import numpy as np
 
 from core.model.stages.filters import LadderFilter
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, megahertz
 from core.rig.analysis import Analysis
 from core.rig.figures.filters import LOSS, RETURN_LOSS, RIPPLE
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
@@ -54,7 +54,7 @@ def crystals_off_if(analysis: Analysis) -> Iterator[Finding]:
             limit=ladder.bandwidth_hz,
             unit="Hz",
             shown=".3g k",
-            remedy=f"Set the IF to {right / 1e6:.3f} MHz, or take them out (clear the crystals' as-built "
+            remedy=f"Set the IF to {megahertz(right)}, or take them out (clear the crystals' as-built "
             "values in the ladder's parts table).",
             source="series resonances of the crystals as built",
         )

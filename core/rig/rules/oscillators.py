@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, megahertz
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.plan.frequency_plan import sideband_at_if
@@ -34,8 +34,7 @@ def vfo_covers(analysis: Analysis) -> Iterator[Finding]:
         return
     short = [each for each in made.ranges if not each.covers]
     tuned = ", ".join(
-        f"{each.covers_low_hz / 1e6:.3f} to {each.covers_high_hz / 1e6:.3f} MHz on {each.band}"
-        for each in short
+        f"{megahertz(each.covers_low_hz, each.covers_high_hz)} on {each.band}" for each in short
     )
     as_it_is = f"as it is the VFO tunes {tuned}" if short else "the bands are covered, the margin is not"
     for number, limit in enumerate(made.limits, 1):

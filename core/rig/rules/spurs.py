@@ -5,7 +5,7 @@ from math import floor
 
 from core.model.project import Project
 from core.model.values.base import Path
-from core.model.values.notation import format_frequency
+from core.model.values.notation import megahertz
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding, Severity, rule
 from core.rig.plan.frequency_plan import BandPlan
@@ -51,7 +51,7 @@ def crossing_products(analysis: Analysis) -> Iterator[Finding]:
                 path=place,
                 words=(
                     f"{spur.products} (order {spur.order}) meets the {band.name} signal at "
-                    f"{spur.dial_hz / 1e6:.3f} MHz, about <figure>; {spur.tone}."
+                    f"{megahertz(spur.dial_hz)}, about <figure>; {spur.tone}."
                 ),
                 figure=spur.level_dbc,
                 limit=most_db,
@@ -201,6 +201,6 @@ def _responses(
 
 def _where(spur: Spur, plan: BandPlan) -> str:
     if spur.crosses:
-        return f"where the dial meets it at {spur.dial_hz / 1e6:.3f} MHz"
+        return f"where the dial meets it at {megahertz(spur.dial_hz)}"
     inputs = sorted((plan.dial_low_hz + spur.offset_low_hz, plan.dial_high_hz + spur.offset_high_hz))
-    return f"at {inputs[0] / 1e6:.3f} to {format_frequency(inputs[1], 1000)}"
+    return f"at {megahertz(*inputs)}"

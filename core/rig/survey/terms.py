@@ -7,7 +7,7 @@ more of VFO is worth to a builder. The weights are common practice, no source; w
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, megahertz
 from core.model.values.quantities import spelled
 from core.record import record
 from core.rig.survey.options import WORTH_POINTS_DBC, Option, Product
@@ -152,7 +152,7 @@ def _weighed(products: Sequence[Product], easy_db: float, limit_db: float) -> tu
 
 
 def _named(product: Product, against: str) -> str:
-    where = f"{product.dial_hz / 1e6:.3f} MHz"
+    where = f"{megahertz(product.dial_hz)}"
     how = f"{'meets' if product.crosses else 'nearest'} {spelled(product.band)} at {where}"
     return f"{product.products} {how}, {product.level_dbc:.0f} {against}".replace("-", "−")
 
@@ -184,11 +184,11 @@ def _height(c: Candidate) -> Found:
         points += PASSING_A_LIMIT + 6 * (high - HIGHEST_VFO_HZ / 1e6)
     words = f"VFO {low:.3f} to {high:.3f} MHz"
     if too_high:
-        words += f", too high for an LC oscillator (above {HIGHEST_VFO_HZ / 1e6:.0f} MHz)"
+        words += f", too high for an LC oscillator (above {megahertz(HIGHEST_VFO_HZ, places=0)})"
     elif high * 1e6 > STABLE_VFO_HZ:
-        words += f", hard to keep stable above {STABLE_VFO_HZ / 1e6:.0f} MHz"
+        words += f", hard to keep stable above {megahertz(STABLE_VFO_HZ, places=0)}"
     elif low * 1e6 < LOW_VFO_HZ:
-        words += f", its harmonics crowd the bands below {LOW_VFO_HZ / 1e6:.1f} MHz"
+        words += f", its harmonics crowd the bands below {megahertz(LOW_VFO_HZ, places=1)}"
     return Found(points, words, too_high)
 
 
@@ -234,7 +234,7 @@ def _image(c: Candidate) -> Found:
     away = c.image_distance_hz
     if away >= EASY_IMAGE_HZ:
         return Found()
-    return Found(10 * (1 - away / EASY_IMAGE_HZ), f"image only {away / 1e6:.1f} MHz away")
+    return Found(10 * (1 - away / EASY_IMAGE_HZ), f"image only {megahertz(away, places=1)} away")
 
 
 def _carriers(c: Candidate) -> Found:
@@ -247,7 +247,7 @@ def _if_height(c: Candidate) -> Found:
     Cm is a ninth."""
     points, words = 0.3 * max(c.if_hz - LOSSY_IF_HZ, 0) / 1e6, ""
     if points:
-        words = f"IF above {LOSSY_IF_HZ / 1e6:.0f} MHz: more loss in the ladder"
+        words = f"IF above {megahertz(LOSSY_IF_HZ, places=0)}: more loss in the ladder"
     if c.if_hz > OVERTONE_ABOVE_HZ:
         return Found(points + 15, "crystal likely cut for the third overtone")
     return Found(points, words)

@@ -109,7 +109,8 @@ class Solver:
         most = self.device.slope_a_v2 * self.device.threshold_v**2
         if self.stage.current_a >= 0.95 * most:
             return Unsolved(
-                f"This transistor has {1e3 * most:.3g} mA at most; ask for a smaller current or take another."
+                f"This transistor has {format_value(most, 'A', 3)} at most; ask for a smaller current or "
+                "take another."
             )
         volt = -self.device.threshold_v * (1 - sqrt(self.stage.current_a / most))
         values["source", None] = volt / self.stage.current_a
@@ -128,8 +129,10 @@ class Solver:
         gate_v = self.device.threshold_v + beyond_v + low_v
         if gate_v > 0.9 * supply or low_v + beyond_v > 0.7 * supply:
             return Unsolved(
-                f"This transistor wants {gate_v:.1f} V at its gate for {1e3 * current:.3g} mA, and "
-                f"{supply:.3g} V of supply leave it no room; give it more, or ask for a smaller current."
+                f"This transistor wants {format_value(gate_v, 'V', 2)} at its gate for "
+                f"{format_value(current, 'A', 3)}, and "
+                f"{format_value(supply, 'V', 3)} of supply leave it no room; give it more, or ask for a "
+                "smaller current."
             )
         values["bias_lower", None] = _GATE_OHM
         values["bias_upper", None] = _GATE_OHM * (supply - gate_v) / gate_v
@@ -150,7 +153,8 @@ class Solver:
             emitter_v = follower_v / 2 - _BASE_V
             if emitter_v < 0.5:
                 return Unsolved(
-                    f"{supply:.3g} V are too little for three transistors; give them 6 V or more."
+                    f"{format_value(supply, 'V', 3)} are too little for three transistors; give them 6 V "
+                    "or more."
                 )
             values["collector", None] = (supply - collector_v) / (
                 current * (1 + sum(_FOLLOWERS.values()) / 100)

@@ -83,7 +83,7 @@ def _coupled(filter: BandPassFilter, dials: Dials, shelf: Shelf) -> FilterDesign
     if isinstance(top, FilterDesign) and _least_f(top) >= STRAY_F:
         return top
     small = _least_f(top) if isinstance(top, FilterDesign) else None
-    asked = "" if small is None else f", as one at the top would be {1e12 * small:.2g} pF"
+    asked = "" if small is None else f", as one at the top would be {format_value(small, 'F', 2)}"
     if isinstance(shunt, FilterDesign) and _least_f(shunt) >= STRAY_F:
         return _noted(shunt, "coupling", f"by shunt capacitors{asked}") if asked else shunt
     coils = Unsolved(_beyond(filter)) if filter.core else _changed(filter, dials, shelf, coupling=_BY_FIELD)
@@ -119,7 +119,8 @@ def _changed(
 
 def _beyond(filter: BandPassFilter) -> str:
     return (
-        f"A band-pass {filter.bandwidth_hz / 1e3:.3g} kHz wide cannot be had so; ask for another width or "
+        f"A band-pass {format_value(filter.bandwidth_hz, 'Hz', 3)} wide cannot be had so; ask for another "
+        "width or "
         "better coils."
     )
 
@@ -231,7 +232,9 @@ def _wound(filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf) -> Fil
     for path, value in ((("inductance_h",), wound.inductance_h), (("coil_q",), wound.quality)):
         plain = None if plain is None else plain.tried(path, value)
     if plain is None:
-        return Unsolved(f"{core.core} gives no coil of use at {f0 / 1e6:.3g} MHz; choose another core.")
+        return Unsolved(
+            f"{core.core} gives no coil of use at {format_value(f0, 'Hz', 3)}; choose another core."
+        )
     made = _fitted(plain, dials, shelf, wound.turns)
     if isinstance(made, Unsolved):
         return made
@@ -328,6 +331,6 @@ def _no_pass_band(filter: BandPassFilter) -> str:
     if filter.as_built:
         return "The band-pass's parts as built make no pass-band; check the as-built values."
     return (
-        f"A band-pass {filter.bandwidth_hz / 1e3:.3g} kHz wide loses so much in coils of "
+        f"A band-pass {format_value(filter.bandwidth_hz, 'Hz', 3)} wide loses so much in coils of "
         f"Q {filter.coil_q:.0f} that it has no pass-band; ask for more width or take better coils."
     )

@@ -11,6 +11,7 @@ from core.circuits.circuit import Transformer
 from core.circuits.ladder import Arm, Coupled, Network
 from core.circuits.shapes.prototypes import couplings
 from core.model.stages.filters import BandPassFilter
+from core.model.values.notation import format_value
 from core.stages.outcome import Unsolved
 from core.stages.parts import mirrored, part, transformer
 
@@ -46,9 +47,10 @@ def first_design(filter: BandPassFilter, dials: Dials) -> _First | Unsolved:
     if f0 is None:
         return Unsolved("A band-pass serves no band and has no centre; tick a band or give a centre.")
     if filter.bandwidth_hz > 0.4 * f0:
+        width, centre = format_value(filter.bandwidth_hz, "Hz", 3), format_value(f0, "Hz", 3)
         return Unsolved(
-            f"A band-pass {filter.bandwidth_hz / 1e6:.3g} MHz wide at {f0 / 1e6:.3g} MHz is too wide for "
-            "coupled resonators; ask for less than 40 % of the centre."
+            f"A band-pass {width} wide at {centre} is too wide for coupled resonators; ask for less than "
+            "40 % of the centre."
         )
     if filter.coupling == "mutual_inductance" and filter.resonators != 2:
         return Unsolved(
@@ -85,7 +87,7 @@ def _parallel_tuned(
         ends = [transformer("band_pass", "link", 1, sqrt(around / across))]
     elif across <= 1.02 * around:
         return Unsolved(
-            f"The band-pass's end resonators want {across:.0f} Ω, no more than the {around:.0f} Ω around; "
+            f"The band-pass's end resonators want {_ohm(across)}, no more than the {_ohm(around)} around; "
             "take a larger coil, a narrower filter, or link windings."
         )
     elif filter.ends == "series_capacitor":
@@ -158,7 +160,7 @@ def _shunt_coupled(
     elif not direct:
         if wanted >= 0.98 * around:
             return Unsolved(
-                f"The band-pass's end resonators want {wanted:.0f} Ω, not below the {around:.0f} Ω around; "
+                f"The band-pass's end resonators want {_ohm(wanted)}, not below the {_ohm(around)} around; "
                 "take a smaller coil, or link windings."
             )
         q = sqrt(around / wanted - 1)
@@ -199,3 +201,7 @@ def _ties(arms: Arms, count: int) -> tuple[tuple[str, ...], ...]:
         last = {"resonator": count, "coupling": count - 1, "mutual": 1}.get(each.role, 2)
         groups.setdefault((each.role, min(each.which, last + 1 - each.which)), []).append(each.ref)
     return tuple(tuple(group) for group in groups.values())
+
+
+def _ohm(value: float) -> str:
+    return format_value(value, "Ω", 3)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import pi
 
 from core.model.stages.filters import BandPassFilter
+from core.model.values.notation import format_value
 from core.stages.on_hand import Shelf
 from core.trade.series import neighbours
 
@@ -47,7 +48,7 @@ def trimming(filter: BandPassFilter, f0: float, value: float, coil_h: float, she
         if piece is None:
             piece = neighbours(max(value - (low + high) / 2, STRAY_F), _series(filter))[0]
         pieces = (piece,)
-    fixed = "".join(f"{each * 1e12:.3g} pF and " for each in pieces)
+    fixed = "".join(f"{format_value(each, 'F', 3)} and " for each in pieces)
     note = (
         f"{fixed}a trimmer of {low * 1e12:g} to {high * 1e12:g} pF, {per_farad * 1e-15:.2g} kHz a picofarad, "
         "set for the least loss"

@@ -17,6 +17,7 @@ from core.circuits.shapes.flat_couplings import FlatCouplings, flat_couplings
 from core.circuits.shapes.paired_ends import LEAST_POLES
 from core.circuits.shapes.prototypes import couplings
 from core.model.stages.filters import Crystal, LadderFilter
+from core.model.values.notation import format_value
 from core.model.values.parts import Role
 from core.record import record
 from core.stages.outcome import Unsolved
@@ -81,8 +82,10 @@ def meshes(ladder: LadderFilter, fs_hz: float, counted: float = 1.0) -> Meshes |
     loss = dissipation(ladder, crystal, fs_hz)
     if loss > MOST_DISSIPATION:
         return Unsolved(
-            f"A Q of {crystal.quality_factor:.3g} is too low to keep {ladder.bandwidth_hz:.0f} Hz "
-            f"flat at {fs_hz / 1e6:.3g} MHz, where {fs_hz / (MOST_DISSIPATION * ladder.bandwidth_hz):.3g} "
+            f"A Q of {crystal.quality_factor:.3g} is too low to keep "
+            f"{format_value(ladder.bandwidth_hz, 'Hz')} "
+            f"flat at {format_value(fs_hz, 'Hz', 3)}, where "
+            f"{fs_hz / (MOST_DISSIPATION * ladder.bandwidth_hz):.3g} "
             "is the least; ask for more width, take better crystals, or design for crystals without loss."
         )
     if counted == 0:
@@ -142,8 +145,9 @@ def _spread(ladder: LadderFilter, crystal: Crystal, fs_hz: float, shape: FlatCou
         limit = _greatest_width(spacing, largest)
         if width >= limit:
             return Unsolved(
-                f"These crystals cannot make a ladder {width / 1e3:.3g} kHz wide: their holder capacitance "
-                f"allows {limit / 1e3:.3g} kHz at most; ask for less or take crystals with less C0."
+                f"These crystals cannot make a ladder {format_value(width, 'Hz', 3)} wide: their holder "
+                "capacitance "
+                f"allows {format_value(limit, 'Hz', 3)} at most; ask for less or take crystals with less C0."
             )
         low = _lower_edge(fs_hz, crystal, width, largest, spacing)
         x_low, x_high = (

@@ -6,6 +6,7 @@ from math import pi
 import numpy as np
 
 from core.model.stages.tank import Tank
+from core.model.values.notation import megahertz
 from core.model.values.quantities import spelled
 from core.stages.gate import gate
 from core.stages.on_hand import ALL_BOUGHT, Shelf
@@ -66,8 +67,8 @@ def design(tank: Tank, wanted: tuple[WantedRange, ...], shelf: Shelf = ALL_BOUGH
         if not cover.covers and not made.limits:
             made.limits.append(
                 Limit(
-                    f"On {spelled(w.band)} these parts tune {f[0] / 1e6:.3f} to {f[1] / 1e6:.3f} MHz where "
-                    f"{w.low_hz / 1e6:.3f} to {w.high_hz / 1e6:.3f} MHz is wanted",
+                    f"On {spelled(w.band)} these parts tune {megahertz(f[0], f[1])} where "
+                    f"{megahertz(w.low_hz, w.high_hz)} is wanted",
                     "correct the as-built values, shift the band otherwise, or take a tuning capacitor of "
                     "more swing",
                     tells_range=True,

@@ -7,7 +7,7 @@ import numpy as np
 
 from core.circuits.ladder import Array
 from core.model.stages.tank import Tank
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, megahertz
 from core.model.values.parts import Role, Which, reference
 from core.model.values.quantities import spelled
 from core.stages.coils.winding import wind
@@ -242,7 +242,7 @@ class Solution:
             # Only in a series-tuned tank, where the divider stands in the coil's way whatever tunes it.
             self.limits.append(
                 Limit(
-                    f"A coil of {format_value(coil, 'H', 3)} tunes above {self.base.low_hz / 1e6:.3f} MHz "
+                    f"A coil of {format_value(coil, 'H', 3)} tunes above {megahertz(self.base.low_hz)} "
                     "with any tuning capacitance",
                     "take a larger coil or larger feedback capacitors",
                 )

@@ -8,6 +8,7 @@ import numpy as np
 from core.circuits.ladder import Array, frozen
 from core.circuits.resonator import Mode
 from core.model.stages.tank import Tank, Warmth
+from core.model.values.notation import megahertz
 from core.model.values.parts import reference
 from core.model.values.quantities import spelled
 from core.record import record
@@ -58,7 +59,7 @@ def dial(made: TankDesign, band: str) -> Dial | Unsolved:
     ends = np.clip([cover.wanted_low_hz, cover.wanted_high_hz], f[0], f[-1])
     if not ends[1] > ends[0]:
         return Unsolved(
-            f"The VFO covers {f[0] / 1e6:.3f} to {f[-1] / 1e6:.3f} MHz and so nothing of what "
+            f"The VFO covers {megahertz(f[0], f[-1])} and so nothing of what "
             f"{spelled(band)} wants; see what stands in the way below."
         )
     low, high = (float(each) for each in np.interp(ends, f, position))
