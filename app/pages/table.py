@@ -46,6 +46,7 @@ PAGES = (
     Page("Tolerance", "app.pages.tolerance:TolerancePage", ("bench", "tasks")),
     Page("Board plan", "app.pages.board_plan:BoardPlanPage", ("bench", "settings")),
     Page("Junk box", "app.pages.notebook.junk_box:JunkBoxPage"),
+    Page("Bench log", "app.pages.notebook.bench_log:BenchLogPage"),
     Page("Build sheet", "app.sheet.preview:SheetPage", ("bench", "settings")),
 )
 

@@ -290,7 +290,7 @@ def style_sheet(r: Roles) -> str:
         background: transparent; color: {r.soft}; padding: 5px 12px; margin-right: 4px;
         border: none; border-bottom: 3px solid transparent;
     }}
-    QTabBar[close="true"]::tab {{ padding: 5px 4px; margin-right: 1px; }}
+    QTabBar[close="true"]::tab {{ padding: 5px 2px; margin-right: 1px; }}
     QTabBar::tab:selected {{ color: {r.ink}; font-weight: bold; border-bottom-color: {r.copper}; }}
     QTabBar::tab:hover {{ color: {r.ink}; }}
     QTabBar:focus {{ outline: none; }}

@@ -6,7 +6,13 @@ from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
 from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
+from PySide6.QtWidgets import (
+    QAbstractItemDelegate,
+    QAbstractItemView,
+    QHeaderView,
+    QTableView,
+    QWidget,
+)
 
 from app.style import palette
 from app.style.column_widths import broken, least_width, shared, width
@@ -47,9 +53,12 @@ class TypedTable(QTableView):
     #: What was typed was refused, in one sentence; empty once something was taken.
     told = Signal(str)
 
-    def __init__(self, name: str, give: Give) -> None:
-        """`name` is what the table is called; with `give` what is typed is given to the design."""
+    def __init__(self, name: str, give: Give, *, down: bool = False) -> None:
+        """`name` is what the table is called; with `give` what is typed is given to the design. Return goes
+        `down` to the same column of the next line that is typed in.
+        """
         super().__init__()
+        self._down = down
         self._lines = _Lines(give, self)
         self._laid_out: object = None
         self.setModel(self._lines)
@@ -119,6 +128,24 @@ class TypedTable(QTableView):
         else:
             super().keyPressEvent(event)
 
+    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
+        super().closeEditor(editor, hint)
+        if (
+            self._down
+            and hint == QAbstractItemDelegate.EndEditHint.SubmitModelCache
+            and not self._lines.refused
+        ):
+            self._go_down()
+
+    def _go_down(self) -> None:
+        row, column, key = self._lines.given
+        lines = self._lines.lines
+        # The line that was typed in may have gone, as it belongs no longer here.
+        start = row + 1 if row < len(lines) and lines[row].key == key else row
+        following = next((n for n in range(start, len(lines)) if column in lines[n].typed), None)
+        if following is not None:
+            self.pick(following, column)
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._lay_out()
@@ -133,13 +160,17 @@ class TypedTable(QTableView):
         ordinary, bold = self.fontMetrics(), QFont(self.font())
         bold.setBold(True)
         heavy = QFontMetrics(bold)
-        natural, least = [], []
+        natural, least, words = [], [], []
         for c, head in enumerate(heads):
             texts = [each.cells[c] for each in lines]
             natural.append(max([width(head, heavy), *(width(text, ordinary) for text in texts)]))
             narrow = (least_width(text, ordinary, _SHORT) for text in texts)
             least.append(max([least_width(head, heavy, 0), *narrow]))
-        widths = shared(natural, least, room, even=False)
+            words.append(
+                max(least_width(text, m, 0) for text, m in ((head, heavy), *((t, ordinary) for t in texts)))
+            )
+        # Where there is no room even so, a date stands in two lines.
+        widths = shared(natural, least if sum(least) <= room else words, room, even=False)
         for c, wide in enumerate(widths):
             self.setColumnWidth(c, wide)
         self._lines.break_heads(tuple(broken(h, heavy, w) for h, w in zip(heads, widths, strict=True)))
@@ -156,6 +187,9 @@ class _Lines(QAbstractTableModel):
     def __init__(self, give: Give, parent: QObject) -> None:
         super().__init__(parent)
         self._give = give
+        #: Line, column and key of what was typed last, and whether it was refused.
+        self.given: tuple[int, int, object] = (0, 0, None)
+        self.refused = False
         self.heads: tuple[str, ...] = ()
         self.lines: tuple[TypedLine, ...] = ()
         self._help: tuple[str, ...] = ()
@@ -218,9 +252,11 @@ class _Lines(QAbstractTableModel):
         return None
 
     def setData(self, index: _Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
-        text = str(value).strip()
-        if role != Qt.ItemDataRole.EditRole or text == self.lines[index.row()].cells[index.column()]:
+        text, line = str(value).strip(), self.lines[index.row()]
+        self.given, self.refused = (index.row(), index.column(), line.key), False
+        if role != Qt.ItemDataRole.EditRole or text == line.cells[index.column()]:
             return False
         reason = self._give(index.row(), index.column(), text)
+        self.refused = reason is not None
         self.told.emit(reason or "")
         return reason is None

@@ -53,6 +53,11 @@ def figures_on(stage: Stage, band: str, around: Surroundings) -> FilterFigures |
     )
 
 
+def rows_of(project: Project, around: Surroundings, stage: str) -> tuple[CircuitRow, ...]:
+    """The circuits of one stage; no other is designed."""
+    return tuple(_rows(project, around, (project.stage(stage),)))
+
+
 def filter_rows(project: Project, around: Surroundings) -> tuple[FilterRow, ...]:
     """Every filter in the order of the path, those of switched-out stages too; nothing else is designed."""
     filters = [s for s in project.stages if (m := kind_of(s).making) is not None and m.figures is not None]

@@ -224,19 +224,6 @@ def reading_of(item: Item, text: str, date: str, *, plus_minus: str = "", note: 
     """
     value, unit = read_as(item, text)
     item.in_unit(value, unit)
-    within: float | None = None
-    if plus_minus.strip():
-        typed = plus_minus.strip().removeprefix("±").strip()
-        if typed.endswith("%"):
-            within = abs(parse(typed, "%") * value)
-        else:
-            within, tolerance_unit = read_as(item, typed)
-            if tolerance_unit != unit:
-                raise DesignError(f"The tolerance wants the unit of the reading, {unit}.")
-        if within < 0:
-            raise DesignError(
-                "A tolerance is how far a reading may be off to either side; leave the sign out."
-            )
     about, stage, key, way, band = item.place
     return LogReading.checked(
         date=date,
@@ -247,6 +234,37 @@ def reading_of(item: Item, text: str, date: str, *, plus_minus: str = "", note: 
         band=band,
         value=value,
         unit=unit,
-        plus_minus=within,
+        plus_minus=_tolerance_in(item, plus_minus, value, unit),
         note=note,
     )
+
+
+def with_value(item: Item, reading: LogReading, text: str) -> LogReading:
+    """A reading corrected; its own tolerance stays while the unit does. `DesignError` as `reading_of`."""
+    corrected = reading_of(item, text, reading.date, note=reading.note)
+    if corrected.unit != reading.unit:
+        return corrected
+    return corrected.edited(("plus_minus",), reading.plus_minus)
+
+
+def with_tolerance(item: Item, reading: LogReading, text: str) -> LogReading:
+    """A reading with another tolerance, empty for the usual one; `DesignError` as `reading_of`."""
+    return reading.edited(("plus_minus",), _tolerance_in(item, text, reading.value, reading.unit))
+
+
+def _tolerance_in(item: Item, text: str, value: float, unit: str) -> float | None:
+    typed = text.strip().removeprefix("±").strip()
+    if not typed:
+        return None
+    if typed.endswith("%"):
+        within = parse(typed, "%") * abs(value)
+    elif unit.startswith("dB"):
+        # How far a level may be off is decibels, whatever it is over.
+        within = parse(typed.removesuffix("m").removesuffix("c"), "dB")
+    else:
+        within, of = read_as(item, typed)
+        if of != unit:
+            raise DesignError(f"The tolerance wants the unit of the reading, {unit or 'a plain number'}.")
+    if within < 0:
+        raise DesignError("A tolerance is how far a reading may be off to either side; leave the sign out.")
+    return within

@@ -4,7 +4,7 @@ How far is common practice, no source, for what no test point tells; a builder g
 """
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Set
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from difflib import get_close_matches
 from math import log10, sqrt
@@ -17,9 +17,10 @@ from core.model.values.quantities import spelled
 from core.model.values.wording import shortened
 from core.record import record
 from core.rig.analysis import Analysis
+from core.rig.circuits import rows_of
 from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.figure import Figure, Table
-from core.rig.figures.filters import FILTER
+from core.rig.figures.filters import FILTER, FilterOn
 from core.rig.figures.levels import TRANSMIT, sent
 from core.rig.figures.mixers import MIXERS
 from core.rig.figures.plan import CARRIER
@@ -27,7 +28,7 @@ from core.rig.figures.receive import RECEIVE
 from core.rig.figures.vfo import VFO
 from core.rig.mixer_facts import MixerFacts, mixer_facts
 from core.rig.paper.test_points import TestPoint, each_point, points_of
-from core.rig.rows import RigPart
+from core.rig.rows import FilterRow, RigPart
 from core.rig.sections.rig import carriers_on, filters_on, vfo_on
 from core.stages.amplifiers.figures import AmplifierFigures, figures
 from core.stages.amplifiers.pair import amplifiers_in
@@ -305,25 +306,29 @@ def _figures_of(item: Item) -> Callable[[Analysis], Iterator[Item]]:
         return {"": _of_rig, "vfo": _of_vfo, "carrier": _of_carrier}[item.stage]
 
     def of_stage(analysis: Analysis) -> Iterator[Item]:
-        alone = {item.stage}
         for each in (_of_filters, _of_amplifiers, _of_mixers):
-            yield from each(analysis, alone)
+            yield from each(analysis, item.stage)
 
     return of_stage
 
 
-def _of_filters(analysis: Analysis, alone: Set[str] = frozenset()) -> Iterator[Item]:
-    for on in filters_on(analysis):
+def _of_filters(analysis: Analysis, alone: str = "") -> Iterator[Item]:
+    if not alone:
+        on_bands = filters_on(analysis)
+    else:
+        rows = rows_of(analysis.project, analysis.surroundings, alone)
+        filters = [row for row in rows if isinstance(row, FilterRow)]
+        on_bands = [FilterOn(analysis, row, band) for row in filters for band in row.bands or ("",)]
+    for on in on_bands:
         row = on.row
-        if alone and row.stage not in alone:
-            continue
         sought = _SOUGHT_OF.get(kind_of(analysis.project.stage(row.stage)).role, frozenset())
         yield from _read(FILTER, _FILTER, on, row.stage, row.name, sought, band=on.band)
 
 
-def _of_amplifiers(analysis: Analysis, alone: Set[str] = frozenset()) -> Iterator[Item]:
-    for row in analysis.circuits:
-        for design in () if alone and row.stage not in alone else amplifiers_in(row.design):
+def _of_amplifiers(analysis: Analysis, alone: str = "") -> Iterator[Item]:
+    rows = rows_of(analysis.project, analysis.surroundings, alone) if alone else analysis.circuits
+    for row in rows:
+        for design in amplifiers_in(row.design):
             got = figures(design, design.asked_at_hz)
             if isinstance(got, Unsolved):
                 continue
@@ -343,7 +348,7 @@ class _Amplified:
     figures: AmplifierFigures
 
 
-def _of_mixers(analysis: Analysis, alone: Set[str] = frozenset()) -> Iterator[Item]:
+def _of_mixers(analysis: Analysis, alone: str = "") -> Iterator[Item]:
     sought = frozenset({"balance_db"})
     for facts, stage in _mixers(analysis, alone):
         yield from _read(MIXERS, _MIXER, facts, stage, analysis.project.stage(stage).name, sought)
@@ -371,9 +376,9 @@ def _of_rig(analysis: Analysis) -> Iterator[Item]:
             yield from _read(TRANSMIT, _TRANSMIT, of, "", "Transmitter", _SOUGHT, way="transmit", band=band)
 
 
-def _mixers(analysis: Analysis, alone: Set[str]) -> Iterator[tuple[MixerFacts, str]]:
+def _mixers(analysis: Analysis, alone: str) -> Iterator[tuple[MixerFacts, str]]:
     for drive in analysis.drives:
-        if alone and drive.stage not in alone:
+        if alone not in ("", drive.stage):
             continue
         facts = mixer_facts(analysis, analysis.project.stage(drive.stage), analysis.project.bands[0].name)
         if isinstance(facts, MixerFacts):

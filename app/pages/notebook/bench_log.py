@@ -1,0 +1,325 @@
+"""Bench log: what was read against what is expected, why it is out, and readings taken into the design."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QCompleter, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+
+from app.pages.beside import in_a_column, scrolled
+from app.pages.notebook.photographs import PhotographsView, now
+from app.pages.notebook.progress_bars import ProgressBars
+from app.pictures.bench.bench_log import (
+    DATE,
+    FILTERS,
+    HEADS,
+    HELP,
+    NOTE,
+    READ,
+    TOLERANCE,
+    Chosen,
+    LogLine,
+    LogPicture,
+    picture_of,
+)
+from app.plots.base import Card
+from app.state.seeking import Seeking
+from app.state.workbench import Workbench
+from app.style.plain import Text
+from app.widgets.choice_box import ChoiceBox
+from app.widgets.drawn import Drawn
+from app.widgets.flow_row import FlowRow
+from app.widgets.two_way import TwoWay
+from app.widgets.typed_table import TypedLine, TypedTable
+from app.widgets.view import View
+from core.model.notebook.bench_log import LogReading
+from core.model.project import Project
+from core.model.values.errors import CopperError
+from core.rig.log.bench_log import reading_of, with_tolerance, with_value
+from core.rig.log.causes import Causes, causes
+from core.rig.log.expected import Item, items
+from core.rig.log.taken import taking
+from core.stages.outcome import Unsolved
+
+_LOG = ("log",)
+_LEAST_HEIGHT, _NARROW_HEIGHT = 430, 560
+#: Causes beyond so much height scroll, pixels.
+_WHY_HEIGHT = 84
+_ALL_STAGES = "all stages"
+
+
+class BenchLogPage(Drawn[LogPicture], View):
+    """Progress, the table, what is behind the line that is looked at, and photographs in its place."""
+
+    def __init__(self, bench: Workbench) -> None:
+        super().__init__()
+        self._bench = bench
+        self._chosen = Chosen()
+        #: What the causes on show are of.
+        self._explained: object = None
+        self._items: dict[str, Item] = {}
+        self.whole = Text()
+        self.bars = ProgressBars()
+        self.bars.clicked.connect(lambda name: self._choose(stage=name))
+        self.verdict = ChoiceBox(least=14)
+        self.verdict.setAccessibleName("Lines shown")
+        for word, spelled in FILTERS.items():
+            self.verdict.addItem(spelled, word)
+        self.verdict.activated.connect(lambda n: self._choose(verdict=self.verdict.itemData(n)))
+        self.stage = ChoiceBox(least=14)
+        self.stage.setAccessibleName("Stage shown")
+        self.stage.activated.connect(lambda n: self._choose(stage=self.stage.itemData(n)))
+        self.table = TypedTable("Bench log", self._give, down=True)
+        self.table.setMinimumHeight(100)
+        self.table.picked.connect(self._show_present)
+        self.table.removed.connect(self._remove)
+        self.table.told.connect(self._tell)
+        self.told = Text()
+        self.told.setWordWrap(True)
+        self.told.setVisible(False)
+        self.why = Text()
+        self.why.setWordWrap(True)
+        self.why.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.take = QPushButton("Take into the design")
+        self.take.setToolTip(
+            "The reading counts instead of what was computed, as a part's value as built or in place of a "
+            "figure; the design as it was is held, so that what differs is seen. One undo takes it back"
+        )
+        self.take.clicked.connect(self._take)
+        self.again = QPushButton("Read again")
+        self.again.setToolTip("Adds a line for another reading of the same")
+        self.again.clicked.connect(self._read_again)
+        self.remove = QPushButton("Remove")
+        self.remove.setToolTip("Takes the reading out of the log; Delete in the table does the same")
+        self.remove.clicked.connect(lambda: self._remove(self.table.row))
+        self._seeking = Seeking(self)
+        self._seeking.found.connect(self._show_causes)
+        self.views = TwoWay(("readings", "photographs"), "Shown of the log")
+        self.views.chosen.connect(lambda place: self._show_view(photographs=place == 1))
+        self.photographs = PhotographsView(bench)
+        self._readings = self._lay_out_readings()
+        self.card = Card(
+            "Bench log", in_a_column(self._readings, self.photographs, stretch=(1, 1)), corner=self.views
+        )
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.card, 1)
+        self.photographs.setVisible(False)
+
+    def _lay_out_readings(self) -> QWidget:
+        chosen = FlowRow(spacing=8)
+        for part in (self.whole, self.verdict, self.stage):
+            chosen.add(part)
+        buttons = FlowRow(spacing=6)
+        for button in (self.take, self.again, self.remove):
+            buttons.add(button)
+        room = scrolled(self.why)
+        room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        room.setFixedHeight(_WHY_HEIGHT)
+        return in_a_column(
+            chosen,
+            self.bars,
+            self.table,
+            self.told,
+            room,
+            buttons,
+            self._lay_out_entry(),
+            stretch=(0, 0, 1),
+        )
+
+    def _lay_out_entry(self) -> QWidget:
+        """What is read besides: any figure or part, found by what it is called."""
+        self.what = QLineEdit()
+        self.what.setPlaceholderText("Any figure or part: begin to type")
+        self.what.setAccessibleName("What was read besides")
+        self.what.setToolTip("Parts and figures that the list lacks; a few letters of the name find them")
+        self.amount = QLineEdit()
+        self.what.returnPressed.connect(self.amount.setFocus)
+        self.amount.setPlaceholderText("Reading")
+        self.amount.setAccessibleName("Its reading")
+        self.amount.setMaximumWidth(130)
+        self.amount.returnPressed.connect(self._add)
+        self.add = QPushButton("Add")
+        self.add.clicked.connect(self._add)
+        made = QWidget()
+        row = QHBoxLayout(made)
+        row.setContentsMargins(0, 0, 0, 0)
+        for part, share in ((self.what, 1), (self.amount, 0), (self.add, 0)):
+            row.addWidget(part, share)
+        return made
+
+    def fold(self, narrow: bool) -> None:
+        self.setMinimumHeight(_NARROW_HEIGHT if narrow else _LEAST_HEIGHT)
+
+    # -- what is shown -----------------------------------------------------------------------------------
+
+    def refresh(self, bench: Workbench) -> None:
+        self.show_picture(picture_of(bench.analysis, self._chosen))
+        self.photographs.refresh(bench)
+
+    def draw(self, picture: LogPicture) -> None:
+        self.whole.setText(picture.whole.words)
+        self.bars.show_progress(picture.stages, picture.chosen.stage)
+        self._show_choices(picture)
+        self.table.show_lines(
+            HEADS,
+            HELP,
+            [TypedLine(each.key, each.cells, each.typed, each.help, each.colour) for each in picture.lines],
+        )
+        self._explained = None
+        self._show_present()
+
+    def _show_choices(self, picture: LogPicture) -> None:
+        names = ["", *(each.name for each in picture.stages)]
+        if [self.stage.itemData(n) for n in range(self.stage.count())] != names:
+            self.stage.clear()
+            for name in names:
+                self.stage.addItem(name or _ALL_STAGES, name)
+            self._items = {each.title: each for each in items(self._bench.analysis)}
+            completer = QCompleter(sorted(self._items), self.what)
+            completer.setFilterMode(Qt.MatchFlag.MatchContains)
+            completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
+            self.what.setCompleter(completer)
+        self.stage.setCurrentIndex(max(self.stage.findData(picture.chosen.stage), 0))
+        self.verdict.setCurrentIndex(max(self.verdict.findData(picture.chosen.verdict), 0))
+
+    def restyle(self) -> None:
+        self.table.restyle()
+        self.bars.update()
+
+    def _show_view(self, *, photographs: bool) -> None:
+        self._readings.setVisible(not photographs)
+        self.photographs.setVisible(photographs)
+
+    @property
+    def line(self) -> LogLine | None:
+        """The line that is looked at."""
+        row = self.table.row
+        lines = () if self.shown_picture is None and self._drawn is None else self.picture.lines
+        return lines[row] if row is not None and row < len(lines) else None
+
+    def _show_present(self) -> None:
+        line = self.line
+        entry = None if line is None else line.entry
+        read = entry is not None and entry.reading is not None
+        self.again.setEnabled(read)
+        self.remove.setEnabled(read)
+        self.take.setEnabled(read)
+        if line is None or line.key == self._explained:
+            if line is None:
+                self.why.setText("")
+            return
+        self._explained = line.key
+        if entry is None or entry.verdict != "out":
+            self.why.setText(line.help)
+            return
+        self.why.setText("Looking for what may be behind it…")
+        self._seeking.begin(causes(self._bench.analysis, self.picture.log, entry))
+
+    def _show_causes(self, found: Causes) -> None:
+        line = self.line
+        if line is not None and line.entry is not None and line.entry.verdict == "out":
+            self.why.setText("\n".join([found.words, *(f"· {each.words}" for each in found.causes)]))
+
+    @property
+    def busy(self) -> bool:
+        """Whether more is to be shown soon."""
+        return self._seeking.busy
+
+    def _tell(self, text: str) -> None:
+        self.told.setText(text)
+        self.told.setVisible(bool(text))
+
+    # -- what the builder does ---------------------------------------------------------------------------
+
+    def _choose(self, **what: str) -> None:
+        self._chosen = Chosen(**{"verdict": self._chosen.verdict, "stage": self._chosen.stage, **what})
+        self.refresh(self._bench)
+
+    def _give(self, row: int, column: int, text: str) -> str | None:
+        """Put what was typed into a line."""
+        entry = self.picture.lines[row].entry
+        assert entry is not None  # curves are not typed in
+        try:
+            if entry.reading is None:
+                return self._append(reading_of(entry.item, text, now()), entry.item)
+            changed = _changed(entry.item, entry.reading, column, text)
+        except CopperError as error:
+            return str(error)
+        assert entry.number is not None
+        return self._bench.edit((*_LOG, entry.number), changed)
+
+    def _append(self, reading: LogReading, item: Item) -> str | None:
+        def made(project: Project) -> Project:
+            return project.edited(_LOG, (*project.log, reading))
+
+        return self._bench.change(made, label=f"reading {item.title}")
+
+    def _add(self) -> None:
+        item = self._items.get(self.what.text())
+        if item is None:
+            self._tell("Choose what was read from the list that comes up while its name is typed.")
+            return
+        try:
+            refused = self._append(reading_of(item, self.amount.text(), now()), item)
+        except CopperError as error:
+            refused = str(error)
+        self._tell(refused or "")
+        if refused is None:
+            self.amount.clear()
+            self.what.clear()
+            self.what.setFocus()
+            self._show_reading_of(item)
+
+    def _show_reading_of(self, item: Item) -> None:
+        self.refresh(self._bench)
+        rows = [
+            n
+            for n, each in enumerate(self.picture.lines)
+            if each.entry and each.entry.item.place == item.place
+        ]
+        if rows:
+            self.table.pick(rows[-1], READ)
+
+    def _read_again(self) -> None:
+        line = self.line
+        if line is None or line.entry is None or line.entry.reading is None:
+            return
+        item, reading = line.entry.item, line.entry.reading
+        again = reading.edited(("date",), now()).edited(("note",), "")
+        if self._append(again, item) is None:
+            self._show_reading_of(item)
+            row = self.table.row
+            if row is not None:
+                self.table.type_in(row, READ)
+
+    def _remove(self, row: int | None) -> None:
+        entry = None if row is None else self.picture.lines[row].entry
+        number = None if entry is None else entry.number
+        if entry is not None and number is not None:
+            self._bench.change(
+                lambda project: project.edited(_LOG, (*project.log[:number], *project.log[number + 1 :])),
+                label=f"taking out a reading of {entry.item.title}",
+            )
+
+    def _take(self) -> None:
+        line = self.line
+        if line is None or line.entry is None:
+            return
+        found = taking(self._bench.analysis, self.picture.log, line.entry)
+        if isinstance(found, Unsolved):
+            self._tell(found.reason)
+            return
+        if self._bench.held is None:
+            self._bench.hold()
+        refused = self._bench.change(found.on, label=found.label)
+        self._tell(
+            refused
+            or f"{found.label}: taken into the design; what differs from the held one stands at the left."
+        )
+
+
+def _changed(item: Item, reading: LogReading, column: int, text: str) -> LogReading:
+    """A reading with what was typed into a column."""
+    if column == READ:
+        return with_value(item, reading, text)
+    if column == TOLERANCE:
+        return with_tolerance(item, reading, text.lstrip("≥≤ +−-"))
+    return reading.edited(({DATE: "date", NOTE: "note"}[column],), text)

@@ -1,0 +1,136 @@
+"""The bench log as it is shown: a line for each reading and each thing that is still to be read."""
+
+from core.model.values.quantities import spelled
+from core.record import record
+from core.rig.analysis import Analysis
+from core.rig.log.bench_log import BenchLog, Entry, Progress, Swept, bench_log
+from core.rig.log.told import tolerance_text
+
+HEADS = ("Stage", "What", "Expected", "Tolerance", "Read", "Verdict", "Date", "Note")
+TOLERANCE, READ, DATE, NOTE = 3, 4, 6, 7
+HELP = (
+    "The stage, or what else it is read of",
+    "A test point, a figure or a part",
+    "What the design makes of it now",
+    "How far a reading may be off; a reading can have its own, as 5 % or 0.3 V",
+    "What was read, typed here; a level in dBm, W, V or Vpp",
+    "Within its tolerance or not",
+    "Day and time of the reading",
+    "What was done",
+)
+#: What can be looked at alone, by its word.
+FILTERS = {
+    "": "all",
+    "not yet measured": "not yet measured",
+    "out": "out of tolerance",
+    "within": "within",
+    "read": "all that was read",
+}
+#: A sign before each verdict, so that none is told by its colour alone.
+_SIGNS = {
+    "within": "✓\u00a0within",
+    "out": "✗\u00a0out",
+    "not yet measured": "–\u00a0not yet",
+    "no longer expected": "?\u00a0gone",
+}
+_COLOURS = {"within": "good", "out": "fault", "not yet measured": "soft", "no longer expected": "caution"}
+
+
+@record
+class Chosen:
+    """What of the log is looked at: a verdict or all, a stage or all."""
+
+    verdict: str = ""
+    stage: str = ""
+
+
+@record
+class LogLine:
+    """A line of the log: its cells under HEADS and what it shows, an entry or a curve."""
+
+    key: tuple[object, ...]
+    cells: tuple[str, ...]
+    typed: frozenset[int]
+    colour: str
+    help: str
+    entry: Entry | None
+    curve: Swept | None = None
+
+
+@record
+class LogPicture:
+    """The lines on show, and how far the rig and its stages have come."""
+
+    lines: tuple[LogLine, ...]
+    whole: Progress
+    stages: tuple[Progress, ...]
+    chosen: Chosen
+    log: BenchLog
+
+
+def picture_of(analysis: Analysis, chosen: Chosen) -> LogPicture:
+    """The log of a rig, as far as it is looked at."""
+    log = bench_log(analysis)
+    lines = [_line(each, n) for each, n in _numbered(log)]
+    lines += [_swept(each, n) for n, each in enumerate(log.curves)]
+    shown = tuple(each for each in lines if _looked_at(each, chosen))
+    return LogPicture(shown, log.whole, log.stages, chosen, log)
+
+
+def _numbered(log: BenchLog) -> list[tuple[Entry, int]]:
+    """Each entry with its number among those of the same thing."""
+    counts: dict[tuple[str, ...], int] = {}
+    found = []
+    for each in log.entries:
+        n = counts[each.item.place] = counts.get(each.item.place, -1) + 1
+        found.append((each, n))
+    return found
+
+
+def _line(entry: Entry, n: int) -> LogLine:
+    item, reading = entry.item, entry.reading
+    where = ", ".join(filter(None, (item.way, spelled(item.band) if item.band else "")))
+    typed = {READ} if reading is None else {TOLERANCE, READ, DATE, NOTE}
+    return LogLine(
+        key=(*item.place, n),
+        cells=(
+            item.name,
+            f"{item.words}{f', {where}' if where else ''}",
+            item.text(item.value),
+            tolerance_text(entry),
+            entry.read,
+            _SIGNS[entry.verdict],
+            "" if reading is None else reading.date,
+            "" if reading is None else " ".join(reading.note.split()),
+        ),
+        typed=frozenset(typed) if entry.verdict != "no longer expected" else frozenset({DATE, NOTE}),
+        colour=_COLOURS[entry.verdict] if entry.verdict in ("out", "no longer expected") else "ink",
+        help=item.help,
+        entry=entry,
+    )
+
+
+def _swept(curve: Swept, n: int) -> LogLine:
+    on = f", {spelled(curve.band)}" if curve.band else ""
+    cells = (curve.name, f"measured curve{on}", "", "", curve.label, "swept", curve.date, "")
+    return LogLine(
+        key=("curve", curve.stage, curve.band, n),
+        cells=cells,
+        typed=frozenset(),
+        colour="ink",
+        help=curve.words,
+        entry=None,
+        curve=curve,
+    )
+
+
+def _looked_at(line: LogLine, chosen: Chosen) -> bool:
+    if chosen.stage and line.cells[0] != chosen.stage:
+        return False
+    if not chosen.verdict:
+        return True
+    if line.entry is None:
+        return chosen.verdict == "read"
+    if chosen.verdict == "read":
+        return line.entry.reading is not None
+    return line.entry.verdict == chosen.verdict

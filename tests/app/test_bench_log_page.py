@@ -1,0 +1,297 @@
+"""The bench log's page, acted on as a builder does."""
+
+import re
+
+import pytest
+from PySide6.QtCore import QCoreApplication, QPoint, Qt
+from PySide6.QtWidgets import QFileDialog, QLineEdit
+
+from app.pages.notebook.bench_log import BenchLogPage
+from app.photographs.beside import folder_of
+from app.pictures.bench.bench_log import FILTERS, NOTE, READ, TOLERANCE, Chosen, picture_of
+from app.state.workbench import Workbench
+from core.model.files import save
+from core.rig.analysis import Analysis
+from core.rig.log.bench_log import bench_log, reading_of
+from core.rig.log.expected import found, items
+from tests.app.test_photographs import picture as photograph
+
+
+@pytest.fixture
+def bench(sample, qapp):
+    return Workbench(sample)
+
+
+@pytest.fixture
+def page(bench, on_screen):
+    page = on_screen(BenchLogPage(bench), 1000, 700)
+    bench.changed.connect(lambda: page.refresh(bench))
+    page.refresh(bench)
+    return page
+
+
+def field_of(table):
+    (field,) = [each for each in table.findChildren(QLineEdit) if each.isVisible()]
+    return field
+
+
+def typed(table, qtbot, text):
+    """Type over the present cell and take it with Return."""
+    qtbot.keyClicks(table, text[0])
+    field = field_of(table)
+    qtbot.keyClicks(field, text[1:])
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    QCoreApplication.processEvents()
+
+
+def row_of(page, code):
+    return next(n for n, each in enumerate(page.picture.lines) if each.entry and each.entry.item.code == code)
+
+
+def read(page, qtbot, code, text):
+    page.table.pick(row_of(page, code), READ)
+    typed(page.table, qtbot, text)
+
+
+def cell(page, row, column):
+    return page.table.texts()[row][column]
+
+
+def explained(page, qtbot):
+    qtbot.waitUntil(lambda: not page.busy)
+    return page.why.text()
+
+
+def choose(box, word):
+    box.setCurrentIndex(box.findData(word))
+    box.activated.emit(box.currentIndex())
+
+
+def test_readings_are_typed_one_below_the_other(page, bench, qtbot):
+    first = row_of(page, "supply/rail")
+    page.table.pick(first, READ)
+    typed(page.table, qtbot, "13.6")
+    assert page.table.row == first + 1
+    assert page.table.currentIndex().column() == READ
+    (reading,) = bench.current.log
+    assert (reading.stage, reading.key, reading.value, reading.unit) == ("supply", "rail", 13.6, "V")
+    assert re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d", reading.date)
+    assert cell(page, first, READ) == "13.6 V"
+    assert cell(page, first, 5) == "✓\u00a0within"
+    assert page.whole.text() == f"1 of {page.picture.whole.whole} within"
+    bench.undo()
+    assert bench.current.log == ()
+    assert cell(page, first, 5) == "–\u00a0not yet"
+
+
+def test_what_is_no_reading_is_told_and_the_hand_stays(page, bench, qtbot):
+    row = row_of(page, "supply/rail")
+    page.table.pick(row, READ)
+    typed(page.table, qtbot, "13.6 A")
+    assert page.told.isVisible()
+    assert "is not a value in V" in page.told.text()
+    assert page.table.row == row
+    assert bench.current.log == ()
+    typed(page.table, qtbot, "13,6")
+    assert not page.told.isVisible()
+    assert bench.current.log[0].value == 13.6
+
+
+def test_with_what_is_missing_alone_the_next_one_comes_up(page, bench, qtbot):
+    choose(page.verdict, "not yet measured")
+    codes = [each.entry.item.code for each in page.picture.lines]
+    page.table.pick(0, READ)
+    typed(page.table, qtbot, "13.5 V")
+    assert [each.entry.item.code for each in page.picture.lines] == codes[1:]
+    assert page.table.row == 0
+    choose(page.verdict, "within")
+    assert [each.entry.item.code for each in page.picture.lines] == codes[:1]
+
+
+@pytest.mark.parametrize("verdict", list(FILTERS))
+def test_each_filter_shows_its_lines_and_all_of_them(sample, verdict):
+    project = sample
+    for code, text in (("supply/rail", "13.6 V"), ("vfo/output", "-12 dBm")):
+        item = found(items(Analysis(project)), code)
+        project = project.edited(("log",), (*project.log, reading_of(item, text, "2026-11-26")))
+    analysis = Analysis(project)
+    entries = bench_log(analysis).entries
+    shown = picture_of(analysis, Chosen(verdict)).lines
+    wanted = {
+        "": len(entries),
+        "not yet measured": len(entries) - 2,
+        "out": 1,
+        "within": 1,
+        "read": 2,
+    }
+    assert len(shown) == wanted[verdict]
+    alone = picture_of(analysis, Chosen(verdict, "VFO")).lines
+    assert all(each.cells[0] == "VFO" for each in alone)
+    assert len(alone) == sum(each.cells[0] == "VFO" for each in shown)
+
+
+def test_a_bar_chooses_its_stage(page, qtbot):
+    progress, rect = next(pair for pair in page.bars.bars() if pair[0].name == "Ladder filter")
+    at = QPoint(round(rect.center().x()), 20)
+    qtbot.mouseClick(page.bars, Qt.MouseButton.LeftButton, pos=at)
+    assert {each.cells[0] for each in page.picture.lines} == {"Ladder filter"}
+    assert page.stage.currentText() == "Ladder filter"
+    assert len(page.picture.lines) == progress.whole
+    qtbot.mouseClick(page.bars, Qt.MouseButton.LeftButton, pos=at)
+    assert page.stage.currentText() == "all stages"
+    assert "Ladder filter 0 of" in page.bars.accessibleDescription()
+
+
+def test_a_reading_that_is_out_tells_its_causes(page, bench, qtbot):
+    code = "if_amplifier_1/gain_db"
+    expected = found(items(bench.analysis), code).value
+    read(page, qtbot, code, f"{expected - 2:.2f} dB")
+    page.table.pick(row_of(page, code), READ)
+    assert page.busy
+    text = explained(page, qtbot)
+    assert text.startswith("One of these alone would explain it:\n· ")
+    assert " instead of " in text
+    page.table.pick(row_of(page, "supply/rail"), READ)
+    assert explained(page, qtbot) == "What is read at supply."
+
+
+def test_taking_a_reading_holds_the_design_and_moves_the_levels(page, bench, qtbot):
+    code = "if_amplifier_1/gain_db"
+    before = bench.analysis.receive("20m").noise_figure_db
+    read(page, qtbot, code, "10 dB")
+    page.table.pick(row_of(page, code), READ)
+    assert bench.held is None
+    qtbot.mouseClick(page.take, Qt.MouseButton.LeftButton)
+    assert bench.held is not None
+    assert bench.current.stage("if_amplifier_1").measured_gain_db == 10.0
+    assert bench.held.stage("if_amplifier_1").measured_gain_db is None
+    assert bench.analysis.receive("20m").noise_figure_db > before + 0.1
+    assert cell(page, row_of(page, code), 5) == "✓\u00a0within"
+    assert "taken into the design" in page.told.text()
+    bench.undo()
+    assert bench.current.stage("if_amplifier_1").measured_gain_db is None
+    assert len(bench.current.log) == 1
+
+
+def test_what_cannot_be_taken_says_why(page, bench, qtbot):
+    code = "ladder/bandwidth_6db_hz/20m"
+    read(page, qtbot, code, "2k")
+    page.table.pick(row_of(page, code), READ)
+    before = bench.current
+    qtbot.mouseClick(page.take, Qt.MouseButton.LeftButton)
+    assert bench.current is before
+    assert "it follows from parts" in page.told.text()
+
+
+def test_a_part_is_found_by_its_name_read_and_taken_as_built(page, bench, qtbot):
+    title = next(each for each in page._items if each.startswith("Low-pass: C2"))
+    page.what.setText(title)
+    qtbot.keyClick(page.what, Qt.Key.Key_Return)
+    qtbot.keyClicks(page.amount, "400p")
+    qtbot.keyClick(page.amount, Qt.Key.Key_Return)
+    (reading,) = bench.current.log
+    assert (reading.about, reading.stage, reading.value) == ("part", "low_pass", 400e-12)
+    assert page.line.entry.reading is reading
+    qtbot.mouseClick(page.take, Qt.MouseButton.LeftButton)
+    low_pass = bench.current.stage("low_pass").filters[0]
+    assert dict(low_pass.as_built)[reading.key] == 400e-12
+    qtbot.keyClicks(page.what, "no such thing")
+    qtbot.mouseClick(page.add, Qt.MouseButton.LeftButton)
+    assert page.told.text().startswith("Choose what was read from the list")
+
+
+def test_the_completer_finds_by_any_letters(page):
+    completer = page.what.completer()
+    completer.setCompletionPrefix("width at −6")
+    assert completer.completionCount() >= 2
+
+
+def test_notes_and_tolerances_belong_to_a_reading(page, bench, qtbot):
+    read(page, qtbot, "supply/rail", "12.1 V")
+    row = row_of(page, "supply/rail")
+    assert cell(page, row, 5) == "✗\u00a0out"
+    page.table.pick(row, TOLERANCE)
+    typed(page.table, qtbot, "20 %")
+    assert cell(page, row, 5) == "✓\u00a0within"
+    assert cell(page, row, TOLERANCE) == "±2.4 V"
+    page.table.pick(row, NOTE)
+    typed(page.table, qtbot, "car battery")
+    assert bench.current.log[0].note == "car battery"
+    page.table.pick(row, READ)
+    typed(page.table, qtbot, "12.3 V")
+    (reading,) = bench.current.log
+    assert (reading.value, reading.note) == (12.3, "car battery")
+    assert reading.plus_minus == pytest.approx(2.42)
+
+
+def test_read_again_adds_a_line_and_remove_takes_it_out(page, bench, qtbot):
+    read(page, qtbot, "supply/rail", "12.1 V")
+    row = row_of(page, "supply/rail")
+    page.table.pick(row, READ)
+    qtbot.mouseClick(page.again, Qt.MouseButton.LeftButton)
+    field = field_of(page.table)
+    field.selectAll()
+    qtbot.keyClicks(field, "13.7 V")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    QCoreApplication.processEvents()
+    assert [each.value for each in bench.current.log] == [12.1, 13.7]
+    assert [cell(page, n, 5)[0] for n in (row, row + 1)] == ["✗", "✓"]
+    assert page.whole.text().startswith("1 of ")
+    page.table.pick(row, READ)
+    qtbot.keyClick(page.table, Qt.Key.Key_Delete)
+    assert [each.value for each in bench.current.log] == [13.7]
+
+
+# -- photographs --------------------------------------------------------------------------------------------
+
+
+def test_photographs_lie_beside_the_file(page, bench, qtbot, tmp_path, monkeypatch):
+    view = page.photographs
+    qtbot.mouseClick(page.views.buttons[1], Qt.MouseButton.LeftButton)
+    assert view.isVisible()
+    assert not page.table.isVisible()
+    qtbot.mouseClick(view.bring, Qt.MouseButton.LeftButton)
+    assert view.told.text() == "Save the design first: photographs lie beside its file."
+    file = tmp_path / "rig.json"
+    bench.save(file)
+    good, bad = tmp_path / "board.jpg", tmp_path / "notes.txt"
+    good.write_bytes(photograph("jpeg", 300, 200))
+    bad.write_text("no picture", encoding="utf-8")
+    monkeypatch.setattr(QFileDialog, "getOpenFileNames", lambda *_: ([str(good), str(bad)], ""))
+    qtbot.mouseClick(view.bring, Qt.MouseButton.LeftButton)
+    assert view.told.text() == "notes.txt is no JPEG and no PNG picture; choose another file."
+    (kept,) = bench.current.photographs
+    assert (folder_of(file) / kept.name).exists()
+    assert not view.picture_label.pixmap().isNull()
+    view.table.pick(0, 3)
+    typed(view.table, qtbot, "the driver")
+    choose(view.of, "driver")
+    (kept,) = bench.current.photographs
+    assert (kept.caption, kept.stage) == ("the driver", "driver")
+    bench.save()
+    # A missing file is a sentence where the picture was.
+    (folder_of(file) / kept.name).unlink()
+    view.forget()
+    page.refresh(bench)
+    assert "The photograph board.jpg is missing in" in view.picture_label.text()
+    qtbot.mouseClick(view.take_out, Qt.MouseButton.LeftButton)
+    assert bench.current.photographs == ()
+
+
+def test_measured_curves_stand_in_the_log(sample, tmp_path):
+    from core.model.measured import MeasuredCurve
+
+    curve = MeasuredCurve(
+        stage="low_pass",
+        band="20m",
+        label="lp.s2p",
+        date="2026-05-17",
+        f_hz=(1e6, 14e6, 30e6),
+        s21_db=(-0.1, -0.3, -40),
+    )
+    project = sample.edited(("measured",), (curve,))
+    save(project, tmp_path / "rig.json")
+    (line,) = picture_of(Analysis(project), Chosen("read")).lines
+    assert line.cells[:2] == ("Low-pass", "measured curve, 20 m")
+    assert line.cells[4:7] == ("lp.s2p", "swept", "2026-05-17")
+    assert line.help
