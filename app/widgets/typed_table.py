@@ -59,6 +59,7 @@ class TypedTable(QTableView):
         """
         super().__init__()
         self._down = down
+        self._left_out: frozenset[int] = frozenset()
         self._lines = _Lines(give, self)
         self._laid_out: object = None
         self.setModel(self._lines)
@@ -104,10 +105,22 @@ class TypedTable(QTableView):
         if row is not None and row < len(self._lines.lines):
             kept = (self._lines.lines[row].key, self.currentIndex().column())
         if self._lines.show(tuple(heads), tuple(help), tuple(lines)):
+            self._hide()
             place = next((n for n, each in enumerate(lines) if kept and each.key == kept[0]), None)
             if place is not None and kept is not None:
                 self.pick(place, kept[1])
         self._lay_out()
+
+    def leave_out(self, columns: frozenset[int]) -> None:
+        """Show all columns but these."""
+        if columns != self._left_out:
+            self._left_out = columns
+            self._hide()
+            self._lay_out()
+
+    def _hide(self) -> None:
+        for c in range(len(self._lines.heads)):
+            self.setColumnHidden(c, c in self._left_out)
 
     def texts(self) -> list[list[str]]:
         """The texts on show, line by line."""
@@ -153,27 +166,28 @@ class TypedTable(QTableView):
     def _lay_out(self) -> None:
         """Give the columns their width, and the rows the height that their texts then need."""
         lines, heads, room = self._lines.lines, self._lines.heads, self.viewport().width()
-        asked = (room, heads, lines)
+        asked = (room, heads, lines, self._left_out)
         if asked == self._laid_out or not heads:
             return
         self._laid_out = asked
         ordinary, bold = self.fontMetrics(), QFont(self.font())
         bold.setBold(True)
         heavy = QFontMetrics(bold)
+        columns = [c for c in range(len(heads)) if not self.isColumnHidden(c)]
         natural, least, words = [], [], []
-        for c, head in enumerate(heads):
-            texts = [each.cells[c] for each in lines]
-            natural.append(max([width(head, heavy), *(width(text, ordinary) for text in texts)]))
-            narrow = (least_width(text, ordinary, _SHORT) for text in texts)
-            least.append(max([least_width(head, heavy, 0), *narrow]))
-            words.append(
-                max(least_width(text, m, 0) for text, m in ((head, heavy), *((t, ordinary) for t in texts)))
-            )
+        for c in columns:
+            measured = [(heads[c], heavy), *((each.cells[c], ordinary) for each in lines)]
+            natural.append(max(width(text, metrics) for text, metrics in measured))
+            whole = (least_width(text, metrics, _SHORT) for text, metrics in measured[1:])
+            least.append(max([least_width(heads[c], heavy, 0), *whole]))
+            words.append(max(least_width(text, metrics, 0) for text, metrics in measured))
         # Where there is no room even so, a date stands in two lines.
         widths = shared(natural, least if sum(least) <= room else words, room, even=False)
-        for c, wide in enumerate(widths):
+        told = list(heads)
+        for c, wide in zip(columns, widths, strict=True):
             self.setColumnWidth(c, wide)
-        self._lines.break_heads(tuple(broken(h, heavy, w) for h, w in zip(heads, widths, strict=True)))
+            told[c] = broken(heads[c], heavy, wide)
+        self._lines.break_heads(tuple(told))
         if any(wide < wanted for wide, wanted in zip(widths, natural, strict=True)):
             self.resizeRowsToContents()
         else:

@@ -147,6 +147,8 @@ class BenchLogPage(Drawn[LogPicture], View):
 
     def fold(self, narrow: bool) -> None:
         self.setMinimumHeight(_NARROW_HEIGHT if narrow else _LEAST_HEIGHT)
+        # What a narrow table has no room for is there again in a wide one.
+        self.table.leave_out(frozenset({TOLERANCE, DATE}) if narrow else frozenset())
 
     # -- what is shown -----------------------------------------------------------------------------------
 

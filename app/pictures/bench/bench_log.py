@@ -44,7 +44,7 @@ class Chosen:
     stage: str = ""
 
 
-@record
+@record(kw_only=True)
 class LogLine:
     """A line of the log: its cells under HEADS and what it shows, an entry or a curve."""
 
