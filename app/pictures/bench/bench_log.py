@@ -1,6 +1,7 @@
 """The bench log as it is shown: a line for each reading and each thing that is still to be read."""
 
 from core.model.values.quantities import spelled
+from core.model.values.wording import visible
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.log.bench_log import BenchLog, Entry, Progress, Swept, bench_log
@@ -101,7 +102,7 @@ def _line(entry: Entry, n: int) -> LogLine:
             entry.read,
             _SIGNS[entry.verdict],
             "" if reading is None else reading.date,
-            "" if reading is None else " ".join(reading.note.split()),
+            "" if reading is None else visible(reading.note),
         ),
         typed=frozenset(typed) if entry.verdict != "no longer expected" else frozenset({DATE, NOTE}),
         colour=_COLOURS[entry.verdict] if entry.verdict in ("out", "no longer expected") else "ink",
