@@ -91,7 +91,7 @@ class Consumer:
         return (self.key,) if self.key in ("vfo", "carrier", "read_out") else ("stages", self.key)
 
 
-@record(kw_only=True)
+@record(eq=False, kw_only=True)
 class Feeding:
     """All that the supply's figures hang on: the supply as asked, the nominal voltage and its hum [V], who is
     fed, the power at the antenna [dBm], None where nothing sends, and the highest frequency of a dial [Hz].
@@ -276,17 +276,39 @@ def _needs_none(one: Consumer) -> bool:
     return one.origin == "circuit" and not any(max(each.full_a) for each in known) and len(known) == 2
 
 
+@lru_cache(maxsize=16)
+def _feeding(
+    supply: Supply,
+    station: tuple[float, float],
+    consumers: tuple[Consumer, ...],
+    sends_dbm: float | None,
+    top_hz: float,
+) -> Feeding:
+    nominal_v, ripple_v = station
+    return Feeding(
+        supply=supply,
+        nominal_v=nominal_v,
+        ripple_v=0.0 if supply.source.type == "battery" else ripple_v,
+        consumers=consumers,
+        sends_dbm=sends_dbm,
+        top_hz=top_hz,
+    )
+
+
+@lru_cache(maxsize=8)
 def feeding(analysis: Analysis) -> Feeding | None:
-    """Who is fed by what in a rig; None where no supply is planned."""
+    """Who is fed by what in a rig; None where no supply is planned.
+
+    The very same object for rigs that are fed alike, so that all that hangs on it is found at once.
+    """
     project = analysis.project
     if project.supply is None:
         return None
     sends = any(kind_of(stage).role == "power_amplifier" for stage in project.path("transmit"))
-    return Feeding(
-        supply=project.supply,
-        nominal_v=project.station.supply_v,
-        ripple_v=0.0 if project.supply.source.type == "battery" else project.station.ripple_v,
-        consumers=tuple(_Asker(project, analysis.surroundings, project.supply).everybody()),
-        sends_dbm=10 * log10(1e3 * analysis.full_power_w) if sends else None,
-        top_hz=max(band.high_hz for band in project.bands),
+    return _feeding(
+        project.supply,
+        (project.station.supply_v, project.station.ripple_v),
+        tuple(_Asker(project, analysis.surroundings, project.supply).everybody()),
+        10 * log10(1e3 * analysis.full_power_w) if sends else None,
+        max(band.high_hz for band in project.bands),
     )
