@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from app.pictures.panels.differences import differences
 from app.pictures.rig.supply import SupplyPicture, picture_of
 from core.rig.analysis import Analysis
 from core.rig.supply.consumers import feeding
@@ -96,6 +97,17 @@ def test_a_receiver_alone_has_no_sequence(tern):
     assert found.events is None
     assert found.works.curve.x.size == 0
     assert "full output" not in found.title
+
+
+def test_what_is_drawn_is_held_against_what_was(tern):
+    typed = next(n for n, each in enumerate(tern.supply.loads) if each.of == "read_out")
+    more = tern.edited(("supply", "loads", typed, "receive_a"), 0.13)
+    rows = {row.name: row for row in differences(Analysis(tern), Analysis(more), "20m")}
+    was, now = (totals(feeding(Analysis(rig)))[1].receive_a for rig in (tern, more))
+    assert now - was == pytest.approx(0.1, rel=0.01)
+    assert rows["supply, receive"].now == f"{1e3 * now:.3g} mA"
+    assert rows["supply, receive"].held == f"{1e3 * was:.3g}"
+    assert rows["battery lasts"].held > rows["battery lasts"].now
 
 
 def test_pictures_of_one_design_are_alike_and_of_another_differ(tern):

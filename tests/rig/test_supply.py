@@ -238,8 +238,14 @@ def test_everybody_hangs_somewhere_in_the_tree(tern):
         return [node.name, *(name for each in node.feeds for name in names(each))]
 
     found = names(tree(made))
-    assert {each.name for each in made.consumers} < set(found)
-    assert len(found) == len(set(found))
+    assert [found.count(each.name) for each in made.consumers] == [1] * len(made.consumers)
+    rig = tree(made).feeds[0].feeds[0].feeds[0]
+    assert rig.place == "rig"
+    # What a rail gives is what hangs on it takes.
+    assert rig.receive_a == pytest.approx(sum(each.receive_a for each in rig.feeds))
+    assert rig.full_a == pytest.approx(sum(each.full_a for each in rig.feeds))
+    regulator = rig.feeds[0]
+    assert regulator.receive_a == pytest.approx(sum(each.receive_a for each in regulator.feeds) + 4e-3)
 
 
 def test_what_still_works_as_the_battery_goes_down(tern):

@@ -17,6 +17,9 @@ from core.rig.figures.receive import RECEIVE
 from core.rig.figures.vfo import VFO
 from core.rig.rules import inspect
 from core.rig.sections.rig import shown_on, vfo_on
+from core.rig.sections.supply import BATTERY, TOTALS
+from core.rig.supply.consumers import feeding
+from core.rig.supply.state import battery_life, totals
 from core.stages.outcome import Unsolved
 
 T = TypeVar("T")
@@ -77,6 +80,8 @@ _VFO = by_key(VFO, "covers", "worst_hz_per_turn", "drift_hz_per_degree", "start_
 _STORED = by_key(READ_OUT, "offset_hz")
 _RECEIVE = by_key(RECEIVE, "noise_figure_db", "mds_dbm", "iip3_dbm", "speaker_noise_db_spl")
 _SENT = by_key(TRANSMIT, "output_w")
+_DRAWN = by_key(TOTALS, "receive_a", "full_a")
+_LASTS = by_key(BATTERY, "hours")
 
 _Texts = dict[str, tuple[str, str]]
 
@@ -103,8 +108,19 @@ def figures(analysis: Analysis, band: str) -> _Texts:
             found |= _texts(_STORED, shown, after=on)
     found |= _texts(_RECEIVE, analysis.receive(band))
     found |= _texts(_SENT, sent(analysis, band))
+    found |= _fed(analysis)
     found["faults"] = (str(sum(finding.severity == "fault" for finding in inspect(analysis))), "")
     return found
+
+
+def _fed(analysis: Analysis) -> _Texts:
+    """What the rig draws at the nominal voltage, and how long its battery lasts; nothing without a supply."""
+    of = feeding(analysis)
+    if of is None:
+        return {}
+    nominal = next(each for each in totals(of) if each.of == "nominal")
+    life = battery_life(of)
+    return _texts(_DRAWN, nominal, before="supply, ") | ({} if life is None else _texts(_LASTS, life))
 
 
 def _texts(table: Table[T], of: T, before: str = "", after: str = "") -> _Texts:
