@@ -8,6 +8,7 @@ from math import inf
 import pytest
 
 from core.model.notebook.junk_box import JunkBox, TransistorOnHand
+from core.model.stages.audio import AudioPower
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
@@ -167,6 +168,10 @@ SPOILT = {
     "a small diode across": broken((*SUPPLY, "polarity", "diode"), "1n4001"),
     "a long thin lead": lambda project: project.edited((*SUPPLY, "lead", "gauge"), 22).edited(
         (*SUPPLY, "lead", "length_m"), 10.0
+    ),
+    "a battery that gives way": broken((*SUPPLY, "source", "internal_ohm"), 1.5),
+    "a chip for 12 V": lambda project: project.with_stages(
+        (*project.stages, AudioPower(id="speaker_chip", name="Chip", direction="receive", chip="lm386"))
     ),
     "nominal above full": broken(("station", "supply_v"), 16.0),
     "a regulator without room": broken((*REGULATOR, "output_v"), 10.0),

@@ -72,6 +72,32 @@ def test_what_the_source_gives_is_what_everybody_takes(rest_a, full_a, volt, sch
         assert state(made, volt + 1, way, full=True).rig_v > at.rig_v
 
 
+@given(st.floats(0.001, 100.0), st.floats(0.1, 20.0), st.floats(6, 16))
+def test_however_much_the_source_gives_way_voltage_and_current_agree(ohm, load_a, volt):
+    """A load in proportion to the voltage is a resistor, whose divider has one voltage."""
+    resistor = Current((6.0, 12.0), (load_a / 2, load_a), (load_a / 2, load_a))
+    supply = Supply(source=Source(internal_ohm=ohm), lead=Lead(length_m=0.01, gauge=8, contacts_ohm=0))
+    supply = supply.edited(("fuse",), None)
+    made = feeding_of(supply, consumers=(consumer(receive=resistor, transmit=resistor),))
+    at = state(made, volt, "receive", full=False)
+    load = 12.0 / load_a
+    assert at.rig_v == pytest.approx(volt * load / (load + ohm + lead_ohm(0.01, 8)), rel=1e-4, abs=1e-5)
+
+
+def test_a_load_that_draws_more_the_less_it_gets_holds_at_the_higher_voltage_or_not_at_all():
+    """12 W from 12 V behind 1 Ω: v² − 12 v + 12 = 0 holds at 10.9 V; 48 W hold nowhere, so that what is left is
+    the divider with what the load is below 1 V, 1/48 Ω.
+    """
+    volts = tuple(0.25 * n for n in range(4, 80))
+    for watt, expected in ((12.0, 6 + 24**0.5), (48.0, 12 / 49)):
+        power = Current(volts, tuple(watt / v for v in volts), tuple(watt / v for v in volts))
+        supply = Supply(source=Source(internal_ohm=1.0), lead=Lead(length_m=0.01, gauge=8, contacts_ohm=0))
+        supply = supply.edited(("fuse",), None)
+        made = feeding_of(supply, consumers=(consumer(receive=power, transmit=power),))
+        at = state(made, 12.0, "receive", full=False)
+        assert at.rig_v == pytest.approx(expected, abs=0.02)
+
+
 def test_hours_on_a_battery():
     """0.2 A in receive; at 1 A full and 0.4 A rest in transmit speech draws 0.4 + 0.4 x 0.6 = 0.64 A; a fifth
     of the time: 0.288 A, and 80 % of 7 Ah last 19.4 hours.

@@ -31,6 +31,8 @@ SAID = {
     "backwards": "wrong_polarity",
     "a long thin lead": "lead_loses",
     "nominal above full": "nominal_outside",
+    "a battery that gives way": "rig_starves",
+    "a chip for 12 V": "fed_with_too_much",
     "a regulator without room": "regulator_room",
     "a hot regulator": "regulator_hot",
     "a regulator of another voltage": "regulator_overloaded",
@@ -163,12 +165,25 @@ def test_a_mains_supply_is_warned_of(tern):
     assert found.text.startswith("Mains voltage kills")
 
 
-def test_a_stage_that_gets_more_than_it_bears_is_a_fault(tern, monkeypatch):
-    from dataclasses import replace
+def test_a_chip_for_twelve_volts_is_hung_on_a_regulator(tern):
+    (found,) = of_rule(SPOILT["a chip for 12 V"](tern), "fed_with_too_much")
+    assert found.stage == "speaker_chip"
+    assert found.severity == "fault"
+    # The full battery's 14.4 V, less what the lead loses in receive.
+    assert found.figure == pytest.approx(14.4, abs=0.05)
+    assert found.limit == 12.0
+    mended = found.edits[0].on(SPOILT["a chip for 12 V"](tern))
+    assert "speaker_chip" in [key for each in mended.supply.regulators for key in each.feeds]
+    assert of_rule(mended, "fed_with_too_much") == []
 
-    made = fed.feeding(Analysis(tern))
-    weak = tuple(replace(c, bears_v=10.0) if c.key == "driver" else c for c in made.consumers)
-    monkeypatch.setattr(fed, "feeding", lambda analysis: replace(made, consumers=weak))
-    (found,) = [f for f in fed.fed_with_too_much(Analysis(tern)) if f.rule == "fed_with_too_much"]
-    assert found.stage == "driver"
-    assert found.figure > found.limit == 10.0
+
+def test_a_battery_that_gives_way_is_told_what_it_may_have(tern):
+    (found,) = of_rule(SPOILT["a battery that gives way"](tern), "rig_starves")
+    assert found.limit == pytest.approx(1.38)
+    assert found.edits[0].label.startswith("Take a source of ")
+
+
+def test_a_stage_behind_the_carrier_is_no_stranger(tern):
+    """Oscillators and read-out can hang on a regulator as stages can."""
+    rig = tern.edited(("supply", "regulators", 0, "feeds"), ("vfo", "carrier", "read_out", "mixer"))
+    assert of_rule(rig, "fed_by_name") == []

@@ -19,6 +19,8 @@ from core.trade.supply.feeding import (
 
 #: Of the nominal voltage a lead loses so much at most [-]; common practice, no source.
 MOST_LOST = 0.04
+#: Of the nominal voltage so much arrives at the rig at least [-]; common practice, no source.
+LEAST_LEFT = 0.9
 #: A gate is driven to so much of what it bears at most [-]; common practice, no source.
 GATE_SHARE = 0.8
 SCHEMES: tuple[Scheme, ...] = ("none", "shunt_diode", "series_diode", "p_mosfet")

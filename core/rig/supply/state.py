@@ -12,7 +12,7 @@ from core.rig.supply.consumers import WAYS, Consumer, Feeding
 from core.trade.supply.feeding import FuseRow, fuses, polarity_diodes, polarity_mosfets, regulators
 
 #: A voltage stands when it moves by less than this, V; at most so many steps.
-_STILL_V, _MOST_STEPS = 1e-6, 60
+_STILL_V, _MOST_STEPS = 1e-6, 40
 
 
 @record(kw_only=True)
@@ -167,19 +167,35 @@ def state(feeding: Feeding, source_v: float, way: Way, *, full: bool) -> State:
     """The rig with its source at `source_v` [V], in a direction, without a signal or at full output.
 
     Voltage at the rig and current follow from each other; steps go half the way, which settles as long as the
-    lead's resistance is well below the rig's own.
+    resistance up to the rig is well below the rig's own. Where it does not, the highest voltage that holds is
+    looked for between that of the source and none.
     """
     ohm, polarity = loop_ohm(feeding.supply), feeding.supply.polarity
-    rig_v = source_v
-    found = at_rig(feeding, source_v, rig_v, way, full=full)
+
+    def ahead_v(at: State) -> float:
+        """How much more the source would leave at the rig than is assumed, V."""
+        left = source_v - at.total_a * ohm - polarity_drop_v(polarity, at.total_a)
+        return max(left, 0.0) - at.rig_v
+
+    def assumed(rig_v: float) -> State:
+        return at_rig(feeding, source_v, rig_v, way, full=full)
+
+    found = assumed(source_v)
     for _ in range(_MOST_STEPS):
-        ahead = source_v - found.total_a * ohm - polarity_drop_v(polarity, found.total_a)
-        step = (max(ahead, 0.0) - rig_v) / 2
-        rig_v += step
-        found = at_rig(feeding, source_v, rig_v, way, full=full)
+        step = ahead_v(found) / 2
         if abs(step) < _STILL_V:
-            break
-    return found
+            return found
+        found = assumed(found.rig_v + step)
+    grid = [source_v * (1 - n / _MOST_STEPS) for n in range(_MOST_STEPS + 1)]
+    low = next((volt for volt in grid if ahead_v(assumed(volt)) >= 0), 0.0)
+    high = min(low + source_v / _MOST_STEPS, source_v)
+    for _ in range(_MOST_STEPS):
+        middle = (low + high) / 2
+        if ahead_v(assumed(middle)) >= 0:
+            low = middle
+        else:
+            high = middle
+    return assumed(low)
 
 
 @record(kw_only=True)

@@ -2,10 +2,13 @@
 
 from collections.abc import Iterator
 from functools import partial
+from itertools import product
 
+from core.model.supply.supply import Regulator
 from core.model.values.base import Path
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
+from core.rig.rules.power.regulators import is_well
 from core.rig.rules.power.tried import mending, remedy_of
 from core.rig.supply.consumers import WAYS, Consumer, Feeding, feeding
 from core.rig.supply.state import is_on, state
@@ -105,52 +108,91 @@ def currents_unknown(analysis: Analysis) -> Iterator[Finding]:
     )
 
 
+def _volts(of: Feeding, key: str) -> list[float]:
+    """The voltages that somebody gets, over the source and the directions, V."""
+    found = (
+        state(of, source_v, way, full=False).of(key) for source_v in of.source_v.values() for way in WAYS
+    )
+    return [each.volt for each in found if each is not None]
+
+
+def _is_borne(key: str, of: Feeding) -> bool:
+    """Whether somebody bears what it gets, from a regulator that is well."""
+    one = next(each for each in of.consumers if each.key == key)
+    borne = one.bears_v is None or max(_volts(of, key), default=0.0) <= one.bears_v
+    return borne and (not one.rail or is_well(one.rail, of))
+
+
+def _on_a_rail(of: Feeding, one: Consumer) -> list[Edit]:
+    """Hang somebody on a regulator that is there, or on a new one."""
+    path: Path = ("supply", "regulators")
+    bears_v = one.bears_v or 0.0
+    others = [
+        each.edited(("feeds",), tuple(key for key in each.feeds if key != one.key))
+        for each in of.supply.regulators
+    ]
+    found = [
+        Edit(
+            f"Hang {one.name} on the regulator {each.name}",
+            ((path, (*others[:n], each.edited(("feeds",), (*each.feeds, one.key)), *others[n + 1 :])),),
+        )
+        for n, each in enumerate(others)
+        if each.output_v <= bears_v
+    ]
+    taken = {each.name for each in others}
+    for type_, volt in product(("78m", "78", "low_drop"), (10.0, 9.0, 8.0, 6.0, 5.0)):
+        if volt > bears_v:
+            continue
+        name = f"{volt:g} V" if f"{volt:g} V" not in taken else f"{volt:g} V for {one.key}"[:24]
+        fresh = Regulator(name=name, type=type_, output_v=volt, feeds=(one.key,))
+        words = f"Give {one.name} a regulator of {volt:g} V"
+        found.append(Edit(words, ((path, (*others, fresh)),)))
+    return found
+
+
 @rule
 def fed_with_too_much(analysis: Analysis) -> Iterator[Finding]:
-    """A stage that gets more than it bears breaks down; one that gets another voltage than it was made for
-    does not do what was designed.
-    """
+    """A stage that gets more than it bears breaks down."""
     of = feeding(analysis)
     for one in () if of is None else of.consumers:
         assert of is not None
-        volts = [
-            each.volt
-            for source_v in of.source_v.values()
-            for way in WAYS
-            if (each := state(of, source_v, way, full=False).of(one.key)) is not None
-        ]
-        if not volts:
+        volt = max(_volts(of, one.key), default=0.0)
+        if one.bears_v is None or volt <= one.bears_v:
             continue
-        if one.bears_v is not None and max(volts) > one.bears_v:
-            yield Finding(
-                severity="fault",
-                rule="fed_with_too_much",
-                stage=one.key,
-                path=one.path,
-                words=f"{one.name} gets <figure> and bears <limit>.",
-                figure=max(volts),
-                limit=one.bears_v,
-                unit="V",
-                shown="3",
-                remedy="Feed it from a regulator, or build it of parts that bear more.",
-                source="breakdown voltage of its parts",
-            )
-            continue
-        nominal_v = next(
-            each.volt
-            for way in WAYS
-            if (each := state(of, of.nominal_v, way, full=False).of(one.key)) is not None
+        edits = mending(analysis, partial(_is_borne, one.key), *_on_a_rail(of, one), most=1)
+        yield Finding(
+            severity="fault",
+            rule="fed_with_too_much",
+            stage=one.key,
+            path=one.path,
+            words=f"{one.name} gets <figure> and bears <limit>.",
+            figure=volt,
+            limit=one.bears_v,
+            unit="V",
+            shown="3",
+            remedy=remedy_of(edits, "Feed it from a regulator, or build it of parts that bear more."),
+            source="breakdown voltage of its parts, or the highest supply of its chip",
+            edits=edits,
         )
-        made = one.made_for_v
-        if made is None or _AS_MADE[0] * made <= nominal_v <= _AS_MADE[1] * made:
+
+
+@rule
+def fed_otherwise(analysis: Analysis) -> Iterator[Finding]:
+    """A stage that gets another voltage than it was made for does not do what was designed."""
+    of = feeding(analysis)
+    for one in () if of is None else of.consumers:
+        assert of is not None
+        made, at = one.made_for_v, (state(of, of.nominal_v, way, full=False).of(one.key) for way in WAYS)
+        volt = next((each.volt for each in at if each is not None), None)
+        if made is None or volt is None or _AS_MADE[0] * made <= volt <= _AS_MADE[1] * made:
             continue
-        volt = float(f"{nominal_v:.2g}" if nominal_v >= 10 else f"{nominal_v:.1g}")
+        asked_v = float(f"{volt:.2g}" if volt >= 10 else f"{volt:.1g}")
         path = (
             ("vfo", "tank", "feedback", "supply_v") if one.key == "vfo" else ("stages", one.key, "supply_v")
         )
-        tried = Edit(f"Design {one.name} for {volt:g} V", ((path, volt),))
+        tried = Edit(f"Design {one.name} for {asked_v:g} V", ((path, asked_v),))
         edits = (tried,) if tried.tried_on(analysis.project) is not None else ()
-        over = nominal_v > made
+        over = volt > made
         yield Finding(
             severity="caution",
             rule="fed_otherwise",
@@ -159,7 +201,7 @@ def fed_with_too_much(analysis: Analysis) -> Iterator[Finding]:
             words=f"{one.name} is fed with <figure> and was made for {made:g} V, so that "
             + ("up to" if over else "at least")
             + " <limit> would do.",
-            figure=nominal_v,
+            figure=volt,
             limit=made * _AS_MADE[over],
             at_least=not over,
             unit="V",

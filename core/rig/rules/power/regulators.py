@@ -26,7 +26,7 @@ def _other_types(path: Path, *types: str) -> list[Edit]:
     return [Edit(f"Take a {regulators()[each].name}", (((*path, "type"), each),)) for each in types]
 
 
-def _is_well(name: str, of: Feeding) -> bool:
+def is_well(name: str, of: Feeding) -> bool:
     """Whether a regulator has room, is cool and bears current and input."""
     facts = next(each for each in regulator_facts(of) if each.regulator.name == name)
     row = facts.row
@@ -52,7 +52,7 @@ def regulator_room(analysis: Analysis) -> Iterator[Finding]:
             if volt < facts.regulator.output_v
         ]
         tried = [*_other_types(path, "low_drop"), *lower]
-        edits = mending(analysis, partial(_is_well, name), *tried)
+        edits = mending(analysis, partial(is_well, name), *tried)
         yield Finding(
             severity="fault",
             rule="regulator_room",
@@ -83,7 +83,7 @@ def regulator_hot(analysis: Analysis) -> Iterator[Finding]:
         if facts.sink_wanted_k_w is not None:
             sink = float(f"{0.95 * facts.sink_wanted_k_w:.2g}")
             tried.insert(0, Edit(f"Give it a heat sink of {sink:g} K/W", (((*path, "sink_k_w"), sink),)))
-        edits = mending(analysis, partial(_is_well, name), *tried)
+        edits = mending(analysis, partial(is_well, name), *tried)
         yield Finding(
             severity="fault" if facts.junction_c > _FATAL_C else "caution",
             rule="regulator_hot",
@@ -120,7 +120,7 @@ def regulator_overloaded(analysis: Analysis) -> Iterator[Finding]:
             tried = _other_types(path, "78m", "78", "317", "low_drop")
             if not wrong:
                 tried = [Edit(f"Make it {nearest:g} V", (((*path, "output_v"), nearest),)), *tried]
-            edits = mending(analysis, partial(_is_well, name), *tried)
+            edits = mending(analysis, partial(is_well, name), *tried)
         for subject, words, figure, limit, unit in wrong:
             yield Finding(
                 severity="fault",

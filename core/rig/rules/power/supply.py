@@ -9,11 +9,12 @@ from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.tried import mending, remedy_of
 from core.rig.supply.consumers import Feeding, feeding
-from core.rig.supply.polarity import chosen_way, fuse_facts, lead_facts
+from core.rig.supply.polarity import LEAST_LEFT, chosen_way, fuse_facts, lead_facts
 from core.rig.supply.state import running_a
 from core.trade.supply.feeding import fuses, polarity_diodes, wires
 
 _FUSE: Path = ("supply", "fuse")
+_POLARITY: Path = ("supply", "polarity")
 _LEAD: Path = ("supply", "lead", "gauge")
 _SIZING = (
     "fuse at 1.25 to 1.5 times the largest steady current and below what the lead bears; " + COMMON_PRACTICE
@@ -194,22 +195,22 @@ def wrong_polarity(analysis: Analysis) -> Iterator[Finding]:
     of = feeding(analysis)
     if of is None or chosen_way(of).outcome.safe:
         return
-    made, polarity = chosen_way(of), ("supply", "polarity")
+    made = chosen_way(of)
     tried = []
     if made.scheme in ("shunt_diode", "series_diode"):
         for row in polarity_diodes().values():
-            tried.append(Edit(f"Take a diode {row.name} for it", (((*polarity, "diode"), row.diode),)))
+            tried.append(Edit(f"Take a diode {row.name} for it", (((*_POLARITY, "diode"), row.diode),)))
     proposed = fuse_facts(of).proposed_a
     if made.scheme == "shunt_diode" and of.supply.fuse is not None and proposed is not None:
         tried.append(_rating(proposed))
-    mosfet = (((*polarity, "scheme"), "p_mosfet"), ((*polarity, "gate_clamped"), True))
+    mosfet = (((*_POLARITY, "scheme"), "p_mosfet"), ((*_POLARITY, "gate_clamped"), True))
     tried.append(Edit("Put a P-channel MOSFET with a clamped gate into the lead", mosfet))
     edits = mending(analysis, lambda fed: chosen_way(fed).outcome.safe, *tried)
     yield Finding(
         severity="fault" if made.scheme == "none" else "caution",
         rule="wrong_polarity",
         stage="supply",
-        path=(*polarity, "scheme"),
+        path=(*_POLARITY, "scheme"),
         words=f"Connected backwards, with {_PROTECTED[made.scheme].format(made.part)}: {made.outcome.words}",
         remedy=remedy_of(edits, "Put a P-channel MOSFET that bears the voltage into the lead."),
         source="an anti-parallel diode with a fuse saves a rig once, where the fuse opens before the diode's "
@@ -251,6 +252,47 @@ def lead_loses(analysis: Analysis) -> Iterator[Finding]:
         shown="2",
         remedy=remedy_of(edits, "Make the lead shorter, or take two in parallel."),
         source="copper at 20 °C, ASTM B258; 4 % of the supply is common practice",
+        edits=edits,
+    )
+
+
+@rule
+def rig_starves(analysis: Analysis) -> Iterator[Finding]:
+    """A source that gives way leaves the rig too little, whatever the lead."""
+    of = feeding(analysis)
+    if of is None:
+        return
+    lead, most = lead_facts(of), (1 - LEAST_LEFT) * of.nominal_v
+    if lead.lead_v > lead.most_v or lead.lost_v <= most:
+        return
+    source = ("supply", "source", "internal_ohm")
+    over_ohm = (lead.lost_v - most) / max(running_a(of), 1e-9)
+    tried = []
+    allowed_ohm = of.supply.source.internal_ohm - over_ohm
+    if allowed_ohm > 1e-3:
+        ohm = float(f"{0.9 * allowed_ohm:.1g}")
+        words = f"Take a source of {format_value(ohm, 'Ω', 2)} or less"
+        tried.append(Edit(words, ((source, ohm),)))
+    mosfet = (((*_POLARITY, "scheme"), "p_mosfet"), ((*_POLARITY, "gate_clamped"), True))
+    tried.append(Edit("Put a P-channel MOSFET into the lead in place of the diode", mosfet))
+    edits = mending(
+        analysis,
+        lambda fed: lead_facts(fed).lost_v <= (1 - LEAST_LEFT) * fed.nominal_v,
+        *tried,
+        most=1,
+    )
+    yield Finding(
+        severity="caution",
+        rule="rig_starves",
+        stage="supply",
+        path=source,
+        words="Up to the rig <figure> are lost at full output, where <limit> is much.",
+        figure=lead.lost_v,
+        limit=most,
+        unit="V",
+        shown="2",
+        remedy=remedy_of(edits, "Take a larger battery or supply, better contacts, or less power."),
+        source=f"Ohm's law; a tenth of the supply is {COMMON_PRACTICE}",
         edits=edits,
     )
 
