@@ -85,8 +85,8 @@ def test_however_much_the_source_gives_way_voltage_and_current_agree(ohm, load_a
 
 
 def test_a_load_that_draws_more_the_less_it_gets_holds_at_the_higher_voltage_or_not_at_all():
-    """12 W from 12 V behind 1 Ω: v² − 12 v + 12 = 0 holds at 10.9 V; 48 W hold nowhere, so that what is left is
-    the divider with what the load is below 1 V, 1/48 Ω.
+    """12 W from 12 V behind 1 Ω: v² − 12 v + 12 = 0 holds at 10.9 V; 48 W hold nowhere, so that what is left
+    is the divider with what the load is below 1 V, 1/48 Ω.
     """
     volts = tuple(0.25 * n for n in range(4, 80))
     for watt, expected in ((12.0, 6 + 24**0.5), (48.0, 12 / 49)):
