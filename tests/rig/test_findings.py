@@ -7,6 +7,7 @@ from math import inf
 
 import pytest
 
+from core.model.boards.board import Board, Fitting, Panel, Placed
 from core.model.notebook.junk_box import JunkBox, TransistorOnHand
 from core.model.stages.audio import AudioPower
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
@@ -154,6 +155,12 @@ def with_power_amplifier(**fields):
     return spoil
 
 
+def put_on_board(stage, **places):
+    """What puts parts of a stage's board somewhere, by their roles."""
+    put = tuple(Placed(key=role, x_m=x, y_m=y) for role, (x, y) in places.items())
+    return lambda project: project.edited(("boards",), (Board(stage=stage, places=put),))
+
+
 SPOILT = {
     "as it is": lambda project: project,
     "no fuse": broken((*SUPPLY, "fuse"), None),
@@ -228,6 +235,11 @@ SPOILT = {
         topology="common_gate", device="j310", gain_db=16.0, current_a=10e-3
     ),
     "a follower": with_amplifier(topology="emitter_follower", current_a=5e-3),
+    "a part on another": put_on_board("driver", bias_upper=(0.0235, 0.006), bias_lower=(0.0235, 0.006)),
+    "a part far away": put_on_board("driver", bypass=(0.06, 0.06)),
+    "knobs in each other's way": lambda project: project.edited(
+        ("panels",), (Panel(fittings=(Fitting(kind="bnc", x_m=0.02, y_m=0.03),) * 2),)
+    ),
     "empty": lambda project: project.with_stages(()),
     "no ladder": lambda project: project.stage_removed("ladder"),
     "no mixer": lambda project: project.stage_removed("mixer"),

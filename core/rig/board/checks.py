@@ -3,7 +3,7 @@
 What a board joins is read back from its geometry alone, as if somebody followed the copper with a meter.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 from typing import Literal
@@ -11,22 +11,26 @@ from typing import Literal
 from core.circuits.circuit import GROUND
 from core.model.values.notation import format_value
 from core.rig.board.items import Item
-from core.rig.board.plan import BoardPlan, Body, Island, lead_key
+from core.rig.board.plan import BoardPlan, Body, Box, Island, lead_key
 
 #: The longest bare lead of a part to an island of the signal or to ground, and to a rail [m]. At a nanohenry
 #: a millimetre 15 mm are 3 ohm at 30 MHz; common practice, no source.
 LONGEST_M, LONGEST_RAIL_M = 15e-3, 30e-3
-_MOVE = "; move one of them."
 ClashKind = Literal["bodies", "body_on_island", "islands", "lead_on_island", "lead_to_ground"]
 
 
 @dataclass(frozen=True, slots=True)
 class Clash:
-    """Two things in one place: keys of both, as in a file, and a sentence that names them."""
+    """Two things in one place: keys of both, as in a file, and what is told of it, without a full stop."""
 
     kind: ClashKind
     keys: tuple[str, str]
-    sentence: str
+    told: str
+
+    @property
+    def sentence(self) -> str:
+        """What it is and what to do."""
+        return f"{self.told}; move one of them."
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,65 +49,40 @@ class LongLead:
         return f"A lead of {self.ref} is {told}; move it nearer to its island."
 
 
-def clashes(plan: BoardPlan) -> tuple[Clash, ...]:
-    """Everything that is where something else is already."""
-    named = islands_named(plan)
-    found: list[Clash] = []
-
-    def add(kind: ClashKind, keys: tuple[str, str], sentence: str) -> None:
-        found.append(Clash(kind, keys, sentence))
-
-    boxes = [(body, body.box) for body in plan.bodies]
-    for (one, box), (other, there) in combinations(boxes, 2):
-        if box.meets(there):
-            add(
-                "bodies",
-                (one.item.key, other.item.key),
-                f"{one.item.ref} lies on {other.item.ref}{_MOVE}",
-            )
-    for a, b in combinations(plan.islands, 2):
-        if a.node != b.node and a.box.grown(_TOUCH_M).meets(b.box):
-            add(
-                "islands",
-                (a.key, b.key),
-                f"The islands {named[a.key]} and {named[b.key]} touch{_MOVE}",
-            )
-    for body, box in boxes:
-        own = set(body.item.nodes)
-        for island in plan.islands:
-            if island.node in own:
-                continue
-            if island.box.meets(box):
-                add(
-                    "body_on_island",
-                    (body.item.key, island.key),
-                    f"{body.item.ref} covers the island {named[island.key]}{_MOVE}",
-                )
-            for lead in body.leads:
-                if lead.node != GROUND and island.box.cut_by(lead.foot, lead.end):
-                    add(
-                        "lead_on_island",
-                        (body.item.key, island.key),
-                        f"A lead of {body.item.ref} passes over the island {named[island.key]}{_MOVE}",
-                    )
-        found += _grounds(plan, body, named)
-    return tuple(found)
-
-
 #: Islands of different nodes nearer than this touch once they are soldered [m]; common practice, no source.
 _TOUCH_M = 0.2e-3
 
 
-def _grounds(plan: BoardPlan, body: Body, named: dict[str, str]) -> list[Clash]:
-    """Leads to ground that land or pass where no ground is."""
-    found = []
+def clashes(plan: BoardPlan) -> tuple[Clash, ...]:
+    """Everything that is where something else is already."""
+    named = islands_named(plan)
+    boxes = [(body, body.box) for body in plan.bodies]
+    found: list[Clash] = []
+    for (one, box), (other, there) in combinations(boxes, 2):
+        if box.meets(there):
+            a, b = one.item, other.item
+            found.append(Clash("bodies", (a.key, b.key), f"{a.ref} lies on {b.ref}"))
+    for i, j in combinations(plan.islands, 2):
+        if i.node != j.node and i.box.grown(_TOUCH_M).meets(j.box):
+            told = f"The islands {named[i.key]} and {named[j.key]} touch"
+            found.append(Clash("islands", (i.key, j.key), told))
+    for body, box in boxes:
+        for island in plan.islands:
+            found += _on_island(body, box, island, named[island.key])
+    return tuple(found)
+
+
+def _on_island(body: Body, box: Box, island: Island, name: str) -> Iterator[Clash]:
+    """What is wrong between a part and an island: its body on one that is another's, or its leads."""
+    keys, ref = (body.item.key, island.key), body.item.ref
+    if island.node not in body.item.nodes and island.box.meets(box):
+        yield Clash("body_on_island", keys, f"{ref} covers the island {name}")
     for lead in body.leads:
-        for island in plan.islands if lead.node == GROUND else ():
-            if island.box.cut_by(lead.foot, lead.end):
-                name = named[island.key]
-                told = f"The lead of {body.item.ref} to ground meets the island {name}{_MOVE}"
-                found.append(Clash("lead_to_ground", (body.item.key, island.key), told))
-    return found
+        if lead.node != island.node and island.box.cut_by(lead.foot, lead.end):
+            if lead.node == GROUND:
+                yield Clash("lead_to_ground", keys, f"The lead of {ref} to ground meets the island {name}")
+            else:
+                yield Clash("lead_on_island", keys, f"A lead of {ref} passes over the island {name}")
 
 
 def islands_named(plan: BoardPlan) -> dict[str, str]:

@@ -35,11 +35,17 @@ _STEP_M = 1e-3
 @dataclass(frozen=True, slots=True)
 class PanelClash:
     """Something on a panel that is in the way of something else or beyond its edge: numbers of the fittings,
-    and a sentence.
+    what is told of it, and what to do; without a full stop.
     """
 
     numbers: tuple[int, ...]
-    sentence: str
+    told: str
+    remedy: str
+
+    @property
+    def sentence(self) -> str:
+        """What it is and what to do."""
+        return f"{self.told}; {self.remedy}."
 
 
 def panel_of(project: Project, side: Side) -> Panel:
@@ -151,14 +157,14 @@ def panel_clashes(panel: Panel) -> tuple[PanelClash, ...]:
         if each.kind in known
     ]
     found = [
-        PanelClash((n,), f"“{each.kind}” is no fitting of the table; take it off the panel.")
+        PanelClash((n,), f"“{each.kind}” is no fitting of the table", "take it off the panel")
         for n, each in enumerate(panel.fittings)
         if each.kind not in known
     ]
     for (n, one, box), (m, other, there) in combinations(rooms, 2):
         if box.meets(there):
-            told = f"{named(one)} and {named(other)} are in each other's way; move one of them."
-            found.append(PanelClash((n, m), told))
+            told = f"{named(one)} and {named(other)} are in each other's way"
+            found.append(PanelClash((n, m), told, "move one of them"))
     # A hair less, as places are rounded.
     inner = edge.grown(1e-4 - EDGE_M)
     for n, each, box in rooms:
@@ -167,7 +173,7 @@ def panel_clashes(panel: Panel) -> tuple[PanelClash, ...]:
         beyond = not all(edge.holds(corner) for corner in (box[:2], box[2:]))
         near = f"is nearer than {1e3 * EDGE_M:g} mm to the panel's edge"
         what = "reaches beyond the panel" if beyond else near
-        found.append(PanelClash((n,), f"{named(each)} {what}; move it inwards."))
+        found.append(PanelClash((n,), f"{named(each)} {what}", "move it inwards"))
     return tuple(found)
 
 

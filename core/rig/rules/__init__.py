@@ -13,6 +13,7 @@ from core.rig.findings import RULES, Finding, ranked
 # Importing a theme registers its rules.
 from core.rig.rules import (  # noqa: F401
     amplifiers,
+    boards,
     coils,
     emissions,
     filters,
