@@ -1,6 +1,6 @@
 """Board plan: islands and parts to scale, moved by hand; all boards together; front and rear panel."""
 
-from pathlib import Path
+from pathlib import Path as FilePath
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
@@ -26,8 +26,11 @@ from app.widgets.drawn import Drawn
 from app.widgets.flow_row import FlowRow
 from app.widgets.folding import Folding
 from app.widgets.two_way import TwoWay
-from app.widgets.view import View
+from app.widgets.view import FieldsView
+from core.model.boards.board import Board, Panel
+from core.model.values.base import Path
 from core.model.values.errors import CopperError
+from core.rig.board.boards import VFO
 from core.rig.board.drawing import BY_HAND, Drawing, Thing
 from core.rig.board.plan import Place
 
@@ -45,7 +48,7 @@ _HELP = (
 )
 
 
-class BoardPlanPage(Drawn[Drawing | str], View):
+class BoardPlanPage(Drawn[Drawing | str], FieldsView):
     """The drawing, and beside it what is on it and what is to be said of it."""
 
     def __init__(self, bench: Workbench, settings: Settings) -> None:
@@ -149,6 +152,16 @@ class BoardPlanPage(Drawn[Drawing | str], View):
         self.canvas.restyle()
         self.forget()
 
+    def focus_field(self, path: Path) -> None:
+        """Show the board or panel that a place of the design is of."""
+        held = self._bench.current.at(path[:2]) if len(path) > 1 else None
+        if isinstance(held, Panel):
+            self.looks.buttons[_LOOKS.index(held.side)].click()
+        elif isinstance(held, Board):
+            self._bench.select((VFO,) if held.stage == VFO else ("stages", held.stage))
+            self.looks.buttons[0].click()
+        self.canvas.setFocus()
+
     # -- the hand ---------------------------------------------------------------------------------
 
     def _moved(self, key: str, place: Place, amid: bool) -> None:
@@ -213,13 +226,14 @@ class BoardPlanPage(Drawn[Drawing | str], View):
             return
         file = self._bench.file
         proposed = f"{slug(self._title(picture))}.pdf"
-        start = str((file.parent if file else Path.home()) / proposed)
+        start = str((file.parent if file else FilePath.home()) / proposed)
         name, _ = QFileDialog.getSaveFileName(self, "Board plan", start, "PDF (*.pdf);;SVG (*.svg)")
         if name:
-            target = Path(name) if Path(name).suffix else Path(name).with_suffix(".pdf")
+            file = FilePath(name)
+            target = file if file.suffix else file.with_suffix(".pdf")
             self._say(self.saved(picture, target))
 
-    def saved(self, drawing: Drawing, file: Path) -> str:
+    def saved(self, drawing: Drawing, file: FilePath) -> str:
         """Write a drawing as PDF or SVG; what happened, in a sentence."""
         from app.boards.paper import written
 

@@ -27,7 +27,7 @@ class Page(NamedTuple):
     #: What its class takes, in that order.
     takes: tuple[Literal["bench", "tasks", "settings"], ...] = ("bench",)
     #: Where in the design the fields lie that are edited on it; its class is then a `FieldsView`.
-    edits: str | None = None
+    edits: tuple[str, ...] = ()
 
     def made(self, surroundings: Surroundings) -> View:
         """The page itself."""
@@ -40,11 +40,11 @@ PAGES = (
     Page("Stage", "app.pages.stage:StagePage"),
     Page("Levels", "app.pages.levels:LevelsPage", ()),
     Page("IF survey", "app.pages.if_survey:IfSurveyPage", ("bench", "tasks")),
-    Page("Read-out", "app.pages.read_out:ReadOutPage", edits="read_out"),
-    Page("Supply", "app.pages.supply.page:SupplyPage", edits="supply"),
-    Page("Crystals", "app.pages.crystals:CrystalsPage", ("bench", "tasks"), edits="crystal_batch"),
+    Page("Read-out", "app.pages.read_out:ReadOutPage", edits=("read_out",)),
+    Page("Supply", "app.pages.supply.page:SupplyPage", edits=("supply",)),
+    Page("Crystals", "app.pages.crystals:CrystalsPage", ("bench", "tasks"), edits=("crystal_batch",)),
     Page("Tolerance", "app.pages.tolerance:TolerancePage", ("bench", "tasks")),
-    Page("Board plan", "app.pages.board_plan:BoardPlanPage", ("bench", "settings")),
+    Page("Board plan", "app.pages.board_plan:BoardPlanPage", ("bench", "settings"), ("boards", "panels")),
     Page("Junk box", "app.pages.notebook.junk_box:JunkBoxPage"),
     Page("Bench log", "app.pages.notebook.bench_log:BenchLogPage"),
     Page("Build sheet", "app.sheet.preview:SheetPage", ("bench", "settings")),

@@ -213,7 +213,7 @@ class MainWindow(QMainWindow):
 
     def go_to(self, place: Place) -> None:
         """Focus the field of a place of the design."""
-        page = next((each for each in PAGES if place and each.edits == place[0]), None)
+        page = next((each for each in PAGES if place and place[0] in each.edits), None)
         if place == ("if_hz",):
             _focus(self.frequency_bar.intermediate)
         elif page is not None:

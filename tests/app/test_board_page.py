@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog
 from app.pages.board_plan import BoardPlanPage
 from app.state.workbench import Workbench
 from app.style import palette
+from core.model.boards.board import Board, Fitting, Panel, Placed
 from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of
 from tests.app.test_board_on_paper import check_line_mm, lines_of
@@ -208,6 +209,23 @@ def test_a_file_that_cannot_be_written_is_told_in_a_sentence(page, qtbot, monkey
     assert page.message.isVisibleTo(page)
     assert page.message.text().endswith(".")
     assert "a.pdf" in page.message.text()
+
+
+def test_a_finding_leads_to_the_board_or_panel_that_it_is_about(window, qtbot):
+    bench = window.bench
+    places = (Placed(key="coil:1", x_m=0.09, y_m=0.09),)
+    bench.edit(("boards",), (Board(stage="low_pass", band="20m", places=places),))
+    bench.edit(("panels",), (Panel(side="rear", fittings=(Fitting(kind="bnc", x_m=0.0, y_m=0.0),)),))
+    bench.jump(("boards", 0), "20m")
+    page = window.pages.current
+    window.refresher.now()
+    assert page.what == "stage"
+    assert page.canvas.drawing.title.startswith("Low-pass")
+    assert page.canvas.hasFocus()
+    bench.jump(("panels", 0))
+    window.refresher.now()
+    assert page.canvas.drawing.title == "Rear panel"
+    assert "reaches beyond the panel" in page.told.text()
 
 
 def test_what_has_no_board_says_why(page):

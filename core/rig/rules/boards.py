@@ -4,7 +4,6 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from core.model.boards.board import Board
-from core.model.values.base import Path
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.board.boards import VFO, StageBoard, board_of
@@ -16,7 +15,7 @@ from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 @rule
 def board_clashes(analysis: Analysis) -> Iterator[Finding]:
     """Nothing on a board may lie on anything else, nor a lead touch what it must not."""
-    for board in _by_hand(analysis):
+    for place, board in _by_hand(analysis):
         if board.clashes:
             first, more = board.clashes[0], len(board.clashes) - 1
             keys = {key for clash in board.clashes for key in clash.keys}
@@ -25,7 +24,7 @@ def board_clashes(analysis: Analysis) -> Iterator[Finding]:
                 rule="board_clash",
                 stage=board.stage,
                 band=board.bands[0] if board.bands else "",
-                path=_path(board),
+                path=("boards", place),
                 words=f"{_on(board)}: {first.told}{f', and {more} more such' if more else ''}.",
                 remedy="Move one of them, or let what was put there by hand be placed automatically.",
                 source=COMMON_PRACTICE,
@@ -36,7 +35,7 @@ def board_clashes(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def long_leads(analysis: Analysis) -> Iterator[Finding]:
     """A bare lead is a coil."""
-    for board in _by_hand(analysis):
+    for place, board in _by_hand(analysis):
         if board.long_leads:
             worst = max(board.long_leads, key=lambda lead: lead.length_m / lead.limit_m)
             yield Finding(
@@ -44,7 +43,7 @@ def long_leads(analysis: Analysis) -> Iterator[Finding]:
                 rule="long_lead",
                 stage=board.stage,
                 band=board.bands[0] if board.bands else "",
-                path=_path(board),
+                path=("boards", place),
                 words=f"{_on(board)} a lead of {worst.ref} is <figure> long, where <limit> is much.",
                 figure=worst.length_m,
                 limit=worst.limit_m,
@@ -59,7 +58,7 @@ def long_leads(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def panels(analysis: Analysis) -> Iterator[Finding]:
     """Fittings need room before and behind their panel, and its edge some metal."""
-    for panel in analysis.project.panels:
+    for n, panel in enumerate(analysis.project.panels):
         found = panel_clashes(panel)
         if found:
             more = len(found) - 1
@@ -68,7 +67,7 @@ def panels(analysis: Analysis) -> Iterator[Finding]:
                 severity="caution",
                 rule="panel_clash",
                 subject=panel.side,
-                path=("panels",),
+                path=("panels", n),
                 words=f"On the {panel.side} panel: {found[0].told}"
                 f"{f', and {more} more such' if more else ''}.",
                 remedy="Move it on the board plan's page, or take the panel as it is proposed.",
@@ -77,12 +76,12 @@ def panels(analysis: Analysis) -> Iterator[Finding]:
             )
 
 
-def _by_hand(analysis: Analysis) -> Iterator[StageBoard]:
-    """The boards on which something was put by hand and that can be laid out."""
-    for held in analysis.project.boards:
+def _by_hand(analysis: Analysis) -> Iterator[tuple[int, StageBoard]]:
+    """The boards on which something was put by hand and that can be laid out, by their number."""
+    for n, held in enumerate(analysis.project.boards):
         if _known(analysis, held):
             try:
-                yield board_of(analysis, held.stage, held.band)
+                yield n, board_of(analysis, held.stage, held.band)
             except DesignError:
                 continue
 
@@ -93,10 +92,6 @@ def _known(analysis: Analysis, held: Board) -> bool:
 
 def _on(board: StageBoard) -> str:
     return f"On the board of {board.title}"
-
-
-def _path(board: StageBoard) -> Path:
-    return ("vfo",) if board.stage == VFO else ("stages", board.stage, "name")
 
 
 def _placed_again(analysis: Analysis, board: StageBoard, keys: Collection[str]) -> tuple[Edit, ...]:
