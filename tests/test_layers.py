@@ -53,7 +53,7 @@ STOREYS = (
     ("core.rig.figures",),
     ("core.rig.audio",),
     ("core.rig.sections",),
-    ("core.rig.rules.power",),
+    ("core.rig.rules.bench", "core.rig.rules.power"),
     ("core.rig.rules",),
     ("core.rig.paper", "core.rig.start"),
     ("core.rig.log", "core.rig.remedies"),

@@ -5,7 +5,7 @@ import pytest
 from core.model.boards.board import Board, Fitting, Panel, Placed
 from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of
-from core.rig.rules import boards as rules
+from core.rig.rules.bench import boards as rules
 
 
 def put(project, *places, stage="driver", band=""):

@@ -13,7 +13,6 @@ from core.rig.findings import RULES, Finding, ranked
 # Importing a theme registers its rules.
 from core.rig.rules import (  # noqa: F401
     amplifiers,
-    boards,
     coils,
     emissions,
     filters,
@@ -27,6 +26,7 @@ from core.rig.rules import (  # noqa: F401
     structure,
     transmit,
 )
+from core.rig.rules.bench import boards  # noqa: F401
 from core.rig.rules.power import (  # noqa: F401
     amplifier,
     audio,
