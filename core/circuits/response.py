@@ -22,7 +22,7 @@ _TOP_POINTS = 17
 #: Tops this far below the least loss of the first look are no part of a pass-band, dB.
 _LOWEST_TOP_DB = 20.0
 #: What of a −3 dB width is left out at either end where ripple and reflection are judged, a share [-].
-_LEFT_OUT = 0.1
+LEFT_OUT = 0.1
 #: How far out an edge is looked for that does not lie in the span given: an octave each way.
 _FARTHEST, _FAR_POINTS = 2.0, 301
 
@@ -35,7 +35,7 @@ def inner_part(low_hz: _Hz, high_hz: _Hz) -> tuple[_Hz, _Hz]:
 
     Ripple and return loss are over this part wherever they are told, as every filter rolls off beyond.
     """
-    edge_hz = _LEFT_OUT * (high_hz - low_hz)
+    edge_hz = LEFT_OUT * (high_hz - low_hz)
     return low_hz + edge_hz, high_hz - edge_hz
 
 

@@ -8,6 +8,7 @@ import pytest
 from core.circuits.circuit import Transformer
 from core.circuits.ladder import solve
 from core.circuits.response import pass_band
+from core.circuits.shapes.prototypes import three_db_edge
 from core.model.bands import Band
 from core.model.stages.filters import BandPassFilter
 from core.stages.band_pass import band_pass
@@ -155,3 +156,42 @@ def test_a_trimmer_reaches_what_tolerances_ask_of_it():
     assert row.fitted - tolerance >= 39e-12 + 5e-12
     assert row.fitted + tolerance <= 39e-12 + 30e-12
     assert f"{moved / 1e3:.2g} kHz a picofarad" in row.note
+
+
+@pytest.mark.parametrize("core", ["", "T50-6"])
+@pytest.mark.parametrize("ends", ["series_capacitor", "tapped_capacitor", "link"])
+@pytest.mark.parametrize("resonators", [2, 3])
+def test_with_q_counted_in_the_ends_match_better_and_the_width_stays(resonators, ends, core):
+    """As against the same width and centre with ends and couplings of a filter without loss."""
+    dials = ((14.0e6, 14.35e6),)
+    asked = BandPassFilter(
+        shape="chebyshev",
+        ripple_db=0.5,
+        bandwidth_hz=400e3,
+        resonators=resonators,
+        ends=ends,
+        core=core,
+        coil_q=150.0,
+        widths_with_q=True,
+    )
+    wanted = 400e3 * three_db_edge(resonators, 0.5)
+
+    def told(made):
+        band = pass_band(made.network, 11e6, 18e6)
+        low, high = band.edges_hz[3.0]
+        dial = np.linspace(14.0e6, 14.35e6, 36)
+        came_back = np.mean(np.abs(solve(made.network, dial).s11) ** 2)
+        return abs((high - low) / wanted - 1) + abs((low + high) / 2 - 14.175e6) / wanted, came_back
+
+    # The same corrections of width and centre, and no fit with losses behind them.
+    narrower = asked.edited(("widths_with_q",), False)
+    for _ in range(4):
+        found = band_pass.figures(narrower, dials)
+        centre = band_pass.centre_of(narrower, dials) + 14.175e6 - found.centre_hz
+        narrower = narrower.edited(("bandwidth_hz",), narrower.bandwidth_hz * wanted / found.bandwidth_3db_hz)
+        narrower = narrower.edited(("centre_hz",), centre)
+    plain, better = told(band_pass.design(narrower, dials)), told(band_pass.design(asked, dials))
+    # Of a link on a core only whole turns can be had.
+    turned = core and ends == "link"
+    assert better[0] < max(plain[0], 0.01 if turned else 0.005)
+    assert better[1] < plain[1] * (1.01 if turned else 0.7)

@@ -13,10 +13,11 @@ import numpy as np
 from core.circuits.circuit import Part, Transformer
 from core.circuits.fit import Fit, fit_losses
 from core.circuits.ladder import Arm, Coupled, Network, solve
-from core.circuits.response import pass_band, served_grid
+from core.circuits.response import LEFT_OUT, pass_band, served_grid
 from core.circuits.shapes.prototypes import attenuation_db, three_db_edge
 from core.model.stages.filters import BandPassFilter
 from core.model.values.notation import format_value
+from core.stages.band_pass.aim import Aim
 from core.stages.band_pass.first_design import Dials, centre_of, first_design, usual_inductance
 from core.stages.band_pass.trimmers import STRAY_F, trimming
 from core.stages.coils import winding
@@ -29,8 +30,11 @@ from core.trade.series import preferred
 #: What capacitors on hand may add to the worst miss of the loss wanted in the pass-band, as weighted in the
 #: fit, dB; a choice.
 _ON_HAND_DB = 0.1
-#: How often width and centre are corrected for the coils' Q.
-_ROUNDS = 4
+#: How often width and centre are corrected for the coils' Q, and how far they may be off for a better match,
+#: a share of the width [-].
+_ROUNDS, _AS_WIDE = 4, 0.004
+#: By how much a tap or link without turns is tried larger and smaller [-].
+_STEP = 1.1
 _BY_FIELD = "mutual_inductance"
 _Arm = Arm | Transformer | Coupled
 #: Ends made of turns, solved as a transformer of these turns.
@@ -126,7 +130,9 @@ def _beyond(filter: BandPassFilter) -> str:
 
 
 def _as_wide(filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf) -> FilterDesign | Unsolved:
-    """Asked for another width and centre, so that with the coils' Q both come out as they are wanted."""
+    """Asked for another width and centre, so that with the coils' Q both come out as they are wanted; then all
+    is fitted once more with that Q, so that the ends match as well as they can.
+    """
     edge = three_db_edge(filter.resonators, filter.ripple_db) if filter.shape == "chebyshev" else 1.0
     wanted_hz = edge * filter.bandwidth_hz
     asked = filter.tried(("widths_with_q",), False)
@@ -145,15 +151,54 @@ def _as_wide(filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf) -> F
         asked = asked.tried(("bandwidth_hz",), width)
         asked = None if asked is None else asked.tried(("centre_hz",), centre)
     if best is not None:
-        return design(best[1], dials, shelf)
+        return _matched(best[1], dials, shelf, _aim(f0, wanted_hz, dials))
     return found if isinstance(found, Unsolved) else Unsolved(_no_pass_band(filter))
 
 
+def _aim(f0: float, width_hz: float, dials: Dials) -> Aim:
+    """What a filter is fitted to with its losses; its match counts on the dials that lie well inside."""
+    half = (1 - 2 * LEFT_OUT) * width_hz / 2
+    inside = [
+        (max(low, f0 - half), min(high, f0 + half))
+        for low, high in dials
+        if low < f0 + half and high > f0 - half
+    ]
+    return Aim(f0, width_hz, tuple(inside) or ((f0 - half, f0 + half),))
+
+
+def _matched(asked: BandPassFilter, dials: Dials, shelf: Shelf, aim: Aim) -> FilterDesign | Unsolved:
+    """The design, or what a fit with its losses makes of it where that reflects less and is as wide."""
+    plain = design(asked, dials, shelf)
+    if isinstance(plain, Unsolved):
+        return plain
+    # Links and taps are tried a little larger and smaller, on a core by a turn.
+    tried = [plain]
+    for more in (0, -1, 1) if asked.ends in _TURNED else (0,):
+        f0 = centre_of(asked, dials)
+        if asked.core and f0 is not None:
+            made = _wound(asked, f0, dials, shelf, aim, more)
+        else:
+            made = _fitted(asked, dials, shelf, aim=aim, more=more)
+        if isinstance(made, FilterDesign):
+            tried.append(made)
+    allowed = max(aim.off(plain.network), _AS_WIDE)
+    fit = [each for each in tried if aim.off(each.network) <= allowed]
+    return min(fit or tried[:1], key=lambda each: aim.reflected(each.network))
+
+
 def _fitted(
-    filter: BandPassFilter, dials: Dials, shelf: Shelf, turns: int | None = None, *, around: bool = True
+    filter: BandPassFilter,
+    dials: Dials,
+    shelf: Shelf,
+    turns: int | None = None,
+    *,
+    around: bool = True,
+    aim: Aim | None = None,
+    more: int = 0,
 ) -> FilterDesign | Unsolved:
     """The filter fitted on its exact response; the coils have so many `turns`, of which taps and links have
-    a whole number, if it is known. The rest is fitted `around` these, or for broken ones.
+    a whole number, if it is known, or so many `more`. The rest is fitted `around` these, or for broken ones;
+    with an `aim` the coils' losses are counted in.
     """
     f0 = centre_of(filter, dials)
     first = first_design(filter, dials)
@@ -162,12 +207,16 @@ def _fitted(
     network, ties = first
     assert f0 is not None  # first_design() refuses a filter without a centre
     whole = network
-    if turns is not None:
-        whole = replace(network, arms=tuple(_in_turns(arm, turns) for arm in network.arms))
+    if turns is not None or more:
+        whole = replace(network, arms=tuple(_in_turns(arm, turns, more) for arm in network.arms))
     f, ideal, weights = _targets(filter, f0)
     start = {p.ref: p.value for p in network.parts if p.kind in ("capacitor", "coupling")}
     ideal_values = fit_losses(whole if around else network, start, ties, f, ideal, weights).values
     network = whole
+    if aim is not None:
+        ideal_values = aim.fitted(
+            _with(network, ideal_values, coil_q=filter.coil_q), ideal_values, ties
+        ).values
     trimmed_refs = {p.ref for p in network.parts if p.role in ("resonator", "tap_upper")}
     tank = tuple(group for group in ties if group[0] in trimmed_refs)
     bought = {p.ref for p in network.parts if p.kind == "capacitor"} - trimmed_refs
@@ -177,6 +226,8 @@ def _fitted(
     def tuned(taken: Mapping[str, float]) -> Fit:
         """The tanks set to these fixed capacitors."""
         now = {**values, **taken}
+        if aim is not None:
+            return aim.fitted(_with(network, now, coil_q=filter.coil_q), now, tank)
         return fit_losses(_with(network, now), now, tank, f, ideal, weights)
 
     if filter.capacitors != "exact":
@@ -220,7 +271,9 @@ def _fitted(
     )
 
 
-def _wound(filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf) -> FilterDesign | Unsolved:
+def _wound(
+    filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf, aim: Aim | None = None, more: int = 0
+) -> FilterDesign | Unsolved:
     """The filter on the coils that whole turns give; its capacitors follow."""
     core = winding.known(filter.core)
     if isinstance(core, Unsolved):
@@ -235,10 +288,10 @@ def _wound(filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf) -> Fil
         return Unsolved(
             f"{core.core} gives no coil of use at {format_value(f0, 'Hz', 3)}; choose another core."
         )
-    made = _fitted(plain, dials, shelf, wound.turns)
+    made = _fitted(plain, dials, shelf, wound.turns, aim=aim, more=more)
     if isinstance(made, Unsolved):
         return made
-    if filter.ends in _TURNED:
+    if filter.ends in _TURNED and aim is None:
         # Turns that are too few or too many are not always made up for: what reflects less is taken.
         other = _fitted(plain, dials, shelf, wound.turns, around=False)
         trials = [each for each in (made, other) if isinstance(each, FilterDesign)]
@@ -265,12 +318,14 @@ def _spacing(k: float, f0: float, coil_h: float) -> str:
     )
 
 
-def _in_turns(arm: _Arm, turns: int) -> _Arm:
-    """A tap or link of a coil of so many turns with the nearest whole number of them, one at least."""
+def _in_turns(arm: _Arm, turns: int | None, more: int) -> _Arm:
+    """A tap or link of a coil of so many turns with the nearest whole number of them or so many `more`, one at
+    least; of a coil of which nothing is known with so many steps more.
+    """
     if not isinstance(arm, Transformer):
         return arm
     share = arm.ratio if arm.which == 1 else 1 / arm.ratio
-    whole = max(round(share * turns), 1) / turns
+    whole = share * _STEP**more if turns is None else max(round(share * turns) + more, 1) / turns
     return replace(arm, ratio=whole if arm.which == 1 else 1 / whole)
 
 
@@ -287,7 +342,7 @@ def _coil_h(network: Network) -> float:
     return next(each.value for each in network.parts if each.kind == "inductor")
 
 
-def _with(network: Network, values: dict[str, float], coil_q: float | None = None) -> Network:
+def _with(network: Network, values: Mapping[str, float], coil_q: float | None = None) -> Network:
     def fitted(part: Part) -> Part:
         q = coil_q if part.kind == "inductor" else part.q
         return replace(part, value=values.get(part.ref, part.value), q=q)
