@@ -2,6 +2,7 @@
 
 from typing import get_args
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButton
@@ -11,6 +12,7 @@ from app.panels.forms import Form
 from app.state.workbench import Workbench
 from app.style import words
 from app.widgets.number_field import NumberField
+from core.circuits.ladder import solve
 from core.model.bands import Band
 from core.model.project import Project
 from core.model.stages.built_amplifier import BuiltAmplifier
@@ -316,6 +318,49 @@ def test_a_new_band_is_offered_to_the_filter_on_show(panel, bench):
     bench.change(lambda project: project.edited(("bands",), (*project.bands, band)), label="a band")
     panel.refresh(bench)
     assert list(served(panel)) == ["20\u00a0m", "12\u00a0m", "15\u00a0m"]
+
+
+def test_a_wide_filter_for_two_bands_and_a_bank_of_one_for_each(panel, bench, qtbot):
+    band = Band(name="17m", low_hz=18.068e6, high_hz=18.168e6, scheme="sum")
+    bench.change(lambda project: project.edited(("bands",), (*project.bands, band)), label="a band")
+    bench.select(("stages", "band_pass"))
+    bench.look_at_band("20m")
+    panel.refresh(bench)
+    served(panel)["17\u00a0m"].click()
+    panel.refresh(bench)
+
+    def typed(name, text):
+        widget = field(panel, name)
+        widget.setFocus()
+        widget.selectAll()
+        qtbot.keyClicks(widget, text)
+        qtbot.keyClick(widget, Qt.Key.Key_Return)
+        panel.refresh(bench)
+
+    typed("bandwidth_hz", "5.5M")
+    wide = bench.analysis.filter_design("band_pass", "20m")
+    assert bench.analysis.filter_design("band_pass", "17m") is wide
+    assert bench.current.stage("band_pass").filters[0].bands == ("20m", "17m")
+    dials = [np.linspace(each.low_hz, each.high_hz, 9) for each in map(bench.current.band, ("20m", "17m"))]
+    loss = solve(wide.network, np.concatenate(dials)).loss_db
+    assert loss.max() < 2.5
+    figures = bench.analysis.filter_figures("band_pass", "17m")
+    assert figures.served_loss_db == pytest.approx(loss.max(), abs=0.02)
+    # A bank: the second band gets a filter of its own, and each is tuned to its band.
+    served(panel)["17\u00a0m"].click()
+    typed("bandwidth_hz", "640k")
+    bench.look_at_band("17m")
+    panel.refresh(bench)
+    buttons = (b for b in panel.findChildren(QPushButton) if b.isVisible())
+    next(b for b in buttons if b.text().startswith("Add a filter")).click()
+    panel.refresh(bench)
+    assert bench.current.stage("band_pass").filters[-1].bands == ("17m",)
+    for name, at, other in (("20m", 14.2e6, 18.1e6), ("17m", 18.1e6, 14.2e6)):
+        network = bench.analysis.filter_design("band_pass", name).network
+        passed, stopped = solve(network, np.array([at, other])).loss_db
+        assert passed < 6
+        assert stopped > passed + 25
+    assert "Filter for 17\u00a0m" in shown_texts(panel)
 
 
 def test_a_tick_that_is_refused_is_taken_back(panel, bench, monkeypatch):

@@ -9,7 +9,7 @@ from core.circuits.active.two_port import two_port
 from core.circuits.ladder import circuit_of, solve
 from core.model.bands import Band
 from core.model.readout import Counter, ReadOut
-from core.model.stages.filters import LadderFilter
+from core.model.stages.filters import LadderFilter, LowPassFilter
 from core.model.stages.tank import Tank
 from core.rig.analysis import Analysis
 from core.rig.plan.frequency_plan import band_plan
@@ -18,10 +18,13 @@ from core.rig.start.new_rig import new_rig
 from core.rig.survey.if_survey import survey
 from core.rig.survey.options import options
 from core.stages import tolerance
+from core.stages.built import curve_fit
+from core.stages.built.corridor import corridor
+from core.stages.coils import winding
 from core.stages.crystals.crystal_choice import place
 from core.stages.crystals.crystal_sweep import from_sweep
 from core.stages.crystals.crystals import Fixture
-from core.stages.filters import ladder_filter
+from core.stages.filters import ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.vfo import tank_design
 from core.stages.vfo.tank import WantedRange
@@ -127,6 +130,39 @@ def test_fitting_a_sweep_and_choosing_crystals(note, one_ladder_s):
     note("choice over one ladder solved", choose / one_ladder_s, "×", 100)
     assert fit / one_ladder_s <= 20
     assert choose / one_ladder_s <= 100
+
+
+def test_a_measured_low_pass_its_cores_and_its_tolerances(note, one_ladder_s):
+    dials = ((14.0e6, 14.35e6),)
+    made = low_pass.design(LowPassFilter(order=7), dials)
+    f = np.linspace(1e6, 45e6, 201)
+    swept = solve(made.network, f, values={"L2": 0.94 * made.network.arms[3].parts[0].value}).s21
+    measured = 20 * np.log10(np.abs(swept)) + np.random.default_rng(1).normal(scale=0.02, size=f.size)
+    spreads = tolerance.Spreads(capacitor=0.05, coil=0.05)
+    fitted = curve_fit.fit(made, f, measured, spreads)
+    assert [each.row.ref for each in fitted.off] == ["L2"]
+    took = median_s(lambda: curve_fit.fit(made, f, measured, spreads), 7)
+    note("fit of a 201-point curve of a 7-pole low-pass", took, "s", 0.3)
+    note("the fit over one ladder solved", took / one_ladder_s, "×", 1000)
+    assert took / one_ladder_s <= 1000
+    chosen = median_s(lambda: winding.choose(0.7e-6, 14.2e6, volt_rms=30.0), 20)
+    note("choosing cores over the whole table", 1e3 * chosen, "ms", 10)
+    note("cores chosen over one ladder solved", chosen / one_ladder_s, "×", 20)
+    assert chosen / one_ladder_s <= 20
+    shaded = ladder_filter.design(AskedLadder(LadderFilter(id="ladder", name="Ladder", poles=8), 9e6))
+    grid, parts = np.linspace(*shaded.span_hz, 601), tolerance.Spreads(lm=0.02, c0=0.03)
+    corridor(shaded, grid, parts, ())
+    shade = median_s(lambda: corridor(shaded, grid, parts, ()), 15)
+    note("shade of an 8-pole ladder: 64 trials, 601 points", 1e3 * shade, "ms")
+    values = tolerance.draw(shaded.circuit, parts, 64)
+
+    def all_of_them() -> None:
+        for first in range(0, 64, 16):
+            shaded.response(grid, {ref: each[first : first + 16] for ref, each in values.items()})
+
+    exact = median_s(all_of_them, 7)
+    note("the shade over its trials solved at every point", shade / exact, "×", 0.7)
+    assert shade / exact <= 0.7
 
 
 def test_every_solve_of_the_vfo(note, one_ladder_s):

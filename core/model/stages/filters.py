@@ -205,8 +205,8 @@ class BandPassFilter(SwitchedFilter):
     widths_with_q: bool = stated(
         False,
         "Width with Q",
-        "Design so that width and centre come out as asked with the coils' Q, which rounds the edges, and the "
-        "ends match best with it.",
+        "Design so that width and centre come out as asked with the coils' Q, which rounds the edges, and so "
+        "that the ends match best with it.",
     )
     inductance_h: Henry | None = stated(
         None, "Coil", "Inductance of each resonator; empty: a sensible one.", "100 to 250 Ω reactance"

@@ -130,8 +130,8 @@ def _beyond(filter: BandPassFilter) -> str:
 
 
 def _as_wide(filter: BandPassFilter, f0: float, dials: Dials, shelf: Shelf) -> FilterDesign | Unsolved:
-    """Asked for another width and centre, so that with the coils' Q both come out as they are wanted; then all
-    is fitted once more with that Q, so that the ends match as well as they can.
+    """Asked for another width and centre, so that with the coils' Q both come out as they are wanted; then
+    all is fitted once more with that Q, so that the ends match as well as they can.
     """
     edge = three_db_edge(filter.resonators, filter.ripple_db) if filter.shape == "chebyshev" else 1.0
     wanted_hz = edge * filter.bandwidth_hz
@@ -319,8 +319,8 @@ def _spacing(k: float, f0: float, coil_h: float) -> str:
 
 
 def _in_turns(arm: _Arm, turns: int | None, more: int) -> _Arm:
-    """A tap or link of a coil of so many turns with the nearest whole number of them or so many `more`, one at
-    least; of a coil of which nothing is known with so many steps more.
+    """A tap or link of a coil of so many turns with the nearest whole number of them or so many `more`, one
+    at least; of a coil of which nothing is known with so many steps more.
     """
     if not isinstance(arm, Transformer):
         return arm
