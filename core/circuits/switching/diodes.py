@@ -125,7 +125,7 @@ def conversion(board: Board, diode: Diode, drive_v: Array, ohm: tuple[float, flo
     volts = at_rest @ rows.T
     currents, first, y = _sloping(diode, volts)
     second, third = _bending(diode, y)
-    inverse: Array = np.linalg.inv(_jacobian(rows, first, load)).astype(float, copy=False)
+    inverse = _inverse(_jacobian(rows, first, load))
     # Per volt of the signal's EMF, order by order.
     one = inverse[..., 1] / load[1]
     across = one @ rows.T
@@ -168,6 +168,19 @@ def _jacobian(rows: Array, slopes: Array, load: Array) -> Array:
     """Conductances at the ports [S], shape (..., 3, 3), of diodes with these slopes [A/V], shape (..., K)."""
     each = (rows[:, :, None] * rows[:, None, :]).reshape(len(rows), -1)
     found: Array = np.diag(1 / load) + (slopes @ each).reshape(*slopes.shape[:-1], 3, 3)
+    return found
+
+
+def _inverse(matrix: Array) -> Array:
+    """Inverse of symmetric matrices, shape (..., 3, 3), by their cofactors: many times as fast for thousands
+    of them as the general way, and as exact, since no port here is shorted by more than a diode's ohms.
+    """
+    a, b, c = np.moveaxis(matrix[..., 0, :], -1, 0)
+    (d, e), f = np.moveaxis(matrix[..., 1, 1:], -1, 0), matrix[..., 2, 2]
+    ab, ac, bc = c * e - b * f, b * e - c * d, b * c - a * e
+    cofactors = [d * f - e * e, ab, ac, ab, a * f - c * c, bc, ac, bc, a * d - b * b]
+    whole = a * cofactors[0] + b * ab + c * ac
+    found: Array = (np.stack(cofactors, axis=-1) / whole[..., None]).reshape(matrix.shape)
     return found
 
 
@@ -228,7 +241,7 @@ class _Large:
         for _ in range(_MOST_STEPS):
             current, slope, _ = _sloping(self.diode, self.volts @ self.rows.T)
             missed = self.volts / self.load + current @ self.rows - given
-            step = np.linalg.solve(_jacobian(self.rows, slope, self.load), missed[..., None])[..., 0]
+            step = _times(_inverse(_jacobian(self.rows, slope, self.load)), missed)
             self.volts = self.volts - step
             if np.abs(step).max() < _STILL_V:
                 return float(2 * (self.weight * self.volts[:, 2] * self.wave * self.tone).sum() / emf_v)
