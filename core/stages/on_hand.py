@@ -2,12 +2,12 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice, product
 from math import log
 from typing import NamedTuple
 
+from core.record import record
 from core.trade.series import FURTHEST
 
 #: So many of the values on hand nearest to what is wanted are tried for a capacitor, and so many sets of as
@@ -23,7 +23,7 @@ class Piece(NamedTuple):
     many: float
 
 
-@dataclass(frozen=True)
+@record(slots=False)
 class Shelf:
     """The capacitors that a stage takes before any is bought; empty where all are bought."""
 

@@ -1,10 +1,10 @@
 """The trimmer of a band-pass's resonator, and the fixed capacitor beside it."""
 
-from dataclasses import dataclass
 from math import pi
 
 from core.model.stages.filters import BandPassFilter
 from core.model.values.notation import format_value
+from core.record import record
 from core.stages.on_hand import Shelf
 from core.trade.series import neighbours
 
@@ -16,7 +16,7 @@ _TRIMMERS_F = ((2e-12, 10e-12), (3e-12, 20e-12), (5e-12, 30e-12), (6e-12, 50e-12
 _TOLERANCE = 0.05
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Trimming:
     """A trimmer's range (low, high) [F], the fixed capacitors beside it [F], and both in words."""
 
