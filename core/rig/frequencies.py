@@ -4,6 +4,7 @@ from functools import cached_property, lru_cache
 
 from core.model.bands import Band, Sideband
 from core.model.project import Project
+from core.model.readout import ReadOut
 from core.model.stages.filters import LadderFilter
 from core.rig.plan.frequency_plan import BandPlan, band_plan, sideband_at_if
 from core.rig.plan.surroundings import shelf, surroundings
@@ -177,12 +178,23 @@ class Frequencies:
             for band in self.project.bands
         )
 
-    @property
+    @cached_property
     def _helper_crystals_hz(self) -> tuple[float, ...]:
-        read_out = self.project.read_out
-        if read_out is not None and read_out.helpers == "junk_box":
-            return self.project.junk_box.every_crystal_hz
+        """The crystals that the helper may be: of the junk box where that is asked, or comes first and shows
+        as many bands as the stock does.
+        """
+        box, read_out = self.project.junk_box, self.project.read_out
+        mine = box.every_crystal_hz
+        if read_out is None or read_out.helpers == "junk_box":
+            return mine
+        if box.first and mine and self._shown_with(read_out, mine) >= self._shown_with(read_out, _stock_hz()):
+            return mine
         return _stock_hz()
+
+    def _shown_with(self, read_out: ReadOut, crystals_hz: tuple[float, ...]) -> int:
+        """How many bands the counter shows with a helper of one of these crystals [Hz], or none."""
+        made = read_out_plan.plan(self._measured_plans, read_out, self.if_pass_band_hz, crystals_hz)
+        return sum(not isinstance(each.reading, Unsolved) for each in made.bands)
 
     @cached_property
     def read_out(self) -> ReadOutPlan | None:

@@ -154,6 +154,21 @@ def test_counted_crystals_are_surveyed_and_help_the_read_out(tern):
     assert Analysis(rig.edited(("read_out", "helpers"), "junk_box"))._helper_crystals_hz == (8.867238e6,)
 
 
+def test_a_helper_on_hand_comes_first_where_it_shows_as_many_bands(tern):
+    rig = tern.edited(("read_out", "helpers"), "stock").edited(("read_out", "counter", "programmes"), 1)
+    stock = Analysis(rig.edited(("junk_box",), JunkBox())).read_out
+    assert stock.helper_hz is not None
+    other = JunkBox(first=True, parts=(CrystalOnHand(frequency_hz=stock.helper_hz),))
+    mine = Analysis(rig.edited(("junk_box",), other))
+    assert mine._helper_crystals_hz == (stock.helper_hz,)
+    assert mine.read_out.helper_hz == stock.helper_hz
+    # One that shows fewer bands stays in its drawer; so does any without the switch.
+    useless = JunkBox(first=True, parts=(CrystalOnHand(frequency_hz=2e3),))
+    assert Analysis(rig.edited(("junk_box",), useless)).read_out == stock
+    off = other.edited(("first",), False)
+    assert len(Analysis(rig.edited(("junk_box",), off))._helper_crystals_hz) > 20
+
+
 @pytest.mark.parametrize("many", [0, 1, 2])
 def test_a_pair_in_parallel_is_two_pieces(tern, many):
     rig = tern.edited(("stages", "ladder", "capacitors"), "E12_pairs")

@@ -34,7 +34,7 @@ from core.model.project import Project
 from core.model.values.errors import CopperError
 from core.rig.log.bench_log import reading_of, with_tolerance, with_value
 from core.rig.log.causes import Causes, causes
-from core.rig.log.expected import Item, items
+from core.rig.log.expected import Item
 from core.rig.log.taken import taking
 from core.stages.outcome import Unsolved
 
@@ -174,11 +174,12 @@ class BenchLogPage(Drawn[LogPicture], View):
             self.stage.clear()
             for name in names:
                 self.stage.addItem(name or _ALL_STAGES, name)
-            self._items = {each.title: each for each in items(self._bench.analysis)}
-            completer = QCompleter(sorted(self._items), self.what)
+        if set(self._items) != {each.title for each in picture.log.known}:
+            completer = QCompleter(sorted(each.title for each in picture.log.known), self.what)
             completer.setFilterMode(Qt.MatchFlag.MatchContains)
             completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
             self.what.setCompleter(completer)
+        self._items = {each.title: each for each in picture.log.known}
         self.stage.setCurrentIndex(max(self.stage.findData(picture.chosen.stage), 0))
         self.verdict.setCurrentIndex(max(self.verdict.findData(picture.chosen.verdict), 0))
 

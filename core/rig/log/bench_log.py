@@ -74,8 +74,8 @@ class Progress:
 
 @record(kw_only=True)
 class BenchLog:
-    """The whole log of a rig: entries stage by stage, curves, progress of the rig and by stage, and the
-    points of each path by direction and band.
+    """The whole log of a rig: entries stage by stage, curves, progress of the rig and by stage, the points of
+    each path by direction and band, and all that can be read.
     """
 
     entries: tuple[Entry, ...]
@@ -84,6 +84,7 @@ class BenchLog:
     stages: tuple[Progress, ...]
 
     paths: Mapping[tuple[str, str], tuple[Item, ...]]
+    known: tuple[Item, ...]
 
     def latest(self, item: Item) -> Entry | None:
         """The entry of the last reading of an item; None where nobody has read it."""
@@ -119,6 +120,7 @@ def bench_log(analysis: Analysis) -> BenchLog:
         whole=_progress("The rig", entries),
         stages=_by_stage(entries),
         paths=_paths(analysis),
+        known=known,
     )
 
 
