@@ -1,10 +1,9 @@
 """The junk box as it is shown: its counted parts, and what the rig takes of them."""
 
-from dataclasses import dataclass
-
 from core.model.notebook.junk_box import PartOnHand
 from core.model.notebook.junk_box_table import cells_of
 from core.model.values.notation import format_value
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.paper.parts_list import parts_list
 from core.rig.paper.stock import Stock
@@ -36,7 +35,7 @@ _IDLE = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PartLine:
     """A part on hand: its cells under HEADS, and which of them are typed in."""
 
@@ -46,7 +45,7 @@ class PartLine:
     short: bool
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class JunkBoxPicture:
     """The lines, the switch, and what is told of the whole."""
 

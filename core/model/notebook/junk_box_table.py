@@ -2,7 +2,6 @@
 
 import csv
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from io import StringIO
 from typing import Any, get_args
 
@@ -24,6 +23,7 @@ from core.model.values.errors import DesignError
 from core.model.values.notation import is_bare, parse, plain
 from core.model.values.tables import Row, read_table
 from core.model.values.wording import shortened, visible
+from core.record import record
 
 #: The columns, in the order in which they are written; only the first must be there.
 COLUMNS = ("kind", "value", "to", "type", "count", "note")
@@ -35,7 +35,7 @@ _WRITTEN = {"Hz": ("MHz", -6), "F": ("pF", 12), "m": ("mm", 3), "V": ("V", 0)}
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Problem:
     """Why a line of a table is no part on hand."""
 
@@ -46,7 +46,7 @@ class Problem:
         return f"Line {self.line}: {self.reason}"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ReadTable:
     """The parts in a table, and the lines of it that are none, each with its reason."""
 
