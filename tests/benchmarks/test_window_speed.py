@@ -199,3 +199,33 @@ def test_start_to_first_paint_against_a_bare_window(note, tmp_path):
     note("start to first paint", min(p[0] for p in pairs), "s")
     note("start over a bare window's", ratio, "×", START)
     assert ratio <= START
+
+
+def test_a_part_dragged_on_the_board_against_a_bare_repaint(opened, qapp, note):
+    """A step of the hand on the largest board, from the edit to the canvas painted."""
+    window = opened(load(sample_path()))
+    bench = window.bench
+    bench.select(("stages", "ladder"))
+    page = window.pages.show_page("Board plan")
+    for _ in range(5):
+        qapp.processEvents()
+    canvas = page.canvas
+    thing = next(each for each in canvas.drawing.things if each.name.startswith("C4"))
+
+    def painted_ms(work) -> float:
+        begin = perf_counter()
+        work()
+        qapp.processEvents()
+        canvas.repaint()
+        return 1e3 * (perf_counter() - begin)
+
+    def step(n: int) -> None:
+        place = thing.place._replace(x_m=thing.place.x_m + 0.5e-3 * (n % 20))
+        canvas.moved.emit(thing.key, place, True)
+
+    steps = sorted(painted_ms(lambda n=n: step(n + 1)) for n in range(60))[5:]
+    bare = sorted(painted_ms(lambda: None) for _ in range(60))[5:]
+    ratio = statistics.median(steps) / statistics.median(bare)
+    note("a step of a part dragged on the board, painted", statistics.median(steps), "ms", 16)
+    note("that over a bare repaint of the board, median", ratio, "×", MEDIAN)
+    assert ratio <= MEDIAN

@@ -62,8 +62,9 @@ def clashes(plan: BoardPlan) -> tuple[Clash, ...]:
         if box.meets(there):
             a, b = one.item, other.item
             found.append(Clash("bodies", (a.key, b.key), f"{a.ref} lies on {b.ref}"))
-    for i, j in combinations(plan.islands, 2):
-        if i.node != j.node and i.box.grown(_TOUCH_M).meets(j.box):
+    touching = [(island, island.box.grown(_TOUCH_M)) for island in plan.islands]
+    for (i, around), (j, _) in combinations(touching, 2):
+        if i.node != j.node and around.meets(j.box):
             told = f"The islands {named[i.key]} and {named[j.key]} touch"
             found.append(Clash("islands", (i.key, j.key), told))
     for body, box in boxes:

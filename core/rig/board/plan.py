@@ -3,7 +3,7 @@
 Places in metres, x to the right along the signal, y downwards, as a board is looked at from its parts' side.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
@@ -19,7 +19,7 @@ Point = tuple[float, float]
 GAP_M, BODY_GAP_M, LEAD_GAP_M = 0.8e-3, 0.4e-3, 0.4e-3
 #: How far from an island's edge a lead lands [m], and how far from a body a lead to ground does.
 RIM_M, GROUND_LEAD_M = 1.2e-3, 2.0e-3
-_TINY = 1e-9
+_TINY, _TINY_M = 1e-9, 1e-6
 
 
 class Box(NamedTuple):
@@ -142,6 +142,13 @@ class Body:
         """The rectangle that it covers."""
         return body_box(self.item, self.place)
 
+    @property
+    def reach(self) -> Box:
+        """The rectangle around its leads; of no size for a part without."""
+        ends = [end for lead in self.leads for end in (lead.foot, lead.end)] or [self.place[:2]]
+        xs, ys = zip(*ends, strict=True)
+        return Box(min(xs), min(ys), max(xs), max(ys)).grown(_TINY_M)
+
 
 @dataclass(frozen=True, slots=True)
 class Wire:
@@ -172,8 +179,11 @@ class BoardPlan:
     def crossings(self) -> tuple[tuple[str, str], ...]:
         """Pairs of parts whose bare leads cross: one of them wants a sleeve."""
         found = []
-        for one, other in combinations(self.bodies, 2):
-            if any(crosses(a.foot, a.end, b.foot, b.end) for a in one.leads for b in other.leads):
+        reaches = [(body, body.reach) for body in self.bodies]
+        for (one, here), (other, there) in combinations(reaches, 2):
+            if here.meets(there) and any(
+                crosses(a.foot, a.end, b.foot, b.end) for a in one.leads for b in other.leads
+            ):
                 found.append((one.item.ref, other.item.ref))
         return tuple(found)
 
@@ -263,7 +273,8 @@ def soldered(
     """The board with every part at its place: each lead goes to the nearest island of its node, or straight
     out to ground where that is free.
     """
-    boxes = {item.key: body_box(item, places[item.key]) for item in items}
+    apart = [island.box.grown(GAP_M) for island in islands]
+    near = [(item, body_box(item, places[item.key]).grown(BODY_GAP_M)) for item in items]
     of_node: dict[str, list[Island]] = {}
     for island in islands:
         of_node.setdefault(island.node, []).append(island)
@@ -273,15 +284,14 @@ def soldered(
         leads = []
         for node, foot in zip(item.nodes, feet_of(item, place), strict=True):
             if node == GROUND:
-                end = grounded(item, place, foot, islands, [box for k, box in boxes.items() if k != item.key])
+                end = _grounded(item, place, foot, apart, near)
             else:
                 ends = [landing(foot, island.box) for island in of_node[node]]
                 end = min(ends, key=lambda p: hypot(p[0] - foot[0], p[1] - foot[1]))
             leads.append(Lead(node, foot, end))
         if item.package.can:
             foot = _can_foot(item, place)
-            others = [box for k, box in boxes.items() if k != item.key]
-            leads.append(Lead(GROUND, foot, grounded(item, place, foot, islands, others), can=True))
+            leads.append(Lead(GROUND, foot, _grounded(item, place, foot, apart, near), can=True))
         bodies.append(Body(item, place, tuple(leads)))
     return BoardPlan(
         islands=islands,
@@ -300,13 +310,16 @@ def _can_foot(item: Item, place: Place) -> Point:
     return place.x_m + x, place.y_m + y
 
 
-def grounded(item: Item, place: Place, foot: Point, islands: tuple[Island, ...], others: list[Box]) -> Point:
-    """Where a lead to ground lands: the first way out of the body on which nothing lies, else the first."""
+def _grounded(
+    item: Item, place: Place, foot: Point, apart: Sequence[Box], near: Sequence[tuple[Item, Box]]
+) -> Point:
+    """Where a lead to ground lands: the first way out of the body on which no island and no other part lies,
+    else the first; `apart` and `near` are what these take with the room around them.
+    """
     ends = tuple(ground_ends(item, place, foot))
     for end in ends:
-        if not any(each.box.grown(GAP_M).cut_by(foot, end) for each in islands) and not any(
-            box.grown(BODY_GAP_M).holds(end) for box in others
-        ):
+        on_part = any(box.holds(end) for other, box in near if other is not item)
+        if not on_part and not any(box.cut_by(foot, end) for box in apart):
             return end
     return ends[0]
 
