@@ -245,3 +245,16 @@ def test_the_board_is_painted_in_the_colours_of_the_theme(page):
         for y in range(0, picture.height(), 4)
     )
     assert count > 1000
+
+
+def test_the_board_follows_the_design(page):
+    before = page.canvas.drawing
+    page.bench.edit(("stages", "driver", "as_built"), {"bias_lower": 560.0})
+    names = [thing.name for thing in page.canvas.drawing.things]
+    assert "RB2 560 Ω, resistor 1/4 W, lying" in names
+    assert page.canvas.drawing != before
+    page.bench.edit(("stages", "driver", "name"), "Last but one")
+    assert page.canvas.drawing.title == "Last but one"
+    page.bench.undo()
+    page.bench.undo()
+    assert page.canvas.drawing == before
