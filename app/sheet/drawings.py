@@ -1,13 +1,25 @@
 """Which schematic is drawn of what a design gives to draw."""
 
 from functools import singledispatch
+from typing import Any
 
 from app.sheet.amplifier_schematic import amplifier_svg, pair_svg
 from app.sheet.audio_schematic import audio_svg, volume_svg
+from app.sheet.content.blocks import Diagram, Labelled
+from app.sheet.curve import curve_svg
+from app.sheet.flow.fonts import INK, SOFT
+from app.sheet.noise_bar import noise_svg
 from app.sheet.power_schematic import power_svg
 from app.sheet.schematic import NO_LABELS, Labels, schematic_svg
+from app.sheet.sketches.block_diagram import diagram_svg
+from app.sheet.sketches.mixers import mixer_svg
+from app.sheet.sketches.oscillators import crystal_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
+from core.model.stages.mixers import Mixer
+from core.rig.paper.build_sheet import Curve
+from core.rig.paper.receiver import ReceiverSection
+from core.rig.workshop.crystal_circuits import CrystalCircuit
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign
 from core.stages.audio.design import AudioDesign
@@ -58,3 +70,26 @@ def _(circuit: AudioDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> 
 @drawn.register
 def _(circuit: VolumeDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
     return volume_svg(circuit, ink, soft)
+
+
+@drawn.register
+def _(circuit: Mixer, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    return mixer_svg(circuit, ink, soft)
+
+
+@drawn.register
+def _(circuit: CrystalCircuit, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    return crystal_svg(circuit, ink, soft)
+
+
+def picture_svg(of: Any) -> bytes:
+    """What a picture of the sheet is drawn of, as SVG: a circuit, a response, a receiver's noise."""
+    if isinstance(of, Labelled):
+        labels = {each.ref: each.label for each in of.placement}
+        return drawn(of.circuit, INK, SOFT, labels).encode()
+    if isinstance(of, Diagram):
+        return diagram_svg(of).encode()
+    if isinstance(of, Curve):
+        return curve_svg(of).encode()
+    assert isinstance(of, ReceiverSection)
+    return noise_svg(of.noise).encode()

@@ -1,6 +1,5 @@
 """A filter's schematic as SVG, drawn from the very network that the solver solved."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
@@ -9,6 +8,7 @@ from types import MappingProxyType
 import schemdraw
 import schemdraw.elements as elm
 
+from app.sheet.sketches.svg_text import as_text, plain_text
 from core.circuits.ladder import Arm, Coupled, Network, Part, Transformer
 from core.model.values.notation import format_value
 
@@ -54,11 +54,6 @@ def schematic_svg(
     return _drawn(_as_drawn(network, short), ink, soft, font_size)
 
 
-def as_text(name: str) -> str:
-    """A builder's name for the drawing library, which escapes < and > itself, neither & nor its own $."""
-    return name.replace("&", "&amp;").replace("$", "&#36;")
-
-
 def _as_drawn(network: Network, labels: Labels) -> Network:
     """The network reduced to what the drawing shows: topology, references, labels, values to three digits."""
 
@@ -87,43 +82,6 @@ def _drawn(network: Network, ink: str, soft: str, font_size: float) -> str:
             down -= _PITCH + (_RISE if any(_is_loop(arm) for arm in arms) else 0.0)
         _draw_row(drawing, network, arms, (number, len(rows), down), soft)
     return plain_text(drawing.get_imagedata("svg").decode(), font_size)
-
-
-_TEXT = re.compile(
-    r'<text x="(?P<x>[^"]+)" y="(?P<y>[^"]+)" dominant-baseline="(?P<at>[^"]+)"(?P<rest>[^>]*)>'
-    r"(?P<lines>.*?)</text>",
-    re.S,
-)
-_LINE = re.compile(r"<tspan[^>]*>(.*?)</tspan>", re.S)
-_BOX = re.compile(r'viewBox="([^"]+)"')
-_HEAD = re.compile(r'height="[^"]+" width="[^"]+" viewBox="[^"]+"')
-_LEADING = 1.15
-
-
-def plain_text(svg: str, size: float) -> str:
-    """Each line of text as an element of its own, placed by its baseline.
-
-    Qt's SVG is the tiny profile: it knows neither `dominant-baseline` nor shifts inside a text.
-    """
-
-    def lines(match: re.Match[str]) -> str:
-        texts = _LINE.findall(match["lines"])
-        y, last = float(match["y"]), len(texts) - 1
-        first = {
-            "central": y + 0.36 * size - _LEADING * size * last / 2,
-            "hanging": y + 0.85 * size,
-            "ideographic": y + 0.3 * size,
-        }.get(match["at"], y)
-        return "".join(
-            f'<text x="{match["x"]}" y="{first + n * _LEADING * size:.2f}"{match["rest"]}>{text}</text>'
-            for n, text in enumerate(texts)
-        )
-
-    # Room around, as text is wider and higher here than the drawing library reckons.
-    x, y, width, height = (float(each) for each in _BOX.search(svg)[1].split())  # type: ignore[index]
-    x, y, width, height = x - size, y - size, width + 2 * size, height + 2 * size
-    head = f'height="{height:.2f}pt" width="{width:.2f}pt" viewBox="{x:.2f} {y:.2f} {width:.2f} {height:.2f}"'
-    return _TEXT.sub(lines, _HEAD.sub(head, svg, count=1))
 
 
 #: What a filter is a row of.

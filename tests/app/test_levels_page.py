@@ -163,7 +163,7 @@ def test_the_sheets_bar_is_the_noise_of_the_band(tern):
 
 def test_the_sheet_tells_every_s_level_and_what_it_bears(tern):
     document = sheet_document(tern, "A4", 72.0)
-    text = document.document.toPlainText()
+    text = document.text
     for band in ("20", "12"):
         assert f"Receiver on {band} m" in text
     assert "3 RF stage 33.8 %; 4 Mixer, image 35.5 %" in text
@@ -171,4 +171,4 @@ def test_the_sheet_tells_every_s_level_and_what_it_bears(tern):
     after = text[text.index("reciprocal mixing") :].split("\n")
     assert after[1:5] == ["none", "86 dB", "95 dB", "107 dB"]
     assert receiver_sections(Analysis(tern.with_stages(()))) == ()
-    assert "Receiver on" not in sheet_document(tern.with_stages(()), "A4", 72.0).document.toPlainText()
+    assert "Receiver on" not in sheet_document(tern.with_stages(()), "A4", 72.0).text

@@ -3,17 +3,19 @@
 import re
 import shutil
 import subprocess
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QByteArray
-from PySide6.QtGui import QColor, QImage, QPainter, QTextCursor
+from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtSvg import QSvgRenderer
 
 from app.sheet.curve import curve_svg
-from app.sheet.pages import _heads, sheet_document, write_pdf
+from app.sheet.pages import sheet_document, write_pdf
 from app.sheet.preview import SheetPage
 from app.sheet.printing import print_on
 from app.sheet.schematic import schematic_svg
@@ -41,7 +43,11 @@ def raw(pdf: Path) -> str:
 
 def read(pdf: Path) -> str:
     """The text without the feet of the pages, which cut sentences that go over to the next."""
-    body = " ".join(re.sub(r"[^\n]*page \d+ of \d+", "", raw(pdf)).split())
+    # Not line by line over the page, but column after column.
+    reader = shutil.which("pdftotext")
+    assert reader, "These checks read the PDF back: install poppler-utils."
+    text = subprocess.run([reader, str(pdf), "-"], check=True, capture_output=True, text=True).stdout
+    body = " ".join(re.sub(r"[^\n]*page \d+ of \d+", "", text).split())
     for ligature, letters in (("ﬁ", "fi"), ("ﬀ", "ff"), ("ﬂ", "fl"), ("ﬃ", "ffi")):
         body = body.replace(ligature, letters)
     # A line may end behind a hyphen.
@@ -204,7 +210,7 @@ def test_the_sheet_prints_the_placed_crystals_and_only_those(qapp, tern, tmp_pat
     write_pdf(rig, file)
     text = read(file)
     assert "Crystals, as placed" in text
-    # Parts list, schematic and table call each crystal by the label of its reading.
+    # Table of parts, schematic and table of crystals call each crystal by the label of its reading.
     for each in placement.placed:
         assert len(re.findall(rf"\b{each.label}\b", text)) == 3
     moved = rig.edited(
@@ -244,8 +250,9 @@ def test_paper_tells_the_compensating_capacitors_kind_and_each_value_in_its_colu
         ("stages", "ladder", "as_built"), {"coupling:2": 123.4e-12}
     )
     write_pdf(rig, tmp_path / "sheet.pdf")
+    text = sheet_document(rig, "A4", 72.0).text
+    assert "\nCK\n27 pF\n27 pF\n________\nN150 (P2H), −150 ± 60 ppm/K; compensating\n" in text
     lines = [" ".join(line.split()) for line in raw(tmp_path / "sheet.pdf").splitlines()]
-    assert any(line.startswith("CK 27 pF 27 pF") and "N150 (P2H), −150 ± 60" in line for line in lines)
     for row in Analysis(rig).parts:
         part = row.part
         if row.stage == "ladder" and part.kind == "capacitor":
@@ -253,7 +260,7 @@ def test_paper_tells_the_compensating_capacitors_kind_and_each_value_in_its_colu
             start = (
                 f"{part.ref} {format_value(part.designed, 'F')} {format_value(part.preferred, 'F')} {built}"
             )
-            assert any(line.startswith(start) and "C0G (NP0)" in line for line in lines), start
+            assert any(start in line and "C0G (NP0)" in line for line in lines), start
 
 
 def test_a_band_is_spelled_one_way_on_paper(qapp, tern, muddle, tmp_path):
@@ -276,32 +283,86 @@ def test_a_crystals_label_is_text_in_the_ladders_schematic(qapp, tern, label):
     assert label not in [each.text for each in ElementTree.fromstring(schematic_svg(network)).iter()]
 
 
-def test_a_heading_keeps_its_distance_from_the_table_above_it(qapp, tern):
-    document = sheet_document(tern, "A4", 72.0).document
-    layout, gaps = document.documentLayout(), {}
-    before, block = None, document.begin()
-    while block.isValid():
-        rect = layout.blockBoundingRect(block)
-        in_table = QTextCursor(block).currentTable() is not None
-        if before is not None and block.blockFormat().headingLevel() == 3:
-            above, was_in_table = before
-            if was_in_table and rect.top() > above.bottom():
-                gaps[block.text()] = rect.top() - above.bottom()
-        before, block = (rect, in_table), block.next()
-    assert any(
-        "8 W, the power amplifier's largest output, into a matched antenna" in heading for heading in gaps
-    )
-    assert min(gaps.values()) >= 8, gaps
-
-
-def test_no_heading_stands_on_another_page_than_its_drawing(qapp, tern):
+def rig_with_a_pair(tern):
     """A bilateral pair's section is longer than a page, and its drawing half of one."""
     pair = BilateralAmplifier(id="rf_stage", name="RF pair", current_a=13e-3)
-    rig = tern.with_stages(tuple(pair if each.id == "rf_stage" else each for each in tern.stages))
-    sheet = sheet_document(rig, "A4", 96.0)
-    layout, height = sheet.document.documentLayout(), sheet.document.pageSize().height()
-    drawn = [head for head in _heads(sheet.document)[:-1] if "\ufffc" in head.next().text()]
-    assert "RF pair" in [head.text().strip() for head in drawn]
-    for head in drawn:
-        place = layout.blockBoundingRect(head.next())
-        assert place.top() // height == place.bottom() // height, head.text()
+    return tern.with_stages(tuple(pair if each.id == "rf_stage" else each for each in tern.stages))
+
+
+def by_page(document):
+    """The pieces of each page from top to bottom, a column after the other."""
+    pages = [[] for _ in range(document.pages)]
+    for each in document.placed:
+        pages[each.page].append(each)
+    return pages
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_nothing_overlaps_and_nothing_is_beyond_the_page(qapp, tern, paper):
+    document = sheet_document(rig_with_a_pair(tern), paper, 72.0)
+    body = document.body_points
+    for page in by_page(document):
+        for each in page:
+            assert each.y >= 0
+            assert each.y + each.piece.height <= body.height() + 1e-6
+        for column in {each.x for each in page}:
+            mine = sorted((each for each in page if each.x in (0.0, column)), key=lambda each: each.y)
+            for one, other in pairwise(mine):
+                if one.x == other.x:
+                    assert one.y + one.piece.height <= other.y + 1e-6
+
+
+def test_no_heading_stands_last_on_its_page_or_far_from_what_it_is_for(qapp, tern):
+    document = sheet_document(rig_with_a_pair(tern), "A4", 72.0)
+    headings = 0
+    for page in by_page(document):
+        for each in page:
+            if each.piece.heading:
+                below = [other.y for other in page if other.y > each.y]
+                assert below, each.piece.heading
+                assert min(below) - each.y - each.piece.height < 12
+                headings += 1
+    assert headings > 20
+
+
+def test_a_table_that_goes_on_has_its_head_again_and_no_row_alone(qapp, tern):
+    document = sheet_document(tern, "A4", 72.0)
+    again = 0
+    for page in by_page(document):
+        tops = [each for each in page if each.y == 0.0]
+        for each in tops:
+            if each.piece.repeated is None and any(other.piece.repeated is each.piece for other in page):
+                again += 1
+    assert again > 0
+    for one, other in pairwise(document.placed):
+        if one.piece.repeated is not None and other.piece.repeated is one.piece.repeated:
+            continue
+        if one.piece.repeated is not None:
+            same = [each for each in document.placed if each.piece.repeated is one.piece.repeated]
+            on_page = [each for each in same if each.page == one.page]
+            assert len(on_page) > 1 or len(same) == 1
+
+
+def filled(document, page) -> float:
+    """How much of a page is used from its top, in a raster of what is painted there."""
+    size = document.page_points
+    image = QImage(round(size.width()), round(size.height()), QImage.Format.Format_RGB32)
+    image.fill(QColor("white"))
+    painter = QPainter(image)
+    document.draw_page(painter, page)
+    painter.end()
+    pixels = np.frombuffer(image.constBits(), dtype=np.uint8).reshape(image.height(), -1, 4)
+    # The foot is no part of it.
+    top = (size.height() - document.body_points.height()) / 2 - 6
+    body = pixels[int(top) : int(top + document.body_points.height()), :, :3]
+    used = np.nonzero((body < 200).any(axis=(1, 2)))[0]
+    return float(used.max()) / document.body_points.height()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("name", ["tern", "muddle"])
+def test_no_page_but_the_last_is_less_than_two_thirds_full(qapp, request, name, paper):
+    document = sheet_document(request.getfixturevalue(name), paper, 72.0)
+    full = [filled(document, page) for page in range(document.pages)]
+    assert min(full[:-1]) >= 0.66, full
+    assert sum(full[:-1]) / len(full[:-1]) > 0.85

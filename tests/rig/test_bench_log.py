@@ -16,7 +16,7 @@ from core.rig.log.bench_log import bench_log, reading_of
 from core.rig.log.causes import causes
 from core.rig.log.expected import Item, found, items, read_as, value_of
 from core.rig.log.taken import taking
-from core.rig.paper.test_points import points_of
+from core.rig.workshop.test_points import points_of
 from core.stages.outcome import Unsolved
 from core.stages.steps import finished
 from core.stages.vfo import tank_design, vfo

@@ -21,7 +21,7 @@ from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import ShownOn
 from core.rig.figures.vfo import VFO
-from core.rig.paper import build_sheet, curves, parts_list, report
+from core.rig.paper import build_sheet, curves, parts_list, path_table, report
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response, speech_delay
 from core.rig.paper.parts_list import ListedPart
 from core.rig.read_out.error import DialError
@@ -52,7 +52,7 @@ from core.trade.temperature import coefficients
 )
 def test_what_of_the_noise_figure_is_folded(first, detector, told):
     levels = SimpleNamespace(image_noise_db=first, detector_image_noise_db=detector)
-    assert build_sheet._folded(levels) == told
+    assert path_table._folded(levels) == told
 
 
 def test_figures_of_a_filter_with_and_without_a_centre():
@@ -166,14 +166,17 @@ def test_a_filter_is_told_on_each_of_its_bands_and_once_where_it_serves_all():
     assert [(each.row, each.band) for each in found] == [(rows[0], ""), (rows[1], "20m"), (rows[1], "12m")]
 
 
-def test_the_dials_are_marked_in_the_curve_of_a_front_filter():
+def test_the_dials_are_marked_in_the_curve_of_a_front_filter(monkeypatch):
+    # A filter without parts scatters nowhere.
+    monkeypatch.setattr(build_sheet, "corridor", lambda *_: Unsolved("No parts."))
     dials = ((14.0e6, 14.35e6), (10.1e6, 10.15e6))
     row = SimpleNamespace(kind="low_pass", bands=("20m", "30m"))
     design = FilterDesign(
         network=Network((), 50.0, 50.0), parts=(), end_resistance_ohm=50.0, span_hz=(1e6, 30e6)
     )
     for served, marked in ((dials, (10.1e6, 14.35e6)), (dials[:1], (14.0e6, 14.35e6)), ((), (1e6, 30e6))):
-        curve = build_sheet._curve(row, SimpleNamespace(dials=lambda bands, s=served: s), design)
+        rig = SimpleNamespace(dials=lambda bands, s=served: s, project=SimpleNamespace(scatter=Scatter()))
+        curve = build_sheet._curve(row, rig, design)
         assert (curve.low_hz, curve.high_hz) == marked
         assert (curve.f_hz[0], curve.f_hz[-1]) == (1e6, 30e6)
 
@@ -268,7 +271,7 @@ def test_what_kind_to_get():
 
 def test_which_parts_are_alike():
     def same(one, other):
-        return parts_list._same(one) == parts_list._same(other)
+        return parts_list.sort_of(one) == parts_list.sort_of(other)
 
     # Five digits of a capacitor, ten of a crystal.
     assert same(listed(part(100.004e-12)), listed(part(100.0e-12)))

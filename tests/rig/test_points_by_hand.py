@@ -7,9 +7,9 @@ import pytest
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import keyed, plain_row
 from core.rig.figures.levels import LEVEL
-from core.rig.paper.point_figures import POINTS
 from core.rig.paper.report import report
-from core.rig.paper.test_points import at_stage, points_of, signal_over_s9_db
+from core.rig.workshop.point_figures import POINTS
+from core.rig.workshop.test_points import at_stage, points_of, signal_over_s9_db
 from tests.pictures.test_figures import declared
 
 

@@ -27,9 +27,9 @@ from core.rig.figures.plan import CARRIER
 from core.rig.figures.receive import RECEIVE
 from core.rig.figures.vfo import VFO
 from core.rig.mixer_facts import MixerFacts, mixer_facts
-from core.rig.paper.test_points import TestPoint, each_point, points_of
 from core.rig.rows import FilterRow, RigPart
 from core.rig.sections.rig import carriers_on, filters_on, vfo_on
+from core.rig.workshop.test_points import TestPoint, each_point, points_of
 from core.stages.amplifiers.figures import AmplifierFigures, figures
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.kinds.table import kind_of

@@ -2,12 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import KW_ONLY
-from typing import TypeVar
+from hashlib import sha256
+from typing import Any, TypeVar, get_args
 
 import numpy as np
 
 from core.circuits.ladder import Array, frozen, solve
 from core.model.bands import Band
+from core.model.project import Project
 from core.model.stages.stage import Way
 from core.model.values.notation import format_value, megahertz
 from core.model.values.quantities import spelled
@@ -18,22 +20,28 @@ from core.rig.figures.amplifiers import AT_REST, told
 from core.rig.figures.crystals import MEASURED, measured_of
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn, stress_title
-from core.rig.figures.levels import TRANSMIT, sent
+from core.rig.figures.levels import BLOCK, block_on
 from core.rig.figures.mixers import MIXER
 from core.rig.figures.plan import CarrierOn
 from core.rig.figures.read_out import READ_OUT, switching
-from core.rig.figures.receive import RECEIVE
 from core.rig.figures.vfo import VFO
 from core.rig.findings import Finding
-from core.rig.levels.receive import ReceiveLevels
 from core.rig.mixer_facts import mixers_of
+from core.rig.paper.needed import NeededLine, needed
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
+from core.rig.paper.path_table import PathTable, received, transmitted
 from core.rig.paper.receiver import ReceiverSection, receiver_sections
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspect
 from core.rig.scattered import spreads
 from core.rig.sections.rig import carriers_on, shown_on, vfo_on
+from core.rig.workshop.alignment import alignment
+from core.rig.workshop.checks import Purity, Switched, purity, switching_table
+from core.rig.workshop.crystal_circuits import CrystalCircuit, carrier_circuits, helper_circuit
+from core.rig.workshop.order_of_work import order_of_work
+from core.rig.workshop.steps import Step
+from core.rig.workshop.test_points import TestPoint, points_of
 from core.rig.wound.windings import Winding, vfo_windings, windings_of
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.built.corridor import Corridor, corridor
@@ -46,6 +54,7 @@ from core.stages.vfo import vfo
 from core.stages.vfo.tank import TankDesign, given_parts
 
 T = TypeVar("T")
+WAYS: tuple[Way, ...] = get_args(Way)
 
 #: The usual cautions, in the usual words.
 CAUTIONS: tuple[str, ...] = (
@@ -59,27 +68,6 @@ CAUTIONS: tuple[str, ...] = (
 )
 #: Widths of the printed small curves.
 _POINTS = 241
-
-
-@record
-class PathRow:
-    """One stage as printed, a figure a band: gain [dB], level behind it [dBm], headroom [dB]."""
-
-    name: str
-    gain_db: tuple[float, ...]
-    level_dbm: tuple[float, ...]
-    headroom_db: tuple[float | None, ...]
-
-
-@record
-class PathTable:
-    """One direction: what the levels stand for, the level at its start, and its stages."""
-
-    title: str
-    start: str
-    start_dbm: tuple[float, ...]
-    rows: tuple[PathRow, ...]
-    summary: tuple[str, ...]
 
 
 @record(slots=False)
@@ -99,9 +87,15 @@ class Curve:
 
 @record(kw_only=True, slots=False)
 class FilterSection:
-    """One circuit: what its schematic is drawn of, parts, figures, curve; or `reason` why there is none."""
+    """One circuit: what its schematic is drawn of, parts, figures, curve; or `reason` why there is none.
+
+    `verify` are three of its figures that are measured once it is soldered.
+    """
 
     title: str
+    stage: str
+    bands: tuple[str, ...] = ()
+    verify: tuple[tuple[str, str], ...] = ()
     drawing: Drawable | None
     parts: tuple[PartRow, ...]
     figures: tuple[tuple[str, str], ...]
@@ -116,6 +110,17 @@ class FilterSection:
     def stress_of(self, ref: str) -> PartStress | None:
         """What a part sees at full power; None where nobody asks."""
         return next((each for each in self.stress if each.ref == ref), None)
+
+
+@record(kw_only=True, slots=False)
+class PlainSection:
+    """A stage of which figures are known and no parts; `drawing` is what a sketch of it is drawn of."""
+
+    title: str
+    stage: str
+    kind: str
+    figures: tuple[tuple[str, str], ...]
+    drawing: Any = None
 
 
 @record(kw_only=True, slots=False)
@@ -140,6 +145,7 @@ class ReadOutSection:
     figures: tuple[tuple[str, tuple[str, ...]], ...]
     switching: tuple[str, ...]
     resolution: str
+    helper: CrystalCircuit | None = None
 
 
 @record(kw_only=True, slots=False)
@@ -147,6 +153,7 @@ class BuildSheet:
     """Everything on the sheet."""
 
     name: str
+    revision: str
     notes: str
     facts: tuple[tuple[str, str], ...]
     bands: tuple[str, ...]
@@ -154,10 +161,18 @@ class BuildSheet:
     receiver: tuple[ReceiverSection, ...]
     plan: tuple[BandPlan, ...]
     carriers: tuple[CarrierOn, ...]
+    crystals: tuple[CrystalCircuit, ...]
     filters: tuple[FilterSection, ...]
-    mixers: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    plain: tuple[PlainSection, ...]
+    order: tuple[str, ...]
     vfo: VfoSection | None
     read_out: ReadOutSection | None
+    points: tuple[TestPoint, ...]
+    work: tuple[Step, ...]
+    alignment: tuple[Step, ...]
+    switched: tuple[Switched, ...]
+    purity: tuple[Purity, ...]
+    needed: tuple[NeededLine, ...]
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
 
@@ -175,20 +190,68 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
     )
     return BuildSheet(
         name=project.name,
+        revision=revision(project),
         notes=project.notes,
         facts=facts,
         bands=bands,
-        paths=tuple(table for table in (_receive(analysis, bands), _transmit(analysis, bands)) if table.rows),
+        paths=tuple(
+            table for table in (received(analysis, bands), transmitted(analysis, bands)) if table.rows
+        ),
         receiver=receiver_sections(analysis),
         plan=analysis.frequency_plan,
         carriers=tuple(carriers_on(analysis)),
+        crystals=carrier_circuits(analysis),
         filters=tuple(_section(row, analysis, listed) for row in analysis.circuits),
-        mixers=tuple((each.name, _texts(MIXER, each)) for each in mixers_of(analysis)),
+        plain=_plain(analysis),
+        order=tuple(stage.id for stage in project.stages),
         vfo=_vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
         read_out=_read_out(analysis),
+        points=points_of(analysis),
+        work=order_of_work(analysis),
+        alignment=alignment(analysis),
+        switched=switching_table(analysis),
+        purity=purity(analysis),
+        needed=needed(analysis, listed),
         findings=inspect(analysis),
         cautions=CAUTIONS,
     )
+
+
+#: What of a project makes no other rig: what it is called, and what was written and measured on it.
+_NO_DESIGN = {"name", "notes"}
+
+
+def revision(project: Project) -> str:
+    """Eight digits that are others for another design: a digest (SHA-256) of all that a file says of it."""
+    text = project.model_dump_json(exclude=_NO_DESIGN)
+    digest = sha256(text.encode()).hexdigest().upper()
+    return f"{digest[:4]}-{digest[4:8]}"
+
+
+def _plain(analysis: Analysis) -> tuple[PlainSection, ...]:
+    """The stages in the path that no circuit is known of, in its order; each once."""
+    project, band = analysis.project, analysis.project.bands[0].name
+    mixers = {each.name: each for each in mixers_of(analysis)}
+    made = {row.stage for row in analysis.circuits}
+    places = {stage.id: (way, n) for way in WAYS for n, stage in enumerate(project.path(way))}
+    found = []
+    for stage in project.stages:
+        if stage.id in made or not stage.in_path:
+            continue
+        kind = kind_of(stage)
+        figures: tuple[tuple[str, str], ...] = ()
+        if stage.name in mixers:
+            figures = _texts(MIXER, mixers[stage.name])
+        elif stage.id in places:
+            way, place = places[stage.id]
+            figures = _texts(BLOCK, block_on(analysis, place, band, way, project.bands[0].centre_hz))
+        drawing = stage if kind.driver(stage) is not None else None
+        found.append(
+            PlainSection(
+                title=stage.name, stage=stage.id, kind=kind.spelled, figures=figures, drawing=drawing
+            )
+        )
+    return tuple(found)
 
 
 def _texts(table: Table[T], of: T) -> tuple[tuple[str, str], ...]:
@@ -201,82 +264,18 @@ def _band_text(band: Band) -> str:
     return f"{spelled(band.name)} {span} {band.sideband} sideband"
 
 
-def _receive(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
-    levels = [analysis.receive(name) for name in bands]
-    rows = tuple(
-        PathRow(
-            block.name,
-            tuple(r.blocks[n].gain_db for r in levels),
-            tuple(float(r.s9_dbm[n + 1]) for r in levels),
-            tuple(r.headroom_db[n] for r in levels),
-        )
-        for n, block in enumerate(levels[0].blocks)
-    )
-    summary = tuple(
-        f"{spelled(name)}: {_told(RECEIVE, r, 'noise_figure_db')}{_folded(r)}, "
-        f"{_told(RECEIVE, r, 'mds_dbm', 'noise_margin_db', 'speaker_noise_db_spl')}"
-        for name, r in zip(bands, levels, strict=True)
-    )
-    return PathTable(
-        f"Receive: levels for an S9 signal; headroom at S9 + {levels[0].strongest_over_s9_db:g} dB, "
-        + ("with the controls turned down for it" if levels[0].controls else "with the volume fully up"),
-        "Antenna",
-        tuple(float(r.s9_dbm[0]) for r in levels),
-        rows,
-        summary,
-    )
-
-
-def _told(table: Table[T], of: T, *keys: str) -> str:
-    """Figures of a result in a row, by their titles."""
-    return ", ".join(f"{figure.title} {figure.text(of)}" for figure in by_key(table, *keys))
-
-
-def _folded(r: ReceiveLevels) -> str:
-    """What of the noise figure comes in through the mixers' images."""
-    images = zip(
-        by_key(RECEIVE, "image_noise_db", "detector_image_noise_db"),
-        ("the image", "the detector's image"),
-        strict=True,
-    )
-    told = [f"{each.text(r)} of it from {name}" for each, name in images if each.get(r) >= 0.05]
-    return f" ({', '.join(told)})" if told else ""
-
-
-def _transmit(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
-    levels = [analysis.transmit(name) for name in bands]
-    rows = tuple(
-        PathRow(
-            block.name,
-            tuple(t.blocks[n].gain_db for t in levels),
-            tuple(float(t.level_dbm[n + 1]) for t in levels),
-            tuple(t.headroom_db[n] for t in levels),
-        )
-        for n, block in enumerate(levels[0].blocks)
-    )
-    summary = []
-    for name in bands:
-        of = sent(analysis, name)
-        tail = f", {_told(TRANSMIT, of, 'worst_harmonic_dbc')} (power amplifier's is an assumption)"
-        summary.append(
-            f"{spelled(name)}: {_told(TRANSMIT, of, 'output_w')} PEP, {_told(TRANSMIT, of, 'imd_dbc')}"
-            f"{tail if of.harmonics else ''}"
-        )
-    return PathTable(
-        "Transmit: levels on speech peaks; compression by a model curve",
-        "Microphone",
-        tuple(float(t.level_dbm[0]) for t in levels),
-        rows,
-        tuple(summary),
-    )
-
-
 def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]) -> FilterSection:
     bands = " and ".join(map(spelled, row.bands))
     title = row.name if row.index is None else f"{row.name}, {bands or 'no band'}"
     if isinstance(row.design, Unsolved):
         return FilterSection(
-            title=title, drawing=None, parts=(), figures=(), curve=None, reason=row.design.reason
+            title=title,
+            stage=row.stage,
+            drawing=None,
+            parts=(),
+            figures=(),
+            curve=None,
+            reason=row.design.reason,
         )
     stage = analysis.project.stage(row.stage)
     ladder = kind_of(stage).ladder(stage)
@@ -289,6 +288,9 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
         figures = tuple(line for each in amplifiers for line in _amplifier(analysis, row, each.way))
     return FilterSection(
         title=title,
+        stage=row.stage,
+        bands=row.bands,
+        verify=_verify(figures),
         drawing=row.design.drawing,
         parts=row.design.parts,
         figures=figures,
@@ -300,6 +302,28 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
         stress_title=stress_title(analysis),
         windings=windings_of(analysis, row),
     )
+
+
+#: Which figures are measured first: width and loss of a filter, what it reflects; gain and current of an
+#: amplifier, and where it compresses.
+_VERIFIED = (
+    "width at −6 dB",
+    "width at −3 dB",
+    "loss on the band",
+    "least loss",
+    "ripple",
+    "return loss on the bands served",
+    "gain",
+    "taken from the supply",
+    "1 dB compression, output, ±0.5 dB",
+)
+
+
+def _verify(figures: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
+    """The three figures of a circuit that are measured once it is soldered."""
+    order = {name: place for place, name in enumerate(_VERIFIED)}
+    mine = [each for each in figures if each[0].removesuffix(", receive").removesuffix(", transmit") in order]
+    return tuple(mine[:3])
 
 
 def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
@@ -357,7 +381,13 @@ def _read_out(analysis: Analysis) -> ReadOutSection | None:
         return None
     rows = _band_rows(_READ_OUT_PRINTED, shown_on(analysis))
     step = next(figure for figure in READ_OUT if figure.key == "resolution_hz").written(plan.resolution_hz)
-    return ReadOutSection(tuple(row.band for row in plan.bands), rows, switching(plan, asked.counter), step)
+    return ReadOutSection(
+        tuple(row.band for row in plan.bands),
+        rows,
+        switching(plan, asked.counter),
+        step,
+        helper_circuit(analysis),
+    )
 
 
 #: What is printed of a filter, without what it has not.

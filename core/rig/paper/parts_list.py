@@ -118,18 +118,21 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
                 alike=1,
             )
         )
-    counts, stock = Counter(map(_same, found)), stock or Stock(analysis.project.junk_box)
+    counts, stock = Counter(map(sort_of, found)), stock or Stock(analysis.project.junk_box)
     cores = {(each.stage, each.bands, each.ref): each.wound.on for each in windings(analysis)}
     listed = []
     for row in found:
         core = cores.get((row.stage, row.bands, row.part.ref), "")
         on_hand, to_buy = stock.taken_for(row.part, row.type, core, measured=bool(row.crystal))
-        listed.append(replace(row, alike=counts[_same(row)], on_hand=on_hand, to_buy=to_buy))
+        listed.append(replace(row, alike=counts[sort_of(row)], on_hand=on_hand, to_buy=to_buy))
     return tuple(listed)
 
 
-def _same(each: ListedPart) -> tuple[str, str, str]:
+def sort_of(each: ListedPart) -> tuple[str, str, str]:
+    """What parts are alike by: kind, type and value; transistors and transformers by what they are called."""
     name = "" if each.type is None else each.type.type
+    if each.part.kind in ("transistor", "transformer"):
+        return each.part.kind, name, each.part.type or each.part.note
     return each.part.kind, name, f"{each.part.fitted:.{_digits(each.part)}g} {each.part.unit}"
 
 

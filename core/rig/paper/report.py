@@ -14,11 +14,11 @@ from core.rig.figures.parts import DESIGNED, PARTS, PREFERRED
 from core.rig.figures.read_out import REFUSED
 from core.rig.figures.survey import CROSSINGS, SURVEY
 from core.rig.figures.vfo import SOLVED, VFO
-from core.rig.paper.point_figures import POINTS
-from core.rig.paper.test_points import points_of
 from core.rig.rules import inspect
 from core.rig.sections.rig import LEVELS, SECTIONS, Section, vfo_on
 from core.rig.survey.if_survey import SurveyRow, verdict
+from core.rig.workshop.point_figures import POINTS
+from core.rig.workshop.test_points import points_of
 from core.stages.crystals.crystal_choice import Placement
 from core.stages.vfo.tank import TankDesign
 

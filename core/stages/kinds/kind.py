@@ -179,6 +179,15 @@ def _has_no_power(stage: StageBase, design: Design | None) -> None:
     """What a kind says that is no power amplifier."""
 
 
+#: What is soldered, its value or type, and how many.
+Bought = tuple[str, str, int]
+
+
+def _buys_nothing(stage: StageBase) -> tuple[Bought, ...]:
+    """What a kind says whose parts all stand in its circuit, or of which none are known."""
+    return ()
+
+
 def _is_none(stage: StageBase) -> None:
     """What most kinds say when they are asked for something that few are."""
 
@@ -228,7 +237,8 @@ class Kind(Generic[S]):
     draws in a direction from a supply [V], by its circuit's direct currents where it has one; None where only
     a builder can tell. `largest_w` is the most that a power amplifier sends on a supply [V], None where it
     cannot tell. `gains` are the fields of a gain that is a builder's choice, by direction, `measured_gains`
-    those of a reading that counts in its place.
+    those of a reading that counts in its place. `bought` is what a stage is soldered of that stands in no
+    circuit.
     """
 
     model: type[S]
@@ -249,6 +259,7 @@ class Kind(Generic[S]):
     over_drive: Callable[[S], OverDrive | Unsolved | None] = _is_none
     balance: Callable[[S, float, float], Balance | Unsolved | None] = _balances_nothing
     power: Callable[[S, Design | None], Sending | None] = _has_no_power
+    bought: Callable[[S], tuple[Bought, ...]] = _buys_nothing
     draws: Callable[[S, Surroundings, Way, float], Draw | None] = draws_what_is_typed
     largest_w: Callable[[S, Surroundings, float], float | None] = _sends_nothing
     ladder: Callable[[S], LadderFilter | None] = _is_none

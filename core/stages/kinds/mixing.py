@@ -4,10 +4,11 @@ from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.stages import mixer
 from core.stages.kinds.draw import NOTHING, Draw
-from core.stages.kinds.kind import BlockFigures, Kind, Place, Surroundings, Zone
+from core.stages.kinds.kind import BlockFigures, Bought, Kind, Place, Surroundings, Zone
 from core.stages.mixer_circuit import Balance, balance, over_drive
 from core.stages.ordinary import ordinary_mixer
 from core.stages.outcome import Unsolved
+from core.trade.diodes import diodes
 
 
 def _mixes(stage: Mixer, at: Place) -> BlockFigures:
@@ -42,6 +43,19 @@ def _draws(stage: Mixer, around: Surroundings, way: Way, supply_v: float) -> Dra
     return Draw(rest_a=stage.tail_a) if stage.figures_from == "circuit" else None
 
 
+#: Diodes and trifilar transformers of a mixer, by its type.
+_SOLDERED = {"two_diode": (2, 1), "ring": (4, 2)}
+
+
+def _bought(stage: Mixer) -> tuple[Bought, ...]:
+    """Diodes of the type that its circuit is computed with, any fast ones where it is not."""
+    if stage.type not in _SOLDERED:
+        return (("transistor", "array of a four-quadrant mixer", 1),)
+    diode = diodes()[stage.diode].name if stage.figures_from == "circuit" else "for mixers, matched"
+    count, transformers = _SOLDERED[stage.type]
+    return (("diode", diode, count), ("transformer", "trifilar, for a mixer", transformers))
+
+
 MIXER = Kind(
     model=Mixer,
     name="Mixer",
@@ -54,5 +68,6 @@ MIXER = Kind(
     mixing=mixer.figures,
     over_drive=lambda stage: over_drive(stage) if stage.figures_from == "circuit" else None,
     balance=_balanced,
+    bought=_bought,
     draws=_draws,
 )

@@ -6,7 +6,7 @@ from typing import Any
 
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.rig.figures.levels import LEVEL
-from core.rig.paper.test_points import TestPoint
+from core.rig.workshop.test_points import TestPoint
 
 _BIAS = "Newton's method on the circuit's direct currents"
 _OF_LEVEL = "the level in the load named: U = √(P R)"

@@ -1,0 +1,141 @@
+"""Work at the bench: order of work, alignment, switching, checks before an antenna, parts, findings."""
+
+from collections.abc import Sequence
+
+from app.sheet.content.blocks import (
+    BLANK,
+    Block,
+    Column,
+    Grid,
+    Heading,
+    Line,
+    Run,
+    Section,
+    Words,
+    grid,
+    stacked,
+    words,
+)
+from app.style import words as spelling
+from core.rig.figures.figure import by_key
+from core.rig.figures.levels import LEVEL
+from core.rig.figures.products import HARMONICS, SPURS
+from core.rig.paper.build_sheet import BuildSheet
+from core.rig.workshop.checks import Purity
+from core.rig.workshop.steps import Step
+
+_AT, _LEAVES, _LIMIT, _IN_HAND = by_key(HARMONICS, "frequency_hz", "result_dbc", "limit_dbc", "margin_db")
+_PRODUCTS, _SPUR_LEVEL = by_key(SPURS, "products", "level")
+
+
+def order(sheet: BuildSheet) -> Section:
+    """What is built after what, and what must be read before the next."""
+    told = words("One step after the other: go on when every reading of a step is good.", "soft")
+    return Section("work", "Order of work", (told, _steps(sheet.work)))
+
+
+def aligned(sheet: BuildSheet) -> Section:
+    """Alignment of the finished rig."""
+    return Section("alignment", "Alignment", (_steps(sheet.alignment),))
+
+
+def _steps(steps: Sequence[Step]) -> Grid:
+    columns = (
+        Column("", right=True),
+        Column("step", wide=True),
+        Column("reading"),
+        Column("expected", right=True),
+        Column("good", right=True),
+        Column("read", right=True),
+    )
+    lines = []
+    for n, step in enumerate(steps, 1):
+        with_what = f" Instrument: {step.instrument}." if step.instrument else ""
+        do = f"{step.title}. {step.do}{with_what}"
+        told = [(each.what, each.expected, each.good, BLANK) for each in step.readings]
+        told = told or [("", "", "", BLANK)]
+        lines.append(Line((str(n), do, *(stacked(column) for column in zip(*told, strict=True)))))
+    return Grid(columns, tuple(lines))
+
+
+def switching(sheet: BuildSheet) -> Section:
+    """What is switched in which direction, and on which band."""
+    ways: dict[tuple[str, str], list[str]] = {}
+    for row in sheet.switched:
+        if row.receive != row.transmit:
+            ways.setdefault((row.receive, row.transmit), []).append(row.name)
+    by_way = tuple(Line((", ".join(names), *both)) for both, names in ways.items())
+    by_band = tuple((row.name, *row.bands) for row in sheet.switched if any(row.bands))
+    columns = (Column("", wide=True), Column("receive"), Column("transmit"))
+    bands = ("", *map(spelling.band, sheet.bands))
+    rest = "What is not told here stays in its place and fed. Never feed both directions at once."
+    blocks = (Grid(columns, by_way), words(rest, "soft"), grid(bands, by_band, len(bands)))
+    return Section("supply", "Switching", blocks)
+
+
+def checks(sheet: BuildSheet) -> Section:
+    """Harmonics and other products, into the dummy load, before an antenna is connected."""
+    blocks: list[Block] = [
+        words(
+            "Full power into the dummy load; a spectrum analyser behind 40 dB or more, or a receiver behind "
+            "a step attenuator that is set for the same reading on each. Connect an antenna only when every "
+            "line keeps its limit."
+        )
+    ]
+    for each in sheet.purity:
+        blocks += _purity(each)
+    return Section("checks", "Checks before the antenna", tuple(blocks))
+
+
+def _purity(of: Purity) -> tuple[Block, ...]:
+    lines = []
+    for each in of.harmonics:
+        level = LEVEL.written(of.output_dbm + each.result_dbc)
+        told = (_AT.text(each), _LEAVES.text(each), level, _LIMIT.text(each), _IN_HAND.text(each))
+        lines.append((f"{each.number} times the dial", *told, BLANK))
+    for spur in of.products:
+        lines.append((_PRODUCTS.text(spur), "with the dial", _SPUR_LEVEL.text(spur), "", "", "", BLANK))
+    if not lines:
+        return ()
+    head = f"{spelling.band(of.band)}: {LEVEL.written(of.output_dbm)} wanted"
+    titles = ("product", "at", _LEAVES.title, "level", _LIMIT.title, _IN_HAND.title, "read")
+    return Heading(head), grid(titles, tuple(lines))
+
+
+def parts(sheet: BuildSheet) -> Section:
+    """Like parts of the whole rig together."""
+    columns = (
+        Column("quantity", right=True),
+        Column("value", wide=True),
+        Column("type"),
+        Column("rating"),
+        Column("on hand", right=True),
+        Column("to get", right=True),
+        Column("where", wide=True),
+    )
+    lines, before = [], ""
+    for each in sheet.needed:
+        if each.what != before:
+            total = sum(line.quantity for line in sheet.needed if line.what == each.what)
+            lines.append(Line((str(total), f"{each.what}s", "", "", "", "", ""), head=True))
+        before = each.what
+        on_hand = BLANK if each.on_hand is None else str(each.on_hand)
+        get = BLANK if each.on_hand is None else str(each.to_get)
+        cells = (str(each.quantity), each.value, each.type, each.rating, on_hand, get, each.places)
+        lines.append(Line(cells))
+    return Section("parts", "Parts of the whole rig", (Grid(columns, tuple(lines)),))
+
+
+def findings(sheet: BuildSheet) -> Section:
+    """What the program noticed, the worst first."""
+    told = tuple(
+        Words(
+            (
+                Run(f"{each.severity.capitalize()}. ", "strong"),
+                Run(each.text.replace(" -", " −")),
+                Run(f" {each.remedy} ({each.source})", "soft"),
+            )
+        )
+        for each in sheet.findings
+    )
+    return Section("findings", "Findings", told or (words("Nothing was found."),))

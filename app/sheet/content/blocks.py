@@ -1,0 +1,159 @@
+"""What a section of the sheet is made of: frozen values that the layout reads."""
+
+from collections.abc import Iterable
+from typing import Any, Literal
+
+from core.record import record
+from core.stages.crystals.crystal_choice import Placed
+
+Look = Literal["plain", "soft", "strong", "head"]
+#: Between lines of one cell.
+NEW_LINE = "\u2028"
+#: Where a builder writes a reading.
+BLANK = "________"
+
+
+@record
+class Run:
+    """Words of one look."""
+
+    text: str
+    look: Look = "plain"
+
+
+@record
+class Words:
+    """A paragraph; `mark` stands before it, and the lines below the first begin where the words do. One that
+    is `small` has the letters of tables.
+    """
+
+    runs: tuple[Run, ...]
+    mark: str = ""
+    small: bool = False
+
+    @property
+    def text(self) -> str:
+        """Its words without their looks."""
+        return "".join(run.text for run in self.runs)
+
+
+@record
+class Column:
+    """A column of a table; numbers stand at the right. A `wide` one takes what room is left."""
+
+    title: str
+    right: bool = False
+    wide: bool = False
+
+
+@record
+class Line:
+    """A row of a table, a text a column; one that is a `head` stands in bold above the rows it is for."""
+
+    cells: tuple[str, ...]
+    head: bool = False
+
+
+@record
+class Grid:
+    """A table."""
+
+    columns: tuple[Column, ...]
+    lines: tuple[Line, ...]
+
+
+@record
+class Heading:
+    """What stands above the blocks that follow it: at level 1 the rig's name, at 2 a section's, at 3 one
+    inside it.
+    """
+
+    text: str
+    level: Literal[1, 2, 3] = 3
+
+
+@record
+class Labelled:
+    """A circuit to be drawn, and which measured crystal stands where."""
+
+    circuit: Any
+    placement: tuple[Placed, ...] = ()
+
+
+@record
+class DiagramBox:
+    """A stage of a block diagram: its name, its kind in a word, what drives it where it is a mixer, and the
+    level behind it on each band, as written.
+    """
+
+    name: str
+    short: str
+    driven: str
+    levels: tuple[str, ...]
+
+
+@record
+class Diagram:
+    """One direction of the rig as blocks, from its start on."""
+
+    bands: tuple[str, ...]
+    start: str
+    start_levels: tuple[str, ...]
+    boxes: tuple[DiagramBox, ...]
+
+
+@record
+class Picture:
+    """Something drawn: `of` is a value for which a drawing is registered; `least` is the smallest share of
+    its natural size [-] at which it can be read beside something else.
+    """
+
+    of: Any
+    least: float = 0.75
+
+
+@record
+class Contents:
+    """The headings of the sheet with their pages."""
+
+
+@record
+class Beside:
+    """Blocks in two columns, the left one taking the first of these `shares` of the width [-] that lets the
+    `lead` picture be read on top of it; where none does, that stands above both.
+    """
+
+    left: tuple["Block", ...]
+    right: tuple["Block", ...]
+    lead: Picture | None = None
+    shares: tuple[float, ...] = (0.47, 0.56, 0.64)
+
+
+Block = Words | Grid | Heading | Picture | Contents | Beside
+
+
+@record
+class Section:
+    """A part of the sheet that stays together where it can: `group` is what it is chosen by."""
+
+    group: str
+    title: str
+    blocks: tuple[Block, ...]
+
+
+def words(text: str, look: Look = "plain", mark: str = "", *, small: bool = False) -> Words:
+    """A paragraph of one look."""
+    return Words((Run(text, look),), mark, small)
+
+
+def grid(titles: tuple[str, ...], lines: tuple[tuple[str, ...], ...], left: int = 1, wide: int = -1) -> Grid:
+    """A table whose first `left` columns hold words and whose others hold numbers; column `wide` takes what
+    room is left.
+    """
+    columns = tuple(Column(title, n >= left and n != wide, n == wide) for n, title in enumerate(titles))
+    return Grid(columns, tuple(map(Line, lines)))
+
+
+def stacked(texts: Iterable[str]) -> str:
+    """Lines below each other in one cell."""
+    return NEW_LINE.join(texts)

@@ -1,0 +1,49 @@
+"""All sections of a sheet in their order, and what of them can be chosen."""
+
+from collections.abc import Collection, Iterator
+
+from app.sheet.content import bench, front, paths, stages
+from app.sheet.content.blocks import Section
+from core.rig.paper.build_sheet import BuildSheet
+
+#: What can be chosen, by the word for it, in the order of the pages; the title block stands always.
+GROUPS: dict[str, str] = {
+    "plan": "Frequency plan and carriers",
+    "levels": "Block diagram and levels",
+    "receiver": "Receiver in detail",
+    "supply": "Switching and supply",
+    "work": "Order of work",
+    "stages": "Stages: drawings, parts, coils, test points",
+    "vfo": "VFO and read-out",
+    "alignment": "Alignment",
+    "checks": "Checks before an antenna is connected",
+    "parts": "Parts of the whole rig",
+    "findings": "Findings",
+}
+
+
+def sections(sheet: BuildSheet, printed: str, chosen: Collection[str] = tuple(GROUPS)) -> list[Section]:
+    """The title block and the sections of the groups chosen."""
+    return [front.title(sheet, printed), *(each for each in _all(sheet) if each.group in chosen)]
+
+
+def _all(sheet: BuildSheet) -> Iterator[Section]:
+    yield front.plan(sheet)
+    if sheet.paths:
+        yield paths.levels(sheet)
+    yield from map(paths.receiver, sheet.receiver)
+    yield bench.switching(sheet)
+    yield bench.order(sheet)
+    circuits = ((each.stage, stages.circuit(each, sheet)) for each in sheet.filters)
+    plain = ((each.stage, stages.plain(each, sheet)) for each in sheet.plain)
+    for _, section in sorted((*circuits, *plain), key=lambda each: sheet.order.index(each[0])):
+        yield section
+    if sheet.vfo is not None:
+        yield stages.vfo(sheet.vfo, sheet)
+    if sheet.read_out is not None:
+        yield stages.read_out(sheet.read_out)
+    yield bench.aligned(sheet)
+    if sheet.purity:
+        yield bench.checks(sheet)
+    yield bench.parts(sheet)
+    yield bench.findings(sheet)

@@ -1,0 +1,226 @@
+"""A section a stage: drawing, parts, coils, what to verify, and its test points with a blank beside each."""
+
+from collections.abc import Sequence
+
+from app.sheet.content.blocks import (
+    BLANK,
+    Beside,
+    Block,
+    Column,
+    Grid,
+    Heading,
+    Labelled,
+    Line,
+    Picture,
+    Run,
+    Section,
+    Words,
+    grid,
+    words,
+)
+from app.style import words as spelling
+from core.rig.figures.crystals import PLACED
+from core.rig.figures.figure import keyed
+from core.rig.figures.filters import STRESS
+from core.rig.figures.parts import had, part_value
+from core.rig.paper.build_sheet import BuildSheet, FilterSection, PlainSection, ReadOutSection, VfoSection
+from core.rig.workshop.point_figures import POINT
+from core.rig.workshop.test_points import TestPoint, at_stage
+from core.rig.wound.windings import Winding
+from core.stages.outcome import PartRow
+
+_POINT, _PLACED = keyed(POINT), keyed(PLACED)
+_CHECK_COILS = (
+    "Wind all turns the same way round; the end that goes to ground is the first. Check each coil before it "
+    "is soldered in: with the capacitor named across it, it resonates where told; or read its inductance "
+    "on a bridge. Squeeze its turns together for more, spread them for less."
+)
+
+
+#: Parts of a filter that has its response beside its drawing; readings in a line.
+_FEW, _ABREAST = 14, 3
+_AT_REST = "Currents and voltages at rest, no signal; good within ±20 % and ±10 %, or 0.1 V."
+
+
+def circuit(section: FilterSection, sheet: BuildSheet) -> Section:
+    """A stage, or one of the filters that it switches in."""
+    if section.drawing is None:
+        return Section("stages", section.title, (_fault(section.reason),))
+    points = [each for each in at_stage(sheet.points, section.stage) if _here(each, section)]
+    figures = ", ".join(f"{name} {value}" for name, value in section.figures)
+    told = (words(figures, "soft", small=True),) if figures else ()
+    reason = (_fault(section.reason),) if section.reason else ()
+    below = [*told, *_readings(section.verify, points), *signals(points)]
+    below += [*_windings(section.windings), *_placement(section)]
+    return Section("stages", section.title, (*reason, *_drawn(section), *below))
+
+
+def _drawn(section: FilterSection) -> tuple[Block, ...]:
+    """Drawing, response and parts; what has few parts has its response beside its drawing."""
+    picture, parts = Picture(Labelled(section.drawing, section.placement)), _parts_of(section)
+    if section.curve is None:
+        return (Beside((), (parts,), picture),)
+    curve = Picture(section.curve)
+    if len(section.parts) > _FEW:
+        return picture, Beside((curve,), (parts,), shares=(0.4,))
+    return Beside((picture,), (curve,), shares=(0.56,)), parts
+
+
+def _here(point: TestPoint, section: FilterSection) -> bool:
+    """Whether a point belongs to this one of a stage's circuits."""
+    return not point.band or not section.bands or point.band in section.bands
+
+
+def _fault(reason: str) -> Words:
+    return words(reason, "strong")
+
+
+def plain(section: PlainSection, sheet: BuildSheet) -> Section:
+    """A stage whose parts are not told."""
+    figures = ", ".join(f"{name} {value}" for name, value in section.figures)
+    points = at_stage(sheet.points, section.stage)
+    told = Words((Run(f"{section.kind}. ", "plain"), Run(figures, "soft")), small=True)
+    blocks: tuple[Block, ...] = (told, *_readings((), points))
+    if section.drawing is not None:
+        blocks = (Beside((Picture(Labelled(section.drawing)),), blocks, shares=(0.45,)),)
+    return Section("stages", section.title, (*blocks, *signals(points)))
+
+
+def vfo(section: VfoSection, sheet: BuildSheet) -> Section:
+    """The VFO with its tank."""
+    limits = tuple(map(_fault, section.limits))
+    guidance = tuple(words(line, "soft", "•") for line in section.guidance)
+    if section.design is None:
+        return Section("vfo", "VFO", (*limits, *guidance))
+    points = at_stage(sheet.points, "vfo")
+    left = (by_band(section.bands, section.figures),)
+    lead = Picture(Labelled(section.design, ()))
+    right = (_parts(section.parts, section.kinds),)
+    return Section(
+        "vfo",
+        "VFO",
+        (
+            *limits,
+            Beside(left, right, lead, (0.42, 0.5)),
+            *_readings((), points),
+            *signals(points),
+            *_windings(section.windings),
+            *guidance,
+        ),
+    )
+
+
+def read_out(section: ReadOutSection) -> Section:
+    """The counter and what is stored in it."""
+    step = (
+        f"The display steps by {section.resolution}. Store the carrier as you measured it, not its nominal "
+        "frequency."
+    )
+    told: tuple[Block, ...] = (*map(words, section.switching), words(step, "soft"))
+    if section.helper is not None:
+        told = (Beside((Picture(Labelled(section.helper)),), told, shares=(0.4,)),)
+    return Section("vfo", "Read-out", (by_band(section.bands, section.figures), *told))
+
+
+def by_band(bands: Sequence[str], figures: Sequence[tuple[str, tuple[str, ...]]]) -> Grid:
+    """Figures that each band has of its own."""
+    lines = tuple((name, *(text.replace(" -", " −") for text in texts)) for name, texts in figures)
+    return grid(("", *map(spelling.band, bands)), lines, 1 + len(bands))
+
+
+def _parts_of(section: FilterSection) -> Grid:
+    """The parts of a circuit, with what they see at full power where that passes them."""
+    if not section.stress:
+        return _parts(section.parts, section.kinds)
+    figures = STRESS[1:]
+    columns = (*_PART[:-1], Column("kind, note"), *(Column(figure.title, right=True) for figure in figures))
+    lines = []
+    for part, kind in zip(section.parts, section.kinds, strict=True):
+        each = section.stress_of(part.ref)
+        seen = [figure.text(each) if each is not None else "" for figure in figures]
+        lines.append(Line((*_part(part, kind), *seen)))
+    return Grid(columns, tuple(lines))
+
+
+#: Columns of a table of parts.
+_PART = (
+    Column("part"),
+    Column("designed", right=True),
+    Column("preferred", right=True),
+    Column("as built", right=True),
+    Column("kind, note", wide=True),
+)
+
+
+def _parts(parts: Sequence[PartRow], kinds: Sequence[str]) -> Grid:
+    return Grid(_PART, tuple(Line(_part(*each)) for each in zip(parts, kinds, strict=True)))
+
+
+def _part(part: PartRow, kind: str) -> tuple[str, ...]:
+    built = BLANK if part.as_built is None else part_value(part.as_built, part.unit)
+    values = (part_value(part.designed, part.unit), part_value(part.preferred, part.unit), built)
+    return part.ref, *values, "; ".join(filter(None, (kind, part.note)))
+
+
+def _readings(verify: Sequence[tuple[str, str]], points: Sequence[TestPoint]) -> tuple[Block, ...]:
+    """What is measured at a stage but for signals, three to a line: figures to verify, then what it takes and
+    shows at rest.
+    """
+    cells = [(name, value, BLANK) for name, value in verify]
+    rest = [each for each in points if each.dc_a is not None or each.dc_v is not None]
+    for each in rest:
+        figure = _POINT["dc_v" if each.dc_a is None else "dc_a"]
+        cells.append((_named(each), figure.text(each), BLANK))
+    if not cells:
+        return ()
+    cells += [("", "", "")] * (-len(cells) % _ABREAST)
+    rows = [cells[n : n + _ABREAST] for n in range(0, len(cells), _ABREAST)]
+    titles = ("to read", "expected", "read") * _ABREAST
+    columns = tuple(Column(title, n % 3 > 0, n % 3 == 0) for n, title in enumerate(titles))
+    lines = tuple(Line(tuple(cell for each in row for cell in each)) for row in rows)
+    note = (words(_AT_REST, "soft", small=True),) if rest else ()
+    return Grid(columns, lines), *note
+
+
+def _named(point: TestPoint) -> str:
+    return point.words if point.way is None else f"{point.words}, {point.way}"
+
+
+def signals(points: Sequence[TestPoint]) -> tuple[Block, ...]:
+    """Levels, voltages and powers, in both directions and on every band."""
+    lines = []
+    for each in points:
+        if each.level_dbm is None:
+            continue
+        band = spelling.band(each.band) if each.band else ""
+        where = ", ".join(filter(None, (each.words, each.way or "", band)))
+        keys = ("level_dbm", "power_w", "rms_v", "peak_to_peak_v", "load_ohm")
+        lines.append((where, *(_POINT[key].text(each) for key in keys), BLANK))
+    if not lines:
+        return ()
+    titles = ("test point", "level", "power", "rms", "peak to peak", "in", "read")
+    put_in = tuple(dict.fromkeys(each.signal for each in points if each.signal))
+    told = (words(f"With {' or '.join(put_in)}.", "soft"),) if put_in else ()
+    return grid(titles, tuple(lines)), *told
+
+
+def _windings(coils: tuple[Winding, ...]) -> tuple[Block, ...]:
+    if not coils:
+        return ()
+    figures = had(coils)
+    lines = tuple(
+        (figure.title, *(figure.text(each).replace(" -", " −") for each in coils)) for figure in figures
+    )
+    titles = ("", *(each.ref for each in coils))
+    return Heading("Coils to wind"), grid(titles, lines, len(titles)), words(_CHECK_COILS, "soft")
+
+
+def _placement(section: FilterSection) -> tuple[Block, ...]:
+    if not section.placement:
+        return ()
+    lines = tuple(
+        (str(each.mesh), each.ref, each.label, _PLACED["error_hz"].text(each)) for each in section.placement
+    )
+    return Heading("Crystals, as placed"), grid(
+        ("mesh", "part", "crystal", _PLACED["error_hz"].title), lines, 3
+    )

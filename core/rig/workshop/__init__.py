@@ -1,0 +1,1 @@
+"""The rig at the bench: what is read where, in which order it is built, how it is aligned and checked."""
