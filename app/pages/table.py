@@ -35,7 +35,8 @@ class Page(NamedTuple):
         return view
 
 
-PAGES = (
+#: What is designed, and what is built of it: each group's tabs stand together.
+_DESIGNED = (
     Page("Whole rig", "app.pages.whole_rig:WholeRigPage"),
     Page("Stage", "app.pages.stage:StagePage"),
     Page("Levels", "app.pages.levels:LevelsPage", ()),
@@ -44,11 +45,15 @@ PAGES = (
     Page("Supply", "app.pages.supply.page:SupplyPage", edits=("supply",)),
     Page("Crystals", "app.pages.crystals:CrystalsPage", ("bench", "tasks"), edits=("crystal_batch",)),
     Page("Tolerance", "app.pages.tolerance:TolerancePage", ("bench", "tasks")),
+)
+_BUILT = (
     Page("Board plan", "app.pages.board_plan:BoardPlanPage", ("bench", "settings"), ("boards", "panels")),
     Page("Junk box", "app.pages.notebook.junk_box:JunkBoxPage"),
     Page("Bench log", "app.pages.notebook.bench_log:BenchLogPage"),
     Page("Build sheet", "app.sheet.preview:SheetPage", ("bench", "settings")),
 )
+GROUPS = (_DESIGNED, _BUILT)
+PAGES = tuple(page for group in GROUPS for page in group)
 
 
 def keys_of(number: int) -> tuple[str, ...]:

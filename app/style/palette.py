@@ -287,11 +287,13 @@ def style_sheet(r: Roles) -> str:
     QScrollArea, QScrollArea > QWidget > QWidget[look="ground"] {{ background: transparent; border: none; }}
     QTabBar {{ qproperty-drawBase: 0; }}
     QTabBar::tab {{
-        background: transparent; color: {r.soft}; padding: 5px 12px; margin-right: 4px;
+        background: transparent; color: {r.soft}; padding: 5px 8px; margin-right: 2px;
         border: none; border-bottom: 3px solid transparent;
     }}
-    QTabBar[close="true"]::tab {{ padding: 5px 2px; margin-right: 1px; }}
     QTabBar::tab:selected {{ color: {r.ink}; font-weight: bold; border-bottom-color: {r.copper}; }}
+    QTabBar[away="true"]::tab:selected {{
+        color: {r.soft}; font-weight: normal; border-bottom-color: transparent;
+    }}
     QTabBar::tab:hover {{ color: {r.ink}; }}
     QTabBar:focus {{ outline: none; }}
     QTabBar::tab:selected:focus {{ background: {r.grid}; }}

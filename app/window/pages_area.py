@@ -2,16 +2,15 @@
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
 
-from app.pages.table import PAGES, Surroundings
+from app.pages.table import GROUPS, PAGES, Surroundings
 from app.widgets.view import View
+from app.window.page_tabs import PageTabs
 from app.window.refresh import Refresher
 
 #: Below this a page scrolls.
 _LEAST = QSize(430, 400)
-#: What a tab has on both sides of its name, pixels; the name on show is bold.
-_TAB_MARGINS = 32
 #: Below this width what stands side by side on a page would be too small to read.
 _NARROW = 560
 
@@ -24,21 +23,14 @@ class PagesArea(QWidget):
         self._surroundings, self._refresher = surroundings, refresher
         self._made: dict[str, View] = {}
         self._places: dict[str, int] = {}
-        self.tabs = QTabBar()
-        self.tabs.setAccessibleName("Pages")
-        self.tabs.setExpanding(False)
-        # In a narrow window tabs stand closer, and names end in dots before any page hides behind an arrow.
-        self.tabs.setUsesScrollButtons(True)
-        self.tabs.setElideMode(Qt.TextElideMode.ElideRight)
+        self.tabs = PageTabs([[each.name for each in group] for group in GROUPS])
         self._stack = QStackedWidget()
-        for each in PAGES:
-            self.tabs.addTab(each.name)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
         column.addWidget(self.tabs)
         column.addWidget(self._stack, 1)
-        self.tabs.currentChanged.connect(self._show)
+        self.tabs.chosen.connect(self._show)
         self._show(0)
 
     @property
@@ -55,16 +47,6 @@ class PagesArea(QWidget):
         """Bring a page to the front; returns it."""
         self.tabs.setCurrentIndex(self.names.index(name))
         return self.current
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        metrics = self.tabs.fontMetrics()
-        wanted = sum(metrics.horizontalAdvance(name) + _TAB_MARGINS for name in self.names)
-        close = event.size().width() < wanted
-        if close != bool(self.tabs.property("close")):
-            self.tabs.setProperty("close", close)
-            self.tabs.style().unpolish(self.tabs)
-            self.tabs.style().polish(self.tabs)
 
     def _show(self, index: int) -> None:
         name = PAGES[index].name

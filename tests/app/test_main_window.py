@@ -379,15 +379,41 @@ def test_a_new_rig_keeps_the_parts_on_hand_that_the_survey_counted_on(window, be
     assert bench.current.junk_box.crystals_hz == (19.6608e6,)
 
 
-def test_in_a_narrow_window_every_page_has_its_tab(window, qtbot):
+@pytest.mark.parametrize("width", [400, 640, 1400])
+def test_every_page_has_its_tab_whatever_the_width(window, qtbot, width):
     tabs = window.pages.tabs
-    tabs.setFixedWidth(400)
+    tabs.setFixedWidth(width)
     QTest.qWait(20)
-    rights = [tabs.tabRect(n).right() for n in range(tabs.count())]
-    assert max(rights) <= 400
-    assert min(tabs.tabRect(n).width() for n in range(tabs.count())) > 20
+    rects = [tabs.tabRect(n) for n in range(tabs.count())]
+    assert max(rect.right() for rect in rects) <= width
+    assert min(rect.width() for rect in rects) > 20
+    assert not any(one.intersects(other) for n, one in enumerate(rects) for other in rects[:n])
     arrows = [each for each in tabs.findChildren(QToolButton) if each.isVisible()]
     assert arrows == []
+    rows = {rect.top() for rect in rects}
+    assert len(rows) == (1 if width == 1400 else 2)
+    if width > 400:
+        # No name ends in dots.
+        wanted = [tabs.fontMetrics().horizontalAdvance(tabs.tabText(n)) for n in range(tabs.count())]
+        assert all(rect.width() > least for rect, least in zip(rects, wanted, strict=True))
+
+
+def test_one_page_of_both_groups_of_tabs_is_the_current_one(window, qtbot):
+    tabs, (designed, built) = window.pages.tabs, window.pages.tabs.bars
+    assert (bool(designed.property("away")), bool(built.property("away"))) == (False, True)
+    # The first tab of the second group is its own current one already, and a click brings it to the front.
+    first = designed.count()
+    middle = built.tabRect(0).center()
+    qtbot.mouseClick(built, Qt.MouseButton.LeftButton, pos=middle)
+    assert tabs.currentIndex() == first
+    assert window.pages.current is window.pages.show_page(tabs.tabText(first))
+    assert (bool(designed.property("away")), bool(built.property("away"))) == (True, False)
+    qtbot.mouseClick(designed, Qt.MouseButton.LeftButton, pos=designed.tabRect(0).center())
+    assert tabs.currentIndex() == 0
+    # Keys move within a group.
+    built.setFocus()
+    qtbot.keyClick(built, Qt.Key.Key_Right)
+    assert tabs.currentIndex() == first + 1
 
 
 def test_menus_that_are_filled_anew_belong_to_the_window(window):
