@@ -6,7 +6,6 @@ from PySide6.QtCore import QAbstractListModel, QModelIndex, QPersistentModelInde
 from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
-    QHBoxLayout,
     QListView,
     QPushButton,
     QSizePolicy,
@@ -24,6 +23,7 @@ from app.style import palette
 from app.style.marks import draw_mark
 from app.style.plain import Text, tip
 from app.widgets.drawn import Drawn
+from app.widgets.flow_row import FlowRow
 from app.widgets.view import View
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding
@@ -54,14 +54,12 @@ class FindingsPanel(Drawn[FindingsPicture], View):
         title.setFont(palette.figures_font(self.font(), 1.2, bold=True))
         self.count = Text("looking…")
         self.count.setProperty("look", "soft")
-        self.count.setWordWrap(True)
         self.count.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        policy.setHeightForWidth(True)
-        self.count.setSizePolicy(policy)
-        head = QHBoxLayout()
-        head.addWidget(title)
-        head.addWidget(self.count, 1)
+        self.count.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        # Below the title where the panel is narrow.
+        head = FlowRow(spacing=6, row_spacing=0)
+        head.add(title)
+        head.add(self.count)
         self._model = _FindingsModel(self)
         self.list = _FindingsList()
         self.list.setModel(self._model)
@@ -71,7 +69,7 @@ class FindingsPanel(Drawn[FindingsPicture], View):
         title.setBuddy(self.list)
         column = QVBoxLayout(card)
         column.setContentsMargins(10, 10, 8, 8)
-        column.addLayout(head)
+        column.addWidget(head)
         column.addWidget(self.list, 1)
         self.mend = QPushButton("See what would mend it")
         self.mend.setToolTip(
