@@ -290,9 +290,9 @@ def style_sheet(r: Roles) -> str:
         background: transparent; color: {r.soft}; padding: 5px 8px; margin-right: 2px;
         border: none; border-bottom: 3px solid transparent;
     }}
-    QTabBar::tab:selected {{ color: {r.ink}; font-weight: bold; border-bottom-color: {r.copper}; }}
+    QTabBar::tab:selected {{ color: {r.ink}; border-bottom-color: {r.copper}; }}
     QTabBar[away="true"]::tab:selected {{
-        color: {r.soft}; font-weight: normal; border-bottom-color: transparent;
+        color: {r.soft}; border-bottom-color: transparent;
     }}
     QTabBar::tab:hover {{ color: {r.ink}; }}
     QTabBar:focus {{ outline: none; }}

@@ -22,7 +22,7 @@ from core.model.values.base import Path
 
 _LOOKS: tuple[tuple[What, str], ...] = (
     ("feeds", "Who feeds whom"),
-    ("protects", "Protection and parts"),
+    ("protects", "Protection"),
     ("works", "Voltage and time"),
 )
 _TABLES = (
