@@ -145,16 +145,13 @@ def check(board):
         if item.electrodes and item.electrodes != ELECTRODES[frozenset(item.electrodes)]:
             # In the order of the circuit: collector, base, emitter.
             lead = ELECTRODES[frozenset(item.electrodes)].index(item.electrodes[int(lead) - 1]) + 1
-        back.setdefault(net, set()).add(f"{part}.{lead}")
+        # Pieces of one capacitor, and its trimmer, all stand where the circuit has it.
+        back.setdefault(net, set()).add(f"{part.split('/')[0]}.{lead}")
     wanted = joined_in(board.circuit)
-    extra = {key for leads in back.values() for key in leads if "/trimmer" in key}
     links = {key for leads in back.values() for key in leads if key.endswith((".3", ".4"))}
     links = {key for key in links if "with" in orders[key.rsplit(".", 1)[0]].ref}
     for leads in back.values():
         leads -= links
-        for key in leads & extra:
-            assert key.replace("/trimmer", "") in leads
-        leads -= extra
     assert {frozenset(each) for each in back.values() if each} == {
         frozenset(each) for each in wanted.values()
     }
@@ -215,6 +212,56 @@ def test_the_halves_of_a_bilateral_amplifier_lie_below_one_another_and_two_wires
     assert len(signal) == 2
     rows = {body.item.ref: body.place.y_m for body in board.plan.bodies}
     assert rows["C1"] < rows["RE1"] < rows["C4"] < rows["RE4"]
+
+
+@pytest.mark.parametrize(
+    ("shift", "part", "ends"), [("parallel", "CT20m", {"tank"}), ("series", "CB20m", {"shifted"})]
+)
+def test_what_the_vfo_switches_in_on_a_band_ends_at_an_island_of_its_own(sample, shift, part, ends):
+    """Where the band switch is wired to; the tank has neither strays nor what the transistor does to it."""
+    rig = sample.edited(("bands", "20m", "vfo_shift"), shift)
+    board = board_of(Analysis(rig), "vfo")
+    item = next(item for item in board.items if item.ref == part)
+    assert set(item.nodes) == ends | {"switch 20m"}
+    assert "switch 20m" in {island.node for island in board.plan.islands}
+    assert {"Q1", "CD1", "RG"} <= {item.ref for item in board.items}
+    assert not {"input", "feed-through", "stray"} & {item.ref for item in board.items}
+    check(board)
+    assert board.clashes == ()
+
+
+def test_a_resonators_capacitor_is_a_fixed_one_with_a_trimmer_across(sample):
+    """As the parts list says, and together they reach the value; one as built is one piece."""
+    analysis = Analysis(sample)
+    board = board_of(analysis, "band_pass", "20m")
+    row = next(row for row in analysis.design("band_pass", "20m").parts if row.ref == "C1")
+    (fixed,), (low, high) = row.pieces, row.trimmer_f
+    assert fixed + low < row.fitted < fixed + high
+    bodies = [item for item in board.items if "C1" in (item.of, item.ref)]
+    assert [item.package.package for item in bodies] == ["ceramic_small", "trimmer"]
+    told = [f"{1e12 * fixed:g} pF", f"{1e12 * low:g} pF to {1e12 * high:g} pF"]
+    assert [board.values[item.key] for item in bodies] == told
+    assert told[0] in row.note
+    fitted = sample.edited(("stages", "band_pass", "filters", 0, "as_built"), {"resonator:1": 52e-12})
+    board = board_of(Analysis(fitted), "band_pass", "20m")
+    assert [board.values[item.key] for item in board.items if "C1" in (item.of, item.ref)] == ["52 pF"]
+
+
+def test_capacitors_in_parallel_are_so_many_bodies(sample):
+    paired = sample.edited(("stages", "ladder", "capacitors"), "E12_pairs")
+    analysis = Analysis(paired)
+    rows = {row.ref: row for row in analysis.design("ladder", "20m").parts}
+    board = board_of(analysis, "ladder")
+    two = [ref for ref, row in rows.items() if len(row.pieces) == 2]
+    assert two
+    for ref in two:
+        bodies = [item for item in board.items if ref in (item.of, item.ref)]
+        assert len(bodies) == 2
+        told = [float(board.values[item.key].split()[0]) for item in bodies]
+        assert sum(told) == pytest.approx(1e12 * rows[ref].fitted, rel=0.01)
+        assert len({item.nodes for item in bodies}) == 1
+    check(board)
+    assert clashes(board.plan) == ()
 
 
 def test_a_link_is_wound_on_its_coil_and_its_leads_go_where_the_circuit_has_them(sample):

@@ -157,6 +157,17 @@ def test_boards_of_a_row_have_the_signal_on_one_line(sample):
     assert things["low_pass 20m"].box.right < things["low_pass 12m"].box.left
 
 
+def test_wires_between_boards_pass_below_those_of_their_row(sample):
+    drawing = whole_board(Analysis(sample))
+    boards = [thing.box for thing in drawing.things]
+    wires = [s for s in drawing.shapes if isinstance(s, Stroke) and s.ink == "wire" and s.width_m == 0.5e-3]
+    assert len(wires) > 10
+    for wire in wires:
+        level = [(a, b) for a, b in pairwise(wire.points) if abs(a[1] - b[1]) < 1e-9]
+        for a, b in level[1:-1]:
+            assert not any(box.grown(-1e-6).cut_by(a, b) for box in boards)
+
+
 def test_a_shield_stands_where_the_levels_of_neighbours_are_more_than_40_db_apart(sample):
     """By hand from the level diagram: the audio amplifier has 72 dB from −45.6 to +26.4 dBm, and the volume
     control before it next to nothing.

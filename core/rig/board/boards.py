@@ -30,7 +30,7 @@ VFO = "vfo"
 @dataclass(frozen=True, kw_only=True)
 class StageBoard:
     """The board of one circuit: its stage, the bands that it serves where every band has a filter of its own,
-    what is soldered, and the value of every part by its reference.
+    what is soldered, and the value of every body by its key.
     """
 
     stage: str
@@ -123,7 +123,7 @@ def _of_row(analysis: Analysis, row: CircuitRow) -> StageBoard:
         title=title,
         circuit=row.design.circuit,
         items=_soldered(row.design, mica),
-        values=_values(row.design.parts),
+        values=_values(row.design.parts, _soldered(row.design, mica)),
         by_hand=held(analysis.project, row.stage, row.bands if row.own_band else ()),
     )
 
@@ -138,7 +138,7 @@ def _of_vfo(analysis: Analysis) -> StageBoard | None:
         title="VFO",
         circuit=oscillator.soldered(made),
         items=_of_tank(made),
-        values=_values((*made.parts, *given_parts(made))),
+        values=_values((*made.parts, *given_parts(made)), _of_tank(made)),
         by_hand=held(analysis.project, VFO, ()),
     )
 
@@ -157,7 +157,6 @@ def _soldered(design: Design, mica: frozenset[str]) -> tuple[Item, ...]:
         wound=dict(getattr(design, "wound", ())),
         kinds=dict.fromkeys(mica, "silver_mica"),
         watt=_heat(circuit),
-        trimmed=frozenset(getattr(design, "trimmed", ())),
     )
     return items_of(circuit, known)
 
@@ -194,14 +193,21 @@ def _heat(circuit: Circuit) -> dict[str, float]:
     }
 
 
-def _values(rows: Iterable[PartRow]) -> dict[str, str]:
-    """What is written at each part, by its reference: its value as fitted, or its type."""
-    found = {}
-    for row in rows:
-        if row.kind == "transistor":
-            found[row.ref] = row.type
-        elif row.kind == "transformer":
-            found[row.ref] = f"{row.fitted:.3g} to 1"
-        else:
-            found[row.ref] = format_value(row.fitted, row.unit, 3 if row.unit != "Hz" else 6)
-    return found
+def _values(rows: Iterable[PartRow], items: Iterable[Item]) -> dict[str, str]:
+    """What is written at each body, by its key: its value as fitted, or its type."""
+    known = {row.ref: row for row in rows}
+    named = ((item, known.get(item.of or item.ref)) for item in items)
+    return {item.key: _value(row, item) for item, row in named if row is not None}
+
+
+def _value(row: PartRow, item: Item) -> str:
+    if item.trims and row.trimmer_f is not None:
+        low, high = (format_value(farad, row.unit, 2) for farad in row.trimmer_f)
+        return f"{low} to {high}"
+    if row.kind == "transistor":
+        return row.type
+    if row.kind == "transformer":
+        return f"{row.fitted:.3g} to 1"
+    pieces = row.soldered if row.kind == "capacitor" else ()
+    value = pieces[item.piece] if item.piece < len(pieces) else row.fitted
+    return format_value(value, row.unit, 6 if row.unit == "Hz" else 3)

@@ -116,7 +116,7 @@ CLASH, LONG, BY_HAND = "clash", "lead too long", "put by hand"
 def board_shapes(
     plan: BoardPlan, values: Mapping[str, str], marks: Mapping[str, Sequence[str]]
 ) -> tuple[Shape, ...]:
-    """A stage's board; `values` by the part's reference, `marks` the states of things by their keys."""
+    """A stage's board; `values` by the body's key, `marks` the states of things by their keys."""
     found: list[Shape] = [Area(corners(plan.board), "plane")]
     for island in plan.islands:
         found.append(Area(corners(island.box), "island"))
@@ -217,7 +217,7 @@ def _written(body: Body, values: Mapping[str, str]) -> list[Shape]:
     room, across = (h, w) if upright else (w, h)
     x, y = box.middle
     ref = body.item.of or body.item.ref
-    value = "trimmer" if body.item.trims else values.get(ref, "")
+    value = "trimmer" if body.item.trims else values.get(body.item.key, "")
     lines = [ref, value] if value and across >= 2.2 * _REF_M else [f"{ref} {_short(value)}".strip()]
     found: list[Shape] = []
     for n, text in enumerate(lines):

@@ -56,8 +56,9 @@ class Item:
     that each of its feet goes to.
 
     `electrodes` are what its leads are called, empty where it does not matter. `told` says what else of it is
-    known: a core that nobody chose, leads whose order no table has. `of` is the
-    reference of its part, where that is not all it is called; `trims`: it is that part's trimmer.
+    known: a core that nobody chose, leads whose order no table has. `of` is the reference of its part, where
+    that is not all it is called; of a part in several pieces it is that of number `piece` from 0 on, or what
+    `trims` it.
     """
 
     key: str
@@ -68,27 +69,27 @@ class Item:
     electrodes: tuple[str, ...] = ()
     told: str = ""
     of: str = ""
+    piece: int = 0
     trims: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class Soldered:
     """What the packages are chosen by, besides the circuit: rows of the parts by reference, coils as wound,
-    the kind of capacitor by reference, heat of resistors by reference [W], and what a trimmer sets.
+    the kind of capacitor by reference, and heat of resistors by reference [W].
     """
 
     rows: Mapping[str, PartRow]
     wound: Mapping[str, Wound]
     kinds: Mapping[str, str]
     watt: Mapping[str, float]
-    trimmed: frozenset[str] = frozenset()
 
 
 def items_of(circuit: Circuit, known: Soldered) -> tuple[Item, ...]:
     """Every body that is soldered for a circuit, in its order.
 
     A link winding is on its coil's core: one body with four leads. What a trimmer sets is a fixed capacitor
-    with a trimmer across. Strays are no parts.
+    with a trimmer across, and capacitors in parallel are so many bodies. Strays are no parts.
     """
     links = {
         n: coil
@@ -145,16 +146,25 @@ def _bodies(branch: Branch, known: Soldered, link: Branch | None) -> Iterator[It
     elif part.kind == "inductor":
         yield _coil(item, part, known, link)
     else:
-        yield replace(item, package=packages()[_package_of(part, known)])
-        if part.ref in known.trimmed and part.kind == "capacitor":
-            yield replace(
-                item,
-                key=f"{item.key}/trimmer",
-                ref=f"{item.ref} trimmer",
-                package=packages()["trimmer"],
-                of=item.ref,
-                trims=True,
-            )
+        yield from _pieces(item, part, known)
+
+
+def _pieces(item: Item, part: Part, known: Soldered) -> Iterator[Item]:
+    """A resistor, crystal or capacitor; a capacitor in as many pieces as it is made of, and its trimmer."""
+    row = known.rows.get(part.ref)
+    if part.kind != "capacitor" or row is None or part.role in ("trimmer", "tuning"):
+        yield replace(item, package=packages()[_package_of(part, part.value, known)])
+        return
+    for n, farad in enumerate(row.soldered):
+        package = packages()[_package_of(part, farad, known)]
+        piece = replace(item, package=package, piece=n)
+        if n:
+            piece = replace(piece, key=f"{item.key}/{n + 1}", ref=f"{item.ref} {n + 1}", of=item.ref)
+        yield piece
+    if row.as_built is None and row.trimmer_f is not None:
+        ref = f"{item.ref} trimmer"
+        trimmer = packages()["trimmer"]
+        yield replace(item, key=f"{item.key}/trimmer", ref=ref, package=trimmer, of=item.ref, trims=True)
 
 
 def _transistor(item: Item, part: Transistor, known: Soldered) -> Item:
@@ -221,8 +231,8 @@ def _on_core(name: str, leads: int) -> Package:
     return wound_core(cores()[name], leads)
 
 
-def _package_of(part: Part, known: Soldered) -> str:
-    """The package of a resistor, capacitor or crystal by kind, role and value."""
+def _package_of(part: Part, value: float, known: Soldered) -> str:
+    """The package of a resistor, capacitor or crystal by kind, role and value [SI]."""
     if part.kind == "crystal":
         return "crystal_hc49u"
     if part.kind == "resistor":
@@ -239,7 +249,7 @@ def _package_of(part: Part, known: Soldered) -> str:
         return kind
     if kind == "silver_mica":
         return "mica"
-    return _capacitor(part.value, part.role)
+    return _capacitor(value, part.role)
 
 
 def _capacitor(farad: float, role: str) -> str:

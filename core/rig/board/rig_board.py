@@ -121,7 +121,11 @@ def whole_board(analysis: Analysis) -> Drawing:
     shapes: list[Shape] = []
     for piece in pieces:
         shapes += _moved(_piece_shapes(piece), places[piece.key])
-    wires = [_wire(pieces[a], pieces[b], places) for a, b in links]
+    lowest = {
+        line: max(edges[p.key].bottom for p in pieces if places[p.key].y_m == line)
+        for line in {place.y_m for place in places.values()}
+    }
+    wires = [_wire(pieces[a], pieces[b], places, lowest) for a, b in links]
     supply = _supply(pieces, places, rails)
     shapes += [*supply, *wires]
     shapes += [shape for each in metal for shape in _shield(each, pieces, edges)]
@@ -255,8 +259,10 @@ def _links(analysis: Analysis, pieces: tuple[_Piece, ...]) -> list[tuple[int, in
     return list(found)
 
 
-def _wire(a: _Piece, b: _Piece, places: dict[str, Place]) -> Stroke:
-    """A wire from the end of one board to the beginning of the next: straight where they lie side by side."""
+def _wire(a: _Piece, b: _Piece, places: dict[str, Place], lowest: dict[float, float]) -> Stroke:
+    """A wire from the end of one board to the beginning of the next: straight where these are neighbours,
+    else below all boards of its row; `lowest` is where each row ends, by the height of its line [m].
+    """
     (x0, y0), (x1, y1) = a.ends()[1], b.ends()[0]
     start = (x0 + places[a.key].x_m, y0 + places[a.key].y_m)
     end = (x1 + places[b.key].x_m, y1 + places[b.key].y_m)
@@ -264,7 +270,7 @@ def _wire(a: _Piece, b: _Piece, places: dict[str, Place]) -> Stroke:
         return Stroke((start, end), "wire", 0.5e-3)
     right = a.edge.right + places[a.key].x_m + _BETWEEN_M / 2
     left = b.edge.left + places[b.key].x_m - _BETWEEN_M / 2
-    low = a.edge.bottom + places[a.key].y_m + _ROWS_M / 3
+    low = lowest[places[a.key].y_m] + _ROWS_M / 3
     points = (start, (right, start[1]), (right, low), (left, low), (left, end[1]), end)
     return Stroke(points, "wire", 0.5e-3)
 

@@ -41,7 +41,7 @@ def drawing_of(board: StageBoard) -> Drawing:
 
 def _named(item: Item, board: StageBoard) -> str:
     """A part with its value and what it is: `RB1 1.3 kΩ, resistor 1/4 W, lying`."""
-    value = "" if item.trims else board.values.get(item.of or item.ref, "")
+    value = board.values.get(item.key, "")
     return f"{f'{item.ref} {value}'.strip()}, {item.package.name}"
 
 
