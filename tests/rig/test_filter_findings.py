@@ -307,6 +307,22 @@ def test_tiny_coupling_capacitors_are_told_and_both_remedies_mend_it():
     assert not found(tiny.edited((*place, "inductance_h"), 1e-9 * coil), "strays")
 
 
+def test_where_shunt_capacitors_are_no_way_out_the_coils_are_coupled_themselves():
+    tapped = band_pass(
+        bandwidth_hz=150e3, coupling="top_capacitor", ends="tapped_coil", resonators=2, inductance_h=3e-6
+    )
+    (finding,) = found(tapped, "strays")
+    assert "couple the coils themselves, in air side by side" in finding.remedy.lower()
+    place = ("stages", "band_pass", "filters", 0, "coupling")
+    (edit,) = (each for each in finding.edits if each.changes[0][0] == place)
+    mended = edit.on(tapped)
+    assert mended.at(place) == "mutual_inductance"
+    assert not found(mended, "strays")
+    assert not found(mended, "filter_unsolved")
+    assert not found(tapped.edited(place, "shunt_capacitor"), "strays"), "as it cannot be made"
+    assert found(tapped.edited(place, "shunt_capacitor"), "filter_unsolved")
+
+
 def test_a_lossy_band_pass_is_told_and_each_remedy_mends_it():
     # 100 kHz with coils of Q 100 lost 20.7 dB, and nothing but the power missing at the end said so.
     lossy = band_pass(bandwidth_hz=100e3, coil_q=100.0)

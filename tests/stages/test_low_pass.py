@@ -271,6 +271,20 @@ def test_a_value_as_built_leaves_the_traps_in_their_coils():
         assert at == pytest.approx(told, rel=5e-4)
 
 
+def test_a_trap_as_built_is_told_where_it_lies():
+    asked = LowPassFilter(order=7, shape="chebyshev_trap")
+    plain = {p.ref: p.fitted for p in low_pass.design(asked, (BANDS["20m"],)).parts}
+    off = {"coil:2": 1.1 * plain["L2"], "trap:2": plain["CT2"]}
+    made = low_pass.design(asked.edited(("as_built",), off), (BANDS["20m"],))
+    note = next(p.note for p in made.parts if p.role == "trap")
+    assert note == f"trap on {28.35 / np.sqrt(1.1):.4g} MHz, where 28.35 MHz are wanted"
+    # A coil that was measured alone gets the capacitor that brings it back.
+    made = low_pass.design(asked.edited(("as_built",), {"coil:2": off["coil:2"]}), (BANDS["20m"],))
+    row = next(p for p in made.parts if p.role == "trap")
+    assert row.fitted == pytest.approx(plain["CT2"] / 1.1)
+    assert row.note.startswith("trap on 28.35 MHz; made up of several")
+
+
 @pytest.mark.parametrize(
     ("changes", "dials", "told"),
     [

@@ -275,6 +275,8 @@ def _low_pass_changes(one: LowPassFilter, dials: Dials) -> Iterator[_Change]:
 def _stray_changes(one: BandPassFilter, made: FilterDesign) -> Iterator[_Change]:
     if one.coupling == "top_capacitor":
         yield "coupling", "shunt_capacitor", "couple by shunt capacitors"
+        if one.resonators == 2 and not one.core:
+            yield "coupling", "mutual_inductance", "couple the coils themselves, in air side by side"
     now = next(part.designed for part in made.parts if part.kind == "inductor")
     for step in range(1, 9):
         coil = float(f"{now * 0.85**step:.2g}")

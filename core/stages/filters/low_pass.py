@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import islice, permutations
-from math import pi
+from math import pi, sqrt
 
 import numpy as np
 
@@ -36,6 +36,8 @@ USUAL_CUTOFF_RATIO = 1.05
 BUTTERWORTH_CUTOFF_RATIO = 1.26
 #: A trap nearer than this to the cut-off costs the pass-band its coils' Q [-].
 _NEAREST_TRAP = 1.15
+#: A trap this near to its harmonic lies on it [-].
+_ON_IT = 1e-3
 #: Rounds in which the edge of a filter with traps settles.
 _ROUNDS = 6
 #: Ways to lay traps into coils that are tried: all there are for two traps in up to nine poles.
@@ -246,10 +248,14 @@ def _rows(
     """The parts with what is taken for each."""
     built, rows = Built("low_pass", filter.as_built), []
     notes = {each.coil: "squeeze or spread its turns to tune the trap" for each in traps}
+    given = {p.ref: value for p in network.parts for value in (built.of(p),) if value is not None}
+    fitted = {**taken, **given}
     for each in traps:
-        stepped = is_stepped(taken[each.across], filter.capacitors)
+        at_hz = 1 / (2 * pi * sqrt(fitted[each.coil] * fitted[each.across]))
+        wanted = "" if abs(at_hz / each.hz - 1) < _ON_IT else f", where {each.hz / 1e6:.4g} MHz are wanted"
+        stepped = each.across in given or is_stepped(taken[each.across], filter.capacitors)
         made_up = "" if stepped else "; made up of several in parallel, or with a trimmer"
-        notes[each.across] = f"trap on {each.hz / 1e6:.4g} MHz{made_up}"
+        notes[each.across] = f"trap on {at_hz / 1e6:.4g} MHz{wanted}{made_up}"
     for one in network.parts:
         rows.append(built.row_of(one, values[one.ref], taken[one.ref], notes.get(one.ref, "")))
     return rows

@@ -217,7 +217,9 @@ def _matched(
 
     free = [p.ref for p in network.parts if p.role == "coil" and p.ref not in built]
     for trap in traps:
-        if trap.across in built or not loose:
+        if trap.coil in built and trap.across not in built:
+            follow(trap)
+        elif trap.across in built or not loose:
             settle(trap.coil, trap.other(now[trap.across]))
             if core is not None and trap.coil in free and trap.across not in built:
                 reached = winding.reachable(core, now[trap.coil])
