@@ -8,6 +8,7 @@ from hypothesis import settings
 from core.model.files import load
 from core.model.project import Project
 from core.model.samples import sample_path
+from tests.made_up import with_power_block
 
 # Before any test imports Qt.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
@@ -27,8 +28,8 @@ def sample() -> Project:
 
 @pytest.fixture(scope="session")
 def tern(sample: Project) -> Project:
-    """The dual-band sample with mixers that are typical of their type, driven as it is stated: what the
-    numbers of the tests were worked out for.
+    """The dual-band sample with mixers that are typical of their type, driven as it is stated, and a power
+    amplifier of typed-in figures: what the numbers of the tests were worked out for.
     """
     rig = sample.with_stages(tuple(s for s in sample.stages if s.direction not in ("vfo", "carrier")))
     for path, value in {
@@ -41,7 +42,7 @@ def tern(sample: Project) -> Project:
         ("carrier", "output_dbm"): 7.0,
     }.items():
         rig = rig.edited(path, value)
-    return rig
+    return with_power_block(rig)
 
 
 @pytest.fixture(scope="session")

@@ -3,11 +3,20 @@
 from types import SimpleNamespace
 
 from core.model.bands import Band
+from core.model.stages.amplifiers import PowerAmplifier
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.spurs.spurs import Spur
 
 TWENTY = Band(name="20m", low_hz=14.0e6, high_hz=14.4e6, sideband="upper", scheme="sum")
 PLAN = band_plan(TWENTY, 9.0e6)
+
+
+def with_power_block(rig, **figures):
+    """A rig whose power amplifier is a block of typed-in figures."""
+    block = PowerAmplifier(
+        id="power_amplifier", name="Power amplifier", direction="transmit", **{"rated_w": 8.0} | figures
+    )
+    return rig.with_stages(tuple(block if each.id == block.id else each for each in rig.stages))
 
 
 def project(tern, **others):

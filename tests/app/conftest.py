@@ -17,6 +17,7 @@ from app.window.main_window import MainWindow
 from core.model.bands import Band
 from core.model.project import Project
 from core.rig.start.new_rig import new_rig
+from tests.made_up import with_power_block
 
 # Tests act on widgets that nobody needs to see.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
@@ -74,8 +75,9 @@ def rig() -> Project:
         Band(name="20m", low_hz=14.1e6, high_hz=14.35e6, scheme="if_minus_vfo"),
         Band(name="12m", low_hz=24.93e6, high_hz=24.99e6, scheme="sum"),
     )
-    made = new_rig(bands, 19.6608e6, "Tern 20/12")
-    # Mixers that are typical of their type: 50 ohm at every port, and content with 7 dBm.
+    made = with_power_block(new_rig(bands, 19.6608e6, "Tern 20/12"))
+    # A power amplifier of typed-in figures, and mixers that are typical of their type: 50 ohm at every port,
+    # and content with 7 dBm.
     for mixer in ("mixer", "detector"):
         made = made.edited(("stages", mixer, "figures_from"), "type")
     return made

@@ -16,6 +16,7 @@ from core.rig.rules import inspect
 from core.rig.start.new_rig import new_rig
 from core.trade.limits import FCC_BELOW_30_MHZ_DB, itu_attenuation_db
 from core.trade.series import VALUES, neighbours, preferred
+from tests.made_up import with_power_block
 
 MHZ = (1.9, 3.6, 7.1, 10.1, 14.2, 18.1, 21.2, 24.9, 28.5)
 #: ITU-R P.372-16 (2022), Fam = c - d lg f, as printed coefficients give it.
@@ -160,9 +161,7 @@ def test_the_worked_transmit_chain():
 def test_worked_harmonics_behind_a_low_pass(order, second, third):
     # PA harmonics -25 and -12 dBc, 0.1 dB low-pass with fc 15 MHz, carrier 14.2 MHz (calculated).
     band = Band(name="20m", low_hz=14.2e6 - 0.5, high_hz=14.2e6)
-    rig = new_rig((band,), 9e6)
-    pa = ("stages", "power_amplifier")
-    rig = rig.edited((*pa, "second_harmonic_dbc"), -25.0).edited((*pa, "third_harmonic_dbc"), -12.0)
+    rig = with_power_block(new_rig((band,), 9e6), second_harmonic_dbc=-25.0, third_harmonic_dbc=-12.0)
     one = ("stages", "low_pass", "filters", 0)
     for field, value in (("order", order), ("cutoff_hz", 15e6), ("capacitors", "exact")):
         rig = rig.edited((*one, field), value)

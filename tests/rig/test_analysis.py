@@ -16,6 +16,7 @@ from core.rig.scattered import scatterable
 from core.rig.start.new_rig import new_rig
 from core.stages.kinds.kind import Place
 from core.stages.outcome import Unsolved
+from tests.made_up import with_power_block
 
 TWENTY = Band(name="20m", low_hz=14.0e6, high_hz=14.35e6, sideband="upper", scheme="sum")
 EIGHTY = Band(name="80m", low_hz=3.6e6, high_hz=3.8e6, sideband="lower", scheme="if_minus_vfo")
@@ -121,9 +122,10 @@ def test_what_a_low_pass_sees_is_asked_of_those_in_the_path_alone(nine):
     stressed = {part.part.ref for part in analysis.parts if part.stress is not None}
     assert stressed == {each.ref for each in analysis.part_stress("low_pass", index)}
     # Power goes with the square of the voltage.
-    rated = ("stages", "power_amplifier", "rated_w")
-    double = Analysis(nine.edited(rated, 2 * nine.at(rated)))
-    assert double.full_power_w == 2 * analysis.full_power_w == 2 * nine.at(rated)
+    block = with_power_block(nine, rated_w=8.0)
+    analysis = Analysis(block)
+    double = Analysis(with_power_block(nine, rated_w=16.0))
+    assert double.full_power_w == 2 * analysis.full_power_w == 16.0
     for one, other in zip(
         analysis.part_stress("low_pass", index), double.part_stress("low_pass", index), strict=True
     ):

@@ -21,7 +21,7 @@ from core.stages.outcome import Unsolved
 from core.stages.power_amplifier import transformer
 from core.stages.power_amplifier.bias import idle_of
 from core.stages.power_amplifier.design import PowerDesign, _seen_s, design
-from core.stages.power_amplifier.working import at, output, over, over_time, working
+from core.stages.power_amplifier.working import at, mean_a, most_w, output, over, over_time, working
 from core.trade.power_devices import power_devices
 
 DIALS = ((14.0e6, 14.35e6), (24.89e6, 24.99e6))
@@ -454,3 +454,21 @@ def test_bias_is_found_for_every_transistor_of_the_table():
         lead = 2.0 if name.startswith("2n5") or name.startswith("2n3") else 0.0
         found = made(device=name, power_w=small, idle_a=0.03, degeneration_ohm=lead)
         assert idle_of(found.rest) == pytest.approx(0.03, rel=2e-3)
+
+
+def test_what_its_resistors_must_bear():
+    """12 V of swing at the drain and the drive at the gate stand across the feedback resistor."""
+    found = made(feedback_ohm=100.0)
+    given = output(found)
+    swing = sqrt(2 * found.full_w * found.load_ohm)
+    assert given.feedback_w == pytest.approx((swing + given.drive_v) ** 2 / 200, rel=1e-6)
+    assert given.swamping_w == pytest.approx(given.drive_v**2 / (2 * 13.0), rel=1e-6)
+    assert output(made()).feedback_w == 0.0
+
+
+def test_on_another_supply_it_gives_and_takes_what_that_allows():
+    found = made()
+    assert most_w(found, 13.8) == pytest.approx(found.most_w)
+    # Half the swing is left above the knee at some 8 V, and a quarter of the power.
+    assert most_w(found, 8.0) < 0.35 * found.most_w
+    assert 0.5 < mean_a(found, 10.0) / mean_a(found, 13.8) < 0.8

@@ -219,6 +219,20 @@ POWER: Table[PowerFacts] = (
         "The most at any drive up to full.",
         lambda f: f.working.output.worst_w,
     ),
+    _heat(
+        "feedback_w",
+        "in each feedback resistor",
+        "At full power: what it must bear.",
+        lambda f: f.working.output.feedback_w or None,
+        source="swing of drain and gate, in opposite phase, across it",
+    ),
+    _heat(
+        "swamping_w",
+        "in each swamping resistor",
+        "At full power.",
+        lambda f: f.working.output.swamping_w,
+        source="drive at the gate across it",
+    ),
     _of(
         "third_dbc",
         "two tones, third order",

@@ -2,16 +2,24 @@
 
 from collections.abc import Sequence
 
-from core.model.stages.amplifiers import Amplifier
+from core.model.bands import Band
+from core.model.stages.amplifiers import Amplifier, PowerAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier, Topology
 from core.model.stages.mixers import Mixer
+from core.model.stages.stage import StageBase
 from core.record import record
 from core.stages.amplifiers.design import design
 from core.stages.amplifiers.figures import figures
+from core.stages.kinds.power import BUILT_POWER_AMPLIFIER
 from core.stages.outcome import Unsolved
+from core.stages.power_amplifier import design as power
+from core.stages.power_amplifier.working import at
 
 #: Return loss that either port of such a stage must have, dB: an SWR of about 2 (common practice, no source).
 _LEAST_RETURN_LOSS_DB = 10.0
+#: What stands for a power amplifier that cannot be made of parts, and the gain that it has at least, dB.
+_POWER = PowerAmplifier(id="power_amplifier", name="Power amplifier", direction="transmit", rated_w=8.0)
+_LEAST_POWER_DB = 14.0
 #: More gain than this on the lowest band than on the highest drives the stages behind it too far there, dB.
 _MOST_TILT_DB = 1.0
 
@@ -69,6 +77,18 @@ def built(
         if not isinstance(lowest, Unsolved) and lowest.gain_db - found.gain_db <= _MOST_TILT_DB:
             return stage
     return block
+
+
+def power_amplifier(bands: Sequence[Band]) -> StageBase:
+    """The power amplifier of a new rig: of transistors, or a block where none can be made for these bands."""
+    made = BUILT_POWER_AMPLIFIER.default(bands, 0.0)
+    stage = made.edited(("id",), _POWER.id).edited(("name",), _POWER.name)
+    found = power.design(stage, (), tuple((band.low_hz, band.high_hz) for band in bands))
+    if isinstance(found, Unsolved) or found.most_w < _POWER.rated_w:
+        return _POWER
+    ends = [at(found, f) for band in bands for f in (band.low_hz, band.high_hz)]
+    gains = [float(each.gain_db[0]) for each in ends if not isinstance(each, Unsolved)]
+    return stage if len(gains) == len(ends) and min(gains) >= _LEAST_POWER_DB else _POWER
 
 
 def of_circuit(mixer: Mixer) -> Mixer:

@@ -11,13 +11,21 @@ from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.model.stages.tank import Tank
 from core.model.values.errors import DesignError
-from core.rig.start.amplifiers import AT_IF, AT_RF, DRIVER, PRE_DRIVER, built, of_circuit
+from core.rig.start.amplifiers import (
+    AT_IF,
+    AT_RF,
+    DRIVER,
+    PRE_DRIVER,
+    built,
+    of_circuit,
+    power_amplifier,
+)
 from core.rig.start.first_edits import spared, with_slow_dial
 from core.rig.supply.usual import with_supply
 from core.rig.survey.if_survey import survey
 from core.rig.survey.terms import ranges
 from core.stages.kinds.audio import GAIN_CONTROL
-from core.stages.kinds.blocks import AUDIO, POWER_AMPLIFIER
+from core.stages.kinds.blocks import AUDIO
 from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.mixing import MIXER
 from core.stages.kinds.table import KINDS, kind_of
@@ -175,7 +183,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
     return (
         LOW_PASS.default(bands, if_hz),
         # The gain is set for the weakest band; the others then come out up to 2 dB stronger.
-        POWER_AMPLIFIER.default(bands, if_hz),
+        power_amplifier(bands),
         built(_BLOCKS["driver"], at_rf_hz, DRIVER),
         built(_BLOCKS["pre_driver"], at_rf_hz, PRE_DRIVER, down_to_hz=min(band.low_hz for band in bands)),
         BAND_PASS.default(bands, if_hz),

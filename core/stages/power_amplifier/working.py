@@ -204,7 +204,8 @@ class Output:
     `drive_v` is the amplitude at gate or base for full power, `peak_a` the current's peak of one side,
     `mean_a` what the supply gives [A]. Levels [W] with a carrier at full power, two tones and speech with its
     peaks (the last an estimate), the worst heat at any drive [W], third- and fifth-order products as
-    computed, and harmonics 2 to 5 [dBc] before any filter.
+    computed, and harmonics 2 to 5 [dBc] before any filter. `feedback_w` and `swamping_w` heat each resistor
+    of that kind [W], the first 0 without one.
     """
 
     drive_v: float
@@ -215,6 +216,8 @@ class Output:
     speech: Level
     worst_w: float
     harmonics_dbc: tuple[float, ...]
+    feedback_w: float
+    swamping_w: float
 
     @property
     def third_dbc(self) -> float:
@@ -242,7 +245,9 @@ def output(design: PowerDesign) -> Output | Unsolved:
     full = driven(law, design.bias_v, [drive])
     out, taken = at_levels(law, design.bias_v, drive * _LEVELS, supply, load)
     tones = two_tone(law, design.bias_v, drive, supply, load)
-    first = full.harmonics_a[0, 0]
+    first = float(full.harmonics_a[0, 0])
+    values = design.values()
+    fed = values.get(("feedback", 1))
     harmonics = 20 * np.log10(np.maximum(np.abs(full.harmonics_a[1:, 0] / first), 1e-10))
     if sides == 2:
         harmonics[[0, 2]] -= BALANCE_DB
@@ -256,6 +261,8 @@ def output(design: PowerDesign) -> Output | Unsolved:
         speech=Level(output_w=sides * float(out @ _SPEECH), supply_w=sides * float(taken @ _SPEECH)),
         worst_w=sides * float((taken - out).max()),
         harmonics_dbc=tuple(map(float, np.maximum(harmonics, _LEAST_DBC[sides]))),
+        feedback_w=0.0 if fed is None else (drive + first * load) ** 2 / (2 * fed),
+        swamping_w=drive**2 / (2 * values["swamping", 1]),
     )
 
 
@@ -332,9 +339,9 @@ def most_w(design: PowerDesign, supply_v: float) -> float:
 
 
 def mean_a(design: PowerDesign, supply_v: float) -> float:
-    """What the same circuit takes from another supply [V] at the power wanted, or its largest if less [A]."""
+    """What the same circuit takes from another supply [V] at its largest output there [A]."""
     sides, law = design.stage.sides, design.law
-    side_w = min(design.full_w, most_w(design, supply_v)) / sides
+    side_w = most_w(design, supply_v) / sides
     drive = drive_for(law, design.bias_v, (2 * side_w / design.load_ohm) ** 0.5)
     return sides * float(driven(law, design.bias_v, [drive]).mean_a[0]) + design.rest.rails_a[REGULATOR]
 
