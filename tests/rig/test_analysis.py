@@ -12,6 +12,7 @@ from core.rig.analysis import Analysis
 from core.rig.birdies import counted
 from core.rig.levels.blocks import block, zones
 from core.rig.levels.chain import chain
+from core.rig.levels.receive import speaker_ohm
 from core.rig.scattered import scatterable
 from core.rig.start.new_rig import new_rig
 from core.stages.kinds.kind import Place
@@ -202,7 +203,9 @@ def test_levels_are_those_of_the_middle_of_the_band_unless_said(nine):
     analysis = Analysis(nine)
     assert analysis.receive("80m").dial_hz == analysis.transmit("80m").dial_hz == 3.7e6
     assert analysis.receive("80m", 3.61e6).dial_hz == analysis.transmit("80m", 3.61e6).dial_hz == 3.61e6
-    assert analysis.receive("80m", 3.61e6).chain is chain(analysis.blocks("80m", "receive", 3.61e6))
+    blocks = analysis.blocks("80m", "receive", 3.61e6)
+    load_ohm = speaker_ohm(blocks, nine.speaker)
+    assert analysis.receive("80m", 3.61e6).chain is chain(blocks, load_ohm=load_ohm)
 
 
 def test_gain_ahead_of_the_mixer_is_that_of_amplifiers(nine):

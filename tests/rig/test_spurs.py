@@ -16,7 +16,7 @@ from core.rig.rules import inspect
 from core.rig.spurs.product_levels import Worked, ordinarily_worked, response_db, sent_dbc
 from core.rig.spurs.responses import receive_responses
 from core.rig.spurs.spurs import transmit_products
-from core.rig.start.new_rig import best_scheme, new_rig
+from core.rig.start.new_rig import _with_drive_set, best_scheme, new_rig
 from core.stages.mixer import figures
 from core.trade.allocations import allocation
 from tests.made_up import with_power_block
@@ -42,7 +42,7 @@ def forty_and_fifteen():
         Band(name="40m", low_hz=7.05e6, high_hz=7.2e6, scheme="if_minus_vfo", sideband="lower"),
         Band(name="15m", low_hz=21.151e6, high_hz=21.45e6, scheme="sum", sideband="upper"),
     )
-    return Analysis(with_power_block(new_rig(bands, 14e6)))
+    return Analysis(_with_drive_set(with_power_block(new_rig(bands, 14e6))))
 
 
 # -- levels of a mixer's products -----------------------------------------------------------------------
