@@ -5,14 +5,18 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from app.commands import board_command, crystal_command, log_command
 from app.commands.terminal import prepare, say, say_json
 from app.commands.typed import quantity
+from app.sheet.content.groups import ALL as SECTIONS
 from core.model.bands import Band
 from core.model.values.errors import CopperError, DesignError, FileError
 from core.model.values.quantities import Hertz, Ohm, spelled
+
+if TYPE_CHECKING:
+    from core.model.project import Project
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
 _COMMANDS = (
@@ -72,10 +76,13 @@ def _command_parser() -> argparse.ArgumentParser:
     parser = _Parser(prog="copperclad")
     commands = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
 
-    sheet = commands.add_parser("sheet", help="write the build sheet as PDF")
+    sheet = commands.add_parser("sheet", help="write the build sheet as PDF, or the parts to get as CSV")
     sheet.add_argument("project", type=Path)
-    sheet.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.pdf")
+    sheet.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.pdf|FILE.csv")
     sheet.add_argument("--paper", choices=("A4", "Letter"), default="A4")
+    sheet.add_argument(
+        "--sections", nargs="+", choices=SECTIONS, metavar="SECTION", help=f"of: {', '.join(SECTIONS)}"
+    )
     _may_be_strict(sheet)
     sheet.set_defaults(run=_sheet)
 
@@ -193,6 +200,8 @@ def _sheet(options: argparse.Namespace) -> int:
     from core.rig.rules import inspect
 
     project = load(options.project)
+    if options.output.suffix.lower() == ".csv":
+        return _needed(project, options)
     problem = missing_library()
     if problem is not None:
         raise FileError(problem)
@@ -200,13 +209,27 @@ def _sheet(options: argparse.Namespace) -> int:
     os.environ["QT_QPA_PLATFORM"] = "offscreen"
     from PySide6.QtGui import QGuiApplication
 
-    from app.sheet.pages import write_pdf
+    from app.sheet.pages import Wanted, write_pdf
 
     application = QGuiApplication.instance() or QGuiApplication(["copperclad"])
-    pages = write_pdf(project, options.output, options.paper)
+    of = Wanted(tuple(options.sections or SECTIONS), options.project)
+    pages = write_pdf(project, options.output, options.paper, of=of)
     say(f"{pages} pages written to {options.output}.")
     del application
     return _strictly(options, any(f.severity == "fault" for f in inspect(Analysis(project))))
+
+
+def _needed(project: "Project", options: argparse.Namespace) -> int:
+    from core.model.disk import write_whole
+    from core.rig.analysis import Analysis
+    from core.rig.paper.needed import needed_csv, needed_of
+    from core.rig.rules import inspect
+
+    analysis = Analysis(project)
+    lines = needed_of(analysis)
+    write_whole(options.output, needed_csv(lines).encode())
+    say(f"{sum(line.quantity for line in lines)} parts in {len(lines)} lines written to {options.output}.")
+    return _strictly(options, any(f.severity == "fault" for f in inspect(analysis)))
 
 
 def _report(options: argparse.Namespace) -> int:

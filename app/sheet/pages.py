@@ -1,25 +1,40 @@
 """The build sheet laid out: its sections flowed into pages, with text as text and drawings as vectors."""
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
+from typing import cast
 
 from PySide6.QtCore import QLineF, QMarginsF, QRectF, QSizeF
-from PySide6.QtGui import QColor, QPagedPaintDevice, QPageLayout, QPageSize, QPainter, QPdfWriter, QPen
+from PySide6.QtGui import (
+    QColor,
+    QImage,
+    QPagedPaintDevice,
+    QPageLayout,
+    QPageSize,
+    QPainter,
+    QPdfWriter,
+    QPen,
+)
 
+from app.photographs.pictures import image_of
 from app.sheet.content.blocks import NEW_LINE, Heading
-from app.sheet.content.sections import GROUPS, sections
+from app.sheet.content.groups import ALL
+from app.sheet.content.sections import sections
 from app.sheet.drawings import picture_svg
 from app.sheet.flow import fonts
 from app.sheet.flow.packing import Filling, Placed
 from app.sheet.flow.pieces import Flowing, Maker, Piece, pieces
 from app.state.settings import Paper
 from core.model.disk import write_whole
+from core.model.notebook.bench_log import Photograph
 from core.model.project import Project
 from core.model.values.errors import FileError
+from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import fit_sweeps
-from core.rig.paper.build_sheet import BuildSheet, build_sheet
+from core.rig.paper.build_sheet import BuildSheet, sheet_in_steps
+from core.stages.steps import Steps
 
 PAPERS: dict[Paper, QPageSize.PageSizeId] = {
     "A4": QPageSize.PageSizeId.A4,
@@ -30,6 +45,18 @@ _MARGINS_MM = (15.0, 12.0, 15.0, 15.0)
 _POINT_MM = 25.4 / 72
 #: Columns of the contents, and the room between them, points.
 _CONTENTS, _GUTTER = 2, 10.0
+
+
+@record
+class Wanted:
+    """What is wanted of a sheet: which groups of sections, and the file that photographs lie beside."""
+
+    groups: tuple[str, ...] = ALL
+    file: Path | None = None
+
+
+#: All of a sheet, but photographs, which are beside no file.
+WHOLE = Wanted()
 
 
 class SheetDocument:
@@ -44,16 +71,17 @@ class SheetDocument:
         layout: QPageLayout,
         dots_per_inch: float,
         printed: str,
-        chosen: Collection[str] = tuple(GROUPS),
+        of: Wanted = WHOLE,
     ) -> None:
         page = layout.pageSize().size(QPageSize.Unit.Point)
         left, top, right, bottom = (mm / _POINT_MM for mm in _MARGINS_MM)
         self._scale = dots_per_inch / 72
         self._body = QRectF(left, top, page.width() - left - right, page.height() - top - bottom)
         self._foot = f"{sheet.name}, revision {sheet.revision}, {printed}"
-        self._sections = sections(sheet, printed, chosen)
+        self._sections = sections(sheet, printed, of.groups)
         self._filling = Filling(self._body.height())
-        self._maker = Maker(svg=picture_svg, contents=self._contents)
+        self._file = of.file
+        self._maker = Maker(svg=picture_svg, photograph=self._photograph, contents=self._contents)
         self.page_points = QSizeF(page)
 
     def steps(self) -> Iterator[None]:
@@ -82,6 +110,13 @@ class SheetDocument:
     def body_points(self) -> QSizeF:
         """What of a page is filled."""
         return self._body.size()
+
+    def _photograph(self, of: Photograph) -> QImage | str:
+        """A photograph, or the sentence why there is none."""
+        try:
+            return image_of(of, self._file)
+        except FileError as error:
+            return str(error)
 
     def _contents(self, width: float) -> Piece:
         """The sections with their pages, which are known once all is placed."""
@@ -139,11 +174,11 @@ def write_pdf(
     path: Path,
     paper: Paper = "A4",
     between: Callable[[], object] = lambda: None,
-    chosen: Collection[str] = tuple(GROUPS),
+    of: Wanted = WHOLE,
 ) -> int:
     """Write the sheet as PDF, whole or not at all; returns the number of pages. `FileError` when it fails.
 
-    `between` is called after each step of the making, `chosen` are the groups of sections that are written.
+    `between` is called after each step of the making, `of` tells what is wanted.
     """
     from PySide6.QtCore import QBuffer, QIODevice
 
@@ -154,7 +189,7 @@ def write_pdf(
     writer.setCreator("Copperclad")
     writer.setResolution(300)
     writer.setPageLayout(page_layout(paper))
-    document = sheet_document(project, paper, writer.resolution(), between=between, chosen=chosen)
+    document = sheet_document(project, paper, writer.resolution(), between=between, of=of)
     paint(document, writer, between)
     buffer.close()
     content = bytes(buffer.data().data())
@@ -170,16 +205,28 @@ def sheet_document(
     dots_per_inch: float,
     printed: str | None = None,
     between: Callable[[], object] = lambda: None,
-    chosen: Collection[str] = tuple(GROUPS),
+    of: Wanted = WHOLE,
 ) -> SheetDocument:
     """The sheet of a project, flowed for a device of that resolution; `between` is called after each step,
     of which the crystals' sweeps are the first.
     """
+    steps = _made(project, paper, dots_per_inch, printed, of)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as end:
+            return cast(SheetDocument, end.value)
+        between()
+
+
+def _made(
+    project: Project, paper: Paper, dots_per_inch: float, printed: str | None, of: Wanted
+) -> Steps[SheetDocument]:
     for _ in fit_sweeps(project.crystal_batch):
-        between()
-    document = begun_document(build_sheet(Analysis(project)), paper, dots_per_inch, printed, chosen)
-    for _ in document.steps():
-        between()
+        yield
+    sheet = yield from sheet_in_steps(Analysis(project))
+    document = begun_document(sheet, paper, dots_per_inch, printed, of)
+    yield from document.steps()
     return document
 
 
@@ -188,11 +235,11 @@ def begun_document(
     paper: Paper,
     dots_per_inch: float,
     printed: str | None = None,
-    chosen: Collection[str] = tuple(GROUPS),
+    of: Wanted = WHOLE,
 ) -> SheetDocument:
     """A sheet whose `steps` are still to be gone through."""
     today = printed or date.today().isoformat()
-    return SheetDocument(sheet, page_layout(paper), dots_per_inch, today, chosen)
+    return SheetDocument(sheet, page_layout(paper), dots_per_inch, today, of)
 
 
 def paint(

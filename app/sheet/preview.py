@@ -14,7 +14,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.sheet.pages import begun_document, write_pdf
+from app.sheet.choice import choose_sections, wanted
+from app.sheet.pages import WHOLE, Wanted, begun_document, write_pdf
 from app.sheet.printing import let_live, preview, print_sheet
 from app.state.mishaps import LOG, sentence_of
 from app.state.settings import PAPERS, Paper, Settings
@@ -29,7 +30,7 @@ from core.model.values.errors import CopperError
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import fit_sweeps
-from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.build_sheet import sheet_in_steps
 
 #: Pages are drawn again when the design has been still for so long, milliseconds: paper is no meter.
 _PAUSE_MS = 250
@@ -43,6 +44,7 @@ class Ordered:
 
     project: Project
     paper: Paper
+    of: Wanted
     width: int
 
 
@@ -61,16 +63,29 @@ class SheetPage(Drawn[Ordered], View):
         self.paper.setAccessibleName("Paper")
         self.paper.activated.connect(self._choose_paper)
         self.printing = QPushButton("Print…")
-        self.printing.clicked.connect(lambda: print_sheet(self._bench.current, self._paper, self))
+        self.printing.clicked.connect(
+            lambda: print_sheet(self._bench.current, self._paper, self, self._wanted)
+        )
         self.look = QPushButton("Print preview…")
-        self.look.clicked.connect(lambda: preview(self._bench.current, self._paper, self))
+        self.look.clicked.connect(lambda: preview(self._bench.current, self._paper, self, self._wanted))
+        self.choice = QPushButton("Sections…")
+        self.choice.setToolTip("Which sections are printed; remembered for the next sheet")
+        self.choice.clicked.connect(self._choose_sections)
         self.pdf = QPushButton("Save as PDF…")
         self.pdf.clicked.connect(self._save_pdf)
         self.message = Text()
         self.message.setProperty("look", "soft")
         self.message.setToolTip("How many pages the build sheet takes on this paper")
         bar = FlowRow(spacing=6)
-        for widget in (Text("Paper"), self.paper, self.printing, self.look, self.pdf, self.message):
+        for widget in (
+            Text("Paper"),
+            self.paper,
+            self.choice,
+            self.printing,
+            self.look,
+            self.pdf,
+            self.message,
+        ):
             bar.add(widget)
         self._column = QVBoxLayout()
         self._column.setSpacing(14)
@@ -100,6 +115,10 @@ class SheetPage(Drawn[Ordered], View):
         return self._settings.paper
 
     @property
+    def _wanted(self) -> Wanted:
+        return wanted(self._settings, self._bench.file)
+
+    @property
     def pages(self) -> int:
         """Number of pages on show."""
         return sum(1 for picture in self._pictures if picture.isVisibleTo(self))
@@ -113,6 +132,10 @@ class SheetPage(Drawn[Ordered], View):
         self._settings.paper = PAPERS[self.paper.currentIndex()]
         self._draw()
 
+    def _choose_sections(self) -> None:
+        if choose_sections(self._settings, self):
+            self._draw()
+
     def refresh(self, bench: Workbench) -> None:
         self.paper.setCurrentText(self._settings.paper)
         if self.shown_picture is None:
@@ -123,7 +146,7 @@ class SheetPage(Drawn[Ordered], View):
     @property
     def _ordered(self) -> Ordered:
         width = max(_LEAST_WIDTH, min(self.view.viewport().width() - 40, 900))
-        return Ordered(self._bench.current, self._paper, width)
+        return Ordered(self._bench.current, self._paper, self._wanted, width)
 
     def _draw(self) -> None:
         # The next look at a page that cannot be seen asks again.
@@ -154,9 +177,9 @@ class SheetPage(Drawn[Ordered], View):
         ratio = self.devicePixelRatioF()
         for _ in fit_sweeps(analysis.project.crystal_batch):
             yield
-        made = build_sheet(analysis)
+        made = yield from sheet_in_steps(analysis)
         yield
-        sheet = begun_document(made, ordered.paper, 72.0)
+        sheet = begun_document(made, ordered.paper, 72.0, of=ordered.of)
         yield from sheet.steps()
         size = sheet.page_points
         scale = ordered.width / size.width() * ratio
@@ -202,13 +225,13 @@ class SheetPage(Drawn[Ordered], View):
         name, _ = QFileDialog.getSaveFileName(self, "Build sheet as PDF", start, "PDF (*.pdf)")
         if name:
             target = Path(name) if Path(name).suffix else Path(name).with_suffix(".pdf")
-            self.message.setText(saved_as_pdf(self._bench.current, target, self._paper))
+            self.message.setText(saved_as_pdf(self._bench.current, target, self._paper, self._wanted))
 
 
-def saved_as_pdf(project: Project, file: Path, paper: Paper) -> str:
+def saved_as_pdf(project: Project, file: Path, paper: Paper, of: Wanted = WHOLE) -> str:
     """Write the PDF; what happened, in a sentence."""
     try:
-        pages = write_pdf(project, file, paper, let_live)
+        pages = write_pdf(project, file, paper, let_live, of)
     except CopperError as error:
         return str(error)
     return f"{pages} pages written to {file}"

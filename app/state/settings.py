@@ -54,6 +54,17 @@ class Settings:
         self._store.setValue("paper", choice)
 
     @property
+    def left_off_sheet(self) -> tuple[str, ...]:
+        """The groups of sections that are left off the build sheet; none at first."""
+        kept = self._store.value("left_off_sheet", [])
+        words = kept if isinstance(kept, list) else [kept]
+        return tuple(word for word in words if isinstance(word, str) and word)
+
+    @left_off_sheet.setter
+    def left_off_sheet(self, groups: tuple[str, ...]) -> None:
+        self._store.setValue("left_off_sheet", list(groups))
+
+    @property
     def recent(self) -> tuple[Path, ...]:
         """Files opened or saved lately, the latest first."""
         kept = self._store.value("recent", [])

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
@@ -12,6 +13,9 @@ from app.state.workbench import Workbench
 from app.style import words
 from core.model.disk import write_whole
 from core.model.values.errors import FileError
+
+if TYPE_CHECKING:
+    from app.sheet.pages import Wanted
 
 
 class Outputs(QObject):
@@ -26,19 +30,25 @@ class Outputs(QObject):
 
     # What prints and draws is imported when it is asked for: it is seldom wanted and slow to load.
 
+    @property
+    def _wanted(self) -> "Wanted":
+        from app.sheet.choice import wanted
+
+        return wanted(self._settings, self._bench.file)
+
     def print_sheet(self) -> None:
         """Ask for a printer and print the build sheet."""
         from app.sheet.printing import print_sheet
 
         take_typing(self._bench)
-        print_sheet(self._bench.current, self._settings.paper, self._window)
+        print_sheet(self._bench.current, self._settings.paper, self._window, self._wanted)
 
     def preview_sheet(self) -> None:
         """Show the build sheet as the printer will print it."""
         from app.sheet.printing import preview
 
         take_typing(self._bench)
-        preview(self._bench.current, self._settings.paper, self._window)
+        preview(self._bench.current, self._settings.paper, self._window, self._wanted)
 
     def save_pdf(self) -> None:
         """Ask for a name and write the build sheet as PDF."""
@@ -46,7 +56,7 @@ class Outputs(QObject):
         from app.sheet.printing import let_live
 
         def write(file: Path) -> str:
-            pages = write_pdf(self._bench.current, file, self._settings.paper, let_live)
+            pages = write_pdf(self._bench.current, file, self._settings.paper, let_live, self._wanted)
             return words.counted(pages, "page")
 
         self._write("Build sheet as PDF", ".pdf", write, "The build sheet was not written")

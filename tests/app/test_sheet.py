@@ -50,8 +50,8 @@ def read(pdf: Path) -> str:
     body = " ".join(re.sub(r"[^\n]*page \d+ of \d+", "", text).split())
     for ligature, letters in (("ﬁ", "fi"), ("ﬀ", "ff"), ("ﬂ", "fl"), ("ﬃ", "ffi")):
         body = body.replace(ligature, letters)
-    # A line may end behind a hyphen.
-    return body.replace("- ", "-")
+    # A line may end behind a hyphen; one by itself is no such thing.
+    return re.sub(r"(?<=\w)- ", "-", body)
 
 
 @pytest.mark.parametrize(("paper", "points"), [("A4", "595 x 842"), ("Letter", "612 x 792")])

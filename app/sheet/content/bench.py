@@ -4,11 +4,13 @@ from collections.abc import Sequence
 
 from app.sheet.content.blocks import (
     BLANK,
+    Beside,
     Block,
     Column,
     Grid,
     Heading,
     Line,
+    Picture,
     Run,
     Section,
     Words,
@@ -17,6 +19,7 @@ from app.sheet.content.blocks import (
     words,
 )
 from app.style import words as spelling
+from core.model.notebook.bench_log import Photograph
 from core.rig.figures.figure import by_key
 from core.rig.figures.levels import LEVEL
 from core.rig.figures.products import HARMONICS, SPURS
@@ -59,18 +62,39 @@ def _steps(steps: Sequence[Step]) -> Grid:
 
 
 def switching(sheet: BuildSheet) -> Section:
-    """What is switched in which direction, and on which band."""
+    """What is switched in which direction and on which band, and what feeds it."""
+    by_band = tuple((row.name, *row.bands) for row in sheet.switched if any(row.bands))
+    bands = ("", *map(spelling.band, sheet.bands))
+    blocks = (*(_fed(sheet) or _ways(sheet)), Heading("By band"), grid(bands, by_band, len(bands)))
+    return Section("supply", "Switching and supply" if sheet.supply else "Switching", blocks)
+
+
+def _ways(sheet: BuildSheet) -> tuple[Block, ...]:
+    """Who is fed in which direction, where no supply is planned."""
     ways: dict[tuple[str, str], list[str]] = {}
     for row in sheet.switched:
         if row.receive != row.transmit:
             ways.setdefault((row.receive, row.transmit), []).append(row.name)
     by_way = tuple(Line((", ".join(names), *both)) for both, names in ways.items())
-    by_band = tuple((row.name, *row.bands) for row in sheet.switched if any(row.bands))
     columns = (Column("", wide=True), Column("receive"), Column("transmit"))
-    bands = ("", *map(spelling.band, sheet.bands))
     rest = "What is not told here stays in its place and fed. Never feed both directions at once."
-    blocks = (Grid(columns, by_way), words(rest, "soft"), grid(bands, by_band, len(bands)))
-    return Section("supply", "Switching", blocks)
+    return Grid(columns, by_way), words(rest, "soft")
+
+
+def _fed(sheet: BuildSheet) -> tuple[Block, ...]:
+    """The supply's tables, narrow ones two abreast."""
+    blocks: list[Block] = []
+    narrow: list[tuple[Block, ...]] = []
+    for table in sheet.supply:
+        made = (Heading(table.title), grid(table.heads, table.lines, len(table.heads)))
+        if table.wide:
+            blocks += made
+        else:
+            narrow.append(made)
+    half = -(-len(narrow) // 2)
+    left, right = (tuple(b for pair in part for b in pair) for part in (narrow[:half], narrow[half:]))
+    at = next((n for n, table in enumerate(sheet.supply) if not table.wide), 0)
+    return (*blocks[: 2 * at], *((Beside(left, right, shares=(0.5,)),) if left else ()), *blocks[2 * at :])
 
 
 def checks(sheet: BuildSheet) -> Section:
@@ -124,6 +148,19 @@ def parts(sheet: BuildSheet) -> Section:
         cells = (str(each.quantity), each.value, each.type, each.rating, on_hand, get, each.places)
         lines.append(Line(cells))
     return Section("parts", "Parts of the whole rig", (Grid(columns, tuple(lines)),))
+
+
+def photographs(sheet: BuildSheet) -> Section:
+    """What was photographed on the bench, two abreast."""
+    made = [(Picture(each), _told(each, sheet)) for each in sheet.photographs]
+    pairs = (made[n : n + 2] for n in range(0, len(made), 2))
+    blocks = tuple(Beside(pair[0], pair[1] if len(pair) > 1 else (), shares=(0.5,)) for pair in pairs)
+    return Section("photographs", "Photographs", blocks)
+
+
+def _told(of: Photograph, sheet: BuildSheet) -> Words:
+    titles = {each.stage: each.title for each in sheet.filters} | {p.stage: p.title for p in sheet.plain}
+    return words(", ".join(filter(None, (of.caption, titles.get(of.stage, ""), of.date))), "soft", small=True)
 
 
 def findings(sheet: BuildSheet) -> Section:

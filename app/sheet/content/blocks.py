@@ -24,12 +24,13 @@ class Run:
 @record
 class Words:
     """A paragraph; `mark` stands before it, and the lines below the first begin where the words do. One that
-    is `small` has the letters of tables.
+    is `small` has the letters of tables, one that `leads` stands on the page of what follows it.
     """
 
     runs: tuple[Run, ...]
     mark: str = ""
     small: bool = False
+    leads: bool = False
 
     @property
     def text(self) -> str:
@@ -141,9 +142,11 @@ class Section:
     blocks: tuple[Block, ...]
 
 
-def words(text: str, look: Look = "plain", mark: str = "", *, small: bool = False) -> Words:
+def words(
+    text: str, look: Look = "plain", mark: str = "", *, small: bool = False, leads: bool = False
+) -> Words:
     """A paragraph of one look."""
-    return Words((Run(text, look),), mark, small)
+    return Words((Run(text, look),), mark, small, leads)
 
 
 def grid(titles: tuple[str, ...], lines: tuple[tuple[str, ...], ...], left: int = 1, wide: int = -1) -> Grid:

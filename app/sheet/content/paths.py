@@ -65,7 +65,7 @@ def _path(table: PathTable, bands: tuple[str, ...]) -> tuple[Block, ...]:
             ]
         lines.append(tuple(cells))
     told = tuple(words(line, "soft") for line in table.summary)
-    return grid(tuple(titles), tuple(lines)), *told
+    return grid(tuple(titles), tuple(lines), wide=0), *told
 
 
 def receiver(section: ReceiverSection) -> Section:

@@ -1,28 +1,14 @@
-"""All sections of a sheet in their order, and what of them can be chosen."""
+"""All sections of a sheet in their order."""
 
 from collections.abc import Collection, Iterator
 
 from app.sheet.content import bench, front, paths, stages
 from app.sheet.content.blocks import Section
+from app.sheet.content.groups import ALL
 from core.rig.paper.build_sheet import BuildSheet
 
-#: What can be chosen, by the word for it, in the order of the pages; the title block stands always.
-GROUPS: dict[str, str] = {
-    "plan": "Frequency plan and carriers",
-    "levels": "Block diagram and levels",
-    "receiver": "Receiver in detail",
-    "supply": "Switching and supply",
-    "work": "Order of work",
-    "stages": "Stages: drawings, parts, coils, test points",
-    "vfo": "VFO and read-out",
-    "alignment": "Alignment",
-    "checks": "Checks before an antenna is connected",
-    "parts": "Parts of the whole rig",
-    "findings": "Findings",
-}
 
-
-def sections(sheet: BuildSheet, printed: str, chosen: Collection[str] = tuple(GROUPS)) -> list[Section]:
+def sections(sheet: BuildSheet, printed: str, chosen: Collection[str] = ALL) -> list[Section]:
     """The title block and the sections of the groups chosen."""
     return [front.title(sheet, printed), *(each for each in _all(sheet) if each.group in chosen)]
 
@@ -46,4 +32,6 @@ def _all(sheet: BuildSheet) -> Iterator[Section]:
     if sheet.purity:
         yield bench.checks(sheet)
     yield bench.parts(sheet)
+    if sheet.photographs:
+        yield bench.photographs(sheet)
     yield bench.findings(sheet)

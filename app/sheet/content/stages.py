@@ -39,7 +39,7 @@ _CHECK_COILS = (
 
 #: Parts of a filter that has its response beside its drawing; readings in a line.
 _FEW, _ABREAST = 14, 3
-_AT_REST = "Currents and voltages at rest, no signal; good within ±20 % and ±10 %, or 0.1 V."
+_AT_REST = "At rest, no signal: currents are good within ±20 %, voltages within ±10 % or 0.1 V."
 
 
 def circuit(section: FilterSection, sheet: BuildSheet) -> Section:
@@ -178,8 +178,8 @@ def _readings(verify: Sequence[tuple[str, str]], points: Sequence[TestPoint]) ->
     titles = ("to read", "expected", "read") * _ABREAST
     columns = tuple(Column(title, n % 3 > 0, n % 3 == 0) for n, title in enumerate(titles))
     lines = tuple(Line(tuple(cell for each in row for cell in each)) for row in rows)
-    note = (words(_AT_REST, "soft", small=True),) if rest else ()
-    return Grid(columns, lines), *note
+    note = (words(_AT_REST, "soft", small=True, leads=True),) if rest else ()
+    return *note, Grid(columns, lines)
 
 
 def _named(point: TestPoint) -> str:
@@ -200,8 +200,9 @@ def signals(points: Sequence[TestPoint]) -> tuple[Block, ...]:
         return ()
     titles = ("test point", "level", "power", "rms", "peak to peak", "in", "read")
     put_in = tuple(dict.fromkeys(each.signal for each in points if each.signal))
-    told = (words(f"With {' or '.join(put_in)}.", "soft"),) if put_in else ()
-    return grid(titles, tuple(lines)), *told
+    signal = f"Signals, with {' or '.join(put_in)}:"
+    told = (words(signal, "soft", small=True, leads=True),) if put_in else ()
+    return *told, grid(titles, tuple(lines))
 
 
 def _windings(coils: tuple[Winding, ...]) -> tuple[Block, ...]:

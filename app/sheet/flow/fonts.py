@@ -80,6 +80,7 @@ class Laid:
             line.setPosition(QPointF(0, _FINE * line_height(size) * len(self.lines)))
             self.lines.append(broken[line.textStart() : line.textStart() + line.textLength()])
         self._layout.endLayout()
+        self.width = self._layout.boundingRect().width() / _FINE
 
     @property
     def height(self) -> float:

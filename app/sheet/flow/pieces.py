@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from PySide6.QtCore import QByteArray, QLineF, QRectF
-from PySide6.QtGui import QColor, QPainter, QPen
+from PySide6.QtGui import QColor, QImage, QPainter, QPen
 from PySide6.QtSvg import QSvgRenderer
 
 from app.sheet.content.blocks import (
@@ -24,11 +24,14 @@ from app.sheet.content.blocks import (
 )
 from app.sheet.flow import fonts
 from app.sheet.flow.fonts import CELL, HEADINGS, TEXT, Laid
+from core.model.notebook.bench_log import Photograph
 from core.record import record
 
 #: Qt lays text out in 64ths of a dot, which a width may miss by as much a letter, points.
 _ROUNDING = 0.3
-_UNIT = re.compile(r"(?<=\d) (?=(?:[GMkmµnp]?(?:Hz|F|H|Ω|V|A|W|m|s)|dB\w*|%|ppm/K|Hz/K)\b)")
+_UNIT = re.compile(
+    r"(?<=\d) (?=(?:[GMkmµnp]?(?:Hz|F|H|Ω|V|A|W|m|s)|dB\w*|%|ppm/K|Hz/K)\b)|(?<=\d) (?=\+ )|(?<=\d.\+) "
+)
 #: What share of a table its wide columns keep at least.
 _LEAST_WIDE = 0.22
 Paint = Callable[[QPainter, float, float], None]
@@ -70,9 +73,12 @@ Flowing = Piece | Pair
 
 @record
 class Maker:
-    """What is known of a sheet besides its blocks: how a picture is drawn, and its contents as a piece."""
+    """What is known of a sheet besides its blocks: how a picture is drawn, a photograph or why there is none,
+    and the sheet's contents as a piece.
+    """
 
     svg: Callable[[Any], bytes]
+    photograph: Callable[[Photograph], QImage | str]
     contents: Callable[[float], Piece]
 
 
@@ -102,7 +108,7 @@ def _words(block: Words, width: float) -> Piece:
             fonts.put(painter, block.mark, x, y, size)
         laid.paint(painter, x + indent, y)
 
-    return Piece(height=laid.height, paint=paint, above=_BETWEEN, texts=(block.mark, laid))
+    return Piece(height=laid.height, paint=paint, above=_BETWEEN, glued=block.leads, texts=(block.mark, laid))
 
 
 def _heading(block: Heading, width: float) -> Piece:
@@ -125,6 +131,8 @@ def _heading(block: Heading, width: float) -> Piece:
 
 
 def _picture(block: Picture, width: float, make: Maker) -> Piece:
+    if isinstance(block.of, Photograph):
+        return _photograph(block.of, width, make)
     renderer = QSvgRenderer(QByteArray(make.svg(block.of)))
     size = renderer.defaultSize()
     # What is high is made smaller, but not so that nobody can read it.
@@ -135,6 +143,19 @@ def _picture(block: Picture, width: float, make: Maker) -> Piece:
         renderer.render(painter, QRectF(x, y, wide, high))
 
     return Piece(height=high, paint=paint, above=_BETWEEN)
+
+
+def _photograph(of: Photograph, width: float, make: Maker) -> Piece:
+    image = make.photograph(of)
+    if isinstance(image, str):
+        return _words(Words((Run(image),)), width)
+    scale = min(width / image.width(), _HIGHEST / image.height())
+    wide, high = scale * image.width(), scale * image.height()
+
+    def paint(painter: QPainter, x: float, y: float) -> None:
+        painter.drawImage(QRectF(x, y, wide, high), image)
+
+    return Piece(height=high, paint=paint, above=_BETWEEN, glued=True)
 
 
 def _beside(block: Beside, width: float, make: Maker) -> Iterator[Flowing]:
@@ -174,7 +195,7 @@ def _grid(block: Grid, width: float) -> Iterator[Piece]:
 
 
 def _whole(text: str) -> str:
-    """A cell whose numbers keep their units in the same line."""
+    """A cell whose numbers keep their units, and sums their signs, in the same line."""
     return _UNIT.sub("\u00a0", text)
 
 

@@ -10,8 +10,8 @@ from app.sheet.content.blocks import Diagram, DiagramBox
 _WIDTH, _CELL, _ROW, _LEVEL = 840.0, 105.0, 74.0, 13.0
 #: Half the size of a sign, and the height of its middle in the row.
 _HALF, _MIDDLE = 17.0, 24.0
-#: Letters of a name in a line.
-_LETTERS = 17
+#: Letters of a stage's name in a line, and of a band's.
+_LETTERS, _BAND = 17, 7
 _AMPLIFIERS = ("amp", "PA", "AF")
 
 
@@ -32,7 +32,7 @@ def diagram_svg(diagram: Diagram) -> str:
                 "name": _lines(box.name),
                 "driven": box.driven,
                 "levels": [
-                    f"{band} {level}" if len(diagram.bands) > 1 else level
+                    f"{_short(band)} {level}" if len(diagram.bands) > 1 else level
                     for band, level in zip(diagram.bands, box.levels, strict=True)
                 ],
                 "last": n == len(boxes) - 1,
@@ -48,6 +48,11 @@ def diagram_svg(diagram: Diagram) -> str:
         middle=_MIDDLE,
         level=_LEVEL,
     )
+
+
+def _short(band: str) -> str:
+    """A band's name as far as there is room for it."""
+    return band if len(band) <= _BAND else f"{band[: _BAND - 1]}…"
 
 
 def _shape(box: DiagramBox, place: int) -> str:

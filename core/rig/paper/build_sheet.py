@@ -9,6 +9,7 @@ import numpy as np
 
 from core.circuits.ladder import Array, frozen, solve
 from core.model.bands import Band
+from core.model.notebook.bench_log import Photograph
 from core.model.project import Project
 from core.model.stages.stage import Way
 from core.model.values.notation import format_value, megahertz
@@ -31,9 +32,10 @@ from core.rig.paper.needed import NeededLine, needed
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
 from core.rig.paper.path_table import PathTable, received, transmitted
 from core.rig.paper.receiver import ReceiverSection, receiver_sections
+from core.rig.paper.supply_tables import FigureTable, supply_tables
 from core.rig.plan.frequency_plan import BandPlan
 from core.rig.rows import CircuitRow, FilterRow
-from core.rig.rules import inspect
+from core.rig.rules import inspection
 from core.rig.scattered import spreads
 from core.rig.sections.rig import carriers_on, shown_on, vfo_on
 from core.rig.workshop.alignment import alignment
@@ -50,6 +52,7 @@ from core.stages.filters.stress import PartStress
 from core.stages.kinds.kind import FRONT
 from core.stages.kinds.table import KINDS, kind_of
 from core.stages.outcome import Design, Drawable, FilterDesign, PartRow, Unsolved
+from core.stages.steps import Steps, finished
 from core.stages.vfo import vfo
 from core.stages.vfo.tank import TankDesign, given_parts
 
@@ -171,17 +174,37 @@ class BuildSheet:
     work: tuple[Step, ...]
     alignment: tuple[Step, ...]
     switched: tuple[Switched, ...]
+    supply: tuple[FigureTable, ...]
     purity: tuple[Purity, ...]
     needed: tuple[NeededLine, ...]
+    photographs: tuple[Photograph, ...]
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
 
 
 def build_sheet(analysis: Analysis) -> BuildSheet:
     """The sheet of a rig."""
+    return finished(sheet_in_steps(analysis))
+
+
+def sheet_in_steps(analysis: Analysis) -> Steps[BuildSheet]:
+    """The same in steps: a circuit each, the levels of a band, and those of the findings."""
     project = analysis.project
     bands = tuple(band.name for band in project.bands)
+    for stage in project.stages:
+        analysis.design(stage.id, bands[0])
+        yield
     listed = parts_list(analysis)
+    yield
+    filters = []
+    for row in analysis.circuits:
+        filters.append(_section(row, analysis, listed))
+        yield
+    for band in bands:
+        analysis.receive(band)
+        analysis.transmit(band)
+        yield
+    findings = yield from inspection(analysis)
     facts = (
         ("bands", ", ".join(_band_text(band) for band in project.bands)),
         ("IF", format_value(project.if_hz, "Hz", 8)),
@@ -201,7 +224,7 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         plan=analysis.frequency_plan,
         carriers=tuple(carriers_on(analysis)),
         crystals=carrier_circuits(analysis),
-        filters=tuple(_section(row, analysis, listed) for row in analysis.circuits),
+        filters=tuple(filters),
         plain=_plain(analysis),
         order=tuple(stage.id for stage in project.stages),
         vfo=_vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
@@ -210,15 +233,17 @@ def build_sheet(analysis: Analysis) -> BuildSheet:
         work=order_of_work(analysis),
         alignment=alignment(analysis),
         switched=switching_table(analysis),
+        supply=supply_tables(analysis),
         purity=purity(analysis),
         needed=needed(analysis, listed),
-        findings=inspect(analysis),
+        photographs=project.photographs,
+        findings=findings,
         cautions=CAUTIONS,
     )
 
 
 #: What of a project makes no other rig: what it is called, and what was written and measured on it.
-_NO_DESIGN = {"name", "notes"}
+_NO_DESIGN = {"name", "notes", "log", "photographs"}
 
 
 def revision(project: Project) -> str:

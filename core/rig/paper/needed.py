@@ -9,7 +9,7 @@ from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import HELPER
-from core.rig.paper.parts_list import ListedPart, sort_of
+from core.rig.paper.parts_list import ListedPart, parts_list, sort_of
 from core.stages.kinds.table import kind_of
 
 #: In this order kinds of parts are listed; others follow.
@@ -166,6 +166,11 @@ def _of_read_out(analysis: Analysis) -> list[NeededLine]:
         return []
     where = (("Read-out", ("X",)),)
     return [NeededLine(what="crystal", value=HELPER.text(plan), type="helper", quantity=1, where=where)]
+
+
+def needed_of(analysis: Analysis) -> tuple[NeededLine, ...]:
+    """What a rig needs."""
+    return needed(analysis, parts_list(analysis))
 
 
 def needed_csv(lines: tuple[NeededLine, ...]) -> str:

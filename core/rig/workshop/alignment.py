@@ -58,14 +58,13 @@ def _bias(analysis: Analysis, points: dict[str, TestPoint]) -> Iterator[Step]:
         if point.dc_a is not None and point.limits is not None:
             least, most = point.limits
             way = f", {point.way}" if point.way else ""
-            readings.append(
-                Reading(what=f"{point.name}{way}", figure=_SUPPLY, value=point.dc_a, least=least, most=most)
-            )
+            what = f"{point.name}{way}, {point.words}"
+            readings.append(Reading(what=what, figure=_SUPPLY, value=point.dc_a, least=least, most=most))
     if readings:
         yield Step(
             title="Bias",
-            do="Feed one stage after the other, no signal at its input and 50 Ω at either end; a current "
-            "that is off tells of a wrong resistor or a transistor the wrong way round.",
+            do="Feed one stage after the other with the voltage told, no signal at its input and 50 Ω at "
+            "either end; a current that is off tells of a wrong resistor or a transistor turned round.",
             instrument="multimeter in the stage's supply wire",
             readings=tuple(readings),
         )

@@ -14,6 +14,7 @@ from core.circuits.active.operating import Bias
 from core.circuits.circuit import GROUND, Circuit
 from core.circuits.units import watts
 from core.model.stages.stage import Way
+from core.model.values.notation import format_value
 from core.model.values.parts import key
 from core.record import record
 from core.rig.analysis import Analysis
@@ -166,7 +167,8 @@ def _at_rest(analysis: Analysis) -> Iterator[TestPoint]:
             way = each.way if isinstance(each, AmplifierDesign) else None
             here = partial(TestPoint, stage=row.stage, name=row.name, way=way, band=row.own_band)
             taken = sum(each.rest.rails_a.values())
-            yield here(place="current", words="current taken", dc_a=taken)
+            fed = " and ".join(format_value(volt, "V", 3) for volt in _fed_with(each.circuit))
+            yield here(place="current", words=f"current at {fed}", dc_a=taken)
             for part, nodes in each.circuit.transistors:
                 # The half of a pair that is not fed is measured when it is.
                 if abs(each.rest.transistors[part.ref].output_v) < UNFED_V:
@@ -178,6 +180,11 @@ def _at_rest(analysis: Analysis) -> Iterator[TestPoint]:
                         yield here(place=place, words=f"{part.ref} {lead}", dc_v=volt)
 
 
+def _fed_with(circuit: Circuit) -> tuple[float, ...]:
+    """The voltages that a circuit is fed with [V]; the half of a pair that is not fed has none."""
+    return tuple(sorted({rail.volt for rail in circuit.rails if rail.volt}))
+
+
 def _vfo_at_rest(analysis: Analysis) -> Iterator[TestPoint]:
     """The VFO's device before it oscillates; once it does, its voltages move a little."""
     if not isinstance(analysis.tank, TankDesign):
@@ -185,7 +192,7 @@ def _vfo_at_rest(analysis: Analysis) -> Iterator[TestPoint]:
     feedback = analysis.tank.tank.feedback
     here = partial(TestPoint, stage="vfo", name=_OSCILLATORS["vfo"])
     ampere = oscillator.operating(feedback).current_a
-    yield here(place="current", words="current taken", dc_a=ampere)
+    yield here(place="current", words=f"current at {format_value(feedback.supply_v, 'V', 3)}", dc_a=ampere)
     for lead, volt in oscillator.lead_volts(feedback):
         yield here(place=f"device.{lead}", words=f"Q1 {lead}", dc_v=volt)
 
