@@ -271,18 +271,6 @@ NO_FAULT |= {
     ): "less than an ohm in series moves a crystal by less than crystals of a kind differ",
     ("core.stages.band_pass.first_design", "_shunt_coupled", "0", "1"): "no resonator has less than an ohm",
     ("core.rig.rules.filters", "cannot_be_made", "0", "1"): "no VFO ends within a hertz of zero",
-    (
-        "core.stages.filters.low_pass",
-        "_choice",
-        "best[0] > _GOOD_REFLECTION and filter.capacitors != 'exact'",
-        "best[0] > _GOOD_REFLECTION",
-    ): "exact capacitors have no other neighbours",
-    (
-        "core.stages.filters.low_pass",
-        "_choice",
-        "if best[0] <= _GOOD_REFLECTION: break",
-        "(left out)",
-    ): "a better match than is needed",
 }
 NO_FAULT |= {
     (
