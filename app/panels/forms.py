@@ -50,7 +50,7 @@ from core.model.values.quantities import unit_of
 #: Keys and versions are the file's business; as-built values stand in the parts table, curves in plots,
 #: boards and photographs are looked at, and readings and counted parts are typed as a table.
 _HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages", "sweeps", "readings", "draft"})
-_HIDDEN |= frozenset({"left_out", "parts", "boards", "log", "photographs"})
+_HIDDEN |= frozenset({"left_out", "parts", "boards", "panels", "log", "photographs"})
 #: Things of which a rig has as many as its builder adds, each by its name.
 _OWN = (OwnTransistor, Regulator, Relay, Load)
 #: What every stage or filter has.

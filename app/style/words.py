@@ -111,7 +111,7 @@ _CHOICES: dict[str, str] = {
     "mains": "for the mains",
     "glass_fast": "glass, fast",
     "glass_slow": "glass, time-lag",
-    "shunt_diode": "diode across, fuse",
+    "shunt_diode": "diode across",
     "series_diode": "diode in the lead",
     "p_mosfet": "P-channel MOSFET",
     "as_it_works": "as it works",

@@ -50,6 +50,12 @@ def test_every_model_has_an_editor_with_help_on_every_field(bench, qtbot, kind):
             assert widget.accessibleName(), widget.objectName()
 
 
+def test_the_rigs_own_settings_speak_of_no_filter(panel, bench):
+    bench.select(())
+    panel.refresh(bench)
+    assert not [text for text in shown_texts(panel) if "filter" in text.lower()]
+
+
 def test_no_choice_shows_a_word_of_the_file():
     for kind in STAGES.values():
         for name, stage_field in kind.model_fields.items():

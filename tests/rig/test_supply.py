@@ -149,7 +149,7 @@ def test_a_fuse_that_is_proposed_carries_the_rig_and_spares_the_lead(load_a, typ
 
 def test_hum_behind_a_decoupling():
     """0.5 V of hum at 100 Hz through 100 Ω and 47 µF, 33.9 Hz of corner: 0.5/√(1 + 2.953²)."""
-    one = consumer(rest_a=1e-6, decoupling=Decoupling(resistor_ohm=100.0))
+    one = consumer(rest_a=1e-6, decoupling=Decoupling(resistor_ohm=100.0, capacitor_f=47e-6))
     supply = Supply(source=Source(type="mains"))
     found = decoupling_facts(feeding_of(supply, ripple_v=0.5, consumers=(one,)))[0]
     assert found.hum_v == pytest.approx(0.5 / (1 + 2.953**2) ** 0.5, rel=1e-3)

@@ -35,9 +35,9 @@ Powered = Literal["receive", "transmit", "both"]
 class Decoupling(Model):
     """What keeps a stage's supply to itself: a resistor or a choke, and a capacitor behind it."""
 
-    resistor_ohm: Ohm | None = stated(22.0, "Resistor", "In the stage's supply; empty: none.", "10 to 100 Ω")
+    resistor_ohm: Ohm | None = stated(47.0, "Resistor", "In the stage's supply; empty: none.", "10 to 100 Ω")
     choke_h: Henry | None = stated(None, "Choke", "In the stage's supply; empty: none.", "47 to 470 µH")
-    capacitor_f: Farad = stated(47e-6, "Capacitor", "From the stage's supply to ground.", "100 nF to 100 µF")
+    capacitor_f: Farad = stated(100e-6, "Capacitor", "From the stage's supply to ground.", "100 nF to 100 µF")
 
     @model_validator(mode="after")
     def _has_something(self) -> Self:

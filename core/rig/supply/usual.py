@@ -19,8 +19,9 @@ def unknown(of: Feeding) -> tuple[Consumer, ...]:
 
 
 def with_usual_currents(of: Feeding) -> tuple[Load, ...]:
-    """What is typed of the rig's consumers, with usual currents for those of whom nothing is known; such a
-    stage of audio gets a decoupling too, as it amplifies what comes by its supply.
+    """What is typed of the rig's consumers, with usual currents for those of whom nothing is known; a
+    microphone amplifier gets a decoupling too, as it amplifies what comes by its supply. One that drives a
+    speaker has none, which would take its peaks.
     """
     typed = list(of.supply.loads)
     for one in unknown(of):
@@ -31,7 +32,8 @@ def with_usual_currents(of: Feeding) -> tuple[Load, ...]:
             continue
         taken = {each.name for each in typed}
         name = next(each for each in (one.name, one.key, f"Current of {one.key}"[:40]) if each not in taken)
-        made = Decoupling() if one.role == "audio" else None
+        microphone = one.role == "audio" and not one.on("receive")
+        made = Decoupling() if microphone else None
         typed.append(Load(name=name, of=one.key, receive_a=usual_a, decoupling=made))
     return tuple(typed)
 
