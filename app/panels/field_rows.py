@@ -285,19 +285,24 @@ class BoxesRow(Row):
         return f"{self.title} {text}"
 
     def _make_boxes(self, spelled: dict[str, str]) -> None:
+        """A box for each; those that are there take other texts."""
         layout = self.widget.layout()
         assert layout is not None
-        for box in self._boxes.values():
+        boxes = list(self._boxes.values())
+        for box in boxes[len(spelled) :]:
             layout.removeWidget(box)
+            box.setParent(None)
             box.deleteLater()
-        self._boxes = {}
-        for key, text in spelled.items():
-            box = QCheckBox(on_button(text))
-            box.setAccessibleName(self._told(text))
+        for _ in range(len(spelled) - len(boxes)):
+            box = QCheckBox()
             box.clicked.connect(self._clicked)
             layout.addWidget(box)
             box.show()
-            self._boxes[key] = box
+            boxes.append(box)
+        self._boxes = dict(zip(spelled, boxes, strict=False))
+        for key, text in spelled.items():
+            self._boxes[key].setText(on_button(text))
+            self._boxes[key].setAccessibleName(self._told(text))
         if self._boxes:
             self.widget.setFocusProxy(next(iter(self._boxes.values())))
 
