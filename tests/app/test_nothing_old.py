@@ -11,6 +11,7 @@ from app.pages.if_survey import IfSurveyPage
 from app.pages.levels import LevelsPage
 from app.pages.read_out import ReadOutPage
 from app.pages.stage import StagePage
+from app.pages.supply.page import SupplyPage
 from app.pages.tolerance import TolerancePage
 from app.pages.whole_rig import WholeRigPage
 from app.panels.editor_panel import EditorPanel
@@ -179,6 +180,7 @@ class Scene:
             "whole rig": (WholeRigPage(bench), ()),
             "levels": (LevelsPage(), ()),
             "read-out": (ReadOutPage(bench), ()),
+            "supply": (SupplyPage(bench), ()),
             "crystals": (CrystalsPage(bench), ()),
             "tolerance": (TolerancePage(bench, AtOnce()), ()),
             "survey": (IfSurveyPage(bench, AtOnce()), ()),
