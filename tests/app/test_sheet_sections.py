@@ -19,10 +19,13 @@ from app.state.workbench import Workbench
 from core.model import files
 from core.model.bands import Band
 from core.model.notebook.bench_log import Photograph
+from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.rig.analysis import Analysis
 from core.rig.figures.levels import LEVEL
 from core.rig.paper.build_sheet import build_sheet, revision
 from core.rig.start.new_rig import new_rig
+from core.rig.workshop.test_points import at_stage
+from core.stages.kinds.table import KINDS
 from tests.app.test_sheet import read
 
 
@@ -195,3 +198,50 @@ def test_nothing_is_told_by_colour_alone(qapp, muddle):
     text = sheet_document(muddle, "A4", 72.0, of=Wanted(("findings",))).text
     assert "Fault. " in text
     assert "Note. " in text
+
+
+def made_of_parts(tern):
+    """The sample with stages of every kind that has parts."""
+    pair = BilateralAmplifier(
+        id="if_amplifier_1", name="IF pair", direction="both", current_a=13e-3, designed_at_hz=tern.if_hz
+    )
+    fresh = {"if_amplifier_1": pair}
+    for id, kind in (
+        ("power_amplifier", "built_power_amplifier"),
+        ("audio", "audio_power"),
+        ("microphone_amplifier", "built_audio"),
+    ):
+        one = KINDS[kind].default(tern.bands, tern.if_hz).edited(("id",), id)
+        fresh[id] = one.edited(("direction",), tern.stage(id).direction)
+    return tern.with_stages(tuple(fresh.get(stage.id, stage) for stage in tern.stages))
+
+
+def test_whatever_is_made_of_parts_has_drawing_parts_figures_points_and_its_caution(qapp, tern):
+    rig = made_of_parts(tern)
+    sheet = build_sheet(Analysis(rig))
+    for id in ("power_amplifier", "audio", "microphone_amplifier", "if_amplifier_1"):
+        (section,) = [each for each in sheet.filters if each.stage == id]
+        assert section.reason == ""
+        assert section.drawing is not None
+        assert len(section.parts) > 5
+        assert section.figures, id
+        assert any(each.level_dbm is None for each in at_stage(sheet.points, id)), id
+    document = sheet_document(rig, "A4", 72.0, of=Wanted(("stages",)))
+    text = document.text
+    assert text.count("Mind: ") == 1 + len(rig.stage("low_pass").filters)
+    after = text[text.index("Mind: Hot") :]
+    assert after.index("dummy load connected before it is fed") < after.index("designed")
+    # Each caution stands on the page of what it is for.
+    places = {each.piece.heading: each.page for each in document.placed if each.piece.heading}
+    for each in document.placed:
+        if any(not isinstance(t, str) and t.text.startswith("Mind: Hot") for t in each.piece.texts):
+            assert each.page == places[rig.stage("power_amplifier").name]
+
+
+def test_a_carriers_coil_on_a_core_is_told_turn_by_turn(qapp, tern):
+    rig = tern.edited(("carrier", "coil_core"), "T50-6")
+    text = sheet_document(rig, "A4", 72.0, of=Wanted(("plan",))).text
+    assert "Coils to wind" in text
+    assert "T50-6" in text
+    assert "check it with" in text
+    assert "Coils to wind" not in sheet_document(tern, "A4", 72.0, of=Wanted(("plan",))).text

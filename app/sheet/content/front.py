@@ -17,7 +17,7 @@ from app.sheet.content.blocks import (
     grid,
     words,
 )
-from app.sheet.content.stages import signals
+from app.sheet.content.stages import signals, windings
 from app.style import words as spelling
 from core.rig.figures.figure import keyed
 from core.rig.figures.plan import CARRIER, PLAN
@@ -107,7 +107,7 @@ def _carriers(sheet: BuildSheet) -> tuple[Block, ...]:
 def _carrier_circuits(sheet: BuildSheet) -> tuple[Block, ...]:
     """One circuit as wide as it is, two beside each other."""
     drawn = [(words(each.title, "soft"), Picture(Labelled(each))) for each in sheet.crystals]
-    points = signals(at_stage(sheet.points, "carrier"))
+    points = (*windings(sheet.carrier_coils), *signals(at_stage(sheet.points, "carrier")))
     if len(drawn) == 2:
         return Beside(drawn[0], drawn[1], shares=(0.5,)), *points
     return tuple(block for each in drawn for block in each) + points

@@ -49,9 +49,9 @@ def circuit(section: FilterSection, sheet: BuildSheet) -> Section:
     points = [each for each in at_stage(sheet.points, section.stage) if _here(each, section)]
     figures = ", ".join(f"{name} {value}" for name, value in section.figures)
     told = (words(figures, "soft", small=True),) if figures else ()
-    reason = (_fault(section.reason),) if section.reason else ()
+    reason = (*_mind(section.caution), *((_fault(section.reason),) if section.reason else ()))
     below = [*told, *_readings(section.verify, points), *signals(points)]
-    below += [*_windings(section.windings), *_placement(section)]
+    below += [*windings(section.windings), *_placement(section)]
     return Section("stages", section.title, (*reason, *_drawn(section), *below))
 
 
@@ -71,6 +71,11 @@ def _here(point: TestPoint, section: FilterSection) -> bool:
     return not point.band or not section.bands or point.band in section.bands
 
 
+def _mind(caution: str) -> tuple[Words, ...]:
+    """What a stage is to be handled with."""
+    return (Words((Run("Mind: ", "strong"), Run(caution)), leads=True),) if caution else ()
+
+
 def _fault(reason: str) -> Words:
     return words(reason, "strong")
 
@@ -80,7 +85,7 @@ def plain(section: PlainSection, sheet: BuildSheet) -> Section:
     figures = ", ".join(f"{name} {value}" for name, value in section.figures)
     points = at_stage(sheet.points, section.stage)
     told = Words((Run(f"{section.kind}. ", "plain"), Run(figures, "soft")), small=True)
-    blocks: tuple[Block, ...] = (told, *_readings((), points))
+    blocks: tuple[Block, ...] = (*_mind(section.caution), told, *_readings((), points))
     if section.drawing is not None:
         blocks = (Beside((Picture(Labelled(section.drawing)),), blocks, shares=(0.45,)),)
     return Section("stages", section.title, (*blocks, *signals(points)))
@@ -104,7 +109,7 @@ def vfo(section: VfoSection, sheet: BuildSheet) -> Section:
             Beside(left, right, lead, (0.42, 0.5)),
             *_readings((), points),
             *signals(points),
-            *_windings(section.windings),
+            *windings(section.windings),
             *guidance,
         ),
     )
@@ -205,7 +210,8 @@ def signals(points: Sequence[TestPoint]) -> tuple[Block, ...]:
     return *told, grid(titles, tuple(lines))
 
 
-def _windings(coils: tuple[Winding, ...]) -> tuple[Block, ...]:
+def windings(coils: tuple[Winding, ...]) -> tuple[Block, ...]:
+    """How coils are wound, and how each is checked."""
     if not coils:
         return ()
     figures = had(coils)

@@ -17,6 +17,8 @@ from core.model.values.quantities import spelled
 from core.record import record
 from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
+from core.rig.audio.facts import audio_facts
+from core.rig.audio.figures import AUDIO_STAGE
 from core.rig.figures.amplifiers import AT_REST, told
 from core.rig.figures.crystals import MEASURED, measured_of
 from core.rig.figures.figure import Table, by_key
@@ -34,9 +36,11 @@ from core.rig.paper.path_table import PathTable, received, transmitted
 from core.rig.paper.receiver import ReceiverSection, receiver_sections
 from core.rig.paper.supply_tables import FigureTable, supply_tables
 from core.rig.plan.frequency_plan import BandPlan
+from core.rig.power.facts import power_facts
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspection
 from core.rig.scattered import spreads
+from core.rig.sections.power import POWER
 from core.rig.sections.rig import carriers_on, shown_on, vfo_on
 from core.rig.workshop.alignment import alignment
 from core.rig.workshop.checks import Purity, Switched, purity, switching_table
@@ -44,12 +48,12 @@ from core.rig.workshop.crystal_circuits import CrystalCircuit, carrier_circuits,
 from core.rig.workshop.order_of_work import order_of_work
 from core.rig.workshop.steps import Step
 from core.rig.workshop.test_points import TestPoint, points_of
-from core.rig.wound.windings import Winding, vfo_windings, windings_of
+from core.rig.wound.windings import Winding, carrier_windings, vfo_windings, windings_of
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.built.corridor import Corridor, corridor
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.filters.stress import PartStress
-from core.stages.kinds.kind import FRONT
+from core.stages.kinds.kind import FRONT, Role
 from core.stages.kinds.table import KINDS, kind_of
 from core.stages.outcome import Design, Drawable, FilterDesign, PartRow, Unsolved
 from core.stages.steps import Steps, finished
@@ -98,6 +102,7 @@ class FilterSection:
     title: str
     stage: str
     bands: tuple[str, ...] = ()
+    caution: str = ""
     verify: tuple[tuple[str, str], ...] = ()
     drawing: Drawable | None
     parts: tuple[PartRow, ...]
@@ -124,6 +129,7 @@ class PlainSection:
     kind: str
     figures: tuple[tuple[str, str], ...]
     drawing: Any = None
+    caution: str = ""
 
 
 @record(kw_only=True, slots=False)
@@ -165,6 +171,7 @@ class BuildSheet:
     plan: tuple[BandPlan, ...]
     carriers: tuple[CarrierOn, ...]
     crystals: tuple[CrystalCircuit, ...]
+    carrier_coils: tuple[Winding, ...]
     filters: tuple[FilterSection, ...]
     plain: tuple[PlainSection, ...]
     order: tuple[str, ...]
@@ -224,6 +231,7 @@ def sheet_in_steps(analysis: Analysis) -> Steps[BuildSheet]:
         plan=analysis.frequency_plan,
         carriers=tuple(carriers_on(analysis)),
         crystals=carrier_circuits(analysis),
+        carrier_coils=carrier_windings(analysis),
         filters=tuple(filters),
         plain=_plain(analysis),
         order=tuple(stage.id for stage in project.stages),
@@ -273,7 +281,12 @@ def _plain(analysis: Analysis) -> tuple[PlainSection, ...]:
         drawing = stage if kind.driver(stage) is not None else None
         found.append(
             PlainSection(
-                title=stage.name, stage=stage.id, kind=kind.spelled, figures=figures, drawing=drawing
+                title=stage.name,
+                stage=stage.id,
+                kind=kind.spelled,
+                figures=figures,
+                drawing=drawing,
+                caution=_CAUTIONS.get(kind.role, ""),
             )
         )
     return tuple(found)
@@ -311,9 +324,11 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
     amplifiers = amplifiers_in(row.design)
     if amplifiers:
         figures = tuple(line for each in amplifiers for line in _amplifier(analysis, row, each.way))
+    figures = figures or _of_its_kind(analysis, row)
     return FilterSection(
         title=title,
         stage=row.stage,
+        caution=_caution(row),
         bands=row.bands,
         verify=_verify(figures),
         drawing=row.design.drawing,
@@ -349,6 +364,26 @@ def _verify(figures: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]
     order = {name: place for place, name in enumerate(_VERIFIED)}
     mine = [each for each in figures if each[0].removesuffix(", receive").removesuffix(", transmit") in order]
     return tuple(mine[:3])
+
+
+def _of_its_kind(analysis: Analysis, row: CircuitRow) -> tuple[tuple[str, str], ...]:
+    """Figures of a stage of audio, or of a power amplifier."""
+    stage, band = analysis.project.stage(row.stage), analysis.project.bands[0].name
+    heard, sends = audio_facts(analysis, stage, band), power_facts(analysis, stage)
+    if not isinstance(heard, Unsolved):
+        return _texts(AUDIO_STAGE, heard)
+    return () if isinstance(sends, Unsolved) else _texts(POWER, sends)
+
+
+#: What a stage of a role is to be handled with, where it is built.
+_CAUTIONS: dict[Role, str] = {
+    "power_amplifier": "Hot, and RF that burns: heat sink on and dummy load connected before it is fed.",
+    "low_pass": "All of the power passes here: no finger on it while the key is down.",
+}
+
+
+def _caution(row: CircuitRow) -> str:
+    return _CAUTIONS.get(KINDS[row.kind].role, "")
 
 
 def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
