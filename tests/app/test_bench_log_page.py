@@ -7,10 +7,13 @@ from PySide6.QtCore import QCoreApplication, QPoint, Qt
 from PySide6.QtWidgets import QFileDialog, QLineEdit
 
 from app.pages.notebook.bench_log import BenchLogPage
+from app.pages.notebook.junk_box import JunkBoxPage
 from app.photographs.beside import folder_of
 from app.pictures.bench.bench_log import FILTERS, NOTE, READ, TOLERANCE, Chosen, picture_of
+from app.pictures.bench.junk_box import picture_of as picture_of_box
 from app.state.workbench import Workbench
 from core.model.files import save
+from core.model.notebook.junk_box import CapacitorOnHand, CoreOnHand
 from core.rig.analysis import Analysis
 from core.rig.log.bench_log import bench_log, reading_of
 from core.rig.log.expected import found, items
@@ -295,3 +298,33 @@ def test_measured_curves_stand_in_the_log(sample, tmp_path):
     assert line.cells[:2] == ("Low-pass", "measured curve, 20 m")
     assert line.cells[4:7] == ("lp.s2p", "swept", "2026-05-17")
     assert line.help
+
+
+EDITS = [
+    (("if_hz",), 19.6618e6),
+    (("stages", "ladder", "poles"), 6),
+    (("bands", "20m", "name"), "home"),
+    (("stages", "if_amplifier_1", "measured_gain_db"), 12.0),
+    (("stages", "if_amplifier_1", "name"), "Second"),
+    (("station", "supply_v"), 12.0),
+    (("vfo", "output_dbm"), 3.0),
+    (("junk_box", "first"), True),
+    (("junk_box", "parts"), (CapacitorOnHand(capacitance_f=220e-12, count=9), CoreOnHand(count=4))),
+    (("log",), ()),
+]
+
+
+def test_both_pages_follow_every_edit(bench, on_screen, qtbot):
+    item = found(items(bench.analysis), "supply/rail")
+    bench.edit(("log",), (reading_of(item, "12.9 V", "2026-11-26"),))
+    kept = [on_screen(kind(bench), 900, 600) for kind in (BenchLogPage, JunkBoxPage)]
+    for path, value in EDITS:
+        assert bench.edit(path, value) is None
+        for page in kept:
+            page.refresh(bench)
+            fresh = type(page)(bench)
+            qtbot.addWidget(fresh)
+            fresh.refresh(bench)
+            assert page.table.texts() == fresh.table.texts(), path
+            assert page.picture == fresh.picture
+    assert kept[1].summary.text() == picture_of_box(bench.analysis).summary
