@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
 
+from app.pages.board_plan import BoardPlanPage
 from app.pages.crystals import CrystalsPage
 from app.pages.if_survey import IfSurveyPage
 from app.pages.levels import LevelsPage
@@ -18,6 +19,7 @@ from app.panels.editor_panel import EditorPanel
 from app.panels.findings_panel import FindingsPanel
 from app.panels.frequency_bar import FrequencyBar
 from app.panels.signal_path import SignalPath
+from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.widgets.two_way import TwoWay
 from core.model.boards.board import Board, Fitting, Panel, Placed
@@ -183,6 +185,7 @@ class Scene:
             "supply": (SupplyPage(bench), ()),
             "crystals": (CrystalsPage(bench), ()),
             "tolerance": (TolerancePage(bench, AtOnce()), ()),
+            "board plan": (BoardPlanPage(bench, Settings()), EDITED),
             "survey": (IfSurveyPage(bench, AtOnce()), ()),
         }
         # A page for each kind of stage and way: those of the same fields are edited together.

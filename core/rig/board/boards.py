@@ -27,10 +27,11 @@ from core.stages.vfo.tank import TankDesign, given_parts
 VFO = "vfo"
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class StageBoard:
     """The board of one circuit: its stage, the bands that it serves where every band has a filter of its own,
-    what is soldered, and the value of every body by its key.
+    what is soldered, and the value of every body by its key. Compared by identity, as it comes out of a
+    cache.
     """
 
     stage: str
@@ -117,14 +118,31 @@ def _of_row(analysis: Analysis, row: CircuitRow) -> StageBoard:
     title = row.name
     if row.own_band:
         title = f"{row.name}, {' and '.join(spelled(band) for band in row.bands)}"
+    bands = row.bands if row.own_band else ()
+    by_hand = held(analysis.project, row.stage, bands)
+    return _made(row.design, mica, stage=row.stage, bands=bands, title=title, by_hand=by_hand)
+
+
+# Page, findings and whole board ask for the same ones; a step of the hand makes one.
+@lru_cache(maxsize=96)
+def _made(
+    design: Design,
+    mica: frozenset[str],
+    *,
+    stage: str,
+    bands: tuple[str, ...],
+    title: str,
+    by_hand: tuple[Placed, ...],
+) -> StageBoard:
+    items = _soldered(design, mica)
     return StageBoard(
-        stage=row.stage,
-        bands=row.bands if row.own_band else (),
+        stage=stage,
+        bands=bands,
         title=title,
-        circuit=row.design.circuit,
-        items=_soldered(row.design, mica),
-        values=_values(row.design.parts, _soldered(row.design, mica)),
-        by_hand=held(analysis.project, row.stage, row.bands if row.own_band else ()),
+        circuit=design.circuit,
+        items=items,
+        values=_values(design.parts, items),
+        by_hand=by_hand,
     )
 
 
@@ -132,14 +150,20 @@ def _of_vfo(analysis: Analysis) -> StageBoard | None:
     made = analysis.tank
     if not isinstance(made, TankDesign) or not made.ranges:
         return None
+    return _of_tank_made(made, held(analysis.project, VFO, ()))
+
+
+@lru_cache(maxsize=32)
+def _of_tank_made(made: TankDesign, by_hand: tuple[Placed, ...]) -> StageBoard:
+    items = _of_tank(made)
     return StageBoard(
         stage=VFO,
         bands=(),
         title="VFO",
         circuit=oscillator.soldered(made),
-        items=_of_tank(made),
-        values=_values((*made.parts, *given_parts(made)), _of_tank(made)),
-        by_hand=held(analysis.project, VFO, ()),
+        items=items,
+        values=_values((*made.parts, *given_parts(made)), items),
+        by_hand=by_hand,
     )
 
 

@@ -18,11 +18,10 @@ from core.rig.board.drawing import (
     Stroke,
     Thing,
     Words,
-    board_shapes,
     corners,
 )
 from core.rig.board.plan import Box, Island, Place, Point
-from core.rig.board.stage_drawing import states_of
+from core.rig.board.stage_drawing import drawing_of
 
 #: What its places are kept under; no stage can have this key.
 WHOLE = "whole board"
@@ -225,7 +224,7 @@ def _piece_shapes(piece: _Piece) -> tuple[Shape, ...]:
         told = Words((edge.middle[0], edge.middle[1] + 2.5e-3), "parts not known", 1.8e-3, "soft_words")
         at = Words((edge.middle[0], edge.middle[1] - 1.5e-3), piece.name, 2.4e-3)
         return (Area(corners(edge), "plane"), at, told)
-    return (*board_shapes(piece.board.plan, piece.board.values, states_of(piece.board)), name)
+    return (*drawing_of(piece.board).shapes, name)
 
 
 def _moved(shapes: tuple[Shape, ...], by: Place) -> list[Shape]:

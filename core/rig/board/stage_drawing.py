@@ -1,5 +1,7 @@
 """A stage's board as it is drawn, with what can be picked up on it and what is to be said of it."""
 
+from functools import lru_cache
+
 from core.model.values.notation import format_value
 from core.rig.board.boards import StageBoard
 from core.rig.board.checks import islands_named
@@ -8,6 +10,7 @@ from core.rig.board.items import Item
 from core.rig.board.plan import Place
 
 
+@lru_cache(maxsize=96)
 def drawing_of(board: StageBoard) -> Drawing:
     """The drawing of a stage's board, the same for the same board."""
     plan, states = board.plan, states_of(board)
