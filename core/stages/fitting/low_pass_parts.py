@@ -229,9 +229,10 @@ def _matched(
             free = [ref for ref in free if ref != trap.coil]
     # Whole turns reach some values and not others: coils that cannot be had are set as near as they can be,
     # and the others are fitted around them.
+    first = dict(now)
     while free:
         opposed = {ref: pairs[ref].across for ref in free if ref in pairs}
-        start = {ref: now[ref] for each in free for ref in (each, opposed.get(each)) if ref is not None}
+        start = {ref: first[ref] for each in free for ref in (each, opposed.get(each)) if ref is not None}
         found = fit_match(with_values(network, now), start, served, wanted, opposed)
         parts |= found
         now |= found
