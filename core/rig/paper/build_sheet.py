@@ -40,7 +40,7 @@ from core.rig.power.facts import power_facts
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspection
 from core.rig.scattered import spreads
-from core.rig.sections.power import POWER
+from core.rig.sections.power import on_paper as power_on_paper
 from core.rig.sections.rig import carriers_on, shown_on, vfo_on
 from core.rig.workshop.alignment import alignment
 from core.rig.workshop.checks import Purity, Switched, purity, switching_table
@@ -372,7 +372,7 @@ def _of_its_kind(analysis: Analysis, row: CircuitRow) -> tuple[tuple[str, str], 
     heard, sends = audio_facts(analysis, stage, band), power_facts(analysis, stage)
     if not isinstance(heard, Unsolved):
         return _texts(AUDIO_STAGE, heard)
-    return () if isinstance(sends, Unsolved) else _texts(POWER, sends)
+    return () if isinstance(sends, Unsolved) else power_on_paper(sends)
 
 
 #: What a stage of a role is to be handled with, where it is built.

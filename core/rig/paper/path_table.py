@@ -129,7 +129,9 @@ def transmitted(analysis: Analysis, bands: tuple[str, ...]) -> PathTable:
     summary = []
     for name in bands:
         of = sent(analysis, name)
-        tail = f", {_told(TRANSMIT, of, 'worst_harmonic_dbc')} (power amplifier's is an assumption)"
+        made_of_parts = analysis.sending is not None and "estimate" in analysis.sending.source
+        known = "estimate" if made_of_parts else "assumption"
+        tail = f", {_told(TRANSMIT, of, 'worst_harmonic_dbc')} (power amplifier's is an {known})"
         summary.append(
             f"{spelled(name)}: {_told(TRANSMIT, of, 'output_w')} PEP, {_told(TRANSMIT, of, 'imd_dbc')}"
             f"{tail if of.harmonics else ''}"

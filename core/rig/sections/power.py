@@ -319,6 +319,16 @@ def told(facts: PowerFacts) -> Table[PowerFacts]:
     return tuple(figure for figure in POWER if figure.get(facts) is not None)
 
 
+def on_paper(facts: PowerFacts) -> tuple[tuple[str, str], ...]:
+    """Figures of a power amplifier of parts, on each band, and how far people keep from the antenna."""
+    lines = [(figure.title, figure.text(facts)) for figure in told(facts)]
+    for rows, (named, *figures) in ((facts.bands, ON_BANDS), (facts.exposures, EXPOSURE)):
+        of: Any
+        for of in rows:
+            lines += [(f"{named.text(of)}: {figure.title}", figure.text(of)) for figure in figures]
+    return tuple(lines)
+
+
 def _drivers(analysis: Analysis) -> list[Driven]:
     if not power_amplifiers_of(analysis):
         return []
