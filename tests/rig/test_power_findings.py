@@ -43,7 +43,7 @@ CASES = [
         {"working_class": "a", "ambient_c": 65.0},
         "power_no_sink",
         "No heat sink keeps",
-        "two transistors in parallel",
+        "Let it work in class AB",
     ),
     ({"sink_k_w": 7.0}, "power_mismatch_heat", "mismatch of 3 to 1", "Take a heat sink of"),
     (
