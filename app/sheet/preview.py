@@ -25,12 +25,14 @@ from app.widgets.choice_box import ChoiceBox
 from app.widgets.drawn import Drawn
 from app.widgets.flow_row import FlowRow
 from app.widgets.view import View
+from core.model.disk import write_whole
 from core.model.project import Project
 from core.model.values.errors import CopperError
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import fit_sweeps
 from core.rig.paper.build_sheet import sheet_in_steps
+from core.rig.paper.needed import needed_csv, needed_of
 
 #: Pages are drawn again when the design has been still for so long, milliseconds: paper is no meter.
 _PAUSE_MS = 250
@@ -73,6 +75,11 @@ class SheetPage(Drawn[Ordered], View):
         self.choice.clicked.connect(self._choose_sections)
         self.pdf = QPushButton("Save as PDF…")
         self.pdf.clicked.connect(self._save_pdf)
+        self.parts = QPushButton("Parts as CSV…")
+        self.parts.setToolTip(
+            "All parts of the rig, like ones together, with what is on hand and what to get"
+        )
+        self.parts.clicked.connect(self._save_parts)
         self.message = Text()
         self.message.setProperty("look", "soft")
         self.message.setToolTip("How many pages the build sheet takes on this paper")
@@ -84,6 +91,7 @@ class SheetPage(Drawn[Ordered], View):
             self.printing,
             self.look,
             self.pdf,
+            self.parts,
             self.message,
         ):
             bar.add(widget)
@@ -219,13 +227,34 @@ class SheetPage(Drawn[Ordered], View):
         return self._pictures[number]
 
     def _save_pdf(self) -> None:
-        file = self._bench.file
-        proposed = (file.with_suffix(".pdf") if file else Path("build-sheet.pdf")).name
-        start = str(file.parent / proposed if file else Path.home() / proposed)
-        name, _ = QFileDialog.getSaveFileName(self, "Build sheet as PDF", start, "PDF (*.pdf)")
-        if name:
-            target = Path(name) if Path(name).suffix else Path(name).with_suffix(".pdf")
+        target = self._asked("Build sheet as PDF", "build-sheet", ".pdf")
+        if target is not None:
             self.message.setText(saved_as_pdf(self._bench.current, target, self._paper, self._wanted))
+
+    def _save_parts(self) -> None:
+        target = self._asked("Parts of the rig as CSV", "parts", ".csv")
+        if target is not None:
+            self.message.setText(saved_as_csv(self._bench.analysis, target))
+
+    def _asked(self, title: str, usual: str, suffix: str) -> Path | None:
+        """Where a file goes; None when the builder gave up."""
+        file = self._bench.file
+        proposed = (file.with_suffix(suffix) if file else Path(usual + suffix)).name
+        start = str(file.parent / proposed if file else Path.home() / proposed)
+        name, _ = QFileDialog.getSaveFileName(self, title, start, f"{suffix[1:].upper()} (*{suffix})")
+        if not name:
+            return None
+        return Path(name) if Path(name).suffix else Path(name).with_suffix(suffix)
+
+
+def saved_as_csv(analysis: Analysis, file: Path) -> str:
+    """Write what the rig needs; what happened, in a sentence."""
+    lines = needed_of(analysis)
+    try:
+        write_whole(file, needed_csv(lines).encode())
+    except CopperError as error:
+        return str(error)
+    return f"{sum(line.quantity for line in lines)} parts written to {file}"
 
 
 def saved_as_pdf(project: Project, file: Path, paper: Paper, of: Wanted = WHOLE) -> str:

@@ -2,10 +2,11 @@
 
 import re
 from itertools import pairwise
+from math import pi
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialogButtonBox
+from PySide6.QtWidgets import QDialogButtonBox, QFileDialog
 
 from app.commands.command_line import main
 from app.photographs.beside import put
@@ -23,6 +24,7 @@ from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.rig.analysis import Analysis
 from core.rig.figures.levels import LEVEL
 from core.rig.paper.build_sheet import build_sheet, revision
+from core.rig.paper.needed import needed_of
 from core.rig.start.new_rig import new_rig
 from core.rig.workshop.test_points import at_stage
 from core.stages.kinds.table import KINDS
@@ -245,3 +247,30 @@ def test_a_carriers_coil_on_a_core_is_told_turn_by_turn(qapp, tern):
     assert "T50-6" in text
     assert "check it with" in text
     assert "Coils to wind" not in sheet_document(tern, "A4", 72.0, of=Wanted(("plan",))).text
+
+
+def test_coils_without_a_core_are_checked_by_their_resonance(qapp, tern):
+    (section,) = [each for each in build_sheet(Analysis(tern)).filters if each.title == "Low-pass, 20 m"]
+    coils = {part.ref: part.fitted for part in section.parts if part.kind == "inductor"}
+    assert {each.ref: each.set_h for each in section.free} == coils
+    for each in section.free:
+        assert each.check_hz == pytest.approx(1 / (2 * pi * (each.set_h * each.check_f) ** 0.5))
+        # Near where it works, with a capacitor that is in every box.
+        assert 0.7 < each.check_hz / 14.22e6 < 1.4
+    text = sheet_document(tern, "A4", 72.0, of=Wanted(("stages",))).text
+    first = section.free[0]
+    assert f"{first.ref} {first.set_h * 1e9:.0f} nH: with {first.check_f * 1e12:.0f} pF across it" in text
+
+
+def test_the_parts_to_get_are_written_at_a_buttons_press(qtbot, tern, tmp_path, monkeypatch):
+    page = SheetPage(Workbench(tern), Settings(tmp_path / "s.ini"))
+    qtbot.addWidget(page)
+    file = tmp_path / "mine.csv"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(file), ""))
+    qtbot.mouseClick(page.parts, Qt.MouseButton.LeftButton)
+    total = sum(line.quantity for line in needed_of(Analysis(tern)))
+    assert page.message.text() == f"{total} parts written to {file}"
+    assert len(file.read_text().splitlines()) == 1 + len(needed_of(Analysis(tern)))
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(tmp_path / "none" / "a.csv"), ""))
+    qtbot.mouseClick(page.parts, Qt.MouseButton.LeftButton)
+    assert "could not be written" in page.message.text()

@@ -22,21 +22,20 @@ from app.style import words as spelling
 from core.rig.figures.crystals import PLACED
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import STRESS
-from core.rig.figures.parts import had, part_value
+from core.rig.figures.parts import WINDING, had, part_value
 from core.rig.paper.build_sheet import BuildSheet, FilterSection, PlainSection, ReadOutSection, VfoSection
 from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.test_points import TestPoint, at_stage
-from core.rig.wound.windings import Winding
+from core.rig.wound.windings import FreeCoil, Winding
 from core.stages.outcome import PartRow
 
-_POINT, _PLACED = keyed(POINT), keyed(PLACED)
+_POINT, _PLACED, _WINDING = keyed(POINT), keyed(PLACED), keyed(WINDING)
 _CHECK_COILS = (
-    "Wind all turns the same way round; the end that goes to ground is the first. Check each coil before it "
-    "is soldered in: with the capacitor named across it, it resonates where told; or read its inductance "
-    "on a bridge. Squeeze its turns together for more, spread them for less."
+    "Wind all turns the same way round; the end that goes to ground is the first, and a tap or link is told "
+    "in the part's note. Check each coil before it is soldered in: with the capacitor named across it, it "
+    "resonates where told; or read its inductance on a bridge. Squeeze its turns together for more, spread "
+    "them for less."
 )
-
-
 #: Parts of a filter that has its response beside its drawing; readings in a line.
 _FEW, _ABREAST = 14, 3
 _AT_REST = "At rest, no signal: currents are good within ±20 %, voltages within ±10 % or 0.1 V."
@@ -51,7 +50,7 @@ def circuit(section: FilterSection, sheet: BuildSheet) -> Section:
     told = (words(figures, "soft", small=True),) if figures else ()
     reason = (*_mind(section.caution), *((_fault(section.reason),) if section.reason else ()))
     below = [*told, *_readings(section.verify, points), *signals(points)]
-    below += [*windings(section.windings), *_placement(section)]
+    below += [*_free(section.free), *windings(section.windings), *_placement(section)]
     return Section("stages", section.title, (*reason, *_drawn(section), *below))
 
 
@@ -208,6 +207,19 @@ def signals(points: Sequence[TestPoint]) -> tuple[Block, ...]:
     signal = f"Signals, with {' or '.join(put_in)}:"
     told = (words(signal, "soft", small=True, leads=True),) if put_in else ()
     return *told, grid(titles, tuple(lines))
+
+
+def _free(coils: tuple[FreeCoil, ...]) -> tuple[Block, ...]:
+    """How coils are checked for which no core was chosen."""
+    if not coils:
+        return ()
+    told = "; ".join(
+        f"{each.ref} {_WINDING['set_h'].written(each.set_h)}: "
+        f"with {_WINDING['check_f'].written(each.check_f)} across it resonates at "
+        f"{_WINDING['check_hz'].written(each.check_hz)}"
+        for each in coils
+    )
+    return (words(f"Coils, on any core: {told}.", small=True),)
 
 
 def windings(coils: tuple[Winding, ...]) -> tuple[Block, ...]:

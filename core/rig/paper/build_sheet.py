@@ -48,7 +48,14 @@ from core.rig.workshop.crystal_circuits import CrystalCircuit, carrier_circuits,
 from core.rig.workshop.order_of_work import order_of_work
 from core.rig.workshop.steps import Step
 from core.rig.workshop.test_points import TestPoint, points_of
-from core.rig.wound.windings import Winding, carrier_windings, vfo_windings, windings_of
+from core.rig.wound.windings import (
+    FreeCoil,
+    Winding,
+    carrier_windings,
+    free_coils,
+    vfo_windings,
+    windings_of,
+)
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.built.corridor import Corridor, corridor
 from core.stages.crystals.crystal_choice import Placed
@@ -114,6 +121,7 @@ class FilterSection:
     stress: tuple[PartStress, ...] = ()
     stress_title: str = ""
     windings: tuple[Winding, ...] = ()
+    free: tuple[FreeCoil, ...] = ()
 
     def stress_of(self, ref: str) -> PartStress | None:
         """What a part sees at full power; None where nobody asks."""
@@ -341,6 +349,7 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
         stress=analysis.part_stress(row.stage, row.index),
         stress_title=stress_title(analysis),
         windings=windings_of(analysis, row),
+        free=free_coils(analysis, row),
     )
 
 

@@ -7,7 +7,7 @@ from core.model.values.parts import reference
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.rows import CircuitRow
-from core.stages.outcome import Unsolved
+from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.vfo.tank import TankDesign
 from core.stages.wound import Wound
 from core.trade.cores import Core, cores
@@ -87,6 +87,37 @@ def windings_of(analysis: Analysis, row: CircuitRow) -> tuple[Winding, ...]:
     return tuple(found)
 
 
+@record(kw_only=True)
+class FreeCoil:
+    """A coil for which no core was chosen: its inductance [H], and how it is checked, as a `Winding` is."""
+
+    ref: str
+    set_h: float
+    check_f: float
+    check_hz: float
+
+
+def free_coils(analysis: Analysis, row: CircuitRow) -> tuple[FreeCoil, ...]:
+    """The coils of a filter for which no core was chosen."""
+    design = row.design
+    if not isinstance(design, FilterDesign):
+        return ()
+    dials, wound = analysis.dials(row.bands) or (design.span_hz,), {ref for ref, _ in design.wound}
+    middle = sqrt(min(low for low, _ in dials) * max(high for _, high in dials))
+    found = []
+    for part in design.parts:
+        if part.kind == "inductor" and part.ref not in wound:
+            check_f, check_hz = _checked(part.fitted, middle)
+            found.append(FreeCoil(ref=part.ref, set_h=part.fitted, check_f=check_f, check_hz=check_hz))
+    return tuple(found)
+
+
+def _checked(set_h: float, middle_hz: float) -> tuple[float, float]:
+    """With which capacitor [F] a coil resonates near a frequency [Hz], and where just [Hz]."""
+    check_f = preferred(max(1 / ((2 * pi * middle_hz) ** 2 * set_h), _LEAST_CHECK_F), "E6")
+    return check_f, 1 / (2 * pi * sqrt(set_h * check_f))
+
+
 def _winding(
     stage: str,
     bands: tuple[str, ...],
@@ -96,7 +127,7 @@ def _winding(
     middle_hz: float,
     flux: tuple[float, float] | None = None,
 ) -> Winding:
-    check_f = preferred(max(1 / ((2 * pi * middle_hz) ** 2 * set_h), _LEAST_CHECK_F), "E6")
+    check_f, check_hz = _checked(set_h, middle_hz)
     return Winding(
         stage=stage,
         bands=bands,
@@ -106,7 +137,7 @@ def _winding(
         flux_t=None if flux is None else flux[0],
         most_flux_t=None if flux is None else flux[1],
         check_f=check_f,
-        check_hz=1 / (2 * pi * sqrt(set_h * check_f)),
+        check_hz=check_hz,
     )
 
 
