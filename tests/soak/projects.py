@@ -28,6 +28,8 @@ from core.model.samples import sample_path
 from core.model.values.base import Model
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
+from core.rig.board.boards import boards
+from core.rig.board.checks import misjoined
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.export import response_csv, response_touchstone
 from core.rig.paper.report import as_text, report, survey_report, survey_text, vfo_text
@@ -249,7 +251,7 @@ def _seen_through(rig: Project, seed: int, chance: Random) -> str:
     sheet = repr(build_sheet(analysis))
     if re.search(r"[=( −-](nan|inf)[,) ]", sheet.replace("=inf, low_hz", "")) and "nan" in sheet:
         return "a sheet with a number that is none"
-    for wrong in (_filters(analysis, chance), _oscillators(analysis, chance)):
+    for wrong in (_filters(analysis, chance), _oscillators(analysis, chance), _laid_out(analysis)):
         if wrong:
             return wrong
     if seed % _SURVEYED == 0:
@@ -313,6 +315,15 @@ def _oscillators(analysis: Analysis, chance: Random) -> str:
             tank_design.kept(made)
         except DesignError as error:
             _one_sentence(str(error))
+    return ""
+
+
+def _laid_out(analysis: Analysis) -> str:
+    for board in boards(analysis):
+        if misjoined(board.plan, board.items):
+            return f"the board of {board.title} joins what its circuit does not"
+        if board.clashes and not board.by_hand:
+            return f"something lies on something else on the board of {board.title}"
     return ""
 
 
