@@ -279,8 +279,8 @@ def test_each_loss_of_a_ladder_is_told_as_what_it_is_and_with_the_same_digits(mu
 def test_an_audio_stage_behind_a_control_shows_its_headroom(tern):
     def audio(project):
         strip = strip_of(Analysis(project), (), Look("20m", "receive", 14.2e6, ()))
-        return next(island for island in strip.islands if island.name == "Audio amplifier")
+        return next(island for island in strip.islands if island.name == "Audio power stage")
 
-    # Turned down to 50 mW of half a watt: 10 dB, and 1 dB more until its gain is 1 dB less.
-    assert audio(tern).headroom == "headroom 11 dB"
+    # Turned down to 50 mW of 1.02 W: 13 dB, and 1 dB more until its gain is 1 dB less.
+    assert audio(tern).headroom == "headroom 14 dB"
     assert audio(tern.stage_removed("gain_control")).headroom == ""

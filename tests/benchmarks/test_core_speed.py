@@ -198,7 +198,9 @@ def test_all_levels_of_four_bands_after_an_edit(note, one_ladder_s):
         )
     )
     rig = new_rig(bands, 9e6)
-    edits = iter(rig.edited(("stages", "audio", "gain_db"), 60 + 0.01 * step) for step in range(100))
+    edits = iter(
+        rig.edited(("stages", "power_amplifier", "gain_db"), 15 + 0.01 * step) for step in range(100)
+    )
 
     def levels() -> None:
         analysis = Analysis(next(edits))

@@ -192,7 +192,7 @@ def quiet_receiver(rf_gain_db: float | None):
         ("stages", "if_amplifier_1", "gain_db"): 22.0,
         ("stages", "if_amplifier_2", "gain_db"): 22.0,
         ("stages", "ladder", "poles"): 10,
-        ("stages", "audio", "gain_db"): 60.0,
+        ("stages", "audio", "gain_db"): 28.0,
         ("stages", "rf_stage", "in_path"): rf_gain_db is not None,
         ("station", "environment"): "quiet_rural",
         ("station", "antenna_loss_db"): 2.0,

@@ -128,11 +128,11 @@ def test_what_clashes_is_marked_with_a_cross_and_what_has_a_long_lead_with_a_tri
     assert states["bypass"] == ("lead too long", "put by hand")
 
 
-def test_a_stage_of_figures_has_no_board(sample):
-    with pytest.raises(DesignError, match="Volume is a block of figures without parts"):
-        board_of(Analysis(sample), "gain_control")
+def test_a_stage_of_figures_has_no_board(muddle):
+    with pytest.raises(DesignError, match="Audio amplifier is a block of figures without parts"):
+        board_of(Analysis(muddle), "audio")
     with pytest.raises(DesignError, match="The VFO has no tank"):
-        board_of(Analysis(sample.edited(("vfo", "tank"), None)), "vfo")
+        board_of(Analysis(muddle.edited(("vfo", "tank"), None)), "vfo")
 
 
 # -- the whole board ------------------------------------------------------------------------------
@@ -169,7 +169,7 @@ def test_wires_between_boards_pass_below_those_of_their_row(sample):
 
 
 def test_a_shield_stands_where_the_levels_of_neighbours_are_more_than_40_db_apart(sample):
-    """By hand from the level diagram: the audio amplifier has 72 dB from −45.6 to +26.4 dBm, and the volume
+    """By hand from the level diagram: the audio power stage has some 76 dB, and the volume
     control before it next to nothing.
     """
     found = {(each.first, each.second): each.level_db for each in shields(Analysis(sample))}

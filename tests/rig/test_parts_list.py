@@ -60,7 +60,7 @@ def test_capacitors_say_their_kind_and_coefficient(tern):
     assert by_ref["CK"].kind == "N150 (P2H), −150 ± 60 ppm/K"
     assert by_ref["CP"].kind == "C0G (NP0), 0 ± 30 ppm/K"
     assert by_ref["L1"].type.type == tank.coil_type
-    line = next(each for each in lines(rig) if each["part"] == "CK")
+    line = next(each for each in lines(rig) if (each["stage"], each["part"]) == ("VFO", "CK"))
     assert (line["kind"], line["ppm/K"], line["± ppm/K"]) == ("N150 (P2H)", "-150", "60")
     analysis = Analysis(rig)
     of_filters = {row.stage for row in analysis.filters}

@@ -10,6 +10,7 @@ from core.rig.figures.levels import LEVEL
 from core.rig.paper.report import report
 from core.rig.workshop.point_figures import POINTS
 from core.rig.workshop.test_points import at_stage, points_of, signal_over_s9_db
+from core.stages.amplifiers.design import AmplifierDesign
 from tests.pictures.test_figures import declared
 
 
@@ -67,7 +68,7 @@ def test_direct_voltages_obey_ohm_at_every_transistor(tern):
     points = points_of(analysis)
     for row in analysis.circuits:
         design = row.design
-        if not hasattr(design, "rest"):
+        if not isinstance(design, AmplifierDesign):
             continue
         mine = {each.place: each for each in at_stage(points, row.stage)}
         taken = mine["current"].dc_a

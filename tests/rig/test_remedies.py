@@ -65,7 +65,7 @@ CASES = {
         "noise_above_own",
         "Switch RF stage in",
     ),
-    "a dead band": ([(stage("audio", "gain_db"), 40.0)], "noise_heard", "Set the gain of Audio amplifier"),
+    "a dead band": ([(stage("audio", "gain_db"), 27.0)], "noise_heard", "Set the gain of Audio power stage"),
     "noise on the image": ([], "image_noise", "Put RF stage before Band-pass"),
     "little drive": ([(("vfo", "output_dbm"), 0.0)], "mixer_drive", "Amplify the VFO"),
     "much drive": ([(("carrier", "output_dbm"), 17.0)], "mixer_drive", "Put a pad of"),

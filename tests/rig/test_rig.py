@@ -333,10 +333,14 @@ def test_the_ladder_is_solved_once_for_all_who_ask(tern):
 
 
 def test_every_stage_of_the_sample_is_a_circuit(sample):
-    """Amplifiers, mixers and what drives them; a power amplifier and audio are blocks."""
+    """Amplifiers, mixers, what drives them, and audio; a power amplifier is a block."""
     analysis = Analysis(sample)
     assert {stage.kind for stage in sample.stages if kind_of(stage).role == "amplifier"} == {
         "built_amplifier"
+    }
+    assert {stage.kind for stage in sample.stages if kind_of(stage).role == "audio"} == {
+        "built_audio",
+        "audio_power",
     }
     assert all(drive.computed and drive.suits for drive in analysis.drives)
     assert {stage.direction for stage in sample.stages} >= {"vfo", "carrier"}

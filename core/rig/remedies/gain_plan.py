@@ -11,6 +11,7 @@ from math import ceil
 
 from core.circuits.units import ratio
 from core.model.project import Project, Stage
+from core.model.stages.audio import AudioPower, BuiltAudio
 from core.model.values.base import Path
 from core.model.values.quantities import spelled
 from core.record import record
@@ -24,6 +25,14 @@ from core.stages.steps import Steps
 #: What one stage is given at least and at most, dB: radio stages, and audio, which hums and howls beyond.
 #: Common practice, no source.
 _LEAST_DB, _MOST_DB, _LEAST_AUDIO_DB, _MOST_AUDIO_DB = 6.0, 24.0, 20.0, 80.0
+#: The same of audio stages of parts, by their circuit: voltage gain that can be made, and is borne.
+_OF_PARTS_DB = {
+    "single": (6.0, 36.0),
+    "pair": (16.0, 40.0),
+    "operational": (6.0, 40.0),
+    "chip": (26.0, 46.0),
+    "complementary": (20.0, 32.0),
+}
 _COARSE_DB, _FINE_DB = 2.0, 0.5
 _Gains = Mapping[str, float]
 
@@ -89,7 +98,7 @@ def _planned(project: Project, stages: list[Stage]) -> Steps[GainPlan]:
     radio = [stage for stage in stages if kind_of(stage).role != "audio"]
     audio = [stage for stage in stages if kind_of(stage).role == "audio"]
     gains: _Gains = {stage.id: _LEAST_DB for stage in radio} | {
-        stage.id: min(max(trials.now[stage.id], _LEAST_AUDIO_DB), _MOST_AUDIO_DB) for stage in audio
+        stage.id: min(max(trials.now[stage.id], _least(stage)), _most(stage)) for stage in audio
     }
     gains = yield from _quiet_enough(trials, radio, gains)
     gains = yield from _loud_enough(trials, radio, audio, gains)
@@ -140,8 +149,12 @@ def _loud_enough(trials: "_Trials", radio: list[Stage], audio: list[Stage], gain
         if slack is None:
             return gains
         wanted = gains[stage.id] + ceil(-slack.heard_db / _FINE_DB) * _FINE_DB
-        gains = {**gains, stage.id: min(max(wanted, _LEAST_AUDIO_DB), _MOST_AUDIO_DB)}
-        slack = yield from trials.slack(gains)
+        tried = {**gains, stage.id: min(max(wanted, _least(stage)), _most(stage))}
+        found = yield from trials.slack(tried)
+        if found is not None and found.noise_db < 0 <= slack.noise_db:
+            # Less audio may be so little that what follows is heard in the noise: trimmed further down.
+            continue
+        gains, slack = tried, found
     while slack is not None and slack.heard_db < 0:
         step = min(ceil(-slack.heard_db / _FINE_DB) * _FINE_DB, _COARSE_DB)
         better: tuple[tuple[float, float], _Gains, _Slack] | None = None
@@ -258,7 +271,22 @@ def _rests_ahead(project: Project, stage: Stage) -> bool:
 
 
 def _least(stage: Stage) -> float:
-    return _LEAST_AUDIO_DB if kind_of(stage).role == "audio" else _LEAST_DB
+    """The least gain that a stage is given, dB."""
+    return _range_db(stage)[0]
+
+
+def _most(stage: Stage) -> float:
+    """The most that a stage is given, dB."""
+    return _range_db(stage)[1]
+
+
+def _range_db(stage: Stage) -> tuple[float, float]:
+    """From the least to the most gain of a stage, dB; a circuit's voltage gain as far as it can be made."""
+    if isinstance(stage, AudioPower | BuiltAudio):
+        return _OF_PARTS_DB[stage.topology]
+    if kind_of(stage).role == "audio":
+        return _LEAST_AUDIO_DB, _MOST_AUDIO_DB
+    return _LEAST_DB, _MOST_DB
 
 
 def _binding(without: _Slack | None, *, at_least: bool) -> str:

@@ -6,7 +6,8 @@ from core.model.bands import Band, Scheme
 from core.model.project import Project, Stage
 from core.model.readout import Counter, ReadOut
 from core.model.stages.amplifiers import Amplifier
-from core.model.stages.audio import AudioAmplifier
+from core.model.stages.audio import AudioPower, BuiltAudio, Microphone
+from core.model.stages.gain_control import GainControl
 from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.model.stages.tank import Tank
@@ -24,8 +25,6 @@ from core.rig.start.first_edits import spared, with_slow_dial
 from core.rig.supply.usual import with_supply
 from core.rig.survey.if_survey import survey
 from core.rig.survey.terms import ranges
-from core.stages.kinds.audio import GAIN_CONTROL
-from core.stages.kinds.blocks import AUDIO
 from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.mixing import MIXER
 from core.stages.kinds.table import KINDS, kind_of
@@ -55,6 +54,29 @@ _BLOCKS = {
     for id, name, way, gain, noise, ip3, p1db in _AMPLIFIERS
 }
 
+#: Audio in receive, of an operational amplifier and a chip, and from the microphone to the modulator.
+_AUDIO = (
+    BuiltAudio(
+        id="preamplifier",
+        name="Preamplifier",
+        direction="receive",
+        topology="operational",
+        gain_db=14,
+        source_ohm=50,
+    ),
+    GainControl(id="gain_control", name="Volume", direction="receive", track_ohm=10e3),
+    AudioPower(id="audio", name="Audio power stage", direction="receive", gain_db=40),
+    BuiltAudio(
+        id="microphone_amplifier",
+        name="Mic amplifier",
+        direction="transmit",
+        gain_db=24,
+        load_ohm=50,
+        second_a=10e-3,
+        feed_ohm=100,
+    ),
+)
+
 #: Crystals that counter modules are clocked with, Hz, the most usual first; from memory.
 _USUAL_CLOCKS_HZ = (4e6, 8e6, 10e6, 16e6, 20e6, 12.8e6, 12e6)
 
@@ -71,6 +93,7 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
         name=name,
         if_hz=if_hz,
         bands=tuple(bands),
+        microphone=Microphone(type="dynamic"),
         read_out=ReadOut(counter=Counter(programmes=max(2, len(bands)))),
     ).with_stages(_stages(bands, if_hz))
     return with_supply(_with_quiet_clock(with_slow_dial(with_tank(_with_drive_set(spared(rig))))))
@@ -195,15 +218,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         built(_BLOCKS["if_amplifier_2"], if_hz, AT_IF),
         built(_BLOCKS["modulator_buffer"], if_hz, AT_IF),
         of_circuit(Mixer(id="detector", name="Detector, modulator", oscillator="carrier")),
-        GAIN_CONTROL.default(bands, if_hz),
-        AUDIO.default(bands, if_hz),
-        AudioAmplifier(
-            id="microphone_amplifier",
-            name="Mic amplifier",
-            direction="transmit",
-            gain_db=40,
-            largest_output_w=0.01,
-        ),
+        *_AUDIO,
     )
 
 

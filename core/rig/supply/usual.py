@@ -1,6 +1,7 @@
 """What builders usually begin with: currents that are not known yet, and a whole supply."""
 
 from core.model.project import Project
+from core.model.stages.audio import AudioPower, BuiltAudio
 from core.model.supply.source import Fuse
 from core.model.supply.supply import Decoupling, Load, Regulator, Relay, Supply
 from core.rig.analysis import Analysis
@@ -9,6 +10,8 @@ from core.rig.supply.polarity import fuse_facts
 
 #: What is drawn by whoever stands in no table, A; common practice, no source.
 _ANY_A = 10e-3
+#: What audio stages of parts are fed with, V.
+_AUDIO_V = 9.0
 #: Who hangs on the oscillators' regulator.
 _STEADY = ("vfo", "carrier")
 
@@ -39,8 +42,16 @@ def with_usual_currents(of: Feeding) -> tuple[Load, ...]:
 
 
 def with_supply(project: Project) -> Project:
-    """The rig with a battery, a fuse for what it draws, an antenna relay, and 8 V for its oscillators."""
-    supply = Supply(regulators=(Regulator(feeds=_STEADY),), relays=(Relay(),))
+    """The rig with a battery, a fuse for what it draws, an antenna relay, 8 V for its oscillators, and 9 V
+    for audio stages of parts.
+    """
+    audio = tuple(
+        stage.id for stage in project.stages if isinstance(stage, BuiltAudio | AudioPower) and stage.in_path
+    )
+    steady = [Regulator(feeds=_STEADY)]
+    if audio:
+        steady.append(Regulator(name="9 V", type="78", output_v=_AUDIO_V, feeds=audio))
+    supply = Supply(regulators=tuple(steady), relays=(Relay(),))
     begun = project.edited(("supply",), supply)
     of = feeding(Analysis(begun))
     assert of is not None  # it was just given one
