@@ -167,7 +167,9 @@ def _moves(design: FilterDesign, values: Mapping[str, Array]) -> Array:
             "c0": part.holder_capacitance_f,
         }
         nominal.append(figures[figure])
-    return np.log(np.hstack([*values.values()]) / np.array(nominal, dtype=float))
+    # Of a value that its scatter takes below nothing first order knows nothing, and it is solved everywhere.
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.log(np.hstack([*values.values()]) / np.array(nominal, dtype=float))
 
 
 def _each(design: FilterDesign, f_hz: Array, values: Mapping[str, Array]) -> ComplexArray:
