@@ -274,3 +274,16 @@ def test_the_parts_to_get_are_written_at_a_buttons_press(qtbot, tern, tmp_path, 
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(tmp_path / "none" / "a.csv"), ""))
     qtbot.mouseClick(page.parts, Qt.MouseButton.LeftButton)
     assert "could not be written" in page.message.text()
+
+
+def test_no_harmonic_is_told_below_what_the_wiring_lets_through(qapp, tern):
+    text = sheet_document(tern, "A4", 72.0, of=Wanted(("checks",))).text
+    (first, *_) = build_sheet(Analysis(tern)).purity
+    head = text[text.index(f"+{first.output_dbm:.1f} dBm wanted") :]
+    for harmonic in first.harmonics:
+        row = head[head.index(f"\n{harmonic.number} times the dial\n") :].split("\n")[2:5]
+        far = harmonic.result_dbc < -100
+        dbm = first.output_dbm + max(harmonic.result_dbc, -100.0)
+        assert row[2] == f"{'under ' if far else ''}{dbm:+.1f} dBm".replace("-", "−")
+        assert row[1].startswith("under") == far
+    assert any(harmonic.result_dbc < -100 for harmonic in first.harmonics)

@@ -1,6 +1,7 @@
 """Work at the bench: order of work, alignment, switching, checks before an antenna, parts, findings."""
 
 from collections.abc import Sequence
+from math import inf
 
 from app.sheet.content.blocks import (
     BLANK,
@@ -114,7 +115,10 @@ def checks(sheet: BuildSheet) -> Section:
 def _purity(of: Purity) -> tuple[Block, ...]:
     lines = []
     for each in of.harmonics:
-        level = LEVEL.written(of.output_dbm + each.result_dbc)
+        # Beyond what the wiring lets through no level is told either.
+        least = -(_LEAVES.within or inf)
+        level = LEVEL.written(of.output_dbm + max(each.result_dbc, least))
+        level = f"under {level}" if each.result_dbc < least else level
         told = (_AT.text(each), _LEAVES.text(each), level, _LIMIT.text(each), _IN_HAND.text(each))
         lines.append((f"{each.number} times the dial", *told, BLANK))
     for spur in of.products:
