@@ -96,7 +96,7 @@ def test_loss_against_width_and_where_it_is_too_much():
         ladder_meshes.meshes(flat.edited(("crystal", "quality_factor"), q), FS) for q in (29.9e3, 30.1e3)
     )
     assert bad.reason == (
-        "A Q of 2.99e+04 is too low to keep 2500 Hz flat at 9 MHz, where 3e+04 is the least; ask for more "
+        "A Q of 2.99e+04 is too low to keep 2.5 kHz flat at 9 MHz, where 3e+04 is the least; ask for more "
         "width, take better crystals, or design for crystals without loss."
     )
     assert not isinstance(good, Unsolved)
