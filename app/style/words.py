@@ -56,7 +56,7 @@ _CHOICES: dict[str, str] = {
     "working_class.b": "B",
     "match.l": "L",
     "match.pi": "pi",
-    "tracking.diode": "transistors as diodes",
+    "tracking.diode": "diodes",
     "level": "typed-in level",
     "as_designed": "without loss",
     "for_the_crystals": "with their Q",

@@ -118,9 +118,16 @@ _KINDS: dict[str, type[JfetRow] | type[BipolarRow] | type[MosfetRow]] = {
 KIND_WORDS = {"jfet": "JFET", "bipolar": "bipolar", "mosfet": "MOSFET"}
 
 
+#: From so many letters on a name is long.
+_LONG = 7
+
+
 def spelled(row: Row) -> str:
-    """A transistor's name with its kind, as in `J310 (JFET)`."""
-    return f"{row.name} ({KIND_WORDS[row.kind]})"
+    """A transistor's name with its kind, as in `J310 (JFET)`; MOS behind a long name of the table's, so that
+    both can be read in a narrow form.
+    """
+    short = row.kind == "mosfet" and row.device != row.name and len(row.name) > _LONG
+    return f"{row.name} ({'MOS' if short else KIND_WORDS[row.kind]})"
 
 
 @lru_cache(maxsize=1)

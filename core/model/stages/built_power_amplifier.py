@@ -65,11 +65,11 @@ class BuiltPowerAmplifier(StageBase):
         "do, or air.",
     )
     designed_at_hz: RadioHertz = stated(
-        14e6, "Match made for", "Frequency of an L or a pi.", "the middle of its use"
+        14e6, "Match made at", "Frequency of an L or a pi.", "the middle of its use"
     )
     input_turns: int = stated(
         2,
-        "Input transformer",
+        "Input turns",
         "Turns towards the driver for one towards the gate; 1: none, but in push-pull.",
         "2",
         ge=1,
@@ -82,7 +82,7 @@ class BuiltPowerAmplifier(StageBase):
         None, "Feedback", "Resistor from drain to gate; empty: none.", "100 to 1000 Ω"
     )
     degeneration_ohm: LeadOhm = stated(
-        0.0, "In emitter or source", "Resistor in the lead of each transistor; 0: none.", "0 to 2 Ω"
+        0.0, "In the source", "Resistor in source or emitter of each transistor; 0: none.", "0 to 2 Ω"
     )
     regulator_v: StageSupply = stated(
         8.0, "Bias regulator", "Voltage that the bias is taken from.", "5 to 8 V"
@@ -107,7 +107,7 @@ class BuiltPowerAmplifier(StageBase):
     ambient_c: Celsius = stated(40.0, "Air", "Temperature of the air around the sink.", "25 to 50 °C")
     resistors: Literal["E12", "E24", "E96"] = stated("E24", "Resistors from", "Series of preferred values.")
     measured_gain_db: StageGain | None = stated(
-        None, "Gain as measured", "A reading takes the place of the computed gain; empty: none."
+        None, "Measured gain", "A reading takes the place of the computed gain; empty: none."
     )
     as_built: PowerAsBuilt = stated((), "As built", "Values really fitted, by part.")
 
