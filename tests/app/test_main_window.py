@@ -474,7 +474,7 @@ def test_gains_are_proposed_from_the_menu_and_one_click_does_it(qtbot, window):
     qtbot.waitUntil(lambda: bool(window.findChildren(RemedyDialog)), timeout=60000)
     (dialog,) = window.findChildren(RemedyDialog)
     why = next(label.text() for label in dialog.findChildren(Text) if "proposed" in label.text())
-    assert "Audio amplifier: 72 dB now, " in why
+    assert "Audio power stage: 40 dB now, " in why
     qtbot.mouseClick(dialog.apply, Qt.MouseButton.LeftButton)
     assert window.bench.current != before
     assert window.bench.history.undo_label == "set all gains"

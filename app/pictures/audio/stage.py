@@ -21,6 +21,9 @@ _BELOW = by_key(SPEECH, "corners_hz", "ripple_db")
 #: How deep the response is drawn, dB.
 _DEPTH_DB = 40.0
 _ENDS: dict[Way, str] = {"receive": "from the antenna to the speaker", "transmit": "from the microphone on"}
+#: What is told of a microphone of which only a level is known, and of a last stage of figures alone.
+_TYPED_IN = "The microphone's level stands in its form; of a type its impedance is known too."
+_UNKNOWN = "Of a last stage that is a circuit the largest output and the hum are known."
 
 
 @record(kw_only=True)
@@ -96,14 +99,15 @@ def _ends(analysis: Analysis, band: str, way: Way) -> tuple[str, Told]:
         spoken = analysis.microphone
         if spoken is None:
             level = "a level that is typed in; choose a type to see what its impedance does"
-            return "Microphone", in_rows(heads, [said("microphone", level)])
+            return "Microphone", in_rows(heads, [said("microphone", level, tip=_TYPED_IN)])
         return "Microphone", in_rows(heads, (line(figure, spoken) for figure in MICROPHONE))
     heard = sound(analysis, band)
     if heard is None:
         reason = "the last stage is no circuit; build it of parts to see what it can give"
-        return "At the ear", in_rows(heads, [said("sound", reason)])
+        return "At the ear", in_rows(heads, [said("sound", reason, tip=_UNKNOWN)])
     lines = [line(figure, heard) for figure in SOUND]
     worst = max(heard.shares_v, key=lambda each: each[2], default=None)
     if worst is not None and heard.hum_v > 0:
-        lines.append(said("most of the hum through", worst[1]))
+        through = "The stage whose circuit lets most of the supply's ripple through to the speaker."
+        lines.append(said("most of the hum through", worst[1], tip=through))
     return "At the ear", in_rows(heads, lines)
