@@ -208,10 +208,14 @@ def test_the_report_tells_microphone_and_loops(tern):
 
 
 def test_isolation_is_what_is_typed_in_and_the_worst_band_counts(tern):
-    assert not list(too_much_gain_at_one_frequency(Analysis(tern)))
+    # 60 dB leave something, if no 10 dB everywhere.
+    assert {each.rule for each in too_much_gain_at_one_frequency(Analysis(tern))} == {"loop_margin"}
     open_board = tern.edited(("station", "stray_isolation_db"), 40.0)
-    told = {each.subject: each for each in too_much_gain_at_one_frequency(Analysis(open_board))}
+    found = list(too_much_gain_at_one_frequency(Analysis(open_board)))
+    told = {each.subject: each for each in found if each.rule == "loop_gain"}
     assert set(told) == {"rf, transmit"}
+    # In receive no 10 dB are left.
+    assert {each.subject for each in found if each.rule == "loop_margin"} == {"if, receive"}
     gains = [each.gain_db for each in Analysis(tern).loops() if (each.way, each.zone) == ("transmit", "rf")]
     assert told["rf, transmit"].figure == max(gains)
     assert told["rf, transmit"].limit == 40.0
@@ -237,3 +241,19 @@ def test_a_stages_table_tells_the_drive_it_wants_beside_what_it_has(tern):
     assert keyed(TRANSMIT)["most_imd"].text(sent(analysis, "20m")) == "Power amplifier"
     assert {"microphone", "loop_gain"} <= {section.key for section in SECTIONS}
     assert not [each for each in inspect(analysis) if each.rule in ("two_tone", "microphone_loaded")]
+
+
+def test_a_loop_that_is_nearly_one_is_told_with_what_is_left(tern):
+    """49 dB of gain in 50 dB of isolation howls at the next warm day."""
+    worst = max(
+        each.gain_db for each in Analysis(tern).loops() if (each.way, each.zone) == ("transmit", "rf")
+    )
+    for left_db, rules in ((1.0, ["loop_margin"]), (9.5, ["loop_margin"]), (10.5, []), (-1.0, ["loop_gain"])):
+        boxed = tern.edited(("station", "stray_isolation_db"), worst + left_db)
+        told = [
+            each for each in too_much_gain_at_one_frequency(Analysis(boxed)) if each.subject == "rf, transmit"
+        ]
+        assert [each.rule for each in told] == rules
+        if rules == ["loop_margin"]:
+            assert told[0].figure == pytest.approx(left_db)
+            assert told[0].severity == "note"

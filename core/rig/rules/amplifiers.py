@@ -21,6 +21,8 @@ _SHARE_OF_HEAT = 0.7
 _GAIN_MISSED_DB = 1.5
 #: Gain round a loop from which on it can howl, dB.
 _HOWLS_DB = 0.0
+#: Isolation that should be left over the gain at one frequency, dB; common practice, no source.
+_LOOP_MARGIN_DB = 10.0
 #: Return loss that a diode mixer should see at all frequencies, dB; common practice, no source.
 _TERMINATED_DB = 10.0
 #: Mixers that pass on what is turned back behind them.
@@ -171,6 +173,25 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
                 unit="dB",
                 remedy="Spread the gain over RF, IF and audio, or screen the stages from each other and say "
                 "so in the station's settings.",
+                source=COMMON_PRACTICE,
+            )
+        elif found.loop_db > -_LOOP_MARGIN_DB:
+            yield Finding(
+                severity="note",
+                rule="loop_margin",
+                subject=f"{zone}, {way}",
+                path=("station", "stray_isolation_db"),
+                words=(
+                    f"The {way} path amplifies {found.gain_db:.0f} dB at one frequency ({zone.upper()}) and "
+                    f"{found.isolation_db:.0f} dB of isolation are assumed: <figure> in hand, where <limit> "
+                    "are wise."
+                ),
+                figure=-found.loop_db,
+                limit=_LOOP_MARGIN_DB,
+                at_least=True,
+                unit="dB",
+                remedy="Screen the stages from each other, or measure the isolation and say it in the "
+                "station's settings.",
                 source=COMMON_PRACTICE,
             )
 
