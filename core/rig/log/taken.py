@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 
-from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.model.values.base import Path
 from core.rig.analysis import Analysis
@@ -48,11 +47,12 @@ def taking(analysis: Analysis, log: BenchLog, entry: Entry) -> Edit | Unsolved:
     if stage is None:
         return _none(item)
     kind = kind_of(stage)
-    if isinstance(stage, Mixer) and item.about == "figure" and item.key in _MIXER:
+    mixes = kind.driver(stage) is not None
+    if mixes and item.about == "figure" and item.key in _MIXER:
         return _edit(analysis, item, ("stages", stage.id, _MIXER[item.key]), value)
     ways: tuple[Way, ...] = ("transmit",) if item.way == "transmit" else ("receive", "transmit")
     fields = [kind.measured_gains.get(way) or kind.gains.get(way) for way in ways]
-    field = next((each for each in fields if each), "gain_db" if isinstance(stage, Mixer) else None)
+    field = next((each for each in fields if each), "gain_db" if mixes else None)
     if item.about == "figure" and item.key == "gain_db" and field:
         return _edit(analysis, item, ("stages", stage.id, field), value)
     if item.about == "point" and item.unit == "dBm" and item.key == "output" and item.way and field:

@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from math import floor, log10
 
 from core.model.project import Stage
-from core.model.stages.audio import AudioPower, BuiltAudio
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
+from core.stages.kinds.table import audio_of_parts, kind_of
 
 #: Steps of a corner and of a supply [-], and how many of each are tried.
 _CORNER, _SUPPLY, _STEPS = 1.25, 1.1, 8
@@ -54,8 +54,9 @@ def more_input(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
                 ((("microphone", "input_ohm"), ohm),),
             )
         return
-    stage = project.stage(finding.stage)
-    if not isinstance(stage, BuiltAudio):
+    asked_of = project.stage(finding.stage)
+    stage = kind_of(asked_of).voltage_audio(asked_of)
+    if stage is None:
         return
     at = ("stages", stage.id)
     asked = ((*at, "input_ohm"), float(f"{wanted:.2g}"))
@@ -88,7 +89,7 @@ def wider_speech(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
         for stage in project.stages
         if stage.direction == first.direction and field in type(stage).model_fields and stage.id != first.id
     ]
-    others = [stage for stage in others if isinstance(stage, BuiltAudio | AudioPower)]
+    others = [stage for stage in others if audio_of_parts(stage) is not None]
     for stages in ([first], [first, *others]):
         for step in range(1, _STEPS + 1):
             changes = []
@@ -134,8 +135,9 @@ def less_hum(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """A larger resistor in the supply of the stage that lets most through, then a supply of less ripple."""
     project = analysis.project
     stage = project.stage(finding.stage)
-    if isinstance(stage, BuiltAudio):
-        for ohm in (each for each in _FEED_OHM if each > stage.feed_ohm):
+    fed = kind_of(stage).voltage_audio(stage)
+    if fed is not None:
+        for ohm in (each for each in _FEED_OHM if each > fed.feed_ohm):
             yield Edit(
                 f"Put {format_value(ohm, 'Ω', 2)} in the supply of {stage.name}",
                 ((("stages", stage.id, "feed_ohm"), ohm),),
@@ -150,8 +152,9 @@ def less_hum(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
 
 def softer_headphones(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """A resistor in series with them."""
-    stage = analysis.project.stage(finding.stage)
-    if not isinstance(stage, AudioPower):
+    asked_of = analysis.project.stage(finding.stage)
+    stage = kind_of(asked_of).power_audio(asked_of)
+    if stage is None:
         return
     for ohm in _SERIES_OHM:
         if ohm > (stage.series_ohm or 0.0):

@@ -5,7 +5,6 @@ from math import ceil, log10
 
 from core.model.project import Stage
 from core.model.stages.amplifiers import Amplifier, Attenuator
-from core.model.stages.audio import BuiltAudio
 from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import Way
 from core.model.values.base import Path
@@ -61,7 +60,7 @@ def less_drive(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
             if float(stage.at((str(kind_of(stage).gains["transmit"]),))) - over - more_db >= 0:
                 less = _gain(stage, "transmit", -over - more_db)
                 yield less
-                if isinstance(stage, BuiltAudio):
+                if kind_of(stage).voltage_audio(stage) is not None:
                     # So little gain not every circuit has.
                     built = (("stages", stage.id, "topology"), "operational")
                     amplifier = f"{less.label}, with an operational amplifier"

@@ -11,14 +11,13 @@ from math import ceil
 
 from core.circuits.units import ratio
 from core.model.project import Project, Stage
-from core.model.stages.audio import AudioPower, BuiltAudio
 from core.model.values.base import Path
 from core.model.values.quantities import spelled
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit
 from core.rig.levels.receive import ReceiveLevels
-from core.stages.kinds.table import kind_of
+from core.stages.kinds.table import audio_of_parts, kind_of
 from core.stages.outcome import Unsolved
 from core.stages.steps import Steps
 
@@ -282,8 +281,9 @@ def _most(stage: Stage) -> float:
 
 def _range_db(stage: Stage) -> tuple[float, float]:
     """From the least to the most gain of a stage, dB; a circuit's voltage gain as far as it can be made."""
-    if isinstance(stage, AudioPower | BuiltAudio):
-        return _OF_PARTS_DB[stage.topology]
+    audio = audio_of_parts(stage)
+    if audio is not None:
+        return _OF_PARTS_DB[audio.topology]
     if kind_of(stage).role == "audio":
         return _LEAST_AUDIO_DB, _MOST_AUDIO_DB
     return _LEAST_DB, _MOST_DB

@@ -1,12 +1,12 @@
 """What builders usually begin with: currents that are not known yet, and a whole supply."""
 
 from core.model.project import Project
-from core.model.stages.audio import AudioPower, BuiltAudio
 from core.model.supply.source import Fuse
 from core.model.supply.supply import Decoupling, Load, Regulator, Relay, Supply
 from core.rig.analysis import Analysis
 from core.rig.supply.consumers import USUAL_A, Consumer, Feeding, feeding
 from core.rig.supply.polarity import fuse_facts
+from core.stages.kinds.table import audio_of_parts
 
 #: What is drawn by whoever stands in no table, A; common practice, no source.
 _ANY_A = 10e-3
@@ -45,9 +45,7 @@ def with_supply(project: Project) -> Project:
     """The rig with a battery, a fuse for what it draws, an antenna relay, 8 V for its oscillators, and 9 V
     for audio stages of parts.
     """
-    audio = tuple(
-        stage.id for stage in project.stages if isinstance(stage, BuiltAudio | AudioPower) and stage.in_path
-    )
+    audio = tuple(stage.id for stage in project.stages if audio_of_parts(stage) is not None and stage.in_path)
     steady = [Regulator(feeds=_STEADY)]
     if audio:
         steady.append(Regulator(name="9 V", type="78", output_v=_AUDIO_V, feeds=audio))

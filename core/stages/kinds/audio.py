@@ -115,6 +115,7 @@ BUILT_AUDIO = Kind(
     gains=ONE_GAIN,
     making=Making(design=_amplified),
     draws=lambda stage, around, way, supply_v: _draws(_amplified(stage, around), supply_v),
+    voltage_audio=lambda stage: stage,
 )
 
 AUDIO_POWER = Kind(
@@ -130,4 +131,5 @@ AUDIO_POWER = Kind(
     gains=ONE_GAIN,
     making=Making(design=_powered),
     draws=lambda stage, around, way, supply_v: _draws(_powered(stage, around), supply_v),
+    power_audio=lambda stage: stage,
 )

@@ -7,6 +7,7 @@ from typing import Any, Generic, Literal, TypeVar
 from core.circuits.active.swing import Swing
 from core.circuits.active.two_port import TwoPort as NoisyTwoPort
 from core.model.bands import Band
+from core.model.stages.audio import AudioPower, BuiltAudio
 from core.model.stages.filters import LadderFilter, SwitchedFilter
 from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import StageBase, Way
@@ -231,14 +232,14 @@ class Kind(Generic[S]):
     IF to another. `block` are its figures at a place of a path, `two_port` the stage there with its noise at
     some frequencies [Hz], that of the signal first; None where figures are all that is known. What some
     stages are besides, they are asked for as such: `driver` of a mixer with its `mixing` at a drive [dBm],
-    `power` of a power amplifier with its circuit, `ladder` of a crystal ladder, `control` of one that takes
-    gain out for loud stations. Of a mixer that is computed of its circuit `over_drive` is what it does over
-    drives, and `balance` that of a modulator at a drive with speech peaks [dBm]. `draws` is what a stage
-    draws in a direction from a supply [V], by its circuit's direct currents where it has one; None where only
-    a builder can tell. `largest_w` is the most that a power amplifier sends on a supply [V], None where it
-    cannot tell. `gains` are the fields of a gain that is a builder's choice, by direction, `measured_gains`
-    those of a reading that counts in its place. `bought` is what a stage is soldered of that stands in no
-    circuit.
+    `power` of a power amplifier with its circuit, `ladder` of a crystal ladder, `control` of one that
+    takes gain out for loud stations, `voltage_audio` and `power_audio` of audio stages of parts. Of a
+    mixer that is computed of its circuit `over_drive` is what it does over drives, and `balance` that of
+    a modulator at a drive with speech peaks [dBm]. `draws` is what a stage draws in a direction from a
+    supply [V], by its circuit's direct currents where it has one; None where only a builder can tell.
+    `largest_w` is the most that a power amplifier sends on a supply [V], None where it cannot tell.
+    `gains` are the fields of a gain that is a builder's choice, by direction, `measured_gains` those of a
+    reading that counts in its place. `bought` is what a stage is soldered of that stands in no circuit.
     """
 
     model: type[S]
@@ -264,6 +265,8 @@ class Kind(Generic[S]):
     largest_w: Callable[[S, Surroundings, float], float | None] = _sends_nothing
     ladder: Callable[[S], LadderFilter | None] = _is_none
     control: Callable[[S], GainControl | None] = _is_none
+    voltage_audio: Callable[[S], BuiltAudio | None] = _is_none
+    power_audio: Callable[[S], AudioPower | None] = _is_none
 
     def measured_gain_db(self, stage: S, way: Way) -> float | None:
         """A stage's gain in a direction as read on the bench [dB], None where nobody has."""

@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from core.model.stages.kinds import word_of
+from core.model.stages.audio import AudioPower, BuiltAudio
+from core.model.stages.kinds import Stage, word_of
 from core.model.stages.stage import StageBase
 from core.stages.kinds.amplifiers import BILATERAL_AMPLIFIER, BUILT_AMPLIFIER
 from core.stages.kinds.audio import AUDIO_POWER, BUILT_AUDIO, GAIN_CONTROL
@@ -35,3 +36,9 @@ KINDS: dict[str, Kind[Any]] = {word_of(row.model): row for row in _ROWS}
 def kind_of(stage: StageBase) -> Kind[Any]:
     """The row of a stage."""
     return KINDS[stage.kind]
+
+
+def audio_of_parts(stage: Stage) -> BuiltAudio | AudioPower | None:
+    """The audio stage of parts that a stage is; None of any other."""
+    kind = kind_of(stage)
+    return kind.voltage_audio(stage) or kind.power_audio(stage)

@@ -13,7 +13,7 @@ from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.stages.audio.design import AudioDesign
 from core.stages.audio.figures import AIR_C, gain_missed_db
 from core.stages.filters.carrier_oscillator import SPEECH_HZ
-from core.stages.kinds.table import kind_of
+from core.stages.kinds.table import audio_of_parts, kind_of
 
 #: So much of the gain asked preferred values alone may cost, dB; common practice, no source.
 _GAIN_MISSED_DB = 1.5
@@ -153,9 +153,10 @@ def speech_cut(analysis: Analysis) -> Iterator[Finding]:
 def _cuts_most(analysis: Analysis, band: str, way: Way, field: str) -> BuiltAudio | AudioPower | None:
     """The stage of a path that is asked for the narrowest range at that end."""
     stages = [
-        stage
+        audio
         for _, stage, _ in audio_stages(analysis, band, way)
-        if isinstance(stage, BuiltAudio | AudioPower) and hasattr(stage, field)
+        for audio in (audio_of_parts(stage),)
+        if audio is not None and hasattr(audio, field)
     ]
     narrowest = max if field == "low_hz" else min
     return narrowest(stages, key=lambda each: getattr(each, field), default=None)
@@ -210,7 +211,8 @@ def hum_heard(analysis: Analysis) -> Iterator[Finding]:
     if heard is None or heard.hum_db_spl <= project.speaker.room_noise_db_spl:
         return
     stage, name, _ = max(heard.shares_v, key=lambda each: each[2])
-    filtered = isinstance(project.stage(stage), BuiltAudio)
+    most = project.stage(stage)
+    filtered = kind_of(most).voltage_audio(most) is not None
     yield Finding(
         severity="caution",
         rule="hum_heard",
@@ -255,10 +257,9 @@ def audio_hot(analysis: Analysis) -> Iterator[Finding]:
 def audio_load(analysis: Analysis) -> Iterator[Finding]:
     """A power stage is made for a load, and works into the speaker that there is."""
     ohm = analysis.project.speaker.impedance_ohm
-    for stage in analysis.project.path("receive"):
-        if isinstance(stage, AudioPower) and not 1 - _LOAD_SHARE < ohm / stage.load_ohm < 1 / (
-            1 - _LOAD_SHARE
-        ):
+    for each in analysis.project.path("receive"):
+        stage = kind_of(each).power_audio(each)
+        if stage is not None and not 1 - _LOAD_SHARE < ohm / stage.load_ohm < 1 / (1 - _LOAD_SHARE):
             yield Finding(
                 severity="note",
                 rule="audio_load",
