@@ -137,7 +137,7 @@ def test_the_command_writes_a_board_and_says_what_is_to_be_said(tmp_path, capsys
     [
         (["volcano", "-o", "x.svg"], "There is no stage volcano in this project"),
         (["driver", "-o", "x.png"], "x.png ends in neither .svg nor .pdf"),
-        (["gain_control", "-o", "x.svg"], "is a block of figures without parts"),
+        (["mixer", "-o", "x.svg"], "is a block of figures without parts"),
         (["band_pass", "--band", "80m", "-o", "x.svg"], "There is no band 80m"),
     ],
 )

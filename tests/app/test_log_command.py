@@ -90,7 +90,7 @@ def test_the_same_as_json(file, capsys):
 @pytest.mark.parametrize(
     ("words", "reason"),
     [
-        (("--add", "supply/rial", "13 V"), "did you mean supply/rail?"),
+        (("--add", "supply/rial", "13 V"), "did you mean supply/rail"),
         (("--add", "supply/rail", "much"), "“much” is not a number"),
         (("--add", "supply/rail"), "“copperclad log --help” tells what can be said."),
         (("--note", "x"), "name it with --add CODE VALUE."),
