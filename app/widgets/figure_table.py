@@ -74,6 +74,9 @@ class FigureTable(QTableWidget):
         column.
         """
         of_columns = [tip(each) for each in head_tips] or [""] * len(heads)
+        if self.columnCount() != len(heads):
+            # The heads of columns that come back are to be written again.
+            self._laid_out = None
         self.setColumnCount(len(heads))
         self.setRowCount(len(rows))
         for r, row in enumerate(rows):

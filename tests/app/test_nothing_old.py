@@ -104,7 +104,7 @@ def candidates(bench, path, value):
     if isinstance(value, int):
         return [value + 1, value - 1, value + 2]
     if value is None:
-        return [*(10.0**n for n in (-12, -10, -6, -5, 0.3, 1, 1.7, 3)), 4e6, 14.1e6, 9.0e6]
+        return [*(10.0**n for n in (-12, -10, -6, -5, -2, 0.3, 1, 1.7, 3)), 4e6, 14.1e6, 9.0e6]
     return [1.07 * value, value + 3, 0.93 * value, value - 3, 2e-12]
 
 
@@ -126,7 +126,8 @@ def fitted(bench, path):
         made = bench.analysis.design(stage.id, serves[0]) if serves else None
     if made is None or isinstance(made, Unsolved):
         return []
-    return [{row.key: 1.04 * row.fitted for row in made.parts[:2]}]
+    valued = [row for row in made.parts if row.kind in ("resistor", "capacitor", "inductor", "crystal")]
+    return [{row.key: 1.04 * row.fitted for row in valued[:2]}]
 
 
 def swept(row):

@@ -30,6 +30,7 @@ _TABLES = (
     *("events", "key_down"),
 )
 _OF_STATION = frozenset({"supply_v", "ripple_v"})
+_NOTHING = Told((), ())
 
 
 class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
@@ -106,8 +107,8 @@ class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
         if picture.diagram is not None:
             self.diagram.show_picture(picture.diagram)
         for name, table in self.tables.items():
-            if (told := getattr(picture, name)) is not None:
-                table.show_told(told)
+            # What is hidden holds nothing old.
+            table.show_told(getattr(picture, name) or _NOTHING)
         if picture.works is not None:
             self.works.show_picture(picture.works)
             self._cards["works"].annotate(picture.works.note)

@@ -21,7 +21,7 @@ class FindingRow:
 
 @record
 class FindingsPicture:
-    """All findings, worst first, and how many there are of each severity."""
+    """All findings, worst first, and how many there are of the two worst severities among them."""
 
     rows: tuple[FindingRow, ...]
     count: str
@@ -35,7 +35,7 @@ def picture_of(analysis: Analysis) -> FindingsPicture:
     counts = [(sum(f.severity == each for f in findings), each) for each in SEVERITIES]
     return FindingsPicture(
         tuple(FindingRow(finding, head_of(analysis.project, finding)) for finding in findings),
-        ", ".join(words.counted(n, each) for n, each in counts if n),
+        ", ".join([words.counted(n, each) for n, each in counts if n][:2]),
     )
 
 

@@ -118,7 +118,7 @@ DRIVERS: Table[Driven] = (
     ),
     Figure(
         key="headroom_db",
-        title="to compression",
+        title="spare",
         what="How far its input stays below compression.",
         source=_LEVELS,
         get=lambda d: d.headroom_db,
