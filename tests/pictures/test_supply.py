@@ -5,6 +5,7 @@ import pytest
 
 from app.pictures.panels.differences import differences
 from app.pictures.rig.supply import SupplyPicture, picture_of
+from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.supply.consumers import feeding
 from core.rig.supply.sequence import switching
@@ -35,7 +36,8 @@ def test_the_diagram_joins_everybody_with_who_feeds_them(tern):
     assert box["VFO"].column == box["Driver"].column + 1
     # Both ways' currents where they differ.
     made = totals(feeding(Analysis(tern)))[1]
-    assert f"{1e3 * made.receive_a:.0f}"[:2] in box["rig"].told
+    told = format_value(made.receive_a, "A", 2)
+    assert told in box["rig"].told
     assert "/" in box["rig"].told
 
 
@@ -51,15 +53,17 @@ def test_tables_tell_what_is_computed(tern):
     assert [row[4] for row in found.polarity.rows] == ["no", "yes", "yes", "yes"]
     fuse = dict(found.fuse.rows)
     assert fuse["rated"] == fuse["proposed"] == "3 A"
-    assert found.regulators.heads == ("regulator", "8 V")
-    assert found.regulators.rows[:2] == (("type", "78L series, 0.1 A"), ("output", "8 V"))
+    assert found.regulators.heads == ("regulator", "8 V", "9 V")
+    kind, output = found.regulators.rows[:2]
+    assert kind[:2] == ("type", "78L series, 0.1 A")
+    assert output == ("output", "8 V", "9 V")
     assert all(found.polarity.head_tips)
     assert all(found.fuse.tips)
 
 
 def test_bars_stand_where_things_work(tern):
     found, asked = picture(tern, "works").works, works(Analysis(tern))
-    assert [name for _, name in found.names] == ["8 V", "Antenna relay", "output"]
+    assert [name for _, name in found.names] == ["8 V", "9 V", "Antenna relay", "output"]
     for shape, each in zip(found.shapes, asked.ranges, strict=True):
         assert shape.points[0][0] == each.least_v
     # The lines stand at the voltages that the rig sees, and the curve's labels at its height there.
@@ -75,7 +79,8 @@ def test_bars_stand_where_things_work(tern):
 def test_the_held_rigs_output_stays_as_a_curve(tern):
     half = tern.edited(("stages", "power_amplifier", "rated_w"), 4.0)
     found = picture(half, "works", held=tern).works
-    base = 1.5
+    # It stands above the bars: two regulators and a relay.
+    base = 2.5
     ratio = (found.held.y - base) / (found.curve.y - base)
     assert ratio == pytest.approx(np.full(ratio.shape, 2.0))
 
