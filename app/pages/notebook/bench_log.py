@@ -39,7 +39,7 @@ from core.rig.log.taken import taking
 from core.stages.outcome import Unsolved
 
 _LOG = ("log",)
-_LEAST_HEIGHT, _NARROW_HEIGHT = 430, 560
+_LEAST_HEIGHT, _NARROW_HEIGHT = 400, 560
 #: Causes beyond so much height scroll, pixels.
 _WHY_HEIGHT = 84
 _ALL_STAGES = "all stages"
