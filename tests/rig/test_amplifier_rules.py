@@ -31,6 +31,12 @@ def found(project, rule):
     return [each for each in inspect(Analysis(project)) if (each.rule, each.stage) == (rule, "rf_stage")]
 
 
+def alone(project):
+    """The rig without other amplifiers of transistors."""
+    kept = tuple(s for s in project.stages if s.id == "rf_stage" or s.kind != "built_amplifier")
+    return project.with_stages(kept)
+
+
 def test_the_levels_count_with_the_circuit(tern):
     rig = with_parts(tern, gain_db=12.0, current_a=13e-3)
     analysis = Analysis(rig)
@@ -108,7 +114,7 @@ def test_a_hot_transistor_is_told_and_less_current_mends_it(tern):
 
 def test_a_follower_is_told_as_conditionally_stable_and_three_transistors_are_not(tern):
     follower = with_parts(tern, topology="emitter_follower", current_a=5e-3)
-    (told,) = found(follower, "amplifier_conditional")
+    (told,) = amplifier_conditional(Analysis(alone(follower)))
     assert told.severity == "note"
     assert told.figure < 1
     # Where µ is least over all that is looked at.
@@ -119,7 +125,29 @@ def test_a_follower_is_told_as_conditionally_stable_and_three_transistors_are_no
     # To three digits.
     at_hz = stability(Analysis(follower).design("rf_stage", "20m")).at_hz
     assert megahertz * 1e6 == pytest.approx(at_hz, rel=0.005)
-    assert not found(with_parts(tern, gain_db=12.0, current_a=13e-3), "amplifier_conditional")
+    three = with_parts(tern, gain_db=12.0, current_a=13e-3)
+    assert list(amplifier_conditional(Analysis(alone(three)))) == []
+
+
+def test_all_that_are_conditionally_stable_share_one_note_of_the_worst(tern):
+    rig = with_parts(tern, topology="feedback_transformer", gain_db=16.0, current_a=15e-3)
+    analysis = Analysis(rig)
+    least = {
+        stage.name: stability(analysis.design(stage.id, "20m")).least_mu
+        for stage in rig.stages
+        if stage.kind == "built_amplifier"
+    }
+    below = sorted((mu, name) for name, mu in least.items() if mu < 1)
+    assert len(below) > 1
+    (told,) = amplifier_conditional(analysis)
+    assert told.figure == below[0][0]
+    assert told.text.startswith(
+        f"{below[0][1]} is stable with ordinary ends only: µ is {below[0][0]:.2f} at "
+    )
+    for _, name in below[1:]:
+        assert name in told.text
+    for name in set(least) - {name for _, name in below}:
+        assert name not in told.text
 
 
 def test_gain_of_real_transistors_ahead_of_the_mixer_lifts_band_noise_over_the_receivers(tern):
@@ -162,5 +190,5 @@ def test_gain_that_a_circuit_has_not_is_told_and_less_asked_or_three_transistors
 
 def test_stability_is_told_with_its_frequency_in_a_unit_that_suits(tern):
     made = with_parts(tern, topology="feedback_transformer", gain_db=16.0, current_a=15e-3)
-    (told,) = [each for each in amplifier_conditional(Analysis(made)) if each.stage == "rf_stage"]
+    (told,) = amplifier_conditional(Analysis(alone(made)))
     assert re.search(r"µ is 0\.\d\d at \d+ kHz where 1 would do for any\.", told.text)

@@ -69,28 +69,39 @@ def transistor_hot(analysis: Analysis) -> Iterator[Finding]:
 
 @rule
 def amplifier_conditional(analysis: Analysis) -> Iterator[Finding]:
-    """An amplifier that some passive ends would make oscillate wants to be known as one."""
+    """Amplifiers that some passive ends would make oscillate want to be known as such: one cause, and so one
+    note.
+    """
+    known = []
     for stage, name, design in _amplifiers(analysis):
         found = stability(design)
-        if isinstance(found, Unsolved) or found.least_mu >= 1:
-            continue
-        yield Finding(
-            severity="note",
-            rule="amplifier_conditional",
-            stage=stage,
-            subject=design.way or "",
-            path=("stages", stage),
-            words=f"{name} is stable with ordinary ends only: µ is <figure> at "
-            f"{format_value(found.at_hz, 'Hz', 3)} where <limit> would do for any.",
-            figure=found.least_mu,
-            limit=1.0,
-            at_least=True,
-            unit="",
-            shown=".2f",
-            remedy="Keep leads short, put a small resistor in series with base or gate, and watch it with a "
-            "long cable at either end; three transistors are stable with any.",
-            source="µ of the two-port (Edwards and Sinsky, 1992, from memory); wiring is not counted",
+        if not isinstance(found, Unsolved) and found.least_mu < 1:
+            known.append((found.least_mu, found.at_hz, stage, name))
+    if not known:
+        return
+    (least, at_hz, stage, name), *rest = sorted(known)
+    others = ""
+    if rest:
+        *most, last = [each[3] for each in rest]
+        others = (
+            f"; so {'is' if not most else 'are'} {' and '.join(([', '.join(most)] if most else []) + [last])}"
         )
+    yield Finding(
+        severity="note",
+        rule="amplifier_conditional",
+        stage=stage,
+        path=("stages", stage),
+        words=f"{name} is stable with ordinary ends only: µ is <figure> at {format_value(at_hz, 'Hz', 3)} "
+        f"where <limit> would do for any{others}.",
+        figure=least,
+        limit=1.0,
+        at_least=True,
+        unit="",
+        shown=".2f",
+        remedy="Keep leads short, put a small resistor in series with base or gate, and watch it with a "
+        "long cable at either end; three transistors are stable with any.",
+        source="µ of the two-port (Edwards and Sinsky, 1992, from memory); wiring is not counted",
+    )
 
 
 @rule
