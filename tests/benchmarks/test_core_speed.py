@@ -30,6 +30,7 @@ from core.stages.vfo import tank_design
 from core.stages.vfo.tank import WantedRange
 from core.trade.crystals import stock
 from tests.benchmarks.conftest import median_s
+from tests.made_up import with_power_block
 from tests.published.amplifiers import AMPLIFIERS
 from tests.published.amplifiers import circuit_of as circuit_of_deck
 from tests.published.reference import scattering
@@ -197,7 +198,7 @@ def test_all_levels_of_four_bands_after_an_edit(note, one_ladder_s):
             ("15m", 21.15e6, 21.4e6),
         )
     )
-    rig = new_rig(bands, 9e6)
+    rig = with_power_block(new_rig(bands, 9e6))
     edits = iter(
         rig.edited(("stages", "power_amplifier", "gain_db"), 15 + 0.01 * step) for step in range(100)
     )
