@@ -7,7 +7,7 @@ import jinja2
 import numpy as np
 
 from core.circuits.ladder import Array
-from core.rig.paper.build_sheet import Curve
+from core.rig.paper.sheet_model import Curve
 
 _WIDTH, _HEIGHT = 480.0, 120.0
 #: Room for the numbers: left, right, top, bottom.

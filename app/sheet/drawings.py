@@ -17,8 +17,8 @@ from app.sheet.sketches.oscillators import crystal_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
 from core.model.stages.mixers import Mixer
-from core.rig.paper.build_sheet import Curve
 from core.rig.paper.receiver import ReceiverSection
+from core.rig.paper.sheet_model import Curve
 from core.rig.workshop.crystal_circuits import CrystalCircuit
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign

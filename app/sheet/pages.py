@@ -33,7 +33,8 @@ from core.model.values.errors import FileError
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench.crystal_bench import fit_sweeps
-from core.rig.paper.build_sheet import BuildSheet, sheet_in_steps
+from core.rig.paper.build_sheet import sheet_in_steps
+from core.rig.paper.sheet_model import BuildSheet
 from core.stages.steps import Steps
 
 PAPERS: dict[Paper, QPageSize.PageSizeId] = {

@@ -22,9 +22,10 @@ from core.model.samples import sample_path
 from core.model.stages.filters import BandPassFilter
 from core.model.stages.tank import Tank
 from core.rig.analysis import Analysis
-from core.rig.paper.build_sheet import Curve, build_sheet
+from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.export import response_csv, response_touchstone
 from core.rig.paper.parts_list import parts_csv
+from core.rig.paper.sheet_model import Curve
 from core.stages.band_pass import band_pass
 from core.stages.vfo.tank import WantedRange
 from core.stages.vfo.tank_design import design

@@ -24,7 +24,7 @@ from core.model.notebook.bench_log import Photograph
 from core.rig.figures.figure import by_key
 from core.rig.figures.levels import LEVEL
 from core.rig.figures.products import HARMONICS, SPURS
-from core.rig.paper.build_sheet import BuildSheet
+from core.rig.paper.sheet_model import BuildSheet
 from core.rig.workshop.checks import Purity
 from core.rig.workshop.steps import Step
 

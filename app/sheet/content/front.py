@@ -21,7 +21,7 @@ from app.sheet.content.stages import signals, windings
 from app.style import words as spelling
 from core.rig.figures.figure import keyed
 from core.rig.figures.plan import CARRIER, PLAN
-from core.rig.paper.build_sheet import BuildSheet
+from core.rig.paper.sheet_model import BuildSheet
 from core.rig.workshop.test_points import at_stage
 
 _PLAN, _CARRIER = keyed(PLAN), keyed(CARRIER)

@@ -7,9 +7,9 @@ from app.style import words as spelling
 from core.rig.figures.figure import keyed
 from core.rig.figures.levels import BLOCK, BLOCK_TRANSMIT
 from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, S_METER
-from core.rig.paper.build_sheet import BuildSheet
 from core.rig.paper.path_table import PathTable
 from core.rig.paper.receiver import ReceiverSection
+from core.rig.paper.sheet_model import BuildSheet
 from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.test_points import TestPoint
 

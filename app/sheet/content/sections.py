@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterator
 from app.sheet.content import bench, front, paths, stages
 from app.sheet.content.blocks import Section
 from app.sheet.content.groups import ALL
-from core.rig.paper.build_sheet import BuildSheet
+from core.rig.paper.sheet_model import BuildSheet
 
 
 def sections(sheet: BuildSheet, printed: str, chosen: Collection[str] = ALL) -> list[Section]:

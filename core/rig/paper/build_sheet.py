@@ -1,20 +1,17 @@
-"""The build sheet as data: what is printed to keep beside the breadboard, without any layout."""
+"""The build sheet of a rig: what is printed to keep beside the breadboard."""
 
 from collections.abc import Sequence
-from dataclasses import KW_ONLY
 from hashlib import sha256
-from typing import Any, TypeVar, get_args
+from typing import TypeVar, get_args
 
 import numpy as np
 
-from core.circuits.ladder import Array, frozen, solve
+from core.circuits.ladder import frozen, solve
 from core.model.bands import Band
-from core.model.notebook.bench_log import Photograph
 from core.model.project import Project
 from core.model.stages.stage import Way
 from core.model.values.notation import format_value, megahertz
 from core.model.values.quantities import spelled
-from core.record import record
 from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
 from core.rig.audio.facts import audio_facts
@@ -25,17 +22,22 @@ from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn, stress_title
 from core.rig.figures.levels import BLOCK, block_on
 from core.rig.figures.mixers import MIXER
-from core.rig.figures.plan import CarrierOn
 from core.rig.figures.read_out import READ_OUT, switching
 from core.rig.figures.vfo import VFO
-from core.rig.findings import Finding
 from core.rig.mixer_facts import mixers_of
-from core.rig.paper.needed import NeededLine, needed
+from core.rig.paper.needed import needed
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
-from core.rig.paper.path_table import PathTable, received, transmitted
-from core.rig.paper.receiver import ReceiverSection, receiver_sections
-from core.rig.paper.supply_tables import FigureTable, supply_tables
-from core.rig.plan.frequency_plan import BandPlan
+from core.rig.paper.path_table import received, transmitted
+from core.rig.paper.receiver import receiver_sections
+from core.rig.paper.sheet_model import (
+    BuildSheet,
+    Curve,
+    FilterSection,
+    PlainSection,
+    ReadOutSection,
+    VfoSection,
+)
+from core.rig.paper.supply_tables import supply_tables
 from core.rig.power.facts import power_facts
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspection
@@ -43,29 +45,24 @@ from core.rig.scattered import spreads
 from core.rig.sections.power import on_paper as power_on_paper
 from core.rig.sections.rig import carriers_on, shown_on, vfo_on
 from core.rig.workshop.alignment import alignment
-from core.rig.workshop.checks import Purity, Switched, purity, switching_table
-from core.rig.workshop.crystal_circuits import CrystalCircuit, carrier_circuits, helper_circuit
+from core.rig.workshop.checks import purity, switching_table
+from core.rig.workshop.crystal_circuits import carrier_circuits, helper_circuit
 from core.rig.workshop.order_of_work import order_of_work
-from core.rig.workshop.steps import Step
-from core.rig.workshop.test_points import TestPoint, points_of
+from core.rig.workshop.test_points import points_of
 from core.rig.wound.windings import (
-    FreeCoil,
-    Winding,
     carrier_windings,
     free_coils,
     vfo_windings,
     windings_of,
 )
 from core.stages.amplifiers.pair import amplifiers_in
-from core.stages.built.corridor import Corridor, corridor
-from core.stages.crystals.crystal_choice import Placed
-from core.stages.filters.stress import PartStress
+from core.stages.built.corridor import corridor
 from core.stages.kinds.kind import FRONT, Role
 from core.stages.kinds.table import KINDS, kind_of
-from core.stages.outcome import Design, Drawable, FilterDesign, PartRow, Unsolved
+from core.stages.outcome import Design, FilterDesign, Unsolved
 from core.stages.steps import Steps, finished
 from core.stages.vfo import vfo
-from core.stages.vfo.tank import TankDesign, given_parts
+from core.stages.vfo.tank import given_parts
 
 T = TypeVar("T")
 WAYS: tuple[Way, ...] = get_args(Way)
@@ -82,119 +79,6 @@ CAUTIONS: tuple[str, ...] = (
 )
 #: Widths of the printed small curves.
 _POINTS = 241
-
-
-@record(slots=False)
-class Curve:
-    """A small response plot: frequency [Hz] and loss [dB], the range the filter is for, if drawn, and where
-    nine of ten like it lie.
-    """
-
-    f_hz: Array
-    loss_db: Array
-    low_hz: float
-    high_hz: float
-    depth_db: float
-    _: KW_ONLY
-    scattered: Corridor | None = None
-
-
-@record(kw_only=True, slots=False)
-class FilterSection:
-    """One circuit: what its schematic is drawn of, parts, figures, curve; or `reason` why there is none.
-
-    `verify` are three of its figures that are measured once it is soldered.
-    """
-
-    title: str
-    stage: str
-    bands: tuple[str, ...] = ()
-    caution: str = ""
-    verify: tuple[tuple[str, str], ...] = ()
-    drawing: Drawable | None
-    parts: tuple[PartRow, ...]
-    figures: tuple[tuple[str, str], ...]
-    curve: Curve | None
-    reason: str
-    placement: tuple[Placed, ...] = ()
-    kinds: tuple[str, ...] = ()
-    stress: tuple[PartStress, ...] = ()
-    stress_title: str = ""
-    windings: tuple[Winding, ...] = ()
-    free: tuple[FreeCoil, ...] = ()
-
-    def stress_of(self, ref: str) -> PartStress | None:
-        """What a part sees at full power; None where nobody asks."""
-        return next((each for each in self.stress if each.ref == ref), None)
-
-
-@record(kw_only=True, slots=False)
-class PlainSection:
-    """A stage of which figures are known and no parts; `drawing` is what a sketch of it is drawn of."""
-
-    title: str
-    stage: str
-    kind: str
-    figures: tuple[tuple[str, str], ...]
-    drawing: Any = None
-    caution: str = ""
-
-
-@record(kw_only=True, slots=False)
-class VfoSection:
-    """The VFO: its tank and parts, figures a band as (name, a text a band), and what keeps it steady."""
-
-    design: TankDesign | None
-    parts: tuple[PartRow, ...]
-    kinds: tuple[str, ...]
-    bands: tuple[str, ...]
-    figures: tuple[tuple[str, tuple[str, ...]], ...]
-    limits: tuple[str, ...]
-    guidance: tuple[str, ...]
-    windings: tuple[Winding, ...] = ()
-
-
-@record(slots=False)
-class ReadOutSection:
-    """The read-out: figures as (name, a text a band), what switching changes, and the display's step."""
-
-    bands: tuple[str, ...]
-    figures: tuple[tuple[str, tuple[str, ...]], ...]
-    switching: tuple[str, ...]
-    resolution: str
-    helper: CrystalCircuit | None = None
-
-
-@record(kw_only=True, slots=False)
-class BuildSheet:
-    """Everything on the sheet."""
-
-    name: str
-    revision: str
-    notes: str
-    facts: tuple[tuple[str, str], ...]
-    bands: tuple[str, ...]
-    paths: tuple[PathTable, ...]
-    receiver: tuple[ReceiverSection, ...]
-    plan: tuple[BandPlan, ...]
-    carriers: tuple[CarrierOn, ...]
-    crystals: tuple[CrystalCircuit, ...]
-    carrier_coils: tuple[Winding, ...]
-    filters: tuple[FilterSection, ...]
-    plain: tuple[PlainSection, ...]
-    order: tuple[str, ...]
-    vfo: VfoSection | None
-    read_out: ReadOutSection | None
-    points: tuple[TestPoint, ...]
-    work: tuple[Step, ...]
-    alignment: tuple[Step, ...]
-    switched: tuple[Switched, ...]
-    supply: tuple[FigureTable, ...]
-    purity: tuple[Purity, ...]
-    needed: tuple[NeededLine, ...]
-    photographs: tuple[Photograph, ...]
-    findings: tuple[Finding, ...]
-    cautions: tuple[str, ...]
 
 
 def build_sheet(analysis: Analysis) -> BuildSheet:
