@@ -96,7 +96,10 @@ def _views(window) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignor
 
     def page(name: str) -> Callable[[], object]:
         def prepare() -> None:
-            bench.select(())
+            made_of_parts = [each.id for each in bench.current.stages if KINDS[each.kind].making is not None]
+            # A board is that of a stage; the other pages speak of the rig.
+            board = name == "Board plan" and made_of_parts
+            bench.select(("stages", made_of_parts[0]) if board else ())
             made = window.pages.show_page(name)
             if name == "Tolerance":
                 made.run()

@@ -1,6 +1,7 @@
 """The rows of an editor: a field of a model with its label, for every kind of plain value."""
 
 from collections.abc import Hashable
+from functools import lru_cache
 from typing import Any, Protocol, get_args
 
 from pydantic.fields import FieldInfo
@@ -137,10 +138,14 @@ class ChoiceRow(Row):
             self.widget.setCurrentIndex(index)
 
 
-class TransistorRow(Row):
-    """A choice among the table's transistors and the builder's own; a name of neither stays in sight."""
+class OfferedRow(Row):
+    """A choice among what the rig offers at present."""
 
     widget: ChoiceBox
+
+    def offered(self, value: str) -> tuple[tuple[str, str], ...]:
+        """Values with what is shown for them, with the present value among them."""
+        raise NotImplementedError
 
     def make(self) -> QWidget:
         self._offered: tuple[tuple[str, str], ...] = ()
@@ -150,39 +155,37 @@ class TransistorRow(Row):
         return box
 
     def show_value(self, value: str) -> None:
-        offered = self.form.picture.transistors
-        if value not in dict(offered):
-            offered = ((value, f"{value} (unknown)"), *offered)
+        offered = self.offered(value)
         if offered != self._offered:
             self._offered = offered
             self.widget.clear()
-            for name, spelled in offered:
-                self.widget.addItem(spelled, name)
+            for key, spelled in offered:
+                self.widget.addItem(spelled, key)
         index = self.widget.findData(value)
         if index != self.widget.currentIndex():
             self.widget.setCurrentIndex(index)
 
 
-class CoreRow(Row):
+class TransistorRow(OfferedRow):
+    """A choice among the table's transistors and the builder's own; a name of neither stays in sight."""
+
+    def offered(self, value: str) -> tuple[tuple[str, str], ...]:
+        known = self.form.picture.transistors
+        return known if value in dict(known) else ((value, f"{value} (unknown)"), *known)
+
+
+class CoreRow(OfferedRow):
     """A choice among the table's cores, or none; a name that the table has not stays in sight."""
 
-    widget: ChoiceBox
+    def offered(self, value: str) -> tuple[tuple[str, str], ...]:
+        known = _cores()
+        return known if value in dict(known) else (*known, (value, f"{value} (unknown)"))
 
-    def make(self) -> QWidget:
-        box = ChoiceBox()
-        box.addItem("no core chosen", "")
-        for name, core in cores().items():
-            box.addItem(f"{name}, {_range(core.of)}", name)
-        box.setToolTip(tooltip_of(self.field))
-        box.activated.connect(lambda index: self.choose(box.itemData(index)))
-        return box
 
-    def show_value(self, value: str) -> None:
-        if self.widget.findData(value) < 0:
-            self.widget.addItem(f"{value} (unknown)", value)
-        index = self.widget.findData(value)
-        if index != self.widget.currentIndex():
-            self.widget.setCurrentIndex(index)
+@lru_cache(maxsize=1)
+def _cores() -> tuple[tuple[str, str], ...]:
+    named = ((name, f"{name}, {_range(core.of)}") for name, core in cores().items())
+    return ("", "no core chosen"), *named
 
 
 def _range(mix: Mix) -> str:
@@ -324,30 +327,12 @@ class FeedsRow(BoxesRow):
         return dict(self.form.picture.fed)
 
 
-class FedRow(Row):
+class FedRow(OfferedRow):
     """One of those who are fed, or none of them; one that is gone stays in sight."""
 
-    widget: ChoiceBox
-
-    def make(self) -> QWidget:
-        self._offered: tuple[tuple[str, str], ...] = ()
-        box = ChoiceBox()
-        box.setToolTip(tooltip_of(self.field))
-        box.activated.connect(lambda index: self.choose(box.itemData(index)))
-        return box
-
-    def show_value(self, value: str) -> None:
-        offered = (("", "no stage"), *self.form.picture.fed)
-        if value not in dict(offered):
-            offered = (*offered, (value, f"{value} (gone)"))
-        if offered != self._offered:
-            self._offered = offered
-            self.widget.clear()
-            for key, name in offered:
-                self.widget.addItem(name, key)
-        index = self.widget.findData(value)
-        if index != self.widget.currentIndex():
-            self.widget.setCurrentIndex(index)
+    def offered(self, value: str) -> tuple[tuple[str, str], ...]:
+        known = (("", "no stage"), *self.form.picture.fed)
+        return known if value in dict(known) else (*known, (value, f"{value} (gone)"))
 
 
 def unit_of_members(field: FieldInfo) -> Unit | None:

@@ -12,7 +12,9 @@ from app.commands.command_line import main
 from app.photographs.beside import put
 from app.sheet import choice
 from app.sheet.choice import SectionsDialog, choose_sections, chosen_sections
+from app.sheet.content.blocks import Grid
 from app.sheet.content.groups import ALL, GROUPS
+from app.sheet.content.stages import circuit
 from app.sheet.pages import Wanted, sheet_document
 from app.sheet.preview import SheetPage
 from app.state.settings import Settings
@@ -287,3 +289,21 @@ def test_no_harmonic_is_told_below_what_the_wiring_lets_through(qapp, tern):
         assert row[2] == f"{'under ' if far else ''}{dbm:+.1f} dBm".replace("-", "−")
         assert row[1].startswith("under") == far
     assert any(harmonic.result_dbc < -100 for harmonic in first.harmonics)
+
+
+def test_more_figures_than_anybody_reads_in_a_line_stand_in_a_table(sample):
+    """Of a power amplifier of parts; an amplifier's few are words."""
+    sheet = build_sheet(Analysis(sample))
+    sections = {each.stage: each for each in sheet.filters}
+    power, driver = sections["power_amplifier"], sections["driver"]
+    assert len(power.figures) > 24 >= len(driver.figures) > 0
+    (table,) = [
+        block
+        for block in circuit(power, sheet).blocks
+        if isinstance(block, Grid) and block.columns[0].title == "figure"
+    ]
+    cells = [text for line in table.lines for text in line.cells if text]
+    assert cells == [text for pair in power.figures for text in pair]
+    blocks = circuit(driver, sheet).blocks
+    assert not [each for each in blocks if isinstance(each, Grid) and each.columns[0].title == "figure"]
+    assert ("20 m, exposure: limit", "8.74 W/m²") in power.figures

@@ -38,6 +38,8 @@ _CHECK_COILS = (
 )
 #: Parts of a filter that has its response beside its drawing; readings in a line.
 _FEW, _ABREAST = 14, 3
+#: So many figures of a stage are told in words.
+_IN_WORDS = 24
 _AT_REST = "At rest, no signal: currents are good within ±20 %, voltages within ±10 % or 0.1 V."
 
 
@@ -46,12 +48,28 @@ def circuit(section: FilterSection, sheet: BuildSheet) -> Section:
     if section.drawing is None:
         return Section("stages", section.title, (_fault(section.reason),))
     points = [each for each in at_stage(sheet.points, section.stage) if _here(each, section)]
-    figures = ", ".join(f"{name} {value}" for name, value in section.figures)
-    told = (words(figures, "soft", small=True),) if figures else ()
+    told = _told(section.figures)
     reason = (*_mind(section.caution), *((_fault(section.reason),) if section.reason else ()))
     below = [*told, *_readings(section.verify, points), *signals(points)]
     below += [*_free(section.free), *windings(section.windings), *_placement(section)]
     return Section("stages", section.title, (*reason, *_drawn(section), *below))
+
+
+def _told(figures: Sequence[tuple[str, str]]) -> tuple[Block, ...]:
+    """Figures in a line or two; more than anybody reads so stand in a table, two abreast."""
+    if not figures:
+        return ()
+    if len(figures) <= _IN_WORDS:
+        return (words(", ".join(f"{name} {value}" for name, value in figures), "soft", small=True),)
+    columns = (Column("figure", wide=True), Column("", right=True)) * 2
+    return (Grid(columns, _abreast(figures, 2)),)
+
+
+def _abreast(cells: Sequence[tuple[str, ...]], count: int) -> tuple[Line, ...]:
+    """Cells, so many of them to a line."""
+    filled = [*cells, *[("",) * len(cells[0])] * (-len(cells) % count)]
+    rows = (filled[n : n + count] for n in range(0, len(filled), count))
+    return tuple(Line(tuple(text for cell in row for text in cell)) for row in rows)
 
 
 def _drawn(section: FilterSection) -> tuple[Block, ...]:
@@ -177,13 +195,10 @@ def _readings(verify: Sequence[tuple[str, str]], points: Sequence[TestPoint]) ->
         cells.append((_named(each), figure.text(each), BLANK))
     if not cells:
         return ()
-    cells += [("", "", "")] * (-len(cells) % _ABREAST)
-    rows = [cells[n : n + _ABREAST] for n in range(0, len(cells), _ABREAST)]
     titles = ("to read", "expected", "read") * _ABREAST
     columns = tuple(Column(title, n % 3 > 0, n % 3 == 0) for n, title in enumerate(titles))
-    lines = tuple(Line(tuple(cell for each in row for cell in each)) for row in rows)
     note = (words(_AT_REST, "soft", small=True, leads=True),) if rest else ()
-    return *note, Grid(columns, lines)
+    return *note, Grid(columns, _abreast(cells, _ABREAST))
 
 
 def _named(point: TestPoint) -> str:

@@ -322,10 +322,13 @@ def told(facts: PowerFacts) -> Table[PowerFacts]:
 def on_paper(facts: PowerFacts) -> tuple[tuple[str, str], ...]:
     """Figures of a power amplifier of parts, on each band, and how far people keep from the antenna."""
     lines = [(figure.title, figure.text(facts)) for figure in told(facts)]
-    for rows, (named, *figures) in ((facts.bands, ON_BANDS), (facts.exposures, EXPOSURE)):
+    for rows, (named, *figures), of_what in (
+        (facts.bands, ON_BANDS, ""),
+        (facts.exposures, EXPOSURE, ", exposure"),
+    ):
         of: Any
         for of in rows:
-            lines += [(f"{named.text(of)}: {figure.title}", figure.text(of)) for figure in figures]
+            lines += [(f"{named.text(of)}{of_what}: {figure.title}", figure.text(of)) for figure in figures]
     return tuple(lines)
 
 

@@ -21,6 +21,7 @@ from core.stages.amplifiers.coils import CHOKE, coils_of, note_of
 from core.stages.amplifiers.solver import Solver
 from core.stages.amplifiers.topologies import BOARDS, Key
 from core.stages.gate import gate
+from core.stages.nameless import nameless
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built
 from core.stages.transistors import transistor
@@ -76,19 +77,7 @@ def design(stage: BuiltAmplifier, own: Sequence[OwnTransistor] = ()) -> Amplifie
     own transistors.
     """
     of = transistor(stage.device, own)
-    return of if isinstance(of, Unsolved) else _design(_nameless(stage), of)
-
-
-#: What an amplifier's parts do not hang on, and a value for it.
-_NO_MATTER = {"id": "amplifier", "name": "Amplifier", "direction": "both", "in_path": True}
-
-
-@lru_cache(maxsize=64)
-def _nameless(stage: BuiltAmplifier) -> BuiltAmplifier:
-    """The stage without name and place, so that amplifiers that are built alike are designed once."""
-    for field, value in (_NO_MATTER | {"measured_gain_db": None}).items():
-        stage = stage.edited((field,), value)
-    return stage
+    return of if isinstance(of, Unsolved) else _design(nameless(stage, "measured_gain_db"), of)
 
 
 @lru_cache(maxsize=64)

@@ -33,6 +33,7 @@ from core.stages.audio.design import (
     voltage_gain_db,
 )
 from core.stages.gate import gate
+from core.stages.nameless import nameless
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Key
 from core.stages.transistors import transistor
@@ -51,7 +52,6 @@ _BASE_V, _LOST_V = 0.66, 1.0
 #: Resistors at the emitters of the pair, over the load and at least [-, ohm].
 _EMITTER_SHARE, _LEAST_EMITTER = 1 / 16, 0.47
 _ROUNDS = 12
-_NO_MATTER = {"id": "audio", "name": "Audio", "direction": "receive", "in_path": True}
 
 
 def design(stage: AudioPower, own: Sequence[OwnTransistor] = ()) -> AudioDesign | Unsolved:
@@ -61,14 +61,7 @@ def design(stage: AudioPower, own: Sequence[OwnTransistor] = ()) -> AudioDesign 
     of: Row | ChipRow | Unsolved = (
         audio_chips()[stage.chip] if stage.topology == "chip" else transistor(stage.device, own)
     )
-    return of if isinstance(of, Unsolved) else _design(_nameless(stage), of)
-
-
-@lru_cache(maxsize=64)
-def _nameless(stage: AudioPower) -> AudioPower:
-    for field, value in _NO_MATTER.items():
-        stage = stage.edited((field,), value)
-    return stage
+    return of if isinstance(of, Unsolved) else _design(nameless(stage), of)
 
 
 @lru_cache(maxsize=64)

@@ -34,6 +34,7 @@ from core.stages.audio.design import (
     voltage_gain_db,
 )
 from core.stages.gate import gate
+from core.stages.nameless import nameless
 from core.stages.outcome import Unsolved
 from core.stages.parts import Key
 from core.stages.transistors import transistor
@@ -62,25 +63,14 @@ _ROUNDS = 8
 _CORNER_DB = 3.05
 
 
-#: What an amplifier's parts do not hang on, and a value for it.
-_NO_MATTER = {"id": "audio", "name": "Audio", "direction": "both", "in_path": True}
-
-
 def design(stage: BuiltAudio, own: Sequence[OwnTransistor] = ()) -> AudioDesign | Unsolved:
     """The stage's parts, on preferred values and as built, and its state at rest; `own` are the builder's
     own transistors.
     """
     if stage.topology == "operational":
-        return _design(_nameless(stage), audio_chips()[stage.chip])
+        return _design(nameless(stage), audio_chips()[stage.chip])
     of = transistor(stage.device, own)
-    return of if isinstance(of, Unsolved) else _design(_nameless(stage), of)
-
-
-@lru_cache(maxsize=64)
-def _nameless(stage: BuiltAudio) -> BuiltAudio:
-    for field, value in _NO_MATTER.items():
-        stage = stage.edited((field,), value)
-    return stage
+    return of if isinstance(of, Unsolved) else _design(nameless(stage), of)
 
 
 @lru_cache(maxsize=64)

@@ -57,7 +57,7 @@ def on_core(
             f"{found} turns do not fit into {core.core} with {1e3 * _WIRES[0]:g} mm wire; take a larger core "
             "or one of higher A_L."
         )
-    if wire_m is not None and not _fits(core, found, wire_m):
+    if wire_m is not None and not fits(core, found, wire_m):
         return Unsolved(
             f"{found} turns of {1e3 * wire_m:g} mm wire do not fit into {core.core}; "
             f"{1e3 * thickest:g} mm is the thickest that does."
@@ -79,7 +79,7 @@ def _on(
         inductance_h=inductance,
         error=inductance / wanted_h - 1,
         range_h=_adjusted(core, inductance),
-        filled=_filled(core, turns, wire_m),
+        filled=filled(core, turns, wire_m),
         wire_m=wire_m,
         thickest_m=_thickest(core, turns) or wire_m,
         length_m=length + 2 * _LEADS_M,
@@ -258,17 +258,18 @@ def choose(
 
 
 def _thickest(core: Core, turns: int) -> float | None:
-    return max((wire for wire in _WIRES if _fits(core, turns, wire)), default=None)
+    return max((wire for wire in _WIRES if fits(core, turns, wire)), default=None)
 
 
-def _fits(core: Core, turns: int, wire_m: float) -> bool:
+def fits(core: Core, turns: int, wire_m: float) -> bool:
+    """Whether so many turns of a wire of copper [m] go on a core: in one layer, or into half a hole."""
     if core.shape == "toroid":
         return turns <= cored.most_turns(core.inner_m, wire_m)
-    return _filled(core, turns, wire_m) <= 0.5
+    return filled(core, turns, wire_m) <= 0.5
 
 
-def _filled(core: Core, turns: int, wire_m: float) -> float:
-    """Share of the window that is taken [-]: of a binocular core the area of one hole."""
+def filled(core: Core, turns: int, wire_m: float) -> float:
+    """Share of the window that so many turns of a wire [m] take [-]: of a binocular core that of a hole."""
     if core.shape == "toroid":
         return cored.filled(turns, core.inner_m, wire_m)
     return turns * (insulated_m(wire_m) / core.inner_m) ** 2

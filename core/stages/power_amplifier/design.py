@@ -32,6 +32,7 @@ from core.model.values.parts import NAMES, reference
 from core.record import record
 from core.stages.coils.winding import wind as wind_coil
 from core.stages.gate import gate
+from core.stages.nameless import nameless
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built
 from core.stages.power_amplifier import transformer
@@ -119,16 +120,6 @@ class PowerDesign:
         return replace(self.circuit, branches=branches)
 
 
-#: What the parts do not hang on, and a value for it.
-_NO_MATTER = {
-    "id": "power_amplifier",
-    "name": "Power amplifier",
-    "direction": "transmit",
-    "in_path": True,
-    "measured_gain_db": None,
-}
-
-
 def design(
     stage: BuiltPowerAmplifier, own: Sequence[OwnTransistor] = (), dials: tuple[tuple[float, float], ...] = ()
 ) -> PowerDesign | Unsolved:
@@ -143,15 +134,8 @@ def design(
         return bears
     span = (min(low for low, _ in dials), max(high for _, high in dials)) if dials else None
     at = stage.designed_at_hz
-    return _design(_nameless(stage), of, bears, (0.9 * at, 1.1 * at) if span is None else span)
-
-
-@lru_cache(maxsize=64)
-def _nameless(stage: BuiltPowerAmplifier) -> BuiltPowerAmplifier:
-    """The stage without name and place, so that equal ones are designed once."""
-    for field, value in _NO_MATTER.items():
-        stage = stage.edited((field,), value)
-    return stage
+    bare = nameless(stage, "measured_gain_db")
+    return _design(bare, of, bears, (0.9 * at, 1.1 * at) if span is None else span)
 
 
 @lru_cache(maxsize=64)

@@ -4,9 +4,10 @@ from collections.abc import Iterable, Iterator
 from math import ceil, pi, sqrt
 
 from core.circuits.coils import cored
-from core.circuits.coils.wire import WIRES_M, insulated_m
+from core.circuits.coils.wire import WIRES_M
 from core.model.values.notation import format_value
 from core.record import record
+from core.stages.coils.winding import filled, fits
 from core.stages.outcome import Unsolved
 from core.trade.cores import Core, cores
 
@@ -92,7 +93,7 @@ def wind(
     `high_hz` [Hz].
     """
     primary, secondary = turns
-    wire = next((each for each in reversed(_WIRES) if _fits(core, primary + secondary, each)), None)
+    wire = next((each for each in reversed(_WIRES) if fits(core, primary + secondary, each)), None)
     if wire is None:
         return Unsolved(
             f"{primary} and {secondary} turns do not fit into {core.core} with {1e3 * _WIRES[0]:g} mm wire; "
@@ -114,7 +115,7 @@ def wind(
         most_flux_t=cored.most_flux_t(low_hz),
         loss_w=power_w * _lost(core, primary_h, primary_ohm, low_hz),
         wire_m=wire,
-        filled=_filled(core, primary + secondary, wire),
+        filled=filled(core, primary + secondary, wire),
     )
 
 
@@ -189,15 +190,3 @@ def _volume(core: Core) -> float:
 def _ferrites() -> Iterable[Core]:
     found = (each for each in cores().values() if each.of.family == "ferrite")
     return sorted(found, key=_volume)
-
-
-def _fits(core: Core, turns: int, wire_m: float) -> bool:
-    if core.shape == "toroid":
-        return turns <= cored.most_turns(core.inner_m, wire_m)
-    return _filled(core, turns, wire_m) <= 0.5
-
-
-def _filled(core: Core, turns: int, wire_m: float) -> float:
-    if core.shape == "toroid":
-        return cored.filled(turns, core.inner_m, wire_m)
-    return turns * (insulated_m(wire_m) / core.inner_m) ** 2
