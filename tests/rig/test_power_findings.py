@@ -220,6 +220,6 @@ def test_the_sheet_tells_what_a_power_amplifier_is_and_how_far_people_keep(tern)
     assert told_there["idle current"] == "250 mA"
     assert told_there["trimmer gives"].startswith("2.96 to 5.06")
     assert told_there["20 m: gain"] == "18.1 dB"
-    assert told_there["12 m: from"].endswith(" m")
+    assert told_there["12 m, exposure: from"].endswith(" m")
     assert any("Heat sinks and power transistors" in each for each in CAUTIONS)
     assert any("(power amplifier's is an estimate)" in line for line in sheet.paths[1].summary)
