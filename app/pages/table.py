@@ -1,4 +1,12 @@
-"""Every page of the window, a row each; a page is imported and made when it is first looked at."""
+"""Every page of the window, a row each; a page is imported and made when it is first looked at.
+
+A page or a panel: likewise a picture and a `Drawn` view. A page is one line in `app/pages/table.py`: its
+name, its class as text, what that takes, and which part of the design has its fields there. Tab, menu,
+keys, jumps from findings and `copperclad screens` follow, and nothing is imported for it before it is
+looked at. What the builder's own hand changed in a widget (a tick, a pressed button) is no part of the
+picture; such a view is told to `forget` it, so that it is drawn in any case. A page with fields beside
+results is a `BesidePage` (`app/pages/beside.py`).
+"""
 
 from pkgutil import resolve_name
 from typing import Literal, NamedTuple

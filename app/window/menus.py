@@ -1,4 +1,9 @@
-"""How menus are made from rows: a command with its keys, a line between, or a menu of its own."""
+"""How menus are made from rows: a command with its keys, a line between, or a menu of its own.
+
+A command of a menu: a `Row` (text, function, keys) in `MainWindow._build_menus`; a file or a dialog that it
+needs is imported inside the function, as in `app/window/outputs.py`. A menu that is filled when it opens is
+`menus.live`.
+"""
 
 from collections.abc import Callable
 from functools import partial

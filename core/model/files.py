@@ -5,6 +5,9 @@ Format log, a line a version:
 2  more that may be left out: tank of the VFO, read-out, measured crystals, scatter, capacitors on hand.
 3  values as built by role and number of the part (`coupling:3`) instead of its reference (`C3`).
 4  readings of crystals and the tuning capacitor's measured table as values with units, instead of as text.
+
+A change of the format is a step in `MIGRATIONS`, a line in this log, and an old file in the tests. A field
+added with a default is none.
 """
 
 import json

@@ -3,6 +3,15 @@
 Diodes between 50 ohm at every frequency, a transistor array matched to 50 ohm (`core.circuits.switching`). A
 mixer of diodes counts with a noise figure of its loss at least: shot noise alone comes out lower, and nobody
 sees that in practice.
+
+A mixer between resistances has no memory, so it is solved at each phase of its oscillator
+(`circuits/switching/diodes.py`): at rest in closed form (Wright's omega), a small signal to third order on
+the same Jacobian, a large one by Newton's method on few phases; every sideband is in the answer. A
+transistor array is closed forms of tanh (`circuits/switching/tail_pair.py`). `stages/mixer_circuit.py` says
+what that means for a builder's mixer: the drive that switches it well and the most that it bears, and a
+modulator's carrier from what its devices and windings differ by. The drive is what leaves the amplifiers
+and pads that work behind the oscillator (`rig/levels/oscillator_drive.py`). Isolation and suppression of
+products stay typical of the type; a mixer of which only the type is known counts as such a table says.
 """
 
 from functools import lru_cache

@@ -1,1 +1,11 @@
-"""What the rig draws, what feeds it, and how it is switched."""
+"""What the rig draws, what feeds it, and how it is switched.
+
+Each kind tells what it draws at a voltage of its supply (`Kind.draws`), from its circuit's direct currents;
+what cannot tell has its current typed in `Supply.loads`. Each consumer is asked at four voltages of its
+rail, between which its current is a straight line, so that voltage at the rig and current are found from
+each other without solving a circuit again (`rig/supply/state.py`). All of it hangs on one `Feeding`, which
+is the same object for rigs that are fed alike: a turn of the IF finds every figure of the supply again.
+What a fuse may take is the longest that its standard allows, what a diode bears its surge for so long; the
+table of ways to stand against wrong polarity holds one against the other. Every remedy of these rules was
+tried on the rig (`rig/rules/power/tried.py`).
+"""
