@@ -51,7 +51,8 @@ def _run(options: argparse.Namespace) -> int:
     from core.rig.analysis import Analysis
     from core.rig.log.bench_log import bench_log, reading_of
     from core.rig.log.causes import causes_of_all
-    from core.rig.log.expected import found, items
+    from core.rig.log.expected import items
+    from core.rig.log.item import found
     from core.rig.log.told import log_report, log_text
 
     project = load(options.project)

@@ -16,7 +16,8 @@ from core.model.files import save
 from core.model.notebook.junk_box import CapacitorOnHand, CoreOnHand
 from core.rig.analysis import Analysis
 from core.rig.log.bench_log import bench_log, reading_of
-from core.rig.log.expected import found, items
+from core.rig.log.expected import items
+from core.rig.log.item import found
 from tests.app.test_photographs import picture as photograph
 
 

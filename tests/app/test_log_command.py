@@ -7,7 +7,8 @@ import pytest
 from app.commands.command_line import main
 from core.model.files import load, save
 from core.rig.analysis import Analysis
-from core.rig.log.expected import found, items
+from core.rig.log.expected import items
+from core.rig.log.item import found
 
 
 @pytest.fixture

@@ -14,7 +14,8 @@ from core.rig.amplifier_facts import amplifier_facts, sensitivities
 from core.rig.analysis import Analysis
 from core.rig.log.bench_log import bench_log, reading_of
 from core.rig.log.causes import causes
-from core.rig.log.expected import Item, found, items, read_as, value_of
+from core.rig.log.expected import items, value_of
+from core.rig.log.item import Item, found, read_as
 from core.rig.log.taken import taking
 from core.rig.workshop.test_points import points_of
 from core.stages.outcome import Unsolved

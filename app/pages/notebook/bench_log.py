@@ -34,7 +34,7 @@ from core.model.project import Project
 from core.model.values.errors import CopperError
 from core.rig.log.bench_log import reading_of, with_tolerance, with_value
 from core.rig.log.causes import Causes, causes
-from core.rig.log.expected import Item
+from core.rig.log.item import Item
 from core.rig.log.taken import taking
 from core.stages.outcome import Unsolved
 

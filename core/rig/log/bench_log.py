@@ -9,7 +9,8 @@ from core.model.values.notation import parse
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.built.measured import told
-from core.rig.log.expected import Item, items, points, read_as
+from core.rig.log.expected import items, points
+from core.rig.log.item import Item, read_as
 
 #: Of what was read and is expected no more, such as a part of another circuit, nothing can be said.
 Verdict = Literal["within", "out", "not yet measured", "no longer expected"]

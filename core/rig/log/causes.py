@@ -16,7 +16,8 @@ from core.record import record
 from core.rig.amplifier_facts import amplifier_facts, sensitivities
 from core.rig.analysis import Analysis
 from core.rig.log.bench_log import BenchLog, Entry
-from core.rig.log.expected import PART_SHARES, Item, value_of
+from core.rig.log.expected import PART_SHARES, value_of
+from core.rig.log.item import Item
 from core.stages.amplifiers.sensitivity import TOLD
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.steps import Steps, finished

@@ -8,7 +8,7 @@ from core.rig.analysis import Analysis
 from core.rig.findings import Edit
 from core.rig.log.bench_log import BenchLog, Entry
 from core.rig.log.causes import before_of
-from core.rig.log.expected import Item
+from core.rig.log.item import Item
 from core.rig.plan.frequency_plan import sideband_at_if
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved

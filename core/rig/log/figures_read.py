@@ -1,0 +1,255 @@
+"""Declared figures as things to be read: of each table what a bench can tell, and how far it may be off.
+
+How far is common practice, no source; a builder gives another for any reading.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from typing import Any
+
+from core.record import record
+from core.rig.analysis import Analysis
+from core.rig.circuits import rows_of
+from core.rig.figures.amplifiers import AMPLIFIERS
+from core.rig.figures.figure import Table
+from core.rig.figures.filters import FILTER, FilterOn
+from core.rig.figures.levels import TRANSMIT, sent
+from core.rig.figures.mixers import MIXERS
+from core.rig.figures.plan import CARRIER
+from core.rig.figures.receive import RECEIVE
+from core.rig.figures.vfo import VFO
+from core.rig.log.item import Item
+from core.rig.mixer_facts import MixerFacts, mixer_facts
+from core.rig.rows import FilterRow
+from core.rig.sections.rig import carriers_on, filters_on, vfo_on
+from core.stages.amplifiers.figures import AmplifierFigures, figures
+from core.stages.amplifiers.pair import amplifiers_in
+from core.stages.kinds.table import kind_of
+from core.stages.outcome import Unsolved
+
+#: How far a figure may be off: a share of it [-] by its unit ...
+_SHARES = {"Hz": 0.1, "Ω": 0.2, "A": 0.2, "V": 0.1, "W": 0.25, "turns": 0.1, "Hz/turn": 0.2, "Hz/K": 1.0}
+#: ... or so much in decibels, and so much of a frequency that something lies at, by the figure's key.
+_DECIBELS = 1.0
+_AT: Mapping[str, float] = {"centre_hz": 0.005, "covers_low_hz": 0.005, "covers_high_hz": 0.005}
+_OFF_HZ: Mapping[str, float] = {"frequency_hz": 50.0}
+_OFF_DB: Mapping[str, float] = {
+    "mds_dbm": 3.0,
+    "ripple_db": 0.5,
+    "served_loss_db": 0.5,
+    "insertion_loss_db": 1.0,
+    "worst_harmonic_dbc": 3.0,
+    "carrier_suppression_db": 6.0,
+    "input_return_loss_db": 5.0,
+    "output_return_loss_db": 5.0,
+    "return_loss_db": 5.0,
+    "served_return_loss_db": 5.0,
+}
+#: Of these only one side is bad: less of the first, more of the second.
+_AT_LEAST = frozenset(
+    {
+        "served_return_loss_db",
+        "return_loss_db",
+        "input_return_loss_db",
+        "output_return_loss_db",
+        "carrier_suppression_db",
+        "unwanted_sideband_1khz_db",
+        "output_w",
+        "covers_high_hz",
+    }
+)
+_AT_MOST = frozenset(
+    {
+        "served_loss_db",
+        "insertion_loss_db",
+        "ripple_db",
+        "worst_harmonic_dbc",
+        "imd_dbc",
+        "mds_dbm",
+        "noise_figure_db",
+        "covers_low_hz",
+    }
+)
+
+#: By table, what is read on the bench of it, and of that what a rig is brought up by.
+_FILTER = (
+    "centre_hz",
+    "bandwidth_3db_hz",
+    "bandwidth_6db_hz",
+    "bandwidth_60db_hz",
+    "ripple_db",
+    "insertion_loss_db",
+    "served_loss_db",
+    "served_return_loss_db",
+    "return_loss_db",
+)
+_SOUGHT_OF = {
+    "channel_filter": frozenset({"bandwidth_6db_hz", "ripple_db", "insertion_loss_db"}),
+    "band_pass": frozenset({"centre_hz", "bandwidth_3db_hz", "served_loss_db"}),
+    "low_pass": frozenset({"bandwidth_3db_hz", "served_loss_db", "served_return_loss_db"}),
+}
+_AMPLIFIER = (
+    "gain_db",
+    "input_return_loss_db",
+    "output_return_loss_db",
+    "noise_figure_db",
+    "compression_dbm",
+)
+_MIXER = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "balance_db")
+_CARRIER = ("frequency_hz", "carrier_suppression_db", "unwanted_sideband_1khz_db")
+_VFO = ("covers", "worst_hz_per_turn", "worst_drift_hz_per_degree", "warm_up")
+_RECEIVE = ("mds_dbm", "noise_figure_db", "iip3_dbm")
+_TRANSMIT = ("output_w", "worst_harmonic_dbc", "imd_dbc")
+_SOUGHT = frozenset(
+    {
+        "gain_db",
+        "frequency_hz",
+        "covers_low_hz",
+        "covers_high_hz",
+        "mds_dbm",
+        "output_w",
+        "worst_harmonic_dbc",
+    }
+)
+
+
+def figures_read(analysis: Analysis) -> Iterator[Item]:
+    """Every declared figure of a rig that a bench can read."""
+    for each in (_of_filters, _of_amplifiers, _of_mixers, _of_carrier, _of_vfo, _of_rig):
+        yield from each(analysis)
+
+
+def figures_beside(item: Item) -> Callable[[Analysis], Iterator[Item]]:
+    """What makes the figures among which an item is, and as few others as can be."""
+    if item.stage in ("", "vfo", "carrier"):
+        return {"": _of_rig, "vfo": _of_vfo, "carrier": _of_carrier}[item.stage]
+
+    def of_stage(analysis: Analysis) -> Iterator[Item]:
+        for each in (_of_filters, _of_amplifiers, _of_mixers):
+            yield from each(analysis, item.stage)
+
+    return of_stage
+
+
+def _of_filters(analysis: Analysis, alone: str = "") -> Iterator[Item]:
+    if not alone:
+        on_bands = filters_on(analysis)
+    else:
+        rows = rows_of(analysis.project, analysis.surroundings, alone)
+        filters = [row for row in rows if isinstance(row, FilterRow)]
+        on_bands = [FilterOn(analysis, row, band) for row in filters for band in row.bands or ("",)]
+    for on in on_bands:
+        row = on.row
+        sought = _SOUGHT_OF.get(kind_of(analysis.project.stage(row.stage)).role, frozenset())
+        yield from _read(FILTER, _FILTER, on, row.stage, row.name, sought, band=on.band)
+
+
+def _of_amplifiers(analysis: Analysis, alone: str = "") -> Iterator[Item]:
+    rows = rows_of(analysis.project, analysis.surroundings, alone) if alone else analysis.circuits
+    for row in rows:
+        for design in amplifiers_in(row.design):
+            got = figures(design, design.asked_at_hz)
+            if isinstance(got, Unsolved):
+                continue
+            stage = analysis.project.stage(row.stage)
+            measured_db = kind_of(stage).measured_gain_db(stage, design.way or "receive")
+            of = _Amplified(got)
+            for each in _read(AMPLIFIERS, _AMPLIFIER, of, row.stage, row.name, _SOUGHT, way=design.way or ""):
+                # A reading that was taken into the design is what it counts with.
+                counts = measured_db if each.key == "gain_db" else None
+                yield each if counts is None else replace(each, value=counts)
+
+
+@record
+class _Amplified:
+    """What the figures of an amplifier are got from that can be read: without its sweep, which takes long."""
+
+    figures: AmplifierFigures
+
+
+def _of_mixers(analysis: Analysis, alone: str = "") -> Iterator[Item]:
+    sought = frozenset({"balance_db"})
+    for facts, stage in _mixers(analysis, alone):
+        yield from _read(MIXERS, _MIXER, facts, stage, analysis.project.stage(stage).name, sought)
+
+
+def _of_carrier(analysis: Analysis) -> Iterator[Item]:
+    for carrier in carriers_on(analysis):
+        band = carrier.row.bands[0]
+        yield from _read(CARRIER, _CARRIER, carrier, "carrier", "Carrier oscillator", _SOUGHT, band=band)
+
+
+def _of_vfo(analysis: Analysis) -> Iterator[Item]:
+    for tuned in vfo_on(analysis):
+        yield from _read(VFO, _VFO, tuned, "vfo", "VFO", _SOUGHT, band=tuned.cover.band)
+
+
+def _of_rig(analysis: Analysis) -> Iterator[Item]:
+    project = analysis.project
+    for band in (each.name for each in project.bands):
+        if project.path("receive"):
+            levels = analysis.receive(band)
+            yield from _read(RECEIVE, _RECEIVE, levels, "", "Receiver", _SOUGHT, way="receive", band=band)
+        if project.path("transmit"):
+            of = sent(analysis, band)
+            yield from _read(TRANSMIT, _TRANSMIT, of, "", "Transmitter", _SOUGHT, way="transmit", band=band)
+
+
+def _mixers(analysis: Analysis, alone: str) -> Iterator[tuple[MixerFacts, str]]:
+    for drive in analysis.drives:
+        if alone not in ("", drive.stage):
+            continue
+        facts = mixer_facts(analysis, analysis.project.stage(drive.stage), analysis.project.bands[0].name)
+        if isinstance(facts, MixerFacts):
+            yield facts, drive.stage
+
+
+def _read(
+    table: Table[Any],
+    keys: tuple[str, ...],
+    of: Any,
+    stage: str,
+    name: str,
+    sought: frozenset[str],
+    *,
+    way: str = "",
+    band: str = "",
+) -> Iterator[Item]:
+    """The figures of these keys that a result has as numbers; of several numbers each by its own key."""
+    for figure in table:
+        if figure.key not in keys:
+            continue
+        value = figure.get(of)
+        ends = zip(figure.keys, value, strict=False) if isinstance(value, tuple) else ((figure.key, value),)
+        for key, number in ends:
+            if isinstance(number, bool) or not isinstance(number, (int, float)):
+                continue
+            low_or_high = "" if key == figure.key else f", {'low' if key == figure.keys[0] else 'high'} end"
+            yield Item(
+                about="figure",
+                stage=stage,
+                name=name,
+                key=key,
+                words=f"{figure.title}{low_or_high}",
+                unit="" if figure.unit == "-" else figure.unit,
+                value=float(number),
+                plus_minus=usual_tolerance(key, figure.unit, float(number)),
+                way=way,
+                band=band,
+                figure=figure,
+                help=figure.tip,
+                at_least=key in _AT_LEAST,
+                at_most=key in _AT_MOST,
+                sought=key in sought,
+            )
+
+
+def usual_tolerance(key: str, unit: str, value: float) -> float:
+    """How far a figure may usually be off what is expected, in its unit; common practice, no source."""
+    if key in _OFF_HZ:
+        return _OFF_HZ[key]
+    if key in _AT:
+        return _AT[key] * abs(value)
+    if unit.startswith("dB"):
+        return _OFF_DB.get(key, 3.0 if unit == "dBm" else _DECIBELS)
+    return _SHARES.get(unit, 0.2) * abs(value)
