@@ -7,6 +7,8 @@ from typing import Any
 
 from core.model.values.wording import STEERING, visible
 
+#: What a command ends with: done, faults found with --strict, bad input.
+DONE, FAULTS, BAD_INPUT = 0, 1, 2
 #: How a builder writes what an encoding lacks.
 _PLAIN = {
     "−": "-",
