@@ -20,8 +20,10 @@ from core.stages.kinds.power import BUILT_POWER_AMPLIFIER
 from core.stages.outcome import Unsolved
 from core.stages.power_amplifier import transformer
 from core.stages.power_amplifier.bias import idle_of
-from core.stages.power_amplifier.design import PowerDesign, _seen_s, design
-from core.stages.power_amplifier.working import at, mean_a, most_w, output, over, over_time, working
+from core.stages.power_amplifier.design import PowerDesign, design
+from core.stages.power_amplifier.gain import at, over
+from core.stages.power_amplifier.match import seen_s
+from core.stages.power_amplifier.working import mean_a, most_w, output, over_time, working
 from core.trade.power_devices import power_devices
 
 DIALS = ((14.0e6, 14.35e6), (24.89e6, 24.99e6))
@@ -160,14 +162,14 @@ def test_windings_give_the_power_and_take_the_least_current_for_it():
         found = made(**fields)
         coil, sides = found.output, found.stage.sides
         ends = (14.0e6, 24.99e6)
-        seen = np.array([_seen_s(coil, f) for f in ends]) * sides
+        seen = np.array([seen_s(coil, f) for f in ends]) * sides
         most = float(most_power(13.8, seen, found.law)[0].min()) * sides
         assert most >= 0.98 * found.stage.power_w
         # The nearest ratio, which one would take by hand, gives less than was asked, or takes more.
         wanted = load_for(13.8, found.stage.power_w / sides, found.law)[0]
         hand = min(transformer.ratios(), key=lambda r: abs(log(50 * (r[0] / r[1]) ** 2 / sides / wanted)))
         other = next(transformer.candidates(hand, 50 * (hand[0] / hand[1]) ** 2, found.stage.power_w, *ends))
-        by_hand = np.array([_seen_s(other, f) for f in ends]) * sides
+        by_hand = np.array([seen_s(other, f) for f in ends]) * sides
         short = float(most_power(13.8, by_hand, found.law)[0].min()) * sides < 0.98 * found.stage.power_w
         dearer = (np.abs(by_hand) / np.sqrt(by_hand.real)).max() >= 0.97 * (
             np.abs(seen) / np.sqrt(seen.real)

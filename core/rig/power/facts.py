@@ -13,16 +13,8 @@ from core.rig.power.exposure import Exposure, exposure
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 from core.stages.power_amplifier.design import PowerDesign
-from core.stages.power_amplifier.working import (
-    OverFrequency,
-    OverTime,
-    Working,
-    at,
-    output,
-    over,
-    over_time,
-    working,
-)
+from core.stages.power_amplifier.gain import OverFrequency, at, over
+from core.stages.power_amplifier.working import OverTime, Working, output, over_time, working
 
 #: What is left to a junction below the highest temperature it bears, K, and the hottest sink that a hand
 #: touches by accident without harm at once, °C; common practice, no source.

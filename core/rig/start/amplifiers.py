@@ -13,7 +13,7 @@ from core.stages.amplifiers.figures import figures
 from core.stages.kinds.power import BUILT_POWER_AMPLIFIER
 from core.stages.outcome import Unsolved
 from core.stages.power_amplifier import design as power
-from core.stages.power_amplifier.working import at
+from core.stages.power_amplifier.gain import at
 
 #: Return loss that either port of such a stage must have, dB: an SWR of about 2 (common practice, no source).
 _LEAST_RETURN_LOSS_DB = 10.0

@@ -8,7 +8,8 @@ from core.stages.kinds.kind import BlockFigures, Kind, Making, Place, Sending, S
 from core.stages.outcome import Design, Unsolved
 from core.stages.power_amplifier import design as power
 from core.stages.power_amplifier.design import PowerDesign
-from core.stages.power_amplifier.working import at, mean_a, most_w, output
+from core.stages.power_amplifier.gain import at
+from core.stages.power_amplifier.working import mean_a, most_w, output
 
 #: Noise figure that a power stage counts with, dB; an assumption, of no matter behind a driver.
 _NOISE_DB = 10.0

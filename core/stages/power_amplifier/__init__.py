@@ -8,7 +8,7 @@ whatever it lacks, and findings tell. The bias is trimmed on the whole circuit's
 without a trimmer is the pair of preferred values whose idle current is nearest, and so many diodes stand on
 the sink as follow the device best (`stages/power_amplifier/bias.py`).
 
-At work (`stages/power_amplifier/working.py`) each transistor stands in the same circuit as the current that
+At work (`stages/power_amplifier/gain.py`) each transistor stands in the same circuit as the current that
 its law gives for its drive, beside its capacitances. The gain so found is never above what the device is
 known to give at that frequency (`assets/power_devices.json`). A memoryless square law is perfectly straight
 in class A: products below −30 dBc are an artefact and not told. A mismatch is harmonic balance at the

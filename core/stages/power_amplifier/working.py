@@ -1,20 +1,13 @@
-"""A power amplifier at work: gain and load over frequency, output, heat, mismatch, drift.
-
-The circuit is the one that is soldered: at full power each transistor stands in it as the current that its
-law gives for its drive (a describing function), beside its capacitances. The gain so found is never told
-above what the device is known to give at that frequency.
-"""
+"""A power amplifier at work: output, heat, mismatch, drift."""
 
 from dataclasses import replace
 from functools import lru_cache
-from math import exp, log, pi
+from math import pi
 
 import numpy as np
 
 from core.circuits.active.operating import bias
-from core.circuits.circuit import GROUND, Bipolar, Branch, Circuit, ControlledSource, Part, Transistor
-from core.circuits.ladder import Array, ComplexArray, frozen
-from core.circuits.nodal import solve
+from core.circuits.ladder import Array, frozen
 from core.circuits.power.heat import Chain
 from core.circuits.power.load_line import (
     LEAST_TOLD_DBC,
@@ -28,17 +21,14 @@ from core.circuits.power.load_line import (
 )
 from core.circuits.power.mismatch import Mismatched, scan, worst_heat_w
 from core.circuits.units import dbm
-from core.model.values.notation import format_value
 from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.stages.power_amplifier.bias import idle_at, idle_of
-from core.stages.power_amplifier.board import BIAS, REGULATOR, SUPPLY, electrodes
-from core.stages.power_amplifier.design import PORT_OHM, PowerDesign
-from core.stages.power_amplifier.transformer import Windings
+from core.stages.power_amplifier.board import BIAS, REGULATOR
+from core.stages.power_amplifier.design import PowerDesign
+from core.stages.power_amplifier.gain import drive_v
 
-#: Figures hardly differ over this share of a frequency [-]: they are kept for a whole one.
-_ALIKE = 1e-3
 #: The mismatch that a transmitter should bear, as a standing-wave ratio [-], and the phases looked at.
 SWR = 3.0
 PHASES_RAD = np.arange(0, 360, 15) * pi / 180
@@ -54,134 +44,6 @@ _ROUNDS = 40
 #: Harmonics 2 to 5 are not told below these, dBc: what is measured at best before any filter, of one side and
 #: of two in push-pull (from memory).
 _LEAST_DBC = {1: (-20.0, -25.0, -35.0, -35.0), 2: (-40.0, -20.0, -45.0, -30.0)}
-
-
-@record(eq=False, kw_only=True)
-class OverFrequency:
-    """A power amplifier over frequencies (F,) [Hz] at full drive.
-
-    `gain_db` is its power gain from 50 ohm into 50 ohm, `network_db` what its circuit alone would give and
-    `device_db` what the device is known to give, whose lesser it is. `load_ohm` is what each side's current
-    sees, with the device's own capacitance, `most_w` the largest output [W], `drive_w` what it takes for the
-    output wanted [W], `swr` that of the input.
-    """
-
-    f_hz: Array
-    gain_db: Array
-    network_db: Array
-    device_db: Array
-    load_ohm: ComplexArray
-    most_w: Array
-    drive_w: Array
-    swr: Array
-    reverse_db: Array
-
-
-def _signal(design: PowerDesign) -> Circuit:
-    """The circuit for the signal at full drive: rails at ground, each transistor as its current and its
-    capacitances.
-    """
-    law, stage = design.law, design.stage
-    side_w = design.full_w / stage.sides
-    fundamental = (2 * side_w / design.load_ohm) ** 0.5
-    inner = _drive_v(design) - law.common_ohm * fundamental
-    siemens = fundamental / inner / law.count
-    rails = {SUPPLY, REGULATOR}
-    found: list[Branch] = []
-    for branch in design.circuit.branches:
-        nodes = tuple(GROUND if node in rails else node for node in branch.nodes)
-        part = branch.part
-        if isinstance(part, Transistor):
-            if part.role == "transistor":
-                found += _at_work(part, nodes, siemens)
-        elif len(set(nodes)) > 1:
-            found.append(Branch(part, nodes))
-    # What was wired as a diode is small beside the resistor it stands at, and bypassed.
-    trackers = [f"t{which}" for which in range(1, design.trackers + 1)]
-    found += [Branch(Part(node, "resistor", 1.0), (node, GROUND)) for node in trackers]
-    return Circuit(tuple(found), design.circuit.ports)
-
-
-def _at_work(part: Transistor, nodes: tuple[str, ...], siemens: float) -> list[Branch]:
-    out, control, common = nodes
-    device, ref = part.device, part.ref
-
-    def capacitor(name: str, farad: float, a: str, b: str) -> Branch:
-        return Branch(Part(f"{ref} {name}", "capacitor", farad), (a, b))
-
-    if isinstance(device, Bipolar):
-        within = f"{ref} base"
-        diffusion = siemens * device.transit_s
-        return [
-            Branch(Part(f"{ref} rb", "resistor", device.base_ohm), (control, within)),
-            Branch(Part(f"{ref} rpi", "resistor", device.current_gain / siemens), (within, common)),
-            capacitor("cpi", device.emitter_f + diffusion, within, common),
-            capacitor("cmu", device.feedback_f, within, out),
-            Branch(ControlledSource(ref, siemens), (out, common, within, common)),
-        ]
-    return [
-        capacitor("cgs", device.gate_source_f, control, common),
-        capacitor("cgd", device.gate_drain_f, control, out),
-        capacitor("cds", device.drain_source_f, out, common),
-        Branch(ControlledSource(ref, siemens), (out, common, control, common)),
-    ]
-
-
-def at(design: PowerDesign, f_hz: float) -> OverFrequency | Unsolved:
-    """Figures at `f_hz` [Hz], to a thousandth of it."""
-    return over(design, (float(exp(round(log(f_hz) / _ALIKE) * _ALIKE)),))
-
-
-@lru_cache(maxsize=256)
-@gate("The power amplifier's gain")
-def over(design: PowerDesign, f_hz: tuple[float, ...]) -> OverFrequency | Unsolved:
-    """The amplifier at frequencies [Hz]."""
-    circuit, f = _signal(design), np.asarray(f_hz)
-    found = solve(circuit, f)
-    if isinstance(found, Unsolved):
-        return found
-    stage = design.stage
-    drain, _, common = electrodes(stage)[0]
-    # The first transistor's; those of a pair do the same.
-    within = next(each for each in circuit.branches if isinstance(each.part, ControlledSource))
-    assert isinstance(within.part, ControlledSource)
-
-    def volt(node: str) -> ComplexArray:
-        return found.at(node) if node != GROUND else np.zeros(f.shape, dtype=complex)
-
-    current = design.law.count * within.part.siemens * (volt(within.nodes[2]) - volt(common))
-    load = -(volt(drain) - volt(common)) / current
-    cores = np.array([_passed(design.input, each) for each in f_hz])
-    behind = np.array([_passed(design.output, each) for each in f_hz])
-    network = 20 * np.log10(np.abs(found.s[1, 0])) + 10 * np.log10(cores * behind)
-    device = design.bears.gain_at_db(f)
-    gain = np.minimum(network, device)
-    # Of what each side gives, a share reaches the output.
-    given = stage.sides * np.abs(current) ** 2 * load.real / 2
-    through = np.abs(volt("out")) ** 2 / (2 * PORT_OHM) / given
-    if (load.real <= 0).any():
-        at_hz = format_value(float(f[np.argmin(load.real)]), "Hz", 3)
-        return Unsolved(
-            f"At {at_hz} more comes back through the device than goes out, so that it has no largest output; "
-            "give it more swamping, less feedback, or a match that is made for that frequency."
-        )
-    most = stage.sides * most_power(stage.supply_v, 1 / load, design.law)[0] * through * behind
-    reflected = np.minimum(np.abs(found.s[0, 0]), 0.9999)
-    return OverFrequency(
-        f_hz=frozen(f),
-        gain_db=frozen(gain),
-        network_db=frozen(network),
-        device_db=frozen(device),
-        load_ohm=frozen(load),
-        most_w=frozen(most),
-        drive_w=frozen(np.minimum(most, design.full_w) / 10 ** (gain / 10)),
-        swr=frozen((1 + reflected) / (1 - reflected)),
-        reverse_db=frozen(20 * np.log10(np.abs(found.s[0, 1]))),
-    )
-
-
-def _passed(coil: Windings | None, f_hz: float) -> float:
-    return 1.0 if coil is None else coil.passes(f_hz)
 
 
 @record(kw_only=True)
@@ -241,7 +103,7 @@ def output(design: PowerDesign) -> Output | Unsolved:
     """The amplifier into the load that its match makes."""
     stage, law = design.stage, design.law
     load, supply, sides = design.load_ohm, stage.supply_v, stage.sides
-    drive = _drive_v(design)
+    drive = drive_v(design)
     full = driven(law, design.bias_v, [drive])
     out, taken = at_levels(law, design.bias_v, drive * _LEVELS, supply, load)
     tones = two_tone(law, design.bias_v, drive, supply, load)
@@ -344,12 +206,6 @@ def mean_a(design: PowerDesign, supply_v: float) -> float:
     side_w = most_w(design, supply_v) / sides
     drive = drive_for(law, design.bias_v, (2 * side_w / design.load_ohm) ** 0.5)
     return sides * float(driven(law, design.bias_v, [drive]).mean_a[0]) + design.rest.rails_a[REGULATOR]
-
-
-def _drive_v(design: PowerDesign) -> float:
-    """The amplitude at gate or base [V] for full power."""
-    fundamental = (2 * design.full_w / design.stage.sides / design.load_ohm) ** 0.5
-    return drive_for(design.law, design.bias_v, fundamental)
 
 
 def _range(design: PowerDesign) -> tuple[tuple[float, float], tuple[float, float]]:
