@@ -43,6 +43,7 @@ class Matched:
 
 
 def output_match(stage: BuiltPowerAmplifier, law: Law, span_hz: tuple[float, float]) -> Matched | Unsolved:
+    """The match for the power asked, or the load, over a span of frequencies (low, high) [Hz]."""
     each_w = stage.power_w / stage.sides
     wanted, knee = load_for(stage.supply_v, each_w, law)
     if stage.load_ohm is not None:
