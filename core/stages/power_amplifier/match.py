@@ -149,7 +149,9 @@ def _tuned(stage: BuiltPowerAmplifier, wanted_ohm: float) -> Matched | Unsolved:
 def input_windings(
     stage: BuiltPowerAmplifier, span_hz: tuple[float, float]
 ) -> tuple[Windings | None, float] | Unsolved:
-    """The input's windings, and the resistor at each gate that matches them."""
+    """The input's windings over a span of frequencies (low, high) [Hz], and the resistor at each gate that
+    matches them [ohm].
+    """
     whole = PORT_OHM / stage.input_turns**2
     swamping = stage.swamping_ohm or nearest(whole / stage.sides, stage.resistors)
     if stage.input_turns == 1 and stage.topology != "push_pull":
