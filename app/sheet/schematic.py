@@ -10,7 +10,7 @@ import schemdraw.elements as elm
 
 from app.sheet.sketches.svg_text import as_text, plain_text
 from core.circuits.ladder import Arm, Coupled, Network, Part, Transformer
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 
 _ELEMENTS = {
     "resistor": elm.ResistorIEC,
@@ -61,7 +61,7 @@ def _as_drawn(network: Network, labels: Labels) -> Network:
         if each.kind == "crystal":
             label = labels.get(each.ref)
             return Part(f"{each.ref}\n{as_text(label)}" if label else each.ref, each.kind, 0.0)
-        return Part(each.ref, each.kind, float(f"{each.value:.3g}"))
+        return Part(each.ref, each.kind, significant(each.value, 3))
 
     arms = tuple(
         arm if isinstance(arm, Transformer) else replace(arm, parts=tuple(part(each) for each in arm.parts))

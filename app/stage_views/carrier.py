@@ -11,6 +11,7 @@ from app.stage_views.cards.core_chooser import CoreChooser
 from app.state.workbench import Workbench
 from app.style.plain import Text, tip
 from app.widgets.figure_table import FigureTable
+from core.model.values.notation import significant
 from core.rig.levels import oscillator_drive
 from core.rig.wound.oscillator_core import choose_carrier_core
 from core.stages.outcome import Unsolved
@@ -90,7 +91,7 @@ class CarrierView(StageView[CarrierPicture]):
         if isinstance(found, Unsolved):
             return
         # Where no coil is wanted the field is emptied, for then the automatic one is none as well.
-        coil = float(f"{found.coil_h:.{COIL_DIGITS}g}") or None
+        coil = significant(found.coil_h, COIL_DIGITS) or None
         self._bench.edit(("carrier", "coil_h"), coil)
 
     def _amplify(self) -> None:

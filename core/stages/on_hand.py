@@ -18,6 +18,7 @@ from itertools import islice, product
 from math import log
 from typing import NamedTuple
 
+from core.model.values.notation import significant
 from core.record import record
 from core.trade.series import FURTHEST
 
@@ -99,7 +100,7 @@ ALL_BOUGHT = Shelf()
 
 
 def _rounded(value_f: float) -> float:
-    return float(f"{value_f:.6g}")
+    return significant(value_f, 6)
 
 
 #: Figures of a set of capacitors, each the worse the larger.

@@ -5,6 +5,7 @@ from math import pi
 from core.model.bands import Band
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.model.stages.mixers import Mixer
+from core.model.values.notation import significant
 
 #: C0 over Cm of ordinary crystals [-], from memory.
 _USUAL_RATIO = 230.0
@@ -18,9 +19,9 @@ def typical_crystal(frequency_hz: float) -> Crystal:
     below some 160; Q 75 000. Rough, from memory; below 40 kHz, where the line leads beyond any crystal, the
     10 kH that a tuning fork of quartz has.
     """
-    inductance = min(float(f"{14e-3 * (10e6 / frequency_hz) ** 2.4:.3g}"), 1e4)
+    inductance = min(significant(14e-3 * (10e6 / frequency_hz) ** 2.4, 3), 1e4)
     motional_f = 1 / ((2 * pi * frequency_hz) ** 2 * inductance)
-    holder = max(3.5e-12, float(f"{_USUAL_RATIO * motional_f:.2g}"))
+    holder = max(3.5e-12, significant(_USUAL_RATIO * motional_f, 2))
     return Crystal(motional_inductance_h=inductance, holder_capacitance_f=holder)
 
 

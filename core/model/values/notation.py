@@ -60,6 +60,15 @@ _SPELLINGS: dict[str, tuple[str, ...]] = {
 }
 
 
+def significant(value: float, digits: int) -> float:
+    """The value [any unit] on so many significant digits.
+
+    >>> significant(14123.4, 2), significant(-0.04567, 1)
+    (14000.0, -0.05)
+    """
+    return float(f"{value:.{digits}g}")
+
+
 def parse(text: str, unit: str = "") -> float:
     """The number that `text` means, in the SI unit `unit` (empty or `-` for none).
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from core.model.project import Project
 from core.model.stages.filters import Crystal, LadderFilter
-from core.model.values.notation import format_value, megahertz
+from core.model.values.notation import format_value, megahertz, significant
 from core.model.values.parts import crystal_keys, key
 from core.rig.bench.batch_figures import figures
 from core.rig.bench.crystal_bench import BatchRow
@@ -159,7 +159,7 @@ def _with_crystals(project: Project, stage: str, chosen: Sequence[CrystalParamet
         figures["quality_factor"] = float(1 / np.mean(losses))
     for name, value in figures.items():
         # More digits than anybody can measure would only be read.
-        crystal = crystal.edited((name,), float(f"{value:.4g}"))
+        crystal = crystal.edited((name,), significant(value, 4))
     project = project.edited(("stages", stage), bare(ladder).edited(("crystal",), crystal))
     mean_hz = float(np.mean([c.fs_hz for c in chosen]))
     return project.edited(("if_hz",), round(mean_hz - crystal.offset_hz))

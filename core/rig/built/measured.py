@@ -8,6 +8,7 @@ from core.circuits.ladder import Array, ComplexArray, frozen
 from core.model.measured import MeasuredCurve
 from core.model.project import Project
 from core.model.values.errors import DesignError
+from core.model.values.notation import significant
 from core.rig.analysis import Analysis
 from core.rig.scattered import spreads
 from core.stages.amplifiers.design import AmplifierDesign
@@ -93,7 +94,7 @@ def with_fitted(analysis: Analysis, stage_id: str, band: str) -> Project:
     for part in found.parts:
         value = moved.get(part.row.ref, part.taken)
         # Hertz to a tenth, everything else to what can be measured.
-        values[part.row.key] = round(value, 1) if part.row.kind == "crystal" else float(f"{value:.4g}")
+        values[part.row.key] = round(value, 1) if part.row.kind == "crystal" else significant(value, 4)
     return analysis.project.edited(path, values)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from core.model.stages.stage import Way
 from core.model.values.base import Path
+from core.model.values.notation import significant
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit
 from core.rig.log.bench_log import BenchLog, Entry
@@ -81,7 +82,7 @@ def _none(item: Item) -> Unsolved:
 
 def _edit(analysis: Analysis, item: Item, path: Path, value: float) -> Edit | Unsolved:
     # More digits than anybody can measure would only be read.
-    value = float(f"{value:.9g}") if item.unit == "Hz" else float(f"{value:.4g}")
+    value = significant(value, 9) if item.unit == "Hz" else significant(value, 4)
     edit = Edit(f"{item.title} as read", ((path, value),))
     if edit.tried_on(analysis.project) is None:
         return Unsolved(f"{item.title} of {item.text(value)} is beyond what the design allows; read again.")

@@ -5,6 +5,7 @@ from math import inf
 
 from core.model.notebook.junk_box import FILTER_TYPES, CapacitorOnHand, JunkBox
 from core.model.project import Project
+from core.model.values.notation import significant
 from core.rig.plan.frequency_plan import band_plan
 from core.stages.kinds.kind import Driver, Surroundings
 from core.stages.on_hand import ALL_BOUGHT, Piece, Shelf
@@ -51,4 +52,4 @@ def oscillator_hz(project: Project, driver: Driver) -> float:
         plans = [band_plan(band, project.if_hz) for band in project.bands]
         middle = (min(plan.vfo_low_hz for plan in plans) + max(plan.vfo_high_hz for plan in plans)) / 2
         at_hz = middle if middle >= 1e3 else at_hz
-    return float(f"{at_hz:.2g}")
+    return significant(at_hz, 2)

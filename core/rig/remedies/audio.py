@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from math import floor, log10
 
 from core.model.project import Stage
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 from core.stages.kinds.table import audio_of_parts, kind_of
@@ -48,7 +48,7 @@ def more_input(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     told = format_value(wanted, "Ω", 2)
     if finding.path[0] == "microphone":
         for times in (1, 2, 5):
-            ohm = float(f"{wanted * times:.2g}")
+            ohm = significant(wanted * times, 2)
             yield Edit(
                 f"Give the amplifier an input of {format_value(ohm, 'Ω', 2)}",
                 ((("microphone", "input_ohm"), ohm),),
@@ -59,7 +59,7 @@ def more_input(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     if stage is None:
         return
     at = ("stages", stage.id)
-    asked = ((*at, "input_ohm"), float(f"{wanted:.2g}"))
+    asked = ((*at, "input_ohm"), significant(wanted, 2))
     # What the divider no longer loses is too much for what follows.
     gains = [stage.gain_db]
     if finding.rule != "audio_input" and spoken is not None:
@@ -76,7 +76,7 @@ def more_input(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     if finding.rule == "audio_input" and finding.figure is not None:
         has = format_value(finding.figure, "Ω", 2)
         path = (*at, "input_ohm")
-        yield Edit(f"Ask {has} of the input of {stage.name}", ((path, float(f"{finding.figure:.2g}")),))
+        yield Edit(f"Ask {has} of the input of {stage.name}", ((path, significant(finding.figure, 2)),))
 
 
 def wider_speech(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
@@ -96,7 +96,7 @@ def wider_speech(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
             for stage in stages:
                 path = ("stages", stage.id, field)
                 factor = _CORNER ** (-step if field == "low_hz" else step)
-                changes.append((path, float(f"{stage.at((field,)) * factor:.2g}")))
+                changes.append((path, significant(stage.at((field,)) * factor, 2)))
             names = " and ".join(stage.name for stage in stages)
             hz = format_value(float(changes[0][1]), "Hz", 2)
             yield Edit(f"Move the corner of {names} to {hz}", tuple(changes))
@@ -107,13 +107,13 @@ def unclipped(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     project = analysis.project
     stage = project.stage(finding.stage)
     for step in range(1, _STEPS + 1):
-        volt = float(f"{stage.at(('supply_v',)) * _SUPPLY**step:.2g}")
+        volt = significant(stage.at(("supply_v",)) * _SUPPLY**step, 2)
         yield Edit(
             f"Feed {stage.name} with {format_value(volt, 'V', 2)}",
             ((("stages", stage.id, "supply_v"), volt),),
         )
     if finding.limit is not None:
-        watt = float(f"{finding.limit * _HELD:.1g}")
+        watt = significant(finding.limit * _HELD, 1)
         yield Edit(
             f"Hold {format_value(watt, 'W', 1)} of a loud station",
             ((("stages", finding.subject, "held_w"), watt),),
@@ -124,7 +124,7 @@ def cooler_audio(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """A lower supply of the last stage."""
     stage = analysis.project.stage(finding.stage)
     for step in range(1, _STEPS + 1):
-        volt = float(f"{stage.at(('supply_v',)) / _SUPPLY**step:.2g}")
+        volt = significant(stage.at(("supply_v",)) / _SUPPLY**step, 2)
         yield Edit(
             f"Feed {stage.name} with {format_value(volt, 'V', 2)}",
             ((("stages", stage.id, "supply_v"), volt),),
@@ -143,7 +143,7 @@ def less_hum(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
                 ((("stages", stage.id, "feed_ohm"), ohm),),
             )
     for step in range(1, 2 * _STEPS + 1):
-        volt = float(f"{project.station.ripple_v / 2**step:.2g}")
+        volt = significant(project.station.ripple_v / 2**step, 2)
         yield Edit(
             f"Feed the rig from a supply of {format_value(volt, 'V', 2)} of ripple",
             ((("station", "ripple_v"), volt),),

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from core.model.stages.filters import BandPassFilter, LowPassFilter
 from core.model.values.base import Path
 from core.model.values.errors import DesignError
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
@@ -69,7 +69,7 @@ def other_tank(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
 
 
 def _changed(name: str, one: BandPassFilter, base: Path, resonators: int, share: float) -> Edit:
-    width = float(f"{share * one.bandwidth_hz:.2g}")
+    width = significant(share * one.bandwidth_hz, 2)
     changes: list[tuple[Path, object]] = []
     told = []
     if resonators != one.resonators:

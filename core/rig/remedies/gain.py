@@ -8,6 +8,7 @@ from core.model.stages.amplifiers import Amplifier, Attenuator
 from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import Way
 from core.model.values.base import Path
+from core.model.values.notation import significant
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 from core.rig.levels.oscillator_drive import DRIVERS, amplified
@@ -148,7 +149,7 @@ def less_noise(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
             yield from _with_less(
                 f"Switch {stage.name} in", ((("stages", stage.id, "in_path"), True),), behind
             )
-    at_hz = float(f"{max(band.high_hz for band in project.bands):.3g}")
+    at_hz = significant(max(band.high_hz for band in project.bands), 3)
     for gain_db in _RF_STAGES_DB:
         block = Amplifier(
             id=project.free_key("rf_stage"), name="RF stage", direction="receive", gain_db=gain_db

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from math import floor
 from statistics import median
 
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 
@@ -28,7 +28,7 @@ def cooler(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """Less current through the stage."""
     path = ("stages", finding.stage, "current_a")
     for step in range(1, _LESS_OFTEN + 1):
-        current_a = float(f"{analysis.project.at(path) * _LESS_CURRENT**step:.2g}")
+        current_a = significant(analysis.project.at(path) * _LESS_CURRENT**step, 2)
         name = analysis.project.stage(finding.stage).name
         yield Edit(f"Give {name} {format_value(current_a, 'A', 2)}", ((path, current_a),))
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 from core.rig.remedies import gain
@@ -42,11 +42,11 @@ def less(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
             continue
         now = project.at(_path(finding, field))
         for step in range(1, _LESS_OFTEN + 1):
-            value = float(f"{now * _LESS**step:.2g}")
+            value = significant(now * _LESS**step, 2)
             yield _edit(finding, field, value, f"Ask for {format_value(value, unit, 2)} of {what}")
     idle, power = project.at(_path(finding, "idle_a")), project.at(_path(finding, "power_w"))
     for step in range(2, _LESS_OFTEN + 1, 2):
-        both = [float(f"{value * _LESS**step:.2g}") for value in (idle, power)]
+        both = [significant(value * _LESS**step, 2) for value in (idle, power)]
         words = (
             f"Ask for {format_value(both[1], 'W', 2)} with {format_value(both[0], 'A', 2)} of idle current"
         )
@@ -139,7 +139,7 @@ def more_output(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     if analysis.project.at(_path(finding, "load_ohm")) is not None:
         yield _edit(finding, "load_ohm", None, "Let the load be found from the power")
     for step in range(1, _LESS_OFTEN + 1):
-        value = float(f"{now * 1.15**step:.2g}")
+        value = significant(now * 1.15**step, 2)
         yield _edit(finding, "power_w", value, f"Ask for {format_value(value, 'W', 2)} of it")
     yield from other_device(analysis, finding)
 

@@ -5,7 +5,7 @@ from typing import TypeVar
 
 from core.model.stages.filters import BandPassFilter, LowPassFilter
 from core.model.values.base import Path
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 from core.model.values.parts import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
@@ -252,10 +252,10 @@ def _sentence(words: str) -> str:
 
 def _band_pass_changes(one: BandPassFilter) -> Iterator[_Change]:
     for step in range(1, 16):
-        width = float(f"{one.bandwidth_hz * 1.15**step:.2g}")
+        width = significant(one.bandwidth_hz * 1.15**step, 2)
         yield "bandwidth_hz", width, f"make it {format_value(width, 'Hz', 3)} wide"
     for step in range(1, 9):
-        q = float(f"{one.coil_q * 1.2**step:.2g}")
+        q = significant(one.coil_q * 1.2**step, 2)
         yield "coil_q", q, f"wind coils with a Q of {q:.0f}"
     if one.resonators > 2:
         yield "resonators", 2, "take 2 resonators"
@@ -265,7 +265,7 @@ def _low_pass_changes(one: LowPassFilter, dials: Dials) -> Iterator[_Change]:
     # No lower than the bands: what cuts them off is no remedy.
     start = max([low_pass.cutoff_of(one, dials) or 0.0, *(high for _, high in dials)])
     for step in range(1, 16):
-        cutoff = float(f"{start * 1.03**step:.3g}")
+        cutoff = significant(start * 1.03**step, 3)
         yield "cutoff_hz", cutoff, f"put the cut-off at {format_value(cutoff, 'Hz', 3)}"
     yield "as_built", (), "clear the as-built values and compare the parts with the new ones"
     if one.shape == "butterworth":
@@ -279,7 +279,7 @@ def _stray_changes(one: BandPassFilter, made: FilterDesign) -> Iterator[_Change]
             yield "coupling", "mutual_inductance", "couple the coils themselves, in air side by side"
     now = next(part.designed for part in made.parts if part.kind == "inductor")
     for step in range(1, 9):
-        coil = float(f"{now * 0.85**step:.2g}")
+        coil = significant(now * 0.85**step, 2)
         yield "inductance_h", coil, f"take coils of {format_value(coil, 'H', 2)}"
 
 

@@ -12,6 +12,7 @@ from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.model.stages.tank import Tank
 from core.model.values.errors import DesignError
+from core.model.values.notation import significant
 from core.rig.start.amplifiers import (
     AT_IF,
     AT_RF,
@@ -201,7 +202,7 @@ def default_stage(kind: str, bands: Sequence[Band], if_hz: float) -> Stage:
 def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
     top_hz = max(band.high_hz for band in bands)
     # Gain falls with frequency: what comes to it on the highest band has it on the others.
-    at_rf_hz = float(f"{top_hz:.3g}")
+    at_rf_hz = significant(top_hz, 3)
     rf_stage = _BLOCKS["rf_stage"].edited(("in_path",), top_hz > RF_STAGE_ABOVE_HZ)
     return (
         LOW_PASS.default(bands, if_hz),

@@ -15,6 +15,7 @@ from core.circuits.circuit import Circuit
 from core.model.stages.built_amplifier import BuiltAmplifier, Topology
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
+from core.model.values.notation import significant
 from core.model.values.parts import NAMES
 from core.record import record
 from core.stages.amplifiers.coils import CHOKE, coils_of, note_of
@@ -132,7 +133,7 @@ def _for_search(stage: BuiltAmplifier) -> BuiltAmplifier:
     near to each other that gain moves by some hundredths of a decibel from one to the next.
     """
     step = round(log(stage.designed_at_hz) / _SEARCHED_EVERY) * _SEARCHED_EVERY
-    at_hz = min(max(float(f"{exp(step):.4g}"), _LOWEST_HZ), _HIGHEST_HZ)
+    at_hz = min(max(significant(exp(step), 4), _LOWEST_HZ), _HIGHEST_HZ)
     return stage.edited(("as_built",), {}).edited(("designed_at_hz",), at_hz)
 
 

@@ -11,7 +11,7 @@ from core.circuits.circuit import Transformer
 from core.circuits.ladder import Arm, Coupled, Network
 from core.circuits.shapes.prototypes import couplings
 from core.model.stages.filters import BandPassFilter
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 from core.stages.outcome import Unsolved
 from core.stages.parts import mirrored, part, transformer
 
@@ -68,7 +68,7 @@ def first_design(filter: BandPassFilter, dials: Dials) -> _First | Unsolved:
 def usual_inductance(w: float) -> float:
     """About 130 ohm at angular frequency `w` [rad/s], rounded to two digits [H]."""
     exact = USUAL_REACTANCE_OHM / w
-    return float(f"{exact:.1e}")
+    return significant(exact, 2)
 
 
 def _parallel_tuned(

@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 from core.model.stages.filters import LadderFilter
+from core.model.values.notation import significant
 from core.record import record
 from core.stages.filters.ladder_meshes import stepped
 from core.stages.on_hand import ALL_BOUGHT, Shelf
@@ -46,7 +47,7 @@ class AskedLadder:
     @property
     def for_advice(self) -> "AskedLadder":
         """The same at its IF to three digits: enough for advice, and a turn of it then repeats little."""
-        return replace(self, if_hz=float(f"{self.if_hz:.3g}"))
+        return replace(self, if_hz=significant(self.if_hz, 3))
 
     def edited(self, path: tuple[str, ...], value: Any) -> "AskedLadder":
         """The same with the ladder's value at `path` replaced, as `LadderFilter.edited` does."""

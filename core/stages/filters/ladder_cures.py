@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Literal
 
 from core.model.stages.filters import Crystal, LadderFilter
+from core.model.values.notation import significant
 from core.record import record
 from core.stages.filters import ladder_figures, ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder, Change
@@ -257,7 +258,7 @@ def _better_crystals(
     if not (yield from does(high)):
         return None
     while high > 1.08 * low:
-        middle = float(f"{(low * high) ** 0.5:.2g}")
+        middle = significant((low * high) ** 0.5, 2)
         if middle in (low, high):
             break
         low, high = (low, middle) if (yield from does(middle)) else (middle, high)
@@ -267,5 +268,5 @@ def _better_crystals(
         cure = yield from tried(words, (("crystal", "quality_factor"), high))
         if cure is not None:
             return cure
-        high = float(f"{1.4 * high:.2g}")
+        high = significant(1.4 * high, 2)
     return None

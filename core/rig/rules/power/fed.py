@@ -6,6 +6,7 @@ from itertools import product
 
 from core.model.supply.supply import Regulator
 from core.model.values.base import Path
+from core.model.values.notation import significant
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.regulators import is_well
@@ -186,7 +187,7 @@ def fed_otherwise(analysis: Analysis) -> Iterator[Finding]:
         volt = next((each.volt for each in at if each is not None), None)
         if made is None or volt is None or _AS_MADE[0] * made <= volt <= _AS_MADE[1] * made:
             continue
-        asked_v = float(f"{volt:.2g}" if volt >= 10 else f"{volt:.1g}")
+        asked_v = significant(volt, 2 if volt >= 10 else 1)
         path = (
             ("vfo", "tank", "feedback", "supply_v") if one.key == "vfo" else ("stages", one.key, "supply_v")
         )

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from core.model.values.base import Path
+from core.model.values.notation import significant
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.tried import mending, remedy_of
@@ -81,7 +82,7 @@ def regulator_hot(analysis: Analysis) -> Iterator[Finding]:
             continue
         tried = _other_types(path, "78m", "78", "317", "low_drop")
         if facts.sink_wanted_k_w is not None:
-            sink = float(f"{0.95 * facts.sink_wanted_k_w:.2g}")
+            sink = significant(0.95 * facts.sink_wanted_k_w, 2)
             tried.insert(0, Edit(f"Give it a heat sink of {sink:g} K/W", (((*path, "sink_k_w"), sink),)))
         edits = mending(analysis, partial(is_well, name), *tried)
         yield Finding(

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from core.model.supply.source import Fuse
 from core.model.values.base import Path
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.tried import mending, remedy_of
@@ -270,7 +270,7 @@ def rig_starves(analysis: Analysis) -> Iterator[Finding]:
     tried = []
     allowed_ohm = of.supply.source.internal_ohm - over_ohm
     if allowed_ohm > 1e-3:
-        ohm = float(f"{0.9 * allowed_ohm:.1g}")
+        ohm = significant(0.9 * allowed_ohm, 1)
         words = f"Take a source of {format_value(ohm, 'Ω', 2)} or less"
         tried.append(Edit(words, ((source, ohm),)))
     mosfet = (((*_POLARITY, "scheme"), "p_mosfet"), ((*_POLARITY, "gate_clamped"), True))
@@ -303,7 +303,7 @@ def nominal_outside(analysis: Analysis) -> Iterator[Finding]:
     of = feeding(analysis)
     if of is None or of.empty_v <= of.nominal_v <= of.full_v:
         return
-    middle = float(f"{(of.full_v + of.empty_v) / 2:.3g}")
+    middle = significant((of.full_v + of.empty_v) / 2, 3)
     low = of.nominal_v < of.empty_v
     path = ("station", "supply_v")
     yield Finding(

@@ -6,6 +6,7 @@ from math import ceil
 
 from core.model.supply.supply import Relay
 from core.model.values.base import Path
+from core.model.values.notation import significant
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.tried import mending, remedy_of
@@ -46,7 +47,7 @@ def relay_not_held(analysis: Analysis) -> Iterator[Finding]:
         tried = [
             Edit(
                 f"Take a relay for {volt:g} V",
-                (((*path, "coil_v"), volt), ((*path, "coil_ohm"), float(f"{volt**2 / watt:.2g}"))),
+                (((*path, "coil_v"), volt), ((*path, "coil_ohm"), significant(volt**2 / watt, 2))),
             )
             for volt in (24.0, 12.0, 9.0, 6.0, 5.0)
             if volt != relay.coil_v
