@@ -47,10 +47,6 @@ class History:
             self._gesture = None
             self.current = self._undo.pop().project
 
-    def end_gesture(self) -> None:
-        """The next design begins a new step, whatever its gesture."""
-        self._gesture = None
-
     @property
     def undo_label(self) -> str | None:
         """What undo would take back; None when there is nothing."""

@@ -133,11 +133,6 @@ class NumberField(QLineEdit):
         self._mark("")
         self._write()
 
-    def set_hint(self, text: str) -> None:
-        """Say in the empty field what stands in for the missing value."""
-        if text != self.placeholderText():
-            self.setPlaceholderText(text)
-
     def commit(self) -> bool:
         """Read the text and give it to the design. False when it is wrong; it is marked then."""
         if not self.isModified():

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from PySide6.QtCore import QPoint, QRect, Qt, Signal
-from PySide6.QtWidgets import QTabBar, QWidget
+from PySide6.QtWidgets import QTabBar
 
 from app.widgets.flow_row import FlowRow
 
@@ -53,10 +53,6 @@ class PageTabs(FlowRow):
         """Where a tab lies."""
         bar, place = self._at(index)
         return bar.tabRect(place).translated(bar.mapTo(self, QPoint()))
-
-    def bar_of(self, index: int) -> QWidget:
-        """The bar that a tab stands on."""
-        return self._at(index)[0]
 
     def _at(self, index: int) -> tuple[QTabBar, int]:
         group = max(n for n, first in enumerate(self._firsts) if first <= index)

@@ -14,12 +14,6 @@ MOST_LOSS_DB = 1000.0
 
 
 @lru_cache(maxsize=256)
-def loss_at(design: FilterDesign, f_hz: float) -> float:
-    """Loss of one filter at a frequency `f_hz` [Hz], dB."""
-    return min(float(solve(design.network, np.array([f_hz])).loss_db[0]), MOST_LOSS_DB)
-
-
-@lru_cache(maxsize=256)
 def port_ohm(design: FilterDesign, f_hz: float, *, far_end: bool) -> complex:
     """What is seen into the antenna's side of a filter, or into its `far_end`, at `f_hz` [Hz], in ohm.
 

@@ -1,5 +1,6 @@
 """The signal path, walked, dragged and rearranged as a builder does."""
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage, QPainter, QRegion
@@ -11,11 +12,11 @@ from app.panels.signal_path import SignalPath
 from app.pictures.rig.strip import stages_along, strip_of
 from app.pictures.stages.ladder_table import ladder_table
 from app.state.look import Look
+from core.circuits.ladder import solve
 from core.model.stages.amplifiers import Attenuator
 from core.rig.analysis import Analysis
 from core.rig.figures.filters import filter_on
 from core.rig.rules import inspect
-from core.stages.loss import loss_at
 
 
 @pytest.fixture
@@ -269,7 +270,7 @@ def test_each_loss_of_a_ladder_is_told_as_what_it_is_and_with_the_same_digits(mu
     assert ("least loss", least) in ladder_table(filter_on(analysis, "ladder", "20m")).rows
     strip = strip_of(analysis, inspect(analysis), Look(band="20m", way="receive", dial_hz=14.1e6))
     (ladder,) = [each for each in strip.islands if each.stage == "ladder"]
-    at_tone = loss_at(design, analysis.carrier("20m").signal_hz(1000.0))
+    at_tone = float(solve(design.network, np.array([analysis.carrier("20m").signal_hz(1000.0)])).loss_db[0])
     assert ladder.figure == f"−{at_tone:.1f} dB"
     assert at_tone > figures.insertion_loss_db
     first = ladder.help.splitlines()[0]

@@ -53,14 +53,6 @@ def test_a_gesture_is_one_step(bench):
     assert bench.history.undo_label is None
 
 
-def test_an_ended_gesture_does_not_go_on(bench):
-    bench.edit(("if_hz",), 19.6e6, gesture="drag")
-    bench.history.end_gesture()
-    bench.edit(("if_hz",), 19.5e6, gesture="drag")
-    bench.undo()
-    assert bench.current.if_hz == 19.6e6
-
-
 def test_a_gesture_that_comes_back_leaves_no_step_that_undoes_nothing(bench):
     first = bench.current
     bench.edit(("name",), "Another")

@@ -1,7 +1,6 @@
 """What is on when between receive and transmit, and what the receiver's input gets of that."""
 
 from functools import lru_cache
-from math import log10
 
 from core.circuits.supply.wiring import open_contact_db
 from core.model.supply.supply import Relay
@@ -142,8 +141,3 @@ def switching(feeding: Feeding) -> Switching:
         key_up_s=key_up,
         ends_s=ends,
     )
-
-
-def square_law_dbm(sends_dbm: float, nominal_v: float, volt: float) -> float:
-    """Output [dBm] at another voltage [V], by the square of it."""
-    return sends_dbm + 20 * log10(max(volt, 1e-3) / nominal_v)
