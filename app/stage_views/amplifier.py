@@ -2,7 +2,7 @@
 
 from app.pictures.power import amplifier as power
 from app.pictures.power.amplifier import PowerPicture
-from app.pictures.stages.amplifier import AmplifierPicture, picture_of
+from app.pictures.stages.amplifier import AmplifierPicture, parts_of, picture_of
 from app.plots.gain import EndsPlot, GainPlot, LoadLinePlot, PowerGainPlot, WarmingPlot
 from app.stage_views.base import StageView
 from app.stage_views.cards.schematic_view import SchematicView
@@ -17,7 +17,7 @@ _ROW = 3
 
 class AmplifierView(MeasuredView[AmplifierPicture]):
     """Gain and match over frequency, figures with the transistors at rest, schematic, levels, what it does
-    between the ends that really stand beside it, and the parts that matter.
+    between the ends that really stand beside it, and, once the hand rests, the parts that matter.
     """
 
     def __init__(self) -> None:
@@ -45,8 +45,15 @@ class AmplifierView(MeasuredView[AmplifierPicture]):
         self.levels.show_told(picture.levels)
         self._ends_card.entitle(f"{picture.name}: {picture.ends.title}")
         self.ends.show_picture(picture.ends)
-        self._parts_card.entitle(picture.parts_title)
-        self.parts.show_told(picture.parts)
+
+    def settle(self) -> None:
+        super().settle()
+        bench = self._bench
+        picture = None if bench is None or bench.look.stage is None else parts_of(bench.analysis, bench.look)
+        if picture is not None:
+            self._parts_card.entitle(picture.title)
+            self._parts_card.annotate(picture.note, picture.tip)
+            self.parts.show_told(picture.parts)
 
 
 class PowerView(StageView[PowerPicture]):

@@ -9,7 +9,7 @@ from app.stage_views.amplifier import AmplifierView
 from app.state.look import Look
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
-from core.rig.amplifier_facts import amplifier_facts
+from core.rig.amplifier_facts import amplifier_facts, sensitivities
 from core.rig.analysis import Analysis
 from core.rig.levels.ends import return_loss_db
 
@@ -111,10 +111,23 @@ def test_the_page_tells_what_stands_beside_it_and_which_parts_matter(bench, tern
     rows = dict(picture.table.rows)
     seen = float(rows["seen through it, stop-band"].removesuffix(" dB"))
     assert seen == pytest.approx(return_loss_db(ends.input_ohm)[ends.stops.astype(bool)].min(), abs=0.05)
-    assert float(rows["gain spread, parts ±5 %"].removesuffix(" dB")) < 1
-    heads, first = picture.parts.heads, picture.parts.rows[0]
-    assert heads[:3] == ("part", "gain, dB", "noise, dB")
-    assert first[0] in {"RO", "RD", "RF", "RC"}
+    # What the parts do is told once the hand rests.
+    assert view.parts.rowCount() == 0
+    view.settle()
+    assert "gain spread, parts ±5 %: 0." in view._parts_card.note
+    heads = [
+        view.parts.horizontalHeaderItem(n).text().replace("\n", " ") for n in range(view.parts.columnCount())
+    ]
+    assert heads[:3] == ["part", "gain, dB", "noise, dB"]
+    assert heads[5:] == ["IP3, dB", "P1dB, dB", "supply, %"]
+    facts = amplifier_facts(bench.analysis, bench.current.stage("if_amplifier_1"), bench.look.band, "receive")
+    found = {each.ref: each for each in sensitivities(facts)}
+    for row in range(view.parts.rowCount()):
+        told = [view.parts.item(row, n).text().replace("−", "-") for n in range(8)]
+        part = found[told[0].partition(" ")[0]]
+        assert float(told[5]) == pytest.approx(part.intercept_db, abs=0.006)
+        assert float(told[6]) == pytest.approx(part.compression_db, abs=0.006)
+        assert float(told[7]) == pytest.approx(100 * part.supply_share, abs=0.06)
     # Without the ladder there is nothing to show of that.
     bench.edit(("stages",), tuple(stage for stage in tern.stages if stage.id != "ladder"))
     view.refresh(bench)

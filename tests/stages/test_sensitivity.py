@@ -6,10 +6,11 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from core.circuits.active.linear import linear
-from core.circuits.active.nudged import nudged
+from core.circuits.active.large_signal import limits, third_order
+from core.circuits.active.linear import around
+from core.circuits.active.many import at_rest, only
 from core.circuits.active.operating import bias
-from core.circuits.active.two_port import alike, two_port
+from core.circuits.active.two_port import of_linear, two_port
 from core.circuits.circuit import Bipolar, Part, Transistor
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
@@ -28,25 +29,33 @@ def made(topology="three_transistors", **fields):
     return design(BuiltAmplifier(id="a", name="A", topology=topology, **asked))
 
 
-def changed(circuit, ref):
+def changed(circuit, ref, share=SHARE):
     """The circuit with a part larger by a share, solved from nothing."""
     branches = []
     for branch in circuit.branches:
         part = branch.part
         if part.ref == ref and isinstance(part, Part):
-            part = replace(part, value=part.value * (1 + SHARE))
+            part = replace(part, value=part.value * (1 + share))
         elif part.ref == ref and isinstance(part, Transistor) and isinstance(part.device, Bipolar):
-            device = replace(part.device, current_gain=part.device.current_gain * (1 + SHARE))
+            device = replace(part.device, current_gain=part.device.current_gain * (1 + share))
             part = replace(part, device=device)
         elif part.ref == ref and isinstance(part, Transistor):
-            device = replace(part.device, slope_a_v2=part.device.slope_a_v2 * (1 + SHARE))
+            device = replace(part.device, slope_a_v2=part.device.slope_a_v2 * (1 + share))
             part = replace(part, device=device)
         elif part.ref == ref:
             part = replace(
-                part, primary_h=part.primary_h * (1 + SHARE), secondary_h=part.secondary_h * (1 + SHARE)
+                part, primary_h=part.primary_h * (1 + share), secondary_h=part.secondary_h * (1 + share)
             )
         branches.append(replace(branch, part=part))
     return replace(circuit, branches=tuple(branches))
+
+
+def intercept_dbm(circuit):
+    return third_order(circuit, 0.99 * 14e6, 1.01 * 14e6).output_dbm
+
+
+def first_dbm(circuit):
+    return next(each.output_dbm for each in limits(circuit, 14e6) if each.what != "off")
 
 
 @pytest.mark.parametrize(
@@ -77,6 +86,10 @@ def test_it_is_what_solving_anew_gives(topology):
         assert each.input_share == pytest.approx(told, rel=0.02, abs=2e-4)
         told = scale * (abs(after.output_ohm(50)[0] / before.output_ohm(50)[0]) - 1)
         assert each.output_share == pytest.approx(told, rel=0.02, abs=2e-4)
+        told = scale * (intercept_dbm(other) - intercept_dbm(amplifier.circuit))
+        assert each.intercept_db == pytest.approx(told, rel=0.02, abs=2e-3)
+        told = scale * (first_dbm(other) - first_dbm(amplifier.circuit))
+        assert each.compression_db == pytest.approx(told, rel=0.02, abs=2e-3)
         drawn, was = (sum(bias(c).rails_a.values()) for c in (other, amplifier.circuit))
         assert each.supply_share == pytest.approx(scale * (drawn / was - 1), rel=0.02, abs=2e-4)
     weights = [each.weight_db for each in found]
@@ -108,29 +121,46 @@ def test_the_half_that_is_off_does_its_share():
     assert by["RE6"].supply_share == pytest.approx(0.0, abs=1e-9)
 
 
-def test_bias_follows_to_the_first_order():
+@pytest.mark.parametrize(
+    "topology", ["feedback_transformer", "three_transistors", "common_gate", "common_source"]
+)
+def test_circuits_solved_together_are_those_solved_alone(topology):
+    """Parts and transistors' gains two thirds to one and a half: state at rest, two-port, noise."""
+    circuit = made(topology).circuit
+    generator = np.random.default_rng(3)
+    trials, f = 5, [3.5e6, 28e6]
+    times = {}
+    for branch in circuit.branches:
+        ref = branch.part.ref
+        keys = (f"{ref}.gain",) if isinstance(branch.part, Transistor) else (ref,)
+        times |= {key: np.exp(generator.uniform(-0.4, 0.4, trials)) for key in keys}
+    rests, settled = at_rest(circuit, bias(circuit), times)
+    assert settled.all()
+    linear = around(circuit, rests, times)
+    port = of_linear(linear, f)
+    for n in range(trials):
+        one = circuit
+        for key, each in times.items():
+            one = changed(one, key.removesuffix(".gain"), each[n] - 1)
+        alone, rest = two_port(one, f), bias(one)
+        for ref, point in rest.transistors.items():
+            assert rests.transistors[ref].output_a[n] == pytest.approx(point.output_a, rel=1e-7)
+        for node, volt in rest.volts.items():
+            assert rests.volts[node][n] == pytest.approx(volt, rel=1e-8, abs=1e-8)
+        for node, ampere in rest.rails_a.items():
+            assert rests.rails_a[node][n] == pytest.approx(ampere, rel=1e-7)
+        np.testing.assert_allclose(port.chain[:, :, n], alone.chain, rtol=1e-6)
+        np.testing.assert_allclose(port.noise[:, :, n], alone.noise, rtol=1e-6)
+
+
+def test_one_that_has_no_state_at_rest_leaves_the_others_theirs():
     circuit = made("feedback").circuit
-    rest = bias(circuit)
-    branch = next(each for each in circuit.branches if each.part.ref == "RB1")
-    larger = replace(branch, part=replace(branch.part, value=branch.part.value * 1.0001))
-    (moved,) = nudged(circuit, rest, [(branch, larger)])
-    told = bias(replace(circuit, branches=tuple(larger if b is branch else b for b in circuit.branches)))
-    for ref, point in told.transistors.items():
-        step = point.output_a - rest.transistors[ref].output_a
-        assert moved.transistors[ref].output_a - rest.transistors[ref].output_a == pytest.approx(
-            step, rel=1e-3
-        )
-    for node, volt in told.volts.items():
-        assert moved.volts[node] == pytest.approx(volt, abs=1e-7)
-
-
-def test_circuits_solved_together_are_those_solved_alone():
-    one, other = made("feedback").circuit, changed(made("feedback").circuit, "RF")
-    found = alike([linear(one), linear(other)], 7e6)
-    for n, circuit in enumerate((one, other)):
-        alone = two_port(circuit, [7e6])
-        np.testing.assert_allclose(found.chain[..., n], alone.chain[..., 0], rtol=1e-12)
-        np.testing.assert_allclose(found.noise[..., n], alone.noise[..., 0], rtol=1e-12)
+    times = {"RB1": np.array([1.0, np.nan, 1.0])}
+    rests, settled = at_rest(circuit, bias(circuit), times)
+    assert settled.tolist() == [True, False, True]
+    linear = around(circuit, rests, only(times, settled))
+    gain = of_linear(linear, [14e6]).gain_db(50, 50)[:, 0]
+    assert gain == pytest.approx([two_port(circuit, [14e6]).gain_db(50, 50)[0]] * 2, rel=1e-9)
 
 
 def test_spreads_add_as_powers():
@@ -142,6 +172,8 @@ def test_spreads_add_as_powers():
             input_share=0.0,
             output_share=0.0,
             noise_db=0.0,
+            intercept_db=0.0,
+            compression_db=0.0,
             supply_share=0.0,
         )
 

@@ -42,9 +42,17 @@ class AmplifierPicture:
     levels_title: str
     levels: Told
     ends: EndsPicture
-    parts_title: str
-    parts: Told
     drawing: Drawable
+
+
+@record
+class PartsPicture:
+    """What the parts do that do most, and a note on all of them together."""
+
+    title: str
+    note: str
+    tip: str
+    parts: Told
 
 
 def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> AmplifierPicture | Unsolved:
@@ -70,8 +78,6 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Amplifi
         levels_title=levels_title,
         levels=levels,
         ends=ends.picture_of(beside, look),
-        parts_title=f"{facts.name}: what its parts do, each 10 % larger",
-        parts=_parts(facts),
         drawing=made.drawing,
     )
 
@@ -128,17 +134,19 @@ def _table(facts: AmplifierFacts, beside: Ends | Unsolved) -> Told:
     lines += [
         said(f"{each.ref} {at_rest.title}", at_rest.text(each), tip=at_rest.tip) for each in facts.figures.fed
     ]
-    found = sensitivities(facts)
-    if not isinstance(found, Unsolved):
-        lines += [line(figure, found) for figure in SPREAD]
     if not isinstance(beside, Unsolved):
         lines += [line(figure, beside) for figure in ENDS]
     return in_rows(("figure", "value"), lines)
 
 
-def _parts(facts: AmplifierFacts) -> Told:
-    """The parts that do most."""
-    found = sensitivities(facts)
+def parts_of(analysis: Analysis, look: Look) -> PartsPicture | None:
+    """What the parts of the selected amplifier do, for when the hand rests; None while it has no figures."""
+    facts = amplifier_facts(analysis, analysis.project.stage(str(look.stage)), look.band, look.way)
+    if isinstance(facts, Unsolved):
+        return None
+    found, title = sensitivities(facts), f"{facts.name}: what its parts do, each 10 % larger"
     if isinstance(found, Unsolved):
-        return in_rows(("part", "value"), [said("parts", found.reason)])
-    return in_columns(SENSITIVITY, found[:_MOST_PARTS])
+        return PartsPicture(title, "", "", in_rows(("part", "value"), [said("parts", found.reason)]))
+    note = "; ".join(f"{figure.title}: {figure.text(found)}" for figure in SPREAD)
+    tip = "\n".join(figure.tip for figure in SPREAD)
+    return PartsPicture(title, note, tip, in_columns(SENSITIVITY, found[:_MOST_PARTS]))

@@ -6,15 +6,16 @@ f1 − f2, and their third-order currents with those at 2f1 − f2. Holds well b
 does.
 """
 
+from collections.abc import Iterator
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
-from core.circuits.active.linear import Linear, Placed, linear
+from core.circuits.active.linear import Linear, Placed, Times, linear
 from core.circuits.active.taylor import Taylor
-from core.circuits.circuit import Bipolar, Circuit
-from core.circuits.ladder import ComplexArray
+from core.circuits.circuit import Bipolar, Circuit, SquareLaw
+from core.circuits.ladder import Array, ComplexArray
 from core.circuits.units import dbm
 from core.circuits.unsolved import Unsolved
 from core.record import record
@@ -53,21 +54,25 @@ class Limit:
 
 
 class _Solver:
-    """The circuit with its ports closed, at single frequencies."""
+    """The circuit, or several, with its ports closed, at single frequencies."""
 
     def __init__(self, around: Linear) -> None:
         self.around = around
 
     def volts(self, f_hz: float, currents: ComplexArray) -> ComplexArray:
-        """Node voltages [V], and a zero for ground, at `f_hz` [Hz] of currents into the nodes [A]."""
+        """Node voltages [V], and a zero for ground, at `f_hz` [Hz] of currents into the nodes [A], nodes the
+        first axis.
+        """
         # At a difference or a sum of tones below zero the answer is the conjugate of that above.
         f = np.array([abs(f_hz)])
-        y = (self.around.passive_at(f) + self.around.active_at(f))[0]
+        y = (self.around.passive_at(f) + self.around.active_at(f))[..., 0, :, :]
         for port, ohm in zip(self.around.ports, self.around.port_ohm, strict=True):
-            y[port, port] += 1 / ohm
+            y[..., port, port] += 1 / ohm
         given = currents[:-1] if f_hz >= 0 else currents[:-1].conj()
-        found = np.linalg.solve(y, given)
-        return np.append(found if f_hz >= 0 else found.conj(), 0.0)
+        found = np.linalg.solve(y, given.T[..., None])[..., 0].T
+        full = np.zeros((len(currents), *found.shape[1:]), dtype=complex)
+        full[:-1] = found if f_hz >= 0 else found.conj()
+        return full
 
     def driven(self, f_hz: float) -> ComplexArray:
         """Node voltages [V] at `f_hz` [Hz] with an EMF of 1 V behind the first port's resistance."""
@@ -76,7 +81,11 @@ class _Solver:
         return self.volts(f_hz, currents)
 
 
-def _seen(at: Placed, volts: ComplexArray) -> tuple[complex, complex]:
+#: A voltage or a current of one circuit, or of several (T,); numpy tells them apart.
+_Value = Any
+
+
+def _seen(at: Placed, volts: ComplexArray) -> tuple[_Value, _Value]:
     """Control and output voltage of a transistor [V]."""
     common = volts[at.common]
     return volts[at.control] - common, volts[at.output] - common
@@ -88,12 +97,28 @@ def third_order(circuit: Circuit, f1_hz: float, f2_hz: float) -> Intercept | Uns
     around = linear(circuit)
     if isinstance(around, Unsolved):
         return around
+    output_dbm, shares = _third_order(around, f1_hz, f2_hz, shared=True)
+    shared = tuple((ref, float(share)) for ref, share in shares.items())
+    return Intercept(output_dbm=float(output_dbm), shares=shared)
+
+
+def intercepts_dbm(around: Linear, f1_hz: float, f2_hz: float) -> Array:
+    """The same intercept of several circuits together at 2 f1 − f2 [Hz], (T,) [dBm]."""
+    return _third_order(around, f1_hz, f2_hz, shared=False)[0]
+
+
+def _third_order(
+    around: Linear, f1_hz: float, f2_hz: float, *, shared: bool
+) -> tuple[Array, dict[str, Array]]:
+    """The intercept [dBm], and the transistors' shares where they are wanted; none where there is no
+    product.
+    """
     solver, w = _Solver(around), 2 * np.pi
     one, two = solver.driven(f1_hz), solver.driven(f2_hz)
     series = {at.ref: around.bias.transistors[at.ref].series for at in around.transistors}
 
-    def currents(f_hz: float, made: dict[str, tuple[complex, complex, complex]]) -> ComplexArray:
-        into = np.zeros(len(around.nodes) + 1, dtype=complex)
+    def currents(f_hz: float, made: dict[str, tuple[_Value, _Value, _Value]]) -> ComplexArray:
+        into = np.zeros_like(one)
         for at in around.transistors:
             output, control, charge = made.get(at.ref, (0.0, 0.0, 0.0))
             control = control + 1j * w * f_hz * charge
@@ -102,9 +127,7 @@ def third_order(circuit: Circuit, f1_hz: float, f2_hz: float) -> Intercept | Uns
             into[at.common] += output + control
         return into
 
-    def second(
-        a: ComplexArray, b: ComplexArray, factor: float
-    ) -> dict[str, tuple[complex, complex, complex]]:
+    def second(a: ComplexArray, b: ComplexArray, factor: float) -> dict[str, tuple[_Value, _Value, _Value]]:
         return {
             at.ref: _tables(series[at.ref], lambda t, at=at: factor * _second(t, _seen(at, a), _seen(at, b)))
             for at in around.transistors
@@ -123,28 +146,28 @@ def third_order(circuit: Circuit, f1_hz: float, f2_hz: float) -> Intercept | Uns
             lambda t, u1=u1, u2=u2, ua=ua, ub=ub: _third(t, u1, u2) + _second(t, ua, u2) + _second(t, ub, u1),
         )
     load, ohm = around.ports[1], around.port_ohm[1]
-    whole = abs(solver.volts(product, currents(product, made))[load])
-    shares = tuple(
-        (ref, float(abs(solver.volts(product, currents(product, {ref: each}))[load])))
-        for ref, each in made.items()
-    )
-    wanted_dbm = dbm(abs(one[load]) ** 2 / (2 * ohm))
-    if whole == 0:
-        return Intercept(output_dbm=np.inf, shares=())
-    unwanted_dbm = dbm(whole**2 / (2 * ohm))
-    return Intercept(output_dbm=wanted_dbm + (wanted_dbm - unwanted_dbm) / 2, shares=shares)
+    whole = np.abs(solver.volts(product, currents(product, made))[load])
+
+    refs = made if shared and np.any(whole) else ()
+    shares = {ref: np.abs(solver.volts(product, currents(product, {ref: made[ref]}))[load]) for ref in refs}
+    with np.errstate(divide="ignore"):
+        wanted_dbm, unwanted_dbm = (
+            10 * np.log10(np.abs(volts) ** 2 / (2 * ohm) / 1e-3) for volts in (one[load], whole)
+        )
+    return wanted_dbm + (wanted_dbm - unwanted_dbm) / 2, shares
 
 
-def _tables(series: Taylor, of) -> tuple[complex, complex, complex]:  # type: ignore[no-untyped-def]
+def _tables(series: Taylor, of) -> tuple[_Value, _Value, _Value]:  # type: ignore[no-untyped-def]
     return of(series.output), of(series.control), of(series.charge)
 
 
-def _second(t: ComplexArray, a: tuple[complex, complex], b: tuple[complex, complex]) -> complex:
+def _second(t: Array, a: tuple[_Value, _Value], b: tuple[_Value, _Value]) -> _Value:
     """The second-order current of two tones' voltages (control, output), at the sum of their frequencies."""
-    return t[2, 0] * a[0] * b[0] + t[1, 1] * (a[0] * b[1] + a[1] * b[0]) / 2 + t[0, 2] * a[1] * b[1]
+    crossed = (a[0] * b[1] + a[1] * b[0]) / 2
+    return t[2, 0] * a[0] * b[0] + t[1, 1] * crossed + t[0, 2] * a[1] * b[1]
 
 
-def _third(t: ComplexArray, a: tuple[complex, complex], b: tuple[complex, complex]) -> complex:
+def _third(t: Array, a: tuple[_Value, _Value], b: tuple[_Value, _Value]) -> _Value:
     """The third-order current of one tone twice and another once."""
     (u, w), (v, x) = a, b
     return (
@@ -165,31 +188,48 @@ def limits(circuit: Circuit, f_hz: float) -> tuple[Limit, ...] | Unsolved:
         return around
     volts = _Solver(around).driven(f_hz)
     output_dbm = dbm(abs(volts[around.ports[1]]) ** 2 / (2 * around.port_ohm[1]))
-    devices = {part.ref: part.device for part, _ in circuit.transistors}
     found = []
+    for ref, what, room, swing in _ends(circuit, around, volts, {}):
+        if room <= 0:
+            return Unsolved(
+                f"{ref} has no {what} to swing at rest; give it more, by its resistors or the supply."
+            )
+        if swing > 0:
+            beyond_db = 20 * float(np.log10(room / swing))
+            found.append(Limit(ref=ref, what=what, output_dbm=output_dbm + beyond_db))
+    return tuple(sorted(found, key=lambda limit: limit.output_dbm))
+
+
+def first_limit_dbm(circuit: Circuit, around: Linear, f_hz: float, times: Times) -> Array:
+    """The lowest of these limits by current or voltage at `f_hz` [Hz] of circuits whose parts are so many `times` as large,
+    (T,) [dBm]; NaN where a transistor has nothing to swing at rest.
+    """
+    volts = _Solver(around).driven(f_hz)
+    ends = _ends(circuit, around, volts, times)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shares = [np.where(room > 0, room, np.nan) / swing for _, what, room, swing in ends if what != "off"]
+        most_v = np.abs(volts[around.ports[1]]) * np.minimum.reduce(shares)
+        lowest: Array = 10 * np.log10(most_v**2 / (2 * around.port_ohm[1]) / 1e-3)
+    return lowest
+
+
+def _ends(
+    circuit: Circuit, around: Linear, volts: ComplexArray, times: Times
+) -> Iterator[tuple[str, Literal["current", "voltage", "off"], Any, Any]]:
+    """What each transistor runs out of: its reference, what, how much there is at rest, and what these node
+    voltages take of it; numbers of one circuit, arrays (T,) of several.
+    """
+    devices = {part.ref: part.device for part, _ in circuit.transistors}
     for at in around.transistors:
         point, device = around.bias.transistors[at.ref], devices[at.ref]
-        u, w = _seen(at, volts)
-        swing_a = abs(point.series.output[1, 0] * u + point.series.output[0, 1] * w)
-        least_v = (
-            _LEAST_COLLECTOR_V
-            if isinstance(device, Bipolar)
-            else device.sign * point.control_v - device.threshold_v
-        )
-        room_v = device.sign * point.output_v - least_v
-        ends: tuple[tuple[Literal["current", "voltage", "off"], float, float], ...] = (
-            ("current", abs(point.output_a), swing_a),
-            ("voltage", room_v, abs(w)),
-        )
-        if isinstance(device, Bipolar) and max(abs(point.control_v), abs(point.output_v)) < UNFED_V:
-            ends = (("off", _JUNCTION_V, max(abs(u), abs(u - w))),)
-        for what, room, swing in ends:
-            if room <= 0:
-                return Unsolved(
-                    f"{at.ref} has no {what} to swing at rest; give it more, by its resistors or the supply."
-                )
-            if swing > 0:
-                found.append(
-                    Limit(ref=at.ref, what=what, output_dbm=output_dbm + 20 * float(np.log10(room / swing)))
-                )
-    return tuple(sorted(found, key=lambda limit: limit.output_dbm))
+        (u, w), output = _seen(at, volts), point.series.output
+        unfed = np.all(abs(point.control_v) < UNFED_V) and np.all(abs(point.output_v) < UNFED_V)
+        if isinstance(device, Bipolar) and unfed:
+            yield at.ref, "off", _JUNCTION_V, np.maximum(abs(u), abs(u - w))
+            continue
+        yield at.ref, "current", abs(point.output_a), abs(output[1, 0] * u + output[0, 1] * w)
+        least_v: float | Array = _LEAST_COLLECTOR_V
+        if isinstance(device, SquareLaw):
+            threshold_v = device.threshold_v * times.get(f"{at.ref}.threshold", 1.0)
+            least_v = device.sign * point.control_v - threshold_v
+        yield at.ref, "voltage", device.sign * point.output_v - least_v, abs(w)

@@ -2,10 +2,12 @@
 
 Kept apart so that the matrix at every frequency is a sum of constants, Y = G + jwC + Γ/(jw), besides the
 admittances of crystals. What is passive is kept apart from what transistors add, because its noise is that
-of its temperature.
+of its temperature. Circuits that differ in values only are one circuit with an axis more (`Times`).
 """
 
+from collections.abc import Mapping
 from functools import lru_cache
+from types import MappingProxyType
 
 import numpy as np
 
@@ -28,9 +30,15 @@ from core.circuits.units import BOLTZMANN
 from core.circuits.unsolved import Unsolved
 from core.record import record
 
+#: How many times as large parts are in each of T circuits that differ in values only, arrays (T,) by
+#: reference; of coupled coils both inductances. What a transistor's `gain` and `threshold` are times is told
+#: as `Q1.gain` (current gain, or the current of a field-effect one) and `Q1.threshold`.
+Times = Mapping[str, Array]
 #: Share of 4 k T gm that the channel of a field-effect transistor makes [-]; long channel, A. van der Ziel,
 #: Proc. IRE 50 (1962) 1808, from memory.
 _CHANNEL_NOISE = 2 / 3
+#: Of one circuit, or of each of several.
+_Density = float | Array
 
 
 @record(kw_only=True, slots=False)
@@ -45,53 +53,62 @@ class Placed:
 
 @record(eq=False, kw_only=True, slots=False)
 class Linear:
-    """Matrices of shape (nodes, nodes): `passive` and `active` G [S], C [F] and Γ [1/H] each.
+    """Matrices of shape (nodes, nodes): `passive` and `active` G [S], C [F] and Γ [1/H] each; of T circuits
+    together (T, nodes, nodes).
 
     `crystals` are branches with their nodes; `noise` lists current sources of transistors as node, node and
-    density [A²/Hz, one-sided]; ports by node and resistance [ohm].
+    density [A²/Hz, one-sided], of T circuits (T,) each; ports by node and resistance [ohm].
     """
 
     nodes: tuple[str, ...]
     passive: tuple[ComplexArray, ComplexArray, ComplexArray]
     active: tuple[ComplexArray, ComplexArray]
     crystals: tuple[tuple[Part, int, int], ...]
-    noise: tuple[tuple[int, int, float], ...]
+    noise: tuple[tuple[int, int, _Density], ...]
     transistors: tuple[Placed, ...]
     ports: tuple[int, ...]
     port_ohm: tuple[float, ...]
     bias: Bias
 
     def passive_at(self, f_hz: Array) -> ComplexArray:
-        """Admittances of what is passive [S] at `f_hz` [Hz], shape (F, nodes, nodes), without the ports."""
+        """Admittances of what is passive [S] at `f_hz` [Hz], shape (..., F, nodes, nodes), without the
+        ports.
+        """
         s = 2j * np.pi * f_hz[:, None, None]
-        g, c, gamma = self.passive
+        g, c, gamma = (each[..., None, :, :] for each in self.passive)
         y: ComplexArray = g + s * c + gamma / s
         for part, a, b in self.crystals:
             num, den = impedance(part, s[:, 0, 0], {})
             for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
                 if row >= 0 and column >= 0:
-                    y[:, row, column] += sign * den / num
+                    y[..., row, column] += sign * den / num
         return y
 
     def active_at(self, f_hz: Array) -> ComplexArray:
-        """What transistors add to that [S] at `f_hz` [Hz], shape (F, nodes, nodes)."""
-        g, c = self.active
+        """What transistors add to that [S] at `f_hz` [Hz], shape (..., F, nodes, nodes)."""
+        g, c = (each[..., None, :, :] for each in self.active)
         y: ComplexArray = g + 2j * np.pi * f_hz[:, None, None] * c
         return y
 
 
-class _Sums:
-    """The matrices as they are stamped."""
+_Value = complex | Array | ComplexArray
 
-    def __init__(self, nodes: tuple[str, ...]) -> None:
+
+class _Sums:
+    """The matrices as they are stamped; of several circuits these have their own axis, the last one of this
+    `shape`.
+    """
+
+    def __init__(self, nodes: tuple[str, ...], shape: tuple[int, ...]) -> None:
         self.place = {node: n for n, node in enumerate(nodes)}
-        self.matrices = {name: np.zeros((len(nodes), len(nodes)), dtype=complex) for name in _NAMES}
+        size = (len(nodes), len(nodes), *shape)
+        self.matrices = {name: np.zeros(size, dtype=complex) for name in _NAMES}
 
     def at(self, node: str) -> int:
         """A node's place; −1 for ground and the rails."""
         return self.place.get(node, -1)
 
-    def add(self, name: str, into: tuple[int, int], across: tuple[int, int], value: complex) -> None:
+    def add(self, name: str, into: tuple[int, int], across: tuple[int, int], value: _Value) -> None:
         """A current of `value` times the voltage across two nodes, from the first of `into` to the second."""
         matrix = self.matrices[name]
         for row, sign in zip(into, (1, -1), strict=True):
@@ -99,7 +116,7 @@ class _Sums:
                 if row >= 0 and column >= 0:
                     matrix[row, column] += sign * way * value
 
-    def between(self, name: str, a: int, b: int, value: complex) -> None:
+    def between(self, name: str, a: int, b: int, value: _Value) -> None:
         """A part of two leads."""
         self.add(name, (a, b), (a, b), value)
 
@@ -114,8 +131,10 @@ def linear(circuit: Circuit) -> Linear | Unsolved:
     return at_rest if isinstance(at_rest, Unsolved) else around(circuit, at_rest)
 
 
-def around(circuit: Circuit, at_rest: Bias) -> Linear | Unsolved:
-    """The circuit around a state at rest that is known."""
+def around(circuit: Circuit, at_rest: Bias, times: Times = MappingProxyType({})) -> Linear | Unsolved:
+    """The circuit around a state at rest that is known, or T of them around theirs, with parts that are so
+    many `times` as large.
+    """
     supplied = {rail.node for rail in circuit.rails} | {GROUND}
     inner = {
         part.ref: f"{part.ref} base"
@@ -124,16 +143,18 @@ def around(circuit: Circuit, at_rest: Bias) -> Linear | Unsolved:
     }
     inside = (node for part, nodes in circuit.chips for node in elements(part, nodes).inner)
     nodes = (*(node for node in circuit.nodes if node not in supplied), *inner.values(), *inside)
-    sums, crystals, noise, placed = _Sums(nodes), [], [], []
+    shape = np.shape(next(iter(times.values()))) if times else ()
+    sums, crystals, placed = _Sums(nodes, shape), [], []
+    noise: list[tuple[int, int, _Density]] = []
     for branch in circuit.branches:
         part, (a, b) = branch.part, (sums.at(branch.nodes[0]), sums.at(branch.nodes[1]))
         if isinstance(part, Part):
             if part.kind == "crystal":
                 crystals.append((part, a, b))
             else:
-                _two_leads(sums, part, a, b)
+                _two_leads(sums, part, a, b, times.get(part.ref, 1.0))
         elif isinstance(part, CoupledCoils):
-            problem = _coils(sums, part, branch)
+            problem = _coils(sums, part, branch, times.get(part.ref, 1.0))
             if problem is not None:
                 return problem
         elif isinstance(part, Chip):
@@ -151,7 +172,7 @@ def around(circuit: Circuit, at_rest: Bias) -> Linear | Unsolved:
             noise += _transistor(sums, part, place, at_rest)
         else:
             return Unsolved(f"{part.ref} is an ideal transformer; give it windings with a coupling below 1.")
-    made = sums.matrices
+    made = {name: np.moveaxis(each, (0, 1), (-2, -1)) for name, each in sums.matrices.items()}
     return Linear(
         nodes=nodes,
         passive=(made["g"], made["c"], made["gamma"]),
@@ -165,22 +186,22 @@ def around(circuit: Circuit, at_rest: Bias) -> Linear | Unsolved:
     )
 
 
-def _two_leads(sums: _Sums, part: Part, a: int, b: int) -> None:
-    lossy = 1 if part.q is None else 1 - 1j / part.q
+def _two_leads(sums: _Sums, part: Part, a: int, b: int, times: float | Array) -> None:
+    value, lossy = part.value * times, 1 if part.q is None else 1 - 1j / part.q
     if part.kind == "resistor":
-        sums.between("g", a, b, 1 / part.value)
+        sums.between("g", a, b, 1 / value)
     elif part.kind == "capacitor":
-        sums.between("c", a, b, part.value * lossy)
+        sums.between("c", a, b, value * lossy)
     else:
-        sums.between("gamma", a, b, 1 / (part.value * lossy))
+        sums.between("gamma", a, b, 1 / (value * lossy))
 
 
-def _coils(sums: _Sums, coils: CoupledCoils, branch: Branch) -> Unsolved | None:
+def _coils(sums: _Sums, coils: CoupledCoils, branch: Branch, times: float | Array) -> Unsolved | None:
     if not coils.coupling < 1:
         return Unsolved(f"{coils.ref} is coupled by 1 or more; no winding is: give it a coupling below 1.")
     lossy = 1 if coils.q is None else 1 - 1j / coils.q
     mutual = coils.coupling * np.sqrt(coils.primary_h * coils.secondary_h)
-    spread = lossy * (coils.primary_h * coils.secondary_h - mutual**2)
+    spread = times * lossy * (coils.primary_h * coils.secondary_h - mutual**2)
     one, two = ((sums.at(branch.nodes[n]), sums.at(branch.nodes[n + 1])) for n in (0, 2))
     sums.add("gamma", one, one, coils.secondary_h / spread)
     sums.add("gamma", two, two, coils.primary_h / spread)
@@ -204,7 +225,7 @@ def _chip(sums: _Sums, part: Chip, nodes: tuple[str, ...]) -> list[tuple[int, in
     return [(sums.at(a), sums.at(b), density) for a, b, density in made.noise]
 
 
-def _transistor(sums: _Sums, part: Transistor, at: Placed, rest: Bias) -> list[tuple[int, int, float]]:
+def _transistor(sums: _Sums, part: Transistor, at: Placed, rest: Bias) -> list[tuple[int, int, _Density]]:
     """Stamp a transistor; its sources of noise."""
     device, point = part.device, rest.transistors[part.ref]
     into, across = (
@@ -231,4 +252,4 @@ def _transistor(sums: _Sums, part: Transistor, at: Placed, rest: Bias) -> list[t
     sums.between("c", at.control, at.output, device.gate_drain_f)
     sums.between("c", at.output, at.common, device.drain_source_f)
     thermal = 4 * BOLTZMANN * TEMPERATURE_K * _CHANNEL_NOISE
-    return [(at.output, at.common, thermal * abs(float(point.series.output[1, 0])))]
+    return [(at.output, at.common, thermal * abs(point.series.output[1, 0]))]

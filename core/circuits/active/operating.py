@@ -36,7 +36,7 @@ from core.record import record
 
 _MOST_STEPS = 100
 #: A node stands when it moves by less than this, V, and this share of itself [-].
-STILL_V, _STILL = 1e-9, 1e-9
+STILL_V, STILL = 1e-9, 1e-9
 #: Conductances across junctions, taken away one after the other, S.
 _HELPS_S = (*(10.0**-n for n in range(2, 13)), 0.0)
 _SUPPLY_STEPS = 20
@@ -44,7 +44,7 @@ _SUPPLY_STEPS = 20
 
 @record(kw_only=True)
 class OperatingPoint:
-    """A transistor at rest.
+    """A transistor at rest, or T of them as arrays.
 
     `output_a` collector or drain current, `control_a` base current [A]; `control_v` Vbe or Vgs behind the
     base resistance, `output_v` Vce or Vds [V]; `series` the device's equations around this point.
@@ -65,7 +65,7 @@ class OperatingPoint:
 @record
 class Bias:
     """Direct voltages of every node [V], each transistor at rest by its reference, and what is drawn from
-    every rail [A].
+    every rail [A]; of T circuits together arrays (T,) in the place of numbers (`many.py`).
     """
 
     volts: Mapping[str, float]
@@ -269,9 +269,12 @@ def _newton(
         if not np.isfinite(new).all():
             return None
         bounded = _bounded(equations, state, new)
-        still = np.abs(new[:count] - x[:count]) <= STILL_V + _STILL * np.abs(new[:count])
+        still = np.abs(new[:count] - x[:count]) <= STILL_V + STILL * np.abs(new[:count])
         x = new
         if still.all() and not bounded:
+            # A nanovolt more is a millionth of a current: the transistors are told where the nodes came to.
+            for (part, _), (u, w) in zip(equations.devices, state.tried, strict=True):
+                points[part.ref] = point_at(taylor(part.device, u, w), u, w)
             return x, points, step
     return None
 

@@ -6,8 +6,9 @@ charge from the transition frequency. A field-effect transistor by the square la
 No fall of current gain at high current, no breakdown, constant capacitances.
 """
 
+from collections.abc import Mapping
 from functools import lru_cache
-from math import exp
+from math import exp, pi
 
 import numpy as np
 
@@ -21,7 +22,8 @@ _TERMS = 4
 
 @record
 class Taylor:
-    """Currents and charge of a transistor around a point, as Taylor coefficients, shape (4, 4) each.
+    """Currents and charge of a transistor around a point, as Taylor coefficients, shape (4, 4) each, of T
+    transistors (4, 4, T).
 
     In u, the control voltage (base or gate to emitter or source), and w, the output voltage (collector or
     drain to there): `output` current [A], `control` current [A] and `charge` between control and emitter [C]
@@ -107,6 +109,71 @@ def _square_law(device: SquareLaw, u: float, w: float) -> Taylor:
     else:
         current = _times(_times(current, 2 * over - w, 2.0, -1.0), w, 0.0, 1.0)
     return Taylor(current, _NONE, _NONE)
+
+
+def of_many(device: Device, u: Array, w: Array, times: Mapping[str, Array]) -> Taylor:
+    """The series of transistors that differ in values only around voltages (T,) [V]; `times` tells by how
+    many times `gain` (current gain, or a field-effect transistor's current), `threshold` and `speed` (fT) are
+    larger, (T,) each.
+    """
+    mirrored, u, w = device.sign < 0, device.sign * u, device.sign * w
+    with np.errstate(over="ignore", invalid="ignore"):
+        if isinstance(device, Bipolar):
+            found = _bipolars(device, u, w, times)
+        else:
+            found = _square_laws(device, u, w, times)
+    return Taylor(*(_MIRROR[..., None] * each for each in found)) if mirrored else Taylor(*found)
+
+
+def _bipolars(device: Bipolar, u: Array, w: Array, times: Mapping[str, Array]) -> tuple[Array, Array, Array]:
+    forward, backward = np.exp(u / THERMAL_V), np.exp((u - w) / THERMAL_V)
+    early = 1 - (u - w) / device.early_v
+    shares = np.stack([forward * early, forward, backward * early, backward, early, np.ones_like(u)])
+    output, control, charge = (_bipolar_terms(device).T @ shares).reshape(3, _TERMS, _TERMS, -1)
+    if "gain" in times:
+        more = (1 / times["gain"] - 1) * device.saturation_a / device.current_gain
+        control = control + more * (forward * _CONTROL[..., None] - _ONE[..., None])
+    if "speed" in times:
+        more_s = (1 / times["speed"] - 1) / (2 * pi * device.transition_hz)
+        charge = charge * (1 + more_s / device.transit_s)
+    return output, control, charge
+
+
+def _square_laws(
+    device: SquareLaw, u: Array, w: Array, times: Mapping[str, Array]
+) -> tuple[Array, Array, Array]:
+    turned = w < 0
+    u, w = np.where(turned, u - w, u), np.abs(w)
+    over, slope = u - device.threshold_v * times.get("threshold", 1.0), device.channel_per_v
+    rise = 1 + slope * w
+    current = np.zeros((_TERMS, _TERMS, len(u)))
+    on, flat = over > 0, w >= over
+    # Saturated (over + x)² (rise + λ y), else (w + y) (2 over − w + 2 x − y) (rise + λ y).
+    pinched, room = over**2, 2 * (over - w)
+    between = w * (2 * over - w)
+    for (a, b), saturated, triode in (
+        ((0, 0), pinched * rise, between * rise),
+        ((1, 0), 2 * over * rise, 2 * w * rise),
+        ((2, 0), rise, 0.0),
+        ((0, 1), slope * pinched, room * rise + slope * between),
+        ((1, 1), 2 * slope * over, 2 * rise + 2 * slope * w),
+        ((2, 1), slope, 0.0),
+        ((0, 2), 0.0, slope * room - rise),
+        ((1, 2), 0.0, 2 * slope),
+        ((0, 3), 0.0, -slope),
+    ):
+        current[a, b] = np.where(on, np.where(flat, saturated, triode), 0.0)
+    current *= device.slope_a_v2 * times.get("gain", 1.0)
+    exchanged = (_exchanging() @ current.reshape(_TERMS**2, -1)).reshape(current.shape)
+    current = np.where(turned, exchanged, current)
+    return current, np.zeros_like(current), np.zeros_like(current)
+
+
+@lru_cache(maxsize=1)
+def _exchanging() -> Array:
+    """What `_ends_exchanged` makes of each coefficient, a column each."""
+    units = np.eye(_TERMS**2).reshape(-1, _TERMS, _TERMS)
+    return np.array([_ends_exchanged(each).reshape(-1) for each in units]).T
 
 
 def _ends_exchanged(series: Array) -> Array:

@@ -23,7 +23,7 @@ class TwoPort:
     """`chain` (2, 2, F): voltage and current at the input from those at the output [-, ohm, S, -].
 
     `noise` (2, 2, F): correlation of the noise voltage and current at the input [V²/Hz, VA/Hz, A²/Hz],
-    one-sided. Arrays are read-only, frequency last.
+    one-sided. Arrays are read-only, frequency last; of T circuits together (2, 2, T, F).
     """
 
     f_hz: Array
@@ -99,7 +99,7 @@ def two_port(circuit: Circuit, f_hz: ArrayLike) -> TwoPort | Unsolved:
 
 
 def of_linear(around: Linear, f_hz: ArrayLike) -> TwoPort | Unsolved:
-    """The same of a circuit that was made linear, on a grid (F,) [Hz]."""
+    """The same of a circuit that was made linear, or of several together, on a grid (F,) [Hz]."""
     if len(around.ports) != 2:
         return Unsolved("A two-port has two ports; name an input and an output of the circuit.")
     f = np.asarray(f_hz, dtype=float)
@@ -110,35 +110,13 @@ def of_linear(around: Linear, f_hz: ArrayLike) -> TwoPort | Unsolved:
     return _from_ports(f, impedances, correlation, around.port_ohm)
 
 
-def alike(circuits: Sequence[Linear], f_hz: float) -> TwoPort | Unsolved:
-    """Two-ports of circuits that differ in values only, at one frequency [Hz], along the last axis: they are
-    solved together as many frequencies of one are.
-    """
-    f = np.array([f_hz])
-    passive = np.concatenate([each.passive_at(f) for each in circuits])
-    active = np.concatenate([each.active_at(f) for each in circuits])
-    densities = np.array([[density for _, _, density in each.noise] for each in circuits])
-    with np.errstate(all="ignore"):
-        impedances, correlation = _solved(circuits[0], passive, active, densities)
-    if impedances is None:
-        return Unsolved("The circuit has no single answer at this frequency; give its ideal parts a loss.")
-    return _from_ports(np.repeat(f, len(circuits)), impedances, correlation, circuits[0].port_ohm)
-
-
 def _at_ports(around: Linear, f: Array) -> tuple[ComplexArray | None, ComplexArray]:
-    """Port impedances and noise voltages' correlation, shape (F, 2, 2) each, ports closed by their ohms."""
-    densities = np.array([density for _, _, density in around.noise])
-    return _solved(around, around.passive_at(f), around.active_at(f), densities)
-
-
-def _solved(
-    around: Linear, passive: ComplexArray, active: ComplexArray, densities: Array
-) -> tuple[ComplexArray | None, ComplexArray]:
-    """The same of matrices (N, nodes, nodes) and densities of the transistors' noise (S,) or (N, S)."""
-    whole = passive + active
+    """Port impedances and noise voltages' correlation, shape (..., F, 2, 2) each, ports closed by theirs."""
+    passive = around.passive_at(f)
+    whole = passive + around.active_at(f)
     ends = np.zeros((len(around.nodes), 2))
     for n, (port, ohm) in enumerate(zip(around.ports, around.port_ohm, strict=True)):
-        whole[:, port, port] += 1 / ohm
+        whole[..., port, port] += 1 / ohm
         ends[port, n] = 1.0
     try:
         reach = np.linalg.solve(np.swapaxes(whole, -1, -2), ends)
@@ -148,11 +126,13 @@ def _solved(
     currents = 4 * BOLTZMANN * TEMPERATURE_K * passive.real
     correlation = np.swapaxes(reach, -1, -2) @ currents @ reach.conj()
     if around.noise:
-        padded = np.concatenate([reach, np.zeros((len(reach), 1, 2))], axis=1)
-        ones, others, _ = (np.array(each) for each in zip(*around.noise, strict=True))
-        steps = padded[:, ones] - padded[:, others]
-        correlation = correlation + np.swapaxes(steps * densities[..., None], -1, -2) @ steps.conj()
-    impedances = np.swapaxes(reach[:, list(around.ports)], -1, -2)
+        padded = np.concatenate([reach, np.zeros((*reach.shape[:-2], 1, 2))], axis=-2)
+        ones, others, densities = zip(*around.noise, strict=True)
+        steps = padded[..., ones, :] - padded[..., others, :]
+        # A density a source, of several circuits for each of them: (..., 1, S, 1).
+        density = np.stack(np.broadcast_arrays(*densities), axis=-1)[..., None, :, None]
+        correlation = correlation + np.swapaxes(steps * density, -1, -2) @ steps.conj()
+    impedances = np.swapaxes(reach[..., list(around.ports), :], -1, -2)
     return (impedances if np.isfinite(impedances).all() else None), correlation
 
 
@@ -165,14 +145,14 @@ def _from_ports(
 
 
 def _from_admittances(f: Array, y: ComplexArray, currents: ComplexArray) -> TwoPort:
-    """A two-port from its admittances and noise currents' correlation, shape (F, 2, 2) each."""
-    y11, y12, y21, y22 = y[:, 0, 0], y[:, 0, 1], y[:, 1, 0], y[:, 1, 1]
+    """A two-port from its admittances and noise currents' correlation, shape (..., F, 2, 2) each."""
+    (y11, y12), (y21, y22) = np.moveaxis(y, (-2, -1), (0, 1))
     a, b, c, d = -y22 / y21, -1 / y21, -(y11 * y22 - y12 * y21) / y21, -y11 / y21
-    turn = np.zeros((len(f), 2, 2), dtype=complex)
-    turn[:, 0, 1], turn[:, 1, 0], turn[:, 1, 1] = b, 1.0, d
+    turn = np.zeros_like(y, dtype=complex)
+    turn[..., 0, 1], turn[..., 1, 0], turn[..., 1, 1] = b, 1.0, d
     noise = turn @ currents @ np.swapaxes(turn, -1, -2).conj()
     chain = np.array([[a, b], [c, d]])
-    return TwoPort(frozen(f.copy()), frozen(chain), frozen(np.moveaxis(noise, 0, -1)))
+    return TwoPort(frozen(f.copy()), frozen(chain), frozen(np.moveaxis(noise, (-2, -1), (0, 1))))
 
 
 def _admittances(of: TwoPort) -> tuple[ComplexArray, ComplexArray]:

@@ -272,7 +272,7 @@ def _does(key: str, title: str, what: str, **how: Any) -> Figure[Sensitivity]:
     return Figure(key=key, title=title, what=what, source=_DIFFERENCES, unit="-", signed=True, **given)
 
 
-_DIFFERENCES = "circuits with one part larger by a thousandth, solved together, the bias to the first order"
+_DIFFERENCES = "circuits with one part larger by a thousandth, solved together, the bias of each too"
 #: What ordinary tolerances make of the gain.
 SPREAD: Table[tuple[Sensitivity, ...]] = (
     Figure(
@@ -304,6 +304,20 @@ SENSITIVITY: Table[Sensitivity] = (
         "Change of the magnitude of the output impedance.",
         places=1,
         get=lambda each: 100 * each.output_share,
+    ),
+    _does("intercept_db", "IP3, dB", "Change of the third-order intercept at the output."),
+    _does(
+        "compression_db",
+        "P1dB, dB",
+        "Change of the 1 dB compression at the output, which follows where the first transistor leaves "
+        "class A.",
+    ),
+    _does(
+        "supply_share",
+        "supply, %",
+        "Change of the direct current of the whole stage.",
+        places=1,
+        get=lambda each: 100 * each.supply_share,
     ),
 )
 

@@ -13,7 +13,7 @@ from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 
 #: Tones of an intercept, as shares of the frequency below and above it [-].
-_TONES = (0.99, 1.01)
+TONES = (0.99, 1.01)
 #: Where stability is looked at, Hz.
 _STABILITY_HZ = np.geomspace(0.1e6, 1e9, 161)
 #: Figures of an amplifier hardly differ over this share of a frequency [-]: they are kept for a whole one.
@@ -81,7 +81,7 @@ def _figures(design: AmplifierDesign, f_hz: float) -> AmplifierFigures | Unsolve
     port = two_port(circuit, [f_hz])
     if isinstance(port, Unsolved):
         return port
-    intercept = third_order(circuit, *(share * f_hz for share in _TONES))
+    intercept = third_order(circuit, *(share * f_hz for share in TONES))
     limited = limits(circuit, f_hz)
     if isinstance(intercept, Unsolved):
         return intercept

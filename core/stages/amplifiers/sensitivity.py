@@ -1,17 +1,20 @@
-"""What every part of an amplifier does to its figures: each a little larger, and the bias found anew."""
+"""What every part of an amplifier does to its figures: each is made a little larger, and those circuits are
+solved together, their bias too.
+"""
 
-from dataclasses import replace
 from functools import lru_cache
 from math import log10, sqrt
 
 import numpy as np
 
+from core.circuits.active.large_signal import first_limit_dbm, intercepts_dbm
 from core.circuits.active.linear import around
-from core.circuits.active.nudged import nudged
-from core.circuits.active.two_port import alike
-from core.circuits.circuit import Bipolar, Branch, CoupledCoils, Part, Transistor
+from core.circuits.active.many import at_rest
+from core.circuits.active.two_port import of_linear
+from core.circuits.circuit import Bipolar, Circuit, CoupledCoils, Part, Transistor
 from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
+from core.stages.amplifiers.figures import TONES
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 
@@ -21,8 +24,9 @@ _STEP, TOLD = 1e-3, 0.1
 
 @record(kw_only=True)
 class Sensitivity:
-    """What a part does that is a tenth larger: changes of gain and noise figure [dB], of the magnitude of
-    either port's impedance and of the current taken, as shares [-].
+    """What a part does that is a tenth larger: changes of gain, noise figure, third-order intercept and
+    compression at the output [dB], of the magnitude of either port's impedance and of the current taken, as
+    shares [-].
 
     `what` tells which value of a transistor it is: its current gain β, or the current of a field-effect one.
     """
@@ -33,66 +37,74 @@ class Sensitivity:
     input_share: float
     output_share: float
     noise_db: float
+    intercept_db: float
+    compression_db: float
     supply_share: float
 
     @property
     def weight_db(self) -> float:
         """All that it does to a signal together, impedances as the decibels they are [dB]."""
         ports = (20 * log10(1 + abs(share)) for share in (self.input_share, self.output_share))
-        return abs(self.gain_db) + abs(self.noise_db) + sum(ports)
+        levels = (self.gain_db, self.noise_db, self.intercept_db, self.compression_db)
+        return sum(map(abs, levels)) + sum(ports)
 
 
-def _larger(branch: Branch) -> tuple[str, Branch] | None:
-    """A branch whose value is a little larger, and which value of a transistor that is."""
-    part, more = branch.part, 1 + _STEP
-    if isinstance(part, Part):
-        return "", replace(branch, part=replace(part, value=part.value * more))
-    if isinstance(part, CoupledCoils):
-        wound = replace(part, primary_h=part.primary_h * more, secondary_h=part.secondary_h * more)
-        return "", replace(branch, part=wound)
-    if isinstance(part, Transistor):
-        device = part.device
-        if isinstance(device, Bipolar):
-            other = replace(device, current_gain=device.current_gain * more)
-            return "β", replace(branch, part=replace(part, device=other))
-        stronger = replace(device, slope_a_v2=device.slope_a_v2 * more)
-        return "current", replace(branch, part=replace(part, device=stronger))
-    return None
+def values_of(circuit: Circuit) -> tuple[tuple[str, str, str], ...]:
+    """The values that a circuit's parts have: a part's reference, what is told of it, and its key among the
+    `Times` of circuits that differ in values only.
+    """
+    found = []
+    for part in (branch.part for branch in circuit.branches):
+        if isinstance(part, Part | CoupledCoils):
+            found.append((part.ref, "", part.ref))
+        elif isinstance(part, Transistor):
+            what = "β" if isinstance(part.device, Bipolar) else "current"
+            found.append((part.ref, what, f"{part.ref}.gain"))
+    return tuple(found)
 
 
 @lru_cache(maxsize=32)
 @gate("What its parts do to the amplifier")
 def sensitivities(design: AmplifierDesign, f_hz: float) -> tuple[Sensitivity, ...] | Unsolved:
-    """Every part of an amplifier at `f_hz` [Hz], that which does most first.
-
-    Finite differences of circuits that are solved together; the bias follows to the first order.
-    """
+    """Every part of an amplifier at `f_hz` [Hz], that which does most first, by finite differences."""
     circuit, ohm = design.circuit, design.circuit.ports[0].ohm
-    told = [(each, _larger(each)) for each in circuit.branches]
-    changes = [(was, now[1], now[0]) for was, now in told if now is not None]
-    rests = nudged(circuit, design.rest, [(was, now) for was, now, _ in changes])
-    solved = [around(circuit, design.rest)]
-    for (was, now, _), rest in zip(changes, rests, strict=True):
-        branches = tuple(now if each is was else each for each in circuit.branches)
-        solved.append(around(replace(circuit, branches=branches), rest))
-    linear = [each for each in solved if not isinstance(each, Unsolved)]
-    port = alike(linear, f_hz)
+    values = values_of(circuit)
+    # The first circuit is that of the design, each other one has one part larger.
+    times = {key: np.ones(len(values) + 1) for _, _, key in values}
+    for n, (_, _, key) in enumerate(values, start=1):
+        times[key][n] += _STEP
+    rests, settled = at_rest(circuit, design.rest, times)
+    if not settled.all():
+        return Unsolved(
+            "The direct currents do not settle with some part a little larger; change the resistors."
+        )
+    linear = around(circuit, rests, times)
+    if isinstance(linear, Unsolved):
+        return linear
+    port = of_linear(linear, [f_hz])
     if isinstance(port, Unsolved):
         return port
-    gain_db, noise_db = port.gain_db(ohm, ohm), port.noise_figure_db(ohm)
-    into, out = np.abs(port.input_ohm(ohm)), np.abs(port.output_ohm(ohm))
     scale = TOLD / _STEP
+    levels = {
+        "gain_db": port.gain_db(ohm, ohm)[:, 0],
+        "noise_db": port.noise_figure_db(ohm)[:, 0],
+        "intercept_db": intercepts_dbm(linear, *(share * f_hz for share in TONES)),
+        "compression_db": first_limit_dbm(circuit, linear, f_hz, times),
+    }
+    shares = {
+        "input_share": np.abs(port.input_ohm(ohm))[:, 0],
+        "output_share": np.abs(port.output_ohm(ohm))[:, 0],
+        "supply_share": np.sum([*rests.rails_a.values()], axis=0),
+    }
+    # A circuit without any product has an infinite intercept, whatever its parts.
+    moved = {
+        name: scale * (each[1:] - each[0]) if np.isfinite(each[0]) else np.zeros(len(values))
+        for name, each in levels.items()
+    }
+    moved |= {name: scale * (each[1:] / each[0] - 1) for name, each in shares.items()}
     found = [
-        Sensitivity(
-            ref=was.part.ref,
-            what=what,
-            gain_db=scale * float(gain_db[n] - gain_db[0]),
-            input_share=scale * float(into[n] / into[0] - 1),
-            output_share=scale * float(out[n] / out[0] - 1),
-            noise_db=scale * float(noise_db[n] - noise_db[0]),
-            supply_share=scale * (sum(rest.rails_a.values()) / design.supply_a - 1),
-        )
-        for n, ((was, _, what), rest) in enumerate(zip(changes, rests, strict=True), start=1)
+        Sensitivity(ref=ref, what=what, **{name: float(each[n]) for name, each in moved.items()})
+        for n, (ref, what, _) in enumerate(values)
     ]
     return tuple(sorted(found, key=lambda each: -each.weight_db))
 

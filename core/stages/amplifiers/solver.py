@@ -9,7 +9,7 @@ import numpy as np
 
 from core.circuits.active.linear import around
 from core.circuits.active.operating import Bias, bias, bias_near
-from core.circuits.active.two_port import TwoPort, alike
+from core.circuits.active.two_port import TwoPort, of_linear
 from core.circuits.bias import THERMAL_V
 from core.circuits.circuit import Bipolar, Circuit, Component, SquareLaw, without_dc_path
 from core.model.stages.built_amplifier import BuiltAmplifier
@@ -84,7 +84,7 @@ class Solver:
         circuit = self.circuit(values)
         rest = self.at_rest(circuit)
         made = rest if isinstance(rest, Unsolved) else around(circuit, rest)
-        return made if isinstance(made, Unsolved) else alike([made], self.stage.designed_at_hz)
+        return made if isinstance(made, Unsolved) else of_linear(made, [self.stage.designed_at_hz])
 
     def solved(self) -> dict[Key, float] | Unsolved:
         """Exact values."""

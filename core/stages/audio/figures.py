@@ -8,7 +8,7 @@ import numpy as np
 
 from core.circuits.active.linear import around
 from core.circuits.active.swing import least
-from core.circuits.active.two_port import TwoPort, alike, of_linear
+from core.circuits.active.two_port import TwoPort, of_linear
 from core.circuits.circuit import GROUND, Branch, Part, Port
 from core.circuits.ladder import Array, frozen
 from core.circuits.units import BOLTZMANN
@@ -170,7 +170,7 @@ def supply_gain_db(design: AudioDesign, source_ohm: complex, load_ohm: complex) 
         rails=(),
     )
     linear = around(driven, design.rest)
-    port = linear if isinstance(linear, Unsolved) else alike([linear], HUM_HZ)
+    port = linear if isinstance(linear, Unsolved) else of_linear(linear, [HUM_HZ])
     if isinstance(port, Unsolved):
         return -np.inf
     return float(voltage_gain_db(port, load_ohm.real)[0])

@@ -11,7 +11,7 @@ from math import exp, log, log10, pi, sqrt
 
 from core.circuits.active.linear import around
 from core.circuits.active.operating import bias
-from core.circuits.active.two_port import alike
+from core.circuits.active.two_port import of_linear
 from core.circuits.circuit import Bipolar
 from core.circuits.devices.chips import FixedAmplifier
 from core.model.stages.audio import AudioPower
@@ -185,7 +185,7 @@ def _gain_db(stage: AudioPower, of: Row, values: Mapping[Key, float]) -> float |
     circuit = _soldered(stage, of, values)
     rest = bias(circuit)
     made = rest if isinstance(rest, Unsolved) else around(circuit, rest)
-    port = made if isinstance(made, Unsolved) else alike([made], TONE_HZ)
+    port = made if isinstance(made, Unsolved) else of_linear(made, [TONE_HZ])
     if isinstance(port, Unsolved):
         return port
     lost_db = 20 * log10(1 + (stage.series_ohm or 0.0) / stage.load_ohm)

@@ -11,7 +11,7 @@ from math import exp, log, pi, sqrt
 
 from core.circuits.active.linear import around
 from core.circuits.active.operating import Bias, bias, bias_near
-from core.circuits.active.two_port import TwoPort, alike
+from core.circuits.active.two_port import TwoPort, of_linear
 from core.circuits.bias import THERMAL_V
 from core.circuits.circuit import Bipolar, Circuit, SquareLaw
 from core.model.stages.audio import BuiltAudio
@@ -113,7 +113,7 @@ class Solver:
             return rest
         self._rest = rest
         made = around(circuit, rest)
-        return made if isinstance(made, Unsolved) else alike([made], f_hz)
+        return made if isinstance(made, Unsolved) else of_linear(made, [f_hz])
 
     def gain_db(self, values: Mapping[Key, float], f_hz: float = TONE_HZ) -> float | Unsolved:
         """Voltage gain into the load at a frequency [Hz], dB."""

@@ -5,17 +5,16 @@ every value. Gain is nearly a straight line in the logarithms of the values, so 
 one set of them, each a little larger, and again around the values so found.
 """
 
-from collections.abc import Callable
 from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
 
 from core.circuits.active.linear import Linear, around
-from core.circuits.active.nudged import nudged
+from core.circuits.active.many import at_rest
 from core.circuits.active.operating import bias
-from core.circuits.active.two_port import TwoPort, alike
-from core.circuits.circuit import Bipolar, Branch, Circuit, CoupledCoils, Part, SquareLaw, Transistor
+from core.circuits.active.two_port import of_linear
+from core.circuits.circuit import Bipolar, Circuit, CoupledCoils, Part, Transistor
 from core.circuits.ladder import Array, ComplexArray, Response, frozen
 from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
@@ -40,16 +39,14 @@ _ROUNDS, _SETTLED = 4, 0.2
 
 @record
 class _Knob:
-    """A variable of the part `ref`, and what makes its branch that many times larger in it."""
+    """A variable, and its key among the `Times` of circuits that differ in values only."""
 
-    ref: str
+    key: str
     variable: Variable
-    turn: Callable[[Branch, float], Branch]
 
-    def turned(self, branches: tuple[Branch, ...], move: float) -> tuple[Branch, ...]:
-        """The branches with the variable moved [standard deviations]."""
-        times = float(np.exp(self.variable.scale * move))
-        return tuple(self.turn(each, times) if each.part.ref == self.ref else each for each in branches)
+    def times(self, move: float) -> float:
+        """How many times as large its value is, moved so far [standard deviations]."""
+        return float(np.exp(self.variable.scale * move))
 
 
 @gate("The fit of the measured curve")
@@ -117,25 +114,24 @@ class _Straight:
         return Response(here.f_hz, here.s11 + step @ back, here.s21 * np.exp(step @ level))
 
     def _about(self, f: Array) -> tuple[Response, ComplexArray, ComplexArray, Response]:
-        branches = self._circuit.branches
-        for knob, move in zip(self._knobs, self._moves, strict=True):
-            branches = knob.turned(branches, float(move))
-        circuit = replace(self._circuit, branches=branches)
+        circuit, count = self._circuit, len(self._knobs)
         rest = _known(bias(circuit))
-        turned = [knob.turned(branches, _STEP) for knob in self._knobs]
-        linear = [_known(around(circuit, rest))]
-        for changed in turned:
-            moved = rest
-            for was, now in zip(branches, changed, strict=True):
-                if was is not now:
-                    (moved,) = nudged(circuit, moved, [(was, now)])
-            linear.append(_known(around(replace(circuit, branches=changed), moved)))
+        # The first circuit is at the moves, each other one has one variable a little larger.
+        times = {
+            knob.key: np.full(count + 1, knob.times(float(move)))
+            for knob, move in zip(self._knobs, self._moves, strict=True)
+        }
+        for n, knob in enumerate(self._knobs, start=1):
+            times[knob.key][n] *= knob.times(_STEP)
+        rests, settled = at_rest(circuit, rest, times)
+        if not settled.all():
+            raise ValueError("The direct currents do not settle with values so far off.")
+        linear = _known(around(circuit, rests, times))
         s11, s21 = _between(linear, f, *(port.ohm for port in circuit.ports))
         level = np.log(s21[1:] / s21[0]) / _STEP
         back = (s11[1:] - s11[0]) / _STEP
-        plain = _known(around(self._circuit, _known(bias(self._circuit))))
-        own11, own21 = _between([plain], f, *(port.ohm for port in circuit.ports))
-        return Response(f, s11[0], s21[0]), frozen(level), frozen(back), Response(f, own11[0], own21[0])
+        own11, own21 = _between(_known(around(circuit, rest)), f, *(port.ohm for port in circuit.ports))
+        return Response(f, s11[0], s21[0]), frozen(level), frozen(back), Response(f, own11, own21)
 
 
 def _known(found: T | Unsolved) -> T:
@@ -145,69 +141,30 @@ def _known(found: T | Unsolved) -> T:
 
 
 def _between(
-    linear: list[Linear], f: Array, source_ohm: float, load_ohm: float
+    linear: Linear, f: Array, source_ohm: float, load_ohm: float
 ) -> tuple[ComplexArray, ComplexArray]:
-    """S11 and S21 (circuits, F) of circuits that differ in values only."""
-    chains = [_known(alike(linear, float(each))) for each in f]
-    (a, b), (c, d) = np.stack([_chain(each) for each in chains], axis=-1)
+    """S11 and S21 (..., F) of a circuit, or of several (circuits, F)."""
+    # One frequency at a time: all of them of all circuits would fill the memory.
+    chains = [_known(of_linear(linear, [float(each)])).chain for each in f]
+    (a, b), (c, d) = np.concatenate(chains, axis=-1)
     over = a * load_ohm + b + source_ohm * (c * load_ohm + d)
     back = a * load_ohm + b - source_ohm * (c * load_ohm + d)
     return back / over, 2 * np.sqrt(source_ohm * load_ohm) / over
 
 
-def _chain(of: TwoPort) -> ComplexArray:
-    return of.chain
-
-
 def _knobs(circuit: Circuit) -> tuple[_Knob, ...]:
     """A variable a part, and those of transformers and transistors, which are no part's own."""
     found = []
-    for branch in circuit.branches:
-        part = branch.part
+    for part in (branch.part for branch in circuit.branches):
         if isinstance(part, Part):
             scale = {"resistor": _RESISTOR, "capacitor": _CAPACITOR}.get(part.kind, _WINDING)
-            found.append(_Knob(part.ref, Variable((part.ref,), (part.value,), scale), _larger))
+            found.append(_Knob(part.ref, Variable((part.ref,), (part.value,), scale)))
         elif isinstance(part, CoupledCoils):
-            found.append(_Knob(part.ref, Variable((f"{part.ref}.h",), (part.secondary_h,), _WINDING), _wound))
+            found.append(_Knob(part.ref, Variable((f"{part.ref}.h",), (part.secondary_h,), _WINDING)))
         elif isinstance(part, Transistor):
-            device = part.device
+            device, gain, speed = part.device, f"{part.ref}.gain", f"{part.ref}.speed"
             strength = device.current_gain if isinstance(device, Bipolar) else device.slope_a_v2
-            found.append(_Knob(part.ref, Variable((f"{part.ref}.gain",), (strength,), _GAIN), _stronger))
+            found.append(_Knob(gain, Variable((gain,), (strength,), _GAIN)))
             if isinstance(device, Bipolar):
-                speed = Variable((f"{part.ref}.speed",), (device.transition_hz,), _SPEED)
-                found.append(_Knob(part.ref, speed, _faster))
+                found.append(_Knob(speed, Variable((speed,), (device.transition_hz,), _SPEED)))
     return tuple(found)
-
-
-def _larger(branch: Branch, times: float) -> Branch:
-    part = branch.part
-    return replace(branch, part=replace(part, value=part.value * times)) if isinstance(part, Part) else branch
-
-
-def _wound(branch: Branch, times: float) -> Branch:
-    part = branch.part
-    if not isinstance(part, CoupledCoils):
-        return branch
-    wound = replace(part, primary_h=part.primary_h * times, secondary_h=part.secondary_h * times)
-    return replace(branch, part=wound)
-
-
-def _stronger(branch: Branch, times: float) -> Branch:
-    part = branch.part
-    if not isinstance(part, Transistor):
-        return branch
-    device = part.device
-    stronger: Bipolar | SquareLaw
-    if isinstance(device, Bipolar):
-        stronger = replace(device, current_gain=device.current_gain * times)
-    else:
-        stronger = replace(device, slope_a_v2=device.slope_a_v2 * times)
-    return replace(branch, part=replace(part, device=stronger))
-
-
-def _faster(branch: Branch, times: float) -> Branch:
-    part = branch.part
-    if not isinstance(part, Transistor) or not isinstance(part.device, Bipolar):
-        return branch
-    faster = replace(part.device, transition_hz=part.device.transition_hz * times)
-    return replace(branch, part=replace(part, device=faster))
