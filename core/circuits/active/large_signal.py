@@ -201,8 +201,8 @@ def limits(circuit: Circuit, f_hz: float) -> tuple[Limit, ...] | Unsolved:
 
 
 def first_limit_dbm(circuit: Circuit, around: Linear, f_hz: float, times: Times) -> Array:
-    """The lowest of these limits by current or voltage at `f_hz` [Hz] of circuits whose parts are so many `times` as large,
-    (T,) [dBm]; NaN where a transistor has nothing to swing at rest.
+    """The lowest of these limits by current or voltage at `f_hz` [Hz] of circuits whose parts are so many
+    `times` as large, (T,) [dBm]; NaN where a transistor has nothing to swing at rest.
     """
     volts = _Solver(around).driven(f_hz)
     ends = _ends(circuit, around, volts, times)
