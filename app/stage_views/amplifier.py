@@ -12,7 +12,7 @@ from app.widgets.figure_table import FigureTable
 from core.stages.outcome import Unsolved
 
 #: The card of a measured curve stands below the others.
-_ROW = 3
+_ROW = 4
 
 
 class AmplifierView(MeasuredView[AmplifierPicture]):
@@ -29,8 +29,8 @@ class AmplifierView(MeasuredView[AmplifierPicture]):
         self.card("Schematic: the circuit that was solved", self.schematic, 1, 0)
         self._levels_card = self.card("Levels", self.levels, 1, 1)
         self.ends, self.parts = EndsPlot(), FigureTable()
-        self._ends_card = self.card("Ends", self.ends, 2, 0)
-        self._parts_card = self.card("Parts", self.parts, 2, 1)
+        self._ends_card = self.card("Ends", self.ends, 2, 0, columns=2)
+        self._parts_card = self.card("Parts", self.parts, 3, 0, columns=2)
 
     def picture_of(self, bench: Workbench) -> AmplifierPicture | Unsolved:
         return picture_of(bench.analysis, bench.held_analysis, bench.look)
