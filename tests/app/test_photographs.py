@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QImage, QImageReader
 from app.photographs.beside import content_of, folder_of, put, taken_along
 from app.photographs.pictures import decoded, image_of, prepared
 from core.model.notebook.bench_log import Photograph
-from core.model.values.errors import FileError
+from core.model.values.errors import DesignError, FileError
 
 KINDS = ("jpeg", "png")
 
@@ -123,6 +123,13 @@ def test_no_name_leads_out_of_the_folder():
     for name in ("../x.jpg", "a/b.jpg", "a\\b.jpg", "", "x\0.jpg"):
         with pytest.raises(ValueError, match="name"):
             Photograph(name=name, digest="0" * 64)
+
+
+def test_a_name_has_at_most_120_letters_of_any_alphabet():
+    longest = "Spule im Gehäuse (1).jpg".rjust(120, "Ж")
+    assert Photograph.checked(name=longest, digest="0" * 64).name == longest
+    with pytest.raises(DesignError, match="File: must have at most 120 letters"):
+        Photograph.checked(name="x" + longest, digest="0" * 64)
 
 
 def test_photographs_come_along_when_a_design_is_saved_elsewhere(qapp, tmp_path, sample):
