@@ -51,6 +51,24 @@ def test_a_record_does_what_a_frozen_dataclass_does(how):
     assert ours(volt=0.7) != theirs(volt=0.7)
 
 
+def test_what_is_made_often_is_made_as_what_is_made_seldom():
+    """The first instances are filled in one by one; behind them `__init__` is compiled, and says the same."""
+    ours, theirs = both(kw_only=False)
+    for _ in range(60):
+        assert ours(0.7, notes=("loud",)).notes == ("loud",)
+        assert ours(volt=0.7) == ours(0.7, "at the base", ())
+        assert ours(0.7).notes == ()
+    assert ours.__init__.__qualname__ == "both.<locals>.of.<locals>.Reading.__init__"
+    for args, named in (((), {}), ((1.0, "a", (), 4), {}), ((1.0,), {"volt": 2.0}), ((1.0,), {"ohm": 5.0})):
+        fresh, _ = both()
+        told = []
+        for cls in (fresh, ours, theirs):
+            with pytest.raises(TypeError) as caught:
+                cls(*args, **named)
+            told.append(str(caught.value))
+        assert told == [told[2]] * 3
+
+
 def positional(cls):
     try:
         return cls(0.7)
