@@ -53,6 +53,17 @@ def test_the_first_page_loads_nothing_of_what_others_need():
     assert not loaded & {"app.panels.remedy_dialog", "app.panels.birdie_panel", "app.pages.stage"}
 
 
+def test_no_source_is_read_for_what_is_imported_behind_qt():
+    """PySide6 puts an import of its own in the place of Python's, which reads the source of each module."""
+    code = (
+        "import os\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nimport linecache\n"
+        "import app.window.main_window, app.pages.whole_rig\n"
+        "read = [name for name in linecache.cache if 'pyqtgraph' in name or 'main_window' in name]\n"
+        "assert not read, read"
+    )
+    assert "pyqtgraph" in loaded_by(code)
+
+
 def test_what_is_loaded_behind_the_window_comes_in_parts_and_is_all_that_placing_crystals_needs():
     code = (
         "import os\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nimport sys\n"

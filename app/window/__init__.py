@@ -23,3 +23,11 @@ libraries are imported one by one once the window rests, or a page waits for the
 first looks there (`tests/test_imports.py`). A view that raises is covered by a sentence until it succeeds
 again (`app/state/guard.py`).
 """
+
+import builtins
+
+import PySide6.QtCore  # noqa: F401
+
+# PySide6 wraps the import statement in one that reads the source of every module imported from then on, to
+# see whether it might ask for `__feature__`: a twentieth of a start. Nothing here does, so it is unwrapped.
+builtins.__import__ = getattr(builtins, "__orig_import__", builtins.__import__)
