@@ -200,6 +200,10 @@ def apply(app: QApplication, wanted: Theme) -> None:
         pass
 
 
+#: Steps of `steps` before the style sheet comes.
+BEFORE_SHEET = 2
+
+
 def steps(app: QApplication, wanted: Theme) -> Iterator[None]:
     """`apply` in three steps, as each of them walks through all widgets there are."""
     global _theme

@@ -21,8 +21,17 @@ class Colours(QObject):
         self._next = QTimer(self, singleShot=True, interval=0)
         self._next.timeout.connect(self._step)
         if self._theme() != palette.theme() or not _application().styleSheet():
-            palette.apply(_application(), self._theme())
+            self._steps = palette.steps(_application(), self._theme())
+            for _ in range(palette.BEFORE_SHEET):
+                next(self._steps)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._system_changed)
+
+    def dress(self) -> None:
+        """Put the style sheet on the window that was built meanwhile: beneath one, each widget would measure
+        itself anew whenever it is put into another.
+        """
+        for _ in self._steps:
+            pass
 
     def choose(self, choice: ThemeChoice) -> None:
         """Change the colours, now and for the next time."""

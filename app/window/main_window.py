@@ -61,6 +61,7 @@ class MainWindow(QMainWindow):
         self.colours = Colours(self.settings, self.refresher, self)
         self._build()
         self._build_menus()
+        self.colours.dress()
         self.refresher.refreshed.connect(self.status.refreshed)
         bench.changed.connect(self._show_state)
         bench.refused.connect(self.tell)
