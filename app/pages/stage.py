@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout
@@ -9,8 +10,8 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout
 from app.stage_views.base import StageView
 from app.stage_views.cards.measured_card import bring
 from app.stage_views.carrier import CarrierView
-from app.stage_views.filter_view import FilterView
 from app.stage_views.kinds import view_of
+from app.stage_views.measured_view import MeasuredView
 from app.stage_views.sending import SendingView
 from app.stage_views.vfo import VfoView
 from app.state.workbench import Workbench
@@ -110,22 +111,22 @@ def _what_to_select(bench: Workbench) -> str:
 
 
 def ask_for_curve(page: View, say: Callable[[str], None]) -> None:
-    """Ask for a measured curve of the filter that a page shows; without one, say what to select."""
-    view = _filter_on(page)
+    """Ask for a measured curve of the stage that a page shows; without one, say what to select."""
+    view = _stage_on(page)
     if view is None:
-        say("A measured curve belongs to a filter; select one on the signal path and show its page.")
+        say("A measured curve belongs to a stage; select one on the signal path and show its page.")
     else:
         view.open_measured()
 
 
 def brought(bench: Workbench, page: View, file: Path) -> bool:
-    """Keep a dropped curve as that of the filter that a page shows; False where it is none, or no filter."""
-    if file.suffix.lower() not in _CURVES or _filter_on(page) is None:
+    """Keep a dropped curve as that of the stage that a page shows; False where it is none, or no stage."""
+    if file.suffix.lower() not in _CURVES or _stage_on(page) is None:
         return False
     bring(bench, file)
     return True
 
 
-def _filter_on(page: View) -> FilterView | None:
+def _stage_on(page: View) -> MeasuredView[Any] | None:
     view = page.view if isinstance(page, StagePage) else None
-    return view if isinstance(view, FilterView) else None
+    return view if isinstance(view, MeasuredView) else None

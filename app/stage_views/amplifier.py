@@ -4,7 +4,6 @@ from app.pictures.power import amplifier as power
 from app.pictures.power.amplifier import PowerPicture
 from app.pictures.stages.amplifier import AmplifierPicture, parts_of, picture_of
 from app.plots.gain import EndsPlot, GainPlot, LoadLinePlot, PowerGainPlot, WarmingPlot
-from app.stage_views.base import StageView
 from app.stage_views.cards.schematic_view import SchematicView
 from app.stage_views.measured_view import MeasuredView
 from app.state.workbench import Workbench
@@ -56,15 +55,15 @@ class AmplifierView(MeasuredView[AmplifierPicture]):
             self.parts.show_told(picture.parts)
 
 
-class PowerView(StageView[PowerPicture]):
-    """Nine cards, the plots on the left."""
+class PowerView(MeasuredView[PowerPicture]):
+    """Nine cards, the plots on the left, and a measured curve below them."""
 
     def __init__(self) -> None:
-        super().__init__()
+        super().__init__("power amplifier", 5)
         self.gain, self.line, self.warming = PowerGainPlot(), LoadLinePlot(), WarmingPlot()
         self.table, self.bands, self.drivers = FigureTable(), FigureTable(), FigureTable()
         self.levels, self.exposure, self.schematic = FigureTable(), FigureTable(), SchematicView()
-        self._gain_card = self.card("Gain over the bands", self.gain, 0, 0)
+        self._gain_card = self.card("Gain over the bands", self.gain, 0, 0, corner=self.read)
         self._figures_card = self.card("Figures", self.table, 0, 1)
         self.card("Schematic: the circuit that was solved", self.schematic, 1, 0)
         self.card("Load line at full power", self.line, 1, 1)

@@ -3,24 +3,24 @@
 from app.pictures.audio.stage import AudioPicture, picture_of
 from app.pictures.response import notes_of
 from app.plots.response import ResponsePlot
-from app.stage_views.base import StageView
 from app.stage_views.cards.schematic_view import SchematicView
+from app.stage_views.measured_view import MeasuredView
 from app.state.workbench import Workbench
 from app.widgets.figure_table import FigureTable
 from core.stages.outcome import Unsolved
 
 
-class AudioView(StageView[AudioPicture]):
+class AudioView(MeasuredView[AudioPicture]):
     """What tones of speech pass with the stage where it is, its figures, schematic, levels, what limits its
     output, and what comes to the ear or from the microphone.
     """
 
     def __init__(self) -> None:
-        super().__init__()
+        super().__init__("stage", 3)
         self.speech, self.table = ResponsePlot("speech", "tone", "Hz"), FigureTable()
         self.schematic, self.levels = SchematicView(), FigureTable()
         self.limits, self.ends = FigureTable(), FigureTable()
-        self._speech_card = self.card("Speech", self.speech, 0, 0)
+        self._speech_card = self.card("Speech", self.speech, 0, 0, corner=self.read)
         self._figures_card = self.card("Figures", self.table, 0, 1)
         self.card("Schematic: the circuit that was solved", self.schematic, 1, 0)
         self._levels_card = self.card("Levels", self.levels, 1, 1)

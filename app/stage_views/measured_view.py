@@ -40,7 +40,7 @@ class MeasuredView(StageView[Picture]):
             self.measured.open(self._bench)
 
     def _curve_on(self, bench: Workbench) -> bool:
-        return curve_of(bench.analysis, str(bench.look.stage), bench.look.band) is not None
+        return curve_of(bench.analysis, str(bench.look.stage), bench.look.band, bench.look.way) is not None
 
     def _show_measured(self) -> None:
         if self._bench is None or self._bench.look.stage is None:

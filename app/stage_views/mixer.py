@@ -2,21 +2,21 @@
 
 from app.pictures.stages.mixer import MixerPicture, picture_of
 from app.plots.drive import DrivePlot
-from app.stage_views.base import StageView
+from app.stage_views.measured_view import MeasuredView
 from app.state.workbench import Workbench
 from app.widgets.figure_table import FigureTable
 from core.stages.outcome import Unsolved
 
 
-class MixerView(StageView[MixerPicture]):
+class MixerView(MeasuredView[MixerPicture]):
     """Four cards: figures over the drive, figures at the drive it gets, products, levels."""
 
     def __init__(self) -> None:
-        super().__init__()
+        super().__init__("mixer, over the frequency that it takes in", 2)
         self.plot, self.table = DrivePlot(), FigureTable()
         self.products, self.levels = FigureTable(), FigureTable()
         self._drive_card = self.card("Over the drive", self.plot, 0, 0)
-        self._figures_card = self.card("Figures", self.table, 0, 1)
+        self._figures_card = self.card("Figures", self.table, 0, 1, corner=self.read)
         self._products_card = self.card("Products below the wanted one", self.products, 1, 0)
         self._levels_card = self.card("Levels", self.levels, 1, 1)
 

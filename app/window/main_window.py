@@ -152,7 +152,7 @@ class MainWindow(QMainWindow):
             self,
             LINE,
             Row("Where to put how much gain…", lambda: self._gain_advice.begin()),
-            Row("Measured curve of this filter…", self._ask_for_curve),
+            Row("Measured curve of this stage…", self._ask_for_curve),
         )
         names = {"system": "As the system has them", "light": "Light", "dark": "Dark"}
         themes = {choice: names[choice] for choice in THEME_CHOICES}

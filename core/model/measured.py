@@ -1,8 +1,8 @@
-"""A measured response of one filter of the rig, kept with the design that it is held against."""
+"""A measured response of one stage of the rig, kept with the design that it is held against."""
 
 from functools import cached_property
 from itertools import pairwise
-from typing import Self
+from typing import Literal, Self
 
 from pydantic import model_validator
 
@@ -14,17 +14,21 @@ MOST_CURVES, MOST_POINTS = 40, 2001
 
 
 class MeasuredCurve(Model):
-    """S21 of a filter as swept on the bench, with S11 where that was swept too."""
+    """S21 of a stage as swept on the bench, with S11 where that was swept too."""
 
     stage: str = stated(..., "Stage", "Key of the stage that was measured.", max_length=40)
-    band: Name = stated("", "Band", "A band the filter serves; empty: the same on all.", max_length=16)
+    band: Name = stated("", "Band", "A band the stage serves; empty: the same on all.", max_length=16)
+    way: Literal["", "receive", "transmit"] = stated(
+        "", "Direction", "Of a stage that works either way; empty: the one that it has."
+    )
     label: Name = stated("", "File", "Name of the file that it was read from.", max_length=400)
     date: Name = stated("", "Measured on", "Day of the measurement.", "2026-05-17", max_length=40)
+    note: str = stated("", "Note", "What was done.", max_length=2000)
     source_ohm: Ohm | None = stated(
-        None, "Measured from", "Resistance of the source; empty: that around the filter.", "50 Ω"
+        None, "Measured from", "Resistance of the source; empty: that around the stage.", "50 Ω"
     )
     load_ohm: Ohm | None = stated(
-        None, "Measured into", "Resistance of the load; empty: that around the filter.", "50 Ω"
+        None, "Measured into", "Resistance of the load; empty: that around the stage.", "50 Ω"
     )
     f_hz: tuple[Hertz, ...] = stated(
         ..., "Frequencies", "Where it was measured, ascending.", min_length=2, max_length=MOST_POINTS
@@ -45,7 +49,7 @@ class MeasuredCurve(Model):
     # Thousands of numbers: what is cached on a curve would hash them at every look.
     @cached_property
     def _digest(self) -> int:
-        around = (self.stage, self.band, self.source_ohm, self.load_ohm)
+        around = (self.stage, self.band, self.way, self.source_ohm, self.load_ohm)
         return hash((around, self.f_hz, self.s21_db, self.s11_db, self.s11_degrees))
 
     def __hash__(self) -> int:

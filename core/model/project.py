@@ -60,7 +60,7 @@ class Project(Model):
     crystal_batch: CrystalBatch = stated(CrystalBatch(), "Crystals", "Measured crystals for the ladder.")
     scatter: Scatter = stated(Scatter(), "Tolerance", "Scatter of the ladder's parts, and its limits.")
     measured: tuple[MeasuredCurve, ...] = stated(
-        (), "Measured curves", "Responses of filters as measured.", max_length=MOST_CURVES
+        (), "Measured curves", "Responses of stages as measured.", max_length=MOST_CURVES
     )
     log: tuple[LogReading, ...] = stated(
         (), "Bench log", "What was read on the bench.", max_length=MOST_READINGS

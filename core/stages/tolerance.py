@@ -366,15 +366,15 @@ def measure(f_hz: Array, loss_db: Array) -> tuple[Array, Array, Array]:
     Edges are interpolated on the grid `f_hz` (F,). A trial whose pass-band leaves the grid has width and
     ripple NaN, which keep no limit.
     """
-    low, high, inside = _edges(f_hz, loss_db, 6.0)
-    start, end = inner_part(*_edges(f_hz, loss_db, 3.0)[:2])
+    low, high, inside = edges(f_hz, loss_db, 6.0)
+    start, end = inner_part(*edges(f_hz, loss_db, 3.0)[:2])
     inner = (f_hz >= start[:, None]) & (f_hz <= end[:, None])
     least = loss_db.min(axis=-1)
     top = np.where(inner, loss_db, -np.inf).max(axis=-1)
     return np.where(inside, high - low, np.nan), np.where(inside, top - least, np.nan), least
 
 
-def _edges(f_hz: Array, loss_db: Array, depth_db: float) -> tuple[Array, Array, NDArray[np.bool_]]:
+def edges(f_hz: Array, loss_db: Array, depth_db: float) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Outer frequencies [Hz] at which each row has lost `depth_db` more than at least, and whether both lie
     on the grid.
     """

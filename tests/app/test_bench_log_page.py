@@ -12,13 +12,14 @@ from app.photographs.beside import folder_of
 from app.pictures.bench.bench_log import FILTERS, NOTE, READ, TOLERANCE, Chosen, picture_of
 from app.pictures.bench.junk_box import picture_of as picture_of_box
 from app.state.workbench import Workbench
-from core.model.files import save
 from core.model.notebook.junk_box import CapacitorOnHand, CoreOnHand
 from core.rig.analysis import Analysis
+from core.rig.built.measured import with_curve
 from core.rig.log.bench_log import bench_log, reading_of
 from core.rig.log.expected import items
 from core.rig.log.item import found
 from tests.app.test_photographs import picture as photograph
+from tests.rig.test_curve_verdicts import filter_curve
 
 
 @pytest.fixture
@@ -294,11 +295,38 @@ def test_measured_curves_stand_in_the_log(sample, tmp_path):
         s21_db=(-0.1, -0.3, -40),
     )
     project = sample.edited(("measured",), (curve,))
-    save(project, tmp_path / "rig.json")
     (line,) = picture_of(Analysis(project), Chosen("read")).lines
-    assert line.cells[:2] == ("Low-pass", "measured curve, 20 m")
-    assert line.cells[4:7] == ("lp.s2p", "swept", "2026-05-17")
-    assert line.help
+    assert line.cells[:2] == ("Low-pass", "Measured curve, 20 m")
+    assert line.cells[4:7] == ("lp.s2p", "?\u00a0unclear", "2026-05-17")
+    assert "sweep that with 5 points at least" in line.help
+
+
+def test_a_curve_that_is_out_is_explained_taken_noted_and_removed(page, bench, qtbot):
+    bad = filter_curve(bench.analysis, L2=-0.25)
+    bench.change(lambda project: with_curve(bench.analysis, bad), label="a measured curve")
+    before = page.picture.whole
+    page.verdict.setCurrentIndex(page.verdict.findData("out"))
+    page.verdict.activated.emit(page.verdict.currentIndex())
+    (line,) = page.picture.lines
+    assert line.cells[4:7] == ("swept.s2p", "✗\u00a0out", "2026-11-26")
+    page.table.pick(0, NOTE)
+    qtbot.waitUntil(lambda: not page.busy)
+    assert "Upper edge (−6 dB) at " in page.why.text()
+    assert "L2 is about 25 % low; " in page.why.text()
+    assert not page.again.isEnabled()
+    typed(page.table, qtbot, "after rewinding")
+    assert bench.current.measured[0].note == "after rewinding"
+    page.table.pick(0, NOTE)
+    qtbot.mouseClick(page.take, Qt.MouseButton.LeftButton)
+    assert "taken into the design" in page.told.text()
+    assert bench.held is not None
+    assert dict(bench.current.stage("low_pass").filters[0].as_built)["coil:2"] > 0
+    assert (page.picture.whole.out, page.picture.whole.within) == (before.out - 1, before.within + 1)
+    page.verdict.setCurrentIndex(page.verdict.findData("within"))
+    page.verdict.activated.emit(page.verdict.currentIndex())
+    page.table.pick(0, NOTE)
+    qtbot.mouseClick(page.remove, Qt.MouseButton.LeftButton)
+    assert bench.current.measured == ()
 
 
 EDITS = [

@@ -9,6 +9,7 @@ from core.model.files import load, save
 from core.rig.analysis import Analysis
 from core.rig.log.expected import items
 from core.rig.log.item import found
+from tests.rig.test_curve_verdicts import filter_curve
 
 
 @pytest.fixture
@@ -106,3 +107,81 @@ def test_what_cannot_be_added_is_one_sentence_and_changes_nothing(file, capsys, 
     assert err.startswith("copperclad: ")
     assert reason in err
     assert file.read_bytes() == before
+
+
+def csv_of_the_low_pass(folder, sample, **shares):
+    curve = filter_curve(Analysis(sample), **shares)
+    file = folder / "swept.csv"
+    rows = [
+        f"{f / 1e6:.6f};{db:.4f}".replace(".", ",") for f, db in zip(curve.f_hz, curve.s21_db, strict=True)
+    ]
+    file.write_text("\n".join(["frequency (MHz);S21 (dB)", *rows]), encoding="utf-8-sig")
+    return file
+
+
+def test_a_sweep_is_added_judged_and_explained(file, capsys, sample, tmp_path):
+    swept = csv_of_the_low_pass(tmp_path, sample, L2=-0.25)
+    code, out, _ = printed(
+        capsys, file, "--curve", "low_pass/20m", swept, "--date", "2026-11-26", "--note", "loose turns"
+    )
+    assert code == 0
+    assert "out      Low-pass: measured curve, 20 m, 2026-11-26: upper edge (−6 dB) at " in out
+    assert "L2 is about 25 % low; " in out
+    (kept,) = load(file).measured
+    assert (kept.band, kept.note, kept.label) == ("20m", "loose turns", "swept.csv")
+    assert printed(capsys, file, "--strict")[0] == 1
+
+
+@pytest.mark.parametrize("mark", ["", "\ufeff"])
+@pytest.mark.parametrize(
+    "table",
+    [
+        "code;reading;note\nsupply/rail;13,6 V;bench supply\n\nvfo/output;;\n"
+        "ladder/bandwidth_6db_hz/20m;2,4 kHz;\n",
+        'Code,Reading (),Note\r\nsupply/rail,"13,6 V",bench supply\r\nladder/bandwidth_6db_hz/20m,2.4k,\r\n',
+        "code\treading\tnote\nsupply/rail\t13.6 V\tbench supply\nladder/bandwidth_6db_hz/20m\t2400 Hz\t",
+    ],
+)
+def test_a_table_of_readings_is_read_however_it_was_written(file, capsys, tmp_path, table, mark):
+    (tmp_path / "readings.csv").write_text(mark + table, encoding="utf-8")
+    code, _, err = printed(capsys, file, "--from", tmp_path / "readings.csv", "--date", "today")
+    assert (code, err) == (0, "")
+    assert [(each.key, each.value, each.unit, each.note, each.date) for each in load(file).log] == [
+        ("rail", 13.6, "V", "bench supply", "today"),
+        ("bandwidth_6db_hz", 2400.0, "Hz", "", "today"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("table", "reason"),
+    [
+        ("code;volts\nsupply/rail;13", "readings.csv: The table lacks the column reading"),
+        ("code;reading\nsupply/rail;13 V\nsupply/rial;13 V", "Line 3: There is nothing called"),
+        ("code,reading\nsupply/rail,13,6 V", "Line 2: There are more cells than columns"),
+        ("code;reading\nsupply/rail;much", "Line 2: “much” is not a number"),
+        ("", "The table is empty"),
+    ],
+)
+def test_a_table_that_is_none_is_refused_with_line_and_reason(file, capsys, tmp_path, table, reason):
+    before = file.read_bytes()
+    (tmp_path / "readings.csv").write_text(table)
+    code, _, err = printed(capsys, file, "--from", tmp_path / "readings.csv")
+    assert code == 2
+    assert reason in err
+    assert file.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("code", "reason"),
+    [
+        ("low_pas/20m", "There is no low_pas/20m to have a curve of; write one of low_pass"),
+        ("low_pass", "has a filter for each band; write low_pass/20m"),
+        ("low_pass/20m/40m", "There is no low_pass/20m/40m"),
+    ],
+)
+def test_a_sweep_of_nothing_is_refused(file, capsys, sample, tmp_path, code, reason):
+    swept = csv_of_the_low_pass(tmp_path, sample)
+    found, _, err = printed(capsys, file, "--curve", code, swept)
+    assert found == 2
+    assert reason in err
+    assert load(file).measured == ()

@@ -57,6 +57,9 @@ def test_a_curve_is_read_laid_over_told_taken_and_undone(qtbot, stage_page, benc
     np.testing.assert_allclose(y, np.maximum(db, -140), atol=1e-3)
     view.near.labels.place()
     assert "measured" in view.near.labels.texts
+    judged = view.measured.judged.text()
+    assert judged.startswith("Within: loss in the pass-band up to ")
+    assert "upper edge (−6 dB) at " in judged
     assert view.measured.told.text() == "L2 is about 6 % low; squeeze its turns together or wind one more."
     assert "swept.csv" in view.measured_card.note
     design = bench.analysis.filter_design("low_pass", bench.look.band)
@@ -125,7 +128,7 @@ def test_menu_and_drop_take_a_curve_of_the_filter_on_show(window, qtbot, tmp_pat
         each
         for menu in window.menuBar().actions()
         for each in menu.menu().actions()
-        if each.text() == "Measured curve of this filter…"
+        if each.text() == "Measured curve of this stage…"
     )
     action.trigger()
     assert "select one on the signal path" in window.statusBar().currentMessage()
@@ -184,3 +187,28 @@ def test_an_amplifiers_curve_is_laid_over_its_gain_and_told(qtbot, bench, on_scr
     qtbot.mouseClick(view.measured.remove, Qt.MouseButton.LeftButton)
     assert view.measured_card.isHidden()
     assert view.plot.measured.getData()[0] is None or len(view.plot.measured.getData()[0]) == 0
+
+
+@pytest.mark.parametrize(
+    ("stage", "words"),
+    [("mixer", "gain up to "), ("power_amplifier", "gain up to "), ("preamplifier", "gain up to ")],
+)
+def test_every_stage_takes_a_curve_and_has_a_verdict(
+    qtbot, bench, on_screen, tmp_path, monkeypatch, stage, words
+):
+    page = on_screen(StagePage(bench), 900, 1500)
+    bench.changed.connect(lambda: (page.refresh(bench), page.settle(bench)))
+    bench.select(("stages", stage))
+    page.refresh(bench)
+    page.settle(bench)
+    f = np.geomspace(20.0, 50e6, 801)
+    file = tmp_path / "gain.csv"
+    file.write_text("\n".join(["frequency (Hz);S21 (dB)", *(f"{each:.3f};-30" for each in f)]))
+    choose(monkeypatch, file)
+    qtbot.mouseClick(page.view.read, Qt.MouseButton.LeftButton)
+    assert page.view.measured_card.isVisible()
+    assert page.view.measured.judged.text().startswith(f"Out: {words}")
+    assert "read the levels and voltages" in page.view.measured.told.text()
+    assert not page.view.measured.take.isEnabled()
+    qtbot.mouseClick(page.view.measured.remove, Qt.MouseButton.LeftButton)
+    assert bench.current.measured == ()

@@ -1,5 +1,7 @@
 """Bench log: what was read against what is expected, why it is out, and readings taken into the design."""
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCompleter, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
@@ -32,17 +34,22 @@ from app.widgets.view import View
 from core.model.notebook.bench_log import LogReading
 from core.model.project import Project
 from core.model.values.errors import CopperError
+from core.rig.built.measured import fit_of, with_fitted, without_curve
 from core.rig.log.bench_log import reading_of, with_tolerance, with_value
-from core.rig.log.causes import Causes, causes
+from core.rig.log.causes import Causes, causes, causes_of_curve
+from core.rig.log.curves import Swept
 from core.rig.log.item import Item
 from core.rig.log.taken import taking
 from core.stages.outcome import Unsolved
+from core.stages.steps import Steps
 
 _LOG = ("log",)
 _LEAST_HEIGHT, _NARROW_HEIGHT = 400, 560
 #: Causes beyond so much height scroll, pixels.
 _WHY_HEIGHT = 84
 _ALL_STAGES = "all stages"
+#: What is told once a reading was taken.
+_TAKEN = "{}: taken into the design; what differs from the held one stands at the left."
 
 
 class BenchLogPage(Drawn[LogPicture], View):
@@ -200,9 +207,8 @@ class BenchLogPage(Drawn[LogPicture], View):
 
     def _show_present(self) -> None:
         line = self.line
-        entry = None if line is None else line.entry
-        read = entry is not None and entry.reading is not None
-        self.again.setEnabled(read)
+        read = line is not None and line.read
+        self.again.setEnabled(read and line is not None and line.entry is not None)
         self.remove.setEnabled(read)
         self.take.setEnabled(read)
         if line is None or line.key == self._explained:
@@ -210,15 +216,25 @@ class BenchLogPage(Drawn[LogPicture], View):
                 self.why.setText("")
             return
         self._explained = line.key
-        if entry is None or entry.verdict != "out":
+        if line.verdict != "out":
             self.why.setText(line.help)
             return
         self.why.setText("Looking for what may be behind it…")
-        self._seeking.begin(causes(self._bench.analysis, self.picture.log, entry))
+        self._seeking.begin(self._behind(line))
+
+    def _behind(self, line: LogLine) -> Steps[Causes]:
+        """What may be behind a line that is out."""
+        analysis = self._bench.analysis
+        if line.entry is not None:
+            return (yield from causes(analysis, self.picture.log, line.entry))
+        assert line.curve is not None  # a line shows one of them
+        found = causes_of_curve(analysis, line.curve)
+        yield
+        return Causes(words=f"{line.help} {found.words}")
 
     def _show_causes(self, found: Causes) -> None:
         line = self.line
-        if line is not None and line.entry is not None and line.entry.verdict == "out":
+        if line is not None and line.verdict == "out":
             self.why.setText("\n".join([found.words, *(f"· {each.words}" for each in found.causes)]))
 
     @property
@@ -238,8 +254,12 @@ class BenchLogPage(Drawn[LogPicture], View):
 
     def _give(self, row: int, column: int, text: str) -> str | None:
         """Put what was typed into a line."""
-        entry = self.picture.lines[row].entry
-        assert entry is not None  # curves are not typed in
+        line = self.picture.lines[row]
+        if line.curve is not None:
+            path = ("measured", line.curve.number, "date" if column == DATE else "note")
+            return self._bench.edit(path, text)
+        entry = line.entry
+        assert entry is not None  # a line shows one of them
         try:
             if entry.reading is None:
                 return self._append(reading_of(entry.item, text, now()), entry.item)
@@ -294,7 +314,11 @@ class BenchLogPage(Drawn[LogPicture], View):
                 self.table.type_in(row, READ)
 
     def _remove(self, row: int | None) -> None:
-        entry = None if row is None else self.picture.lines[row].entry
+        line = None if row is None else self.picture.lines[row]
+        if line is not None and line.curve is not None:
+            self._with_curve(without_curve, line.curve, "removing a measured curve")
+            return
+        entry = None if line is None else line.entry
         number = None if entry is None else entry.number
         if entry is not None and number is not None:
             self._bench.change(
@@ -304,19 +328,37 @@ class BenchLogPage(Drawn[LogPicture], View):
 
     def _take(self) -> None:
         line = self.line
+        if line is not None and line.curve is not None:
+            self._take_curve(line.curve)
         if line is None or line.entry is None:
             return
         found = taking(self._bench.analysis, self.picture.log, line.entry)
         if isinstance(found, Unsolved):
             self._tell(found.reason)
             return
+        self._hold()
+        refused = self._bench.change(found.on, label=found.label)
+        self._tell(refused or _TAKEN.format(found.label))
+
+    def _take_curve(self, of: Swept) -> None:
+        label = "parts as the measured curve has them"
+        found = fit_of(self._bench.analysis, of.curve)
+        if isinstance(found, Unsolved):
+            self._tell(found.reason)
+            return
+        self._hold()
+        refused = self._with_curve(with_fitted, of, label)
+        self._tell(refused or _TAKEN.format(f"{of.name}: {label}"))
+
+    def _hold(self) -> None:
         if self._bench.held is None:
             self._bench.hold()
-        refused = self._bench.change(found.on, label=found.label)
-        self._tell(
-            refused
-            or f"{found.label}: taken into the design; what differs from the held one stands at the left."
-        )
+
+    def _with_curve(self, made: Callable[..., Project], of: Swept, label: str) -> str | None:
+        """Change the design by what is made of one of its curves."""
+        curve, analysis = of.curve, self._bench.analysis
+        band = curve.band or analysis.project.bands[0].name
+        return self._bench.change(lambda _: made(analysis, curve.stage, band, curve.way), label=label)
 
 
 def _changed(item: Item, reading: LogReading, column: int, text: str) -> LogReading:

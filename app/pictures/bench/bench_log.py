@@ -4,7 +4,9 @@ from core.model.values.quantities import spelled
 from core.model.values.wording import visible
 from core.record import record
 from core.rig.analysis import Analysis
-from core.rig.log.bench_log import BenchLog, Entry, Progress, Swept, bench_log
+from core.rig.log.bench_log import BenchLog, Entry, Progress, bench_log
+from core.rig.log.curves import Swept
+from core.rig.log.item import Verdict
 from core.rig.log.told import tolerance_text
 
 HEADS = ("Stage", "What", "Expected", "Tolerance", "Read", "Verdict", "Date", "Note")
@@ -57,6 +59,18 @@ class LogLine:
     entry: Entry | None
     curve: Swept | None = None
 
+    @property
+    def verdict(self) -> Verdict:
+        """Whether what it shows is within its tolerance."""
+        of = self.entry or self.curve
+        assert of is not None  # a line shows one of them
+        return of.verdict
+
+    @property
+    def read(self) -> bool:
+        """Whether it shows something that was read."""
+        return self.curve is not None or (self.entry is not None and self.entry.reading is not None)
+
 
 @record
 class LogPicture:
@@ -73,7 +87,7 @@ def picture_of(analysis: Analysis, chosen: Chosen) -> LogPicture:
     """The log of a rig, as far as it is looked at."""
     log = bench_log(analysis)
     lines = [_line(each, n) for each, n in _numbered(log)]
-    lines += [_swept(each, n) for n, each in enumerate(log.curves)]
+    lines += map(_swept, log.curves)
     shown = tuple(each for each in lines if _looked_at(each, chosen))
     return LogPicture(shown, log.whole, log.stages, chosen, log)
 
@@ -111,17 +125,18 @@ def _line(entry: Entry, n: int) -> LogLine:
     )
 
 
-def _swept(curve: Swept, n: int) -> LogLine:
-    on = f", {spelled(curve.band)}" if curve.band else ""
-    cells = (curve.name, f"measured curve{on}", "", "", curve.label, "swept", curve.date, "")
+def _swept(of: Swept) -> LogLine:
+    curve = of.curve
+    sign = "?\u00a0unclear" if of.verdict == "no longer expected" else _SIGNS[of.verdict]
+    what = f"{of.what[:1].upper()}{of.what[1:]}"
     return LogLine(
-        key=("curve", curve.stage, curve.band, n),
-        cells=cells,
-        typed=frozenset(),
-        colour="ink",
-        help=curve.words,
+        key=("curve", curve.stage, curve.band, curve.way),
+        cells=(of.name, what, "as designed", "", curve.label, sign, curve.date, visible(curve.note)),
+        typed=frozenset({DATE, NOTE}),
+        colour="ink" if of.verdict == "within" else _COLOURS[of.verdict],
+        help=f"{of.words[:1].upper()}{of.words[1:]}",
         entry=None,
-        curve=curve,
+        curve=of,
     )
 
 
@@ -130,8 +145,4 @@ def _looked_at(line: LogLine, chosen: Chosen) -> bool:
         return False
     if not chosen.verdict:
         return True
-    if line.entry is None:
-        return chosen.verdict == "read"
-    if chosen.verdict == "read":
-        return line.entry.reading is not None
-    return line.entry.verdict == chosen.verdict
+    return line.read if chosen.verdict == "read" else line.verdict == chosen.verdict

@@ -73,7 +73,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Amplifi
         levels_title, levels = at.title, at.table
     return AmplifierPicture(
         name=facts.name,
-        gain=_gain(facts, _held(held, look), stage.id, curve_of(analysis, stage.id, look.band)),
+        gain=_gain(facts, _held(held, look), stage.id, curve_of(analysis, stage.id, look.band, look.way)),
         table=_table(facts, beside),
         levels_title=levels_title,
         levels=levels,

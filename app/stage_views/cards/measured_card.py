@@ -15,10 +15,8 @@ from app.widgets.flow_row import FlowRow
 from app.widgets.number_field import NumberField
 from core.model.measured import MeasuredCurve
 from core.model.project import Project
-from core.model.values.errors import DesignError
 from core.rig.bench.curve_files import read_curve
 from core.rig.built import measured
-from core.stages.outcome import Unsolved
 
 _FILES = "Measured curves (*.s2p *.csv *.txt);;All files (*)"
 #: What of a curve is typed; the rest was read.
@@ -44,7 +42,8 @@ class MeasuredCard(Drawn[MeasuredPicture | None], QWidget):
             field.marked.connect(self._say)
             fixture.add(Text(declared[name].title or ""))
             fixture.add(field)
-        self.told = Text()
+        self.judged, self.told = Text(), Text()
+        self.judged.setWordWrap(True)
         self.told.setWordWrap(True)
         self.table = FigureTable()
         self.table.setAccessibleName("Parts by the measured curve")
@@ -61,7 +60,7 @@ class MeasuredCard(Drawn[MeasuredPicture | None], QWidget):
         buttons.add(self.remove)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        for part in (self.told, fixture, self.table, buttons):
+        for part in (self.judged, self.told, fixture, self.table, buttons):
             column.addWidget(part)
 
     def show_of(self, bench: Workbench) -> MeasuredPicture | None:
@@ -77,6 +76,7 @@ class MeasuredCard(Drawn[MeasuredPicture | None], QWidget):
     def draw(self, picture: MeasuredPicture | None) -> None:
         if picture is None:
             return
+        self.judged.setText(picture.judged)
         self.told.setText(picture.told)
         self.table.setVisible(picture.parts is not None)
         self.take.setEnabled(picture.parts is not None)
@@ -94,7 +94,7 @@ class MeasuredCard(Drawn[MeasuredPicture | None], QWidget):
             self._bench.refused.emit(reason)
 
     def open(self, bench: Workbench) -> None:
-        """Ask for a file with a curve of the selected filter, and keep it with the design."""
+        """Ask for a file with a curve of the selected stage, and keep it with the design."""
         home = bench.file.parent if bench.file else Path()
         name, _ = QFileDialog.getOpenFileName(self, "Measured curve", str(home), _FILES)
         if name:
@@ -110,18 +110,16 @@ class MeasuredCard(Drawn[MeasuredPicture | None], QWidget):
         bench = self._bench
         assert bench is not None  # the buttons are on show
         bench.settling.emit()
-        stage, band = str(bench.look.stage), bench.look.band
-        bench.change(lambda _: made(bench.analysis, stage, band), label=label)
+        stage, band, way = str(bench.look.stage), bench.look.band, bench.look.way
+        bench.change(lambda _: made(bench.analysis, stage, band, way), label=label)
 
 
 def bring(bench: Workbench, file: Path) -> None:
-    """Keep the curve in a file with the design, as measured of the selected filter on the band looked at."""
-    stage, band = str(bench.look.stage), bench.look.band
+    """Keep the curve in a file with the design, as measured of the selected stage on the band looked at."""
+    stage, look = str(bench.look.stage), bench.look
 
     def read(project: Project) -> Project:
-        member = bench.analysis.member_on(stage, band)
-        if isinstance(member, Unsolved):
-            raise DesignError(member.reason)
-        return measured.with_curve(bench.analysis, read_curve(file, stage, band if member.bands else ""))
+        band, way = measured.bound_to(bench.analysis, stage, look.band, look.way)
+        return measured.with_curve(bench.analysis, read_curve(file, stage, band, way))
 
     bench.change(read, label="a measured curve")

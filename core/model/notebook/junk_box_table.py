@@ -21,7 +21,7 @@ from core.model.notebook.junk_box import (
 from core.model.stages.tank import CapacitorType
 from core.model.values.errors import DesignError
 from core.model.values.notation import is_bare, parse, plain
-from core.model.values.tables import Row, read_table
+from core.model.values.tables import Row, plain_lines, read_table
 from core.model.values.wording import shortened, visible
 from core.record import record
 
@@ -63,13 +63,10 @@ def parts_in(text: str) -> ReadTable:
     the last two, or quotation marks. A mark of byte order is passed over. `DesignError` with one sentence
     when the text is no such table at all.
     """
-    if len(text) > MOST_LETTERS:
-        raise DesignError(f"The table has more than {MOST_LETTERS} letters; split it.")
-    text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     wanted = {name if name == "kind" else f"?{name}": "" for name in COLUMNS}
     parts: list[PartOnHand] = []
     problems: list[Problem] = []
-    for row in read_table(text, wanted, MOST_ON_HAND):
+    for row in read_table(plain_lines(text, MOST_LETTERS), wanted, MOST_ON_HAND):
         try:
             parts.append(_part(row))
         except DesignError as error:
@@ -90,12 +87,7 @@ def part_of(cells: Mapping[str, str]) -> PartOnHand:
 
 
 def _part(row: Row) -> PartOnHand:
-    if row.beyond:
-        raise DesignError(
-            f"There are more cells than columns ({shortened(visible(row.beyond[0]))} is one too many); a "
-            "decimal comma wants semicolons between cells, or quotation marks around the number."
-        )
-    return _read({name: row.cells.get(name, "").removeprefix("'") for name in COLUMNS})
+    return _read(row.texts(COLUMNS))
 
 
 def _read(cells: dict[str, str]) -> PartOnHand:

@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from core.model.values.errors import DesignError
@@ -17,6 +18,26 @@ class Row(NamedTuple):
     cells: dict[str, str]
     beyond: tuple[str, ...]
     line: int
+
+    def texts(self, names: Sequence[str]) -> dict[str, str]:
+        """The cells of these columns, empty where there are none; `DesignError` for a row with more cells
+        than columns. The mark is gone by which a spreadsheet was kept from computing one.
+        """
+        if self.beyond:
+            raise DesignError(
+                f"There are more cells than columns ({shortened(visible(self.beyond[0]))} is one too many); "
+                "a decimal comma wants semicolons between cells, or quotation marks around the number."
+            )
+        return {name: self.cells.get(name, "").removeprefix("'") for name in names}
+
+
+def plain_lines(text: str, most: int) -> str:
+    """A text of at most `most` letters without a mark of byte order, its lines ended alike; `DesignError`
+    for a longer one.
+    """
+    if len(text) > most:
+        raise DesignError(f"The table has more than {most} letters; split it.")
+    return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
 
 
 def read_table(text: str, columns: dict[str, str], most: int) -> list[Row]:

@@ -1,4 +1,4 @@
-"""Measured curves of filters in files."""
+"""Measured curves of stages in files."""
 
 from datetime import date
 from pathlib import Path
@@ -14,8 +14,8 @@ from core.rig.bench.sweep_files import read_sweep
 _FLOOR_DB = -200.0
 
 
-def read_curve(path: Path, stage: str, band: str) -> MeasuredCurve:
-    """The curve in a file, Touchstone of two ports or CSV, as measured of a stage's filter on a band.
+def read_curve(path: Path, stage: str, band: str, way: str = "") -> MeasuredCurve:
+    """The curve in a file, Touchstone of two ports or CSV, as measured of a stage on a band, in a direction.
 
     More than `MOST_POINTS` are thinned out evenly. `FileError` with one sentence.
     """
@@ -31,6 +31,7 @@ def read_curve(path: Path, stage: str, band: str) -> MeasuredCurve:
         return MeasuredCurve.checked(
             stage=stage,
             band=band,
+            way=way,
             label=path.name,
             date=date.fromtimestamp(path.stat().st_mtime).isoformat(),
             source_ohm=found.reference_ohm,

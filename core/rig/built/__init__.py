@@ -1,1 +1,1 @@
-"""Filters as they came out, against what was designed."""
+"""Stages as they came out against what was designed: verdicts of measured curves, parts behind them."""

@@ -10,10 +10,13 @@ from core.rig.analysis import Analysis
 from core.rig.bench.batch_figures import BatchFigures
 from core.rig.bench.crystal_bench import BatchRow
 from core.rig.built import measured
+from core.rig.built.verdict import verdict_of
 from core.rig.figures.figure import Figure, Table, bands_label, label
 from core.rig.figures.parts import part_value
 from core.stages.built.curve_subject import CurveFit, FittedPart
+from core.stages.built.judged import CurveVerdict
 from core.stages.crystals.crystal_choice import ChoiceFigures, Placed, Placement
+from core.stages.outcome import Unsolved
 
 _READ = "the readings, by the method chosen for the batch"
 _BATCH = "mean and standard deviation over the crystals that may be chosen"
@@ -185,38 +188,40 @@ _FITTED_BY = "least squares on the exact circuit, parts within their tolerances"
 
 @record(kw_only=True, slots=False)
 class MeasuredOn:
-    """The curve of a stage's filter, the bands it serves, and what the fit tells, in words too."""
+    """The curve of a stage, the bands it serves, the verdict, and what the fit tells, in words too."""
 
     stage: str
     bands: tuple[str, ...]
     curve: MeasuredCurve
+    verdict: CurveVerdict | Unsolved
     fit: CurveFit | None
     told: str
 
 
 def measured_on(analysis: Analysis) -> list[MeasuredOn]:
-    """Every measured curve of a stage that the rig has."""
-    rows = []
-    for row in analysis.circuits:
-        rows += measured_of(analysis, row.stage, row.bands[0] if row.bands else "")
-    return rows
+    """Every measured curve of a stage that the rig has, in the order of the path."""
+    order = {stage.id: n for n, stage in enumerate(analysis.project.stages)}
+    curves = [each for each in analysis.project.measured if each.stage in order]
+    return [_measured_on(analysis, each) for each in sorted(curves, key=lambda each: order[each.stage])]
 
 
-def measured_of(analysis: Analysis, stage: str, band: str) -> list[MeasuredOn]:
-    """That of one filter, if there is one."""
-    curve, member = measured.curve_of(analysis, stage, band), analysis.member_on(stage, band)
-    if curve is None:
-        return []
-    found = measured.fitted(analysis, stage, band)
-    return [
-        MeasuredOn(
-            stage=stage,
-            bands=getattr(member, "bands", None) or (),
-            curve=curve,
-            fit=found if isinstance(found, CurveFit) else None,
-            told=measured.told(analysis, stage, band),
-        )
-    ]
+def measured_of(analysis: Analysis, stage: str, band: str, way: str = "") -> list[MeasuredOn]:
+    """That of one filter, or of a stage in a direction, if there is one."""
+    curve = measured.curve_of(analysis, stage, band, way)
+    return [] if curve is None else [_measured_on(analysis, curve)]
+
+
+def _measured_on(analysis: Analysis, curve: MeasuredCurve) -> MeasuredOn:
+    band = curve.band or analysis.project.bands[0].name
+    found = measured.fitted(analysis, curve.stage, band, curve.way)
+    return MeasuredOn(
+        stage=curve.stage,
+        bands=getattr(analysis.member_on(curve.stage, band), "bands", None) or (),
+        curve=curve,
+        verdict=verdict_of(analysis, curve),
+        fit=found if isinstance(found, CurveFit) else None,
+        told=measured.told(analysis, curve.stage, band, curve.way),
+    )
 
 
 def _missed(key: str, title: str, what: str, get: Callable[[CurveFit], float]) -> Figure[MeasuredOn]:
@@ -236,6 +241,21 @@ MEASURED: Table[MeasuredOn] = (
     bands_label(lambda m: m.bands),
     label("file", "file", lambda m: m.curve.label),
     label("date", "measured on", lambda m: m.curve.date),
+    Figure(
+        key="verdict",
+        title="verdict",
+        what="Whether it lies where such a stage does with parts within their tolerances.",
+        source="the curve of the circuit, of a filter with 64 trials of scattered parts",
+        get=lambda m: None if isinstance(m.verdict, Unsolved) else "within" if m.verdict.within else "out",
+    ),
+    Figure(
+        key="against_expected",
+        title="against what is expected",
+        what="How far it is off in pass-band and edges, and how far it may be.",
+        source="the same",
+        get=lambda m: m.verdict.reason if isinstance(m.verdict, Unsolved) else m.verdict.words,
+        listed=False,
+    ),
     _missed(
         "miss_before_db",
         "off as designed",

@@ -1,20 +1,15 @@
 """Readings against what is expected: a verdict for each, and how far a rig has come."""
 
-from collections.abc import Mapping
-from typing import Literal
+from collections.abc import Mapping, Sequence
 
 from core.model.notebook.bench_log import LogReading
 from core.model.values.errors import DesignError
 from core.model.values.notation import parse
 from core.record import record
 from core.rig.analysis import Analysis
-from core.rig.built.measured import told
+from core.rig.log.curves import Swept, swept
 from core.rig.log.expected import items, points
-from core.rig.log.item import Item, read_as
-
-#: Of what was read and is expected no more, such as a part of another circuit, nothing can be said.
-Verdict = Literal["within", "out", "not yet measured", "no longer expected"]
-VERDICTS: tuple[Verdict, ...] = ("out", "within", "not yet measured", "no longer expected")
+from core.rig.log.item import Item, Verdict, read_as
 
 
 @record(kw_only=True)
@@ -38,18 +33,6 @@ class Entry:
         if self.reading is None:
             return ""
         return self.item.text(self.reading.value, self.reading.unit)
-
-
-@record(kw_only=True)
-class Swept:
-    """A measured curve as a reading: of which stage and band, when, from which file, and what it tells."""
-
-    stage: str
-    name: str
-    band: str
-    date: str
-    label: str
-    words: str
 
 
 @record(kw_only=True)
@@ -100,7 +83,8 @@ class BenchLog:
 def bench_log(analysis: Analysis) -> BenchLog:
     """The log of a rig: what a rig is brought up by whether it was read or not, and all that was read.
 
-    Several readings of one item stand below one another, the latest last; it alone counts for progress.
+    Several readings of one item stand below one another, the latest last; it alone counts for progress. A
+    measured curve counts too, as one thing more that was read.
     """
     log = analysis.project.log
     known = items(analysis)
@@ -115,11 +99,12 @@ def bench_log(analysis: Analysis) -> BenchLog:
             entries.append(Entry(item=item, reading=None, number=None, verdict="not yet measured"))
     for numbers in readings.values():
         entries += [_lost(analysis, log[n], n) for n in numbers]
+    curves = swept(analysis)
     return BenchLog(
         entries=tuple(entries),
-        curves=_curves(analysis),
-        whole=_progress("The rig", entries),
-        stages=_by_stage(entries),
+        curves=curves,
+        whole=_progress("The rig", entries, curves),
+        stages=_by_stage(entries, curves),
         paths=_paths(analysis),
         known=known,
     )
@@ -182,12 +167,12 @@ def _lost(analysis: Analysis, reading: LogReading, number: int) -> Entry:
     return Entry(item=item, reading=reading, number=number, verdict="no longer expected")
 
 
-def _progress(name: str, entries: list[Entry]) -> Progress:
+def _progress(name: str, entries: Sequence[Entry], curves: Sequence[Swept]) -> Progress:
     last: dict[tuple[str, ...], Verdict] = {}
     for each in entries:
         if each.item.sought:
             last[each.item.place] = each.verdict
-    found = list(last.values())
+    found = [*last.values(), *(each.verdict for each in curves)]
     return Progress(
         name=name,
         within=found.count("within"),
@@ -196,27 +181,16 @@ def _progress(name: str, entries: list[Entry]) -> Progress:
     )
 
 
-def _by_stage(entries: list[Entry]) -> tuple[Progress, ...]:
-    names: Mapping[str, str] = {each.item.stage: each.item.name for each in entries if each.item.sought}
+def _by_stage(entries: Sequence[Entry], curves: Sequence[Swept]) -> tuple[Progress, ...]:
+    names: dict[str, str] = {each.item.stage: each.item.name for each in entries if each.item.sought}
+    names |= {each.curve.stage: each.name for each in curves}
     return tuple(
-        _progress(name, [each for each in entries if each.item.stage == stage])
-        for stage, name in names.items()
-    )
-
-
-def _curves(analysis: Analysis) -> tuple[Swept, ...]:
-    names = {stage.id: stage.name for stage in analysis.project.stages}
-    return tuple(
-        Swept(
-            stage=each.stage,
-            name=names[each.stage],
-            band=each.band,
-            date=each.date,
-            label=each.label,
-            words=told(analysis, each.stage, each.band or analysis.project.bands[0].name),
+        _progress(
+            name,
+            [each for each in entries if each.item.stage == stage],
+            [each for each in curves if each.curve.stage == stage],
         )
-        for each in analysis.project.measured
-        if each.stage in names
+        for stage, name in names.items()
     )
 
 

@@ -15,7 +15,9 @@ from core.model.values.notation import format_value
 from core.record import record
 from core.rig.amplifier_facts import amplifier_facts, sensitivities
 from core.rig.analysis import Analysis
+from core.rig.built import measured
 from core.rig.log.bench_log import BenchLog, Entry
+from core.rig.log.curves import Swept
 from core.rig.log.expected import PART_SHARES, value_of
 from core.rig.log.item import Item
 from core.stages.amplifiers.sensitivity import TOLD
@@ -72,6 +74,19 @@ class Causes:
     causes: tuple[Cause, ...] = ()
 
 
+@record(kw_only=True)
+class Why:
+    """Why readings and curves are out, by their numbers in the project's log and among its curves."""
+
+    readings: Mapping[int, Causes]
+    curves: Mapping[int, Causes]
+
+    @property
+    def any(self) -> bool:
+        """Whether anything is out."""
+        return bool(self.readings or self.curves)
+
+
 def causes(analysis: Analysis, log: BenchLog, entry: Entry) -> Steps[Causes]:
     """Why a reading is out, a step for every part turned.
 
@@ -119,10 +134,25 @@ def causes(analysis: Analysis, log: BenchLog, entry: Entry) -> Steps[Causes]:
     return Causes(words=f"One of these alone would explain it{where}:", causes=tuple(found[:_MOST_TOLD]))
 
 
-def causes_of_all(analysis: Analysis, log: BenchLog) -> list[tuple[Entry, Causes]]:
-    """Every reading that is out, with why."""
-    out = [each for each in log.entries if each.verdict == "out"]
-    return [(each, finished(causes(analysis, log, each))) for each in out]
+def causes_of_curve(analysis: Analysis, swept: Swept) -> Causes:
+    """Which parts explain a curve that is out, and what mends them."""
+    if swept.verdict != "out":
+        return Causes(words="")
+    curve = swept.curve
+    band = curve.band or analysis.project.bands[0].name
+    return Causes(words=measured.told(analysis, curve.stage, band, curve.way))
+
+
+def causes_of_all(analysis: Analysis, log: BenchLog) -> Why:
+    """Why each reading and each curve is out that is."""
+    return Why(
+        readings={
+            each.number: finished(causes(analysis, log, each))
+            for each in log.entries
+            if each.verdict == "out" and each.number is not None
+        },
+        curves={each.number: causes_of_curve(analysis, each) for each in log.curves if each.verdict == "out"},
+    )
 
 
 def _nothing_to_turn(item: Item, before: Entry | None) -> str:

@@ -3,7 +3,7 @@
 import re
 from difflib import get_close_matches
 from math import log10, sqrt
-from typing import Any
+from typing import Any, Literal
 
 from core.model.notebook.bench_log import About
 from core.model.values.errors import DesignError
@@ -13,6 +13,8 @@ from core.model.values.wording import shortened
 from core.record import record
 from core.rig.figures.figure import Figure
 
+#: Of what was read and is expected no more, such as a part of another circuit, nothing can be said.
+Verdict = Literal["within", "out", "not yet measured", "no longer expected"]
 #: What a level is taken to stand in where nothing is said, ohm.
 _NOMINAL_OHM = 50.0
 #: Units of a level besides decibels over a milliwatt.

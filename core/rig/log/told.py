@@ -1,12 +1,12 @@
 """The bench log as plain data, and as text for a terminal."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from typing import Any
 
-from core.model.values.quantities import spelled
 from core.model.values.wording import visible
 from core.rig.log.bench_log import BenchLog, Entry, Progress
-from core.rig.log.causes import Causes
+from core.rig.log.causes import Causes, Why
+from core.rig.log.item import Verdict
 
 
 def tolerance_text(entry: Entry) -> str:
@@ -19,9 +19,8 @@ def tolerance_text(entry: Entry) -> str:
     return f"≥ −{told}" if item.at_least else f"≤ +{told}" if item.at_most else f"±{told}"
 
 
-def log_report(log: BenchLog, why: Sequence[tuple[Entry, Causes]], *, missing: bool) -> dict[str, Any]:
+def log_report(log: BenchLog, why: Why, *, missing: bool) -> dict[str, Any]:
     """The log as plain data in SI units; what was not read only where `missing` is asked for."""
-    reasons = {each.number: found for each, found in why}
     return {
         "progress": _progress(log.whole),
         "stages": [_progress(each) for each in log.stages],
@@ -37,24 +36,33 @@ def log_report(log: BenchLog, why: Sequence[tuple[Entry, Causes]], *, missing: b
                 "date": each.reading and each.reading.date,
                 "note": each.reading and each.reading.note,
                 "verdict": each.verdict,
-                "why": reasons[each.number].words if each.number in reasons else None,
-                "causes": [cause.words for cause in reasons[each.number].causes]
-                if each.number in reasons
-                else [],
+                **_reasons(why.readings, each.number),
             }
             for each in log.entries
             if missing or each.reading is not None
         ],
         "curves": [
             {
-                "stage": each.stage,
-                "band": each.band,
-                "date": each.date,
-                "file": each.label,
+                "stage": each.curve.stage,
+                "band": each.curve.band,
+                "direction": each.curve.way,
+                "date": each.curve.date,
+                "file": each.curve.label,
+                "note": each.curve.note,
+                "verdict": each.verdict,
                 "words": each.words,
+                **_reasons(why.curves, each.number),
             }
             for each in log.curves
         ],
+    }
+
+
+def _reasons(why: Mapping[int, Causes], number: int | None) -> dict[str, Any]:
+    found = None if number is None else why.get(number)
+    return {
+        "why": found and found.words,
+        "causes": [] if found is None else [cause.words for cause in found.causes],
     }
 
 
@@ -62,9 +70,12 @@ def _progress(of: Progress) -> dict[str, Any]:
     return {"name": of.name, "within": of.within, "out": of.out, "not_yet_measured": of.missing}
 
 
-def log_text(log: BenchLog, why: Sequence[tuple[Entry, Causes]], *, missing: bool) -> str:
+def _verdict(verdict: Verdict) -> str:
+    return "?" if verdict == "no longer expected" else verdict
+
+
+def log_text(log: BenchLog, why: Why, *, missing: bool) -> str:
     """The log in lines: how far the rig has come, what was read, and why it is out."""
-    reasons = {each.number: found for each, found in why}
     lines = [f"{log.whole.words} of what the rig is brought up by.", ""]
     for each in log.entries:
         item, reading = each.item, each.reading
@@ -74,16 +85,21 @@ def log_text(log: BenchLog, why: Sequence[tuple[Entry, Causes]], *, missing: boo
                 lines.append(f"{'not yet':9}{item.title}{expected}  [{item.code}]")
             continue
         note = f"; {visible(reading.note)}" if reading.note else ""
-        verdict = "?" if each.verdict == "no longer expected" else each.verdict
         lines.append(
-            f"{verdict:9}{visible(item.title)}: {each.read}{expected}, {visible(reading.date)}{note}"
+            f"{_verdict(each.verdict):9}{visible(item.title)}: "
+            f"{each.read}{expected}, {visible(reading.date)}{note}"
         )
-        found = reasons.get(each.number)
+        found = None if each.number is None else why.readings.get(each.number)
         if found is not None:
             lines += [f"{'':9}{found.words}", *(f"{'':11}{cause.words}" for cause in found.causes)]
     for swept in log.curves:
-        on = f", {spelled(swept.band)}" if swept.band else ""
-        lines.append(f"{'swept':9}{visible(swept.name)}{on}, {visible(swept.date)}: {swept.words}")
+        curve = swept.curve
+        note = f"; {visible(curve.note)}" if curve.note else ""
+        lines.append(
+            f"{_verdict(swept.verdict):9}{visible(swept.title)}, {visible(curve.date)}: {swept.words}{note}"
+        )
+        if swept.number in why.curves:
+            lines.append(f"{'':9}{why.curves[swept.number].words}")
     if len(lines) == 2:
         lines.append(
             "Nothing was read yet; --missing lists what is expected, and --add CODE VALUE adds a reading."

@@ -364,10 +364,17 @@ def _figures(of: FilterOn) -> tuple[tuple[str, str], ...]:
 
 
 def _measured(row: CircuitRow, analysis: Analysis) -> tuple[tuple[str, str], ...]:
-    """What its measured curve tells of a filter; empty where there is none."""
-    (title,) = by_key(MEASURED, "told")
+    """What its measured curve tells of a stage; empty where there is none."""
+    verdict, off, told = by_key(MEASURED, "verdict", "against_expected", "told")
     band = row.bands[0] if row.bands else ""
-    return tuple((title.title, title.text(each)) for each in measured_of(analysis, row.stage, band))
+    return tuple(
+        pair
+        for each in measured_of(analysis, row.stage, band)
+        for pair in (
+            ("measured curve", f"{verdict.text(each)}: {off.text(each)}"),
+            (told.title, told.text(each)),
+        )
+    )
 
 
 def _amplifier(analysis: Analysis, row: CircuitRow, way: Way | None) -> tuple[tuple[str, str], ...]:
