@@ -19,7 +19,7 @@ from core.rig.log.causes import causes_of_all, causes_of_curve
 from core.rig.log.told import log_report, log_text
 from core.rig.paper.report import report
 from core.stages.outcome import Unsolved
-from core.stages.power_amplifier.working import over
+from core.stages.power_amplifier.gain import over
 from tests.published.reference import scattering
 from tests.published.test_measured_curves import otherwise, value_of
 
