@@ -40,5 +40,5 @@ def _board(bench: Workbench, what: What) -> tuple[str, tuple[str, ...]] | None:
     """Under which stage and bands the places of the board on show are kept."""
     if what == "whole":
         return WHOLE, ()
-    found = board_looked_at(bench.analysis, bench.look)
+    found = board_looked_at(bench.analysis, bench.look, what)
     return None if isinstance(found, str) else (found.stage, found.bands)

@@ -1,4 +1,4 @@
-"""Board plan: islands and parts to scale, moved by hand; all boards together; front and rear panel."""
+"""Board plan: islands and parts to scale, moved by hand; all boards together; both panels; the supply's."""
 
 from pathlib import Path as FilePath
 
@@ -30,16 +30,17 @@ from app.widgets.view import FieldsView
 from core.model.boards.board import Board, Panel
 from core.model.values.base import Path
 from core.model.values.errors import CopperError
-from core.rig.board.boards import VFO
+from core.rig.board.boards import SUPPLY, VFO
 from core.rig.board.drawing import BY_HAND, Drawing, Thing
 from core.rig.board.plan import Place
 
-_LOOKS: tuple[What, ...] = ("stage", "whole", "front", "rear")
+_LOOKS: tuple[What, ...] = ("stage", "whole", "front", "rear", "supply")
 _NAMES: dict[What, str] = {
     "stage": "Selected stage",
     "whole": "Whole board",
     "front": "Front panel",
     "rear": "Rear panel",
+    "supply": "Supply",
 }
 _HELP = (
     "Drag a part or an island, or move it with the arrow keys (Shift: ten steps) and turn it with R. "
@@ -127,7 +128,7 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
             self.sentence.setText(picture)
             return
         self.again.setEnabled(any(BY_HAND in each.states for each in picture.things))
-        self.canvas.turns = self.what == "stage"
+        self.canvas.turns = self.what in ("stage", "supply")
         self._card.entitle(picture.title)
         self.canvas.show_drawing(picture)
         self.told.setText("\n".join(picture.told))
@@ -157,6 +158,8 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         held = self._bench.current.at(path[:2]) if len(path) > 1 else None
         if isinstance(held, Panel):
             self.looks.buttons[_LOOKS.index(held.side)].click()
+        elif isinstance(held, Board) and held.stage == SUPPLY:
+            self.looks.buttons[_LOOKS.index("supply")].click()
         elif isinstance(held, Board):
             self._bench.select((VFO,) if held.stage == VFO else ("stages", held.stage))
             self.looks.buttons[0].click()

@@ -5,7 +5,7 @@ from typing import Any
 
 from app.sheet.amplifier_schematic import amplifier_svg, pair_svg
 from app.sheet.audio_schematic import audio_svg, volume_svg
-from app.sheet.content.blocks import Diagram, Labelled
+from app.sheet.content.blocks import Diagram, Labelled, Pieced
 from app.sheet.curve import curve_svg
 from app.sheet.flow.fonts import INK, SOFT
 from app.sheet.noise_bar import noise_svg
@@ -14,11 +14,13 @@ from app.sheet.schematic import NO_LABELS, Labels, schematic_svg
 from app.sheet.sketches.block_diagram import diagram_svg
 from app.sheet.sketches.mixers import mixer_svg
 from app.sheet.sketches.oscillators import crystal_svg
+from app.sheet.supply_schematic import supply_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
 from core.model.stages.mixers import Mixer
 from core.rig.paper.receiver import ReceiverSection
 from core.rig.paper.sheet_model import Curve
+from core.rig.supply.soldered import SupplyDesign
 from core.rig.workshop.crystal_circuits import CrystalCircuit
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign
@@ -73,6 +75,11 @@ def _(circuit: VolumeDesign, ink: str, soft: str, labels: Labels = NO_LABELS) ->
 
 
 @drawn.register
+def _(circuit: SupplyDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    return supply_svg(circuit, ink, soft)
+
+
+@drawn.register
 def _(circuit: Mixer, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
     return mixer_svg(circuit, ink, soft)
 
@@ -87,6 +94,8 @@ def picture_svg(of: Any) -> bytes:
     if isinstance(of, Labelled):
         labels = {each.ref: each.label for each in of.placement}
         return drawn(of.circuit, INK, SOFT, labels).encode()
+    if isinstance(of, Pieced):
+        return supply_svg(of.circuit, INK, SOFT, pieces=of.pieces).encode()  # type: ignore[arg-type]
     if isinstance(of, Diagram):
         return diagram_svg(of).encode()
     if isinstance(of, Curve):

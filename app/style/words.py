@@ -15,7 +15,7 @@ from core.trade.audio import audio_chips
 from core.trade.devices import devices
 from core.trade.devices import spelled as spelled_device
 from core.trade.diodes import diodes
-from core.trade.supply.feeding import polarity_diodes, polarity_mosfets, regulators
+from core.trade.supply.feeding import polarity_diodes, polarity_mosfets, regulators, supply_parts
 
 #: Values of the model's choices, in full; `field.value` where it hangs on the field.
 _CHOICES: dict[str, str] = {
@@ -126,11 +126,16 @@ _CODE = re.compile(r"[pn]\d+")
 _SEVERITIES = {"fault": "Fault", "caution": "Caution", "note": "Note"}
 
 
+#: Fields whose choices are parts of supplies.
+_OF_TRADE = frozenset({"diode", "mosfet", "rail_mosfet", "type", "connector", "on_switch", "suppressor"})
+
+
 @lru_cache(maxsize=1)
 def _of_trade() -> dict[str, str]:
     """Parts of supplies by their names, which only their own page asks for."""
     found = {name: row.name for name, row in polarity_diodes().items()}
     found |= {name: row.name for name, row in polarity_mosfets().items()}
+    found |= {name: row.name for name, row in supply_parts().items()}
     return found | {f"type.{name}": row.name for name, row in regulators().items()}
 
 
@@ -138,7 +143,7 @@ def choice(value: str, field: str = "") -> str:
     """A choice of the model, spelled out; some words mean something else in one `field`."""
     names = (f"{field}.{value}", value)
     spelled = next((_CHOICES[each] for each in names if each in _CHOICES), None)
-    if spelled is None and field in ("diode", "mosfet", "type"):
+    if spelled is None and field in _OF_TRADE:
         spelled = next((_of_trade()[each] for each in names if each in _of_trade()), None)
     return spelled or (value.upper() if _CODE.fullmatch(value) else value)
 

@@ -12,6 +12,7 @@ from typing import ClassVar, Literal
 
 from core.circuits.devices.chips import GROUND as GROUND
 from core.circuits.devices.chips import Chip, elements
+from core.circuits.devices.hardware import Joined, Regulating
 from core.circuits.units import BOLTZMANN
 from core.record import record
 
@@ -162,13 +163,27 @@ class ControlledSource:
     which: Which = None
 
 
-Component = Part | Transformer | CoupledCoils | Transistor | Chip | ControlledSource
+@record
+class Hardware:
+    """A component that direct current passes and no signal is solved through: a connector, a fuse, a switch,
+    a relay, a regulator, a diode that only conducts when something is wrong. `leads` are what its leads are
+    called, in the order of its nodes.
+    """
+
+    ref: str
+    leads: tuple[str, ...]
+    device: Joined | Regulating | Diode
+    role: str = "other"
+    which: Which = None
+
+
+Component = Part | Transformer | CoupledCoils | Transistor | Chip | ControlledSource | Hardware
 
 
 @record
 class Branch:
     """A component soldered between nodes: two, three for a transistor, four for two windings (start and end
-    of each) and for a controlled source, as many as it has leads for a chip.
+    of each) and for a controlled source, as many as it has leads for a chip and for hardware.
     """
 
     part: Component
@@ -250,6 +265,8 @@ def _joined(circuit: Circuit, at: Literal["signal", "dc"]) -> Iterator[tuple[str
             yield from pairwise(leads)
         elif isinstance(part, ControlledSource):
             continue
+        elif isinstance(part, Hardware):
+            yield from pairwise(nodes) if at == "signal" else _conducting(part, nodes)
         elif isinstance(part, Chip):
             yield from (into for into, across, _ in elements(part, nodes).sources if into == across)
         else:
@@ -259,6 +276,13 @@ def _joined(circuit: Circuit, at: Literal["signal", "dc"]) -> Iterator[tuple[str
         yield port.node, GROUND
     for rail in circuit.rails:
         yield rail.node, GROUND
+
+
+def _conducting(part: Hardware, nodes: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    if isinstance(part.device, Joined):
+        yield from ((nodes[a], nodes[b]) for a, b, _ in part.device.through)
+    else:
+        yield nodes[0], nodes[1]
 
 
 def _apart(nodes: Iterable[str], joined: Iterable[tuple[str, str]]) -> tuple[str, ...]:

@@ -6,7 +6,8 @@ left out where there is no transistor: a circuit of capacitors and crystals has 
 """
 
 import re
-from math import pi, sqrt
+from collections.abc import Mapping
+from math import isfinite, pi, sqrt
 
 from core.circuits.circuit import (
     GROUND,
@@ -14,16 +15,23 @@ from core.circuits.circuit import (
     Circuit,
     ControlledSource,
     CoupledCoils,
+    Diode,
+    Hardware,
     Part,
     Transformer,
     Transistor,
     without_dc_path,
 )
 from core.circuits.devices.chips import Chip, elements
+from core.circuits.devices.hardware import Joined
 
 #: From a node that only capacitors end at to ground [ohm], for a simulator that looks for an operating point;
 #: no signal sees it, as a femtofarad has 160 megohm at 1 MHz.
 _DIRECT_OHM = 1e12
+#: What a closed contact or a wire counts as, as simulators want no resistance of nothing [ohm].
+_WIRE_OHM = 1e-5
+#: From a node of direct currents that an open contact leaves alone to ground [ohm].
+_OPEN_OHM = 1e6
 _FORBIDDEN = re.compile(r"[^A-Za-z0-9_]")
 
 
@@ -123,6 +131,27 @@ class _List:
             self.add("C", f"{part.ref}_c", self.nodes[a], self.nodes[b], farad)
         self.add("I", f"{part.ref}_supply", self.nodes[nodes[-1]], GROUND, f"DC {part.device.supply_a!r}")
 
+    def hardware(self, part: Hardware, nodes: tuple[str, ...]) -> None:
+        """What joins its leads, a diode, or a regulator as it holds its voltage."""
+        device, ref = part.device, part.ref
+        if isinstance(device, Joined):
+            for a, b, ohm in device.through:
+                self.add("R", ref, nodes[a], nodes[b], max(ohm, _WIRE_OHM))
+        elif isinstance(device, Diode):
+            model = self._names.free(f"model_{ref}")
+            self.add("D", ref, *nodes, model)
+            figures = (
+                f"IS={device.saturation_a!r} N={float(device.ideality)!r} RS={float(device.series_ohm)!r}"
+            )
+            self.lines.append(f".model {model} D({figures})")
+        else:
+            given, out = nodes[:2]
+            left = f"v({given})-{float(device.drop_out_v)!r}"
+            name = self.add("B", ref, out, GROUND, f"v=max(min({float(device.volt)!r}, {left}), 0)")
+            own = f"{float(device.own_a)!r}"
+            # What leaves its output enters at its input, with what it takes itself.
+            self.add("B", f"{ref}_in", given, GROUND, f"i={own}-i({name})")
+
     def transistor(self, part: Transistor, nodes: tuple[str, ...]) -> None:
         """A transistor with a model of its own."""
         device, model = part.device, self._names.free(f"model_{part.ref}")
@@ -187,21 +216,7 @@ def netlist(
     Of two ports the first drives, with an EMF of 1 V behind its resistance; a circuit without ports is driven
     by 1 A into the node `drive`. `remarks` are printed as comments.
     """
-    of = _List(circuit)
-    for branch in circuit.branches:
-        nodes = tuple(of.nodes[node] for node in branch.nodes)
-        if isinstance(branch.part, Transformer):
-            of.transformer(branch.part.ref, branch.part.ratio, nodes)
-        elif isinstance(branch.part, CoupledCoils):
-            of.coils(branch.part, nodes)
-        elif isinstance(branch.part, Transistor):
-            of.transistor(branch.part, nodes)
-        elif isinstance(branch.part, Chip):
-            of.chip(branch.part, branch.nodes)
-        elif isinstance(branch.part, ControlledSource):
-            of.add("G", branch.part.ref, *nodes, branch.part.siemens)
-        else:
-            of.part(branch.part, nodes[0], nodes[1])
+    of = _written(circuit)
     for rail in circuit.rails:
         of.add("V", f"rail_{rail.node}", of.nodes[rail.node], GROUND, f"DC {rail.volt!r}")
     told = list(remarks)
@@ -231,6 +246,67 @@ def netlist(
             *([] if circuit.transistors else [".options noopac"]),
             f".ac lin {points} {float(low)!r} {float(high)!r}",
             f".print ac vm({out}) vp({out})",
+            ".end",
+            "",
+        ]
+    )
+
+
+def _written(circuit: Circuit) -> _List:
+    """Every component of a circuit."""
+    of = _List(circuit)
+    for branch in circuit.branches:
+        nodes = tuple(of.nodes[node] for node in branch.nodes)
+        if isinstance(branch.part, Transformer):
+            of.transformer(branch.part.ref, branch.part.ratio, nodes)
+        elif isinstance(branch.part, CoupledCoils):
+            of.coils(branch.part, nodes)
+        elif isinstance(branch.part, Transistor):
+            of.transistor(branch.part, nodes)
+        elif isinstance(branch.part, Chip):
+            of.chip(branch.part, branch.nodes)
+        elif isinstance(branch.part, ControlledSource):
+            of.add("G", branch.part.ref, *nodes, branch.part.siemens)
+        elif isinstance(branch.part, Hardware):
+            of.hardware(branch.part, nodes)
+        else:
+            of.part(branch.part, nodes[0], nodes[1])
+    return of
+
+
+def direct_netlist(
+    circuit: Circuit,
+    title: str,
+    source_v: float,
+    lines_v: Mapping[str, float],
+    *,
+    remarks: tuple[str, ...] = (),
+) -> str:
+    """A circuit of direct currents alone, a supply's, as text with its operating point.
+
+    The first port is the source of `source_v` [V] behind its resistance, the others are loads; `lines_v` are
+    nodes that are driven from outside [V]. Rails are what the circuit makes them.
+    """
+    of = _written(circuit)
+    source, *loads = circuit.ports
+    behind = of.inner("source")
+    of.add("V", "source", behind, GROUND, f"DC {float(source_v)!r}")
+    of.add("R", "source", behind, of.nodes[source.node], max(source.ohm, _WIRE_OHM))
+    for load in loads:
+        if isfinite(load.ohm):
+            of.add("R", "load", of.nodes[load.node], GROUND, load.ohm)
+    for node, volt in lines_v.items():
+        if node in of.nodes:
+            of.add("V", f"line_{node}", of.nodes[node], GROUND, f"DC {float(volt)!r}")
+    taking = tuple(port for port in circuit.ports if isfinite(port.ohm))
+    for node in without_dc_path(Circuit(circuit.branches, taking)):
+        of.add("R", f"dc_{node}", of.nodes[node], GROUND, _OPEN_OHM)
+    return "\n".join(
+        [
+            f"* {' '.join(title.split())}",
+            *(f"* {' '.join(each.split())}" for each in remarks),
+            *of.lines,
+            ".op",
             ".end",
             "",
         ]

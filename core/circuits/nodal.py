@@ -14,6 +14,7 @@ from core.circuits.circuit import (
     Circuit,
     ControlledSource,
     CoupledCoils,
+    Hardware,
     Part,
     Transformer,
     without_path,
@@ -147,6 +148,9 @@ def solve(circuit: Circuit, f_hz: ArrayLike, *, values: Values | None = None) ->
     `ladder.solve`. `Unsolved` names the nodes from which no current can flow, or the frequency at which
     ideal parts leave one undetermined.
     """
+    hardware = next((b.part for b in circuit.branches if isinstance(b.part, Hardware)), None)
+    if hardware is not None:
+        return Unsolved(f"{hardware.ref} stands in a supply, through which no signal is solved.")
     for of, word in ((circuit.transistors, "transistor"), (circuit.chips, "chip")):
         if of:
             return Unsolved(f"{of[0][0].ref} is a {word} and wants a bias first.")

@@ -25,6 +25,9 @@ from core.trade.series import FURTHEST
 #: So many of the values on hand nearest to what is wanted are tried for a capacitor, and so many sets of as
 #: many bought.
 _NEAREST, _MOST_SETS = 3, 9
+#: A capacitor that couples or blocks may be so many times as large as is wanted (common practice, no source);
+#: and a value as near to another as this is the same.
+AMPLE, _SAME = 3.0, 0.005
 
 
 class Piece(NamedTuple):
@@ -84,6 +87,14 @@ class Shelf:
         off = {each: abs(log(each / value_f)) for each, count in self._counts.items() if count >= pieces}
         near = sorted((miss, each) for each, miss in off.items() if miss <= log(FURTHEST))
         return tuple(each for _, each in near[:_NEAREST])
+
+    def ample(self, wanted_f: float) -> float:
+        """What a capacitor is made of that couples, blocks or smooths, where more is as good: the smallest on
+        hand that is no smaller than `wanted_f` [F] and no larger than AMPLE times it, else that itself, which
+        is bought.
+        """
+        low, high = (1 - _SAME) * wanted_f, AMPLE * wanted_f
+        return next((each for each in sorted(self._counts) if low <= each <= high), wanted_f)
 
     def between(self, low_f: float, high_f: float) -> tuple[float, ...]:
         """Values from `low_f` to `high_f` [F], ascending."""

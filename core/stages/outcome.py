@@ -1,14 +1,14 @@
 """What designing a stage gives: a circuit with its parts, or the reason why there is none."""
 
 from collections.abc import Sequence
-from typing import Literal, Protocol
+from typing import Protocol
 
 from numpy.typing import ArrayLike
 
 from core.circuits.circuit import Circuit, Part, Which
 from core.circuits.ladder import Network, Response, Values, circuit_of, solve
 from core.circuits.unsolved import Unsolved as Unsolved
-from core.model.values.parts import crystal_keys, key
+from core.model.values.parts import NamedKind, crystal_keys, key
 from core.record import record
 from core.stages.wound import Wound
 
@@ -20,13 +20,11 @@ class PartRow:
     Values are in `unit`, SI. `note` says what the number does not (turns on a core, a trimmer). `role` and
     `which` are what it is for, as of a `Part`. A capacitor that is not one piece has its fixed `pieces`, in
     parallel, and the range `trimmer_f` of the trimmer beside them; with neither it is one of its value. A
-    transistor has its `type`, a transformer of whole turns these.
+    transistor, as whatever has a type instead of a value, has its `type`, a transformer of whole turns these.
     """
 
     ref: str
-    kind: Literal[
-        "resistor", "inductor", "capacitor", "crystal", "coupling", "transformer", "transistor", "chip"
-    ]
+    kind: NamedKind
     designed: float
     preferred: float
     as_built: float | None

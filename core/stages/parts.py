@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import cast
 
 from core.circuits.circuit import Part, Transformer
-from core.model.values.parts import NAMES, TYPED, UNIT_OF_KIND, Family, Role, Which, key, reference
+from core.model.values.parts import NAMES, TYPED, UNIT_OF_KIND, Family, Role, Which, key, reference, valued
 from core.stages.outcome import PartRow
 
 Key = tuple[Role, Which]
@@ -77,13 +77,9 @@ def part(
     holder_capacitance_f: float = 0.0,
 ) -> Part:
     """A part of two leads of a kind of circuit; `value`, `q` and a crystal's figures as of a `Part`."""
-    kind = NAMES[family][role].kind
-    assert kind != "transformer"
-    assert kind != "transistor"
-    assert kind != "chip"
     return Part(
         reference(family, role, which),
-        kind,
+        valued(NAMES[family][role].kind),
         value,
         q,
         motional_inductance_h,

@@ -258,3 +258,18 @@ def test_the_board_follows_the_design(page):
     page.bench.undo()
     page.bench.undo()
     assert page.canvas.drawing == before
+
+
+def test_the_supplys_board_is_looked_at_moved_and_kept_by_its_name(page, qtbot):
+    bench = page.bench
+    (button,) = [each for each in page.looks.buttons if each.text() == "Supply"]
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    names = [thing.name for thing in page.canvas.drawing.things]
+    assert any(name.startswith("K1") for name in names)
+    before = place_of(bench, "CF", "supply")
+    drag(qtbot, page, "smoothing", (40, 30))
+    assert place_of(bench, "CF", "supply") != before
+    (kept,) = bench.current.boards
+    assert kept.stage == "supply"
+    bench.change(lambda project: project.edited(("supply",), None), label="no supply")
+    assert page.sentence.text() == "No supply is planned for this rig; plan one on its page."

@@ -8,6 +8,7 @@ from app.pages.supply.page import SupplyPage
 from app.widgets.choice_box import ChoiceBox
 from core.rig.analysis import Analysis
 from core.rig.rules import inspect
+from core.rig.supply.soldered import supply_soldered
 
 
 @pytest.fixture
@@ -141,3 +142,24 @@ def test_a_delay_moves_the_bars(page, bench, qtbot):
     power = page.sequence.bars.shapes[-1]
     assert power != before[-1]
     assert power.points[0][0] == pytest.approx(40.0)
+
+
+def test_the_circuit_is_drawn_with_every_part_and_follows_an_edit(page, bench, qtbot):
+    qtbot.mouseClick(page.looks.buttons[3], Qt.MouseButton.LeftButton)
+    page.settle(bench)
+    page.schematic.grab()
+    made = supply_soldered(bench.analysis)
+    for row in made.parts:
+        assert f">{row.ref}" in page.schematic.svg, row.ref
+    for each in made.hanging:
+        assert each.name.split()[0] in page.schematic.svg
+    assert [each[0] for each in page.tables["parts"].texts()] == [row.ref for row in made.parts]
+    assert "P6KE18A" not in page.schematic.svg
+    choice = field(page, ("supply", "suppressor"), ChoiceBox)
+    choice.setFocus()
+    qtbot.keyClicks(choice, "P6")
+    page.refresh(bench)
+    page.settle(bench)
+    page.schematic.grab()
+    assert bench.current.supply.suppressor == "p6ke18a"
+    assert "P6KE18A" in page.schematic.svg

@@ -113,7 +113,7 @@ def test_the_last_reading_counts_for_progress(rig):
     assert [each.verdict for each in lines] == ["out", "within"]
     assert lines[0].reading.note == "battery was flat"
     supply = next(each for each in after.stages if each.name == "Supply")
-    assert supply.words == "1 of 1 within"
+    assert supply.words == f"1 of {supply.whole} within"
 
 
 def test_what_is_better_than_expected_is_no_fault(rig):

@@ -10,6 +10,8 @@ from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.parts_list import parts_csv, parts_list
+from core.rig.rows import RigPart
+from core.rig.supply.soldered import supply_soldered
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import PartRow
 from core.stages.vfo.oscillator import operating
@@ -30,10 +32,12 @@ def test_every_line_has_the_analysis_values_in_its_unit(request, name):
     rig = request.getfixturevalue(name)
     rig = rig.edited(("stages", "ladder", "as_built"), {"coupling:2": 123.4e-12})
     analysis = Analysis(rig)
-    names = {stage.id: stage.name for stage in rig.stages} | {"vfo": "VFO"}
-    table = lines(rig)
-    assert len(table) == len(analysis.parts) > 20
-    for line, each in zip(table, analysis.parts, strict=True):
+    names = {stage.id: stage.name for stage in rig.stages} | {"vfo": "VFO", "supply": "Supply"}
+    fed = [RigPart("supply", (), None, part) for part in supply_soldered(analysis).parts]
+    every, table = [*analysis.parts, *fed], lines(rig)
+    assert len(table) == len(every) > 20
+    assert len(fed) > 10
+    for line, each in zip(table, every, strict=True):
         part: PartRow = each.part
         assert (line["stage"], line["part"], line["what"]) == (names[each.stage], part.ref, part.kind)
         assert line["bands"] == " ".join(spelled(band) for band in each.bands)
@@ -90,12 +94,12 @@ def test_chosen_crystals_are_named_by_their_label(tern):
 
 def test_parts_alike_are_counted_over_the_whole_rig(tern):
     table = lines(tern)
-    # Transistors are alike by their type, transformers by their turns.
+    # What has a type is alike by it, transformers by their turns.
     same = [
         (line["what"], line["kind"], line["as built"] or line["preferred"], line["unit"])
-        if line["what"] not in ("transistor", "transformer")
-        else (line["what"], line["note"])
-        for line in table
+        if line["unit"] != "type" and line["what"] != "transformer"
+        else (line["what"], each.part.type or line["note"])
+        for line, each in zip(table, parts_list(Analysis(tern)), strict=True)
     ]
     assert 0 < same.count(("transistor", "2N5109")) < same.count(("transistor", "2N3904"))
     assert [int(line["alike in the rig"]) for line in table] == [same.count(each) for each in same]

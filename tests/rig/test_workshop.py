@@ -125,13 +125,14 @@ def test_every_stage_in_the_path_is_built_once_and_the_supply_first(analysis):
     built = [each.subject for each in steps]
     project = analysis.project
     wanted = {stage.id for way in ("receive", "transmit") for stage in project.path(way)}
-    assert built[0] == "supply"
+    assert (built[0], built[-1]) == ("supply", "whole")
     assert len(built) == len(set(built))
     assert wanted | {"vfo", "carrier"} <= set(built)
 
 
 def test_an_oscillator_stands_before_its_mixer_and_the_power_amplifier_comes_last(analysis):
-    steps = order_of_work(analysis)
+    *steps, whole = order_of_work(analysis)
+    assert whole.title == "All together"
     place = {each.subject: n for n, each in enumerate(steps)}
     for drive in analysis.drives:
         assert place[drive.oscillator] < place[drive.stage]

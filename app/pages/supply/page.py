@@ -1,4 +1,4 @@
-"""Supply: what feeds the rig, what protects it, and what still works."""
+"""Supply: what feeds the rig, what protects it, what still works, and its circuit."""
 
 from PySide6.QtWidgets import QWidget
 
@@ -9,6 +9,7 @@ from app.panels.forms import Form
 from app.pictures.rig.supply import SupplyPicture, What, picture_of
 from app.pictures.told import Told
 from app.plots.base import Card
+from app.stage_views.cards.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.drawn import Drawn
@@ -24,17 +25,20 @@ _LOOKS: tuple[tuple[What, str], ...] = (
     ("feeds", "Who feeds whom"),
     ("protects", "Protection"),
     ("works", "Voltage and time"),
+    ("circuit", "Circuit"),
 )
 _TABLES = (
     *("currents", "totals", "polarity", "fuse", "lead", "regulators", "relays", "decoupling"),
-    *("events", "key_down"),
+    *("events", "key_down", "parts"),
 )
 _OF_STATION = frozenset({"supply_v", "ripple_v"})
 _NOTHING = Told((), ())
+#: Height of the schematic at least, pixels.
+_DRAWING = 520
 
 
 class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
-    """The supply's fields on the left; on the right what comes of them, one of three ways at a time."""
+    """The supply's fields on the left; on the right what comes of them, one of four ways at a time."""
 
     least = (420, 1000)
 
@@ -54,6 +58,8 @@ class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
         self.sequence = LanePlot("from key down", "ms")
         for plot in (self.works, self.sequence):
             plot.setMinimumHeight(230)
+        self.schematic = SchematicView()
+        self.schematic.setMinimumHeight(_DRAWING)
         self._cards = {
             "diagram": Card("Who feeds whom: R in receive, T in transmit at full output", self.diagram),
             "totals": Card("Altogether", self.tables["totals"]),
@@ -68,6 +74,8 @@ class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
             "sequence": Card("From key down to power and back", self.sequence),
             "events": Card("In this order", self.tables["events"]),
             "key_down": Card("What the receiver gets of it", self.tables["key_down"]),
+            "schematic": Card("Ends of one name are joined", self.schematic),
+            "parts": Card("Parts", self.tables["parts"]),
         }
         inside = in_a_column(*self._cards.values(), QWidget(), stretch=(*(0,) * len(self._cards), 1), gap=8)
         self._results = scrolled(inside)
@@ -88,9 +96,13 @@ class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
         self.nominal.show_model(bench.current.station, ("station",))
         self.show_picture(picture_of(bench.analysis, bench.held_analysis, self.what))
 
+    def settle(self, bench: Workbench) -> None:
+        self.schematic.settle()
+
     def restyle(self) -> None:
         for plot in (self.works, self.sequence):
             plot.restyle()
+        self.schematic.restyle()
         super().restyle()
 
     def draw(self, picture: SupplyPicture | str) -> None:
@@ -109,6 +121,8 @@ class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
         for name, table in self.tables.items():
             # What is hidden holds nothing old.
             table.show_told(getattr(picture, name) or _NOTHING)
+        if picture.schematic is not None:
+            self.schematic.show_circuit(picture.schematic)
         if picture.works is not None:
             self.works.show_picture(picture.works)
             self._cards["works"].annotate(picture.works.note)

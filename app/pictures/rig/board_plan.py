@@ -5,19 +5,21 @@ from typing import Literal
 from app.state.look import Look
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.board.boards import VFO, StageBoard, board_of
+from core.rig.board.boards import SUPPLY, VFO, StageBoard, board_of
 from core.rig.board.drawing import Drawing
 from core.rig.board.panels import panel_drawing
 from core.rig.board.rig_board import whole_board
 from core.rig.board.stage_drawing import drawing_of
 
-#: What is looked at: the board of what is selected, all boards together, or a panel.
-What = Literal["stage", "whole", "front", "rear"]
+#: What is looked at: the board of what is selected, all boards together, a panel, or the supply's board.
+What = Literal["stage", "whole", "front", "rear", "supply"]
 
 
-def board_looked_at(analysis: Analysis, look: Look) -> StageBoard | str:
-    """The board of what is selected, or a sentence that says why there is none."""
-    if look.selection == ("vfo",):
+def board_looked_at(analysis: Analysis, look: Look, what: What) -> StageBoard | str:
+    """The board of what is selected, or the supply's, or a sentence that says why there is none."""
+    if what == "supply":
+        stage = SUPPLY
+    elif look.selection == ("vfo",):
         stage = VFO
     elif look.stage is not None:
         stage = look.stage
@@ -35,5 +37,5 @@ def picture_of(analysis: Analysis, look: Look, what: What) -> Drawing | str:
         return whole_board(analysis)
     if what in ("front", "rear"):
         return panel_drawing(analysis.project, what)
-    board = board_looked_at(analysis, look)
+    board = board_looked_at(analysis, look, what)
     return board if isinstance(board, str) else drawing_of(board)

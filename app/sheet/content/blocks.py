@@ -82,6 +82,14 @@ class Labelled:
 
 
 @record
+class Pieced:
+    """Pieces of a circuit's drawing, which is too high to be printed as one."""
+
+    circuit: Any
+    pieces: tuple[str, ...]
+
+
+@record
 class DiagramBox:
     """A stage of a block diagram: its name, its kind in a word, what drives it where it is a mixer, and the
     level behind it on each band, as written.

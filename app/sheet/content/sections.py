@@ -19,6 +19,8 @@ def _all(sheet: BuildSheet) -> Iterator[Section]:
         yield paths.levels(sheet)
     yield from map(paths.receiver, sheet.receiver)
     yield bench.switching(sheet)
+    if sheet.fed is not None:
+        yield stages.supply(sheet.fed, sheet)
     yield bench.order(sheet)
     circuits = ((each.stage, stages.circuit(each, sheet)) for each in sheet.filters)
     plain = ((each.stage, stages.plain(each, sheet)) for each in sheet.plain)

@@ -12,18 +12,21 @@ from app.sheet.content.blocks import (
     Labelled,
     Line,
     Picture,
+    Pieced,
     Run,
     Section,
     Words,
     grid,
     words,
 )
+from app.sheet.supply_schematic import Piece, pieces_of
 from app.style import words as spelling
 from core.rig.figures.crystals import PLACED
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import STRESS
 from core.rig.figures.parts import WINDING, had, part_value
 from core.rig.paper.sheet_model import BuildSheet, FilterSection, PlainSection, ReadOutSection, VfoSection
+from core.rig.supply.soldered import SupplyDesign
 from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.test_points import TestPoint, at_stage
 from core.rig.wound.windings import FreeCoil, Winding
@@ -40,6 +43,8 @@ _CHECK_COILS = (
 _FEW, _ABREAST = 14, 3
 #: So many figures of a stage are told in words.
 _IN_WORDS = 24
+#: What of the supply's drawing is printed together.
+_PRINTED: tuple[tuple[Piece, ...], ...] = (("feeds",), ("rails",), ("relays", "decoupling"))
 _AT_REST = "At rest, no signal: currents are good within ±20 %, voltages within ±10 % or 0.1 V."
 
 
@@ -53,6 +58,17 @@ def circuit(section: FilterSection, sheet: BuildSheet) -> Section:
     below = [*told, *_readings(section.verify, points), *signals(points)]
     below += [*_free(section.free), *windings(section.windings), *_placement(section)]
     return Section("stages", section.title, (*reason, *_drawn(section), *below))
+
+
+def supply(section: FilterSection, sheet: BuildSheet) -> Section:
+    """The supply's circuit, among the tables of the supply: its drawing piece by piece."""
+    made = section.drawing
+    assert isinstance(made, SupplyDesign)
+    points = at_stage(sheet.points, section.stage)
+    drawn = [Picture(Pieced(made, pieces)) for pieces in _PRINTED if any(pieces_of(made)[p] for p in pieces)]
+    told = words("Ends of one name are joined; who hangs on a rail is told at its end.", "soft", leads=True)
+    parts = _parts(section.parts, section.kinds)
+    return Section("supply", section.title, (told, *drawn, parts, *_readings(section.verify, points)))
 
 
 def _told(figures: Sequence[tuple[str, str]]) -> tuple[Block, ...]:

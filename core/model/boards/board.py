@@ -31,7 +31,7 @@ class Placed(Model):
 class Board(Model):
     """What was put by hand on the board of a stage; all else lies where it is placed automatically."""
 
-    stage: str = stated(..., "Stage", "Key of the stage, or `vfo`.", max_length=40)
+    stage: str = stated(..., "Stage", "Key of the stage, `vfo` or `supply`.", max_length=40)
     band: Name = stated("", "Band", "A band that the filter serves; empty: the same on all.", max_length=16)
     places: tuple[Placed, ...] = stated((), "Places", "Parts and islands.", max_length=MOST_PLACES)
 

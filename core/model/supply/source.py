@@ -21,6 +21,10 @@ FuseType = Literal["glass_fast", "glass_slow", "blade"]
 #: Diodes and MOSFETs of the table for that place.
 PolarityDiode = Literal["1n4001", "1n5404", "6a4", "1n5822", "sb560"]
 PolarityMosfet = Literal["irf9540", "irf4905"]
+#: Connectors, switches and suppressors of the table.
+ConnectorType = Literal["coaxial", "screw", "two_pole"]
+SwitchType = Literal["none", "toggle", "rocker"]
+SuppressorType = Literal["none", "p6ke18a", "1_5ke18a"]
 Scheme = Literal["none", "shunt_diode", "series_diode", "p_mosfet"]
 _OF_BATTERIES = frozenset({"capacity_ah", "usable_share", "full_v", "empty_v"})
 

@@ -5,7 +5,16 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from core.model.supply.source import Fuse, Lead, Polarity, Source
+from core.model.supply.source import (
+    ConnectorType,
+    Fuse,
+    Lead,
+    Polarity,
+    PolarityMosfet,
+    Source,
+    SuppressorType,
+    SwitchType,
+)
 from core.model.values.base import Model
 from core.model.values.quantities import (
     CelsiusAir,
@@ -147,7 +156,15 @@ class Supply(Model):
     source: Source = stated(Source(), "Source", "Battery or supply.")
     lead: Lead = stated(Lead(), "Lead", "The wires from source to rig.")
     fuse: Fuse | None = stated(Fuse(), "Fuse", "At the source's end of the lead.")
+    connector: ConnectorType = stated("screw", "Connector", "Where the lead comes into the rig.")
+    on_switch: SwitchType = stated("rocker", "On/off switch", "Behind the connector.")
     polarity: Polarity = stated(Polarity(), "Polarity", "What stands against wrong polarity.")
+    suppressor: SuppressorType = stated(
+        "none", "Suppressor", "What keeps spikes of the source out, across the rig's supply."
+    )
+    smoothing_f: Farad | None = stated(
+        470e-6, "Smoothing", "Across the rig's supply; empty: none.", "100 µF to 2.2 mF"
+    )
     regulators: tuple[Regulator, ...] = stated(
         (), "Regulators", "Linear regulators with who hangs on them.", max_length=12
     )
@@ -157,6 +174,12 @@ class Supply(Model):
         "Currents and decoupling",
         "What is typed of those who are fed, and those who are no stage.",
         max_length=60,
+    )
+    rail_mosfet: PolarityMosfet = stated(
+        "irf9540",
+        "Rails are switched by",
+        "What switches a rail that is on in one direction only, where no relay does and more than some "
+        "50 mA flow.",
     )
     sequence: Sequence = stated(Sequence(), "Sequence", "The order of switching.")
     transmit_share: Share = stated(

@@ -9,7 +9,7 @@ from typing import Literal
 from core.record import record
 
 #: The circuits whose parts have names: three kinds of filter, the VFO's tank, amplifiers, pairs of them, and
-#: power amplifiers, audio amplifiers and power stages, and a volume control.
+#: power amplifiers, audio amplifiers and power stages, a volume control, and the supply.
 Family = Literal[
     "ladder",
     "band_pass",
@@ -21,6 +21,7 @@ Family = Literal[
     "audio",
     "audio_power",
     "volume",
+    "supply",
 ]
 Role = Literal[
     "crystal",
@@ -89,6 +90,33 @@ Role = Literal[
     "damping_resistor",
     "damping_capacitor",
     "potentiometer",
+    "supply_connector",
+    "fuse",
+    "on_switch",
+    "polarity_diode",
+    "polarity_mosfet",
+    "polarity_gate",
+    "polarity_zener",
+    "suppressor",
+    "smoothing",
+    "regulator",
+    "regulator_input",
+    "regulator_output",
+    "adjust_upper",
+    "adjust_lower",
+    "relay",
+    "let_go_diode",
+    "let_go_zener",
+    "relay_driver",
+    "relay_base",
+    "rail_switch",
+    "rail_pull",
+    "rail_control",
+    "rail_driver",
+    "rail_base",
+    "decoupling_resistor",
+    "decoupling_choke",
+    "decoupling_capacitor",
     "other",
 ]
 #: Which one of its role: a number along the signal, or the name of the band that it is switched in for.
@@ -105,9 +133,32 @@ UNIT_OF_KIND = {
     "transformer": "-",
     "transistor": TYPE,
     "chip": TYPE,
+    "diode": TYPE,
+    "fuse": TYPE,
+    "connector": TYPE,
+    "switch": TYPE,
+    "relay": TYPE,
+    "regulator": TYPE,
 }
 #: Kinds of parts that have a type instead of a value.
-TYPED = ("transistor", "chip")
+TYPED = tuple(kind for kind, unit in UNIT_OF_KIND.items() if unit == TYPE)
+#: What a part is: what has a value, what is wound or coupled, and what has a type.
+NamedKind = Literal[
+    "resistor",
+    "inductor",
+    "capacitor",
+    "crystal",
+    "coupling",
+    "transformer",
+    "transistor",
+    "chip",
+    "diode",
+    "fuse",
+    "connector",
+    "switch",
+    "relay",
+    "regulator",
+]
 
 #: Roles of the parts that a shifted band has of its own, by its name: its capacitor and its trimmer.
 SWITCHED: tuple[Role, ...] = ("shift", "trimmer")
@@ -119,13 +170,21 @@ END_MATCH: frozenset[Role] = frozenset({"match_coil", "match_capacitor", "match_
 CRYSTAL_FIGURES = ("lm", "c0", "q")
 
 
+#: Of these the kinds that have a value and two leads.
+ValuedKind = Literal["resistor", "inductor", "capacitor", "crystal", "coupling"]
+
+
+def valued(kind: NamedKind) -> ValuedKind:
+    """The same kind, of a part that has a value and two leads."""
+    assert kind in ("resistor", "inductor", "capacitor", "crystal", "coupling"), kind
+    return kind
+
+
 @record
 class Naming:
     """What parts of a role are in a circuit: their kind, and the letters of their references."""
 
-    kind: Literal[
-        "resistor", "inductor", "capacitor", "crystal", "coupling", "transformer", "transistor", "chip"
-    ]
+    kind: NamedKind
     letters: str
 
 
@@ -264,6 +323,35 @@ _AUDIO_POWER: dict[Role, Naming] = {
     "output_resistor": Naming("resistor", "RO"),
 }
 _VOLUME: dict[Role, Naming] = {"potentiometer": Naming("resistor", "P")}
+_SUPPLY: dict[Role, Naming] = {
+    "supply_connector": Naming("connector", "J"),
+    "fuse": Naming("fuse", "F"),
+    "on_switch": Naming("switch", "S"),
+    "polarity_diode": Naming("diode", "D"),
+    "polarity_mosfet": Naming("transistor", "QP"),
+    "polarity_gate": Naming("resistor", "RP"),
+    "polarity_zener": Naming("diode", "DP"),
+    "suppressor": Naming("diode", "DT"),
+    "smoothing": Naming("capacitor", "CF"),
+    "regulator": Naming("regulator", "U"),
+    "regulator_input": Naming("capacitor", "CI"),
+    "regulator_output": Naming("capacitor", "CO"),
+    "adjust_upper": Naming("resistor", "RA"),
+    "adjust_lower": Naming("resistor", "RB"),
+    "relay": Naming("relay", "K"),
+    "let_go_diode": Naming("diode", "DK"),
+    "let_go_zener": Naming("diode", "DZ"),
+    "relay_driver": Naming("transistor", "QK"),
+    "relay_base": Naming("resistor", "RK"),
+    "rail_switch": Naming("transistor", "QR"),
+    "rail_pull": Naming("resistor", "RR"),
+    "rail_control": Naming("resistor", "RC"),
+    "rail_driver": Naming("transistor", "QD"),
+    "rail_base": Naming("resistor", "RD"),
+    "decoupling_resistor": Naming("resistor", "RF"),
+    "decoupling_choke": Naming("inductor", "LF"),
+    "decoupling_capacitor": Naming("capacitor", "CD"),
+}
 #: Every role that the parts of a circuit may have.
 NAMES: dict[Family, dict[Role, Naming]] = {
     "ladder": _LADDER,
@@ -276,6 +364,7 @@ NAMES: dict[Family, dict[Role, Naming]] = {
     "audio": _AUDIO,
     "audio_power": _AUDIO_POWER,
     "volume": _VOLUME,
+    "supply": _SUPPLY,
 }
 
 

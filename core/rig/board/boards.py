@@ -1,4 +1,6 @@
-"""The boards of a rig: one a circuit, each laid out with what the builder has put on it by hand."""
+"""The boards of a rig: one a circuit, the VFO's and the supply's too, each laid out with what the builder has
+put on it by hand.
+"""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -10,7 +12,7 @@ from core.model.boards.board import Placed
 from core.model.project import Project
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
-from core.model.values.parts import reference
+from core.model.values.parts import TYPED, reference
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.board.checks import Clash, LongLead, clashes, long_leads
@@ -18,13 +20,14 @@ from core.rig.board.items import Item, Soldered, items_of
 from core.rig.board.placing import Layout, kept, placed
 from core.rig.board.plan import BoardPlan, Place, soldered
 from core.rig.rows import CircuitRow
+from core.rig.supply.soldered import SupplyDesign, supply_soldered
 from core.stages.outcome import Design, PartRow, Unsolved
 from core.stages.vfo import soldered as oscillator
 from core.stages.vfo import vfo
 from core.stages.vfo.tank import TankDesign, given_parts
 
-#: What the VFO's board is asked for by.
-VFO = "vfo"
+#: What the boards are asked for by that are no stage's.
+VFO, SUPPLY = "vfo", "supply"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -75,28 +78,33 @@ class StageBoard:
 
     @cached_property
     def long_leads(self) -> tuple[LongLead, ...]:
-        """Leads that are too long."""
-        return long_leads(self.plan)
+        """Leads that are too long; of direct currents none is."""
+        return () if self.stage == SUPPLY else long_leads(self.plan)
 
 
 def boards(analysis: Analysis) -> tuple[StageBoard, ...]:
-    """Every board of the rig: the stages' in the order of the path, then the VFO's; none where a circuit
-    could not be designed.
+    """Every board of the rig: the stages' in the order of the path, then the VFO's and the supply's; none
+    where a circuit could not be designed.
     """
     stages = [_of_row(analysis, row) for row in analysis.circuits if not isinstance(row.design, Unsolved)]
-    of_vfo = _of_vfo(analysis)
-    return (*stages, *(() if of_vfo is None else (of_vfo,)))
+    others = (_of_vfo(analysis), _of_supply(analysis))
+    return (*stages, *(each for each in others if each is not None))
 
 
 def board_of(analysis: Analysis, stage: str, band: str = "") -> StageBoard:
-    """The board of a stage or of the `vfo`, of its filter on a band where each has its own; `DesignError`
-    where there is none.
+    """The board of a stage, of the `vfo` or of the `supply`, of its filter on a band where each has its own;
+    `DesignError` where there is none.
     """
     if stage == VFO and all(each.id != VFO for each in analysis.project.stages):
         of_vfo = _of_vfo(analysis)
         if of_vfo is None:
             raise DesignError("The VFO has no tank that could be designed; see its editor.")
         return of_vfo
+    if stage == SUPPLY and all(each.id != SUPPLY for each in analysis.project.stages):
+        of_supply = _of_supply(analysis)
+        if of_supply is None:
+            raise DesignError("No supply is planned for this rig; plan one on its page.")
+        return of_supply
     name = analysis.project.stage(stage).name
     rows = [row for row in analysis.circuits if row.stage == stage]
     if not rows:
@@ -167,6 +175,29 @@ def _of_tank_made(made: TankDesign, by_hand: tuple[Placed, ...]) -> StageBoard:
     )
 
 
+def _of_supply(analysis: Analysis) -> StageBoard | None:
+    made = supply_soldered(analysis)
+    return None if made is None else _of_supply_made(made, held(analysis.project, SUPPLY, ()))
+
+
+@lru_cache(maxsize=32)
+def _of_supply_made(made: SupplyDesign, by_hand: tuple[Placed, ...]) -> StageBoard:
+    known = Soldered(
+        rows={row.ref: row for row in made.parts}, wound={}, kinds={}, watt={}, bodies=made.bodies
+    )
+    circuit = made.on_board
+    items = items_of(circuit, known)
+    return StageBoard(
+        stage=SUPPLY,
+        bands=(),
+        title="Supply",
+        circuit=circuit,
+        items=items,
+        values=_values(made.parts, items),
+        by_hand=by_hand,
+    )
+
+
 def held(project: Project, stage: str, bands: tuple[str, ...]) -> tuple[Placed, ...]:
     """What was put by hand on a board; `bands` are those that its filter serves."""
     return next((b.places for b in project.boards if b.stage == stage and b.band in (bands or ("",))), ())
@@ -228,7 +259,7 @@ def _value(row: PartRow, item: Item) -> str:
     if item.trims and row.trimmer_f is not None:
         low, high = (format_value(farad, row.unit, 2) for farad in row.trimmer_f)
         return f"{low} to {high}"
-    if row.kind == "transistor":
+    if row.kind in TYPED:
         return row.type
     if row.kind == "transformer":
         return f"{row.fitted:.3g} to 1"

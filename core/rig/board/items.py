@@ -1,7 +1,7 @@
 """What is laid on a stage's board: each part of its circuit as a body with leads at nodes."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from core.circuits.circuit import (
     GROUND,
@@ -9,6 +9,7 @@ from core.circuits.circuit import (
     Circuit,
     ControlledSource,
     CoupledCoils,
+    Hardware,
     Part,
     Transformer,
     Transistor,
@@ -18,7 +19,16 @@ from core.model.values.parts import key
 from core.stages.outcome import PartRow
 from core.stages.wound import Wound
 from core.trade.audio import audio_chips
-from core.trade.bodies.packages import Package, air_coil, dual_in_line, packages, transistors, wound_core
+from core.trade.bodies.packages import (
+    RELAY_PINS,
+    Package,
+    air_coil,
+    dual_in_line,
+    packages,
+    signal_relay,
+    transistors,
+    wound_core,
+)
 from core.trade.cores import cores
 
 #: Roles of capacitors that stand between a supply or a bias and ground, or couple: no tuned circuit.
@@ -32,8 +42,14 @@ _ROUGH = frozenset(
         "gain_block",
         "bootstrap",
         "damping_capacitor",
+        "smoothing",
+        "regulator_input",
+        "regulator_output",
+        "decoupling_capacitor",
     }
 )
+#: Roles of what is not on the board.
+_ELSEWHERE = frozenset({"stray", "fuse"})
 #: Where a capacitor of some value becomes another kind [F]; common practice, no source.
 _SMALL_F, _CERAMIC_F, _FILM_F, _ELECTROLYTIC_F = 470e-12, 150e-9, 0.9e-6, 10e-6
 _BY_SIZE = (
@@ -76,20 +92,23 @@ class Item:
 @dataclass(frozen=True, kw_only=True)
 class Soldered:
     """What the packages are chosen by, besides the circuit: rows of the parts by reference, coils as wound,
-    the kind of capacitor by reference, and heat of resistors by reference [W].
+    the kind of capacitor by reference, heat of resistors by reference [W], and of hardware by reference its
+    package with the order of its leads.
     """
 
     rows: Mapping[str, PartRow]
     wound: Mapping[str, Wound]
     kinds: Mapping[str, str]
     watt: Mapping[str, float]
+    bodies: Mapping[str, tuple[str, tuple[str, ...]]] = field(default_factory=dict)
 
 
 def items_of(circuit: Circuit, known: Soldered) -> tuple[Item, ...]:
     """Every body that is soldered for a circuit, in its order.
 
     A link winding is on its coil's core: one body with four leads. What a trimmer sets is a fixed capacitor
-    with a trimmer across, and capacitors in parallel are so many bodies. Strays are no parts.
+    with a trimmer across, and capacitors in parallel are so many bodies. Strays are no parts, and a fuse is
+    at the other end of its lead.
     """
     links = {
         n: coil
@@ -99,7 +118,7 @@ def items_of(circuit: Circuit, known: Soldered) -> tuple[Item, ...]:
     joined = {id(coil): circuit.branches[n] for n, coil in links.items()}
     found: list[Item] = []
     for n, branch in enumerate(circuit.branches):
-        if branch.part.role == "stray" or n in links:
+        if branch.part.role in _ELSEWHERE or n in links:
             continue
         found += _bodies(branch, known, joined.get(id(branch)))
     return tuple(found)
@@ -143,6 +162,8 @@ def _bodies(branch: Branch, known: Soldered, link: Branch | None) -> Iterator[It
         yield item
     elif isinstance(part, Chip):
         yield _chip(item, part, known)
+    elif isinstance(part, Hardware):
+        yield _hardware(item, part, known)
     elif part.kind == "inductor":
         yield _coil(item, part, known, link)
     else:
@@ -199,6 +220,20 @@ def _chip(item: Item, part: Chip, known: Soldered) -> Item:
         nodes=tuple(at[of.pins[n]] for n in used),
         electrodes=tuple(of.pins[n] for n in used),
     )
+
+
+def _hardware(item: Item, part: Hardware, known: Soldered) -> Item:
+    """A connector, diode, regulator or relay with its leads in the order in which they stand."""
+    name, order = known.bodies.get(part.ref, ("terminals", ()))
+    if name == "relay":
+        order = tuple(sorted(part.leads, key=RELAY_PINS.__getitem__))
+        package = signal_relay(tuple(RELAY_PINS[lead] for lead in order))
+    else:
+        package = packages()[name]
+    told = "" if order or len(part.leads) == 2 else "order of its leads not known"
+    order = order or part.leads
+    nodes = tuple(item.nodes[part.leads.index(lead)] for lead in order)
+    return replace(item, package=package, nodes=nodes, electrodes=order, told=told)
 
 
 def _coil(item: Item, part: Part, known: Soldered, link: Branch | None) -> Item:

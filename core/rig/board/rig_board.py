@@ -7,7 +7,7 @@ from itertools import pairwise
 from core.circuits.ladder import Array
 from core.model.stages.stage import Way
 from core.rig.analysis import Analysis
-from core.rig.board.boards import StageBoard, boards, held
+from core.rig.board.boards import SUPPLY, StageBoard, boards, held
 from core.rig.board.drawing import (
     BY_HAND,
     CLASH,
@@ -175,7 +175,9 @@ def _pieces(analysis: Analysis) -> tuple[_Piece, ...]:
         made.setdefault(board.stage, []).append(board)
     found: list[_Piece] = []
     names = [(stage.id, stage.name) for stage in analysis.project.stages]
-    for stage, name in (*names, ("vfo", "VFO"), ("carrier", "Carrier oscillator")):
+    names += [("vfo", "VFO"), ("carrier", "Carrier oscillator")]
+    names += [(SUPPLY, "Supply")] if SUPPLY in made else []
+    for stage, name in names:
         for board in made.pop(stage, ()):
             key = " ".join((stage, *board.bands[:1]))
             found.append(_Piece(key=key, stage=stage, name=board.title, edge=board.plan.board, board=board))

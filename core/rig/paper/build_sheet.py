@@ -44,6 +44,9 @@ from core.rig.rules import inspection
 from core.rig.scattered import spreads
 from core.rig.sections.power import on_paper as power_on_paper
 from core.rig.sections.rig import carriers_on, shown_on, vfo_on
+from core.rig.sections.supply import TOTALS
+from core.rig.supply.soldered import supply_soldered
+from core.rig.supply.state import totals
 from core.rig.workshop.alignment import alignment
 from core.rig.workshop.checks import purity, switching_table
 from core.rig.workshop.crystal_circuits import carrier_circuits, helper_circuit
@@ -134,6 +137,7 @@ def sheet_in_steps(analysis: Analysis) -> Steps[BuildSheet]:
         alignment=alignment(analysis),
         switched=switching_table(analysis),
         supply=supply_tables(analysis),
+        fed=_fed(analysis, tuple(each.kind for each in listed if each.stage == "supply")),
         purity=purity(analysis),
         needed=needed(analysis, listed),
         photographs=project.photographs,
@@ -305,6 +309,25 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
         limits=tuple(map(str, made.limits)),
         guidance=vfo.GUIDANCE,
         windings=vfo_windings(analysis),
+    )
+
+
+def _fed(analysis: Analysis, kinds: tuple[str, ...]) -> FilterSection | None:
+    """The supply's circuit; None where none is planned."""
+    made = supply_soldered(analysis)
+    if made is None:
+        return None
+    nominal = next(each for each in totals(made.feeding) if each.of == "nominal")
+    return FilterSection(
+        title="Supply",
+        stage="supply",
+        verify=_texts(by_key(TOTALS, "receive_a", "transmit_a", "transmit_v"), nominal),
+        drawing=made,
+        parts=made.parts,
+        figures=(),
+        curve=None,
+        reason="",
+        kinds=kinds,
     )
 
 

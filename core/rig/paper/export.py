@@ -8,11 +8,12 @@ import numpy as np
 
 from core.circuits.active.two_port import TwoPort, two_port
 from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, solve
-from core.circuits.netlist import netlist
+from core.circuits.netlist import direct_netlist, netlist
 from core.model.stages.stage import Way
 from core.model.values.errors import DesignError
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
+from core.rig.supply.soldered import LINES, supply_soldered
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in
 from core.stages.outcome import Unsolved
@@ -147,16 +148,17 @@ def response_csv(network: Network, f_hz: Array, reference_ohm: float | None = No
     return "\n".join(rows) + "\n"
 
 
-#: What the netlists of the VFO are named by where no stage has that key.
-VFO = "vfo"
+#: What the netlists of the VFO and the supply are named by where no stage has that key.
+VFO, SUPPLY = "vfo", "supply"
 #: How far beyond what the tank tunes its netlist is analysed, a share of the frequency [-].
 _BEYOND = 0.03
 
 
 def netlist_of(analysis: Analysis, stage: str, band: str, way: Way = "receive") -> str:
-    """A stage's circuit on a band as a netlist, or the VFO's by the name `vfo`.
+    """A stage's circuit on a band as a netlist, or by the names `vfo` and `supply` those.
 
-    A bilateral pair is written as it is fed and driven in the direction `way`.
+    A bilateral pair is written as it is fed and driven in the direction `way`, a supply as it is switched
+    then, with everybody as a resistor that takes what it takes at rest.
 
     `DesignError` when there is no such stage or band, or nothing could be designed.
     """
@@ -164,6 +166,8 @@ def netlist_of(analysis: Analysis, stage: str, band: str, way: Way = "receive") 
     project.band(band)
     if stage == VFO and all(each.id != VFO for each in project.stages):
         return _tank_netlist(analysis, band)
+    if stage == SUPPLY and all(each.id != SUPPLY for each in project.stages):
+        return _supply_netlist(analysis, way)
     design = analysis.design(stage, band)
     if isinstance(design, Unsolved):
         raise DesignError(design.reason)
@@ -191,3 +195,17 @@ def _tank_netlist(analysis: Analysis, band: str) -> str:
     reach = (low * (1 - _BEYOND), low * (1 + _BEYOND))
     title = f"{analysis.project.name}: VFO, {spelled(band)}"
     return netlist(circuit(made, band), title, reach, points=1001, drive=TANK, remarks=remarks)
+
+
+def _supply_netlist(analysis: Analysis, way: Way) -> str:
+    made = supply_soldered(analysis)
+    if made is None:
+        raise DesignError("No supply is planned for this rig; plan one on its page.")
+    title = f"{analysis.project.name}: supply, {way}"
+    remarks = (
+        "Everybody who is fed is a resistor that takes what it takes at rest; each line is high in its way.",
+        "Diodes that conduct only when something is wrong are in the list, Zener diodes as plain ones.",
+    )
+    circuit_, volt = made.on(way), made.feeding.nominal_v
+    lines = {node: volt if each == way else 0.0 for each, node in LINES.items()}
+    return direct_netlist(circuit_, title, volt, lines, remarks=remarks)

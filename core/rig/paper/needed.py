@@ -4,6 +4,7 @@ import csv
 from io import StringIO
 
 from core.model.notebook.junk_box_table import guarded
+from core.model.values.parts import TYPED
 from core.model.values.quantities import spelled
 from core.record import record
 from core.rig.analysis import Analysis
@@ -13,7 +14,10 @@ from core.rig.paper.parts_list import ListedPart, parts_list, sort_of
 from core.stages.kinds.table import kind_of
 
 #: In this order kinds of parts are listed; others follow.
-_ORDER = ("resistor", "capacitor", "inductor", "transformer", "crystal", "transistor", "diode")
+_ORDER = (
+    *("resistor", "capacitor", "inductor", "transformer", "crystal", "transistor", "diode", "chip"),
+    *("regulator", "relay", "fuse", "connector", "switch"),
+)
 
 
 @record(kw_only=True)
@@ -69,7 +73,7 @@ def pieces(analysis: Analysis, listed: tuple[ListedPart, ...]) -> list[Piece]:
     for each in listed:
         part, rating = each.part, ratings.get((each.stage, each.index, each.part.ref), "")
         values = [(part_value(value, part.unit), value) for value in part.soldered]
-        if part.kind in ("transistor", "transformer"):
+        if part.kind in (*TYPED, "transformer"):
             values = [(sort_of(each)[2], 1.0)]
         if part.trimmer_f is not None and part.as_built is None:
             values.append((_trimmer(*part.trimmer_f), part.trimmer_f[1]))

@@ -9,11 +9,14 @@ from core.model.notebook.junk_box_table import guarded
 from core.model.stages.filters import LadderFilter
 from core.model.values.errors import DesignError
 from core.model.values.notation import plain
+from core.model.values.parts import TYPED
 from core.model.values.quantities import spelled
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.paper.stock import Stock
+from core.rig.rows import RigPart
+from core.rig.supply.soldered import supply_soldered
 from core.rig.wound.windings import windings
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.kinds.kind import FILTERS
@@ -77,14 +80,15 @@ class ListedPart:
 
 
 def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPart, ...]:
-    """Every part of every circuit that could be designed and of the VFO, in the order of the path.
+    """Every part of every circuit that could be designed, of the VFO and of the supply, in the order of the
+    path.
 
     The VFO's are all that its schematic draws. Capacitors of filters are C0G, as everything that decides a
     frequency is unless it compensates; the VFO's are of the types chosen there. For coupling and bypass any
     kind will do. What they take of the junk box is taken out of `stock`.
     """
     known = coefficients()
-    names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO"}
+    names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO", "supply": "Supply"}
     tank = analysis.project.vfo.tank
     found: list[ListedPart] = []
     labels: dict[tuple[str, str], str] = {}
@@ -93,7 +97,9 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
         ladder = kind_of(stage).ladder(stage)
         if ladder is not None:
             labels |= {(stage.id, each.ref): each.label for each in placement(analysis, ladder)}
-    for each in analysis.parts:
+    fed = supply_soldered(analysis)
+    of_supply = () if fed is None else (RigPart("supply", (), None, part) for part in fed.parts)
+    for each in (*analysis.parts, *of_supply):
         part, name = each.part, None
         if part.kind == "coupling":
             # What two coils share is no part to get.
@@ -129,9 +135,9 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
 
 
 def sort_of(each: ListedPart) -> tuple[str, str, str]:
-    """What parts are alike by: kind, type and value; transistors and transformers by what they are called."""
+    """What parts are alike by: kind, type and value; transformers and what has a type by that."""
     name = "" if each.type is None else each.type.type
-    if each.part.kind in ("transistor", "transformer"):
+    if each.part.kind in (*TYPED, "transformer"):
         return each.part.kind, name, each.part.type or each.part.note
     return each.part.kind, name, f"{each.part.fitted:.{_digits(each.part)}g} {each.part.unit}"
 

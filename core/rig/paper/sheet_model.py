@@ -134,6 +134,7 @@ class BuildSheet:
     alignment: tuple[Step, ...]
     switched: tuple[Switched, ...]
     supply: tuple[FigureTable, ...]
+    fed: FilterSection | None
     purity: tuple[Purity, ...]
     needed: tuple[NeededLine, ...]
     photographs: tuple[Photograph, ...]

@@ -1,11 +1,14 @@
 """What is left of the junk box while a parts list is written."""
 
+import re
+
 from core.model.notebook.junk_box import (
     FILTER_TYPES,
     CapacitorOnHand,
     CoreOnHand,
     CrystalOnHand,
     JunkBox,
+    RelayOnHand,
     TransistorOnHand,
 )
 from core.stages.outcome import PartRow
@@ -14,6 +17,9 @@ from core.trade.temperature import Coefficient
 #: A value on hand this near to the one wanted is it [-]; and a crystal so near, as what is written on one is
 #: not its series resonance, which lies up to some hundred ppm below.
 _SAME, _SAME_CRYSTAL = 0.005, 1e-3
+
+
+_WORDS = re.compile(r"[a-z]+|[0-9]+")
 
 
 class Stock:
@@ -64,6 +70,9 @@ class Stock:
                     same = (
                         part.kind == "transistor" and each.device.strip().casefold() == part.type.casefold()
                     )
+                case RelayOnHand():
+                    same = part.kind == "relay" and _near(each.coil_v, part.fitted, _SAME)
+                    same = same and _switches(each.contacts, part.type)
                 case _:
                     same = False
             if same:
@@ -80,6 +89,18 @@ class Stock:
             and _does("c0g", type)
             and any(_near(each, value, _SAME) for each in self._box.capacitors_f)
         )
+
+
+def _switches(contacts: str, wanted: str) -> bool:
+    """Whether a relay on hand has contacts enough: as many change-overs as a digit or word of it says, one
+    where nothing is said.
+    """
+    words = {"one": 1, "two": 2, "three": 3, "four": 4}
+    said = [
+        words.get(word) or (int(word) if word.isdigit() else 0) for word in _WORDS.findall(contacts.lower())
+    ]
+    asked = next((count for word, count in words.items() if f"{word} change-over" in wanted), 0)
+    return max(said, default=1) >= asked
 
 
 def _near(one: float, other: float, within: float) -> bool:

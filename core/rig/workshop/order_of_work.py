@@ -53,20 +53,23 @@ def _reading(point: TestPoint) -> Reading:
     limits = point.limits or (None, None)
     figure = _LEVEL if point.level_dbm is not None else _SUPPLY if point.dc_a is not None else _VOLTS
     value = point.level_dbm if point.level_dbm is not None else point.dc_a or point.dc_v
-    return Reading(what=point.words, figure=figure, value=value, least=limits[0], most=limits[1])
+    what = point.words if point.stage != "supply" or point.way is None else f"{point.words}, {point.way}"
+    return Reading(what=what, figure=figure, value=value, least=limits[0], most=limits[1])
 
 
 def order_of_work(analysis: Analysis) -> tuple[Step, ...]:
     """The steps in their order; each must read what it says before the next is begun."""
     bench = _Bench(analysis)
     receive, transmit = analysis.project.path("receive"), analysis.project.path("transmit")
+    supply = [each for each in bench.points if each.stage == "supply"]
+    fed, taken = ([each for each in supply if (each.dc_a is not None) == of] for of in (False, True))
     steps = [
         Step(
             title="Supply",
             do="Limit the current to what the rig takes, polarity protection and fuse in; nothing else "
-            "connected.",
+            "connected. Then each line of the switched rails and relays made high in turn.",
             instrument="multimeter",
-            readings=tuple(_reading(each) for each in bench.points if each.stage == "supply"),
+            readings=tuple(map(_reading, fed)),
             subject="supply",
         )
     ]
@@ -77,6 +80,16 @@ def order_of_work(analysis: Analysis) -> tuple[Step, ...]:
         before = transmit[place - 1].id if place else "microphone"
         if stage.id not in bench.done:
             steps += _stage(bench, stage, before, "transmit")
+    if taken:
+        steps.append(
+            Step(
+                title="All together",
+                do="The whole rig, with no signal; key up, then key down without speech.",
+                instrument="ammeter in the lead",
+                readings=tuple(map(_reading, taken)),
+                subject="whole",
+            )
+        )
     return tuple(steps)
 
 

@@ -23,6 +23,9 @@ from core.rig.levels.blocks import Block
 from core.rig.levels.receive import ReceiveLevels
 from core.rig.levels.s_meter import s_name
 from core.rig.levels.transmit import TransmitLevels
+from core.rig.supply.consumers import WAYS
+from core.rig.supply.soldered import RIG, adjusting, supply_soldered
+from core.rig.supply.state import is_on, state
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.kinds.kind import NOMINAL_OHM, SPEECH_TONE_HZ, Driver, Zone
@@ -131,7 +134,7 @@ def each_point(analysis: Analysis) -> Iterator[TestPoint]:
         words="supply",
         dc_v=analysis.project.station.supply_v,
     )
-    for some in (_at_rest, _vfo_at_rest, _oscillators, _received, _sent):
+    for some in (_supplied, _at_rest, _vfo_at_rest, _oscillators, _received, _sent):
         yield from some(analysis)
 
 
@@ -157,6 +160,38 @@ def _overloads(levels: ReceiveLevels, over_s9_db: float) -> bool:
 
 
 # -- direct current ---------------------------------------------------------------------------------------
+
+
+def _supplied(analysis: Analysis) -> Iterator[TestPoint]:
+    """Voltages of the rig's supply and of every rail, across relays' coils, and the whole current, without a
+    signal.
+    """
+    made = supply_soldered(analysis)
+    if made is None:
+        return
+    of = made.feeding
+    here = partial(TestPoint, stage="supply", name="Supply")
+    ways = [way for way in WAYS if analysis.project.path(way)]
+    at = {way: state(of, of.nominal_v, way, full=False) for way in WAYS}
+    for way in ways:
+        yield here(place="rig", words="rig's supply", way=way, dc_v=at[way].rig_v)
+    for n, each in enumerate(of.supply.regulators, 1):
+        volt = adjusting(each)[2] if made.parts_of("adjust_lower", n) else each.output_v
+        only: Way | None = None if each.powered == "both" else each.powered
+        if only is not None and only not in ways:
+            continue
+        yield here(place=f"regulator:{n}", words=f"{each.name} rail", way=only, dc_v=volt)
+    for rail in (each for each in made.switches if each.way in ways):
+        whole = at[rail.way].rail_v("" if rail.source == RIG else rail.source)
+        place = f"rail:{rail.number}"
+        yield here(place=place, words=f"{rail.node} rail", way=rail.way, dc_v=whole - rail.rest_lost_v)
+    for n, relay in enumerate(of.supply.relays, 1):
+        for way in ways:
+            if is_on(relay.powered, way):
+                place = f"relay:{n}"
+                yield here(place=place, words=f"across the coil of {relay.name}", way=way, dc_v=at[way].rig_v)
+    for way in ways:
+        yield here(place="current", words="whole current", way=way, dc_a=at[way].total_a)
 
 
 def _at_rest(analysis: Analysis) -> Iterator[TestPoint]:

@@ -20,7 +20,7 @@ from core.circuits.circuit import (
     Transistor,
 )
 from core.model.stages.built_amplifier import Topology
-from core.model.values.parts import NAMES, Family, Role, Which, reference
+from core.model.values.parts import NAMES, Family, Role, Which, reference, valued
 from core.record import record
 
 RAIL = "supply"
@@ -157,9 +157,8 @@ def branches(
                 slot.which,
             )
         else:
-            assert kind != "chip"
             value = values[slot.role, slot.which]
-            component = Part(ref, kind, value, role=slot.role, which=slot.which)
+            component = Part(ref, valued(kind), value, role=slot.role, which=slot.which)
         made.append(Branch(component, slot.nodes))
     return tuple(made)
 

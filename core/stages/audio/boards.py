@@ -18,7 +18,7 @@ from core.circuits.circuit import (
     Transistor,
 )
 from core.circuits.devices.chips import BYPASS_PIN, Chip, ChipDevice
-from core.model.values.parts import NAMES, Family, Role, Which, reference
+from core.model.values.parts import NAMES, Family, Role, Which, reference, valued
 from core.stages.parts import Key
 
 SUPPLY, FED = "supply", "fed"
@@ -156,8 +156,7 @@ def soldered(
             assert chip is not None
             made.append(Branch(Chip(ref, chip, role, which), nodes))
         elif (role, which) in values:
-            assert kind != "transformer"
-            made.append(Branch(Part(ref, kind, values[role, which], role=role, which=which), nodes))
+            made.append(Branch(Part(ref, valued(kind), values[role, which], role=role, which=which), nodes))
     source_ohm, load_ohm, supply_v = ends
     ports = (Port("in", source_ohm), Port("out", load_ohm))
     return Circuit(tuple(made), ports, (Rail(SUPPLY, supply_v),))

@@ -26,7 +26,7 @@ from core.circuits.power.load_line import most_power
 from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.model.transistors import OwnTransistor
 from core.model.values.notation import format_value
-from core.model.values.parts import NAMES, reference
+from core.model.values.parts import NAMES, reference, valued
 from core.record import record
 from core.stages.gate import gate
 from core.stages.nameless import nameless
@@ -244,9 +244,8 @@ def _soldered(
             # What the core loses is counted beside the circuit: its leakage has no such loss.
             component = CoupledCoils(ref, coil.primary_h, coil.secondary_h, coil.coupling, None, role, which)
         else:
-            assert kind != "chip"
             q = _COIL_Q if role == "match_coil" else None
-            component = Part(ref, kind, values[role, which], q, role=role, which=which)
+            component = Part(ref, valued(kind), values[role, which], q, role=role, which=which)
         made.append(Branch(component, nodes))
     ports = (Port(INPUT, PORT_OHM), Port(OUTPUT, PORT_OHM))
     return Circuit(tuple(made), ports, (Rail(SUPPLY, stage.supply_v), Rail(REGULATOR, stage.regulator_v)))

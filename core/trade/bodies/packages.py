@@ -1,7 +1,7 @@
 """Bodies of parts as seen from above a board, and where their leads come out."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
@@ -130,6 +130,29 @@ def dual_in_line(pins: int, used: tuple[int, ...]) -> Package:
         source="outline of a dual in-line package, typical",
         status="from memory",
     )
+
+
+#: Where the leads of a signal relay of two change-overs come out, by their places in a package of sixteen;
+#: from memory, makers agree on most.
+RELAY_PINS: Mapping[str, int] = MappingProxyType(
+    {
+        "coil": 0,
+        "common 1": 3,
+        "closed 1": 5,
+        "open 1": 7,
+        "open 2": 8,
+        "closed 2": 10,
+        "common 2": 12,
+        "coil's other end": 15,
+    }
+)
+
+
+@lru_cache(maxsize=32)
+def signal_relay(used: tuple[int, ...]) -> Package:
+    """A signal relay of two change-overs with the feet of those leads that are used, by their places."""
+    body, feet = packages()["relay"], dual_in_line(16, used).feet
+    return replace(body, package="relay", feet=feet)
 
 
 def _coil(

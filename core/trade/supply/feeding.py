@@ -1,4 +1,4 @@
-"""Fuses, leads, regulators, and what stands against wrong polarity, each row with its source."""
+"""Fuses, leads, connectors, regulators, and what stands against wrong polarity, each row with its source."""
 
 from collections.abc import Mapping
 from functools import lru_cache
@@ -44,7 +44,7 @@ class WireRow:
 @record(kw_only=True)
 class PolarityDiodeRow:
     """A diode: forward voltage at a low and at its rated current [V, A], steady current [A], surge of one
-    half-wave of 60 Hz [A], reverse voltage [V].
+    half-wave of 60 Hz [A], reverse voltage [V]; its package.
     """
 
     diode: str
@@ -56,19 +56,24 @@ class PolarityDiodeRow:
     steady_a: float
     surge_a: float
     reverse_v: float
+    package: str
     source: str
     status: str
 
 
 @record(kw_only=True)
 class PolarityMosfetRow:
-    """A P-channel MOSFET: resistance when on [ohm], what gate and drain bear [V]."""
+    """A P-channel MOSFET: resistance when on [ohm], what gate and drain bear [V]; package and order of its
+    leads.
+    """
 
     mosfet: str
     name: str
     on_ohm: float
     gate_v: float
     drain_v: float
+    package: str
+    order: tuple[str, ...]
     source: str
     status: str
 
@@ -77,6 +82,10 @@ class PolarityMosfetRow:
 class RegulatorRow:
     """A family of regulator: drop-out [V], largest and own current [A], thermal resistance to the air without
     a sink and to the case [K/W], highest input [V], outputs that it is made for [V], empty: any.
+
+    `marked` is written on it ahead of its voltage; capacitors that it wants at either side [F]; of an
+    adjustable one its reference [V] and what its adjustment draws [A]; package and order of leads, empty
+    where makers differ.
     """
 
     type: str
@@ -88,8 +97,32 @@ class RegulatorRow:
     case_k_w: float
     most_in_v: float
     made_v: tuple[float, ...]
+    marked: str
+    input_f: float
+    output_f: float
+    reference_v: float
+    adjust_a: float
+    package: str
+    order: tuple[str, ...]
     source: str
     status: str
+
+
+@record(kw_only=True)
+class SupplyPartRow:
+    """A connector, switch or suppressor: what it bears [A], of a suppressor the voltage that it leaves alone
+    and the most that it lets pass [V]; its package.
+    """
+
+    word: str
+    what: str
+    name: str
+    package: str
+    source: str
+    status: str
+    bears_a: float | None = None
+    leaves_v: float | None = None
+    most_v: float | None = None
 
 
 @lru_cache(maxsize=1)
@@ -127,12 +160,26 @@ def polarity_diodes() -> Mapping[str, PolarityDiodeRow]:
 @lru_cache(maxsize=1)
 def polarity_mosfets() -> Mapping[str, PolarityMosfetRow]:
     """MOSFETs against wrong polarity, by their name in the model."""
-    return MappingProxyType({row["mosfet"]: PolarityMosfetRow(**row) for row in rows("polarity_mosfets")})
+    return MappingProxyType(
+        {
+            row["mosfet"]: PolarityMosfetRow(**{**row, "order": tuple(row["order"])})
+            for row in rows("polarity_mosfets")
+        }
+    )
+
+
+@lru_cache(maxsize=1)
+def supply_parts() -> Mapping[str, SupplyPartRow]:
+    """Connectors, switches and suppressors, by their name in the model."""
+    return MappingProxyType({row["word"]: SupplyPartRow(**row) for row in rows("supply_parts")})
 
 
 @lru_cache(maxsize=1)
 def regulators() -> Mapping[str, RegulatorRow]:
     """Families of regulator, by their name in the model."""
     return MappingProxyType(
-        {row["type"]: RegulatorRow(**{**row, "made_v": tuple(row["made_v"])}) for row in rows("regulators")}
+        {
+            row["type"]: RegulatorRow(**{**row, "made_v": tuple(row["made_v"]), "order": tuple(row["order"])})
+            for row in rows("regulators")
+        }
     )

@@ -6,7 +6,7 @@ from dataclasses import replace
 from core.model.boards.board import Board
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.board.boards import VFO, StageBoard, board_of
+from core.rig.board.boards import SUPPLY, VFO, StageBoard, board_of
 from core.rig.board.edits import freed
 from core.rig.board.panels import as_proposed, panel_clashes
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
@@ -87,7 +87,7 @@ def _by_hand(analysis: Analysis) -> Iterator[tuple[int, StageBoard]]:
 
 
 def _known(analysis: Analysis, held: Board) -> bool:
-    return held.stage == VFO or any(stage.id == held.stage for stage in analysis.project.stages)
+    return held.stage in (VFO, SUPPLY) or any(stage.id == held.stage for stage in analysis.project.stages)
 
 
 def _on(board: StageBoard) -> str:
