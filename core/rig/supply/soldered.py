@@ -62,7 +62,7 @@ _SMALL_COIL_A = 0.1
 _PULL_OHM, _BASE_OHM = 10e3, 10e3
 #: From gate to ground, bare and with a Zener diode across, and between output and adjustment of a regulator
 #: [ohm].
-_GATE_OHM, _CLAMPED_OHM, _UPPER_OHM = 100e3, 10e3, (240.0, 220.0, 270.0)
+_GATE_OHM, _CLAMPED_OHM, _UPPER_OHM = 100e3, 10e3, (240.0, 220.0, 200.0, 180.0, 270.0)
 #: What keeps a gate in bounds [V], and a coil's diode.
 _GATE_ZENER_V, _DIODE = 12, "1n4001"
 _OPEN = Joined()
