@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable
 from functools import lru_cache, partial
 from textwrap import wrap
-from typing import Literal
+from typing import get_args
 
 import schemdraw.elements as elm
 
@@ -12,10 +12,9 @@ from app.sheet.schematic import plain_text
 from app.sheet.sketches.svg_text import as_text
 from core.circuits.circuit import Branch
 from core.model.values.parts import Role, Which
-from core.rig.supply.soldered import RIG, RailSwitch, SupplyDesign, told_of
+from core.rig.supply.soldered import RIG, Piece, RailSwitch, SupplyDesign, told_of
 from core.stages.outcome import PartRow
 
-Piece = Literal["feeds", "rails", "relays", "decoupling"]
 #: How high each part is, how wide one of two abreast, and where the ground is below a line.
 _ENTRANCE, _REGULATOR, _MORE, _SWITCH, _RELAY, _DECOUPLING = 4.2, 3.4, 1.7, 5.2, 5.0, 3.6
 _ABREAST, _DOWN = 12.5, -1.7
@@ -28,8 +27,7 @@ _WIDE = 34
 _NARROW = 16
 
 
-#: The pieces in which it can be drawn: from lead to regulators, rails that are switched, relays, decoupling.
-PIECES: tuple[Piece, ...] = ("feeds", "rails", "relays", "decoupling")
+PIECES: tuple[Piece, ...] = get_args(Piece)
 
 
 @lru_cache(maxsize=16)
@@ -45,19 +43,15 @@ def supply_svg(
     rows = {(row.role, row.which): row for row in design.parts}
     y = 0.0
     for piece in pieces:
-        for place, (draw, height) in enumerate(_drawn_in(piece, design)):
+        parts = _drawn_in(piece, design)
+        for place, (draw, height) in enumerate(parts):
             pen = _SupplyPen(drawing, rows, soft, rise=y)
             aside = piece in _TWO_ABREAST and place % 2 == 1
             pen.shift = _ABREAST if aside else 0.0
             draw(pen)
-            last = place + 1 == pieces_of(design)[piece]
+            last = place + 1 == len(parts)
             y -= height if aside or piece not in _TWO_ABREAST or last else 0.0
     return plain_text(drawing.get_imagedata("svg").decode(), font_size)
-
-
-def pieces_of(design: SupplyDesign) -> dict[Piece, int]:
-    """How many drawings each piece is made of."""
-    return {piece: len(_drawn_in(piece, design)) for piece in PIECES}
 
 
 def _drawn_in(piece: Piece, design: SupplyDesign) -> list[tuple[Callable[["_SupplyPen"], None], float]]:

@@ -19,14 +19,13 @@ from app.sheet.content.blocks import (
     grid,
     words,
 )
-from app.sheet.supply_schematic import Piece, pieces_of
 from app.style import words as spelling
 from core.rig.figures.crystals import PLACED
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import STRESS
 from core.rig.figures.parts import WINDING, had, part_value
 from core.rig.paper.sheet_model import BuildSheet, FilterSection, PlainSection, ReadOutSection, VfoSection
-from core.rig.supply.soldered import SupplyDesign
+from core.rig.supply.soldered import Piece, SupplyDesign
 from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.test_points import TestPoint, at_stage
 from core.rig.wound.windings import FreeCoil, Winding
@@ -65,7 +64,7 @@ def supply(section: FilterSection, sheet: BuildSheet) -> Section:
     made = section.drawing
     assert isinstance(made, SupplyDesign)
     points = at_stage(sheet.points, section.stage)
-    drawn = [Picture(Pieced(made, pieces)) for pieces in _PRINTED if any(pieces_of(made)[p] for p in pieces)]
+    drawn = [Picture(Pieced(made, pieces)) for pieces in _PRINTED if any(map(made.has, pieces))]
     told = words("Ends of one name are joined; who hangs on a rail is told at its end.", "soft", leads=True)
     parts = _parts(section.parts, section.kinds)
     return Section("supply", section.title, (told, *drawn, parts, *_readings(section.verify, points)))

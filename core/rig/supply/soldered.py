@@ -10,6 +10,7 @@ makes its sequence; they are no part of it. Values of resistors are by custom, n
 from collections.abc import Iterator
 from functools import cached_property, lru_cache
 from math import exp, inf, log
+from typing import Literal
 
 from core.circuits.circuit import (
     GROUND,
@@ -68,6 +69,11 @@ _GATE_ZENER_V, _DIODE = 12, "1n4001"
 _OPEN = Joined()
 #: A package with the order in which its leads stand, empty where that does not matter or nobody knows it.
 Body = tuple[str, tuple[str, ...]]
+
+
+#: The pieces that its drawing falls into: from lead to regulators, rails that are switched, relays, and
+#: decoupling.
+Piece = Literal["feeds", "rails", "relays", "decoupling"]
 
 
 @record(kw_only=True)
@@ -168,6 +174,13 @@ class SupplyDesign:
     def parts_of(self, role: str, which: Which) -> tuple[PartRow, ...]:
         """The rows of the parts that are that."""
         return tuple(row for row in self.parts if (row.role, row.which) == (role, which))
+
+    def has(self, piece: Piece) -> bool:
+        """Whether there is anything of a piece of its drawing."""
+        if piece == "rails":
+            return bool(self.transistor_switches)
+        role = {"feeds": "supply_connector", "relays": "relay", "decoupling": "decoupling_capacitor"}[piece]
+        return any(branch.part.role == role for branch in self.branches)
 
     def nodes_of(self, role: str, which: Which) -> tuple[str, ...]:
         """Between which nodes a part is soldered."""
