@@ -11,6 +11,7 @@ from app.sheet.amplifier_schematic import Pen, Point, paper
 from app.sheet.schematic import plain_text
 from app.sheet.sketches.svg_text import as_text
 from core.circuits.circuit import Branch
+from core.model.values.notation import format_value
 from core.model.values.parts import Role, Which
 from core.rig.supply.soldered import RIG, Piece, RailSwitch, SupplyDesign, told_of
 from core.stages.outcome import PartRow
@@ -257,9 +258,10 @@ def _relay(pen: _SupplyPen, design: SupplyDesign, branch: Branch) -> None:
     pen.named_end((0.6, 0), nodes[0], "left")
     pen.wire((0.6, 0), (x, 0))
     coil = elm.Inductor2().at(pen.up((x, 0))).to(pen.up((x, _DOWN)))
-    told = row.note.split(": ")
     pen.drawing.add(coil)
-    told = [line for each in told for line in wrap(each, _NARROW)]
+    asked = design.feeding.supply.relays[n - 1]
+    volt, ohm = format_value(asked.coil_v, "V", 3), format_value(asked.coil_ohm, "Ω", 3)
+    told = (*wrap(asked.name, _NARROW), f"{volt}, {ohm}")
     pen.note((0.7, -0.85), (row.ref, *told))
     low: Point = (x, _DOWN)
     if ("let_go_diode", n) in pen.rows:
