@@ -103,7 +103,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage, FieldsView):
         )
         self.summary = Text()
         self.summary.setWordWrap(True)
-        self.histogram = HistogramPlot("crystals")
+        self.histogram = HistogramPlot()
         buttons = FlowRow(spacing=6)
         for button in (self.head, self.open, self.bring, self.save):
             buttons.add(button)

@@ -1,11 +1,11 @@
-"""Tolerance: what scattered parts make of a filter, how many come out good, and which part matters."""
+"""Tolerance: what scattered parts make of a filter or an amplifier, how many are good, which part matters."""
 
 from PySide6.QtWidgets import QGridLayout, QProgressBar, QPushButton, QWidget
 
 from app.pages.beside import BesidePage, in_a_row, scrolled
 from app.panels.forms import Form
 from app.pictures.bench.tolerance import (
-    NO_FILTER,
+    NOTHING_TO_TRY,
     Key,
     Ran,
     Source,
@@ -22,21 +22,25 @@ from app.state.workbench import Workbench
 from app.style.plain import Text, tip
 from app.widgets.choice_box import ChoiceBox
 from app.widgets.drawn import Drawn
-from core.model.bench import LADDERS_ALONE, Scatter
+from core.model.bench import Scatter
 from core.rig import scattered
 from core.stages.outcome import Unsolved
 from core.stages.tolerance import ToleranceRun
 
+#: How many figures a run measures of each, and where four of them stand.
+_FIGURES = {"filters": 3, "amplifiers": 4}
+_FOUR = ((1, 0, 1, 1), (1, 1, 1, 1), (2, 0, 1, 1), (2, 1, 1, 1))
+
 
 class TolerancePage(Drawn[TolerancePicture], BesidePage):
-    """Filter, scatter and limits on the left; envelope, figures and verdict on the right."""
+    """Filter or amplifier, scatter and limits on the left; envelope, figures and verdict on the right."""
 
     def __init__(self, bench: Workbench, tasks: Tasks) -> None:
         super().__init__()
         self._bench, self._tasks = bench, tasks
         self.choice = ChoiceBox(least=24)
-        self.choice.setAccessibleName("Filter")
-        self.choice.setToolTip("The filter that is tried many times with other parts")
+        self.choice.setAccessibleName("Filter or amplifier")
+        self.choice.setToolTip("The filter or amplifier that is tried many times with other parts")
         self.choice.activated.connect(self._choose)
         self.form = Form(Scatter, bench)
         self.start = QPushButton("Try the parts")
@@ -50,8 +54,7 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
         self.verdict.setWordWrap(True)
         self.envelope = EnvelopePlot()
         #: A histogram for each figure that a run measures, the one that matters most first.
-        self.figures = tuple(HistogramPlot("filters") for _ in range(3))
-        self.cards: tuple[Card, ...] = ()
+        self.figures = tuple(HistogramPlot() for _ in range(4))
         fields = (
             self.choice,
             self.form,
@@ -61,7 +64,7 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
         )
         # A small window scrolls; squeezed histograms tell nothing.
         pictures = scrolled(self._pictures())
-        pictures.setAccessibleName("What scattered parts make of the filter")
+        pictures.setAccessibleName("What scattered parts make of it")
         self.lay_out("Scatter and limits", fields, pictures)
         self._chosen: Key | None = None
         #: The last run, or the sentence why there is none.
@@ -70,19 +73,29 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
 
     def _pictures(self) -> QWidget:
         pictures = QWidget()
-        grid = QGridLayout(pictures)
-        grid.setContentsMargins(0, 0, 0, 0)
-        cards = [Card("Nine filters in ten lie in the corridor", self.envelope)]
-        cards += [Card("", plot) for plot in self.figures]
-        for card, where in zip(cards, ((0, 0, 1, 2), (1, 0, 1, 2), (2, 0, 1, 1), (2, 1, 1, 1)), strict=True):
+        self._grid = QGridLayout(pictures)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self.corridor = Card("", self.envelope)
+        self.cards = tuple(Card("", plot) for plot in self.figures)
+        for card in (self.corridor, *self.cards):
             # A title that may wrap would make the scroll area give every picture its preferred height.
             card.heading.setWordWrap(False)
-            grid.addWidget(card, *where)
-        self.cards = tuple(cards[1:])
+        self._grid.addWidget(self.corridor, 0, 0, 1, 2)
+        self._lay_out_figures(3)
         for place, (least, share) in enumerate(((190, 4), (150, 3), (150, 3))):
-            grid.setRowMinimumHeight(place, least)
-            grid.setRowStretch(place, share)
+            self._grid.setRowMinimumHeight(place, least)
+            self._grid.setRowStretch(place, share)
         return pictures
+
+    def _lay_out_figures(self, count: int) -> None:
+        """Two rows of pictures below the corridor: four, or one over two others."""
+        rows = ((1, 0, 1, 2), (2, 0, 1, 1), (2, 1, 1, 1)) if count < len(self.cards) else _FOUR
+        for card in self.cards:
+            self._grid.removeWidget(card)
+        for card, where in zip(self.cards, rows, strict=False):
+            self._grid.addWidget(card, *where)
+        for number, card in enumerate(self.cards):
+            card.setVisible(number < len(rows))
 
     @property
     def result(self) -> ToleranceRun | None:
@@ -99,9 +112,10 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
             self.choice.addItems(list(picture.choices))
         self.choice.setCurrentIndex(picture.chosen)
         self.start.setEnabled(bool(picture.choices))
-        # Only what scatters in the chosen filter, and the limits that it is held to.
-        without = frozenset() if picture.ladder else LADDERS_ALONE
-        self.form.show_only([name for name in Scatter.model_fields if name not in without])
+        # Only what scatters in the chosen one, and the limits that it is held to.
+        self.form.show_only([name for name in Scatter.model_fields if name in picture.fields])
+        self.corridor.entitle(f"Nine {picture.counted} in ten lie in the corridor")
+        self._lay_out_figures(_FIGURES[picture.counted])
         self.envelope.show_picture(picture.envelope)
         for number, plot in enumerate(self.figures):
             if number < len(picture.titled):
@@ -121,10 +135,10 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
         self.forget()
 
     def run(self) -> None:
-        """Try scattered parts for the chosen filter; a run that is under way is given up."""
+        """Try scattered parts for the chosen one; a run that is under way is given up."""
         source = source_of(self._bench.analysis, self._chosen)
         if source is None:
-            self._show(NO_FILTER)
+            self._show(NOTHING_TO_TRY)
             return
 
         def work(job: Job) -> ToleranceRun | Unsolved | None:
@@ -139,7 +153,7 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
 
     def _choose(self, place: int) -> None:
         self._chosen = key_of(scattered.scatterable(self._bench.analysis)[place])
-        self._show("Nothing tried yet of this filter: press “Try the parts”.")
+        self._show("Nothing tried yet of this one: press “Try the parts”.")
 
     def _show(self, ran: Ran | str) -> None:
         self._ran = ran

@@ -16,8 +16,8 @@ _BAR = 0.92
 class HistogramPlot(Drawn[HistogramPicture | str], Plot):
     """Bars of a distribution; what keeps the limits stands on a ground of its own. Or a sentence."""
 
-    def __init__(self, counted: str) -> None:
-        super().__init__("", "", counted, "")
+    def __init__(self) -> None:
+        super().__init__("", "", "", "")
         self.kept = Shapes(self)
         self.bars = pg.BarGraphItem(x=[], height=[], width=1.0)
         self.addItem(self.bars)
@@ -29,6 +29,7 @@ class HistogramPlot(Drawn[HistogramPicture | str], Plot):
             return
         self.say("")
         self.getPlotItem().setLabel("bottom", picture.title)
+        self.getPlotItem().setLabel("left", picture.counted)
         edges = np.array(picture.edges)
         middles = (edges[1:] + edges[:-1]) / 2
         self.bars.setOpts(x=middles, height=np.array(picture.counts), width=_BAR * (edges[1] - edges[0]))

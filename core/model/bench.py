@@ -125,23 +125,24 @@ class CrystalBatch(Model):
         return self
 
 
-#: Fields of `Scatter` that only a ladder has: its crystals' scatter, and the limits typed in.
-LADDERS_ALONE = frozenset(
-    {
-        "crystal_hz",
-        "lm_spread",
-        "c0_spread",
-        "q_spread",
-        "width_low_hz",
-        "width_high_hz",
-        "ripple_db",
-        "loss_db",
-    }
-)
+#: What a tolerance run is made of.
+Scattered = Literal["ladder", "front_filter", "amplifier"]
+_CRYSTALS = {"crystal_hz", "lm_spread", "c0_spread", "q_spread"}
+_LADDERS_LIMITS = {"width_low_hz", "width_high_hz", "ripple_db", "loss_db"}
+_AMPLIFIERS_LIMITS = {"gain_within_db", "return_loss_db", "current_within", "intercept_less_db"}
+#: Limits typed in, by which a run is judged anew without being made again.
+LIMITS = frozenset(_LADDERS_LIMITS | _AMPLIFIERS_LIMITS)
+_ANY = {"capacitor_tolerance", "coil_tolerance", "trials"}
+#: The fields of `Scatter` that count for each.
+SCATTER_OF: dict[Scattered, frozenset[str]] = {
+    "ladder": frozenset(_ANY | {"coupling_tolerance"} | _CRYSTALS | _LADDERS_LIMITS),
+    "front_filter": frozenset(_ANY | {"coupling_tolerance"}),
+    "amplifier": frozenset(_ANY | {"resistor_tolerance", "transistor_share"} | _AMPLIFIERS_LIMITS),
+}
 
 
 class Scatter(Model):
-    """How far parts scatter, and what a ladder must keep to be called good."""
+    """How far parts scatter, and what a ladder or an amplifier must keep to be called good."""
 
     capacitor_tolerance: Share = stated(
         0.05,
@@ -164,7 +165,16 @@ class Scatter(Model):
     lm_spread: Share = stated(0.02, "Spread of Lm", "Standard deviation of Lm as a share.", "1 to 3 %")
     c0_spread: Share = stated(0.03, "Spread of C0", "Standard deviation of C0 as a share.", "2 to 5 %")
     q_spread: Share = stated(0.2, "Spread of Q", "Standard deviation of Q as a share.", "10 to 30 %")
-    trials: int = stated(1000, "Trials", "Number of filters tried.", "1000", ge=50, le=20_000)
+    resistor_tolerance: Share = stated(
+        0.05, "Resistor tolerance", "Resistors scatter evenly within ± this share.", "1 or 5 %"
+    )
+    transistor_share: Share = stated(
+        1.0,
+        "Transistors' spread",
+        "How much they scatter of what their data sheet lets through; 0 for ones picked to its middle.",
+        "100 % as bought, 30 % of one batch",
+    )
+    trials: int = stated(1000, "Trials", "Number of filters or amplifiers tried.", "1000", ge=50, le=20_000)
     width_low_hz: Hertz | None = stated(
         None,
         "Width at least",
@@ -185,6 +195,30 @@ class Scatter(Model):
     )
     loss_db: DecibelLoss | None = stated(
         None, "Loss at most", "Least loss of a good ladder; empty: 2 dB more than the design's.", "4 to 8 dB"
+    )
+    gain_within_db: DecibelLoss | None = stated(
+        None,
+        "Gain within ±",
+        "How far a good amplifier's gain may lie from the one asked; empty: 1 dB.",
+        "0.5 to 2 dB",
+    )
+    return_loss_db: DecibelLoss | None = stated(
+        None,
+        "Return loss at least",
+        "Of a good amplifier's input; empty: 10 dB, or what the design has where that is less.",
+        "10 to 15 dB",
+    )
+    current_within: Share | None = stated(
+        None,
+        "Current within ±",
+        "Of the first transistor at rest, of the design's; empty: 20 %.",
+        "10 to 30 %",
+    )
+    intercept_less_db: DecibelLoss | None = stated(
+        None,
+        "Intercept less by at most",
+        "How far a good amplifier's intercept may lie below the design's; empty: 2 dB.",
+        "1 to 3 dB",
     )
 
     @model_validator(mode="after")

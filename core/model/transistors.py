@@ -17,6 +17,7 @@ from core.model.values.quantities import (
     EarlyVolt,
     KelvinPerWatt,
     Name,
+    Share,
     StageGain,
     stated,
 )
@@ -74,6 +75,13 @@ class OwnTransistor(Model):
     most_watt: DeviceWatt = stated(
         0.5, "Heat in still air", "Largest dissipation without a sink.", "0.35 W in a small plastic case"
     )
+    scatter: Share = stated(
+        0.0,
+        "Specimens scatter by",
+        "How far current gain, IDSS and pinch-off, or threshold of specimens lie to either side of these "
+        "figures; 0 for ones that were measured.",
+        "50 % as bought",
+    )
     current_gain: CurrentGain = stated(150.0, "Current gain", "hFE at the current of use.", "50 to 300")
     transition_hz: DeviceHertz = stated(
         300e6, "Transition frequency", "fT as the data sheet states it.", "100 MHz to 5 GHz"
@@ -110,7 +118,7 @@ class OwnTransistor(Model):
     most_v: BreakdownVolt = stated(
         40.0,
         "Breakdown",
-        "Largest voltage at drain or collector; counts in a power amplifier.",
+        "Largest voltage at drain or collector.",
         "40 to 100 V",
     )
     most_control_v: DeviceVolt = stated(

@@ -1,7 +1,6 @@
 """Which circuits of a rig a tolerance run can be made of, and what a good one keeps."""
 
-from collections.abc import Callable
-from typing import cast
+from collections.abc import Iterator
 
 from core.circuits.ladder import Array
 from core.model.bench import Scatter
@@ -9,44 +8,51 @@ from core.record import record
 from core.rig.analysis import Analysis
 from core.stages import tolerance
 from core.stages.kinds.table import KINDS
-from core.stages.outcome import Design, TwoPort, Unsolved
-from core.stages.tolerance import Distribution, Judging, Limits, Spreads, ToleranceRun
+from core.stages.outcome import Design, Unsolved
+from core.stages.tolerance import Dials, Distribution, Judging, Limits, Spreads, ToleranceRun, Watch
 
 
 @record(kw_only=True)
 class Scatterable:
-    """A circuit of the rig: its stage and place in it, the bands it is switched in on (none for the ladder,
-    which always is), and what a run is made from.
+    """A circuit of the rig: its stage and place in it, the bands it is switched in on (none for one that
+    always is), and what a run is made from; `subject` tells which of several that are one design.
     """
 
     stage: str
     index: int | None
+    subject: str
     name: str
     bands: tuple[str, ...]
     judging: Judging
     design: Design | Unsolved
-    dials: tuple[tuple[float, float], ...]
+    dials: Dials
 
 
 def scatterable(analysis: Analysis) -> tuple[Scatterable, ...]:
     """Every circuit of the rig whose kind is judged, in the order of the path."""
-    return tuple(
-        Scatterable(
-            stage=row.stage,
-            index=row.index,
-            name=row.name,
-            bands=() if row.index is None else row.bands,
-            judging=judging,
-            design=row.design,
-            dials=analysis.dials(row.bands),
-        )
-        for row in analysis.circuits
-        for judging in _judging(row.kind)
-    )
+    return tuple(_scatterable(analysis))
+
+
+def _scatterable(analysis: Analysis) -> Iterator[Scatterable]:
+    for row in analysis.circuits:
+        for judging in _judging(row.kind):
+            made = row.design
+            subjects = (("", made),) if isinstance(made, Unsolved) else judging.subjects(made)
+            for subject, design in subjects:
+                yield Scatterable(
+                    stage=row.stage,
+                    index=row.index,
+                    subject=subject,
+                    name=f"{row.name} in {subject}" if subject else row.name,
+                    bands=() if row.index is None else row.bands,
+                    judging=judging,
+                    design=design,
+                    dials=analysis.dials(row.bands),
+                )
 
 
 def _judging(kind: str) -> tuple[Judging, ...]:
-    """How a kind of filter is judged; empty for one that is not."""
+    """How a kind of stage is judged; empty for one that is not."""
     making = KINDS[kind].making
     return () if making is None or making.judging is None else (making.judging,)
 
@@ -61,30 +67,26 @@ def spreads(scatter: Scatter) -> Spreads:
         q=scatter.q_spread,
         lm=scatter.lm_spread,
         c0=scatter.c0_spread,
+        resistor=scatter.resistor_tolerance,
+        transistor=scatter.transistor_share,
     )
 
 
-def run(
-    tried: Scatterable, scatter: Scatter, watch: Callable[[float], bool] | None = None
-) -> ToleranceRun | Unsolved | None:
-    """Many filters like this one; None when `watch`, which is told the share done, gave it up."""
+def run(tried: Scatterable, scatter: Scatter, watch: Watch | None = None) -> ToleranceRun | Unsolved | None:
+    """Many circuits like this one; None when `watch`, which is told the share done, gave it up."""
     if isinstance(tried.design, Unsolved):
         return tried.design
-    # What is judged can be asked for its response.
-    return tolerance.run(
-        cast(TwoPort, tried.design),
-        tried.judging,
-        tried.dials,
-        spreads(scatter),
-        trials=scatter.trials,
-        watch=watch,
+    return tried.judging.run(
+        tried.design, tried.judging, tried.dials, spreads(scatter), trials=scatter.trials, watch=watch
     )
 
 
 def limits(found: ToleranceRun, judging: Judging, scatter: Scatter) -> Limits:
-    """What a good filter keeps, by figure: as typed in where that can be, else as follows from the design."""
+    """What a good one keeps, by figure: as typed in where that can be, else as follows from the design."""
     kept = {each.key: each.usual_limits for each in found.measured}
-    asked = {} if judging.asked is None else judging.asked(scatter)
+    asked = (
+        {} if judging.asked is None else judging.asked(scatter, {each.key: each for each in found.measured})
+    )
     for key, sides in asked.items():
         low, high = (a if a is not None else b for a, b in zip(sides, kept[key], strict=True))
         kept[key] = (low, high)

@@ -7,6 +7,7 @@ One broadcast solution takes a chunk of trials; nothing loops over frequency or 
 """
 
 from collections.abc import Callable, Mapping
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +15,9 @@ from numpy.typing import NDArray
 from core.circuits.circuit import Circuit
 from core.circuits.ladder import Array, Network, Part, Response, frozen
 from core.circuits.response import inner_part
-from core.model.bench import Scatter
+from core.model.bench import Scatter, Scattered
 from core.record import record
-from core.stages.outcome import TwoPort, Unsolved
+from core.stages.outcome import Design, TwoPort, Unsolved
 
 #: Trials solved at once: their arrays still fit into a processor's cache.
 _CHUNK = 20
@@ -29,6 +30,10 @@ _TRIMMER_STEPS = (0.04, 0.04, 0.04, 0.04, 0.02, 0.02, 0.01, 0.01, 0.005, 0.005)
 
 #: Least and largest value that a good filter keeps, by the key of the figure; None: no limit.
 Limits = Mapping[str, tuple[float | None, float | None]]
+#: Ranges of the dial [Hz].
+Dials = tuple[tuple[float, float], ...]
+#: Is told the share done between chunks, and ends a run by returning False.
+Watch = Callable[[float], bool]
 
 
 @record(kw_only=True)
@@ -37,7 +42,8 @@ class Spreads:
 
     Capacitors evenly within ± `capacitor`, coils within ± `coil` and their couplings within ± `coupling`
     [-], crystals with a standard deviation of `crystal_hz` [Hz] in series resonance and of `q`, `lm`, `c0`
-    [-] in their Q, Lm and C0.
+    [-] in their Q, Lm and C0. Resistors evenly within ± `resistor` [-], transistors over the share
+    `transistor` of what their type does [-].
     """
 
     capacitor: float = 0.05
@@ -47,6 +53,8 @@ class Spreads:
     coupling: float = 0.0
     lm: float = 0.0
     c0: float = 0.0
+    resistor: float = 0.0
+    transistor: float = 0.0
 
 
 @record(kw_only=True)
@@ -54,8 +62,9 @@ class Measured:
     """One figure of every trial: its key, its name and unit, what it is in one sentence, the values (T,),
     and that of the design itself.
 
-    `margin` is how far from the design's own figure a good filter may lie, below and above, as limits where
-    none is asked: shares of the figure where `relative`, else in its unit; None: no limit on that side.
+    `below` and `above` are how far from the design's own figure, or from what it was to `aim` at, a good one
+    may lie, as limits where none is asked: shares of the figure where `relative`, else in its unit; None: no
+    limit on that side.
     """
 
     key: str
@@ -67,14 +76,20 @@ class Measured:
     below: float | None = None
     above: float | None = None
     relative: bool = False
+    aim: float | None = None
+
+    @property
+    def centre(self) -> float:
+        """What limits count from."""
+        return self.nominal if self.aim is None else self.aim
 
     @property
     def usual_limits(self) -> tuple[float | None, float | None]:
         """Limits that follow the design."""
-        scale = self.nominal if self.relative else 1.0
+        scale = self.centre if self.relative else 1.0
         return (
-            None if self.below is None else self.nominal - scale * self.below,
-            None if self.above is None else self.nominal + scale * self.above,
+            None if self.below is None else self.centre - scale * self.below,
+            None if self.above is None else self.centre + scale * self.above,
         )
 
 
@@ -91,22 +106,48 @@ class Trials:
     second_db: Array
 
 
-@record(slots=False)
-class Judging:
-    """What a run measures of a kind of filter, three figures with the one that matters most first.
+class Run(Protocol):
+    """How many of a design are tried: with its `Judging`, on the dials [Hz] that it serves."""
 
-    `asked` are the limits typed in, which go before those that follow from the design; None where none can
-    be. `on_the_dial`: it is measured on the dials that it serves, so that it must serve one.
+    def __call__(
+        self,
+        made: Any,
+        judging: "Judging",
+        dials: Dials,
+        spreads: Spreads,
+        *,
+        trials: int,
+        watch: Watch | None,
+    ) -> "ToleranceRun | Unsolved | None":
+        """Scatter its parts and measure every trial; None where `watch` gave it up."""
+
+
+def _alone(made: Design) -> tuple[tuple[str, Design], ...]:
+    return (("", made),)
+
+
+@record(kw_only=True, slots=False)
+class Judging:
+    """What a run is made `of`, and what those are called that are tried.
+
+    `run` makes it. `measured` takes the figures of a filter from its trials, three with the one that matters
+    most first. `asked` are the limits typed in, of the figures by their keys, which go before those that
+    follow from the design; None where none can be. `on_the_dial`: it is measured on the dials that it serves,
+    so that it must serve one. `subjects` are what is tried of a design, with a word for each.
     """
 
-    measured: Callable[[Trials], tuple[Measured, ...]]
-    asked: Callable[[Scatter], Limits] | None = None
+    of: Scattered
+    run: Run
+    measured: Callable[[Trials], tuple[Measured, ...]] | None = None
+    asked: Callable[[Scatter, dict[str, Measured]], Limits] | None = None
     on_the_dial: bool = True
+    counted: str = "filters"
+    subjects: Callable[[Design], tuple[tuple[str, Design], ...]] = _alone
 
 
 @record(eq=False, kw_only=True, slots=False)
 class ToleranceRun:
-    """Results; arrays over frequency have shape (F,); read-only.
+    """Results; arrays over frequency have shape (F,); read-only. A gain is a loss below zero.
 
     `low_db` and `high_db` are the 5th and 95th percentile of the loss at each frequency. `shares` tells
     by part how much of the first figure's scatter comes from it (squared correlation, 0 to 1), largest first.
@@ -185,13 +226,13 @@ def draw(network: Network | Circuit, spreads: Spreads, trials: int, seed: int = 
 def run(
     made: TwoPort,
     judging: Judging,
-    dials: tuple[tuple[float, float], ...],
+    dials: Dials,
     spreads: Spreads,
     *,
     trials: int = 1000,
     points: int = 501,
     seed: int = 0,
-    watch: Callable[[float], bool] | None = None,
+    watch: Watch | None = None,
 ) -> ToleranceRun | Unsolved | None:
     """Scatter the parts of a filter and measure every trial on `points` frequencies over its span.
 
@@ -226,9 +267,10 @@ def run(
             return tried
         note(slice(first, min(first + _CHUNK, trials)), tried)
     on_dial, second = loss[:, points : points + over.size], loss[:, points + over.size :]
+    assert judging.measured is not None
     measured = judging.measured(Trials(grid, loss[:, :points], on_dial, back, second))
     shares = [
-        (ref, _share(each[:, 0], measured[0].values))
+        (ref, share(each[:, 0], measured[0].values))
         for ref, each in values.items()
         if ref not in made.trimmed
     ]
@@ -303,7 +345,7 @@ def _of_a_ladder(t: Trials) -> tuple[Measured, ...]:
     )
 
 
-def _asked_of_a_ladder(scatter: Scatter) -> Limits:
+def _asked_of_a_ladder(scatter: Scatter, measured: dict[str, Measured]) -> Limits:
     return {
         "width": (scatter.width_low_hz, scatter.width_high_hz),
         "ripple": (None, scatter.ripple_db),
@@ -354,9 +396,9 @@ def _of_a_low_pass(t: Trials) -> tuple[Measured, ...]:
     )
 
 
-LADDER = Judging(_of_a_ladder, _asked_of_a_ladder, on_the_dial=False)
-BAND_PASS = Judging(_of_a_band_pass)
-LOW_PASS = Judging(_of_a_low_pass)
+LADDER = Judging(of="ladder", run=run, measured=_of_a_ladder, asked=_asked_of_a_ladder, on_the_dial=False)
+BAND_PASS = Judging(of="front_filter", run=run, measured=_of_a_band_pass)
+LOW_PASS = Judging(of="front_filter", run=run, measured=_of_a_low_pass)
 
 
 def measure(f_hz: Array, loss_db: Array) -> tuple[Array, Array, Array]:
@@ -398,7 +440,8 @@ def _between(
     return np.asarray(f_hz[near] + np.clip(share, 0, 1) * (f_hz[far] - f_hz[near]))
 
 
-def _share(values: Array, width: Array) -> float:
+def share(values: Array, width: Array) -> float:
+    """How much of a figure's scatter comes from a part's, (T,) each: squared correlation [-]."""
     good = np.isfinite(width)
     if good.sum() < 3 or np.ptp(values[good]) == 0 or np.ptp(width[good]) == 0:
         return 0.0

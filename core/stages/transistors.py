@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from math import pi
+from typing import Any
 
 from core.circuits.circuit import THERMAL_V
 from core.model.transistors import OwnTransistor
@@ -12,12 +13,23 @@ from core.trade.power_devices import PowerRow, power_devices
 
 #: Drift of the voltage that keeps a current in a transistor of the builder's own, V/K; an estimate.
 _OWN_PER_K = -3e-3
+#: What scatters of each kind, and the range of it in its row.
+_RANGES = {
+    "bipolar": {"current_gain": "current_gain_range"},
+    "jfet": {"saturation_a": "saturation_range_a", "pinch_off_v": "pinch_off_range_v"},
+    "mosfet": {"threshold_v": "threshold_range_v"},
+}
 _ROWS: dict[str, type[Row]] = {"bipolar": BipolarRow, "jfet": JfetRow, "mosfet": MosfetRow}
 
 
 def own_row(own: OwnTransistor) -> Row:
     """A transistor of the builder's as a row of the table."""
-    figures = {name: getattr(own, name) for name in own.figures}
+    figures: dict[str, Any] = {name: getattr(own, name) for name in own.figures}
+    for name, range_ in _RANGES[own.type].items():
+        # Of what scatters by all of it a twentieth is left: nothing amplifies by zero.
+        figures[range_] = (figures[name] * max(1 - own.scatter, 0.05), figures[name] * (1 + own.scatter))
+    if own.type != "jfet":
+        figures |= {"most_v": own.most_v, "most_a": own.most_a}
     return _ROWS[own.type](
         device=own.name,
         name=own.name,

@@ -3,16 +3,28 @@
 from collections.abc import Mapping
 from functools import lru_cache
 from types import MappingProxyType
+from typing import Any
 
 from core.circuits.bias import JUNCTION_A
 from core.circuits.circuit import Bipolar, SquareLaw
 from core.record import record
 from core.trade.tables import rows
 
+#: Least and largest value that a maker lets through.
+Range = tuple[float, float]
+#: How many times a figure is what the table says, at the least and the largest value of its range [-].
+Ends = tuple[float, float]
+
+
+def _ends(value: float, range_: Range | None) -> Ends:
+    return (1.0, 1.0) if range_ is None else (range_[0] / value, range_[1] / value)
+
 
 @record(kw_only=True)
 class JfetRow:
-    """A junction FET: IDSS [A], magnitude of the pinch-off voltage [V], capacitances [F]."""
+    """A junction FET: IDSS [A], magnitude of the pinch-off voltage [V], capacitances [F], what it bears from
+    drain to source at most [V] and carries [A].
+    """
 
     device: str
     name: str
@@ -25,6 +37,18 @@ class JfetRow:
     kind: str = "jfet"
     channel_per_v: float = 0.01
     most_watt: float = 0.35
+    saturation_range_a: Range | None = None
+    pinch_off_range_v: Range | None = None
+    most_v: float | None = None
+    most_a: float | None = None
+
+    @property
+    def spread(self) -> Mapping[str, Ends]:
+        """How far specimens scatter, by the names of `Times`: IDSS and pinch-off rise together."""
+        volts = _ends(self.pinch_off_v, self.pinch_off_range_v)
+        amperes = _ends(self.saturation_a, self.saturation_range_a)
+        low, high = (ampere / volt**2 for ampere, volt in zip(amperes, volts, strict=True))
+        return {"gain": (low, high), "threshold": volts}
 
     @property
     def model(self) -> SquareLaw:
@@ -41,7 +65,7 @@ class JfetRow:
 @record(kw_only=True)
 class BipolarRow:
     """A bipolar transistor: current gain [-], transition frequency [Hz] at a collector current [A], junction
-    capacitances [F].
+    capacitances [F], what it bears from collector to emitter at most [V] and carries [A].
     """
 
     device: str
@@ -57,6 +81,14 @@ class BipolarRow:
     base_ohm: float = 20.0
     early_v: float = 80.0
     most_watt: float = 0.5
+    current_gain_range: Range | None = None
+    most_v: float | None = None
+    most_a: float | None = None
+
+    @property
+    def spread(self) -> Mapping[str, Ends]:
+        """How far specimens scatter, by the names of `Times`."""
+        return {"gain": _ends(self.current_gain, self.current_gain_range)}
 
     @property
     def model(self) -> Bipolar:
@@ -76,7 +108,8 @@ class BipolarRow:
 @record(kw_only=True)
 class MosfetRow:
     """An enhancement MOSFET, n-channel: transconductance [S] at a drain current [A] in saturation, threshold
-    voltage [V], input, reverse transfer and output capacitance (Ciss, Crss, Coss) [F].
+    voltage [V], input, reverse transfer and output capacitance (Ciss, Crss, Coss) [F], what it bears from
+    drain to source at most [V] and carries [A].
     """
 
     device: str
@@ -92,6 +125,14 @@ class MosfetRow:
     kind: str = "mosfet"
     channel_per_v: float = 0.01
     most_watt: float = 0.35
+    threshold_range_v: Range | None = None
+    most_v: float | None = None
+    most_a: float | None = None
+
+    @property
+    def spread(self) -> Mapping[str, Ends]:
+        """How far specimens scatter, by the names of `Times`; their slope hardly does."""
+        return {"threshold": _ends(self.threshold_v, self.threshold_range_v)}
 
     @property
     def model(self) -> SquareLaw:
@@ -133,4 +174,11 @@ def spelled(row: Row) -> str:
 @lru_cache(maxsize=1)
 def devices() -> Mapping[str, Row]:
     """Every transistor in the table, by its name in the model."""
-    return MappingProxyType({row["device"]: _KINDS[row["kind"]](**row) for row in rows("devices")})
+    made = {}
+    for row in rows("devices"):
+        # A range is a list in JSON, and a row a key of caches.
+        plain: dict[str, Any] = {
+            key: tuple(each) if isinstance(each, list) else each for key, each in row.items()
+        }
+        made[row["device"]] = _KINDS[row["kind"]](**plain)
+    return MappingProxyType(made)

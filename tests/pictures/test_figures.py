@@ -310,7 +310,7 @@ def test_every_figure_on_the_strip_is_told_and_its_headroom_is_the_stages(tern, 
 
 @pytest.fixture(scope="module")
 def runs(tern):
-    """A short run of every filter of the rig that can be tried."""
+    """A short run of every filter and amplifier of the rig that can be tried."""
     analysis = Analysis(tern.edited(("scatter", "trials"), 50))
     sources = (Source(each, analysis.project.scatter) for each in scattered.scatterable(analysis))
     return analysis, [Ran(source, scattered.run(source.tried, source.scatter)) for source in sources]
@@ -323,7 +323,8 @@ def test_what_a_tolerance_run_measures_is_declared_and_read_alike_in_words_and_h
         key = tolerance_picture.key_of(ran.source.tried)
         picture = tolerance_picture.picture_of(analysis, key, ran)
         first, *lines = picture.verdict.splitlines()
-        assert first.endswith("of 50 filters keep every limit.")
+        counted = "amplifiers" if ran.source.tried.judging.of == "amplifier" else "filters"
+        assert first.endswith(f"of 50 {counted} keep every limit.")
         for measured, shown, line in zip(ran.run.measured, picture.titled, lines, strict=False):
             figure = parts.figure_of(measured)
             declared(figure)
@@ -342,7 +343,7 @@ def test_what_a_tolerance_run_measures_is_declared_and_read_alike_in_words_and_h
         (ref, share), *_ = ran.run.shares
         assert f" {ref.partition('.')[0]} " in lines[-1]
         assert f" {parts.SCATTERERS[1].text((ref, share))}" in lines[-1]
-    assert {"−6 dB width", "worst loss on the dial", "worst return loss"} <= seen
+    assert {"−6 dB width", "worst loss on the dial", "worst return loss", "gain", "current of Q1"} <= seen
 
 
 def test_what_may_have_made_a_birdie_is_told_by_its_figures(muddle):

@@ -141,6 +141,7 @@ def _histogram(batch: Sequence[BatchRow]) -> HistogramPicture | str:
             )
     return HistogramPicture(
         title="fs less the median, Hz",
+        counted="crystals",
         edges=edges,
         counts=tuple(float(each) for each in found.counts),
         labels=tuple(labels),

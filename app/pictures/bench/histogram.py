@@ -6,9 +6,12 @@ from core.record import record
 
 @record(kw_only=True)
 class HistogramPicture:
-    """Counts (B) between edges (B + 1) along an axis of this title; what keeps the limits is shaded."""
+    """Counts (B) of what is `counted` between edges (B + 1) along an axis of this title; what keeps the
+    limits is shaded.
+    """
 
     title: str
+    counted: str
     edges: tuple[float, ...]
     counts: tuple[float, ...]
     kept: tuple[Shape, ...] = ()

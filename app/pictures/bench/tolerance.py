@@ -1,4 +1,4 @@
-"""What scattered parts make of a filter: corridor, histograms of its figures, and the verdict."""
+"""What scattered parts make of a filter or an amplifier: corridor, histograms of its figures, the verdict."""
 
 from functools import lru_cache
 from typing import Any
@@ -9,7 +9,7 @@ from app.pictures.bench.histogram import HistogramPicture
 from app.pictures.figures import Curve, Frame, Label, Shape
 from app.pictures.response import FLOOR_DB, corridor_shape, finite
 from app.style import words
-from core.model.bench import Scatter
+from core.model.bench import LIMITS, SCATTER_OF, Scatter
 from core.model.values.notation import PREFIXES, prefix_power
 from core.record import record
 from core.rig import scattered
@@ -19,12 +19,15 @@ from core.rig.figures.parts import SCATTERERS, TRIED, Tried, figure_of
 from core.rig.scattered import Scatterable
 from core.stages.tolerance import Measured, ToleranceRun
 
-#: The part of a scatter that a run is not made from: limits are judged anew on the same trials.
-_LIMITS = {"width_low_hz", "width_high_hz", "ripple_db", "loss_db"}
-#: A filter of the rig: its stage, and its place there.
-Key = tuple[str, int | None]
-NO_FILTER = "There is no filter in the rig; add one."
-_TOO_FEW = "Fewer than two trials made a pass-band; let the parts scatter less."
+#: A filter or an amplifier of the rig: its stage, its place there, and which of several that are one design.
+Key = tuple[str, int | None, str]
+NOTHING_TO_TRY = "There is no filter or amplifier of parts in the rig; add one."
+_TOO_FEW = {
+    "filters": "Fewer than two trials made a pass-band; let the parts scatter less.",
+    "amplifiers": "Fewer than two trials have a state at rest; let the parts scatter less.",
+}
+#: How far down a filter's corridor is drawn, and above a gain or below it [dB].
+_DEEP_DB, _ROOM_DB = -70.0, 4.0
 
 
 @record(slots=False)
@@ -38,7 +41,9 @@ class Source:
         """Whether another source would make the same run."""
         if other is None or self.tried != other.tried:
             return False
-        return self.scatter.model_dump(exclude=_LIMITS) == other.scatter.model_dump(exclude=_LIMITS)
+        # Limits are judged anew on the same trials.
+        counts = SCATTER_OF[self.tried.judging.of] - LIMITS
+        return all(getattr(self.scatter, name) == getattr(other.scatter, name) for name in counts)
 
 
 @record(slots=False)
@@ -60,16 +65,18 @@ class EnvelopePicture:
 
 @record(kw_only=True)
 class TolerancePicture:
-    """The filters that can be tried and the one chosen; then what a run made of it, or a sentence.
+    """The filters and amplifiers that can be tried and the one chosen; then what a run made of it, or a
+    sentence.
 
-    `titled` are titles with their histograms and what is told of them, the figure that matters most first;
-    `told` tells what the verdict's figures are.
+    `fields` are those of the scatter that count for it, `counted` is what those tried are called. `titled`
+    are titles with their histograms and what is told of them, the figure that matters most first; `told`
+    tells what the verdict's figures are.
     """
 
     choices: tuple[str, ...]
     chosen: int
-    #: Whether it has crystals that scatter.
-    ladder: bool
+    fields: frozenset[str]
+    counted: str
     envelope: EnvelopePicture | str
     titled: tuple[tuple[str, HistogramPicture | str, str], ...]
     verdict: str
@@ -77,26 +84,27 @@ class TolerancePicture:
 
 
 def key_of(tried: Scatterable) -> Key:
-    """What tells a filter from others while the design changes."""
-    return tried.stage, tried.index
+    """What tells one from others while the design changes."""
+    return tried.stage, tried.index, tried.subject
 
 
 def source_of(analysis: Analysis, chosen: Key | None) -> Source | None:
-    """What a run of the chosen filter would be made from; None without any filter."""
+    """What a run of the chosen one would be made from; None without any."""
     tried = scattered.scatterable(analysis)
     place = _place(tried, chosen)
     return None if place < 0 else Source(tried[place], analysis.project.scatter)
 
 
 def picture_of(analysis: Analysis, chosen: Key | None, ran: Ran | str) -> TolerancePicture:
-    """What the page shows with this filter chosen, of a run or with the reason why there is none."""
+    """What the page shows with this one chosen, of a run or with the reason why there is none."""
     tried = scattered.scatterable(analysis)
     place = _place(tried, chosen)
     envelope: EnvelopePicture | str = ran if isinstance(ran, str) else _envelope(ran.run)
     return TolerancePicture(
         choices=tuple(_title(each) for each in tried),
         chosen=place,
-        ladder=place < 0 or tried[place].judging.asked is not None,
+        fields=SCATTER_OF["ladder" if place < 0 else tried[place].judging.of],
+        counted="filters" if place < 0 else tried[place].judging.counted,
         envelope=envelope,
         titled=() if isinstance(ran, str) else _titled(ran, analysis.project.scatter),
         verdict="" if isinstance(ran, str) else _verdict(ran, analysis, chosen),
@@ -105,10 +113,10 @@ def picture_of(analysis: Analysis, chosen: Key | None, ran: Ran | str) -> Tolera
 
 
 def _place(tried: tuple[Scatterable, ...], chosen: Key | None) -> int:
-    """The chosen filter's place; where it is gone the ladder's, the first choice; -1 without filters."""
+    """The place of the one chosen; where it is gone the ladder's, the first choice; -1 without any."""
     found = next((n for n, each in enumerate(tried) if key_of(each) == chosen), None)
     if found is None:
-        found = next((n for n, each in enumerate(tried) if each.judging.asked), 0)
+        found = next((n for n, each in enumerate(tried) if each.judging.of == "ladder"), 0)
     return found if tried else -1
 
 
@@ -125,28 +133,39 @@ def _upper(text: str) -> str:
 def _envelope(run: ToleranceRun) -> EnvelopePicture:
     x = run.f_hz / 1e6
     corridor = corridor_shape(x, run.low_db, run.high_db, "rule")
-    frame = Frame((float(x[0]), float(x[-1])), (-70.0, 4.0), ("envelope",))
+    span = (_DEEP_DB, _ROOM_DB)
+    if float(run.nominal_db.min()) < 0:
+        span = (float((-run.high_db).min()) - _ROOM_DB, float((-run.low_db).max()) + _ROOM_DB)
+    frame = Frame((float(x[0]), float(x[-1])), span, ("envelope",))
     return EnvelopePicture((corridor,), Curve(x, finite(-run.nominal_db, FLOOR_DB)), frame)
 
 
 def _titled(ran: Ran, scatter: Scatter) -> tuple[tuple[str, HistogramPicture | str, str], ...]:
     limits = scattered.limits(ran.run, ran.source.tried.judging, scatter)
+    # Said once: in a narrow window two stand beside each other.
+    shaded = ", limits shaded", *[""] * len(ran.run.measured)
     return tuple(
-        (f"{_upper(each.title)}, limits shaded", _histogram(each, *limits[each.key]), figure_of(each).tip)
-        for each in ran.run.measured
+        (
+            f"{_upper(each.title)}{said}",
+            _histogram(each, ran.source.tried.judging.counted, *limits[each.key]),
+            figure_of(each).tip,
+        )
+        for each, said in zip(ran.run.measured, shaded, strict=False)
     )
 
 
-def _histogram(figure: Measured, low: float | None, high: float | None) -> HistogramPicture | str:
-    """The distribution of a figure, in the unit that its mean is written with.
+def _histogram(
+    figure: Measured, counted: str, low: float | None, high: float | None
+) -> HistogramPicture | str:
+    """The distribution of a figure over those `counted`, in the unit that its mean is written with.
 
     `low` and `high` are its limits, None for none.
     """
     found = scattered.distribution(figure.values)
     if found is None:
-        return _TOO_FEW
+        return _TOO_FEW[counted]
     told, power = figure_of(figure), 0
-    if figure.unit == "Hz":
+    if figure.unit in ("Hz", "A"):
         power = prefix_power(found.mean, figure.unit, told.digits)
     scale, unit = 10.0**-power, PREFIXES[power] + figure.unit
     edges, top = tuple(float(each) for each in scale * found.edges), 1.3 * float(found.counts.max())
@@ -156,6 +175,7 @@ def _histogram(figure: Measured, low: float | None, high: float | None) -> Histo
     mean = f"mean {told.written(found.mean)}"
     return HistogramPicture(
         title=f"{figure.title}, {unit}",
+        counted=counted,
         edges=edges,
         counts=tuple(float(each) for each in found.counts),
         kept=(Shape.box((left, right), (0.0, top), "pass_band"),) if right > left else (),
@@ -170,7 +190,10 @@ def _verdict(ran: Ran, analysis: Analysis, chosen: Key | None) -> str:
     kept, trials = TRIED
     first = run.measured[0]
     good = "All" if kept.get(tried) == trials.get(tried) else kept.text(tried)
-    lines = [f"{good} of {trials.text(tried)} {trials.title} {kept.title}."]
+    lines = [f"{good} of {trials.text(tried)} {source.tried.judging.counted} {kept.title}."]
+    lost = first.values.size - int(np.isfinite(first.values).sum())
+    if lost and source.tried.judging.of == "amplifier":
+        lines.append(f"{lost} of them have no state at rest.")
     for figure in run.measured:
         values = figure.values[np.isfinite(figure.values)]
         if values.size:

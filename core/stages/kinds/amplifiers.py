@@ -10,6 +10,7 @@ from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures
 from core.stages.amplifiers.noisy import noisy
 from core.stages.amplifiers.pair import PairDesign
+from core.stages.amplifiers.scattered import AMPLIFIER
 from core.stages.kinds.draw import Draw, drawn
 from core.stages.kinds.kind import ONE_GAIN, BlockFigures, Kind, Making, Place, Surroundings, passive
 from core.stages.outcome import Unsolved
@@ -92,7 +93,7 @@ BUILT_AMPLIFIER = Kind(
     two_port=_noisy,
     gains=ONE_GAIN,
     measured_gains={"receive": "measured_gain_db", "transmit": "measured_gain_db"},
-    making=Making(design=_designed),
+    making=Making(design=_designed, judging=AMPLIFIER),
     draws=_draws,
 )
 
@@ -109,6 +110,6 @@ BILATERAL_AMPLIFIER = Kind(
     two_port=_noisy_both_ways,
     gains={"receive": "receive_gain_db", "transmit": "transmit_gain_db"},
     measured_gains={"receive": "measured_receive_gain_db", "transmit": "measured_transmit_gain_db"},
-    making=Making(design=_designed_both_ways),
+    making=Making(design=_designed_both_ways, judging=AMPLIFIER),
     draws=_draws_either_way,
 )

@@ -153,8 +153,8 @@ class Making:
     """How the circuits of a kind are made: one a stage, or one a filter that is switched in on its bands.
 
     `design` gives circuit and parts, of a stage or of one such filter; `fresh` makes the filter of a new
-    band. A filter has `figures`; with `judging` a tolerance run can be made of its designs, each a
-    `TwoPort`. What stands behind the power amplifier may have `stress`, for an output [W]. All are asked
+    band. A filter has `figures`; with `judging` a tolerance run can be made of its designs, each of a filter
+    a `TwoPort`. What stands behind the power amplifier may have `stress`, for an output [W]. All are asked
     often, so what takes long is cached by them.
     """
 
