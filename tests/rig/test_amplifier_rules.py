@@ -75,8 +75,9 @@ def test_its_parts_are_on_the_sheet_and_in_the_list(tern):
     refs = {each.part.ref for each in three if each.stage == "rf_stage"}
     assert {"Q1", "Q2", "Q3", "RE1", "RE2", "RE3"} <= refs
     assert "Q4" not in refs
-    # It has no limits of a filter, so that no run is made of it.
-    assert "rf_stage" not in {each.stage for each in scatterable(analysis)}
+    # A run can be made of it, by the limits of an amplifier.
+    (tried,) = [each for each in scatterable(analysis) if each.stage == "rf_stage"]
+    assert (tried.judging.of, tried.bands) == ("amplifier", ())
     (section,) = [each for each in build_sheet(analysis).filters if each.title.startswith("RF stage")]
     assert section.drawing is not None
     told, facts = dict(section.figures), amplifier_facts(analysis, rig.stage("rf_stage"), "20m")
