@@ -252,7 +252,7 @@ MEASURED: Table[MeasuredOn] = (
         key="against_expected",
         title="against what is expected",
         what="How far it is off in pass-band and edges, and how far it may be.",
-        source="the same",
+        source="the curve of the circuit and the trials of the verdict",
         get=lambda m: m.verdict.reason if isinstance(m.verdict, Unsolved) else m.verdict.words,
         listed=False,
     ),
