@@ -39,7 +39,7 @@ class Plot(pg.PlotWidget):
         self._spans: tuple[Span, Span] = ((0, 1), (0, 1))
         self._zoomed = False
         self._ticks: dict[str, Sequence[tuple[float, str]]] = {}
-        self._put: dict[pg.PlotCurveItem, Curve] = {}
+        self._put: dict[pg.PlotCurveItem | pg.ScatterPlotItem, object] = {}
         item = self.getPlotItem()
         item.hideButtons()
         self.box = item.getViewBox()
@@ -112,6 +112,12 @@ class Plot(pg.PlotWidget):
         if self._put.get(item) != curve:
             self._put[item] = curve
             item.setData(curve.x, curve.y)
+
+    def put_spots(self, item: pg.ScatterPlotItem, spots: list[dict[str, object]]) -> None:
+        """Let marks stand at these spots, likewise."""
+        if self._put.get(item) != spots:
+            self._put[item] = spots
+            item.setData(spots)
 
     def restyle(self) -> None:
         """Take the colours in use."""

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import Literal
 
 import numpy as np
 import pyqtgraph as pg
@@ -50,6 +51,8 @@ class Labels:
         self.places: tuple[QRectF, ...] = ()
         self._pool: list[pg.TextItem] = []
         self._shown: tuple[Label, ...] = ()
+        #: What stood where when the texts were placed last, in steps of `_SEEN`.
+        self._scene: tuple[object, ...] = ()
         self._sizes: dict[tuple[str, str], tuple[float, float]] = {}
 
     @property
@@ -64,17 +67,17 @@ class Labels:
 
     def show(self, labels: Sequence[Label]) -> None:
         """Show these labels instead of the former ones."""
-        wanted = tuple(sorted(labels, key=lambda label: -label.importance))
-        if wanted != self._shown:
-            self._shown = wanted
-            self.place()
+        self._shown = tuple(sorted(labels, key=lambda label: -label.importance))
+        self.place()
 
     def restyle(self) -> None:
         """Take the colours in use."""
         self.place()
 
     def place(self) -> None:
-        """Put each label where it fits, and hide what fits nowhere."""
+        """Put each label where it fits, and hide what fits nowhere; nothing to do while all that is drawn
+        stays where it is.
+        """
         font = QFont(self._plot.font())
         font.setPointSizeF(max(7.0, self._plot.font().pointSizeF() * 0.85))
         (x0, x1), (y0, y1) = self._box.viewRange()
@@ -82,8 +85,22 @@ class Labels:
         if x1 == x0 or y1 == y0 or area.width() < 2:
             return
         per = area.width() / (x1 - x0), -area.height() / (y1 - y0)
-        key, taken = font.key(), list[QRectF]()
-        ground = self._ground(area, (x0, y1), per)
+        theme, key, taken = palette.theme(), font.key(), list[QRectF]()
+        drawn = self._drawn((x0, y1), per)
+        points = [
+            [((x - x0) * per[0], (y - y1) * per[1]) for x, y in ((label.x, label.y), *label.also)]
+            for label in self._shown
+        ]
+        scene = (
+            (x0, x1, y0, y1, area.width(), area.height(), key, theme, self.opaque),
+            [(each.text, each.role, each.side, each.fixed) for each in self._shown],
+            [[(round(x / _SEEN), round(y / _SEEN)) for x, y in each] for each in points],
+            [(how, np.rint(dots / _SEEN).tobytes()) for how, dots in drawn],
+        )
+        if scene == self._scene:
+            return
+        self._scene = scene
+        ground = _Ground(area, drawn)
         while len(self._pool) < len(self._shown):
             item = pg.TextItem()
             item.setFont(font)
@@ -93,11 +110,9 @@ class Labels:
             self._pool.append(item)
         for item in self._pool[len(self._shown) :]:
             item.setVisible(False)
-        theme = palette.theme()
-        for label, item in zip(self._shown, self._pool, strict=False):
+        for label, at_dots, item in zip(self._shown, points, self._pool, strict=False):
             size = self._size(label.text, font, key)
-            points = [((x - x0) * per[0], (y - y1) * per[1]) for x, y in ((label.x, label.y), *label.also)]
-            fit = _fit(label, points, size, area, taken, ground)
+            fit = _fit(label, at_dots, size, area, taken, ground)
             item.setVisible(fit is not None)
             if fit is None:
                 continue
@@ -126,38 +141,48 @@ class Labels:
             known = self._sizes[text, key] = (width + 8, metrics.height() * len(lines) + 4)
         return known
 
-    def _ground(self, area: QRectF, corner: Span, per: Span) -> "_Ground":
-        """What is drawn where texts might stand; `corner` is the upper left one, `per` the dots a unit."""
-        ground = _Ground(area)
-        lines = []
+    def _drawn(self, corner: Span, per: Span) -> "list[_Drawn]":
+        """What is drawn where texts might stand, in dots; `corner` is the upper left one, `per` the dots a
+        unit.
+        """
+        found: list[_Drawn] = []
         for item in self.clear_of:
             x, y = item.getData()
             if x is None or not len(x):
                 continue
-            dots = np.stack([(x - corner[0]) * per[0], (y - corner[1]) * per[1]], axis=1)
-            if isinstance(item, pg.ScatterPlotItem):
-                ground.dots(dots)
-            else:
-                apart = 2 if item.opts["connect"] == "pairs" else 1
-                lines.append(np.stack([dots[:-1:apart], dots[1::apart]]))
-        if lines:
-            ground.lines(*np.concatenate(lines, axis=1))
-        for each in () if self.clear_of_shapes is None else self.clear_of_shapes.shapes:
-            if each.edge is not None:
-                xs, ys = zip(*each.points, strict=True)
-                x0, x1 = ((x - corner[0]) * per[0] for x in (min(xs), max(xs)))
-                y1, y0 = ((y - corner[1]) * per[1] for y in (min(ys), max(ys)))
-                ground.box(x0, y0, x1, y1)
-        return ground
+            how: _How = "dots"
+            if not isinstance(item, pg.ScatterPlotItem):
+                how = "pairs" if item.opts["connect"] == "pairs" else "line"
+            found.append((how, np.stack([(x - corner[0]) * per[0], (y - corner[1]) * per[1]], axis=1)))
+        if self.clear_of_shapes is not None and len(edged := self.clear_of_shapes.edged):
+            found.append(("boxes", (edged - [*corner, *corner]) * [*per, *per]))
+        return found
+
+
+#: How what is drawn is told: each dot for itself, points of a line or of pieces of one, or two corners a box.
+_How = Literal["dots", "line", "pairs", "boxes"]
+_Drawn = tuple[_How, Array]
 
 
 class _Ground:
     """How much is drawn in each cell of a picture."""
 
-    def __init__(self, area: QRectF) -> None:
+    def __init__(self, area: QRectF, drawn: Sequence[_Drawn]) -> None:
         self._wide, self._high = area.width(), area.height()
         self._cells = np.zeros((int(self._high) // _CELL + 2, int(self._wide) // _CELL + 2), dtype=np.int32)
         self._summed: NDArray[np.int32] | None = None
+        lines = []
+        for how, dots in drawn:
+            if how == "dots":
+                self.dots(dots)
+            elif how == "boxes":
+                for left, top, right, bottom in dots.tolist():
+                    self.box(left, top, right, bottom)
+            else:
+                apart = 2 if how == "pairs" else 1
+                lines.append(np.stack([dots[:-1:apart], dots[1::apart]]))
+        if lines:
+            self.lines(*np.concatenate(lines, axis=1))
 
     def lines(self, begin: Array, end: Array) -> None:
         """Straight lines between points in dots, both of shape (N, 2); none passes a cell unseen."""

@@ -47,7 +47,8 @@ class LevelDiagram(Drawn[LevelPicture | str], Plot):
             self.put(curve, held)
         self.put(self.place_line, picture.place)
         self.corridor.show_shapes(picture.shapes)
-        self.drives.setData(
+        self.put_spots(
+            self.drives,
             [
                 {
                     "pos": (spot.at, spot.level_dbm),
@@ -57,7 +58,7 @@ class LevelDiagram(Drawn[LevelPicture | str], Plot):
                     "pen": palette.pen(spot.role),
                 }
                 for spot in picture.spots
-            ]
+            ],
         )
         self.frame(*picture.frame)
         self.labels.show(picture.labels)

@@ -2,12 +2,14 @@
 
 from collections.abc import Sequence
 
+import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPolygonF
 
 from app.pictures.figures import Shape
 from app.style import palette
+from core.circuits.ladder import Array
 
 
 class Shapes(pg.GraphicsObject):
@@ -19,6 +21,16 @@ class Shapes(pg.GraphicsObject):
         self._bounds = QRectF()
         self.setZValue(z)
         plot.addItem(self, ignoreBounds=True)
+
+    @property
+    def edged(self) -> Array:
+        """Left, top, right and bottom of the shapes that have an edge, shape (N, 4)."""
+        found = []
+        for each in self._shapes:
+            if each.edge is not None:
+                xs, ys = zip(*each.points, strict=True)
+                found.append((min(xs), max(ys), max(xs), min(ys)))
+        return np.array(found)
 
     @property
     def shapes(self) -> tuple[Shape, ...]:

@@ -40,11 +40,12 @@ class SpurChart(Drawn[SpurPicture], Plot):
         self.put(self.held_lines, picture.held)
         self.put(self.dial_line, picture.dial)
         self.shapes.show_shapes(picture.shapes)
-        self.marks.setData(
-            [at for at, _ in picture.crossings],
-            [0.0] * len(picture.crossings),
-            brush=[palette.brush(role) for _, role in picture.crossings],
-            pen=palette.pen("sheet"),
+        self.put_spots(
+            self.marks,
+            [
+                {"pos": (at, 0.0), "brush": palette.brush(role), "pen": palette.pen("sheet")}
+                for at, role in picture.crossings
+            ],
         )
         self.frame(*picture.frame)
         self.labels.show(picture.labels)

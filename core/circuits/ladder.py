@@ -278,6 +278,20 @@ def chain(network: Network, f_hz: ArrayLike) -> ComplexArray:
         return frozen(np.array([v / scale, i / scale]))
 
 
+def passed(network: Network, f_hz: ArrayLike, source_ohm: complex, load_ohm: complex) -> Array:
+    """Power in a load over what there would be with one ampere through it per volt of a source, up to a
+    constant, between any two impedances [ohm]; shape (F,) like `f_hz` [Hz]. Nothing where it goes beyond what
+    a float can hold.
+    """
+    f = np.asarray(f_hz, dtype=float)
+    amperes = np.ones(f.shape, dtype=complex)
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        nodes = _propagated(network, f, {}, ends=(load_ohm * amperes, amperes))
+        (v, i, _), scale = nodes[-1], _scale(nodes)
+        power = np.abs(scale / (v + source_ohm * i)) ** 2
+        return frozen(np.where(np.isfinite(power), power, 0.0))
+
+
 def _scale(nodes: "list[_Node]") -> ComplexArray | float:
     """What all arms together multiplied the common scale by."""
     scale: ComplexArray | float = 1.0

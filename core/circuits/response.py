@@ -7,7 +7,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuits.ladder import Array, Network, chain, solve
+from core.circuits.ladder import Array, Network, passed, solve
 from core.record import record
 
 #: Points of the first look at a curve: where the pass-band is expected, and beyond it on each side.
@@ -189,12 +189,9 @@ def noise_bandwidth_hz(
     """
     f = np.linspace(low_hz, high_hz, _NOISE_POINTS)
     source, load = ends_ohm or (network.source_ohm, network.load_ohm)
-    (a, b), (c, d) = chain(network, f if at_hz is None else np.append(f, at_hz))
-    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        passed = 1 / np.abs(a * load + b + c * source * load + d * source) ** 2
-        # Far out a long ladder goes beyond what a float can hold: nothing passes there.
-        passed = np.where(np.isfinite(passed), passed, 0.0)
-        return float(np.trapezoid(passed[: f.size], f) / (passed.max() if at_hz is None else passed[-1]))
+    power = passed(network, f if at_hz is None else np.append(f, at_hz), source, load)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return float(np.trapezoid(power[: f.size], f) / (power.max() if at_hz is None else power[-1]))
 
 
 def crossing(network: Network, low_hz: float, high_hz: float, level_db: float) -> float:

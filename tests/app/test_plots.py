@@ -9,6 +9,7 @@ import pytest
 from app.pictures.figures import Label
 from app.pictures.response import Mark
 from app.pictures.stages import amplifier, front_filter
+from app.plots import labels
 from app.plots.base import Plot
 from app.plots.frequency_plan import FrequencyPlanPlot
 from app.plots.gain import GainPlot
@@ -126,6 +127,48 @@ def test_a_plot_is_not_drawn_again_for_the_same_results(qtbot, bench):
     bench.edit(("stages", "driver", "gain_db"), 12.0)
     plot.refresh(bench)
     assert plot.shapes.shapes is shapes
+
+
+def test_texts_are_placed_again_only_when_something_moved_that_can_be_seen(qtbot, monkeypatch):
+    plot = shown(qtbot, Plot("x", "m", "y", "V"))
+    line = plot.curve("curve")
+    plot.labels.clear_of = (line,)
+    plot.frame((0, 10), (0, 10), "line")
+    fitted, placed = [], labels._fit
+    monkeypatch.setattr(labels, "_fit", lambda label, *rest: fitted.append(label) or placed(label, *rest))
+
+    def show(x, curve_at, text="here"):
+        fitted.clear()
+        line.setData(np.array([0.0, 10.0]), np.array([curve_at, curve_at]))
+        plot.labels.show([Label(x, 5.0, text, "ink")])
+        return len(fitted), plot.labels.places[0].left()
+
+    dot = 10 / plot.box.rect().width()
+    first, at = show(5.0, 9.0)
+    assert first == 1
+    assert show(5.0 + 0.01 * dot, 9.001) == (0, at)
+    # The label moves, the curve comes to lie under it, the text or the range is another.
+    assert show(5.0 + 3 * dot, 9.0) == (1, pytest.approx(at + 3, abs=0.01))
+    assert show(5.0 + 3 * dot, 5.0)[0] == 1
+    assert show(5.0 + 3 * dot, 5.0, "there")[0] == 1
+    fitted.clear()
+    plot.frame((0, 20), (0, 10), "line")
+    assert len(fitted) == 1
+
+
+def test_marks_are_set_only_when_they_differ(qtbot, bench, monkeypatch):
+    plot = shown(qtbot, LevelDiagram())
+    plot.refresh(bench)
+    given, put = [], plot.drives.setData
+    monkeypatch.setattr(plot.drives, "setData", lambda spots: given.append(spots) or put(spots))
+    bench.edit(("station", "strongest_db"), 50.0)
+    plot.refresh(bench)
+    assert not given
+    bench.edit(("stages", "vfo_buffer", "in_path"), False)
+    bench.edit(("vfo", "output_dbm"), 3.0)
+    plot.refresh(bench)
+    assert len(given) == 1
+    assert list(plot.drives.getData()[1]) == [spot.level_dbm for spot in plot.picture.spots]
 
 
 def test_labels_never_lie_over_each_other(qtbot, qapp):

@@ -5,7 +5,7 @@ from math import ceil, log10
 import numpy as np
 import pytest
 
-from core.circuits.ladder import solve
+from core.circuits.ladder import chain, passed, solve
 from core.circuits.response import noise_bandwidth_hz
 from core.circuits.units import thermal_noise_dbm
 from core.model.bands import Band
@@ -231,6 +231,16 @@ def test_a_band_is_one_in_any_region(low_mhz, high_mhz, band):
 
 def test_a_ladders_gain_is_said_to_be_that_of_a_tone():
     assert LADDER.gain_is == "its gain at a tone of 1 kHz, not its least loss"
+
+
+def test_what_passes_between_any_two_impedances_by_its_chain_matrix(tern):
+    network = Analysis(tern).ladder_solved.design.network
+    f = np.linspace(tern.if_hz - 5e3, tern.if_hz + 8e3, 41)
+    source, load = 40 + 25j, 300 - 70j
+    (a, b), (c, d) = chain(network, f)
+    expected = 1 / np.abs(a * load + b + c * source * load + d * source) ** 2
+    np.testing.assert_allclose(passed(network, f, source, load), expected, rtol=1e-12)
+    assert not passed(network, f, source, load).flags.writeable
 
 
 def test_a_single_resonators_noise_bandwidth():

@@ -14,7 +14,7 @@ from core.rig.birdies import ReadOutSources, birdies, harmonics_dbc
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.rules import inspect
 from core.rig.spurs.product_levels import Worked, ordinarily_worked, response_db, sent_dbc
-from core.rig.spurs.responses import receive_responses
+from core.rig.spurs.responses import receive_responses, response_lines, responses_heard
 from core.rig.spurs.spurs import transmit_products
 from core.rig.start.new_rig import _with_drive_set, best_scheme, new_rig
 from core.stages.mixer import figures
@@ -122,6 +122,29 @@ def test_an_ordinary_mixer_is_worked_as_the_sample_is(tern):
     assert usual.vfo_dbm == own.vfo_dbm
     assert usual.wanted_dbm == pytest.approx(own.wanted_dbm, abs=1)
     assert usual.backoff_db == pytest.approx(own.backoff_db, abs=1)
+
+
+def test_filters_are_asked_only_of_inputs_that_there_are():
+    asked = []
+
+    def loss(f_hz):
+        asked.append(f_hz)
+        return np.zeros_like(f_hz)
+
+    plan = band_plan(Band(name="20m", low_hz=14.1e6, high_hz=14.3e6, scheme="if_minus_vfo"), 9e6)
+    lines = response_lines()
+    heard = responses_heard(
+        lines, plan.scheme, *(np.array([each]) for each in (9e6, 9e6)), np.array([14.1e6, 14.3e6]), RING, loss
+    )
+    real = np.isfinite(heard.level_dbc)
+    assert 0 < real.sum() < 0.8 * len(lines.a)
+    # Each on its way along the dial and where it meets it, and the dial there.
+    (f_hz,) = asked
+    steps = (f_hz.size - 2 * real.sum()) / (real.sum() + 1)
+    assert steps == int(steps)
+    np.testing.assert_array_equal(
+        heard.level_dbc[real], response_db(RING, np.abs(heard.m[real]), np.abs(heard.n[real]))
+    )
 
 
 def test_receive_responses_use_the_receive_mixer(tern):

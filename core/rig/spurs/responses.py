@@ -70,15 +70,16 @@ def responses_heard(
     offsets = inputs - ends
     meets, crosses = meeting(offsets, ends)
     at_meeting = (if_hz - m * (slope * meets + start)) / n
-    level = response_db(mixer, np.abs(m), np.abs(n))
-    level = level - least_beyond(receive_loss, inputs, at_meeting, ends, meets)
+    # Filters are asked only of what there is: a third of the lines lie below zero.
+    level = np.where(real, response_db(mixer, np.abs(m), np.abs(n)), -np.inf)
+    level[real] -= least_beyond(receive_loss, inputs[real], at_meeting[real], ends, meets[real])
     return Products(
         m=m,
         n=n,
         offsets_hz=offsets,
         meets_hz=meets,
         crosses=crosses & real,
-        level_dbc=np.where(real, level, -np.inf),
+        level_dbc=level,
     )
 
 

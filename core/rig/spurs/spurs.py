@@ -236,13 +236,12 @@ def least_beyond(loss: Loss, at_ends: Array, at_meeting: Array, ends: Array, mee
     with the dial at `meets`, (L,); all in Hz. Looked at there and at even steps between the ends, as a
     filter's ripple has its least loss anywhere. Returns shape (L,).
     """
-    count = at_meeting.size
     share = np.linspace(0.0, 1.0, _DIAL_SETTINGS)
     dials = ends[0] + share * (ends[1] - ends[0])
     along = at_ends[:, :1] + share * (at_ends[:, 1:] - at_ends[:, :1])
     places = np.concatenate([along, at_meeting[:, None]], axis=1)
     lost = loss(np.concatenate([np.maximum(np.abs(places), 1e3).ravel(), dials, meets]))
-    of_products = lost[: places.size].reshape(count, -1)
+    of_products = lost[: places.size].reshape(places.shape)
     wanted, meeting_wanted = lost[places.size : places.size + share.size], lost[places.size + share.size :]
     return np.minimum((of_products[:, :-1] - wanted).min(axis=-1), of_products[:, -1] - meeting_wanted)
 
