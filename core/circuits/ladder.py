@@ -278,7 +278,7 @@ def chain(network: Network, f_hz: ArrayLike) -> ComplexArray:
         return frozen(np.array([v / scale, i / scale]))
 
 
-def passed(network: Network, f_hz: ArrayLike, source_ohm: complex, load_ohm: complex) -> Array:
+def power_passed(network: Network, f_hz: ArrayLike, source_ohm: complex, load_ohm: complex) -> Array:
     """Power in a load over what there would be with one ampere through it per volt of a source, up to a
     constant, between any two impedances [ohm]; shape (F,) like `f_hz` [Hz]. Nothing where it goes beyond what
     a float can hold.

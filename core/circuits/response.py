@@ -7,7 +7,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuits.ladder import Array, Network, passed, solve
+from core.circuits.ladder import Array, Network, power_passed, solve
 from core.record import record
 
 #: Points of the first look at a curve: where the pass-band is expected, and beyond it on each side.
@@ -189,7 +189,7 @@ def noise_bandwidth_hz(
     """
     f = np.linspace(low_hz, high_hz, _NOISE_POINTS)
     source, load = ends_ohm or (network.source_ohm, network.load_ohm)
-    power = passed(network, f if at_hz is None else np.append(f, at_hz), source, load)
+    power = power_passed(network, f if at_hz is None else np.append(f, at_hz), source, load)
     with np.errstate(invalid="ignore", divide="ignore"):
         return float(np.trapezoid(power[: f.size], f) / (power.max() if at_hz is None else power[-1]))
 

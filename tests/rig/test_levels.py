@@ -5,7 +5,7 @@ from math import ceil, log10
 import numpy as np
 import pytest
 
-from core.circuits.ladder import chain, passed, solve
+from core.circuits.ladder import chain, power_passed, solve
 from core.circuits.response import noise_bandwidth_hz
 from core.circuits.units import thermal_noise_dbm
 from core.model.bands import Band
@@ -239,8 +239,8 @@ def test_what_passes_between_any_two_impedances_by_its_chain_matrix(tern):
     source, load = 40 + 25j, 300 - 70j
     (a, b), (c, d) = chain(network, f)
     expected = 1 / np.abs(a * load + b + c * source * load + d * source) ** 2
-    np.testing.assert_allclose(passed(network, f, source, load), expected, rtol=1e-12)
-    assert not passed(network, f, source, load).flags.writeable
+    np.testing.assert_allclose(power_passed(network, f, source, load), expected, rtol=1e-12)
+    assert not power_passed(network, f, source, load).flags.writeable
 
 
 def test_a_single_resonators_noise_bandwidth():
