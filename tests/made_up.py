@@ -19,6 +19,14 @@ def with_power_block(rig, **figures):
     return rig.with_stages(tuple(block if each.id == block.id else each for each in rig.stages))
 
 
+def with_typical_mixers(rig):
+    """A rig whose mixers are typical of their type."""
+    for each in rig.stages:
+        if each.kind == "mixer":
+            rig = rig.edited(("stages", each.id, "figures_from"), "type")
+    return rig
+
+
 def project(tern, **others):
     """The sample's project with bands of our own."""
     given = {

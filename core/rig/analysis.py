@@ -401,8 +401,10 @@ class Analysis(Frequencies):
         """Figures of the first mixer driven by the VFO in a direction; None when there is none."""
         at = self._vfo_mixer(way)
         stage = None if at is None else self.project.path(way)[at]
-        driven = {each.stage: each.delivered_dbm for each in self.drives}
-        return None if stage is None else kind_of(stage).mixing(stage, driven.get(stage.id))
+        if stage is None:
+            return None
+        drive = next(each for each in self.drives if each.stage == stage.id)
+        return kind_of(stage).mixing(stage, drive.delivered_dbm, drive.second_dbc)
 
     def _vfo_mixer(self, way: Way) -> int | None:
         """Place in the path of the first mixer driven by the VFO; None when there is none."""

@@ -231,8 +231,12 @@ def _pairs(
     mixed = min(vfo.output_dbm, other.output_dbm) - ASSUMED_STRAY_MIXING_DB
     made = harmonic + np.where(b == 0, vfo.output_dbm, np.where(a == 0, other.output_dbm, mixed))
     leaked = made - ASSUMED_LEAKAGE_DB
-    # The VFO drives the mixer: its harmonics reach the IF port through the mixer's own isolation.
-    direct = np.where(b == 0, np.maximum(made - mixer.oscillator_leak_db, leaked), leaked)
+    # The VFO drives the mixer: its harmonics reach the IF port through the mixer's own isolation, and those
+    # that the mixer makes of it by what is left of its balance.
+    passed = made - (vfo.output_dbm - float(mixer.leak_dbm(vfo.output_dbm, 1, "if")))
+    if mixer.products is not None:
+        passed = np.maximum(passed, mixer.leak_dbm(vfo.output_dbm, np.abs(a), "if"))
+    direct = np.where(b == 0, np.maximum(passed, leaked), leaked)
     of_read_out = np.full(a.size, source == _HELPER)
     near = np.where(of_read_out, _READ_OUT_NEAR_HZ, NEAR_HZ)
     return _Products(

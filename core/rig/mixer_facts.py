@@ -21,9 +21,12 @@ class Modulator:
 
 @record(eq=False, kw_only=True)
 class MixerFacts:
-    """A mixer's figures at the drive that it gets, over drives, and as a modulator; `name` is the stage's."""
+    """A mixer's figures at the drive that it gets, over drives, and as a modulator; `name` is the stage's,
+    `sending` tells that it works in transmit alone.
+    """
 
     name: str
+    sending: bool
     figures: MixerFigures
     drive: Drive
     over: OverDrive | Unsolved | None
@@ -63,11 +66,12 @@ def mixer_facts(analysis: Analysis, stage: StageBase, band: str) -> MixerFacts |
     if drive is None:
         return Unsolved(f"{stage.name} is switched out of the path; switch it in to see what drives it.")
     kind = kind_of(stage)
-    figures, made = kind.mixing(stage, drive.delivered_dbm), modulator(analysis, band)
+    figures, made = kind.mixing(stage, drive.delivered_dbm, drive.second_dbc), modulator(analysis, band)
     assert figures is not None
     balance = made.balance if made is not None and made.stage.id == stage.id else None
     return MixerFacts(
         name=stage.name,
+        sending=stage.direction == "transmit",
         figures=figures,
         drive=drive,
         over=kind.over_drive(stage),

@@ -32,8 +32,8 @@ from core.stages.outcome import Unsolved
 from core.trade.diodes import diodes
 
 PORT_OHM = 50.0
-_OHM = (PORT_OHM, PORT_OHM, PORT_OHM)
-_BOARDS: dict[str, Board] = {"ring": RING, "two_diode": TWO_DIODES}
+PORTS_OHM = (PORT_OHM, PORT_OHM, PORT_OHM)
+BOARDS: dict[str, Board] = {"ring": RING, "two_diode": TWO_DIODES}
 #: Drives that a mixer is looked at over [dBm]; outside it is taken to do as at the end.
 DRIVES_DBM = frozen(np.arange(-20.0, 20.5, 1.0))
 #: A mixer is switched well when it converts to within this of what the strongest drive gives, dB; so much
@@ -44,8 +44,7 @@ _MOST_ARRAY_V = 0.6
 #: Differences of forward or base-emitter voltage, typical, between devices out of one bag and between matched
 #: ones [V]; between the transistors of one array they are a fifth. From memory.
 _DIFFERENCE_V, _OF_ARRAY = {"as_they_come": 10e-3, "matched": 2e-3}, 0.2
-#: By how much the halves of a trifilar winding differ [-]; from memory.
-_UNEVEN = 0.01
+#: A carrier weaker than this share of a sideband is none [-].
 _NOTHING = 1e-9
 #: What a mixer's circuit is made from.
 _OF_CIRCUIT = ("type", "diode", "transformer_loss_db", "tail_a", "degeneration_ohm", "inner_ohm")
@@ -110,25 +109,25 @@ class Balance:
         return self.trimmed_db if self.measured_db is None else self.measured_db
 
 
-def _peak_v(level_dbm: Array | float) -> Array:
+def peak_v(level_dbm: Array | float) -> Array:
     """Peak voltage [V] of a level [dBm] in 50 ohm."""
     return np.sqrt(2 * PORT_OHM * 1e-3 * 10 ** (np.asarray(level_dbm, dtype=float) / 10))
 
 
-def _pair(mixer: Mixer) -> TailPair:
+def pair_of(mixer: Mixer) -> TailPair:
     return TailPair(tail_a=mixer.tail_a, degeneration_ohm=mixer.degeneration_ohm, inner_ohm=mixer.inner_ohm)
 
 
-def _emf_v(mixer: Mixer, drive_dbm: Array | float) -> Array:
+def emf_v(mixer: Mixer, drive_dbm: Array | float) -> Array:
     """EMF [V, peak] behind 50 ohm that drives the diodes; a ring has a transformer at that port too."""
     lost = mixer.transformer_loss_db if mixer.type == "ring" else 0.0
-    return 2 * _peak_v(np.asarray(drive_dbm) - lost)
+    return 2 * peak_v(np.asarray(drive_dbm) - lost)
 
 
 def _converted(mixer: Mixer, drive_dbm: Array) -> Conversion:
     """A mixer of diodes at drives [dBm], shape (D,), without its signal's transformer."""
     diode = diodes()[mixer.diode].model
-    return of_diodes.conversion(_BOARDS[mixer.type], diode, _emf_v(mixer, drive_dbm), _OHM)
+    return of_diodes.conversion(BOARDS[mixer.type], diode, emf_v(mixer, drive_dbm), PORTS_OHM)
 
 
 def _decibels(power: Array) -> Array:
@@ -136,28 +135,36 @@ def _decibels(power: Array) -> Array:
 
 
 @lru_cache(maxsize=64)
-def _circuit_of(mixer: Mixer) -> Mixer:
+def circuit_of(mixer: Mixer) -> Mixer:
     """A mixer of the same circuit: one for all that are built alike, so that each is solved once."""
     built = {name: getattr(mixer, name) for name in _OF_CIRCUIT}
     return Mixer(id="mixer", name="Mixer", direction="both", **built)
 
 
+def difference_v(mixer: Mixer) -> float:
+    """By what the voltages of two devices of a mixer differ [V], as stated or typical."""
+    if mixer.difference_v is not None:
+        return mixer.difference_v
+    share = _OF_ARRAY if mixer.type == "transistor_array" else 1.0
+    return share * _DIFFERENCE_V[mixer.matching]
+
+
 def over_drive(mixer: Mixer) -> OverDrive | Unsolved:
     """The mixer's circuit over DRIVES_DBM."""
-    return _over_drive(_circuit_of(mixer))
+    return _over_drive(circuit_of(mixer))
 
 
 def at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
     """The mixer's circuit at a drive [dBm] available from its oscillator."""
-    return _at_drive(_circuit_of(mixer), drive_dbm)
+    return _at_drive(circuit_of(mixer), drive_dbm)
 
 
 @lru_cache(maxsize=64)
 @gate("The mixer")
 def _over_drive(mixer: Mixer) -> OverDrive | Unsolved:
     if mixer.type == "transistor_array":
-        pair, ones = _pair(mixer), np.ones_like(DRIVES_DBM)
-        found = tail_pair.switched(pair, _peak_v(DRIVES_DBM))
+        pair, ones = pair_of(mixer), np.ones_like(DRIVES_DBM)
+        found = tail_pair.switched(pair, peak_v(DRIVES_DBM))
         gain, noise = _decibels(found.gain), _decibels(found.noise_factor)
         iip3 = frozen(dbm(tail_pair.intercept_w(pair)) * ones)
         most = dbm(_MOST_ARRAY_V**2 / (2 * PORT_OHM))
@@ -185,7 +192,7 @@ def _over_drive(mixer: Mixer) -> OverDrive | Unsolved:
 def _at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
     drive = min(max(drive_dbm, float(DRIVES_DBM[0])), float(DRIVES_DBM[-1]))
     if mixer.type == "transistor_array":
-        pair, volt = _pair(mixer), _peak_v(drive)
+        pair, volt = pair_of(mixer), peak_v(drive)
         found = tail_pair.switched(pair, volt.reshape(1))
         return AtDrive(
             drive_dbm=drive_dbm,
@@ -197,11 +204,11 @@ def _at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
             output_ohm=PORT_OHM,
             largest_a=None,
         )
-    board, diode, lost = _BOARDS[mixer.type], diodes()[mixer.diode].model, mixer.transformer_loss_db
-    emf, made = _emf_v(mixer, drive), _converted(mixer, np.array([drive]))
+    board, diode, lost = BOARDS[mixer.type], diodes()[mixer.diode].model, mixer.transformer_loss_db
+    emf, made = emf_v(mixer, drive), _converted(mixer, np.array([drive]))
     inner_db = decibels(float(made.gain[0]))
     # A signal stronger than the oscillator would switch the diodes itself.
-    most_w = min(of_diodes.compression_w(board, diode, float(emf), _OHM), watts(drive))
+    most_w = min(of_diodes.compression_w(board, diode, float(emf), PORTS_OHM), watts(drive))
     return AtDrive(
         drive_dbm=drive_dbm,
         gain_db=inner_db - lost,
@@ -223,11 +230,11 @@ def balance(mixer: Mixer, drive_dbm: float, audio_dbm: float) -> Balance | Unsol
     an offset of the pair's base-emitter voltages in the way of the audio: to the sideband the carrier is as
     twice the offset to the audio's amplitude. Both are added as powers.
     """
-    difference, emf = _DIFFERENCE_V[mixer.matching], 2 * float(_peak_v(audio_dbm))
+    difference, emf = difference_v(mixer), 2 * float(peak_v(audio_dbm))
     if mixer.type == "transistor_array":
         # Half the EMF stands at the matched input, stepped up to the bases.
         amplitude = emf / 2 * sqrt(mixer.inner_ohm / PORT_OHM)
-        devices, transformer = 2 * _OF_ARRAY * difference / amplitude, 0.0
+        devices, transformer = 2 * difference / amplitude, 0.0
     else:
         drive = min(max(drive_dbm, float(DRIVES_DBM[0])), float(DRIVES_DBM[-1]))
         made = _converted(mixer, np.array([drive]))
@@ -235,9 +242,10 @@ def balance(mixer: Mixer, drive_dbm: float, audio_dbm: float) -> Balance | Unsol
         sideband = emf * sqrt(float(made.gain[0])) / 2
         # Two diodes differ by the root of two times what each strays.
         devices = float(made.carrier_per_volt[0]) * difference / sqrt(2) / sideband
-        transformer = float(made.carrier_uneven_v[0]) * _UNEVEN / sideband
+        transformer = float(made.carrier_uneven_v[0]) * mixer.uneven_share / sideband
         # In a ring it cancels but for the digits.
         transformer = transformer if transformer > _NOTHING else 0.0
+    devices = max(devices, _NOTHING)
     untrimmed = -20 * log10(hypot(devices, transformer))
     return Balance(
         drive_dbm=drive_dbm,

@@ -32,7 +32,14 @@ def ordinary_ladder(if_hz: float) -> LadderFilter:
 
 def ordinary_mixer() -> Mixer:
     """The mixer between dial and IF."""
-    return Mixer(id="mixer", name="Mixer")
+    return of_circuit(Mixer(id="mixer", name="Mixer"))
+
+
+def of_circuit(mixer: Mixer) -> Mixer:
+    """The mixer with what its circuit does at the drive that it gets; Schottky diodes are content with the
+    7 dBm that an oscillator gives.
+    """
+    return mixer.edited(("figures_from",), "circuit").edited(("diode",), "1n5711")
 
 
 def ordinary_band_pass(band: Band) -> BandPassFilter:

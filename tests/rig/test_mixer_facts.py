@@ -66,7 +66,8 @@ def test_report_and_sheet_tell_a_mixers_figures_alike(tern):
     facts = mixer_facts(analysis, analysis.project.stage("mixer"), "20m")
     assert row["type"] == "four-diode ring"
     assert row["gain_db"] == facts.figures.gain_db
-    assert row["figures_from"] == "its circuit; of the type: isolation"
+    assert row["figures_from"] == "its circuit"
+    assert row["oscillator_leak_db"] == facts.figures.oscillator_leak_db != 40.0
     assert row["largest_a"] == facts.at.largest_a
     assert row["least_dbm"] == facts.drive.least_dbm
     text = f"{facts.figures.gain_db:.1f} dB".replace("-", "−")

@@ -80,8 +80,8 @@ def test_how_far_a_ring_holds_a_product_down(m, n, backoff, db):
 def test_what_a_mixer_sends_and_hears_besides(tern):
     made = figures(tern.stage("mixer"))
     worked = ordinarily_worked(made)
-    # 4 dB under compression at its input, less its loss.
-    assert worked.wanted_dbm == pytest.approx(made.p1db_in_dbm - 4.0 + made.gain_db)
+    # 10 dB under compression at its input, less its loss.
+    assert worked.wanted_dbm == pytest.approx(made.p1db_in_dbm - 10.0 + made.gain_db)
     assert worked.vfo_dbm == made.drive_dbm
     # The VFO itself: drive less isolation, over the wanted signal.
     leak = worked.vfo_dbm - made.oscillator_leak_db - worked.wanted_dbm

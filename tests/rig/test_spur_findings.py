@@ -10,6 +10,7 @@ from core.rig.analysis import Analysis
 from core.rig.paper.report import as_text, report
 from core.rig.rules import inspect
 from core.rig.start.new_rig import new_rig
+from tests.made_up import with_typical_mixers
 
 RESPONSES = ("response_near", "response_far", "response_crosses")
 
@@ -23,7 +24,7 @@ def forty_and_fifteen(if_hz):
         Band(name="40m", low_hz=7.05e6, high_hz=7.2e6, scheme="if_minus_vfo", sideband="lower"),
         Band(name="15m", low_hz=21.151e6, high_hz=21.45e6, scheme="sum", sideband="upper"),
     )
-    return new_rig(bands, if_hz)
+    return with_typical_mixers(new_rig(bands, if_hz))
 
 
 def rejection(project, products, band):

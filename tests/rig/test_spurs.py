@@ -19,7 +19,7 @@ from core.rig.spurs.spurs import transmit_products
 from core.rig.start.new_rig import _with_drive_set, best_scheme, new_rig
 from core.stages.mixer import figures
 from core.trade.allocations import allocation
-from tests.made_up import with_power_block
+from tests.made_up import with_power_block, with_typical_mixers
 
 RING = figures(Mixer(id="m", name="m"))
 TWO_DIODE = figures(Mixer(id="m", name="m", type="two_diode"))
@@ -42,7 +42,7 @@ def forty_and_fifteen():
         Band(name="40m", low_hz=7.05e6, high_hz=7.2e6, scheme="if_minus_vfo", sideband="lower"),
         Band(name="15m", low_hz=21.151e6, high_hz=21.45e6, scheme="sum", sideband="upper"),
     )
-    return Analysis(_with_drive_set(with_power_block(new_rig(bands, 14e6))))
+    return Analysis(_with_drive_set(with_typical_mixers(with_power_block(new_rig(bands, 14e6)))))
 
 
 # -- levels of a mixer's products -----------------------------------------------------------------------
@@ -114,14 +114,23 @@ def test_the_rigs_own_back_off_is_used(tern, muddle):
     at = [stage.id for stage in tern.path("transmit")].index("mixer")
     assert rig.worked("20m", RING).backoff_db == pytest.approx(1 - rig.transmit("20m").level_dbm[at])
     # An order-8 product with three times the IF is some 10 dB stronger than at 10 dB of back-off.
-    assert of(Analysis(muddle), "20m", "transmit", "3 IF − 5 VFO").level_dbc == pytest.approx(-54, abs=1)
+    driven = muddle.edited(("vfo", "output_dbm"), 7.0)
+    level = of(Analysis(driven), "20m", "transmit", "3 IF − 5 VFO").level_dbc
+    assert level == pytest.approx(-54, abs=1)
+    # Starved by 7 dB it is at its compression: 4.9 dB more of back-off lost, two orders above the first.
+    starved = of(Analysis(muddle), "20m", "transmit", "3 IF − 5 VFO").level_dbc
+    backoff = Analysis(muddle).worked("20m", RING).backoff_db
+    assert 4 < backoff < 6
+    assert starved - level == pytest.approx(2 * backoff, abs=0.1)
 
 
-def test_an_ordinary_mixer_is_worked_as_the_sample_is(tern):
-    usual, own = ordinarily_worked(RING), Analysis(tern).worked("20m", RING)
-    assert usual.vfo_dbm == own.vfo_dbm
-    assert usual.wanted_dbm == pytest.approx(own.wanted_dbm, abs=1)
-    assert usual.backoff_db == pytest.approx(own.backoff_db, abs=1)
+def test_an_ordinary_mixer_is_worked_as_the_sample_is(sample):
+    analysis = Analysis(sample)
+    mixer = analysis.mixer_figures("transmit")
+    usual, own = ordinarily_worked(mixer), analysis.worked("20m", mixer)
+    assert usual.vfo_dbm == pytest.approx(own.vfo_dbm, abs=1)
+    assert usual.wanted_dbm == pytest.approx(own.wanted_dbm, abs=2.5)
+    assert usual.backoff_db == pytest.approx(own.backoff_db, abs=2.5)
 
 
 def test_filters_are_asked_only_of_inputs_that_there_are():

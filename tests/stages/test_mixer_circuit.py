@@ -70,8 +70,9 @@ def test_a_reading_replaces_one_figure_and_the_others_stay_computed():
     read = mixer.figures(made(gain_db=-7.3), 9.0)
     assert read.gain_db == -7.3
     assert read.iip3_dbm == computed.iip3_dbm
-    # Nobody knows the isolation of windings that nobody has wound.
-    assert read.estimated == ("oscillator_leak_db",)
+    assert read.estimated == ()
+    # Nobody knows what the wiring of an array lets back to its input.
+    assert mixer.figures(made(type="transistor_array"), -10.0).estimated == ("oscillator_leak_db",)
     stated = mixer.figures(made(drive_dbm=13.0))
     assert (stated.drive_dbm, stated.drive_range_dbm) == (13.0, (10.0, 16.0))
 
@@ -155,12 +156,14 @@ def test_only_what_counts_is_asked_for():
         stage = made(**fields)
         return set(type(stage).model_fields) - stage.idle_fields
 
-    circuit = {"diode", "transformer_loss_db", "tail_a", "degeneration_ohm", "inner_ohm"}
-    assert not asked(figures_from="type") & (circuit | {"matching", "balance_trimmed"})
-    assert asked() & circuit == {"diode", "transformer_loss_db"}
+    circuit = {"diode", "transformer_loss_db", "uneven_share", "tail_a", "degeneration_ohm", "inner_ohm"}
+    differ = {"matching", "difference_v"}
+    assert not asked(figures_from="type") & (circuit | differ | {"balance_trimmed"})
+    assert asked() & circuit == {"diode", "transformer_loss_db", "uneven_share"}
     assert asked(type="transistor_array") & circuit == {"tail_a", "degeneration_ohm", "inner_ohm"}
-    assert "matching" not in asked()
-    assert {"matching", "balance_trimmed"} <= asked(oscillator="carrier")
+    assert differ <= asked()
+    assert "balance_trimmed" not in asked()
+    assert differ | {"balance_trimmed"} <= asked(oscillator="carrier")
 
 
 @settings(max_examples=40, deadline=None)

@@ -36,7 +36,7 @@ def current_a(diode: Diode, volt: Array, further_ohm: float = 0.0) -> Array:
     return found
 
 
-def _sloping(diode: Diode, volt: Array) -> tuple[Array, Array, Array]:
+def sloping(diode: Diode, volt: Array) -> tuple[Array, Array, Array]:
     """Current [A] and its slope [A/V] at a voltage [V], any shape, and the omega that both follow from."""
     ohm = diode.series_ohm
     y = _omega(diode, volt, ohm)
@@ -62,23 +62,26 @@ class Board:
 
     Ports are oscillator, signal (at the transformer's winding) and converted signal (at its centre tap), in
     this order, each with a resistance to ground; transformers are ideal. Of a current i in a diode the ports
-    take the same row times i. `uneven` is what such rows grow by for each unit by which the two halves of the
-    winding that the oscillator's current passes differ.
+    take the same row times i. `uneven` is, winding by winding, what such rows grow by for each unit by which
+    its two halves differ; the first is the one that the oscillator's current passes.
     """
 
     across: tuple[tuple[float, float, float], ...]
-    uneven: tuple[tuple[float, float, float], ...]
+    uneven: tuple[tuple[tuple[float, float, float], ...], ...]
 
 
 #: Four diodes in a ring, oscillator and signal at its diagonals, their transformers' centre taps to ground
 #: and to the third port: each half period two diodes tie one end of the signal's winding to ground.
 RING = Board(
     across=((1, -1, -1), (1, 1, 1), (-1, 1, -1), (-1, -1, 1)),
-    uneven=((0.5, 0, 0), (-0.5, 0, 0), (0.5, 0, 0), (-0.5, 0, 0)),
+    uneven=(
+        ((0.5, 0, 0), (-0.5, 0, 0), (0.5, 0, 0), (-0.5, 0, 0)),
+        ((0, -0.5, 0), (0, 0.5, 0), (0, -0.5, 0), (0, 0.5, 0)),
+    ),
 )
 #: Two diodes from the ends of the signal's winding to the oscillator, opposite ways round: each half period
 #: one conducts. The oscillator's fundamental cancels in the winding; its current passes all three ports.
-TWO_DIODES = Board(across=((1, -1, -1), (-1, -1, 1)), uneven=((0, -0.5, 0), (0, 0.5, 0)))
+TWO_DIODES = Board(across=((1, -1, -1), (-1, -1, 1)), uneven=(((0, -0.5, 0), (0, 0.5, 0)),))
 
 
 @record(eq=False, kw_only=True)
@@ -104,7 +107,7 @@ class Conversion:
 
 
 @lru_cache(maxsize=4)
-def _phases(count: int, gathered: float) -> tuple[Array, Array]:
+def phases(count: int, gathered: float) -> tuple[Array, Array]:
     """Phases from 0 to pi and their weights, which add up to one (Gauss-Legendre on a stretched line)."""
     t, w = np.polynomial.legendre.leggauss(count)
     full = np.sinh(gathered)
@@ -118,27 +121,27 @@ def conversion(board: Board, diode: Diode, drive_v: Array, ohm: tuple[float, flo
     `ohm` are the resistances at oscillator, signal and converted signal, at every frequency.
     """
     rows, load = np.array(board.across, dtype=float), np.array(ohm)
-    phase, weight = _phases(_PHASES, _GATHERED)
+    phase, weight = phases(_PHASES, _GATHERED)
     wave = np.cos(phase)
     emf = drive_v[:, None] * wave
-    at_rest = _driven(rows, diode, emf, load)
+    at_rest = driven(rows, diode, emf, load)
     volts = at_rest @ rows.T
-    currents, first, y = _sloping(diode, volts)
+    currents, first, y = sloping(diode, volts)
     second, third = _bending(diode, y)
-    inverse = _inverse(_jacobian(rows, first, load))
+    inverted = inverse(jacobian(rows, first, load))
     # Per volt of the signal's EMF, order by order.
-    one = inverse[..., 1] / load[1]
+    one = inverted[..., 1] / load[1]
     across = one @ rows.T
-    two = -_times(inverse, (second * across * across) @ rows)
+    two = -times(inverted, (second * across * across) @ rows)
     mixed = across * (2 * second * (two @ rows.T) + third * across * across)
-    three = -_times(inverse, mixed @ rows)
+    three = -times(inverted, mixed @ rows)
 
     def mean(of: Array) -> Array:
         return of @ weight
 
     wanted = mean(one[..., 2] * wave)
     unwanted = mean(three[..., 2] * wave)
-    to_output = inverse[..., 2, :]
+    to_output = inverted[..., 2, :]
     noise = mean((_noise(diode, currents, first) * (to_output @ rows.T) ** 2).sum(axis=-1))
     thermal = 4 * BOLTZMANN * T0_KELVIN
     for port in (0, 1):
@@ -146,12 +149,12 @@ def conversion(board: Board, diode: Diode, drive_v: Array, ohm: tuple[float, flo
     signal = (wanted * load[1]) ** 2 * thermal / load[1]
     # A small change e of the voltage across each diode moves the ports by J⁻¹ Aᵀ g e; other rows take their
     # own share of the currents besides.
-    to_winding = inverse[..., 1, :]
+    to_winding = inverted[..., 1, :]
     strays = (to_winding @ rows.T) * first
-    more = np.array(board.uneven, dtype=float)
+    more = np.array(board.uneven[0], dtype=float)
     shift = currents @ more + (first * (at_rest @ more.T)) @ rows
     uneven = -(to_winding * shift).sum(axis=-1)
-    own = [mean(inverse[..., port, port]) for port in (1, 2)]
+    own = [mean(inverted[..., port, port]) for port in (1, 2)]
     return Conversion(
         gain=4 * wanted**2 * load[1] / load[2],
         noise_factor=noise / signal,
@@ -164,14 +167,14 @@ def conversion(board: Board, diode: Diode, drive_v: Array, ohm: tuple[float, flo
     )
 
 
-def _jacobian(rows: Array, slopes: Array, load: Array) -> Array:
+def jacobian(rows: Array, slopes: Array, load: Array) -> Array:
     """Conductances at the ports [S], shape (..., 3, 3), of diodes with these slopes [A/V], shape (..., K)."""
     each = (rows[:, :, None] * rows[:, None, :]).reshape(len(rows), -1)
     found: Array = np.diag(1 / load) + (slopes @ each).reshape(*slopes.shape[:-1], 3, 3)
     return found
 
 
-def _inverse(matrix: Array) -> Array:
+def inverse(matrix: Array) -> Array:
     """Inverse of symmetric matrices, shape (..., 3, 3), by their cofactors: many times as fast for thousands
     of them as the general way, and as exact, since no port here is shorted by more than a diode's ohms.
     """
@@ -184,12 +187,12 @@ def _inverse(matrix: Array) -> Array:
     return found
 
 
-def _times(matrix: Array, vector: Array) -> Array:
+def times(matrix: Array, vector: Array) -> Array:
     found: Array = (matrix @ vector[..., None])[..., 0]
     return found
 
 
-def _driven(rows: Array, diode: Diode, emf: Array, load: Array) -> Array:
+def driven(rows: Array, diode: Diode, emf: Array, load: Array) -> Array:
     """The ports' voltages [V] without a signal, shape (..., 3), for an EMF [V] of the oscillator.
 
     The diodes that conduct carry one current through the ports' resistances; the others their saturation
@@ -219,12 +222,26 @@ def _noise(diode: Diode, current: Array, slope: Array) -> Array:
     return found
 
 
+def settled(rows: Array, diode: Diode, load: Array, given_a: Array, volts: Array) -> Array:
+    """The ports' voltages [V] with currents [A] fed into them, shape (..., 3), by Newton's method from a
+    guess of the same shape; NaN where they do not settle.
+    """
+    for _ in range(_MOST_STEPS):
+        current, slope, _ = sloping(diode, volts @ rows.T)
+        missed = volts / load + current @ rows - given_a
+        step = times(inverse(jacobian(rows, slope, load)), missed)
+        volts = volts - step
+        if np.abs(step).max() < _STILL_V:
+            return volts
+    return np.full_like(volts, np.nan)
+
+
 class _Large:
     """A mixer at one drive, for signals of any size."""
 
     def __init__(self, board: Board, diode: Diode, drive_v: float, ohm: tuple[float, float, float]) -> None:
         self.rows, self.diode, self.load = np.array(board.across, dtype=float), diode, np.array(ohm)
-        phase, weight = _phases(_LARGE[0], _LESS_GATHERED)
+        phase, weight = phases(_LARGE[0], _LESS_GATHERED)
         turn = (np.arange(_LARGE[1]) + 0.5) * np.pi / _LARGE[1]
         # Half a period of the oscillator later the converted signal has turned its sign: a quarter tells all.
         quarter = phase < np.pi / 2
@@ -238,14 +255,8 @@ class _Large:
         """Converted signal per volt of a signal's EMF of `emf_v` [V, peak]; from the last one solved on."""
         given = np.zeros_like(self.volts)
         given[:, 0], given[:, 1] = self.driven_a, emf_v * self.tone / self.load[1]
-        for _ in range(_MOST_STEPS):
-            current, slope, _ = _sloping(self.diode, self.volts @ self.rows.T)
-            missed = self.volts / self.load + current @ self.rows - given
-            step = _times(_inverse(_jacobian(self.rows, slope, self.load)), missed)
-            self.volts = self.volts - step
-            if np.abs(step).max() < _STILL_V:
-                return float(2 * (self.weight * self.volts[:, 2] * self.wave * self.tone).sum() / emf_v)
-        return float("nan")
+        self.volts = settled(self.rows, self.diode, self.load, given, self.volts)
+        return float(2 * (self.weight * self.volts[:, 2] * self.wave * self.tone).sum() / emf_v)
 
 
 def compression_w(board: Board, diode: Diode, drive_v: float, ohm: tuple[float, float, float]) -> float:

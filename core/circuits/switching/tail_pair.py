@@ -13,6 +13,8 @@ from core.circuits.units import BOLTZMANN, T0_KELVIN
 from core.record import record
 
 _PHASES = 128
+#: Newton's steps for the lower pair's share, and when it stands still [-].
+_MOST_STEPS, _STILL = 60, 1e-12
 _SHARES = np.tanh(np.linspace(-6.0, 6.0, 401))
 
 
@@ -73,6 +75,24 @@ def switched(pair: TailPair, drive_v: Array) -> Switched:
     )
     behind = (shot * (1 - on) + thermal / ohm) / slope**2
     return Switched(gain=gain, noise_factor=(on * before + behind) / (fundamental**2 * source))
+
+
+def shares_at(pair: TailPair, volt: Array) -> tuple[Array, Array]:
+    """Share of the tail current that `volt` [V] between the lower bases moves to one side [-], and its slope
+    [1/V], any shape: v = 2VT artanh(y) + I RE y by Newton's method from below.
+    """
+    degenerated = pair.tail_a * pair.degeneration_ohm
+    x = volt / pair.spread_v
+    for _ in range(_MOST_STEPS):
+        share = np.tanh(x)
+        bend = 1 - share**2
+        step = (volt - 2 * THERMAL_V * x - degenerated * share) / (2 * THERMAL_V + degenerated * bend)
+        x = x + step
+        if np.abs(step).max() < _STILL:
+            break
+    share = np.tanh(x)
+    bend = 1 - share**2
+    return share, bend / (2 * THERMAL_V + degenerated * bend)
 
 
 def intercept_w(pair: TailPair) -> float:

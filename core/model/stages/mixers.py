@@ -8,9 +8,11 @@ from core.model.values.quantities import (
     Decibel,
     DecibelLoss,
     DegenerationOhm,
+    ForwardVolt,
     InnerOhm,
     StageCurrent,
     TransformerLoss,
+    Unevenness,
     stated,
 )
 
@@ -18,9 +20,10 @@ from core.model.values.quantities import (
 MixerType = Literal["two_diode", "ring", "transistor_array"]
 #: Diodes of the table (`core.trade.diodes`).
 MixerDiode = Literal["1n4148", "1n5711", "hsms_2822", "bat54"]
-_OF_DIODES = frozenset({"diode", "transformer_loss_db"})
+_OF_DIODES = frozenset({"diode", "transformer_loss_db", "uneven_share"})
 _OF_TRANSISTORS = frozenset({"tail_a", "degeneration_ohm", "inner_ohm"})
-_OF_BALANCE = frozenset({"matching", "balance_trimmed", "measured_balance_db"})
+_OF_BOTH = frozenset({"matching", "difference_v"})
+_OF_BALANCE = frozenset({"balance_trimmed", "measured_balance_db"})
 
 
 class Mixer(StageBase):
@@ -54,7 +57,7 @@ class Mixer(StageBase):
         None,
         "Oscillator isolation",
         "Oscillator level at the signal port below the drive; empty: as below.",
-        "30 to 50 dB",
+        "30 to 60 dB",
     )
     figures_from: Literal["type", "circuit"] = stated(
         "type",
@@ -78,6 +81,19 @@ class Mixer(StageBase):
     matching: Literal["as_they_come", "matched"] = stated(
         "as_they_come", "Devices", "As they come out of the bag, or matched by forward voltage."
     )
+    difference_v: ForwardVolt | None = stated(
+        None,
+        "Devices differ by",
+        "Forward or base-emitter voltage of two of them at the same current; empty: 10 mV as they come, 2 mV "
+        "matched, a fifth of it within an array.",
+        "1 to 20 mV",
+    )
+    uneven_share: Unevenness = stated(
+        0.01,
+        "Windings differ by",
+        "How far the halves of a transformer's winding differ; common practice.",
+        "0.5 to 3 %",
+    )
     balance_trimmed: Literal["not_at_all", "resistance", "both"] = stated(
         "resistance",
         "Balance trimmed by",
@@ -94,6 +110,6 @@ class Mixer(StageBase):
     def idle_fields(self) -> frozenset[str]:
         """The circuit's fields where figures are the type's, and those that another type or place has."""
         if self.figures_from == "type":
-            return _OF_DIODES | _OF_TRANSISTORS | _OF_BALANCE
+            return _OF_DIODES | _OF_TRANSISTORS | _OF_BOTH | _OF_BALANCE
         other = _OF_DIODES if self.type == "transistor_array" else _OF_TRANSISTORS
         return other | (_OF_BALANCE if self.oscillator == "vfo" else frozenset())

@@ -16,7 +16,8 @@ _LAW = (
     "of the type where its circuit is not computed; a reading replaces it"
 )
 _ESTIMATE = (
-    "an estimate, from memory: devices differ by 10 mV as they come and by 2 mV when matched, windings by 1 %"
+    "an estimate of what devices and windings are asked to differ by; the defaults, 10 mV as they come, 2 mV "
+    "matched, 1 %, are from memory"
 )
 #: As the figures of a mixer are called in words.
 _NAMES = {
@@ -156,7 +157,9 @@ MIXER: Table[MixerFacts] = (
         lambda m: m.figures.oscillator_leak_db,
         unit="dB",
         places=0,
-        source="typical of the type, from memory; a reading replaces it",
+        source="its circuit at the drive that it gets, with what devices and windings differ by; stray "
+        "capacitances are left out, so that a real one may be some 6 dB worse; typical of the type, from "
+        "memory, where that is not computed; a reading replaces it",
     ),
     _balance(
         "devices_db",
@@ -189,19 +192,20 @@ MIXERS: Table[MixerFacts] = (label("stage", "stage", lambda m: m.name), *MIXER)
 
 @record(kw_only=True)
 class Multiple:
-    """A multiple of the oscillator in a mixer."""
+    """A multiple of the oscillator in a mixer, `sending` in one that works in transmit alone."""
 
     figures: MixerFigures
     times: int
+    sending: bool
 
     def below_db(self, order: int) -> float:
         """How far its product with so many times the signal lies below the wanted one [dB]."""
-        return float(self.figures.suppression_db(self.times, order))
+        return float(self.figures.suppression_db(self.times, order, sending=self.sending))
 
 
 def products_of(facts: MixerFacts) -> list[Multiple]:
     """The multiples of a mixer's oscillator that are told."""
-    return [Multiple(figures=facts.figures, times=m) for m in range(_MULTIPLES)]
+    return [Multiple(figures=facts.figures, times=m, sending=facts.sending) for m in range(_MULTIPLES)]
 
 
 _MULTIPLES = 7
@@ -214,7 +218,9 @@ PRODUCTS: Table[Multiple] = (
             what=f"How far the product of that with {order} times the signal lies below the wanted one, for "
             f"a signal {TABLE_BACKOFF_DB:.0f} dB under compression; a decibel less of signal takes a decibel "
             "more off for each order above the first.",
-            source="typical of the type's balance, from memory; drive counts by the compression only",
+            source="its circuit at the drive that it gets, with what devices and windings differ by and the "
+            "drive's second harmonic; stray capacitances are left out, so that a real one may be some 6 dB "
+            "worse; typical of the type, from memory, some 10 dB either way, where that is not computed",
             get=lambda m, order=order: m.below_db(order),  # type: ignore[misc]
             unit="dB",
             places=0,

@@ -25,8 +25,8 @@ _NOTHING_DB = 0.1
 
 @record(kw_only=True)
 class Drive:
-    """One mixer: the drive it wants and gets, the least that will do and the most that it bears [dBm];
-    `computed` where its circuit says so.
+    """One mixer: the drive it wants and gets, the least that will do and the most that it bears [dBm], and
+    the second harmonic of what it gets [dBc]; `computed` where its circuit says so.
     """
 
     stage: str
@@ -36,6 +36,7 @@ class Drive:
     delivered_dbm: float
     least_dbm: float
     most_dbm: float
+    second_dbc: float
     computed: bool
 
     @property
@@ -130,7 +131,8 @@ def drives(project: Project) -> tuple[Drive, ...]:
         driver = kind_of(stage).driver(stage)
         if not stage.in_path or driver is None:
             continue
-        mixing = kind_of(stage).mixing(stage, levels[driver])
+        second_dbc = _oscillator(project, driver).second_harmonic_dbc
+        mixing = kind_of(stage).mixing(stage, levels[driver], second_dbc)
         if mixing is not None:
             least, most = mixing.drive_range_dbm
             found.append(
@@ -142,6 +144,7 @@ def drives(project: Project) -> tuple[Drive, ...]:
                     delivered_dbm=levels[driver],
                     least_dbm=least,
                     most_dbm=most,
+                    second_dbc=second_dbc,
                     computed=isinstance(mixing.circuit, AtDrive),
                 )
             )

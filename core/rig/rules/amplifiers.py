@@ -13,6 +13,7 @@ from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures, stability
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in, ring
 from core.stages.kinds.table import kind_of
+from core.stages.mixer import USUAL_SECOND_DBC
 from core.stages.outcome import Unsolved
 
 #: A transistor without a sink is run up to this share of what it may take in still air [-].
@@ -213,7 +214,7 @@ def mixer_termination(analysis: Analysis) -> Iterator[Finding]:
     band = analysis.project.bands[0].name
     path = analysis.project.path("receive")
     for mixer, after in pairwise(path):
-        figures_of = kind_of(mixer).mixing(mixer, None)
+        figures_of = kind_of(mixer).mixing(mixer, None, USUAL_SECOND_DBC)
         if figures_of is None or figures_of.type not in _DIODE_MIXERS:
             continue
         found = analysis.ends(after.id, band, "receive")

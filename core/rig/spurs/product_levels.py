@@ -1,7 +1,8 @@
 """How strong a mixer's products are: the one estimate that spur chart, findings and IF survey share.
 
 Everything broadcasts over arrays of orders m (of the VFO) and n (of the signal or IF). Suppressions are
-typical of the mixer's type; what the filters do afterwards is the caller's to subtract.
+those of the mixer's circuit at the drive that it gets, or typical of its type; what the filters do afterwards
+is the caller's to subtract.
 """
 
 import numpy as np
@@ -11,9 +12,8 @@ from core.circuits.ladder import Array
 from core.record import record
 from core.stages.mixer import MixerFigures
 
-#: How far a transmit mixer's signal usually stays under compression on speech peaks, dB; common practice,
-#: no source.
-ORDINARY_BACKOFF_DB = 4.0
+#: How far a transmit mixer's signal stays under compression on speech peaks in a new rig, dB.
+ORDINARY_BACKOFF_DB = 10.0
 
 
 @record(kw_only=True)
@@ -40,8 +40,8 @@ def sent_dbc(mixer: MixerFigures, worked: Worked, m: ArrayLike, n: ArrayLike) ->
     the wanted signal's own level.
     """
     m, n = np.broadcast_arrays(np.asarray(m), np.asarray(n))
-    mixed = -mixer.suppression_db(m, np.maximum(n, 1), worked.backoff_db)
-    return np.where(n == 0, mixer.leak_dbm(worked.vfo_dbm, m) - worked.wanted_dbm, mixed)
+    mixed = -mixer.suppression_db(m, np.maximum(n, 1), worked.backoff_db, sending=True)
+    return np.where(n == 0, mixer.leak_dbm(worked.vfo_dbm, m, "sent") - worked.wanted_dbm, mixed)
 
 
 def response_db(mixer: MixerFigures, m: ArrayLike, n: ArrayLike) -> Array:

@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from core.model.bands import Band
 from core.model.stages.amplifiers import Amplifier, PowerAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier, Topology
-from core.model.stages.mixers import Mixer
 from core.model.stages.stage import StageBase
 from core.record import record
 from core.stages.amplifiers.design import design
@@ -89,10 +88,3 @@ def power_amplifier(bands: Sequence[Band]) -> StageBase:
     ends = [at(found, f) for band in bands for f in (band.low_hz, band.high_hz)]
     gains = [float(each.gain_db[0]) for each in ends if not isinstance(each, Unsolved)]
     return stage if len(gains) == len(ends) and min(gains) >= _LEAST_POWER_DB else _POWER
-
-
-def of_circuit(mixer: Mixer) -> Mixer:
-    """The mixer with what its circuit does at the drive that it gets; Schottky diodes are content with the
-    7 dBm that an oscillator gives.
-    """
-    return mixer.edited(("figures_from",), "circuit").edited(("diode",), "1n5711")

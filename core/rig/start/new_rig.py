@@ -19,7 +19,6 @@ from core.rig.start.amplifiers import (
     DRIVER,
     PRE_DRIVER,
     built,
-    of_circuit,
     power_amplifier,
 )
 from core.rig.start.first_edits import spared, with_slow_dial
@@ -29,6 +28,7 @@ from core.rig.survey.terms import ranges
 from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.mixing import MIXER
 from core.stages.kinds.table import KINDS, kind_of
+from core.stages.ordinary import of_circuit
 from core.stages.vfo import start_up, tank_design
 from core.stages.vfo.tank import TankDesign, WantedRange
 
@@ -212,7 +212,7 @@ def _stages(bands: Sequence[Band], if_hz: float) -> tuple[Stage, ...]:
         built(_BLOCKS["pre_driver"], at_rf_hz, PRE_DRIVER, down_to_hz=min(band.low_hz for band in bands)),
         BAND_PASS.default(bands, if_hz),
         built(rf_stage, at_rf_hz, AT_RF),
-        of_circuit(MIXER.default(bands, if_hz)),
+        MIXER.default(bands, if_hz),
         built(_BLOCKS["if_amplifier_1"], if_hz, AT_IF),
         _BLOCKS["transmit_if"],
         LADDER.default(bands, if_hz),

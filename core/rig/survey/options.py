@@ -12,10 +12,11 @@ import numpy as np
 from core.circuits.ladder import Array
 from core.model.bands import SCHEMES, Band, Scheme, Sideband
 from core.record import record
+from core.rig.levels.receive import S9_DBM
 from core.rig.plan.frequency_plan import image_for, turned_over, vfo_for
 from core.rig.spurs.product_levels import ordinarily_worked, response_db, sent_dbc
 from core.rig.spurs.responses import response_lines, response_name, responses_heard
-from core.rig.spurs.spurs import Lines, Products, all_lines, name_of, products_sent
+from core.rig.spurs.spurs import HIGHEST_ORDER, Lines, Products, all_lines, name_of, products_sent
 from core.rig.survey.ordinary import front_loss
 from core.stages.mixer import figures
 from core.stages.ordinary import ordinary_mixer
@@ -46,8 +47,9 @@ class Product:
 class Option:
     """One crystal, one band, one scheme.
 
-    `sent` and `heard` are the strongest transmit products and receive responses, strongest first, `crossings`
-    all products up to the order asked that meet the signal. `lower_at_if`: the sideband at the IF.
+    `sent` and `heard` are the strongest transmit products and receive responses, strongest first, `birdies`
+    the multiples of the VFO that pass through the IF, in dB on S9, `crossings` all products up to the order
+    asked that meet the signal. `lower_at_if`: the sideband at the IF.
     """
 
     band: str
@@ -56,6 +58,7 @@ class Option:
     image_distance_hz: float
     sent: tuple[Product, ...]
     heard: tuple[Product, ...]
+    birdies: tuple[Product, ...]
     crossings: tuple[Product, ...]
     lower_at_if: bool
 
@@ -87,7 +90,8 @@ def options(
         if not places.size:
             continue
         sent, heard = _sent(band, scheme, if_hz[places], order), _heard(band, scheme, if_hz[places])
-        for position, out, taken in zip(places, sent, heard, strict=True):
+        tones = _birdies(band, ends, vfo[places], if_hz[places])
+        for position, out, taken, tone in zip(places, sent, heard, tones, strict=True):
             images = [
                 abs(image_for(scheme, float(if_hz[position]), float(v)) - float(end))
                 for v, end in zip(vfo[position], ends, strict=True)
@@ -100,6 +104,7 @@ def options(
                     image_distance_hz=min(images),
                     sent=tuple(sorted(out, key=lambda p: -p.level_dbc)[:STRONGEST]),
                     heard=tuple(sorted(taken, key=lambda p: -p.level_dbc)[:STRONGEST]),
+                    birdies=tuple(tone),
                     crossings=tuple(
                         sorted((p for p in out if p.crosses), key=lambda p: (p.order, p.dial_hz))
                     ),
@@ -142,6 +147,31 @@ def _heard(band: Band, scheme: Scheme, if_hz: Array) -> list[list[Product]]:
         found,
         response_name,
     )
+    return found
+
+
+def _birdies(band: Band, ends: Array, vfo_hz: Array, if_hz: Array) -> list[list[Product]]:
+    """Multiples of the VFO, at the dial's ends of shape (K, 2) [Hz], that pass through each IF [Hz]: what the
+    mixer's balance lets into the IF is heard there whatever the filters do.
+    """
+    mixer, times = figures(ordinary_mixer()), np.arange(2, HIGHEST_ORDER + 1)
+    at_input_dbm = mixer.leak_dbm(mixer.drive_dbm, times, "if") - mixer.gain_db
+    start, turn = vfo_hz[:, :1], vfo_hz[:, 1:] - vfo_hz[:, :1]
+    dials = ends[0] + (if_hz[:, None] / times - start) / turn * (ends[1] - ends[0])
+    inside = (dials >= ends[0]) & (dials <= ends[1])
+    lost_db = front_loss(band, "receive")(np.where(inside, dials, ends[0]))
+    found: list[list[Product]] = [[] for _ in if_hz]
+    for k, place in zip(*np.nonzero(inside), strict=True):
+        found[k].append(
+            Product(
+                band=band.name,
+                products=f"{times[place]} VFO",
+                order=int(times[place]),
+                dial_hz=float(dials[k, place]),
+                level_dbc=float(at_input_dbm[place] + lost_db[k, place] - S9_DBM),
+                crosses=True,
+            )
+        )
     return found
 
 

@@ -5,9 +5,10 @@ more of VFO is worth to a builder. The weights are common practice, no source; w
 """
 
 from collections.abc import Callable, Sequence
+from math import inf
 from typing import NamedTuple
 
-from core.model.values.notation import format_value, megahertz
+from core.model.values.notation import format_value, megahertz, signed
 from core.model.values.quantities import spelled
 from core.record import record
 from core.rig.survey.options import WORTH_POINTS_DBC, Option, Product
@@ -37,6 +38,8 @@ OVERTONE_ABOVE_HZ = 24e6
 _NEAR_IF = 0.06
 #: Rejection that a receive response should have, and below which the receiver is spoilt, dB.
 GOOD_REJECTION_DB, POOR_REJECTION_DB = 60.0, 40.0
+#: A birdie weaker than this nobody notices, dB on S9; common practice.
+NEGLIGIBLE_BIRDIE_DB = -75.0
 #: What a product over the limit or a VFO above the highest costs, however little it is over.
 PASSING_A_LIMIT = 25.0
 #: A ladder that needs more than this share of what its crystal allows has extreme parts.
@@ -175,6 +178,19 @@ def _responses(c: Candidate) -> Found:
     return Found(points, f"receives {_named(max(heard, key=lambda p: p.level_dbc), 'dB')}", passed)
 
 
+def _birdies(c: Candidate) -> Found:
+    """Multiples of the VFO that pass through the IF are heard as tones that run over the dial."""
+    heard = [p for o in c.options for p in o.birdies if p.level_dbc > NEGLIGIBLE_BIRDIE_DB]
+    if not heard:
+        return Found()
+    points, _ = _weighed(heard, NEGLIGIBLE_BIRDIE_DB, inf)
+    worst = max(heard, key=lambda p: p.level_dbc)
+    where = f"with the dial at {megahertz(worst.dial_hz)}"
+    return Found(
+        points, f"{worst.products} runs through the IF {where}, {signed(worst.level_dbc, 0, 'dB on S9')}"
+    )
+
+
 def _height(c: Candidate) -> Found:
     """Drift is proportional to frequency, and strays become a larger part of the tank."""
     low, high = (each / 1e6 for each in c.vfo_hz)
@@ -280,6 +296,7 @@ TERMS: tuple[Term, ...] = (
     _term("ladder", "ladder", _ladder),
     _term("products", "products sent", _products),
     _term("responses", "other responses", _responses),
+    _term("birdies", "birdies", _birdies),
     _term("vfo_height", "VFO's height", _height),
     _term("vfo_ranges", "VFO ranges", _ranges),
     _term("coil", "VFO's coil", _coil),

@@ -197,7 +197,7 @@ def _has_none(stage: StageBase, at: Place, f_hz: tuple[float, ...]) -> None:
     """A kind of which figures are all that is known."""
 
 
-def _mixes_nothing(stage: StageBase, drive_dbm: float | None) -> None:
+def _mixes_nothing(stage: StageBase, drive_dbm: float | None, second_dbc: float) -> None:
     """What a kind says that is no mixer."""
 
 
@@ -231,7 +231,8 @@ class Kind(Generic[S]):
     `default` is a stage as it is added to a rig of some bands with an IF [Hz], `at_if` a stage moved from one
     IF to another. `block` are its figures at a place of a path, `two_port` the stage there with its noise at
     some frequencies [Hz], that of the signal first; None where figures are all that is known. What some
-    stages are besides, they are asked for as such: `driver` of a mixer with its `mixing` at a drive [dBm],
+    stages are besides, they are asked for as such: `driver` of a mixer with its `mixing` at a drive [dBm]
+    of a second harmonic [dBc],
     `power` of a power amplifier with its circuit, `ladder` of a crystal ladder, `control` of one that
     takes gain out for loud stations, `voltage_audio` and `power_audio` of audio stages of parts. Of a
     mixer that is computed of its circuit `over_drive` is what it does over drives, and `balance` that of
@@ -256,7 +257,7 @@ class Kind(Generic[S]):
     measured_gains: Mapping[Way, str] = field(default_factory=dict)
     at_if: Callable[[S, float, float], S] = _as_it_is
     driver: Callable[[S], Driver | None] = _is_none
-    mixing: Callable[[S, float | None], MixerFigures | None] = _mixes_nothing
+    mixing: Callable[[S, float | None, float], MixerFigures | None] = _mixes_nothing
     over_drive: Callable[[S], OverDrive | Unsolved | None] = _is_none
     balance: Callable[[S, float, float], Balance | Unsolved | None] = _balances_nothing
     power: Callable[[S, Design | None], Sending | None] = _has_no_power
