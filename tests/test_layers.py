@@ -34,6 +34,7 @@ STOREYS = (
         "core.stages.band_pass",
         "core.stages.crystals",
         "core.stages.filters",
+        "core.stages.mixers",
         "core.stages.power_amplifier",
         "core.stages.vfo",
     ),

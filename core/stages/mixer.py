@@ -12,7 +12,7 @@ from core.circuits.ladder import Array
 from core.model.stages.mixers import Mixer
 from core.record import record
 from core.stages.mixer_circuit import PORT_OHM, AtDrive, OverDrive, at_drive, over_drive
-from core.stages.mixer_products import Port, Products, products_of
+from core.stages.mixers.products import Port, Products, products_of
 from core.stages.outcome import Unsolved
 from core.trade.mixers import TABLE_BACKOFF_DB, suppression_db, typical
 

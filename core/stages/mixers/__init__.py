@@ -1,0 +1,1 @@
+"""Mixers as they are soldered: nodes, parts, transformers, bias."""
