@@ -42,7 +42,7 @@ from core.stages.filters import ladder_figures
 from core.stages.filters.stress import PartStress
 from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ, Sending
 from core.stages.kinds.table import kind_of
-from core.stages.mixer import MixerFigures
+from core.stages.mixers.figures import MixerFigures
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
 from core.stages.transistors import choices
 from core.stages.vfo.tank import TankDesign, given_parts

@@ -21,7 +21,7 @@ from core.rig.levels.receive import S9_DBM
 from core.rig.plan.frequency_plan import BandPlan, lower, turned_over
 from core.rig.read_out.schemes import SQUARE_HARMONICS, Reading
 from core.rig.spurs.spurs import HIGHEST_ORDER, NEAR_HZ, Loss, Spur, all_lines, combination, meeting, vfo_line
-from core.stages.mixer import MixerFigures
+from core.stages.mixers.figures import MixerFigures
 
 #: Leakage from an oscillator to the receive mixer's input through wiring and supply, dB; an assumption
 #: for a rig with the oscillators in boxes of their own, until measured.

@@ -6,8 +6,8 @@ from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.levels.oscillator_drive import Drive
 from core.stages.kinds.table import kind_of
-from core.stages.mixer import MixerFigures
 from core.stages.mixer_circuit import AtDrive, Balance, OverDrive
+from core.stages.mixers.figures import MixerFigures
 from core.stages.outcome import Unsolved
 
 

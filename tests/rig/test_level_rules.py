@@ -11,7 +11,7 @@ from core.rig.levels.gain_control import Control
 from core.rig.levels.loops import loops
 from core.rig.rules import receive, transmit
 from core.rig.rules.amplifiers import too_much_gain_at_one_frequency
-from core.stages import mixer
+from core.stages.mixers import figures as mixer
 from core.stages.outcome import Unsolved
 from tests.made_up import TWENTY, project
 

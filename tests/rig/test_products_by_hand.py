@@ -12,7 +12,7 @@ from core.rig.levels.harmonics import harmonics
 from core.rig.plan.frequency_plan import band_plan
 from core.rig.spurs.spurs import Spur, combination, meeting, ranked, transmit_products
 from core.stages.kinds.table import kind_of
-from core.stages.mixer import figures as mixer_figures
+from core.stages.mixers.figures import figures as mixer_figures
 
 
 @pytest.mark.parametrize(

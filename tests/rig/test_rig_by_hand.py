@@ -26,7 +26,7 @@ from core.rig.spurs.product_levels import ordinarily_worked, response_db, sent_d
 from core.rig.spurs.responses import response_lines, response_name
 from core.rig.spurs.spurs import Spur, all_lines
 from core.stages.crystals.crystals import CrystalParameters
-from core.stages.mixer import figures
+from core.stages.mixers.figures import figures
 from core.trade.mixers import suppression_db, typical
 from core.trade.series import PAIRS, VALUES, nearest, neighbours, preferred
 

@@ -17,7 +17,7 @@ from core.rig.spurs.product_levels import Worked, ordinarily_worked, response_db
 from core.rig.spurs.responses import receive_responses, response_lines, responses_heard
 from core.rig.spurs.spurs import transmit_products
 from core.rig.start.new_rig import _with_drive_set, best_scheme, new_rig
-from core.stages.mixer import figures
+from core.stages.mixers.figures import figures
 from core.trade.allocations import allocation
 from tests.made_up import with_power_block, with_typical_mixers
 

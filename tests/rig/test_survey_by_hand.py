@@ -13,7 +13,7 @@ from core.rig.survey.options import Option, Product, options
 from core.rig.survey.ordinary import front_loss
 from core.rig.survey.terms import Candidate, Charge, charges, ladder_impossible, ranges
 from core.stages.filters.ladder_meshes import greatest_width_hz
-from core.stages.mixer import figures
+from core.stages.mixers.figures import figures
 from core.stages.ordinary import ordinary_band_pass, ordinary_ladder, ordinary_mixer, typical_crystal
 from core.stages.outcome import Unsolved
 

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.model.stages.mixers import Mixer
-from core.stages import mixer
 from core.stages.mixer_circuit import AtDrive, Balance, at_drive, balance, over_drive
+from core.stages.mixers import figures as mixer
 from core.trade.diodes import diodes
 
 

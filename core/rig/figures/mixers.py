@@ -6,8 +6,8 @@ from typing import Any
 from core.record import record
 from core.rig.figures.figure import Figure, Table, label
 from core.rig.mixer_facts import MixerFacts
-from core.stages.mixer import MixerFigures
 from core.stages.mixer_circuit import Balance
+from core.stages.mixers.figures import MixerFigures
 from core.stages.outcome import Unsolved
 from core.trade.mixers import TABLE_BACKOFF_DB, typical
 

@@ -13,7 +13,7 @@ from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures, stability
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in, ring
 from core.stages.kinds.table import kind_of
-from core.stages.mixer import USUAL_SECOND_DBC
+from core.stages.mixers.figures import USUAL_SECOND_DBC
 from core.stages.outcome import Unsolved
 
 #: A transistor without a sink is run up to this share of what it may take in still air [-].

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array
 from core.record import record
-from core.stages.mixer import MixerFigures
+from core.stages.mixers.figures import MixerFigures
 
 #: How far a transmit mixer's signal stays under compression on speech peaks in a new rig, dB.
 ORDINARY_BACKOFF_DB = 10.0

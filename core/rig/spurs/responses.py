@@ -19,7 +19,7 @@ from core.rig.spurs.spurs import (
     meeting,
     name_of,
 )
-from core.stages.mixer import MixerFigures
+from core.stages.mixers.figures import MixerFigures
 
 #: Highest multiple of the VFO looked at where the signal enters once: odd ones are strong in a switched
 #: mixer.

@@ -22,7 +22,7 @@ from core.model.values.notation import signed
 from core.record import record
 from core.rig.plan.frequency_plan import BandPlan, lower, vfo_for, vfo_slope
 from core.rig.spurs.product_levels import Worked, sent_dbc
-from core.stages.mixer import MixerFigures
+from core.stages.mixers.figures import MixerFigures
 
 #: Highest m + n looked at; higher ones are weaker than the rig's own noise in practice.
 HIGHEST_ORDER = 9

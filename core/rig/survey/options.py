@@ -18,7 +18,7 @@ from core.rig.spurs.product_levels import ordinarily_worked, response_db, sent_d
 from core.rig.spurs.responses import response_lines, response_name, responses_heard
 from core.rig.spurs.spurs import HIGHEST_ORDER, Lines, Products, all_lines, name_of, products_sent
 from core.rig.survey.ordinary import front_loss
-from core.stages.mixer import figures
+from core.stages.mixers.figures import figures
 from core.stages.ordinary import ordinary_mixer
 
 #: The band-pass and ladder need the IF this far from the dial, as a share of the dial frequency [-].

@@ -2,10 +2,10 @@
 
 from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
-from core.stages import mixer
 from core.stages.kinds.draw import NOTHING, Draw
 from core.stages.kinds.kind import BlockFigures, Bought, Kind, Place, Surroundings, Zone
 from core.stages.mixer_circuit import Balance, balance, over_drive
+from core.stages.mixers import figures as mixer
 from core.stages.ordinary import ordinary_mixer
 from core.stages.outcome import Unsolved
 from core.trade.diodes import diodes
