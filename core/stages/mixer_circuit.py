@@ -11,7 +11,8 @@ transistor array is closed forms of tanh (`circuits/switching/tail_pair.py`). `s
 what that means for a builder's mixer: the drive that switches it well and the most that it bears, and a
 modulator's carrier from what its devices and windings differ by. The drive is what leaves the amplifiers
 and pads that work behind the oscillator (`rig/levels/oscillator_drive.py`). Isolation and suppression of
-products stay typical of the type; a mixer of which only the type is known counts as such a table says.
+products are the circuit's too (`stages/mixers/products.py`); a mixer of which only the type is known counts
+as its table says.
 """
 
 from functools import lru_cache

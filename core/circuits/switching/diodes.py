@@ -188,6 +188,7 @@ def inverse(matrix: Array) -> Array:
 
 
 def times(matrix: Array, vector: Array) -> Array:
+    """Matrices times vectors, shapes (..., 3, 3) and (..., 3)."""
     found: Array = (matrix @ vector[..., None])[..., 0]
     return found
 
