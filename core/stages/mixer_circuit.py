@@ -116,6 +116,7 @@ def peak_v(level_dbm: Array | float) -> Array:
 
 
 def pair_of(mixer: Mixer) -> TailPair:
+    """What a transistor array is made of."""
     return TailPair(tail_a=mixer.tail_a, degeneration_ohm=mixer.degeneration_ohm, inner_ohm=mixer.inner_ohm)
 
 
