@@ -121,7 +121,9 @@ def pair_of(mixer: Mixer) -> TailPair:
 
 
 def emf_v(mixer: Mixer, drive_dbm: Array | float) -> Array:
-    """EMF [V, peak] behind 50 ohm that drives the diodes at a drive [dBm]; a ring has a transformer at that port too."""
+    """EMF [V, peak] behind 50 ohm that drives the diodes at a drive [dBm]; a ring has a transformer at that
+    port too.
+    """
     lost = mixer.transformer_loss_db if mixer.type == "ring" else 0.0
     return 2 * peak_v(np.asarray(drive_dbm) - lost)
 
