@@ -14,9 +14,10 @@ from PySide6.QtWidgets import (
 
 from app.boards.canvas import ScaleCanvas
 from app.boards.hand import freeing, placing
+from app.boards.package_choice import PackageChoice
 from app.boards.panel_fields import PanelFields
 from app.pages.beside import in_a_column, scrolled
-from app.pictures.rig.board_plan import What, picture_of
+from app.pictures.rig.board_plan import What, packages_of, picture_of
 from app.plots.base import Card
 from app.state.documents import slug
 from app.state.settings import Settings
@@ -83,7 +84,11 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         self.things.setWordWrap(True)
         self.things.currentRowChanged.connect(self._chosen)
         self._card = Card("Board", self.canvas)
-        self._beside = Card("What there is", in_a_column(scrolled(self.told), self.things, stretch=(1, 2)))
+        self.package = PackageChoice(bench)
+        self._beside = Card(
+            "What there is",
+            in_a_column(scrolled(self.told), self.things, self.package, stretch=(1, 2, 0)),
+        )
         self._beside.setMinimumWidth(190)
         self._whole = Folding(self._card, self._beside, shares=(5, 2))
         self.panel = PanelFields(bench)
@@ -133,6 +138,7 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         self.canvas.show_drawing(picture)
         self.told.setText("\n".join(picture.told))
         self._list(picture.things)
+        self._show_packages()
 
     def _list(self, things: tuple[Thing, ...]) -> None:
         wanted = [f"{each.name}: {', '.join(each.states)}" if each.states else each.name for each in things]
@@ -194,8 +200,14 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
             self.things.blockSignals(True)
             self.things.setCurrentRow(keys.index(key) if key in keys else -1)
             self.things.blockSignals(False)
+            self._show_packages()
             if self.what in ("front", "rear"):
                 self.refresh(self._bench)
+
+    def _show_packages(self) -> None:
+        picked = self.canvas.thing
+        key = None if picked is None else picked.key
+        self.package.show_choices(packages_of(self._bench.analysis, self._bench.look, self.what, key))
 
     def _chosen(self, row: int) -> None:
         picture = self.shown_picture

@@ -40,6 +40,7 @@ from app.widgets.choice_box import ChoiceBox
 from app.widgets.drawn import Drawn
 from app.widgets.number_field import tooltip_of
 from app.widgets.reason_line import ReasonLine
+from core.model.boards.package import OwnPackage
 from core.model.stages.filters import SwitchedFilter
 from core.model.stages.tank import TuningPoint
 from core.model.supply.supply import Load, Regulator, Relay
@@ -52,7 +53,7 @@ from core.model.values.quantities import unit_of
 _HIDDEN = frozenset({"id", "kind", "schema_version", "as_built", "stages", "sweeps", "readings", "draft"})
 _HIDDEN |= frozenset({"left_out", "parts", "boards", "panels", "log", "photographs"})
 #: Things of which a rig has as many as its builder adds, each by its name.
-_OWN = (OwnTransistor, Regulator, Relay, Load)
+_OWN = (OwnTransistor, OwnPackage, Regulator, Relay, Load)
 #: What every stage or filter has.
 _COMMON = frozenset({"name", "direction", "in_path", "bands"})
 

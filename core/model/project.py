@@ -9,6 +9,7 @@ from pydantic import model_validator
 from core.model.bands import Band
 from core.model.bench import CrystalBatch, Scatter
 from core.model.boards.board import MOST_BOARDS, Board, Panel
+from core.model.boards.package import OwnPackage
 from core.model.measured import MOST_CURVES, MeasuredCurve
 from core.model.notebook.bench_log import MOST_PHOTOGRAPHS, MOST_READINGS, LogReading, Photograph
 from core.model.notebook.junk_box import JunkBox
@@ -71,6 +72,12 @@ class Project(Model):
     boards: tuple[Board, ...] = stated(
         (), "Boards", "Parts and islands put by hand on the boards of stages.", max_length=MOST_BOARDS
     )
+    packages: tuple[OwnPackage, ...] = stated(
+        (),
+        "Own packages",
+        "Bodies of parts that the table lacks; boards can be laid with them.",
+        max_length=40,
+    )
     panels: tuple[Panel, ...] = stated(
         (), "Panels", "Front and rear panel; without them they are proposed.", max_length=2
     )
@@ -82,6 +89,7 @@ class Project(Model):
             ("stage key", [s.id for s in self.stages]),
             ("band", [b.name for b in self.bands]),
             ("transistor", [t.name for t in self.transistors]),
+            ("package", [p.name for p in self.packages]),
             ("board", [f"{b.stage} {b.band}".strip() for b in self.boards]),
             ("panel", [p.side for p in self.panels]),
         ):
@@ -102,13 +110,17 @@ class Project(Model):
         return self
 
     def edited(self, path: Path, value: Any) -> Self:
-        """As every model's; a band that gets another name keeps its filters and its band-shift parts, and a
-        transistor its stages.
+        """As every model's; a band that gets another name keeps its filters and its band-shift parts, a
+        transistor its stages, and a package the parts that come in it.
         """
         if path[:1] == ("transistors",) and path[2:] == ("name",):
             old = self.at(path)
             renamed = super().edited(path, value)
             return renamed.with_stages(tuple(s.with_transistor_named(old, value) for s in renamed.stages))
+        if path[:1] == ("packages",) and path[2:] == ("name",):
+            old = self.at(path)
+            renamed = super().edited(path, value)
+            return renamed.edited(("boards",), tuple(b.with_package_named(old, value) for b in self.boards))
         if path[:1] != ("bands",) or path[2:] != ("name",):
             return super().edited(path, value)
         old = self.at(path)
@@ -129,11 +141,7 @@ class Project(Model):
             for each in self.measured
             if names.get(each.band, "-")
         )
-        boards = tuple(
-            each if each.band not in names else each.edited(("band",), names[each.band])
-            for each in self.boards
-            if names.get(each.band, "-")
-        )
+        boards = tuple(each.with_bands_named(names) for each in self.boards if names.get(each.band, "-"))
         moved = (each.with_bands_named(names) for each in self.log)
         log = tuple(each for each in moved if each is not None)
         renamed = self._with_shift_parts(names).edited(("measured",), curves).edited(("boards",), boards)

@@ -8,6 +8,7 @@ from app.pages.board_plan import BoardPlanPage
 from app.state.workbench import Workbench
 from app.style import palette
 from core.model.boards.board import Board, Fitting, Panel, Placed
+from core.model.boards.package import OwnPackage
 from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of
 from tests.app.test_board_on_paper import check_line_mm, lines_of
@@ -273,3 +274,49 @@ def test_the_supplys_board_is_looked_at_moved_and_kept_by_its_name(page, qtbot):
     assert kept.stage == "supply"
     bench.change(lambda project: project.edited(("supply",), None), label="no supply")
     assert page.sentence.text() == "No supply is planned for this rig; plan one on its page."
+
+
+def test_a_package_is_chosen_for_one_part_or_for_all_like_it(page, qtbot):
+    bench = page.bench
+    bench.select(("stages", "ladder"))
+    assert not page.package.isVisible()
+    qtbot.mouseClick(page.canvas, Qt.MouseButton.LeftButton, pos=at(page, "crystal:3"))
+    box = page.package.box
+    assert page.package.isVisible()
+    assert page.package.title.text() == "X3 comes in"
+    assert box.currentText() == "crystal HC-49/U (usual)"
+    before = bench.current
+
+    def choose(word):
+        box.setCurrentIndex(box.findData(word))
+        box.activated.emit(box.currentIndex())
+
+    def cases():
+        board = board_of(bench.analysis, "ladder")
+        return [item.package.package for item in board.items if item.package.can]
+
+    choose("crystal_hc49s")
+    assert sorted(cases()) == ["crystal_hc49s"] + 7 * ["crystal_hc49u"]
+    row = next(n for n in range(page.things.count()) if page.things.item(n).text().startswith("X3 "))
+    assert "crystal HC-49/S" in page.things.item(row).text()
+    page.package.alike.setChecked(True)
+    choose("crystal_hc6u")
+    assert cases() == 8 * ["crystal_hc6u"]
+    bench.undo()
+    assert box.currentData() == "crystal_hc49s"
+    bench.undo()
+    assert bench.current == before
+    assert box.currentData() == ""
+    choose("crystal_hc49s")
+    choose("")
+    assert bench.current.boards == ()
+
+
+def test_an_island_has_no_package_and_an_own_one_is_offered(page, qtbot):
+    bench = page.bench
+    bench.edit(("packages",), (OwnPackage(name="Old disc"),))
+    island = page.picture.things[-1]
+    page.canvas.pick(island.key)
+    assert not page.package.isVisible()
+    page.canvas.pick("emitter:1")
+    assert page.package.box.findData("Old disc") > 0

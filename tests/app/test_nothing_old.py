@@ -22,7 +22,8 @@ from app.panels.signal_path import SignalPath
 from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.widgets.two_way import TwoWay
-from core.model.boards.board import Board, Fitting, Panel, Placed
+from core.model.boards.board import Board, Fitting, Packaged, Panel, Placed
+from core.model.boards.package import OwnPackage
 from core.model.measured import MeasuredCurve
 from core.model.notebook.bench_log import LogReading, Photograph
 from core.model.notebook.junk_box import CapacitorOnHand, CrystalOnHand
@@ -87,7 +88,10 @@ def candidates(bench, path, value):
     if name == "photographs":
         return [(Photograph(name="board.jpg", digest="0" * 64, caption="The board"),)]
     if name == "boards":
-        return [(Board(stage="low_pass", places=(Placed(key="coil:1", x_m=0.01, y_m=0.0),)),)]
+        placed, packaged = Placed(key="coil:1", x_m=0.01, y_m=0.0), Packaged(key="coil:1", package="lying")
+        return [(Board(stage="low_pass", places=(placed,), packages=(packaged,)),)]
+    if name == "packages":
+        return [(OwnPackage(),)]
     if name == "panels":
         return [(Panel(fittings=(Fitting(kind="bnc", x_m=0.02, y_m=0.03),)),)]
     if name == "crystal":

@@ -1,5 +1,7 @@
 """What a builder has put on its board or panel by hand."""
 
+import re
+from collections.abc import Mapping
 from typing import Annotated, Literal, Self
 
 from annotated_types import Ge, Le
@@ -28,19 +30,57 @@ class Placed(Model):
     turned: int = stated(0, "Turned", "Quarter turns clockwise.", "0 to 3", ge=0, le=3)
 
 
+class Packaged(Model):
+    """In which package one part of a board comes."""
+
+    key: PlaceKey = stated(..., "What", "Part by role and number.")
+    package: Name = stated(..., "Package", "Word of the table of packages.", min_length=1, max_length=60)
+
+
 class Board(Model):
-    """What was put by hand on the board of a stage; all else lies where it is placed automatically."""
+    """What was put by hand on the board of a stage, and packages chosen for its parts; all else lies where it
+    is placed automatically, in the package that such parts usually have.
+    """
 
     stage: str = stated(..., "Stage", "Key of the stage, `vfo` or `supply`.", max_length=40)
     band: Name = stated("", "Band", "A band that the filter serves; empty: the same on all.", max_length=16)
     places: tuple[Placed, ...] = stated((), "Places", "Parts and islands.", max_length=MOST_PLACES)
 
+    packages: tuple[Packaged, ...] = stated((), "Packages", "Of single parts.", max_length=MOST_PLACES)
+
     @model_validator(mode="after")
     def _once(self) -> Self:
-        keys = [each.key for each in self.places]
-        if len(set(keys)) < len(keys):
-            raise ValueError("a part has two places on one board; leave one")
+        for each, what in ((self.places, "places"), (self.packages, "packages")):
+            if len({one.key for one in each}) < len(each):
+                raise ValueError(f"a part has two {what} on one board; leave one")
         return self
+
+    def with_bands_named(self, names: Mapping[str, str]) -> Self:
+        """The board for a rig whose bands have other names: that of a filter by its band, and parts that are
+        switched in on a band by theirs.
+        """
+        moved = self.edited(("band",), names[self.band]) if names.get(self.band) else self
+        for field in ("places", "packages"):
+            held = getattr(self, field)
+            renamed = tuple(each.edited(("key",), _of_band(each.key, names)) for each in held)
+            if renamed != held:
+                moved = moved.edited((field,), renamed)
+        return moved
+
+    def with_package_named(self, old: str, new: str) -> Self:
+        """The board where a builder's own package has another name."""
+        if all(each.package != old for each in self.packages):
+            return self
+        renamed = (each.edited(("package",), new) if each.package == old else each for each in self.packages)
+        return self.edited(("packages",), tuple(renamed))
+
+
+def _of_band(key: str, names: Mapping[str, str]) -> str:
+    """The key of a part, a piece of it, or an island by its lead, where a band has another name."""
+    found = re.fullmatch(r"(?P<role>\w+):(?P<band>[^/.]+)(?P<rest>[/.].*)?", key)
+    if found is None or not names.get(found["band"]):
+        return key
+    return f"{found['role']}:{names[found['band']]}{found['rest'] or ''}"
 
 
 class Fitting(Model):

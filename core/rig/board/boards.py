@@ -9,6 +9,7 @@ from functools import cached_property, lru_cache
 from core.circuits.active.operating import bias
 from core.circuits.circuit import GROUND, Circuit, Part
 from core.model.boards.board import Placed
+from core.model.boards.package import OwnPackage
 from core.model.project import Project
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
@@ -16,6 +17,7 @@ from core.model.values.parts import TYPED, reference
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.board.checks import Clash, LongLead, clashes, long_leads
+from core.rig.board.edits import Words, packed
 from core.rig.board.items import Item, Soldered, items_of
 from core.rig.board.placing import Layout, kept, placed
 from core.rig.board.plan import BoardPlan, Place, soldered
@@ -30,11 +32,22 @@ from core.stages.vfo.tank import TankDesign, given_parts
 VFO, SUPPLY = "vfo", "supply"
 
 
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """What the hand did to a board: where things were put, packages chosen, words by keys of parts, and the
+    builder's own packages among which they are looked for.
+    """
+
+    places: tuple[Placed, ...]
+    words: Words = ()
+    own: tuple[OwnPackage, ...] = ()
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class StageBoard:
     """The board of one circuit: its stage, the bands that it serves where every band has a filter of its own,
-    what is soldered, and the value of every body by its key. Compared by identity, as it comes out of a
-    cache.
+    what is soldered, and the value of every body by its key. `usual` are the bodies as they are where nobody
+    chose a package. Compared by identity, as it comes out of a cache.
     """
 
     stage: str
@@ -44,6 +57,11 @@ class StageBoard:
     items: tuple[Item, ...]
     values: Mapping[str, str]
     by_hand: tuple[Placed, ...] = ()
+    usual: tuple[Item, ...] = ()
+
+    def usually(self, key: str) -> Item | None:
+        """A part as it is where nobody chose a package; None where there is no such part."""
+        return next((item for item in self.usual if item.key == key), None)
 
     @property
     def ports(self) -> tuple[str, ...]:
@@ -127,8 +145,8 @@ def _of_row(analysis: Analysis, row: CircuitRow) -> StageBoard:
     if row.own_band:
         title = f"{row.name}, {' and '.join(spelled(band) for band in row.bands)}"
     bands = row.bands if row.own_band else ()
-    by_hand = held(analysis.project, row.stage, bands)
-    return _made(row.design, mica, stage=row.stage, bands=bands, title=title, by_hand=by_hand)
+    hand = held(analysis.project, row.stage, bands)
+    return _made(row.design, mica, stage=row.stage, bands=bands, title=title, hand=hand)
 
 
 # Page, findings and whole board ask for the same ones; a step of the hand makes one.
@@ -140,9 +158,9 @@ def _made(
     stage: str,
     bands: tuple[str, ...],
     title: str,
-    by_hand: tuple[Placed, ...],
+    hand: Hand,
 ) -> StageBoard:
-    items = _soldered(design, mica)
+    usual, items = _soldered(design, mica, hand.words, hand.own)
     return StageBoard(
         stage=stage,
         bands=bands,
@@ -150,7 +168,8 @@ def _made(
         circuit=design.circuit,
         items=items,
         values=_values(design.parts, items),
-        by_hand=by_hand,
+        by_hand=hand.places,
+        usual=usual,
     )
 
 
@@ -162,8 +181,8 @@ def _of_vfo(analysis: Analysis) -> StageBoard | None:
 
 
 @lru_cache(maxsize=32)
-def _of_tank_made(made: TankDesign, by_hand: tuple[Placed, ...]) -> StageBoard:
-    items = _of_tank(made)
+def _of_tank_made(made: TankDesign, hand: Hand) -> StageBoard:
+    usual, items = _of_tank(made, hand.words, hand.own)
     return StageBoard(
         stage=VFO,
         bands=(),
@@ -171,7 +190,8 @@ def _of_tank_made(made: TankDesign, by_hand: tuple[Placed, ...]) -> StageBoard:
         circuit=oscillator.soldered(made),
         items=items,
         values=_values((*made.parts, *given_parts(made)), items),
-        by_hand=by_hand,
+        by_hand=hand.places,
+        usual=usual,
     )
 
 
@@ -181,12 +201,13 @@ def _of_supply(analysis: Analysis) -> StageBoard | None:
 
 
 @lru_cache(maxsize=32)
-def _of_supply_made(made: SupplyDesign, by_hand: tuple[Placed, ...]) -> StageBoard:
+def _of_supply_made(made: SupplyDesign, hand: Hand) -> StageBoard:
     known = Soldered(
         rows={row.ref: row for row in made.parts}, wound={}, kinds={}, watt={}, bodies=made.bodies
     )
     circuit = made.on_board
-    items = items_of(circuit, known)
+    usual = items_of(circuit, known)
+    items = packed(usual, hand.words, hand.own)
     return StageBoard(
         stage=SUPPLY,
         bands=(),
@@ -194,18 +215,26 @@ def _of_supply_made(made: SupplyDesign, by_hand: tuple[Placed, ...]) -> StageBoa
         circuit=circuit,
         items=items,
         values=_values(made.parts, items),
-        by_hand=by_hand,
+        by_hand=hand.places,
+        usual=usual,
     )
 
 
-def held(project: Project, stage: str, bands: tuple[str, ...]) -> tuple[Placed, ...]:
-    """What was put by hand on a board; `bands` are those that its filter serves."""
-    return next((b.places for b in project.boards if b.stage == stage and b.band in (bands or ("",))), ())
+def held(project: Project, stage: str, bands: tuple[str, ...]) -> Hand:
+    """What was put and chosen by hand on a board; `bands` are those that its filter serves."""
+    of = next((b for b in project.boards if b.stage == stage and b.band in (bands or ("",))), None)
+    if of is None:
+        return Hand(())
+    words = tuple((each.key, each.package) for each in of.packages)
+    return Hand(of.places, words, project.packages if words else ())
+
+
+Bodies = tuple[tuple[Item, ...], tuple[Item, ...]]
 
 
 @lru_cache(maxsize=128)
-def _soldered(design: Design, mica: frozenset[str]) -> tuple[Item, ...]:
-    """The bodies on a stage's board; resistors by what heats them at rest."""
+def _soldered(design: Design, mica: frozenset[str], words: Words, own: tuple[OwnPackage, ...]) -> Bodies:
+    """The bodies on a stage's board, as usual and as chosen; resistors by what heats them at rest."""
     circuit = design.circuit
     known = Soldered(
         rows={row.ref: row for row in design.parts},
@@ -213,11 +242,12 @@ def _soldered(design: Design, mica: frozenset[str]) -> tuple[Item, ...]:
         kinds=dict.fromkeys(mica, "silver_mica"),
         watt=_heat(circuit),
     )
-    return items_of(circuit, known)
+    usual = items_of(circuit, known)
+    return usual, packed(usual, words, own)
 
 
 @lru_cache(maxsize=32)
-def _of_tank(made: TankDesign) -> tuple[Item, ...]:
+def _of_tank(made: TankDesign, words: Words, own: tuple[OwnPackage, ...]) -> Bodies:
     """The bodies on the VFO's board; its capacitors are of the kinds chosen there."""
     rows = {row.ref: row for row in (*made.parts, *given_parts(made))}
     kinds = {ref: vfo.type_of(row.role, made.tank) for ref, row in rows.items()}
@@ -228,7 +258,8 @@ def _of_tank(made: TankDesign) -> tuple[Item, ...]:
         kinds={ref: kind for ref, kind in kinds.items() if kind is not None},
         watt=_heat(circuit),
     )
-    return items_of(circuit, known)
+    usual = items_of(circuit, known)
+    return usual, packed(usual, words, own)
 
 
 def _heat(circuit: Circuit) -> dict[str, float]:

@@ -156,6 +156,11 @@ def _body(body: Body) -> list[Shape]:
 
     if package.outline == "round":
         return [Disc((place.x_m, place.y_m), w / 2, "body")]
+    if package.outline == "ring":
+        turns = [(cos(n * pi / 9), sin(n * pi / 9)) for n in range(18)]
+        spokes = (put([(0.26 * w * x, 0.26 * w * y), (0.48 * w * x, 0.48 * w * y)]) for x, y in turns)
+        middle = Disc((place.x_m, place.y_m), w / 2, "body")
+        return [middle, *(Stroke(each, "body_line", _HAIR_M) for each in spokes)]
     if package.outline == "stadium":
         return [Area(put(_rounded(w, h, h / 2)), "body")]
     if package.outline == "d":

@@ -272,7 +272,7 @@ def _package_of(part: Part, value: float, known: Soldered) -> str:
         return "crystal_hc49u"
     if part.kind == "resistor":
         wanted = _RESERVE * known.watt.get(part.ref, 0.0)
-        by_watt = [each for each in packages().values() if each.watt is not None]
+        by_watt = [each for each in packages().values() if each.watt is not None and each.usual]
         fitting = [each for each in by_watt if (each.watt or 0.0) >= wanted]
         return (min(fitting, key=lambda p: p.watt or 0.0) if fitting else by_watt[-1]).package
     if part.role == "trimmer":

@@ -110,7 +110,7 @@ def whole_board(analysis: Analysis) -> Drawing:
     stage to the next, shields, and a line of the supply above every row.
     """
     pieces = _pieces(analysis)
-    hand = {each.key: Place(each.x_m, each.y_m) for each in held(analysis.project, WHOLE, ())}
+    hand = {each.key: Place(each.x_m, each.y_m) for each in held(analysis.project, WHOLE, ()).places}
     places, rails = _rows(pieces)
     places = {key: hand.get(key, place) for key, place in places.items()}
     edges = {p.key: p.edge.moved(places[p.key].x_m, places[p.key].y_m) for p in pieces}

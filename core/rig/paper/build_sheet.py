@@ -147,7 +147,7 @@ def sheet_in_steps(analysis: Analysis) -> Steps[BuildSheet]:
 
 
 #: What of a project makes no other rig: what it is called, and what was written and measured on it.
-_NO_DESIGN = {"name", "notes", "log", "photographs"}
+_NO_DESIGN = {"name", "notes", "log", "photographs", "measured"}
 
 
 def revision(project: Project) -> str:

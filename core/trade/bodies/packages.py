@@ -10,8 +10,8 @@ from core.trade.cores import Core
 from core.trade.tables import rows
 
 #: What is drawn of a body: a box, a circle, a can with round ends, a circle with one side cut off, a box with
-#: a tab, a toroid seen from its edge, and a coil of turns in air.
-Outline = Literal["box", "round", "stadium", "d", "tab", "toroid", "turns"]
+#: a tab, a toroid seen from its edge or from above, and a coil of turns in air.
+Outline = Literal["box", "round", "stadium", "d", "tab", "toroid", "ring", "turns"]
 Foot = tuple[float, float]
 
 
@@ -21,7 +21,8 @@ class Package:
 
     `feet` is where the leads come out, from the middle of the body, unturned [m]: of a transistor in the
     order in which they stand. `can`: a metal can without a lead of its own, which is soldered to ground.
-    `watt` is what a resistor bears [W], None for others.
+    `watt` is what a resistor bears [W], None for others. `fits` are the kinds of parts that come in it, and
+    an unusual one is taken only where a builder chooses it.
     """
 
     package: str
@@ -35,6 +36,8 @@ class Package:
     status: str
     can: bool = False
     watt: float | None = None
+    fits: tuple[str, ...] = ()
+    usual: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,11 +58,18 @@ def packages() -> Mapping[str, Package]:
 
 
 def _package(
-    *, pitch_m: float, leads: int = 2, triangle: bool = False, width_m: float, **row: object
+    *,
+    fits: list[str],
+    pitch_m: float,
+    leads: int = 2,
+    triangle: bool = False,
+    width_m: float,
+    aside_m: float = 0.0,
+    **row: object,
 ) -> Package:
     """A row of the table with the places of its leads [m]."""
     if leads == 2:
-        feet: tuple[Foot, ...] = ((-pitch_m / 2, 0.0), (pitch_m / 2, 0.0))
+        feet: tuple[Foot, ...] = ((-pitch_m / 2, aside_m), (pitch_m / 2, aside_m))
     elif leads == 3 and triangle:
         feet = ((-pitch_m, 0.0), (0.0, -pitch_m), (pitch_m, 0.0))
     elif leads == 3:
@@ -67,7 +77,7 @@ def _package(
     else:
         x, y = pitch_m / 2, width_m / 2
         feet = ((-x, -y), (-x, y), (x, -y), (x, y))
-    return Package(width_m=width_m, feet=feet, **row)  # type: ignore[arg-type]
+    return Package(width_m=width_m, feet=feet, fits=tuple(fits), **row)  # type: ignore[arg-type]
 
 
 @lru_cache(maxsize=1)
@@ -83,15 +93,21 @@ def transistors() -> Mapping[str, Transistors]:
 
 #: What two layers of wire add to a core's size [m]; an estimate.
 _WIRE_M = 1e-3
+#: A toroid that lies flat on the board, as a word of a package.
+LYING = "lying"
 #: How far from the middle of a toroid its leads come out, in its length [-]; an estimate.
 _TOROID_FEET = 0.3
 
 
 @lru_cache(maxsize=128)
-def wound_core(core: Core, leads: int = 2) -> Package:
-    """A toroid standing on its edge, or a binocular core lying, with its winding; `leads` are two of one
-    winding or four of two.
+def wound_core(core: Core, leads: int = 2, *, lying: bool = False) -> Package:
+    """A toroid standing on its edge, or `lying` flat as a binocular core does, with its winding; `leads` are
+    two of one winding or four of two.
     """
+    if core.shape == "toroid" and lying:
+        across = core.outer_m + 2 * _WIRE_M
+        size = (across, across, core.height_m + 2 * _WIRE_M)
+        return _coil(LYING, f"{core.core}, lying", "ring", size, leads, core.source, core.status)
     if core.shape == "toroid":
         length, width, height = core.outer_m + 2 * _WIRE_M, core.height_m + 2 * _WIRE_M, core.outer_m
     else:
