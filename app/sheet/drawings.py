@@ -5,7 +5,7 @@ from typing import Any
 
 from app.sheet.amplifier_schematic import amplifier_svg, pair_svg
 from app.sheet.audio_schematic import audio_svg, volume_svg
-from app.sheet.content.blocks import Diagram, Labelled, Pieced
+from app.sheet.content.blocks import Diagram, Labelled, Pieced, WindingsDrawn
 from app.sheet.curve import curve_svg
 from app.sheet.flow.fonts import INK, SOFT
 from app.sheet.noise_bar import noise_svg
@@ -14,6 +14,7 @@ from app.sheet.schematic import NO_LABELS, Labels, schematic_svg
 from app.sheet.sketches.block_diagram import diagram_svg
 from app.sheet.sketches.mixers import mixer_svg
 from app.sheet.sketches.oscillators import crystal_svg
+from app.sheet.sketches.windings import windings_svg
 from app.sheet.supply_schematic import supply_svg
 from app.sheet.tank_schematic import tank_svg
 from core.circuits.ladder import Network
@@ -95,7 +96,10 @@ def picture_svg(of: Any) -> bytes:
         labels = {each.ref: each.label for each in of.placement}
         return drawn(of.circuit, INK, SOFT, labels).encode()
     if isinstance(of, Pieced):
-        return supply_svg(of.circuit, INK, SOFT, pieces=of.pieces).encode()  # type: ignore[arg-type]
+        part = (of.begins, of.ends)
+        return supply_svg(of.circuit, INK, SOFT, piece=of.piece, part=part).encode()  # type: ignore[arg-type]
+    if isinstance(of, WindingsDrawn):
+        return windings_svg(of.windings).encode()
     if isinstance(of, Diagram):
         return diagram_svg(of).encode()
     if isinstance(of, Curve):

@@ -31,27 +31,30 @@ _NARROW = 16
 PIECES: tuple[Piece, ...] = get_args(Piece)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=48)
 def supply_svg(
     design: SupplyDesign,
     ink: str = "#2b2620",
     soft: str = "#6a6055",
     font_size: float = 11.0,
-    pieces: tuple[Piece, ...] = PIECES,
+    piece: Piece | None = None,
+    part: tuple[int, int | None] = (0, None),
 ) -> str:
-    """SVG text of a supply; `ink` draws wires, `soft` writes values. Ends of one name are joined."""
+    """SVG text of a supply, or of a `part` of one `piece` of it; `ink` draws wires, `soft` writes values.
+    Ends of one name are joined.
+    """
     drawing = paper(ink, font_size)
     rows = {(row.role, row.which): row for row in design.parts}
     y = 0.0
-    for piece in pieces:
-        parts = _drawn_in(piece, design)
+    for each in PIECES if piece is None else (piece,):
+        parts = _drawn_in(each, design)[slice(*part)]
         for place, (draw, height) in enumerate(parts):
             pen = _SupplyPen(drawing, rows, soft, rise=y)
-            aside = piece in _TWO_ABREAST and place % 2 == 1
+            aside = each in _TWO_ABREAST and place % 2 == 1
             pen.shift = _ABREAST if aside else 0.0
             draw(pen)
             last = place + 1 == len(parts)
-            y -= height if aside or piece not in _TWO_ABREAST or last else 0.0
+            y -= height if aside or each not in _TWO_ABREAST or last else 0.0
     return plain_text(drawing.get_imagedata("svg").decode(), font_size)
 
 

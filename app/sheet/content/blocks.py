@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import Any, Literal
 
 from core.record import record
+from core.rig.wound.ends import WindingEnds
 from core.stages.crystals.crystal_choice import Placed
 
 Look = Literal["plain", "soft", "strong", "head"]
@@ -83,10 +84,21 @@ class Labelled:
 
 @record
 class Pieced:
-    """Pieces of a circuit's drawing, which is too high to be printed as one."""
+    """One row of a piece of a circuit's drawing, which is too high to be printed as a whole: its parts from
+    one place to another, counted from 0 on.
+    """
 
     circuit: Any
-    pieces: tuple[str, ...]
+    piece: str
+    begins: int
+    ends: int
+
+
+@record
+class WindingsDrawn:
+    """Windings that share a core, to be drawn with their dots."""
+
+    windings: tuple[WindingEnds, ...]
 
 
 @record

@@ -15,6 +15,7 @@ from app.sheet.content.blocks import (
     Pieced,
     Run,
     Section,
+    WindingsDrawn,
     Words,
     grid,
     words,
@@ -24,17 +25,22 @@ from core.rig.figures.crystals import PLACED
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import STRESS
 from core.rig.figures.parts import WINDING, had, part_value
+from core.rig.figures.winding_ends import ENDS
 from core.rig.paper.sheet_model import BuildSheet, FilterSection, PlainSection, ReadOutSection, VfoSection
 from core.rig.supply.soldered import Piece, SupplyDesign
 from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.test_points import TestPoint, at_stage
+from core.rig.wound.ends import WindingEnds
 from core.rig.wound.windings import FreeCoil, Winding
 from core.stages.outcome import PartRow
 
 _POINT, _PLACED, _WINDING = keyed(POINT), keyed(PLACED), keyed(WINDING)
+_DOTS = (
+    "Windings of one core run the same way round from their starts, which the dots mark; a tap counts from "
+    "its coil's start."
+)
 _CHECK_COILS = (
-    "Wind all turns the same way round; the end that goes to ground is the first, and a tap or link is told "
-    "in the part's note. Check each coil before it is soldered in: with the capacitor named across it, it "
+    "Check each coil before it is soldered in: with the capacitor named across it, it "
     "resonates where told; or read its inductance on a bridge. Squeeze its turns together for more, spread "
     "them for less."
 )
@@ -42,8 +48,8 @@ _CHECK_COILS = (
 _FEW, _ABREAST = 14, 3
 #: So many figures of a stage are told in words.
 _IN_WORDS = 24
-#: What of the supply's drawing is printed together.
-_PRINTED: tuple[tuple[Piece, ...], ...] = (("feeds",), ("rails",), ("relays", "decoupling"))
+#: How many parts of a piece of the supply's drawing are printed side by side.
+_ABREAST_OF: dict[Piece, int] = {"feeds": 1, "rails": 2, "relays": 1, "decoupling": 2}
 _AT_REST = "At rest, no signal: currents are good within ±20 %, voltages within ±10 % or 0.1 V."
 
 
@@ -55,7 +61,8 @@ def circuit(section: FilterSection, sheet: BuildSheet) -> Section:
     told = _told(section.figures)
     reason = (*_mind(section.caution), *((_fault(section.reason),) if section.reason else ()))
     below = [*told, *_readings(section.verify, points), *signals(points)]
-    below += [*_free(section.free), *windings(section.windings), *_placement(section)]
+    below += [*_free(section.free), *windings(section.windings), *_ends(section.ends, section.windings)]
+    below += _placement(section)
     return Section("stages", section.title, (*reason, *_drawn(section), *below))
 
 
@@ -64,7 +71,11 @@ def supply(section: FilterSection, sheet: BuildSheet) -> Section:
     made = section.drawing
     assert isinstance(made, SupplyDesign)
     points = at_stage(sheet.points, section.stage)
-    drawn = [Picture(Pieced(made, pieces)) for pieces in _PRINTED if any(map(made.has, pieces))]
+    drawn = [
+        Picture(Pieced(made, piece, place, min(place + abreast, made.drawn_in(piece))))
+        for piece, abreast in _ABREAST_OF.items()
+        for place in range(0, made.drawn_in(piece), abreast)
+    ]
     told = words("Ends of one name are joined; who hangs on a rail is told at its end.", "soft", leads=True)
     parts = _parts(section.parts, section.kinds)
     return Section("supply", section.title, (told, *drawn, parts, *_readings(section.verify, points)))
@@ -142,6 +153,7 @@ def vfo(section: VfoSection, sheet: BuildSheet) -> Section:
             *_readings((), points),
             *signals(points),
             *windings(section.windings),
+            *_ends(section.ends, section.windings),
             *guidance,
         ),
     )
@@ -262,6 +274,20 @@ def windings(coils: tuple[Winding, ...]) -> tuple[Block, ...]:
     )
     titles = ("", *(each.ref for each in coils))
     return Heading("Coils to wind"), grid(titles, lines, len(titles)), words(_CHECK_COILS, "soft")
+
+
+def _ends(ends: tuple[WindingEnds, ...], coils: tuple[Winding, ...]) -> tuple[Block, ...]:
+    """Which way windings go and what their ends go to: of all where cores are chosen, else of those that
+    share one; these are drawn, too.
+    """
+    several = tuple(each for each in ends if each.of_several)
+    told = ends if coils else several
+    if not told:
+        return ()
+    lines = tuple(tuple(figure.text(each) for figure in ENDS) for each in told)
+    table = grid(tuple(figure.title for figure in ENDS), lines, len(ENDS) - 1)
+    note = words(_DOTS, "soft", small=True, leads=True)
+    return (note, table, *((Picture(WindingsDrawn(several)),) if several else ()))
 
 
 def _placement(section: FilterSection) -> tuple[Block, ...]:

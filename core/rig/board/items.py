@@ -16,6 +16,7 @@ from core.circuits.circuit import (
 )
 from core.circuits.devices.chips import BYPASS_PIN, Chip
 from core.model.values.parts import key
+from core.rig.wound.ends import coil_of
 from core.stages.outcome import PartRow
 from core.stages.wound import Wound
 from core.trade.audio import audio_chips
@@ -113,7 +114,7 @@ def items_of(circuit: Circuit, known: Soldered) -> tuple[Item, ...]:
     links = {
         n: coil
         for n, branch in enumerate(circuit.branches)
-        if isinstance(branch.part, Transformer) and (coil := _coil_of(circuit, branch)) is not None
+        if isinstance(branch.part, Transformer) and (coil := coil_of(circuit, branch)) is not None
     }
     joined = {id(coil): circuit.branches[n] for n, coil in links.items()}
     found: list[Item] = []
@@ -122,22 +123,6 @@ def items_of(circuit: Circuit, known: Soldered) -> tuple[Item, ...]:
             continue
         found += _bodies(branch, known, joined.get(id(branch)))
     return tuple(found)
-
-
-def _coil_of(circuit: Circuit, link: Branch) -> Branch | None:
-    """The coil that a link is wound on: one to ground at either side of it."""
-    if link.part.role != "link":
-        return None
-    ends = {node for node in link.nodes if node != GROUND}
-    coils = [
-        branch
-        for branch in circuit.branches
-        if isinstance(branch.part, Part)
-        and branch.part.kind == "inductor"
-        and branch.nodes[1] == GROUND
-        and branch.nodes[0] in ends
-    ]
-    return coils[0] if len(coils) == 1 else None
 
 
 def _bodies(branch: Branch, known: Soldered, link: Branch | None) -> Iterator[Item]:

@@ -52,6 +52,7 @@ from core.rig.workshop.checks import purity, switching_table
 from core.rig.workshop.crystal_circuits import carrier_circuits, helper_circuit
 from core.rig.workshop.order_of_work import order_of_work
 from core.rig.workshop.test_points import points_of
+from core.rig.wound.ends import ends_of, vfo_ends
 from core.rig.wound.windings import (
     carrier_windings,
     free_coils,
@@ -237,6 +238,7 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
         stress=analysis.part_stress(row.stage, row.index),
         stress_title=stress_title(analysis),
         windings=windings_of(analysis, row),
+        ends=ends_of(analysis, row),
         free=free_coils(analysis, row),
     )
 
@@ -309,6 +311,7 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
         limits=tuple(map(str, made.limits)),
         guidance=vfo.GUIDANCE,
         windings=vfo_windings(analysis),
+        ends=vfo_ends(analysis),
     )
 
 

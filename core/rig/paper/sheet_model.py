@@ -17,6 +17,7 @@ from core.rig.workshop.checks import Purity, Switched
 from core.rig.workshop.crystal_circuits import CrystalCircuit
 from core.rig.workshop.steps import Step
 from core.rig.workshop.test_points import TestPoint
+from core.rig.wound.ends import WindingEnds
 from core.rig.wound.windings import (
     FreeCoil,
     Winding,
@@ -65,6 +66,7 @@ class FilterSection:
     stress: tuple[PartStress, ...] = ()
     stress_title: str = ""
     windings: tuple[Winding, ...] = ()
+    ends: tuple[WindingEnds, ...] = ()
     free: tuple[FreeCoil, ...] = ()
 
     def stress_of(self, ref: str) -> PartStress | None:
@@ -96,6 +98,7 @@ class VfoSection:
     limits: tuple[str, ...]
     guidance: tuple[str, ...]
     windings: tuple[Winding, ...] = ()
+    ends: tuple[WindingEnds, ...] = ()
 
 
 @record(slots=False)

@@ -175,12 +175,14 @@ class SupplyDesign:
         """The rows of the parts that are that."""
         return tuple(row for row in self.parts if (row.role, row.which) == (role, which))
 
-    def has(self, piece: Piece) -> bool:
-        """Whether there is anything of a piece of its drawing."""
-        if piece == "rails":
-            return bool(self.transistor_switches)
-        role = {"feeds": "supply_connector", "relays": "relay", "decoupling": "decoupling_capacitor"}[piece]
-        return any(branch.part.role == role for branch in self.branches)
+    def drawn_in(self, piece: Piece) -> int:
+        """Of how many parts a piece of its drawing is made."""
+        return {
+            "feeds": 1 + len(self.of_role("regulator")),
+            "rails": len(self.transistor_switches),
+            "relays": len(self.of_role("relay")),
+            "decoupling": len(self.of_role("decoupling_capacitor")),
+        }[piece]
 
     def nodes_of(self, role: str, which: Which) -> tuple[str, ...]:
         """Between which nodes a part is soldered."""
