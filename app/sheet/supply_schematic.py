@@ -17,11 +17,11 @@ from core.rig.supply.soldered import RIG, Piece, RailSwitch, SupplyDesign, told_
 from core.stages.outcome import PartRow
 
 #: How high each part is, how wide one of two abreast, and where the ground is below a line.
-_ENTRANCE, _REGULATOR, _MORE, _SWITCH, _RELAY, _DECOUPLING = 4.2, 3.4, 1.7, 5.2, 5.0, 3.6
+_ENTRANCE, _REGULATOR, _MORE, _SWITCH, _RELAY, _DECOUPLING = 4.2, 3.4, 1.7, 5.2, 5.4, 3.6
 _ABREAST, _DOWN = 12.5, -1.7
 _TWO_ABREAST = ("rails", "decoupling")
-#: How much lower a note's point is than its middle.
-_LOWER = 0.35
+#: How much lower a note's point is than its middle, and half the height of a line.
+_LOWER, _LINE = 0.35, 0.175
 #: Letters in a line of who hangs on a rail.
 _WIDE = 34
 #: And beside a relay's coil.
@@ -112,7 +112,8 @@ class _SupplyPen(Pen):
 
     def note(self, at: Point, lines: Iterable[str]) -> None:
         """Words to the right of a point."""
-        text = "\n".join(map(as_text, lines))
+        made = [*map(as_text, lines)]
+        text = "\n".join(made)
         if text:
             # A label stands above its point.
             label = (
@@ -167,7 +168,7 @@ def _entrance(pen: _SupplyPen, design: SupplyDesign) -> None:
         pen.wire((x, 0), (x + 2.0, 0))
         x += 2.0
     pen.named_end((x, 0), RIG, "right")
-    pen.note((x + 0.2, -0.6), _hanging(design, RIG))
+    pen.note((x + 0.2, -0.45), _hanging(design, RIG))
 
 
 def _in_lead(pen: _SupplyPen, x: float) -> float:
@@ -216,7 +217,7 @@ def _regulator(pen: _SupplyPen, design: SupplyDesign, branch: Branch) -> None:
     pen.dot((9.2, 0))
     pen.hang("regulator_output", n, (9.2, 0), _DOWN)
     pen.named_end((11.4, 0), output, "right")
-    pen.note((11.6, -0.6), _hanging(design, output))
+    pen.note((11.6, -0.45), _hanging(design, output))
 
 
 def _switch(pen: _SupplyPen, design: SupplyDesign, of: RailSwitch) -> None:
@@ -250,7 +251,7 @@ def _switch(pen: _SupplyPen, design: SupplyDesign, of: RailSwitch) -> None:
     pen.named_end((base[0] + 2.2, base[1]), f"{of.way} line", "right")
     pen.wire(out, (out[0] + 1.0, 0))
     pen.named_end((out[0] + 1.0, 0), of.node, "right")
-    pen.note((out[0] + 1.2, -0.6), _hanging(design, of.node))
+    pen.note((out[0] + 1.2, -0.45), _hanging(design, of.node))
 
 
 def _relay(pen: _SupplyPen, design: SupplyDesign, branch: Branch) -> None:
@@ -265,7 +266,7 @@ def _relay(pen: _SupplyPen, design: SupplyDesign, branch: Branch) -> None:
     asked = design.feeding.supply.relays[n - 1]
     volt, ohm = format_value(asked.coil_v, "V", 3), format_value(asked.coil_ohm, "Ω", 3)
     told = (*wrap(asked.name, _NARROW), f"{volt}, {ohm}")
-    pen.note((0.7, -0.85), (row.ref, *told))
+    pen.note((0.7, -0.35), (row.ref, *told))
     low: Point = (x, _DOWN)
     if ("let_go_diode", n) in pen.rows:
         beside, middle = x + 1.6, 0.0
@@ -278,6 +279,8 @@ def _relay(pen: _SupplyPen, design: SupplyDesign, branch: Branch) -> None:
         pen.typed("let_go_diode", n, (beside, _DOWN), (beside, middle), elm.Diode, "bot")
     if ("relay_driver", n) in pen.rows:
         pen.dot(low)
+        pen.wire(low, (x, _DOWN - 0.5))
+        low = (x, _DOWN - 0.5)
         made = elm.BjtNpn().theta(0).at(pen.up(low)).anchor("collector")
         base, foot = pen.added(made, pen.row("relay_driver", n), "base", "emitter")
         pen.ground(foot)

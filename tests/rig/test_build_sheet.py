@@ -8,6 +8,7 @@ from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.parts_list import parts_list
+from core.stages.kinds.table import KINDS
 from core.stages.vfo import vfo
 from core.stages.vfo.tank import given_parts
 
@@ -80,3 +81,30 @@ def test_the_vfos_columns_are_its_bands_and_its_worst_figures(analysis):
         ends = rows["drift, low and high end"][column]
         assert "-" not in ends, "a minus sign, not a hyphen"
         assert "−0" not in ends
+
+
+@pytest.mark.parametrize("name", ["sample", "muddle"])
+def test_every_stage_has_three_figures_to_verify_which_are_its_own(request, name):
+    sheet = build_sheet(Analysis(request.getfixturevalue(name)))
+    for section in (*sheet.filters, *sheet.plain):
+        if getattr(section, "reason", "") or section.stage in ("carrier", "read_out"):
+            continue
+        assert len(section.verify) == 3, section.title
+        assert set(section.verify) <= set(section.figures), section.title
+        assert len({title for title, _ in section.verify}) == 3
+    assert len(sheet.vfo.verify) == 3
+    told = {text for _, texts in sheet.vfo.figures for text in texts}
+    assert {text for _, text in sheet.vfo.verify} <= told
+    of_supply = dict(sheet.fed.verify)
+    assert set(of_supply) == {"current, receive", "current, full output", "at the rig, full output"}
+
+
+@pytest.mark.parametrize("word", sorted(KINDS))
+def test_a_stage_of_any_kind_has_figures_to_verify(sample, word):
+    """What can be designed; a bilateral stage has them in either direction."""
+    stage = KINDS[word].default(sample.bands, sample.if_hz).edited(("id",), "probe")
+    analysis = Analysis(sample.stage_inserted(6, stage))
+    sheet = build_sheet(analysis)
+    for section in (*sheet.filters, *sheet.plain):
+        if section.stage == "probe" and not getattr(section, "reason", ""):
+            assert len(section.verify) == 3, section.figures

@@ -128,7 +128,7 @@ def plain(section: PlainSection, sheet: BuildSheet) -> Section:
     figures = ", ".join(f"{name} {value}" for name, value in section.figures)
     points = at_stage(sheet.points, section.stage)
     told = Words((Run(f"{section.kind}. ", "plain"), Run(figures, "soft")), small=True)
-    blocks: tuple[Block, ...] = (*_mind(section.caution), told, *_readings((), points))
+    blocks: tuple[Block, ...] = (*_mind(section.caution), told, *_readings(section.verify, points))
     if section.drawing is not None:
         blocks = (Beside((Picture(Labelled(section.drawing)),), blocks, shares=(0.45,)),)
     return Section("stages", section.title, (*blocks, *signals(points)))
@@ -150,7 +150,7 @@ def vfo(section: VfoSection, sheet: BuildSheet) -> Section:
         (
             *limits,
             Beside(left, right, lead, (0.42, 0.5)),
-            *_readings((), points),
+            *_readings(section.verify, points),
             *signals(points),
             *windings(section.windings),
             *_ends(section.ends, section.windings),

@@ -8,7 +8,7 @@ import numpy as np
 
 from core.circuits.ladder import frozen, solve
 from core.model.bands import Band
-from core.model.project import Project
+from core.model.project import Project, Stage
 from core.model.stages.stage import Way
 from core.model.values.notation import format_value, megahertz
 from core.model.values.quantities import spelled
@@ -22,6 +22,7 @@ from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn, stress_title
 from core.rig.figures.levels import BLOCK, block_on
 from core.rig.figures.mixers import MIXER
+from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import READ_OUT, switching
 from core.rig.figures.vfo import VFO
 from core.rig.mixer_facts import mixers_of
@@ -160,10 +161,9 @@ def revision(project: Project) -> str:
 
 def _plain(analysis: Analysis) -> tuple[PlainSection, ...]:
     """The stages in the path that no circuit is known of, in its order; each once."""
-    project, band = analysis.project, analysis.project.bands[0].name
+    project = analysis.project
     mixers = {each.name: each for each in mixers_of(analysis)}
     made = {row.stage for row in analysis.circuits}
-    places = {stage.id: (way, n) for way in WAYS for n, stage in enumerate(project.path(way))}
     found = []
     for stage in project.stages:
         if stage.id in made or not stage.in_path:
@@ -172,9 +172,8 @@ def _plain(analysis: Analysis) -> tuple[PlainSection, ...]:
         figures: tuple[tuple[str, str], ...] = ()
         if stage.name in mixers:
             figures = _texts(MIXER, mixers[stage.name])
-        elif stage.id in places:
-            way, place = places[stage.id]
-            figures = _texts(BLOCK, block_on(analysis, place, band, way, project.bands[0].centre_hz))
+        else:
+            figures = _in_its_place(analysis, stage, None)
         drawing = stage if kind.driver(stage) is not None else None
         found.append(
             PlainSection(
@@ -182,6 +181,7 @@ def _plain(analysis: Analysis) -> tuple[PlainSection, ...]:
                 stage=stage.id,
                 kind=kind.spelled,
                 figures=figures,
+                verify=_verify(figures),
                 drawing=drawing,
                 caution=_CAUTIONS.get(kind.role, ""),
             )
@@ -243,35 +243,66 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
     )
 
 
-#: Which figures are measured first: width and loss of a filter, what it reflects; gain and current of an
-#: amplifier, and where it compresses.
-_VERIFIED = (
-    "width at −6 dB",
-    "width at −3 dB",
-    "loss on the band",
-    "least loss",
-    "ripple",
-    "return loss on the bands served",
-    "gain",
-    "taken from the supply",
-    "1 dB compression, output, ±0.5 dB",
+#: Which figures of a stage are measured once it is soldered, the first three that it has; those in one row
+#: tell the same of different stages. Common practice, no source.
+_VERIFIED: tuple[tuple[str, ...], ...] = (
+    ("largest output", "largest power"),
+    ("width at −6 dB", "width at −3 dB"),
+    ("loss on the band", "least loss"),
+    ("gain", "voltage gain", "conversion gain"),
+    ("ripple", "return loss on the bands served"),
+    ("balance, as trimmed", "oscillator isolation"),
+    ("idle current", "taken from the supply", "current at rest"),
+    ("1 dB compression, output, ±0.5 dB", "1 dB compression, output", "1 dB compression, input"),
+    ("supply, full power", "drive"),
+    ("resistance from end to end",),
+    ("noise figure",),
+    ("input impedance",),
+    ("output impedance",),
 )
 
 
 def _verify(figures: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
-    """The three figures of a circuit that are measured once it is soldered."""
-    order = {name: place for place, name in enumerate(_VERIFIED)}
-    mine = [each for each in figures if each[0].removesuffix(", receive").removesuffix(", transmit") in order]
-    return tuple(mine[:3])
+    """The three figures of a stage that are measured once it is soldered."""
+    # Of a bilateral stage each figure stands there twice.
+    plain = [
+        (name.removesuffix(", receive").removesuffix(", transmit"), name, text) for name, text in figures
+    ]
+    titles = {title for title, _, _ in plain}
+    found: list[tuple[str, str]] = []
+    for alike in _VERIFIED:
+        first = next((title for title in alike if title in titles), None)
+        found += [(name, text) for title, name, text in plain if title == first]
+    return tuple(found[:3])
 
 
 def _of_its_kind(analysis: Analysis, row: CircuitRow) -> tuple[tuple[str, str], ...]:
-    """Figures of a stage of audio, or of a power amplifier."""
+    """Figures of a stage of audio, of a power amplifier, or of whatever stands in the path."""
     stage, band = analysis.project.stage(row.stage), analysis.project.bands[0].name
     heard, sends = audio_facts(analysis, stage, band), power_facts(analysis, stage)
     if not isinstance(heard, Unsolved):
         return _texts(AUDIO_STAGE, heard)
-    return () if isinstance(sends, Unsolved) else power_on_paper(sends)
+    if not isinstance(sends, Unsolved):
+        return power_on_paper(sends)
+    return _in_its_place(analysis, stage, row.design)
+
+
+def _in_its_place(
+    analysis: Analysis, stage: Stage, design: Design | Unsolved | None
+) -> tuple[tuple[str, str], ...]:
+    """Figures of a stage at its place in the path, and of what turns there its resistance."""
+    bands, told = analysis.project.bands, tuple[tuple[str, str], ...]()
+    if design is not None and not isinstance(design, Unsolved):
+        turned = (row for row in design.parts if row.role == "potentiometer")
+        told = tuple(("resistance from end to end", part_value(each.fitted, each.unit)) for each in turned)
+    for way in WAYS:
+        path = [each.id for each in analysis.project.path(way)]
+        if stage.id in path:
+            block = block_on(analysis, path.index(stage.id), bands[0].name, way, bands[0].centre_hz)
+            ends = (("input", block.block.input_ohm), ("output", block.block.output_ohm))
+            seen = tuple((f"{end} impedance", part_value(abs(ohm), "Ω")) for end, ohm in ends)
+            return (*told, *_texts(BLOCK, block), *seen)
+    return told
 
 
 #: What a stage of a role is to be handled with, where it is built.
@@ -308,11 +339,20 @@ def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
         kinds=kinds,
         bands=bands,
         figures=rows,
+        verify=tuple(
+            (f"{title}, {spelled(bands[0])}", texts[0])
+            for title, texts in _band_rows(_VFO_VERIFIED, vfo_on(analysis)[:1])
+            if texts
+        ),
         limits=tuple(map(str, made.limits)),
         guidance=vfo.GUIDANCE,
         windings=vfo_windings(analysis),
         ends=vfo_ends(analysis),
     )
+
+
+#: Currents of the whole rig that are read first.
+_FED = ("receive_a", "full_a")
 
 
 def _fed(analysis: Analysis, kinds: tuple[str, ...]) -> FilterSection | None:
@@ -324,7 +364,10 @@ def _fed(analysis: Analysis, kinds: tuple[str, ...]) -> FilterSection | None:
     return FilterSection(
         title="Supply",
         stage="supply",
-        verify=_texts(by_key(TOTALS, "receive_a", "transmit_a", "transmit_v"), nominal),
+        verify=(
+            *((f"current, {name}", text) for name, text in _texts(by_key(TOTALS, *_FED), nominal)),
+            *_texts(by_key(TOTALS, "transmit_v"), nominal),
+        ),
         drawing=made,
         parts=made.parts,
         figures=(),
@@ -343,6 +386,7 @@ _VFO_PRINTED = by_key(
     "worst_drift_hz_per_degree",
     "start_margin",
 )
+_VFO_VERIFIED = by_key(VFO, "covers", "worst_hz_per_turn", "worst_drift_hz_per_degree")
 _READ_OUT_PRINTED = by_key(
     READ_OUT, "scheme", "counted", "filter", "offset_hz", "shows", "error_hz", "programme"
 )

@@ -76,19 +76,24 @@ class FilterSection:
 
 @record(kw_only=True, slots=False)
 class PlainSection:
-    """A stage of which figures are known and no parts; `drawing` is what a sketch of it is drawn of."""
+    """A stage of which figures are known and no parts; `drawing` is what a sketch of it is drawn of, `verify`
+    three of its figures that are measured once it is soldered.
+    """
 
     title: str
     stage: str
     kind: str
     figures: tuple[tuple[str, str], ...]
+    verify: tuple[tuple[str, str], ...] = ()
     drawing: Any = None
     caution: str = ""
 
 
 @record(kw_only=True, slots=False)
 class VfoSection:
-    """The VFO: its tank and parts, figures a band as (name, a text a band), and what keeps it steady."""
+    """The VFO: its tank and parts, figures a band as (name, a text a band), three to be measured on the first
+    band, and what keeps it steady.
+    """
 
     design: TankDesign | None
     parts: tuple[PartRow, ...]
@@ -97,6 +102,7 @@ class VfoSection:
     figures: tuple[tuple[str, tuple[str, ...]], ...]
     limits: tuple[str, ...]
     guidance: tuple[str, ...]
+    verify: tuple[tuple[str, str], ...] = ()
     windings: tuple[Winding, ...] = ()
     ends: tuple[WindingEnds, ...] = ()
 
