@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from core.circuits.ladder import solve
+from core.model.supply.supply import Load
 from core.rig.analysis import Analysis
+from core.rig.supply.table import switching_table as fed_by
 from core.rig.workshop.alignment import alignment, carrier_tolerance_hz
-from core.rig.workshop.checks import purity, switching_table
+from core.rig.workshop.checks import purity, switched
 from core.rig.workshop.order_of_work import order_of_work
 from core.rig.workshop.test_points import points_of
 
@@ -175,13 +177,38 @@ def test_what_is_looked_for_before_the_antenna_is_what_the_analysis_tells(analys
 
 def test_the_switching_table_tells_each_band_and_way(tern):
     analysis = Analysis(tern)
-    rows = {each.name: each for each in switching_table(analysis)}
+    rows = {each.name: each for each in switched(analysis)}
     assert (rows["RF stage"].receive, rows["RF stage"].transmit) == ("fed", "not fed")
     assert (rows["Driver"].receive, rows["Driver"].transmit) == ("not fed", "fed")
     assert "Ladder filter" not in rows, "the same always"
     assert rows["Read-out"].bands[0].startswith("programme 1")
     shifted = tern.edited(("bands", 1, "vfo_shift"), "parallel")
-    assert {r.name: r.bands for r in switching_table(Analysis(shifted))}["VFO"] == (
+    assert {r.name: r.bands for r in switched(Analysis(shifted))}["VFO"] == (
         "not shifted",
         "capacitor across",
     )
+
+
+def test_who_is_fed_is_told_alike_by_both_tables(sample):
+    """The sheet's table by bands, and the supply's by who draws what; with somebody fed always who only
+    sends, and somebody who is fed only in receive.
+    """
+    loads = (
+        *sample.supply.loads,
+        Load(name="Driver", of="driver", powered="both"),
+        Load(name="VFO buffer", of="vfo_buffer", powered="receive"),
+    )
+    analysis = Analysis(sample.edited(("supply", "loads"), loads))
+    fed = {row.name: (row.in_receive, row.in_transmit) for row in fed_by(analysis)}
+    told = {row.name: (row.receive, row.transmit) for row in switched(analysis)}
+    both = [name for name in told if name in fed]
+    assert len(both) > 6
+    for name in both:
+        assert told[name] == tuple("fed" if on else "not fed" for on in fed[name]), name
+    assert told["VFO buffer"] == ("fed", "not fed")
+    # Who is fed always is not among those that are switched.
+    assert "Driver" not in told
+    assert fed["Driver"] == (True, True)
+    alone = Analysis(sample.edited(("supply",), None))
+    told = {row.name: (row.receive, row.transmit) for row in switched(alone)}
+    assert told["Driver"] == ("not fed", "fed")

@@ -49,7 +49,7 @@ from core.rig.sections.supply import TOTALS
 from core.rig.supply.soldered import supply_soldered
 from core.rig.supply.state import totals
 from core.rig.workshop.alignment import alignment
-from core.rig.workshop.checks import purity, switching_table
+from core.rig.workshop.checks import purity, switched
 from core.rig.workshop.crystal_circuits import carrier_circuits, helper_circuit
 from core.rig.workshop.order_of_work import order_of_work
 from core.rig.workshop.test_points import points_of
@@ -137,7 +137,7 @@ def sheet_in_steps(analysis: Analysis) -> Steps[BuildSheet]:
         points=points_of(analysis),
         work=order_of_work(analysis),
         alignment=alignment(analysis),
-        switched=switching_table(analysis),
+        switched=switched(analysis),
         supply=supply_tables(analysis),
         fed=_fed(analysis, tuple(each.kind for each in listed if each.stage == "supply")),
         purity=purity(analysis),
@@ -221,7 +221,8 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
     amplifiers = amplifiers_in(row.design)
     if amplifiers:
         figures = tuple(line for each in amplifiers for line in _amplifier(analysis, row, each.way))
-    figures = figures or _of_its_kind(analysis, row)
+    elif not isinstance(row, FilterRow):
+        figures = _of_its_kind(analysis, row)
     return FilterSection(
         title=title,
         stage=row.stage,

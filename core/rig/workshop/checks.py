@@ -7,6 +7,7 @@ from core.rig.analysis import Analysis
 from core.rig.levels.harmonics import Harmonic
 from core.rig.read_out.schemes import Reading
 from core.rig.spurs.spurs import Spur
+from core.rig.supply.consumers import feeding
 from core.stages.kinds.kind import PASSIVE
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
@@ -54,22 +55,39 @@ def _strongest(spurs: tuple[Spur, ...]) -> tuple[Spur, ...]:
     return tuple(sorted(spurs, key=lambda each: -each.level_dbc)[:_MOST_PRODUCTS])
 
 
-def switching_table(analysis: Analysis) -> tuple[Switched, ...]:
-    """A row for each stage that is not the same always and everywhere, then oscillators and read-out."""
+def switched(analysis: Analysis) -> tuple[Switched, ...]:
+    """A row for each stage that is not the same always and everywhere, then oscillators and read-out.
+
+    Who is fed when is told by the supply, where one is planned, as it may be switched otherwise than its
+    stage works.
+    """
     project = analysis.project
     stages = (_stage(analysis, stage) for stage in project.stages if stage.in_path)
     rows = [row for row in stages if row.receive != row.transmit or len(set(row.bands)) > 1]
     return (*rows, *_vfo(analysis), *_carrier(analysis), *_read_out(analysis))
 
 
+def _ways(
+    analysis: Analysis, key: str, works: tuple[bool, bool], *, passive: bool = False
+) -> tuple[str, str]:
+    """What somebody is in receive and in transmit: fed or not, or if it needs no supply in its place or out."""
+    of = feeding(analysis)
+    consumer = None if of is None else next((each for each in of.consumers if each.key == key), None)
+    if consumer is not None:
+        return tuple("fed" if on else "not fed" for on in consumer.powered)  # type: ignore[return-value]
+    on, off = ("in", "out") if passive or of is not None else ("fed", "not fed")
+    return on if works[0] else off, on if works[1] else off
+
+
 def _stage(analysis: Analysis, stage: Stage) -> Switched:
-    on, off = ("in", "out") if kind_of(stage).role in PASSIVE else ("fed", "not fed")
     behind = stage.direction in ("vfo", "carrier")
-    receive, transmit = (on if behind or stage.works_in(way) else off for way in ("receive", "transmit"))
-    switched = [each for each in stage.members if each.bands is not None]
+    works = (behind or stage.works_in("receive"), behind or stage.works_in("transmit"))
+    passive = kind_of(stage).role in PASSIVE
+    receive, transmit = _ways(analysis, stage.id, works, passive=passive)
+    several = [each for each in stage.members if each.bands is not None]
     words = []
     for band in analysis.project.bands:
-        mine = next((each for each in switched if band.name in (each.bands or ())), None)
+        mine = next((each for each in several if band.name in (each.bands or ())), None)
         words.append(
             "" if mine is None else "own" if len(mine.bands or ()) == 1 else _shared(mine.bands or ())
         )
@@ -83,7 +101,8 @@ def _shared(bands: tuple[str, ...]) -> str:
 def _vfo(analysis: Analysis) -> tuple[Switched, ...]:
     shifts = {"none": "not shifted", "parallel": "capacitor across", "series": "capacitor in series"}
     words = tuple(shifts[band.vfo_shift] for band in analysis.project.bands)
-    return (Switched(name="VFO", receive="fed", transmit="fed", bands=words),)
+    receive, transmit = _ways(analysis, "vfo", (True, True))
+    return (Switched(name="VFO", receive=receive, transmit=transmit, bands=words),)
 
 
 def _carrier(analysis: Analysis) -> tuple[Switched, ...]:
@@ -91,7 +110,8 @@ def _carrier(analysis: Analysis) -> tuple[Switched, ...]:
     words = tuple(
         f"{sides[band.name]} the filter" if band.name in sides else "" for band in analysis.project.bands
     )
-    return (Switched(name="Carrier oscillator", receive="fed", transmit="fed", bands=words),)
+    receive, transmit = _ways(analysis, "carrier", (True, True))
+    return (Switched(name="Carrier oscillator", receive=receive, transmit=transmit, bands=words),)
 
 
 def _read_out(analysis: Analysis) -> tuple[Switched, ...]:
@@ -108,4 +128,5 @@ def _read_out(analysis: Analysis) -> tuple[Switched, ...]:
         programme = "" if row.programme is None else f"programme {row.programme}"
         helper = "helper on" if reading.helper_hz is not None else "helper off" if plan.helper_hz else ""
         words.append(", ".join(filter(None, (programme, helper))))
-    return (Switched(name="Read-out", receive="fed", transmit="fed", bands=tuple(words)),)
+    receive, transmit = _ways(analysis, "read_out", (True, True))
+    return (Switched(name="Read-out", receive=receive, transmit=transmit, bands=tuple(words)),)
