@@ -70,7 +70,7 @@ def switched(analysis: Analysis) -> tuple[Switched, ...]:
 def _ways(
     analysis: Analysis, key: str, works: tuple[bool, bool], *, passive: bool = False
 ) -> tuple[str, str]:
-    """What somebody is in receive and in transmit: fed or not; without need of a supply in its place or out."""
+    """What somebody is in receive and in transmit: fed or not; without need of a supply in place or out."""
     of = feeding(analysis)
     consumer = None if of is None else next((each for each in of.consumers if each.key == key), None)
     if consumer is not None:
