@@ -25,8 +25,8 @@ from core.rig.figures.crystals import PLACED
 from core.rig.figures.figure import keyed
 from core.rig.figures.filters import STRESS
 from core.rig.figures.parts import WINDING, had, part_value
-from core.rig.figures.winding_ends import ENDS
 from core.rig.paper.sheet_model import BuildSheet, FilterSection, PlainSection, ReadOutSection, VfoSection
+from core.rig.sections.winding_ends import ENDS
 from core.rig.supply.soldered import Piece, SupplyDesign
 from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.test_points import TestPoint, at_stage

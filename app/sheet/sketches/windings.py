@@ -9,7 +9,7 @@ import schemdraw.elements as elm
 
 from app.sheet.sketches.svg_text import as_text, plain_text
 from core.rig.figures.figure import keyed
-from core.rig.figures.winding_ends import ENDS
+from core.rig.sections.winding_ends import ENDS
 from core.rig.wound.ends import WindingEnds
 
 _TURNS = keyed(ENDS)["turns"]

@@ -20,12 +20,12 @@ from core.rig.figures.products import SPURS
 from core.rig.figures.read_out import READ_OUT, ShownOn
 from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER, noise_on
 from core.rig.figures.vfo import VFO, VfoOn
-from core.rig.figures.winding_ends import WINDING_ENDS
 from core.rig.levels.transmit import MicrophoneLevels
 from core.rig.mixer_facts import balance_db, mixers_of
 from core.rig.sections.power import POWER_SECTIONS
 from core.rig.sections.section import Section
 from core.rig.sections.supply import SUPPLY
+from core.rig.sections.winding_ends import WINDING_ENDS
 from core.rig.tuning import warm_up
 from core.rig.wound.ends import every_end
 from core.rig.wound.windings import windings
