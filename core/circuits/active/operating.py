@@ -6,8 +6,8 @@ across the junctions are taken away decade by decade, and then the supply is rai
 conductances never reach the signal's equations.
 """
 
-from collections.abc import Mapping
-from functools import lru_cache
+from collections.abc import Mapping, Sequence
+from functools import cached_property, lru_cache
 from math import isfinite, log, sqrt
 from types import MappingProxyType
 from typing import Any
@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuits.active.taylor import Taylor, taylor
+from core.circuits.active.taylor import Taylor, first_order, taylor
 from core.circuits.circuit import (
     GROUND,
     THERMAL_V,
@@ -114,10 +114,38 @@ class Equations:
         for rail in circuit.rails:
             self._held(row, rail.node, GROUND, rail.volt)
             row += 1
-        self.devices = []
+        self.devices: list[tuple[Transistor, tuple[int, int, int]]] = []
         for part, nodes in circuit.transistors:
             leads = (nodes[0], self.inner.get(part.ref, nodes[1]), nodes[2])
-            self.devices.append((part, [self.place.get(node, -1) for node in leads]))
+            out, control, common = (self.place.get(node, -1) for node in leads)
+            self.devices.append((part, (out, control, common)))
+
+    @cached_property
+    def _stamps(self) -> tuple[NDArray[Any], NDArray[Any]]:
+        """How the slopes of the transistors' currents come into the matrix, and what is left of the currents
+        into the right side, shape (size, 2 a transistor).
+        """
+        leads = [leads for _, leads in self.devices]
+        rests = np.zeros((len(self.driven), 2 * len(leads)))
+        for n, (out, control, common) in enumerate(leads):
+            for current, node in ((2 * n, out), (2 * n + 1, control)):
+                for row, sign in ((node, -1.0), (common, 1.0)):
+                    if row >= 0:
+                        rests[row, current] += sign
+        return slopes_into(len(self.driven), leads), rests
+
+    def around(self, tried: Sequence[tuple[float, float]], share: float) -> tuple[NDArray[Any], NDArray[Any]]:
+        """Matrix and right side with every transistor's currents linear around its control and output voltage
+        [V], of a share of the supply; OverflowError where a junction is far beyond what it bears.
+        """
+        slopes, rests = self._stamps
+        by, left = list[float](), list[float]()
+        for (part, _), (u, w) in zip(self.devices, tried, strict=True):
+            output, control, *steep = first_order(part.device, u, w)
+            by += steep
+            left += (output - steep[0] * u - steep[1] * w, control - steep[2] * u - steep[3] * w)
+        matrix = self.matrix + (slopes @ by).reshape(self.matrix.shape)
+        return matrix, self.driven * share + rests @ left
 
     def _conductance(self, a: str, b: str, siemens: float) -> None:
         self._controlled((a, b, a, b), siemens)
@@ -134,6 +162,25 @@ class Equations:
                 self.matrix[row, self.place[node]] += sign
                 self.matrix[self.place[node], row] += sign
         self.driven[row] = volt
+
+
+def slopes_into(size: int, leads: Sequence[tuple[int, int, int]]) -> NDArray[Any]:
+    """How the slopes of transistors' two currents by their two voltages, of the output current by control and
+    output voltage and then of the control current, come into a matrix, shape (size², 4 a transistor).
+
+    `leads` are places of output, control and common electrode, −1 for ground.
+    """
+    found = np.zeros((size, size, 4 * len(leads)))
+    for n, (out, control, common) in enumerate(leads):
+        for current, node in enumerate((out, control)):
+            for row, sign in ((node, 1.0), (common, -1.0)):
+                for voltage, column in enumerate((control, out)):
+                    slope = 4 * n + 2 * current + voltage
+                    if row >= 0 and column >= 0:
+                        found[row, column, slope] += sign
+                    if row >= 0 and common >= 0:
+                        found[row, common, slope] -= sign
+    return found.reshape(size**2, -1)
 
 
 def _wires(part: object, nodes: tuple[str, ...]) -> list[tuple[str, str]]:
@@ -163,13 +210,9 @@ def _bias(circuit: Circuit, near: Bias | None) -> Bias | Unsolved:
     if hanging is not None:
         return Unsolved(hanging)
     equations = Equations(fed(circuit, frozenset(loose)))
-    found = None if near is None else _newton(equations, *_start(equations, near), 0.0, 1.0)
-    found = found or _settled(equations)
-    if found is None:
-        return Unsolved(
-            "The direct currents do not settle: no state of these transistors fits these resistors; change "
-            "the resistor changed last."
-        )
+    found = settled(equations, None if near is None else (_start(equations, near), near.transistors))
+    if isinstance(found, Unsolved):
+        return found
     x, points, steps = found
     volts = {node: float(x[n]) for node, n in equations.place.items() if node not in equations.inner.values()}
     drawn = zip(circuit.rails, -x[len(x) - len(circuit.rails) :], strict=True)
@@ -194,10 +237,31 @@ def fed(circuit: Circuit, loose: frozenset[str]) -> Circuit:
     return Circuit(kept, tuple(p for p in circuit.ports if p.node not in loose), circuit.rails)
 
 
-_Found = tuple[NDArray[Any], dict[str, OperatingPoint], int]
+#: What solves the equations, the transistors there, and after how many steps.
+Found = tuple[NDArray[Any], dict[str, OperatingPoint], int]
 
 
-def _settled(equations: Equations) -> _Found | None:
+def settled(
+    equations: Equations, near: tuple[NDArray[Any], Mapping[str, OperatingPoint]] | None
+) -> Found | Unsolved:
+    """What solves equations, from a solution of others of the same transistors on, or why nothing does."""
+    found = None
+    if near is not None:
+        (x, points), state = near, _Controls(equations)
+        at = (points[part.ref] for part, _ in equations.devices)
+        state.tried = [(point.control_v, point.output_v) for point in at]
+        found = _newton(equations, x, state, 0.0, 1.0)
+    return (
+        found
+        or _settled(equations)
+        or Unsolved(
+            "The direct currents do not settle: no state of these transistors fits these resistors; change "
+            "the resistor changed last."
+        )
+    )
+
+
+def _settled(equations: Equations) -> Found | None:
     size = len(equations.driven)
     start = np.zeros(size)
     state = _Controls(equations)
@@ -221,14 +285,12 @@ def _settled(equations: Equations) -> _Found | None:
     return found
 
 
-def _start(equations: Equations, near: Bias) -> "tuple[NDArray[Any], _Controls]":
-    """What Newton's method starts from near another state at rest."""
-    x, state = np.zeros(len(equations.driven)), _Controls(equations)
+def _start(equations: Equations, near: Bias) -> NDArray[Any]:
+    """The nodes' voltages in another state at rest [V]."""
+    x = np.zeros(len(equations.driven))
     for node, place in equations.place.items():
         x[place] = near.volts.get(node, 0.0)
-    points = (near.transistors[part.ref] for part, _ in equations.devices)
-    state.tried = [(point.control_v, point.output_v) for point in points]
-    return x, state
+    return x
 
 
 class _Controls:
@@ -246,59 +308,33 @@ class _Controls:
 
 def _newton(
     equations: Equations, x: NDArray[Any], state: _Controls, help_s: float, share: float
-) -> _Found | None:
+) -> Found | None:
     count = len(equations.nodes)
     for step in range(1, _MOST_STEPS + 1):
-        matrix, driven = equations.matrix.copy(), equations.driven * share
-        points: dict[str, OperatingPoint] = {}
-        for (part, (out, control, common)), (u, w) in zip(equations.devices, state.tried, strict=True):
-            try:
-                series = taylor(part.device, u, w)
-            except OverflowError:
-                return None
-            points[part.ref] = point_at(series, u, w)
-            for node, table in ((out, series.output), (control, series.control)):
-                stamp(matrix, driven, (node, common), (control, out, common), table, u, w)
-            if help_s:
+        try:
+            matrix, driven = equations.around(state.tried, share)
+        except OverflowError:
+            return None
+        if help_s:
+            for _, (out, control, common) in equations.devices:
                 for a, b in ((control, common), (control, out)):
                     _pair(matrix, a, b, help_s)
         try:
             new = np.linalg.solve(matrix, driven)
         except np.linalg.LinAlgError:
             return None
-        if not np.isfinite(new).all():
+        if not isfinite(new.sum()):
             return None
-        bounded = _bounded(equations, state, new)
-        still = np.abs(new[:count] - x[:count]) <= STILL_V + STILL * np.abs(new[:count])
+        bounded = _bounded(equations, state, new.tolist())
+        still = np.abs(new - x)[:count] <= STILL_V + STILL * np.abs(new[:count])
         x = new
-        if still.all() and not bounded:
-            # A nanovolt more is a millionth of a current: the transistors are told where the nodes came to.
-            for (part, _), (u, w) in zip(equations.devices, state.tried, strict=True):
-                points[part.ref] = point_at(taylor(part.device, u, w), u, w)
+        if not bounded and still.all():
+            points = {
+                part.ref: point_at(taylor(part.device, u, w), u, w)
+                for (part, _), (u, w) in zip(equations.devices, state.tried, strict=True)
+            }
             return x, points, step
     return None
-
-
-def stamp(
-    matrix: Array,
-    driven: Array,
-    between: tuple[int, int],
-    leads: tuple[int, int, int],
-    table: Array,
-    u: float,
-    w: float,
-) -> None:
-    """A current from node to node, linear around (u, w) in the voltages control and output to common."""
-    by_u, by_w = float(table[1, 0]), float(table[0, 1])
-    rest = float(table[0, 0]) - by_u * u - by_w * w
-    control, out, common = leads
-    for row, sign in ((between[0], 1.0), (between[1], -1.0)):
-        if row < 0:
-            continue
-        driven[row] -= sign * rest
-        for column, value in ((control, by_u), (out, by_w), (common, -by_u - by_w)):
-            if column >= 0:
-                matrix[row, column] += sign * value
 
 
 def _pair(matrix: Array, a: int, b: int, siemens: float) -> None:
@@ -307,15 +343,13 @@ def _pair(matrix: Array, a: int, b: int, siemens: float) -> None:
             matrix[row, column] += sign * siemens
 
 
-def _bounded(equations: Equations, state: _Controls, x: NDArray[Any]) -> bool:
+def _bounded(equations: Equations, state: _Controls, x: list[float]) -> bool:
     """Move the voltages at which the devices are taken next; True where a step was cut."""
     cut = False
-
-    def at(node: int) -> float:
-        return float(x[node]) if node >= 0 else 0.0
-
+    # Ground is the place −1.
+    x = [*x, 0.0]
     for n, (part, (out, control, common)) in enumerate(equations.devices):
-        u, w = at(control) - at(common), at(out) - at(common)
+        u, w = x[control] - x[common], x[out] - x[common]
         old_u, old_w = state.tried[n]
         sign, device = part.device.sign, part.device
         if isinstance(device, Bipolar):

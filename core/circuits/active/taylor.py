@@ -62,16 +62,42 @@ def taylor(device: Device, u: float, w: float) -> Taylor:
     return Taylor(_MIRROR * mirrored.output, _MIRROR * mirrored.control, _MIRROR * mirrored.charge)
 
 
+def first_order(device: Device, u: float, w: float) -> list[float]:
+    """What Newton's method needs of that series: output and control current [A], then the slopes [S] of the
+    first by u and by w, and those of the second.
+    """
+    if not isinstance(device, Bipolar):
+        output = taylor(device, u, w).output
+        return [float(output[0, 0]), 0.0, float(output[1, 0]), float(output[0, 1]), 0.0, 0.0]
+    sign = device.sign
+    found: list[float] = np.dot(_shares(device, sign * u, sign * w), _first_terms(device)).tolist()
+    return found if sign > 0 else [-found[0], -found[1], *found[2:]]
+
+
 #: i(u, w) = −i(−u, −w) of the mirrored device.
 _MIRROR = np.array([[-((-1.0) ** (a + b)) for b in range(_TERMS)] for a in range(_TERMS)])
 
 
 def _bipolar(device: Bipolar, u: float, w: float) -> Taylor:
+    terms = np.dot(_shares(device, u, w), _bipolar_terms(device))
+    output, control, charge = terms.reshape(3, _TERMS, _TERMS)
+    return Taylor(output, control, charge)
+
+
+def _shares(device: Bipolar, u: float, w: float) -> tuple[float, ...]:
+    """How much of each of `_bipolar_terms` there is."""
     forward, backward = exp(u / THERMAL_V), exp((u - w) / THERMAL_V)
     early = 1 - (u - w) / device.early_v
-    shares = (forward * early, forward, backward * early, backward, early, 1.0)
-    output, control, charge = np.dot(shares, _bipolar_terms(device)).reshape(3, _TERMS, _TERMS)
-    return Taylor(output, control, charge)
+    return forward * early, forward, backward * early, backward, early, 1.0
+
+
+@lru_cache(maxsize=64)
+def _first_terms(device: Bipolar) -> Array:
+    """The columns of `_bipolar_terms` that `first_order` tells, shape (6, 6)."""
+    output, control, _ = np.moveaxis(_bipolar_terms(device).reshape(6, 3, _TERMS, _TERMS), 1, 0)
+    columns = [output[:, 0, 0], control[:, 0, 0]]
+    columns += [each[:, a, b] for each in (output, control) for a, b in ((1, 0), (0, 1))]
+    return np.stack(columns, axis=1)
 
 
 @lru_cache(maxsize=64)

@@ -17,6 +17,9 @@ from core.circuits.units import BOLTZMANN, T0_KELVIN
 from core.circuits.unsolved import Unsolved
 from core.record import record
 
+#: Why a circuit of ideal parts has no two-port.
+NO_ANSWER = "The circuit has no single answer at some frequency; give its ideal parts a loss."
+
 
 @record(eq=False, slots=False)
 class TwoPort:
@@ -106,7 +109,7 @@ def of_linear(around: Linear, f_hz: ArrayLike) -> TwoPort | Unsolved:
     with np.errstate(all="ignore"):
         impedances, correlation = _at_ports(around, f)
     if impedances is None:
-        return Unsolved("The circuit has no single answer at some frequency; give its ideal parts a loss.")
+        return Unsolved(NO_ANSWER)
     return _from_ports(f, impedances, correlation, around.port_ohm)
 
 

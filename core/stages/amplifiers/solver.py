@@ -7,11 +7,11 @@ from types import MappingProxyType
 
 import numpy as np
 
-from core.circuits.active.linear import around
-from core.circuits.active.operating import Bias, bias, bias_near
-from core.circuits.active.two_port import TwoPort, of_linear
+from core.circuits.active.operating import OperatingPoint
+from core.circuits.active.two_port import TwoPort
+from core.circuits.active.variants import Variants
 from core.circuits.bias import THERMAL_V
-from core.circuits.circuit import Bipolar, Circuit, Component, SquareLaw, without_dc_path
+from core.circuits.circuit import Bipolar, Circuit, SquareLaw
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.notation import format_value
 from core.model.values.parts import NAMES, Role
@@ -54,9 +54,7 @@ class Solver:
         self.winding = winding_of(stage, coils)
         #: What is not solved for.
         self._fixed = {**_FIXED, "choke": coils[CHOKE].inductance_h if CHOKE in coils else CHOKE_H}
-        self._rest: Bias | None = None
-        self._loose: frozenset[str] | None = None
-        self._known: dict[tuple[Component, ...], Bias | Unsolved] = {}
+        self._variants: Variants | None = None
 
     def circuit(self, values: Mapping[Key, float]) -> Circuit:
         """The circuit with these values."""
@@ -64,27 +62,20 @@ class Solver:
         ends = (stage.system_ohm, stage.system_ohm, stage.supply_v)
         return soldered(stage.topology, values, self.device, ends, self.winding)
 
-    def at_rest(self, circuit: Circuit) -> Bias | Unsolved:
-        """The circuit's bias, found from that of the values tried last. Parts that no direct current meets
-        do not change it.
-        """
-        if self._loose is None:
-            self._loose = frozenset(without_dc_path(circuit))
-        carrying = tuple(b.part for b in circuit.branches if self._loose.isdisjoint(b.nodes))
-        known = self._known.get(carrying)
-        if known is None:
-            known = bias(circuit) if self._rest is None else bias_near(circuit, self._rest)
-            self._known[carrying] = known
-        if not isinstance(known, Unsolved):
-            self._rest = known
-        return known
+    def _tried(self, values: Mapping[Key, float]) -> tuple[Variants, list[float]]:
+        if self._variants is None:
+            self._variants = Variants(self.circuit(values))
+        return self._variants, [values[part.role, part.which] for part in self._variants.parts]  # type: ignore[index]
+
+    def at_rest(self, values: Mapping[Key, float]) -> Mapping[str, OperatingPoint] | Unsolved:
+        """The transistors of the circuit with these values, by reference."""
+        variants, given = self._tried(values)
+        return variants.at_rest(given)
 
     def two_port(self, values: Mapping[Key, float]) -> TwoPort | Unsolved:
-        """What the circuit with these values does where its gain is wanted."""
-        circuit = self.circuit(values)
-        rest = self.at_rest(circuit)
-        made = rest if isinstance(rest, Unsolved) else around(circuit, rest)
-        return made if isinstance(made, Unsolved) else of_linear(made, [self.stage.designed_at_hz])
+        """What the circuit with these values does where its gain is wanted, without its noise."""
+        variants, given = self._tried(values)
+        return variants.two_port(given, self.stage.designed_at_hz)
 
     def solved(self) -> dict[Key, float] | Unsolved:
         """Exact values."""
@@ -183,10 +174,10 @@ class Solver:
         """The resistor that sets the current, so that it is the one asked."""
         power, step, before = 0.9, 0.0, 0.0
         for _ in range(_ROUNDS):
-            rest = self.at_rest(self.circuit(values))
+            rest = self.at_rest(values)
             if isinstance(rest, Unsolved):
                 return rest
-            off = log(max(abs(rest.transistors["Q1"].output_a) / self.stage.current_a, 1e-6))
+            off = log(max(abs(rest["Q1"].output_a) / self.stage.current_a, 1e-6))
             if abs(off) < 1e-4:
                 break
             if step and off != before:

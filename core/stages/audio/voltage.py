@@ -9,9 +9,8 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from math import exp, log, pi, sqrt
 
-from core.circuits.active.linear import around
-from core.circuits.active.operating import Bias, bias, bias_near
-from core.circuits.active.two_port import TwoPort, of_linear
+from core.circuits.active.two_port import TwoPort
+from core.circuits.active.variants import Variants
 from core.circuits.bias import THERMAL_V
 from core.circuits.circuit import Bipolar, Circuit, SquareLaw
 from core.model.stages.audio import BuiltAudio
@@ -97,7 +96,7 @@ class Solver:
         self.start = Start(stage, of)
         self.stage, self.board, self.device = stage, self.start.board, self.start.device
         self.chip = of.device if isinstance(of, ChipRow) else None
-        self._rest: Bias | None = None
+        self._variants: dict[frozenset[Key], Variants] = {}
 
     def circuit(self, values: Mapping[Key, float]) -> Circuit:
         """The circuit with these values."""
@@ -106,14 +105,12 @@ class Solver:
         return soldered(self.board, values, ends, self.device, self.chip)
 
     def two_port(self, values: Mapping[Key, float], f_hz: float = TONE_HZ) -> TwoPort | Unsolved:
-        """What the circuit with these values does at a frequency [Hz], its bias found from the last one."""
-        circuit = self.circuit(values)
-        rest = bias(circuit) if self._rest is None else bias_near(circuit, self._rest)
-        if isinstance(rest, Unsolved):
-            return rest
-        self._rest = rest
-        made = around(circuit, rest)
-        return made if isinstance(made, Unsolved) else of_linear(made, [f_hz])
+        """What the circuit with these values does at a frequency [Hz], without its noise."""
+        # Some parts are there or not.
+        variants = self._variants.get(there := frozenset(values))
+        if variants is None:
+            variants = self._variants[there] = Variants(self.circuit(values))
+        return variants.two_port([values[part.role, part.which] for part in variants.parts], f_hz)  # type: ignore[index]
 
     def gain_db(self, values: Mapping[Key, float], f_hz: float = TONE_HZ) -> float | Unsolved:
         """Voltage gain into the load at a frequency [Hz], dB."""
