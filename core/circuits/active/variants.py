@@ -111,6 +111,7 @@ class _Signal:
     def two_port(
         self, siemens: ComplexArray, points: Mapping[str, OperatingPoint], f_hz: float
     ) -> TwoPort | Unsolved:
+        """The two-port with these admittances of the parts [S] and transistors at rest, at `f_hz` [Hz]."""
         frame, f = self._frame, np.array([f_hz])
         steeper = self._slopes(points, f_hz) - self._slopes(frame.bias.transistors, f_hz)
         added = (self._parts @ siemens + self._transistors @ steeper).reshape((len(frame.nodes),) * 2)
