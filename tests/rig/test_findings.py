@@ -9,6 +9,7 @@ import pytest
 
 from core.model.boards.board import Board, Fitting, Panel, Placed
 from core.model.notebook.junk_box import JunkBox, TransistorOnHand
+from core.model.stages.amplifiers import Amplifier
 from core.model.stages.audio import AudioPower
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
@@ -233,6 +234,12 @@ SPOILT = {
     "hot transistor": with_amplifier(topology="feedback", gain_db=12.0, current_a=60e-3),
     "a gain that is missed": with_amplifier(
         topology="common_gate", device="j310", gain_db=16.0, current_a=10e-3
+    ),
+    "a stage that lets back more than it has": lambda project: project.with_stages(
+        (
+            Amplifier(id="typed", name="Typed", direction="receive", gain_db=22.0, isolation_db=20.0),
+            *project.stages,
+        )
     ),
     "a follower": with_amplifier(topology="emitter_follower", current_a=5e-3),
     "a part on another": put_on_board("driver", bias_upper=(0.0235, 0.006), bias_lower=(0.0235, 0.006)),

@@ -192,19 +192,25 @@ def pad(loss_db: float, ohm: float, f_hz: Array) -> TwoPort:
     return passive(f_hz, frozen(np.array([[a * one, b * ohm * one], [b / ohm * one, a * one]])), T0_KELVIN)
 
 
-def block(gain_db: float, noise_figure_db: float, ohm: float, f_hz: Array) -> TwoPort:
-    """A matched one-way stage of a gain and a noise figure [dB], on a grid (F,) [Hz].
+def block(
+    gain_db: float, noise_figure_db: float, ohm: float, f_hz: Array, reverse_db: float | None = None
+) -> TwoPort:
+    """A matched stage of a gain and a noise figure [dB], on a grid (F,) [Hz]; `reverse_db` [dB] is what comes
+    back from its output to its input, None for nothing. Its phase is not known: it is taken as a pad's.
 
     Its input sends out the noise of a resistor at 290 K, as that of a pad or a mixer does; what it adds
     travels forward and does not depend on the source. So whatever stands before it, it delivers G F k T0.
     """
-    over = np.full(f_hz.size, 10 ** (-gain_db / 20) / 2, dtype=complex)
+    forth, back = 10 ** (gain_db / 20), 0.0 if reverse_db is None else 10 ** (reverse_db / 20)
+    one = np.ones(f_hz.size, dtype=complex)
+    # S11 = S22 = 0: A = D = (1 + S12 S21)/(2 S21), B = R (1 − S12 S21)/(2 S21), C = B/R².
+    along, across = (1 + back * forth) / (2 * forth) * one, (1 - back * forth) / (2 * forth) * one
     factor = np.full(f_hz.size, 10 ** (noise_figure_db / 10))
     # Wave sent out and wave added, of k T0 and (F − 1) k T0, as voltage and current at the input.
     noise = np.array([[factor * ohm, factor - 2], [factor - 2, factor / ohm]], dtype=complex)
     return TwoPort(
         frozen(f_hz.copy()),
-        frozen(np.array([[over, ohm * over], [over / ohm, over]])),
+        frozen(np.array([[along, ohm * across], [across / ohm, along]])),
         frozen(BOLTZMANN * T0_KELVIN * noise),
     )
 

@@ -16,8 +16,11 @@ class Amplifier(StageBase):
     p1db_dbm: Dbm = stated(
         12.0, "Compression", "Output level at 1 dB compression.", "10 to 15 dB below the intercept"
     )
-    isolation_db: DecibelLoss = stated(
-        30.0, "Reverse isolation", "Loss from output back to input.", "20 to 40 dB"
+    isolation_db: DecibelLoss | None = stated(
+        None,
+        "Reverse isolation",
+        "Loss from output back to input; empty: nothing comes back.",
+        "20 to 40 dB",
     )
 
 
@@ -38,8 +41,11 @@ class PowerAmplifier(StageBase):
     oip3_dbm: Dbm = stated(
         48.0, "Output intercept", "Third-order intercept at the output.", "10 dB above compression"
     )
-    isolation_db: DecibelLoss = stated(
-        30.0, "Reverse isolation", "Loss from output back to input.", "20 to 40 dB"
+    isolation_db: DecibelLoss | None = stated(
+        None,
+        "Reverse isolation",
+        "Loss from output back to input; empty: nothing comes back.",
+        "20 to 40 dB",
     )
     efficiency: Fraction = stated(
         0.5, "Efficiency", "RF output over DC input at peak envelope power.", "40 to 60 %"

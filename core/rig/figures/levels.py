@@ -2,20 +2,23 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import inf
 from typing import Any
+
+import numpy as np
 
 from core.model.project import Project
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, band_label, by_key, label
 from core.rig.levels import oscillator_drive
-from core.rig.levels.blocks import Block
+from core.rig.levels.blocks import SIGNAL, Block
 from core.rig.levels.harmonics import Harmonic
 from core.rig.levels.loops import Loop
 from core.rig.levels.oscillator_drive import Drive
 from core.rig.levels.receive import ReceiveLevels
 from core.rig.levels.transmit import MicrophoneLevels, TransmitLevels
-from core.stages.kinds.kind import Driver
+from core.stages.kinds.kind import NOMINAL_OHM, Driver
 
 _TONES = "the blocks' output intercepts at the tones' levels, voltages added: the customary worst case"
 
@@ -112,8 +115,30 @@ def _at(
     return Figure(key=key, title=title, what=what, source=source, get=get, unit=unit, places=1, signed=signed)
 
 
+def _comes_back_db(block: Block) -> float | None:
+    """What comes back through a stage [dB]; None where nothing does."""
+    if block.reverse_db is not None:
+        return block.reverse_db
+    if block.port is not None:
+        with np.errstate(divide="ignore"):
+            found = 20 * float(np.log10(np.abs(block.port.s(NOMINAL_OHM)[0, 1, SIGNAL])))
+        return found if found > -inf else None
+    return block.gain_db if block.passive else None
+
+
 BLOCK: Table[BlockOn] = (
     _at("gain_db", "gain", "Of the stage at the dial frequency.", lambda b: b.block.gain_db, "dB", _TYPED),
+    Figure(
+        key="reverse_db",
+        title="from output to input",
+        what="What of a signal at the output comes back at the input, in the chain of levels too; a stage "
+        "with typed figures that states no isolation counts as one-way.",
+        source="the stage's isolation as typed in, its kind's usual one, or its circuit",
+        get=lambda b: _comes_back_db(b.block),
+        unit="dB",
+        places=1,
+        absent="nothing: one-way",
+    ),
     _at("noise_figure_db", "noise figure", "Of the stage.", lambda b: b.block.noise_figure_db, "dB", _TYPED),
     _at(
         "iip3_dbm",
@@ -343,10 +368,21 @@ LOOPS: Table[Loop] = (
         lambda each: each.isolation_db,
         "the station's settings; an assumption until measured",
     ),
+    Figure(
+        key="stage_db",
+        title="round a stage, dB",
+        what="Gain less reverse isolation of the stage with typed figures that lets most back, with ends "
+        "that turn back all there is; one that states no isolation counts as one-way.",
+        source="“Gain” and “Reverse isolation” of the stage",
+        get=lambda each: None if each.lets_back is None else each.stage_db,
+        unit="-",
+        places=0,
+        absent="none stated",
+    ),
     _loop(
         "loop_db",
         "once round, dB",
-        "Gain less isolation: above zero it can howl.",
+        "Gain less isolation, and what comes round a stage in phase with it: above zero it can howl.",
         lambda each: each.loop_db,
         "gain and isolation",
     ),

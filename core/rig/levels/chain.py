@@ -1,9 +1,10 @@
 """A receiver's path as what it is soldered from: runs of two-ports between mixers, each with its noise.
 
 Inside a run every stage sees the impedances that really stand beside it, so that mismatch counts in gain and
-noise. A stage of which figures are all that is known is a matched block, a pad where it is passive. A mixer
-ends a run with the impedance of its port and begins the next one with the other's; its figures hold between
-nominal resistances. Where nothing but blocks stands in the path the sum is Friis' (`own_noise.py`).
+noise. A stage of which figures are all that is known is a matched block, a pad where it is passive; an
+amplifier among them lets back what is stated of it, and nothing without a word. A mixer ends a run with the
+impedance of its port and begins the next one with the other's; its figures hold between nominal resistances.
+Where nothing but one-way blocks stands in the path the sum is Friis' (`own_noise.py`).
 
 A mixer's single-sideband noise figure counts a resistor at 290 K on its image. What it gets there beyond
 that is folded onto the signal: an RF stage behind the band-pass brings its noise twice, an IF amplifier
@@ -70,17 +71,19 @@ def _together(levels_db: Array, axis: int = 0) -> Array:
 
 
 @lru_cache(maxsize=512)
-def _matched(gain_db: float, noise_figure_db: float, passive: bool) -> TwoPort:
+def _matched(
+    gain_db: float, noise_figure_db: float, passive: bool, reverse_db: float | None = None
+) -> TwoPort:
     grid = np.ones(TONES)
     if passive and gain_db <= 0:
         return two_port.pad(-gain_db, NOMINAL_OHM, grid)
-    return two_port.block(gain_db, noise_figure_db, NOMINAL_OHM, grid)
+    return two_port.block(gain_db, noise_figure_db, NOMINAL_OHM, grid, reverse_db)
 
 
 def _port(block: Block) -> TwoPort:
     if block.port is not None:
         return block.port
-    return _matched(block.gain_db, block.noise_figure_db, block.passive)
+    return _matched(block.gain_db, block.noise_figure_db, block.passive, block.reverse_db)
 
 
 #: An impedance at all tones [ohm], or one at each of them.

@@ -77,7 +77,7 @@ def port_at(stage: Stage, at: Place, of: Block, f_hz: tuple[float, ...]) -> TwoP
     grid = np.array(f_hz)
     if of.passive and of.gain_db <= 0:
         return pad(-of.gain_db, NOMINAL_OHM, grid)
-    return block(of.gain_db, of.noise_figure_db, NOMINAL_OHM, grid)
+    return block(of.gain_db, of.noise_figure_db, NOMINAL_OHM, grid, of.reverse_db)
 
 
 def ends(

@@ -1,8 +1,14 @@
-"""Gain at one frequency within one box, which stray coupling from last to first stage can make howl."""
+"""Gain at one frequency within one box, which stray coupling from last to first stage can make howl, or what
+comes back through a stage of which figures are all that is known.
+"""
 
+from math import inf
+
+from core.circuits.units import added_db
 from core.model.stages.stage import Way
 from core.record import record
 from core.rig.levels.blocks import Block, Zone
+from core.stages.kinds.table import KINDS
 
 #: What gives gain at radio and intermediate frequencies.
 _AMPLIFIES = ("amplifier", "power_amplifier")
@@ -11,10 +17,27 @@ ZONES: tuple[Zone, ...] = ("rf", "if")
 
 
 @record(kw_only=True)
+class LetsBack:
+    """A stage with its key, gain and stated isolation from output to input [dB]."""
+
+    stage: str
+    name: str
+    gain_db: float
+    isolation_db: float
+
+    @property
+    def round_db(self) -> float:
+        """Gain once round it, with ends that turn back all there is [dB]."""
+        return self.gain_db - self.isolation_db
+
+
+@record(kw_only=True)
 class Loop:
     """The amplifiers of a path at one frequency: gain and assumed isolation between last and first [dB].
 
     Losses between them are left out, as what couples may pass by a filter. `stages` are their names.
+    `lets_back` is the one that lets most back of what it amplifies; None where none states its isolation.
+    Stages of parts have their µ instead.
     """
 
     band: str
@@ -23,11 +46,22 @@ class Loop:
     stages: tuple[str, ...]
     gain_db: float
     isolation_db: float
+    lets_back: LetsBack | None = None
+
+    @property
+    def stage_db(self) -> float:
+        """Gain once round that stage [dB]; −∞ without one."""
+        return -inf if self.lets_back is None else self.lets_back.round_db
+
+    @property
+    def box_db(self) -> float:
+        """Gain once round through the box, dB."""
+        return self.gain_db - self.isolation_db
 
     @property
     def loop_db(self) -> float:
-        """Gain once round, dB; above zero it can howl."""
-        return self.gain_db - self.isolation_db
+        """Gain once round, both ways in phase [dB]; above zero it can howl."""
+        return 2 * added_db(self.box_db / 2, self.stage_db / 2)
 
 
 def loops(blocks: tuple[Block, ...], band: str, way: Way, isolation_db: float) -> tuple[Loop, ...]:
@@ -44,6 +78,16 @@ def loops(blocks: tuple[Block, ...], band: str, way: Way, isolation_db: float) -
                     stages=tuple(each.name for each in amplifiers),
                     gain_db=sum(each.gain_db for each in amplifiers),
                     isolation_db=isolation_db,
+                    lets_back=max(_stated(amplifiers), key=lambda each: each.round_db, default=None),
                 )
             )
     return tuple(found)
+
+
+def _stated(blocks: list[Block]) -> list[LetsBack]:
+    """Stages of which figures are all that is known, and their isolation stated."""
+    return [
+        LetsBack(stage=each.stage, name=each.name, gain_db=each.gain_db, isolation_db=-each.reverse_db)
+        for each in blocks
+        if KINDS[each.kind].making is None and each.reverse_db is not None
+    ]

@@ -68,6 +68,13 @@ def less_drive(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
                     yield Edit(amplifier, (*less.changes, built))
 
 
+def less_of_it(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """Less gain in the stage itself."""
+    stage = analysis.project.stage(finding.stage)
+    way: Way = "receive" if stage.works_in("receive") else "transmit"
+    yield from _by_steps([stage], way, finding.over_db, -1)
+
+
 def cleaner_tones(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """Less gain behind the microphone, then further on, until two tones' products lie low enough."""
     less = [

@@ -25,6 +25,7 @@ _TRIALS: dict[str, _Trials] = {
     "carrier_suppression": parts.further_down_the_skirt,
     "transistor_hot": parts.cooler,
     "amplifier_gain": parts.what_it_gives,
+    "stage_lets_back": gain.less_of_it,
     "audio_gain": audio.what_audio_gives,
     "audio_input": audio.more_input,
     "microphone_loaded": audio.more_input,

@@ -167,10 +167,10 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
     worst: dict[tuple[str, str], Loop] = {}
     for each in analysis.loops():
         known = worst.get((each.way, each.zone))
-        if known is None or each.loop_db > known.loop_db:
+        if known is None or each.box_db > known.box_db:
             worst[each.way, each.zone] = each
     for (way, zone), found in worst.items():
-        if found.loop_db > 0:
+        if found.box_db > 0:
             yield Finding(
                 severity="caution",
                 rule="loop_gain",
@@ -187,7 +187,7 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
                 "so in the station's settings.",
                 source=COMMON_PRACTICE,
             )
-        elif found.loop_db > -_LOOP_MARGIN_DB:
+        elif found.box_db > -_LOOP_MARGIN_DB:
             yield Finding(
                 severity="note",
                 rule="loop_margin",
@@ -198,7 +198,7 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
                     f"{found.isolation_db:.0f} dB of isolation are assumed: <figure> in hand, where <limit> "
                     "are wise."
                 ),
-                figure=-found.loop_db,
+                figure=-found.box_db,
                 limit=_LOOP_MARGIN_DB,
                 at_least=True,
                 unit="dB",
@@ -206,6 +206,34 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
                 "station's settings.",
                 source=COMMON_PRACTICE,
             )
+
+
+@rule
+def stage_lets_back(analysis: Analysis) -> Iterator[Finding]:
+    """A stage with typed figures that lets more back than it takes less of, on the worst band."""
+    worst: dict[str, Loop] = {}
+    for each in analysis.loops():
+        if each.lets_back is not None and each.loop_db > 0 >= each.box_db:
+            known = worst.get(each.lets_back.stage)
+            worst[each.lets_back.stage] = each if known is None or each.loop_db > known.loop_db else known
+    for stage, found in worst.items():
+        assert found.lets_back is not None
+        block = found.lets_back
+        yield Finding(
+            severity="caution",
+            rule="stage_lets_back",
+            stage=stage,
+            path=("stages", stage, "isolation_db"),
+            words=f"{block.name} amplifies {block.gain_db:.0f} dB and isolates {block.isolation_db:.0f} dB "
+            "backwards: with ends that turn back what comes, and through the box, <figure> come round where "
+            "<limit> howls.",
+            figure=found.loop_db,
+            limit=_HOWLS_DB,
+            unit="dB",
+            shown="+.1f",
+            remedy="Measure its isolation and type it in, ask for less gain, or take three transistors.",
+            source="“Gain” and “Reverse isolation” of the stage, worst ends",
+        )
 
 
 @rule

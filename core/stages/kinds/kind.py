@@ -121,7 +121,7 @@ class BlockFigures:
     None where a passive stage has none. `image_gain_db` counts for passive stages only: their gain at the
     image of the next mixer, None where nothing is known of it, so that nothing passes. `input_ohm` and
     `output_ohm` are what the neighbours see [ohm], each at its side's own frequency, `reverse_db` what of a
-    signal at the output comes back at the input [dB], None where that is not known. `swings` are the limits
+    signal at the output comes back at the input [dB], None where nothing is known to. `swings` are the limits
     of an output whose load is not known yet; by `beyond_db` above them a decibel of gain is lost [dB].
     `electret_ohm` is the resistor [ohm] through which an audio stage feeds an electret capsule.
     """
