@@ -68,7 +68,7 @@ def test_what_comes_back_counts_in_the_levels_and_before_the_ladder(tern):
     (told,) = [f for f in mixer_termination(two_way) if f.subject == "if_amplifier_1"]
     assert told.figure == pytest.approx(return_loss_db(seen.input_ohm)[stops].min())
     assert told.figure < 10
-    # Between a band-pass off its middle and an RF stage the whole gain changes as by the closed form, 1/(1 − S12 S21 ΓS ΓL).
+    # Behind a band-pass off its middle the whole gain changes by the closed form, 1/(1 − S12 S21 ΓS ΓL).
     at = 1 + next(n for n, each in enumerate(tern.stages) if each.id == "band_pass")
 
     def between(isolation_db):
