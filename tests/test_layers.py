@@ -54,7 +54,7 @@ STOREYS = (
     ("core.rig.figures",),
     ("core.rig.audio",),
     ("core.rig.sections",),
-    ("core.rig.rules.bench", "core.rig.rules.power"),
+    ("core.rig.rules.bench", "core.rig.rules.mixing", "core.rig.rules.power"),
     ("core.rig.rules", "core.rig.workshop"),
     ("core.rig.paper", "core.rig.start"),
     ("core.rig.log", "core.rig.remedies"),

@@ -162,6 +162,14 @@ def put_on_board(stage, **places):
     return lambda project: project.edited(("boards",), (Board(stage=stage, places=put),))
 
 
+def with_buffer(project, current_a):
+    """The rig with an amplifier of parts behind its VFO."""
+    buffer = BuiltAmplifier(
+        id="buffer", name="Buffer", direction="vfo", topology="feedback", gain_db=10.5, current_a=current_a
+    )
+    return project.with_stages((*project.stages, buffer))
+
+
 SPOILT = {
     "as it is": lambda project: project,
     "no fuse": broken((*SUPPLY, "fuse"), None),
@@ -231,6 +239,12 @@ SPOILT = {
         (*BAND_PASS, "inductance_h"), 3e-6
     ),
     "a core that nobody makes": broken(("carrier", "coil_core"), "T1-1"),
+    "a buffer that is asked too much": lambda project: with_buffer(project, 6e-3).edited(
+        ("vfo", "output_dbm"), 4.0
+    ),
+    "a buffer beyond its ratings": lambda project: with_buffer(project, 0.15).edited(
+        ("vfo", "output_dbm"), 14.0
+    ),
     "hot transistor": with_amplifier(topology="feedback", gain_db=12.0, current_a=60e-3),
     "a gain that is missed": with_amplifier(
         topology="common_gate", device="j310", gain_db=16.0, current_a=10e-3

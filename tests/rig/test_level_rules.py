@@ -11,6 +11,7 @@ from core.rig.levels.gain_control import Control
 from core.rig.levels.loops import loops
 from core.rig.rules import receive, transmit
 from core.rig.rules.amplifiers import too_much_gain_at_one_frequency
+from core.rig.rules.mixing.drive import mixer_drive
 from core.stages.mixers import figures as mixer
 from core.stages.outcome import Unsolved
 from tests.made_up import TWENTY, project
@@ -159,7 +160,7 @@ def test_audio_that_is_asked_too_much(tern):
 def test_a_mixer_wants_its_drive(tern, off, told):
     wanted = mixer.figures(tern.stage("mixer")).drive_dbm
     made = tern.edited(("vfo", "output_dbm"), wanted + off)
-    found = [f for f in receive.drive(Analysis(made)) if f.stage == "mixer"]
+    found = [f for f in mixer_drive(Analysis(made)) if f.stage == "mixer"]
     assert [f.remedy for f in found] == ([told] if told else [])
     for f in found:
         assert (f.figure, f.limit, f.at_least) == (pytest.approx(wanted + off), wanted, off < 0)
@@ -170,7 +171,7 @@ def test_a_detector_is_driven_by_the_carrier(tern):
     wanted = {s.id: mixer.figures(s).drive_dbm for s in tern.stages if s.kind == "mixer"}
     by_carrier = [s.id for s in tern.stages if s.kind == "mixer" and s.oscillator == "carrier"]
     weak = tern.edited(("carrier", "output_dbm"), min(wanted[each] for each in by_carrier) - 9.0)
-    told = {f.stage for f in receive.drive(Analysis(weak))}
+    told = {f.stage for f in mixer_drive(Analysis(weak))}
     assert told == set(by_carrier)
 
 

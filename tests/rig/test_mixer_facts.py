@@ -8,7 +8,7 @@ from core.rig.analysis import Analysis
 from core.rig.mixer_facts import balance_db, mixer_facts, mixers_of, modulator
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, report
-from core.rig.rules import receive
+from core.rig.rules.mixing.drive import mixer_drive
 from core.rig.rules.transmit import carrier_suppression
 from core.stages.kinds.table import kind_of
 from core.stages.mixer_circuit import at_drive, balance
@@ -155,8 +155,8 @@ def test_a_mixer_out_of_the_path_has_no_drive_and_no_row(tern):
 
 def test_starved_is_a_finding_in_the_circuits_own_terms(tern):
     rig = with_circuits(tern).edited(("vfo", "output_dbm"), 2.0)
-    (found,) = [f for f in receive.drive(Analysis(rig)) if f.stage == "mixer"]
+    (found,) = [f for f in mixer_drive(Analysis(rig)) if f.stage == "mixer"]
     drive = next(each for each in Analysis(rig).drives if each.stage == "mixer")
     assert drive.delivered_dbm < drive.least_dbm < drive.wanted_dbm == found.limit
     enough = with_circuits(tern).edited(("vfo", "output_dbm"), drive.least_dbm)
-    assert not [f for f in receive.drive(Analysis(enough)) if f.stage == "mixer"]
+    assert not [f for f in mixer_drive(Analysis(enough)) if f.stage == "mixer"]

@@ -1,6 +1,6 @@
 """An oscillator's level at the mixers it drives: what stands behind it, how it is divided, what they want."""
 
-from math import log10, sqrt
+from math import inf, log10, sqrt
 
 from core.circuits.units import watts
 from core.model.project import Project, Stage
@@ -57,12 +57,21 @@ class Drive:
 
 @record(kw_only=True)
 class Step:
-    """A stage behind an oscillator: its gain [dB], and the level that leaves it [dBm]."""
+    """A stage behind an oscillator: its gain [dB], what it would give by that gain alone, what its output is
+    where it has lost 1 dB, None for one that does not compress, and the level that leaves it [dBm].
+    """
 
     stage: str
     name: str
     gain_db: float
+    straight_dbm: float
+    p1db_dbm: float | None
     output_dbm: float
+
+    @property
+    def over_db(self) -> float:
+        """How far it is driven beyond 1 dB of compression [dB]; negative within."""
+        return -inf if self.p1db_dbm is None else self.straight_dbm - 1 - self.p1db_dbm
 
 
 def _oscillator(project: Project, driver: Driver) -> Oscillator:
@@ -87,10 +96,19 @@ def steps(project: Project, driver: Driver) -> tuple[Step, ...]:
     around, at_hz = surroundings(project), oscillator_hz(project, driver)
     for stage in stages:
         block = kind_of(stage).block(stage, _place(stage, around, at_hz))
-        level += block.gain_db
-        if block.p1db_out_dbm is not None:
-            level = compressed_dbm(level, block.p1db_out_dbm)
-        found.append(Step(stage=stage.id, name=stage.name, gain_db=block.gain_db, output_dbm=level))
+        straight = level + block.gain_db
+        most = block.p1db_out_dbm
+        level = straight if most is None else compressed_dbm(straight, most)
+        found.append(
+            Step(
+                stage=stage.id,
+                name=stage.name,
+                gain_db=block.gain_db,
+                straight_dbm=straight,
+                p1db_dbm=most,
+                output_dbm=level,
+            )
+        )
     return tuple(found)
 
 

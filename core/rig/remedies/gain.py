@@ -11,7 +11,6 @@ from core.model.values.base import Path
 from core.model.values.notation import significant
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
-from core.rig.levels.oscillator_drive import DRIVERS, amplified
 from core.rig.levels.transmit import less_drive_db
 from core.rig.start.amplifiers import AT_RF, built
 from core.stages.kinds.table import kind_of
@@ -170,25 +169,6 @@ def less_noise(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
 def louder(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """More gain where it costs no overload: in the last stages first."""
     yield from _by_steps(_adjustable(analysis, "receive")[::-1], "receive", finding.over_db, +1)
-
-
-def driven(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
-    """An amplifier behind the oscillator whose mixers want more, a pad behind one that gives too much."""
-    project, driver = analysis.project, finding.path[0]
-    for each in DRIVERS:
-        if each != driver:
-            continue
-        name = "VFO" if each == "vfo" else "carrier"
-        more = amplified(project, each)
-        if more.stages != project.stages:
-            yield Edit(f"Put an amplifier behind the {name}", ((("stages",), more.stages),))
-        elif more != project:
-            yield Edit(f"Amplify the {name}", (((driver,), more.at((driver,))),))
-        loss_db = float(ceil(finding.over_db))
-        pad = Attenuator(
-            id=project.free_key(f"{driver}_pad"), name=f"Pad of the {name}", direction=each, loss_db=loss_db
-        )
-        yield Edit(f"Put a pad of {loss_db:g} dB behind the {name}", ((("stages",), (*project.stages, pad)),))
 
 
 def filtered_image(analysis: Analysis, finding: Finding) -> Iterator[Edit]:

@@ -1,4 +1,4 @@
-"""Rules on receive levels: noise, overload, drive."""
+"""Rules on receive levels: noise, overload."""
 
 from collections.abc import Iterator
 from math import ceil
@@ -203,31 +203,3 @@ def loud_audio(analysis: Analysis) -> Iterator[Finding]:
             ),
             source="level along the path with all controls turned down; common practice for its strength",
         )
-
-
-@rule
-def drive(analysis: Analysis) -> Iterator[Finding]:
-    """Each mixer wants its drive."""
-    for each in analysis.drives:
-        if not each.suits:
-            yield Finding(
-                severity="caution",
-                rule="mixer_drive",
-                stage=each.stage,
-                path=(each.oscillator, "output_dbm"),
-                words=f"{each.name} wants <limit> of drive and gets <figure>.",
-                figure=each.delivered_dbm,
-                limit=each.wanted_dbm,
-                at_least=each.missing_db > 0,
-                unit="dBm",
-                remedy=(
-                    f"Buffer the oscillator: an amplifier of {each.missing_db:.0f} dB makes up for it."
-                    if each.missing_db > 0
-                    else f"Put a pad of {-each.missing_db:.0f} dB behind the oscillator."
-                ),
-                source=(
-                    "the mixer's circuit: 1 dB short of full switching to what its devices bear"
-                    if each.computed
-                    else "typical of the mixer type, from memory"
-                ),
-            )

@@ -1,0 +1,1 @@
+"""Rules on mixers: the drive that they get, and what of their oscillators leaves them."""
