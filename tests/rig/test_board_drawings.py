@@ -1,5 +1,6 @@
 """Boards and panels as drawings: at their true size in SVG and on paper, the whole board, and panels."""
 
+from dataclasses import replace
 from itertools import pairwise
 from xml.etree import ElementTree
 
@@ -293,3 +294,19 @@ def test_sizes_that_are_standard_are_those_of_the_standards():
     assert (can.length_m, can.width_m, can.height_m) == (11.05e-3, 4.65e-3, 13.46e-3)
     assert can.feet[1][0] - can.feet[0][0] == pytest.approx(4.88e-3)
     assert known["dip8"].feet[2][0] - known["dip8"].feet[0][0] == pytest.approx(7.62e-3)
+
+
+def test_what_of_a_board_is_from_memory_is_told_on_its_page(sample):
+    """Sizes and orders of leads that no maker's drawing was at hand for, by the tables' own word."""
+    board = board_of(Analysis(sample), "driver")
+    told = next(each for each in drawing_of(board).told if each.startswith("Sizes from memory"))
+    for item in board.items:
+        assert (item.package.name in told) == ("from memory" in item.package.status), item.ref
+    assert "Order of leads from memory, look yours up: Q1." in drawing_of(board).told
+    fed = "\n".join(drawing_of(board_of(Analysis(sample), "supply")).told)
+    pins = fed.partition("look yours up: ")[2].partition(".")[0].split(", ")
+    assert {"U1", "U2", "QR1", "QD1", "K1"} <= set(pins)
+    assert "J" not in pins
+    # A size that was typed is nobody's memory.
+    sized = replace(board.items[0], package=replace(board.items[0].package, name="mine", status="typed"))
+    assert "mine" not in "\n".join(drawing_of(replace(board, items=(sized,))).told)

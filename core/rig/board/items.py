@@ -75,7 +75,7 @@ class Item:
     `electrodes` are what its leads are called, empty where it does not matter. `told` says what else of it is
     known: a core that nobody chose, leads whose order no table has. `of` is the reference of its part, where
     that is not all it is called; of a part in several pieces it is that of number `piece` from 0 on, or what
-    `trims` it.
+    `trims` it. `pins` tells where the order of its leads is from, empty where that does not matter.
     """
 
     key: str
@@ -88,20 +88,21 @@ class Item:
     of: str = ""
     piece: int = 0
     trims: bool = False
+    pins: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Soldered:
     """What the packages are chosen by, besides the circuit: rows of the parts by reference, coils as wound,
     the kind of capacitor by reference, heat of resistors by reference [W], and of hardware by reference its
-    package with the order of its leads.
+    package, the order of its leads, and where that is from.
     """
 
     rows: Mapping[str, PartRow]
     wound: Mapping[str, Wound]
     kinds: Mapping[str, str]
     watt: Mapping[str, float]
-    bodies: Mapping[str, tuple[str, tuple[str, ...]]] = field(default_factory=dict)
+    bodies: Mapping[str, tuple[str, tuple[str, ...], str]] = field(default_factory=dict)
 
 
 def items_of(circuit: Circuit, known: Soldered) -> tuple[Item, ...]:
@@ -188,6 +189,7 @@ def _transistor(item: Item, part: Transistor, known: Soldered) -> Item:
         package=packages()[pinned.package],
         nodes=tuple(item.nodes[leads.index(each)] for each in pinned.order),
         electrodes=pinned.order,
+        pins=pinned.status,
     )
 
 
@@ -204,12 +206,13 @@ def _chip(item: Item, part: Chip, known: Soldered) -> Item:
         package=dual_in_line(len(of.pins), used),
         nodes=tuple(at[of.pins[n]] for n in used),
         electrodes=tuple(of.pins[n] for n in used),
+        pins=of.status,
     )
 
 
 def _hardware(item: Item, part: Hardware, known: Soldered) -> Item:
     """A connector, diode, regulator or relay with its leads in the order in which they stand."""
-    name, order = known.bodies.get(part.ref, ("terminals", ()))
+    name, order, status = known.bodies.get(part.ref, ("terminals", (), ""))
     if name == "relay":
         order = tuple(sorted(part.leads, key=RELAY_PINS.__getitem__))
         package = signal_relay(tuple(RELAY_PINS[lead] for lead in order))
@@ -218,7 +221,7 @@ def _hardware(item: Item, part: Hardware, known: Soldered) -> Item:
     told = "" if order or len(part.leads) == 2 else "order of its leads not known"
     order = order or part.leads
     nodes = tuple(item.nodes[part.leads.index(lead)] for lead in order)
-    return replace(item, package=package, nodes=nodes, electrodes=order, told=told)
+    return replace(item, package=package, nodes=nodes, electrodes=order, told=told, pins=status)
 
 
 def _coil(item: Item, part: Part, known: Soldered, link: Branch | None) -> Item:

@@ -1,5 +1,6 @@
 """A stage's board as it is drawn, with what can be picked up on it and what is to be said of it."""
 
+from collections.abc import Iterator
 from functools import lru_cache
 
 from core.model.values.notation import format_value
@@ -8,6 +9,9 @@ from core.rig.board.checks import islands_named
 from core.rig.board.drawing import BY_HAND, CLASH, LONG, Drawing, Thing, board_shapes
 from core.rig.board.items import Item
 from core.rig.board.plan import Place
+
+#: What a row of a table says that no source was at hand for.
+FROM_MEMORY = "from memory"
 
 
 @lru_cache(maxsize=96)
@@ -77,6 +81,17 @@ def told_of(board: StageBoard) -> tuple[str, ...]:
         if item.told:
             told.setdefault(item.told, []).append(item.ref)
     found += [f"{', '.join(refs)}: {words}." for words, refs in told.items()]
+    found += _from_memory(board)
     longest = max((lead.length_m for body in plan.bodies for lead in body.leads), default=0.0)
     found.append(f"The longest bare lead is {format_value(longest, 'm', 2)}.")
     return tuple(found)
+
+
+def _from_memory(board: StageBoard) -> Iterator[str]:
+    """What of the drawing no drawing of a maker's was at hand for: sizes of bodies, and order of leads."""
+    sizes = dict.fromkeys(i.package.name for i in board.items if FROM_MEMORY in i.package.status)
+    pins = dict.fromkeys(item.ref for item in board.items if FROM_MEMORY in item.pins)
+    if sizes:
+        yield f"Sizes from memory, measure yours: {'; '.join(sizes)}."
+    if pins:
+        yield f"Order of leads from memory, look yours up: {', '.join(pins)}."

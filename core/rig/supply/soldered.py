@@ -36,6 +36,7 @@ from core.rig.supply.consumers import WAYS, Consumer, Feeding, feeding
 from core.rig.supply.state import State, coil_a, fuse_row, is_on, loop_ohm, state
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import PartRow
+from core.trade.bodies.packages import transistors
 from core.trade.devices import devices
 from core.trade.series import preferred
 from core.trade.supply.feeding import (
@@ -67,8 +68,9 @@ _GATE_OHM, _CLAMPED_OHM, _UPPER_OHM = 100e3, 10e3, (240.0, 220.0, 200.0, 180.0, 
 #: What keeps a gate in bounds [V], and a coil's diode.
 _GATE_ZENER_V, _DIODE = 12, "1n4001"
 _OPEN = Joined()
-#: A package with the order in which its leads stand, empty where that does not matter or nobody knows it.
-Body = tuple[str, tuple[str, ...]]
+#: A package, the order in which its leads stand, empty where that does not matter or nobody knows it, and
+#: where that order is from.
+Body = tuple[str, tuple[str, ...], str]
 
 
 #: The pieces that its drawing falls into: from lead to regulators, rails that are switched, relays, and
@@ -308,7 +310,7 @@ class _Making:
         *,
         type: str,
         note: str = "",
-        body: Body = ("diode_power", ()),
+        body: Body = ("diode_power", (), ""),
         value: float = 1.0,
     ) -> None:
         """What has a type instead of a value; `body` is its package with the order of its leads."""
@@ -376,7 +378,7 @@ class _Making:
             _OPEN,
             type=connector.name,
             note=f"{connector.name}, {bears}",
-            body=(connector.package, ()),
+            body=(connector.package, (), ""),
         )
         into = lead
         if supply.on_switch != "none":
@@ -390,14 +392,14 @@ class _Making:
                 Joined(((0, 1, 0.0),)),
                 type=switch.name,
                 note=f"{switch.name}, bears {switch.bears_a:g} A",
-                body=(switch.package, ()),
+                body=(switch.package, (), ""),
             )
         self._polarity(into)
         if supply.suppressor != "none":
             row = table[supply.suppressor]
             diode = Diode(saturation_a=1e-12, ideality=1.0, series_ohm=0.0)
             note = f"{row.name}, leaves {row.leaves_v:g} V alone and lets no more than {row.most_v:g} V pass"
-            body = (row.package, ())
+            body = (row.package, (), "")
             self.typed(
                 "suppressor", None, (GROUND, RIG), _DIODE_LEADS, diode, type=row.name, note=note, body=body
             )
@@ -407,7 +409,7 @@ class _Making:
     def _polarity(self, into: str) -> None:
         asked = self.supply.polarity
         row = polarity_diodes()[asked.diode]
-        body: Body = (row.package, ())
+        body: Body = (row.package, (), "")
         device = diode_of(row)
         if asked.scheme == "series_diode":
             self.typed("polarity_diode", None, (into, RIG), _DIODE_LEADS, device, type=row.name, body=body)
@@ -416,7 +418,7 @@ class _Making:
             mosfet = polarity_mosfets()[asked.mosfet]
             leads = ("drain", "source", "gate")
             joined = Joined(((0, 1, mosfet.on_ohm),))
-            body = (mosfet.package, mosfet.order)
+            body = (mosfet.package, mosfet.order, mosfet.status)
             nodes = (into, RIG, "gate")
             self.typed("polarity_mosfet", None, nodes, leads, joined, type=mosfet.name, body=body)
             ohm = _CLAMPED_OHM if asked.gate_clamped else _GATE_OHM
@@ -458,7 +460,7 @@ class _Making:
             if each.sink_k_w is not None:
                 note = f"{note or type_}, on a heat sink of {each.sink_k_w:g} K/W"
             leads = ("input", "output", third)
-            body = (row.package, row.order)
+            body = (row.package, row.order, row.status)
             self.typed(
                 "regulator", n, (source, output, foot), leads, device, type=type_, note=note, body=body
             )
@@ -480,7 +482,8 @@ class _Making:
             if each.by == "pnp":
                 ohm = _SATURATED_V / max(each.ampere, 1e-6)
                 joined, leads = Joined(((0, 1, ohm),)), ("emitter", "collector", "base")
-                body: Body = ("to92", ("emitter", "base", "collector"))
+                pinned = transistors()["2n3906"]
+                body: Body = (pinned.package, pinned.order, pinned.status)
                 self.typed(
                     "rail_switch",
                     n,
@@ -497,7 +500,7 @@ class _Making:
             else:
                 mosfet = polarity_mosfets()[self.supply.rail_mosfet]
                 joined, leads = Joined(((0, 1, mosfet.on_ohm),)), ("source", "drain", "gate")
-                body = (mosfet.package, mosfet.order)
+                body = (mosfet.package, mosfet.order, mosfet.status)
                 nodes = (each.source, each.node, control)
                 self.typed("rail_switch", n, nodes, leads, joined, type=mosfet.name, body=body)
                 self.part("rail_pull", n, (each.source, control), _PULL_OHM)
@@ -530,7 +533,7 @@ class _Making:
                 _OPEN,
                 type=f"relay, {each.coil_v:g} V{change}",
                 note=note,
-                body=("relay", tuple(leads)),
+                body=("relay", tuple(leads), "from memory"),
                 value=each.coil_v,
             )
             diode = diode_of(polarity_diodes()[_DIODE])
