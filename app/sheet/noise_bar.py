@@ -12,8 +12,9 @@ from core.stages.kinds.kind import PASSIVE
 _WIDTH, _HEIGHT, _BAR = 840.0, 58.0, 34.0
 #: Room at both ends for the edge; a part narrower than this has no number in it.
 _EDGE, _NUMBERED = 2.0, 18.0
-#: Grounds of filters and pads, of mixers and what they fold in, and of all others.
-_PASSIVE, _MIXER, _OTHER = "#d3ece2", "#e9e1d3", "#f4e6d5"
+#: Grounds of filters and pads, of mixers and what they fold in, and of all others: as light as each other in
+#: no print without colours.
+_PASSIVE, _MIXER, _OTHER = "#ffffff", "#cdbb9f", "#f0dfc8"
 
 
 def noise_svg(parts: Sequence[Noisy]) -> str:

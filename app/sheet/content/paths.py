@@ -13,6 +13,8 @@ from core.rig.paper.sheet_model import BuildSheet
 from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.test_points import TestPoint
 
+#: What the grounds of a bar of noise say.
+_GROUNDS = "White: filters and pads; darkest: mixers; dashed edge: what comes in by an image."
 _DRIVERS = {"vfo": "VFO", "carrier": "carrier", None: ""}
 _POINT, _BLOCK, _NOISE = keyed(POINT), keyed((*BLOCK, *BLOCK_TRANSMIT)), keyed(OWN_NOISE)
 
@@ -76,7 +78,8 @@ def receiver(section: ReceiverSection) -> Section:
             f"{n} {each.part.name}{', image' if each.part.image else ''} {_NOISE['share'].text(each)}"
             for n, each in enumerate(section.noise, 1)
         )
-        blocks += [Heading("Its own noise, stage upon stage"), Picture(section), words(told, "soft")]
+        blocks += [Heading("Its own noise, stage upon stage"), Picture(section)]
+        blocks += [words(f"{told}. {_GROUNDS}", "soft")]
     first, *others = DYNAMIC_RANGE[1:]
     titles = (first.title, *(first.text(each) for each in section.ranges))
     ranges = tuple((figure.title, *(figure.text(each) for each in section.ranges)) for figure in others)
