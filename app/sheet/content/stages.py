@@ -128,10 +128,11 @@ def plain(section: PlainSection, sheet: BuildSheet) -> Section:
     figures = ", ".join(f"{name} {value}" for name, value in section.figures)
     points = at_stage(sheet.points, section.stage)
     told = Words((Run(f"{section.kind}. ", "plain"), Run(figures, "soft")), small=True)
-    blocks: tuple[Block, ...] = (*_mind(section.caution), told, *_readings(section.verify, points))
+    blocks: tuple[Block, ...] = (*_mind(section.caution), told)
     if section.drawing is not None:
         blocks = (Beside((Picture(Labelled(section.drawing)),), blocks, shares=(0.45,)),)
-    return Section("stages", section.title, (*blocks, *signals(points)))
+    below = (*_readings(section.verify, points), *signals(points))
+    return Section("stages", section.title, (*blocks, *below))
 
 
 def vfo(section: VfoSection, sheet: BuildSheet) -> Section:
