@@ -70,8 +70,9 @@ def views(window: "MainWindow") -> Iterator[str]:
     flags = QEventLoop.ProcessEventsFlag
     for name, prepare in _views(window):
         prepare()
-        # Twice: the first turn refreshes the views, the second paints what they asked for.
-        for _ in range(2):
+        # The first turn refreshes the views, the second paints what they asked for; forms inside forms ask
+        # for room from the inside out, a turn each.
+        for _ in range(5):
             window.refresher.now()
             QCoreApplication.processEvents(flags.ExcludeUserInputEvents)
         while getattr(window.pages.current, "busy", False):
