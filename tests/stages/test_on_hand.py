@@ -2,17 +2,21 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.circuits.ladder import Network, solve
 from core.model.stages.filters import BandPassFilter, LadderFilter, LowPassFilter
+from core.rig.analysis import Analysis
 from core.stages.band_pass import band_pass
 from core.stages.filters import ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.on_hand import ALL_BOUGHT, Piece, Shelf, first_on_hand
 from core.stages.outcome import FilterFigures
 from core.stages.vfo import tank_design
+from core.stages.vfo.compensation import compensation
+from core.stages.vfo.relations import feedback_of
+from core.stages.vfo.start_up import least_margin
 from core.stages.vfo.tank import WantedRange
 
 #: A drawer as drawers are: three of everything that once was bought by mistake.
@@ -263,3 +267,100 @@ def test_a_shelf_counts():
     assert box.without((1e-10, 1e-10)).holds((1e-10,))
     assert not box.without((1e-10, 1e-10)).holds((1e-10, 1e-10))
     assert not ALL_BOUGHT
+
+
+def tank_of(rig, **changes):
+    """A rig's tank and what it is designed for."""
+    made = Analysis(rig).tank
+    tank = made.tank
+    for field, value in changes.items():
+        tank = tank.edited((field,), value)
+    wanted = tuple(WantedRange(r.band, r.wanted_low_hz, r.wanted_high_hz, r.shift) for r in made.ranges)
+    return tank, wanted
+
+
+@settings(max_examples=12)
+@given(st.lists(st.integers(100, 700), min_size=1, max_size=5))
+def test_a_feedback_of_what_is_on_hand_starts_and_tunes_as_one_that_is_bought(sample, values):
+    tank, wanted = tank_of(sample, coil_q=120.0)
+    plain, made = (tank_design.design(tank, wanted, box) for box in (ALL_BOUGHT, shelf(values, 1)))
+    assert all(each.covers for each in made.ranges)
+    assert least_margin(made) >= min(0.95 * least_margin(plain), 2.5)
+    # No more than there is.
+    taken = [row.fitted for row in made.parts if row.kind == "capacitor" and _in(row.fitted, values)]
+    assert all(sum(_in(value, [each]) for value in taken) <= values.count(each) for each in set(values))
+
+
+@pytest.mark.parametrize("values", [(101, 367, 533, 557), (121, 246, 349, 578), (111, 112, 463, 590)])
+def test_a_feedback_of_the_nearest_values_on_hand_would_not_start_surely(sample, values):
+    """What is on hand is judged by the start-up margin: with the nearest value in every place it falls below
+    what is safe, with those taken it does not, and still some are taken.
+    """
+    tank, wanted = tank_of(sample, coil_q=120.0)
+    box, nearest = shelf(values, 1), {}
+    for role, (asked, _) in feedback_of(tank).items():
+        near = box.without(nearest.values()).near(asked)
+        nearest |= {role: near[0]} if near else {}
+    simple = tank_design.design(tank.edited(("as_built",), nearest), wanted)
+    made = tank_design.design(tank, wanted, box)
+    assert least_margin(simple) < 2.5 <= least_margin(made)
+    taken = {row.role: row.fitted for row in made.parts if row.role in feedback_of(tank)}
+    assert any(_in(value, values) for value in taken.values())
+
+
+def test_a_parallel_capacitor_of_the_nearest_value_would_leave_the_trimmer_short(sample):
+    """A pair on hand with which the trimmer still reaches, where no single one does."""
+    tank, wanted = tank_of(sample, compensation_f=None)
+    plain = tank_design.design(tank, wanted)
+    exact = next(row.designed for row in plain.parts if row.role == "parallel")
+    values = [round(1e12 * exact) + 40, 100, round(1e12 * exact) - 100]
+    # Two of each, as the coupling takes one.
+    made = tank_design.design(tank, wanted, shelf(values, 2))
+    row = next(row for row in made.parts if row.role == "parallel")
+    assert sorted(round(1e12 * each) for each in row.soldered) == sorted(values[1:])
+    assert all(each.covers for each in made.ranges)
+    nearest = tank.edited(("as_built",), {"parallel": 1e-12 * values[0]})
+    assert not all(each.covers for each in tank_design.design(nearest, wanted).ranges)
+
+
+def test_a_compensation_on_hand_is_chosen_by_the_drift_it_leaves(sample):
+    tank, wanted = tank_of(sample, compensation_f=None)
+    bought = compensation(tank_design.design(tank, wanted))
+
+    def left(values):
+        box = shelf(values, 1, type=tank.compensation_type)
+        return compensation(tank_design.design(tank, wanted, box))
+
+    # The nearest to what is needed is 98 pF, and 86 pF leaves less.
+    both = left((86, 98))
+    assert 98e-12 / both.needed_f < both.needed_f / 86e-12
+    assert both.preferred_f == pytest.approx(86e-12)
+    nearest = left((98,))
+    assert abs(both.left_hz_per_k) < abs(left((97, 98)).left_hz_per_k) or nearest.preferred_f != 98e-12
+    assert abs(both.left_hz_per_k) <= 2 * abs(bought.left_hz_per_k)
+    # What would leave far more is bought.
+    assert left((68, 120)) == bought
+
+
+def nearest_on_hand(wanted, bought_, box, judge, worst):
+    """The simple choice: the nearest value on hand for each, whatever comes of it."""
+    taken = dict(bought_)
+    for group, value in wanted.items():
+        near = box.near(value, len(group))
+        taken |= dict.fromkeys(group, near[0]) if near else {}
+    return taken
+
+
+def test_a_band_pass_of_what_is_on_hand_beats_taking_the_nearest(monkeypatch):
+    """The worst loss on the dial, its tanks tuned anew with either choice."""
+    grid, better = np.linspace(*TWENTY[0], 101), 0
+    for asked in BAND_PASSES[:2]:
+        for drawer in ((1.8, 3.3, 15, 33, 390), (2.7, 27, 47, 560), (1.5, 3.6, 18, 30, 470, 820)):
+            plain, made = (band_pass.design(asked, TWENTY, box) for box in (ALL_BOUGHT, shelf(drawer)))
+            with monkeypatch.context() as patched:
+                patched.setattr(band_pass, "first_on_hand", nearest_on_hand)
+                simple = band_pass.design(asked, TWENTY, shelf(drawer, 5.0))
+            worst = [float(solve(each.network, grid).loss_db.max()) for each in (plain, made, simple)]
+            assert worst[1] <= worst[0] + 0.2
+            better += worst[1] < worst[2] - 0.05
+    assert better >= 3

@@ -33,6 +33,8 @@ _PLACES = 5
 _AS_GOOD = 1.05
 #: A value whose straight line promises to leave this much more than its neighbour's need not be tried [-].
 _NEAR = 1.5
+#: A value on hand may leave so many times the drift of the best one that can be bought [-]; a choice.
+_HARDLY_MORE = 2.0
 
 
 @record(kw_only=True)
@@ -172,6 +174,8 @@ def compensation(made: TankDesign) -> Compensation | Unsolved:
     expected = {each: abs(_worst(lines.bare, lines.by_compensation, each)) for each in allowed}
     near = [each for each in allowed if expected[each] <= _NEAR * min(expected.values())]
     left, best = min(((_left(free, farad), farad) for farad in near), key=lambda pair: abs(pair[0]))
+    on_hand = _on_hand(free, needed, most, left)
+    left, best = (left, best) if on_hand is None else on_hand
     done = fitted_f > 0 and now <= abs(left) * _AS_GOOD
     found = Compensation(
         type=kind.name,
@@ -208,6 +212,16 @@ def _left(made: TankDesign, farad: float) -> float:
     if lines is None or isinstance(again, Unsolved):
         return np.inf
     return _worst(lines.bare, lines.by_compensation, again.value("compensating") or 0.0)
+
+
+def _on_hand(made: TankDesign, needed: float, most: float, bought: float) -> tuple[float, float] | None:
+    """The worst drift [Hz/K] and value [F] of the capacitor on hand that leaves least, where that is hardly
+    more than what the best one bought leaves; None where there is none.
+    """
+    values = [each for each in made.shelf.of(made.tank.compensation_type).near(needed) if each <= most]
+    found = [(_left(made, each), each) for each in values]
+    best = min(found, key=lambda pair: abs(pair[0]), default=None)
+    return best if best is not None and abs(best[0]) <= _HARDLY_MORE * abs(bought) else None
 
 
 def _freed(made: TankDesign) -> TankDesign:

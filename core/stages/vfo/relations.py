@@ -6,14 +6,16 @@ is fixed. Those relations are exact for these networks. Derived here; for a para
 divider they are the handbook's padding equations.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from math import inf, pi, sqrt
+from types import MappingProxyType
 
 import numpy as np
 
 from core.circuits.ladder import Array
 from core.circuits.resonator import in_series
 from core.model.stages.tank import Tank
+from core.model.values.parts import Role
 from core.stages.parts import Built
 from core.stages.vfo.oscillator import operating
 from core.stages.vfo.tank import WantedRange
@@ -34,16 +36,31 @@ def built_of(tank: Tank) -> Built:
     return Built("tank", tank.as_built)
 
 
-class Bench:
-    """What a tank's fixed parts make of a frequency: the tuning capacitance that it needs."""
+def feedback_of(tank: Tank) -> dict[Role, tuple[float, str]]:
+    """The divider's capacitors as asked [F], and what each is."""
+    feedback = tank.feedback
+    found: dict[Role, tuple[float, str]] = {
+        "feedback_upper": (feedback.upper_f, "feedback, upper"),
+        "feedback_lower": (feedback.lower_f, "feedback, lower"),
+    }
+    if tank.tuned == "parallel":
+        found["coupling"] = (feedback.coupling_f, "coupling to the gate")
+    return found
 
-    def __init__(self, tank: Tank) -> None:
+
+class Bench:
+    """What a tank's fixed parts make of a frequency: the tuning capacitance that it needs.
+
+    `taken` are capacitors on hand [F], by role, that stand where others were asked for.
+    """
+
+    def __init__(self, tank: Tank, taken: Mapping[str, float] = MappingProxyType({})) -> None:
         self.tank = tank
         built = built_of(tank)
         feedback, device = tank.feedback, operating(tank.feedback)
-        self.upper = built.get("feedback_upper") or feedback.upper_f
-        self.lower = built.get("feedback_lower") or feedback.lower_f
-        self.coupling = built.get("coupling") or feedback.coupling_f
+        self.upper = built.get("feedback_upper") or taken.get("feedback_upper") or feedback.upper_f
+        self.lower = built.get("feedback_lower") or taken.get("feedback_lower") or feedback.lower_f
+        self.coupling = built.get("coupling") or taken.get("coupling") or feedback.coupling_f
         divider = in_series(self.upper + device.input_f, self.lower) + device.through_f
         self.across = in_series(self.coupling, divider) if tank.tuned == "parallel" else divider
         #: Fixed capacitance across the tuning that is neither parallel capacitor nor trimmer.

@@ -11,11 +11,11 @@ from core.stages.vfo import vfo
 from core.stages.vfo.oscillator import operating
 from core.stages.vfo.relations import built_of
 from core.stages.vfo.tank import TankDesign, WantedRange
-from core.stages.vfo.tank_design import design
+from core.stages.vfo.tank_design import SAFE_MARGIN, design
 from core.trade.series import neighbours
 
 #: Loop gain over loss below which an oscillator is not sure to start, and below which it cannot.
-SAFE_START, LEAST_START = 2.5, 1.0
+SAFE_START, LEAST_START = SAFE_MARGIN, 1.0
 #: A choke that is customary at HF, H; common practice.
 _CHOKE_H = 1e-3
 #: Bias resistors worth trying behind one, ohm; common practice.

@@ -1,7 +1,9 @@
 """The values of a tank's parts, found one after the other, and what stands in their way."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from math import inf, isfinite, log, sqrt
+from types import MappingProxyType
 
 import numpy as np
 
@@ -14,7 +16,7 @@ from core.stages.coils.winding import wind
 from core.stages.on_hand import Shelf
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Key
-from core.stages.vfo.relations import WHOLE_SWING, Bench, built_of, root, series_for
+from core.stages.vfo.relations import WHOLE_SWING, Bench, built_of, feedback_of, root, series_for
 from core.stages.vfo.tank import Limit, WantedRange
 from core.stages.wound import Wound
 from core.trade.series import neighbours, preferred
@@ -36,14 +38,23 @@ _LEAST_PART_F = 1.5e-12
 
 
 class Solution:
-    """Works the parts out one after another: coil, padder, parallel capacitor, band shifts."""
+    """Works the parts out one after another: coil, padder, parallel capacitor, band shifts.
+
+    `taken` are capacitors of the `shelf` that stand where others were asked for [F], by role.
+    """
 
     def __init__(
-        self, tank: Tank, base: WantedRange, shifted: list[WantedRange], several: bool, shelf: Shelf
+        self,
+        tank: Tank,
+        base: WantedRange,
+        shifted: list[WantedRange],
+        several: bool,
+        shelf: Shelf,
+        taken: Mapping[str, float] = MappingProxyType({}),
     ) -> None:
         self.tank, self.base, self.shifted, self.several = tank, base, shifted, several
-        self._left = shelf
-        self.bench = Bench(tank)
+        self._left, self._taken = shelf.without(taken.values()), taken
+        self.bench = Bench(tank, taken)
         self.built = built_of(tank)
         self.values: dict[Key, float] = {}
         self.rows: list[PartRow] = []
@@ -72,11 +83,8 @@ class Solution:
             self._row("compensating", None, tank.compensation_f, tank.compensation_f, "compensating")
         if tank.differential_f:
             self._row("differential", None, tank.differential_f, tank.differential_f, "differential")
-        upper, lower, coupling = tank.feedback.upper_f, tank.feedback.lower_f, tank.feedback.coupling_f
-        self._row("feedback_upper", None, upper, upper, "feedback, upper")
-        self._row("feedback_lower", None, lower, lower, "feedback, lower")
-        if tank.tuned == "parallel":
-            self._row("coupling", None, coupling, coupling, "coupling to the gate")
+        for role, (asked, note) in feedback_of(tank).items():
+            self._row(role, None, asked, self._taken.get(role, asked), note)
         rest = self._fitted_rest()
         for each in self.shifted:
             self._shift(each, coil, padder, rest)
@@ -99,8 +107,8 @@ class Solution:
         row = self.built.row(role, which, designed, value, note)
         row = replace(row, pieces=pieces, trimmer_f=trimmer_f)
         self.rows.append(row)
-        # What is soldered here is no longer on hand for the next.
-        if row.kind == "capacitor":
+        # What is soldered here is no longer on hand for the next; what was taken first is gone already.
+        if row.kind == "capacitor" and role not in self._taken:
             self._left = self._left.without(row.soldered)
         self.values[role, which] = row.fitted
 
