@@ -6,6 +6,7 @@ therefore share every result that did not change, as the very same object.
 """
 
 from functools import cached_property, lru_cache
+from math import inf
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -300,12 +301,23 @@ class Analysis(Frequencies):
     def loops(self) -> tuple[Loop, ...]:
         """What amplifies at one frequency, on every band and in both directions."""
         isolation_db = self.project.station.stray_isolation_db
+        ways: tuple[Way, ...] = ("receive", "transmit")
+        passes_db = {way: self._passes_db(way) for way in ways}
         return tuple(
             each
-            for way in ("receive", "transmit")
+            for way in ways
             for band in self.project.bands
-            for each in loops(self.blocks(band.name, way, band.centre_hz), band.name, way, isolation_db)
+            for each in loops(
+                self.blocks(band.name, way, band.centre_hz), band.name, way, isolation_db, passes_db[way]
+            )
         )
+
+    def _passes_db(self, way: Way) -> float:
+        """Gain of the mixer between dial and IF for a signal that it does not convert [dB]."""
+        figures = self.mixer_figures(way)
+        if figures is None:
+            return -inf
+        return figures.gain_db - float(figures.suppression_db(0, 1, sending=way == "transmit"))
 
     def harmonics(self, band: str) -> tuple[Harmonic, ...]:
         """Harmonics of the transmitter on a band; empty without a power amplifier in the path.

@@ -1,10 +1,15 @@
 """What there is to tell of a mixer, asked of an analysis: its figures at its drive, and its balance."""
 
+from math import inf
+
 from core.model.project import Stage
 from core.model.stages.stage import StageBase
 from core.record import record
 from core.rig.analysis import Analysis
-from core.rig.levels.oscillator_drive import Drive
+from core.rig.levels.blocks import Block
+from core.rig.levels.oscillator_drive import Drive, delivered_dbm
+from core.rig.spurs.received_out import AtAntenna, at_antenna
+from core.stages.kinds.kind import FILTERS
 from core.stages.kinds.table import kind_of
 from core.stages.mixer_circuit import AtDrive, Balance, OverDrive
 from core.stages.mixers.figures import MixerFigures
@@ -22,7 +27,7 @@ class Modulator:
 @record(eq=False, kw_only=True)
 class MixerFacts:
     """A mixer's figures at the drive that it gets, over drives, and as a modulator; `name` is the stage's,
-    `sending` tells that it works in transmit alone.
+    `sending` tells that it works in transmit alone, `at_antenna` is what of the VFO it lets to the antenna.
     """
 
     name: str
@@ -31,6 +36,7 @@ class MixerFacts:
     drive: Drive
     over: OverDrive | Unsolved | None
     balance: Balance | None
+    at_antenna: AtAntenna | None
 
     @property
     def at(self) -> AtDrive | None:
@@ -60,6 +66,30 @@ def balance_db(analysis: Analysis, band: str) -> float:
     return analysis.project.carrier.balance_db
 
 
+def vfo_at_antenna(analysis: Analysis, band: str) -> tuple[str, AtAntenna] | None:
+    """What of the VFO leaves by the antenna in receive on a band, and the key of the mixer that it passes;
+    None without a mixer that it drives.
+    """
+    project, plan = analysis.project, analysis.band_plan(band)
+    figures, path = analysis.mixer_figures("receive"), project.path("receive")
+    if figures is None or plan.vfo_low_hz <= 0:
+        return None
+    place = next(n for n, stage in enumerate(path) if kind_of(stage).driver(stage) == "vfo")
+    ahead = analysis.blocks(band, "receive", project.band(band).centre_hz)[:place]
+    back_db = sum(_back_db(each) for each in ahead if each.role not in FILTERS)
+    loss = analysis.front_loss(band, "receive")
+    return path[place].id, at_antenna(plan, figures, delivered_dbm(project, "vfo"), back_db, loss)
+
+
+def _back_db(block: Block) -> float:
+    """Gain of a stage backwards [dB]: a pad is the same either way, and a stage that states nothing lets
+    nothing back.
+    """
+    if block.passive:
+        return block.gain_db
+    return -inf if block.reverse_db is None else block.reverse_db
+
+
 def mixer_facts(analysis: Analysis, stage: StageBase, band: str) -> MixerFacts | Unsolved:
     """The facts of a mixer on a band."""
     drive = next((each for each in analysis.drives if each.stage == stage.id), None)
@@ -68,6 +98,7 @@ def mixer_facts(analysis: Analysis, stage: StageBase, band: str) -> MixerFacts |
     kind = kind_of(stage)
     figures, made = kind.mixing(stage, drive.delivered_dbm, drive.second_dbc), modulator(analysis, band)
     assert figures is not None
+    leaves = vfo_at_antenna(analysis, band)
     balance = made.balance if made is not None and made.stage.id == stage.id else None
     return MixerFacts(
         name=stage.name,
@@ -76,6 +107,7 @@ def mixer_facts(analysis: Analysis, stage: StageBase, band: str) -> MixerFacts |
         drive=drive,
         over=kind.over_drive(stage),
         balance=balance if isinstance(balance, Balance) else None,
+        at_antenna=leaves[1] if leaves is not None and leaves[0] == stage.id else None,
     )
 
 

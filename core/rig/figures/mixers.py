@@ -161,6 +161,15 @@ MIXER: Table[MixerFacts] = (
         "capacitances are left out, so that a real one may be some 6 dB worse; typical of the type, from "
         "memory, where that is not computed; a reading replaces it",
     ),
+    _at(
+        "at_antenna_dbm",
+        "VFO at the antenna, receive",
+        "The strongest of its multiples there, through what stands before the mixer.",
+        lambda m: m.at_antenna and m.at_antenna.level_dbm,
+        places=0,
+        signed=True,
+        source="isolation, filters at that frequency, and stages backwards",
+    ),
     _balance(
         "devices_db",
         "carrier, by its devices",

@@ -6,7 +6,7 @@ from itertools import islice
 from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.findings import RULES, Edit, Finding
-from core.rig.remedies import audio, drive, filters, gain, parts, power
+from core.rig.remedies import audio, drive, filters, gain, leaks, parts, power
 from core.stages.steps import Steps
 
 #: Edits in the order in which they are tried: the least first.
@@ -22,6 +22,7 @@ _TRIALS: dict[str, _Trials] = {
     "noise_heard": gain.louder,
     "image_noise": gain.filtered_image,
     "mixer_drive": drive.driven,
+    "oscillator_at_antenna": leaks.less_at_antenna,
     "buffer_overdriven": drive.within_class_a,
     "buffer_ratings": drive.within_ratings,
     "carrier_suppression": parts.further_down_the_skirt,

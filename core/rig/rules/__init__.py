@@ -34,6 +34,7 @@ from core.rig.rules import (  # noqa: F401
 )
 from core.rig.rules.bench import boards  # noqa: F401
 from core.rig.rules.mixing import drive as mixer_drive  # noqa: F401
+from core.rig.rules.mixing import leaks  # noqa: F401
 from core.rig.rules.power import (  # noqa: F401
     amplifier,
     audio,
