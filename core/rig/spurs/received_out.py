@@ -36,8 +36,8 @@ class AtAntenna:
 def at_antenna(plan: BandPlan, mixer: MixerFigures, vfo_dbm: float, back_db: float, loss: Loss) -> AtAntenna:
     """The VFO's strongest multiple at the antenna over a band's dial, for `vfo_dbm` [dBm] of drive.
 
-    `back_db` is the gain backwards of the stages before the mixer that are no filters, at their own frequency,
-    and `loss` what the filters there lose [dB].
+    `back_db` is the gain backwards of the stages before the mixer that are no filters, at their own
+    frequency, and `loss` what the filters there lose [dB].
     """
     times = np.arange(1, _MULTIPLES + 1)
     vfo_hz = np.linspace(plan.vfo_low_hz, plan.vfo_high_hz, _PLACES)
