@@ -1,18 +1,25 @@
 """The parts list against the junk box: what is on hand, what is to buy; and a rig that takes it first."""
 
 import csv
+from dataclasses import replace
 from io import StringIO
 
+import numpy as np
 import pytest
 
+from core.circuits.active.two_port import two_port
+from core.circuits.circuit import Branch, Circuit, Part
 from core.model.notebook.junk_box import (
     CapacitorOnHand,
     CoreOnHand,
     CrystalOnHand,
     JunkBox,
     TransistorOnHand,
+    VariableOnHand,
+    WireOnHand,
 )
 from core.rig.analysis import Analysis
+from core.rig.paper.needed import needed_of
 from core.rig.paper.parts_list import parts_csv, parts_list
 from core.stages.outcome import FilterDesign
 
@@ -178,3 +185,61 @@ def test_a_pair_in_parallel_is_two_pieces(tern, many):
     taken = [each for each in listed if each.on_hand]
     assert sum(each.on_hand for each in taken) == many
     assert sum(pair.part.soldered) == pytest.approx(pair.part.fitted)
+
+
+def test_larger_capacitors_on_hand_do_where_more_is_as_good(sample):
+    """Where they couple or block, up to three times; in a filter never, nor where the box is not first."""
+    box = (CapacitorOnHand(capacitance_f=220e-9, type="other", count=500),)
+    rig = sample.edited(("junk_box", "parts"), box)
+    first = rig.edited(("junk_box", "first"), True)
+    plain, mine = (parts_list(Analysis(each)) for each in (rig, first))
+    rough = [each for each in mine if each.instead]
+    assert len(rough) > 20
+    assert {each.kind for each in rough} == {"220 nF on hand will do"}
+    assert all(220e-9 / 3 <= each.part.fitted < 220e-9 and each.to_buy == 0 for each in rough)
+    assert not any(each.instead for each in plain)
+    filters = {row.stage for row in Analysis(sample).filters} | {"vfo"}
+    assert not {each.stage for each in rough} & filters
+
+
+def test_what_larger_coupling_does_to_the_gain_is_next_to_nothing(sample):
+    """Every coupling and bypass capacitor three times as large, against the gain as designed."""
+    analysis = Analysis(sample)
+    for stage in ("driver", "rf_stage", "if_amplifier_1"):
+        design = analysis.design(stage, "20m")
+        larger = tuple(
+            Branch(replace(b.part, value=3 * b.part.value), b.nodes)
+            if isinstance(b.part, Part) and b.part.role in ("coupling", "bypass", "feedback_block")
+            else b
+            for b in design.circuit.branches
+        )
+        changed = Circuit(larger, design.circuit.ports, design.circuit.rails)
+        gains = [
+            20 * np.log10(abs(two_port(each, [14.2e6]).s(50.0)[1, 0, 0]))
+            for each in (design.circuit, changed)
+        ]
+        assert abs(gains[1] - gains[0]) < 0.1
+
+
+def test_trimmers_tuning_capacitors_and_wire_on_hand_are_subtracted(sample):
+    analysis = Analysis(sample)
+    rig = sample.edited(("stages", "band_pass", "filters", 0, "core"), "T50-6")
+    trimmers = [line for line in needed_of(analysis) if "trimmer" in line.value and line.type]
+    assert trimmers
+    assert all(line.on_hand == 0 for line in trimmers)
+    wire = next(line for line in needed_of(Analysis(rig)) if line.what == "wire")
+    assert wire.on_hand == 0
+    mm = float(wire.value.split(" of ")[1].split(" mm")[0])
+    box = (
+        VariableOnHand(low_f=2e-12, high_f=60e-12, count=3),
+        VariableOnHand(low_f=10e-12, high_f=100e-12, count=1),
+        WireOnHand(diameter_m=1e-3 * mm, length_m=5.0, count=1),
+    )
+    lines = needed_of(Analysis(rig.edited(("junk_box", "parts"), box)))
+    taken = sum(line.on_hand for line in lines if "trimmer" in line.value and line.type)
+    # The tuning capacitor takes its own, the three others go to three trimmers.
+    assert taken == 3
+    assert [
+        line.on_hand for line in lines if line.type == "air variable" and "trimmer" not in line.value
+    ] == [1]
+    assert next(line for line in lines if line.what == "wire").on_hand == 1

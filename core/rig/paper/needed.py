@@ -3,7 +3,9 @@
 import csv
 from io import StringIO
 
+from core.model.notebook.junk_box import WireOnHand
 from core.model.notebook.junk_box_table import guarded
+from core.model.values.notation import format_value
 from core.model.values.parts import TYPED
 from core.model.values.quantities import spelled
 from core.record import record
@@ -11,13 +13,16 @@ from core.rig.analysis import Analysis
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import HELPER
 from core.rig.paper.parts_list import ListedPart, parts_list, sort_of
+from core.rig.wound.windings import Winding, windings
 from core.stages.kinds.table import kind_of
 
 #: In this order kinds of parts are listed; others follow.
 _ORDER = (
     *("resistor", "capacitor", "inductor", "transformer", "crystal", "transistor", "diode", "chip"),
-    *("regulator", "relay", "fuse", "connector", "switch"),
+    *("regulator", "relay", "fuse", "connector", "switch", "wire"),
 )
+#: A wire as near to the one told is it [-].
+_SAME_WIRE = 0.05
 
 
 @record(kw_only=True)
@@ -75,12 +80,14 @@ def pieces(analysis: Analysis, listed: tuple[ListedPart, ...]) -> list[Piece]:
         values = [(part_value(value, part.unit), value) for value in part.soldered]
         if part.kind in (*TYPED, "transformer"):
             values = [(sort_of(each)[2], 1.0)]
-        if part.trimmer_f is not None and part.as_built is None:
-            values.append((_trimmer(*part.trimmer_f), part.trimmer_f[1]))
         found += [
             Piece(of=each, value=value, size=size, rating=rating, on_hand=n < each.on_hand)
             for n, (value, size) in enumerate(values)
         ]
+        if part.trimmer_f is not None and part.as_built is None:
+            value, size = _trimmer(*part.trimmer_f), part.trimmer_f[1]
+            on_hand = each.trimmer_on_hand
+            found.append(Piece(of=each, value=value, size=size, rating=rating, on_hand=on_hand))
     return found
 
 
@@ -97,6 +104,7 @@ def needed(analysis: Analysis, listed: tuple[ListedPart, ...]) -> tuple[NeededLi
     sized += [
         (0.0, each) for each in (*_of_stages(analysis), *_of_carrier(analysis), *_of_read_out(analysis))
     ]
+    sized += [(0.0, each) for each in _of_wire(analysis)]
     order = {kind: place for place, kind in enumerate(_ORDER)}
     sized.sort(key=lambda each: (order.get(each[1].what, len(order)), each[1].type, each[0]))
     return tuple(line for _, line in sized)
@@ -170,6 +178,33 @@ def _of_read_out(analysis: Analysis) -> list[NeededLine]:
         return []
     where = (("Read-out", ("X",)),)
     return [NeededLine(what="crystal", value=HELPER.text(plan), type="helper", quantity=1, where=where)]
+
+
+def _of_wire(analysis: Analysis) -> list[NeededLine]:
+    """The wire of all coils that are told how to be wound, together by its diameter."""
+    names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO"}
+    names["carrier"] = "Carrier oscillator"
+    found: dict[float, list[Winding]] = {}
+    for each in windings(analysis):
+        found.setdefault(each.wound.wire_m, []).append(each)
+    box = [each for each in analysis.project.junk_box.parts if isinstance(each, WireOnHand)]
+    lines = []
+    for wire_m, coils in sorted(found.items()):
+        long_m = sum(each.wound.length_m for each in coils)
+        left_m = sum(w.length_m * w.count for w in box if abs(w.diameter_m / wire_m - 1) <= _SAME_WIRE)
+        where: dict[str, list[str]] = {}
+        for each in coils:
+            where.setdefault(names[each.stage], []).append(each.ref)
+        lines.append(
+            NeededLine(
+                what="wire",
+                value=f"{format_value(long_m, 'm', 2)} of {1e3 * wire_m:g} mm, enamelled",
+                quantity=1,
+                where=tuple((name, tuple(refs)) for name, refs in where.items()),
+                on_hand=int(left_m >= long_m),
+            )
+        )
+    return lines
 
 
 def needed_of(analysis: Analysis) -> tuple[NeededLine, ...]:

@@ -14,12 +14,13 @@ from core.model.values.quantities import spelled
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
+from core.rig.figures.parts import part_value
 from core.rig.paper.stock import Stock
 from core.rig.rows import RigPart
 from core.rig.supply.soldered import supply_soldered
 from core.rig.wound.windings import windings
 from core.stages.crystals.crystal_choice import Placed
-from core.stages.kinds.kind import FILTERS
+from core.stages.kinds.kind import FILTERS, Role
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import PartRow, unused
 from core.stages.vfo import vfo
@@ -28,6 +29,15 @@ from core.trade.temperature import Coefficient, coefficients
 
 #: The unit each SI unit's parts are spoken of in, and the power of ten between.
 _SPOKEN = {"F": ("pF", 12), "H": ("µH", 6), "Hz": ("MHz", -6)}
+#: Stages of what role have capacitors that more will do for as well, and for what these are: they couple,
+#: block, or keep a voltage still. The others decide a frequency.
+_ROUGH: tuple[Role, ...] = ("amplifier", "power_amplifier", "audio")
+_AMPLE = frozenset(
+    {
+        *("coupling", "bypass", "decoupling", "feedback_block", "swamping_block", "gain_block"),
+        *("feed_bypass", "bias_bypass", "bootstrap"),
+    }
+)
 _HEADS = (
     "stage",
     "bands",
@@ -54,7 +64,8 @@ class ListedPart:
 
     `crystal` is the label of the measured crystal that stands there, `alike` how many parts of the rig have
     the same kind, type and fitted value. Of the pieces that it takes `on_hand` lie in the junk box and
-    `to_buy` do not, those before it in the list served first; what is built wants none of either.
+    `to_buy` do not, those before it in the list served first; what is built wants none of either. `instead`
+    are larger capacitors on hand that do for its value [F], and its trimmer may be on hand.
     """
 
     stage: str
@@ -67,12 +78,17 @@ class ListedPart:
     alike: int
     on_hand: int = 0
     to_buy: int = 0
+    instead: tuple[float, ...] = ()
+    trimmer_on_hand: bool = False
 
     @property
     def kind(self) -> str:
         """What kind to get, with its coefficient: `N150 (P2H), −150 ± 60 ppm/K`; empty where any will do."""
         if self.crystal:
             return f"crystal {self.crystal}"
+        if self.instead:
+            larger = " and ".join(part_value(each, "F") for each in dict.fromkeys(self.instead))
+            return f"{larger} on hand will do"
         if self.type is None:
             return ""
         sign = "" if self.type.ppm == 0 else "+" if self.type.ppm > 0 else "−"
@@ -125,12 +141,29 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
             )
         )
     counts, stock = Counter(map(sort_of, found)), stock or Stock(analysis.project.junk_box)
+    first = analysis.project.junk_box.first
+    rough = {s.id for s in analysis.project.stages if kind_of(s).role in _ROUGH}
     cores = {(each.stage, each.bands, each.ref): each.wound.on for each in windings(analysis)}
     listed = []
     for row in found:
         core = cores.get((row.stage, row.bands, row.part.ref), "")
-        on_hand, to_buy = stock.taken_for(row.part, row.type, core, measured=bool(row.crystal))
-        listed.append(replace(row, alike=counts[sort_of(row)], on_hand=on_hand, to_buy=to_buy))
+        taken = stock.taken_for(
+            row.part,
+            row.type,
+            core,
+            measured=bool(row.crystal),
+            ample=first and row.stage in rough and row.part.role in _AMPLE,
+        )
+        listed.append(
+            replace(
+                row,
+                alike=counts[sort_of(row)],
+                on_hand=taken.on_hand,
+                to_buy=taken.to_buy,
+                instead=taken.instead,
+                trimmer_on_hand=taken.trimmer,
+            )
+        )
     return tuple(listed)
 
 

@@ -10,16 +10,33 @@ from core.model.notebook.junk_box import (
     JunkBox,
     RelayOnHand,
     TransistorOnHand,
+    VariableOnHand,
 )
+from core.record import record
+from core.stages.on_hand import AMPLE
 from core.stages.outcome import PartRow
 from core.trade.temperature import Coefficient
 
 #: A value on hand this near to the one wanted is it [-]; and a crystal so near, as what is written on one is
 #: not its series resonance, which lies up to some hundred ppm below.
 _SAME, _SAME_CRYSTAL = 0.005, 1e-3
+#: A tuning capacitor as near to the one that the dial was worked out for is it [-]; a choice.
+_SAME_VARIABLE = 0.1
 
 
 _WORDS = re.compile(r"[a-z]+|[0-9]+")
+
+
+@record
+class Taken:
+    """Of a part's pieces how many are on hand, and how many must be bought; `instead` are larger capacitors
+    that do for the value that is told [F], and `trimmer` whether the one that sets it is on hand.
+    """
+
+    on_hand: int
+    to_buy: int
+    instead: tuple[float, ...] = ()
+    trimmer: bool = False
 
 
 class Stock:
@@ -35,22 +52,61 @@ class Stock:
         return tuple(each.count - left for each, left in zip(self._box.parts, self._left, strict=True))
 
     def taken_for(
-        self, part: PartRow, type: Coefficient | None, core: str = "", *, measured: bool = False
-    ) -> tuple[int, int]:
+        self,
+        part: PartRow,
+        type: Coefficient | None,
+        core: str = "",
+        *,
+        measured: bool = False,
+        ample: bool = False,
+    ) -> Taken:
         """How many of the pieces of a part are on hand, which are then taken, and how many must be bought.
 
         `type` is what its coefficient must be, None where any kind will do, `core` what it is wound on;
-        `measured` crystals are on hand. What is built wants nothing any more.
+        `measured` crystals are on hand. Of a capacitor that `ample` ones will do for, up to so many times
+        larger ones are taken, too. What is built wants nothing any more.
         """
         if part.as_built is not None:
-            return 0, 0
+            return Taken(0, 0)
         if measured:
-            return 1, 0
+            return Taken(1, 0)
         wanted: tuple[float, ...] = (part.fitted,)
         if part.kind == "capacitor":
             wanted = part.soldered
-        found = sum(self._take(part, value, type, core) for value in wanted)
-        return found, len(wanted) - found
+        found, instead = 0, []
+        for value in wanted:
+            if self._take(part, value, type, core):
+                found += 1
+            elif ample and (larger := self._larger(value)) is not None:
+                found += self._take(part, larger, type, core)
+                instead.append(larger)
+        trimmer = part.trimmer_f is not None and self._trimmer(*part.trimmer_f)
+        return Taken(found, len(wanted) - found, tuple(instead), trimmer)
+
+    def _trimmer(self, low_f: float, high_f: float) -> bool:
+        """Whether there is a trimmer that covers a range [F], which is then taken: the smallest that does."""
+        fits = [
+            (each.high_f, n)
+            for n, each in enumerate(self._box.parts)
+            if isinstance(each, VariableOnHand)
+            and self._left[n]
+            and each.low_f <= low_f * (1 + _SAME)
+            and each.high_f >= high_f * (1 - _SAME)
+        ]
+        if not fits:
+            return False
+        self._left[min(fits)[1]] -= 1
+        return True
+
+    def _larger(self, wanted_f: float) -> float | None:
+        """The smallest capacitor left that is larger than `wanted_f` [F] and not too large for it."""
+        left = (
+            each.capacitance_f
+            for each, count in zip(self._box.parts, self._left, strict=True)
+            if count and isinstance(each, CapacitorOnHand)
+        )
+        fits = [each for each in (*left, *self._box.capacitors_f) if wanted_f < each <= AMPLE * wanted_f]
+        return min(fits, default=None)
 
     def _take(self, part: PartRow, value: float, type: Coefficient | None, core: str) -> bool:
         if self._endless(part, value, type):
@@ -70,6 +126,8 @@ class Stock:
                     same = (
                         part.kind == "transistor" and each.device.strip().casefold() == part.type.casefold()
                     )
+                case VariableOnHand():
+                    same = part.role == "tuning" and _near(each.high_f, part.fitted, _SAME_VARIABLE)
                 case RelayOnHand():
                     same = part.kind == "relay" and _near(each.coil_v, part.fitted, _SAME)
                     same = same and _switches(each.contacts, part.type)
