@@ -43,6 +43,8 @@ _NAMES: dict[What, str] = {
     "rear": "Rear panel",
     "supply": "Supply",
 }
+#: Below this the page scrolls, pixels.
+_LEAST_HEIGHT = 400
 _HELP = (
     "Drag a part or an island, or move it with the arrow keys (Shift: ten steps) and turn it with R. "
     "Page Up and Page Down pick another one, Delete lets it be placed again, + − and the wheel zoom, "
@@ -102,7 +104,7 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         for each in (head, self.panel, self.sentence, self.message):
             column.addWidget(each)
         column.addWidget(self._whole, 1)
-        self.setMinimumHeight(440)
+        self.setMinimumHeight(_LEAST_HEIGHT)
 
     @property
     def what(self) -> What:
@@ -111,7 +113,7 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
 
     def fold(self, narrow: bool) -> None:
         self._whole.fold(narrow, (3, 2))
-        self.setMinimumHeight(800 if narrow else 440)
+        self.setMinimumHeight(800 if narrow else _LEAST_HEIGHT)
 
     def refresh(self, bench: Workbench) -> None:
         what = self.what

@@ -43,12 +43,14 @@ class Page(NamedTuple):
         return view
 
 
-#: What is designed, and what is built of it: each group's tabs stand together.
+#: The signal path, what belongs to it, and what is built of it: each group's tabs stand together.
 _DESIGNED = (
     Page("Whole rig", "app.pages.whole_rig:WholeRigPage"),
     Page("Stage", "app.pages.stage:StagePage"),
     Page("Levels", "app.pages.levels:LevelsPage", ()),
     Page("IF survey", "app.pages.if_survey:IfSurveyPage", ("bench", "tasks")),
+)
+_BESIDE = (
     Page("Read-out", "app.pages.read_out:ReadOutPage", edits=("read_out",)),
     Page("Supply", "app.pages.supply.page:SupplyPage", edits=("supply",)),
     Page("Crystals", "app.pages.crystals:CrystalsPage", ("bench", "tasks"), edits=("crystal_batch",)),
@@ -60,7 +62,7 @@ _BUILT = (
     Page("Bench log", "app.pages.notebook.bench_log:BenchLogPage"),
     Page("Build sheet", "app.sheet.preview:SheetPage", ("bench", "settings")),
 )
-GROUPS = (_DESIGNED, _BUILT)
+GROUPS = (_DESIGNED, _BESIDE, _BUILT)
 PAGES = tuple(page for group in GROUPS for page in group)
 
 

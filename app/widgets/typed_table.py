@@ -23,6 +23,8 @@ _ROOT = QModelIndex()
 #: Texts of no more letters than this are not broken while there is room.
 _SHORT = 16
 _ROW_HEIGHT = 24
+#: What a row has beside the lines of its texts, pixels.
+_BESIDE = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +55,13 @@ class TypedTable(QTableView):
     #: What was typed was refused, in one sentence; empty once something was taken.
     told = Signal(str)
 
-    def __init__(self, name: str, give: Give, *, down: bool = False) -> None:
+    def __init__(self, name: str, give: Give, *, down: bool = False, most_lines: int = 0) -> None:
         """`name` is what the table is called; with `give` what is typed is given to the design. Return goes
-        `down` to the same column of the next line that is typed in.
+        `down` to the same column of the next line that is typed in. A text of more than `most_lines` lines
+        ends in dots, unless that is 0.
         """
         super().__init__()
-        self._down = down
+        self._down, self._most_lines = down, most_lines
         self._left_out: frozenset[int] = frozenset()
         self._lines = _Lines(give, self)
         self._laid_out: object = None
@@ -190,6 +193,9 @@ class TypedTable(QTableView):
         self._lines.break_heads(tuple(told))
         if any(wide < wanted for wide, wanted in zip(widths, natural, strict=True)):
             self.resizeRowsToContents()
+            most = self._most_lines * ordinary.lineSpacing() + _BESIDE
+            for r in range(len(lines)) if self._most_lines else ():
+                self.setRowHeight(r, min(self.rowHeight(r), most))
         else:
             for r in range(len(lines)):
                 self.setRowHeight(r, _ROW_HEIGHT)

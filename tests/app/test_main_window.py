@@ -391,18 +391,17 @@ def test_every_page_has_its_tab_whatever_the_width(window, qtbot, width):
     arrows = [each for each in tabs.findChildren(QToolButton) if each.isVisible()]
     assert arrows == []
     rows = {rect.top() for rect in rects}
-    assert len(rows) == (1 if width == 1400 else 2)
-    if width > 400:
-        # No name ends in dots.
-        wanted = [tabs.fontMetrics().horizontalAdvance(tabs.tabText(n)) for n in range(tabs.count())]
-        assert all(rect.width() > least for rect, least in zip(rects, wanted, strict=True))
+    assert len(rows) == {400: 3, 640: 2, 1400: 1}[width]
+    # No name ends in dots.
+    wanted = [tabs.fontMetrics().horizontalAdvance(tabs.tabText(n)) for n in range(tabs.count())]
+    assert all(rect.width() > least for rect, least in zip(rects, wanted, strict=True))
 
 
-def test_one_page_of_both_groups_of_tabs_is_the_current_one(window, qtbot):
-    tabs, (designed, built) = window.pages.tabs, window.pages.tabs.bars
+def test_one_page_of_all_groups_of_tabs_is_the_current_one(window, qtbot):
+    tabs, (designed, beside, built) = window.pages.tabs, window.pages.tabs.bars
     assert (bool(designed.property("away")), bool(built.property("away"))) == (False, True)
-    # The first tab of the second group is its own current one already, and a click brings it to the front.
-    first = designed.count()
+    # The first tab of the last group is its own current one already, and a click brings it to the front.
+    first = designed.count() + beside.count()
     middle = built.tabRect(0).center()
     qtbot.mouseClick(built, Qt.MouseButton.LeftButton, pos=middle)
     assert tabs.currentIndex() == first

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QCompleter, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from app.pages.beside import in_a_column, scrolled
@@ -45,6 +46,8 @@ from core.stages.steps import Steps
 
 _LOG = ("log",)
 _LEAST_HEIGHT, _NARROW_HEIGHT = 400, 560
+#: Columns that are left out of a page narrower than this, pixels.
+_LEFT_OUT_BELOW = {TOLERANCE: 680, DATE: 820}
 #: Causes beyond so much height scroll, pixels.
 _WHY_HEIGHT = 84
 _ALL_STAGES = "all stages"
@@ -73,7 +76,7 @@ class BenchLogPage(Drawn[LogPicture], View):
         self.stage = ChoiceBox(least=14)
         self.stage.setAccessibleName("Stage shown")
         self.stage.activated.connect(lambda n: self._choose(stage=self.stage.itemData(n)))
-        self.table = TypedTable("Bench log", self._give, down=True)
+        self.table = TypedTable("Bench log", self._give, down=True, most_lines=2)
         self.table.setMinimumHeight(100)
         self.table.picked.connect(self._show_present)
         self.table.removed.connect(self._remove)
@@ -117,15 +120,15 @@ class BenchLogPage(Drawn[LogPicture], View):
         buttons = FlowRow(spacing=6)
         for button in (self.take, self.again, self.remove):
             buttons.add(button)
-        room = scrolled(self.why)
-        room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        room.setFixedHeight(_WHY_HEIGHT)
+        self._room = scrolled(self.why)
+        self._room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._room.hide()
         return in_a_column(
             chosen,
             self.bars,
             self.table,
             self.told,
-            room,
+            self._room,
             buttons,
             self._lay_out_entry(),
             stretch=(0, 0, 1),
@@ -154,8 +157,19 @@ class BenchLogPage(Drawn[LogPicture], View):
 
     def fold(self, narrow: bool) -> None:
         self.setMinimumHeight(_NARROW_HEIGHT if narrow else _LEAST_HEIGHT)
-        # What a narrow table has no room for is there again in a wide one.
-        self.table.leave_out(frozenset({TOLERANCE, DATE}) if narrow else frozenset())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        # What a narrow table has no room for is told of the line that is looked at.
+        self.table.leave_out(frozenset(c for c, least in _LEFT_OUT_BELOW.items() if self.width() < least))
+        self._say_why(self.why.text())
+
+    def _say_why(self, text: str) -> None:
+        """Tell something of the line that is looked at, in as much height as that takes."""
+        self.why.setText(text)
+        self._room.setVisible(bool(text))
+        needed = self.why.heightForWidth(max(self._room.viewport().width(), 200))
+        self._room.setFixedHeight(min(needed + 4, _WHY_HEIGHT))
 
     # -- what is shown -----------------------------------------------------------------------------------
 
@@ -213,13 +227,13 @@ class BenchLogPage(Drawn[LogPicture], View):
         self.take.setEnabled(read)
         if line is None or line.key == self._explained:
             if line is None:
-                self.why.setText("")
+                self._say_why("")
             return
         self._explained = line.key
         if line.verdict != "out":
-            self.why.setText(line.help)
+            self._say_why(f"{line.told} {line.help}".strip())
             return
-        self.why.setText("Looking for what may be behind it…")
+        self._say_why(f"{line.told} Looking for what may be behind it…")
         self._seeking.begin(self._behind(line))
 
     def _behind(self, line: LogLine) -> Steps[Causes]:
@@ -235,7 +249,8 @@ class BenchLogPage(Drawn[LogPicture], View):
     def _show_causes(self, found: Causes) -> None:
         line = self.line
         if line is not None and line.verdict == "out":
-            self.why.setText("\n".join([found.words, *(f"· {each.words}" for each in found.causes)]))
+            first = f"{line.told} {found.words}".strip()
+            self._say_why("\n".join([first, *(f"· {each.words}" for each in found.causes)]))
 
     @property
     def busy(self) -> bool:

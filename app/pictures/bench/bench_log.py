@@ -60,6 +60,14 @@ class LogLine:
     curve: Swept | None = None
 
     @property
+    def told(self) -> str:
+        """What a narrow table may have no room for: tolerance, date and note, as sentences."""
+        _, _, expected, tolerance, _, _, date, note = self.cells
+        parts = [f"Expected {expected} {tolerance}" * bool(tolerance), f"read {date}" * bool(date), note]
+        first, *rest = [each for each in parts if each] or [""]
+        return "; ".join([f"{first[:1].upper()}{first[1:]}", *rest]) + "." if first else ""
+
+    @property
     def verdict(self) -> Verdict:
         """Whether what it shows is within its tolerance."""
         of = self.entry or self.curve

@@ -124,7 +124,7 @@ def board_shapes(
         found.append(Stroke((wire.a, wire.b), "wire", _WIRE_M, dashed=True))
     for body in plan.bodies:
         found += _body(body)
-    # Leads over bodies: they are what is looked for.
+    # Leads over all bodies: they are what is looked for.
     for body in plan.bodies:
         found += _leads(body)
     for body in plan.bodies:
@@ -207,11 +207,33 @@ def _with_flat(w: float, h: float) -> list[Point]:
 def _leads(body: Body) -> list[Shape]:
     found: list[Shape] = []
     for lead in body.leads:
-        found.append(Stroke((lead.foot, lead.end), "lead", _LEAD_M))
+        seen = _seen(body, lead)
+        if seen is not None:
+            found.append(Stroke((seen, lead.end), "lead", _LEAD_M))
         found.append(
             Disc(lead.end, 0.8e-3, "ground") if lead.node == GROUND else Disc(lead.end, 0.45e-3, "lead")
         )
     return found
+
+
+def _seen(body: Body, lead: Lead) -> Point | None:
+    """Where a lead comes out from below its body, on the way to its end; None where it ends below it. What
+    lies below would only cover what is written on the body.
+    """
+    (x, y), (u, v) = lead.foot, lead.end
+    if body.item.package.outline == "round":
+        # Where the line meets the circle, the later one of its two points.
+        radius = body.item.package.length_m / 2
+        dx, dy, fx, fy = u - x, v - y, x - body.place.x_m, y - body.place.y_m
+        a, b, c = dx * dx + dy * dy, dx * fx + dy * fy, fx * fx + fy * fy - radius * radius
+        share = (-b + max(b * b - a * c, 0.0) ** 0.5) / a if a else 1.0
+    else:
+        box = body.box
+        sides = ((box.left, box.right, x, u), (box.top, box.bottom, y, v))
+        share = min(
+            (((high if b > a else low) - a) / (b - a) for low, high, a, b in sides if b != a), default=1
+        )
+    return None if share >= 1 else (x + max(share, 0.0) * (u - x), y + max(share, 0.0) * (v - y))
 
 
 def _written(body: Body, values: Mapping[str, str]) -> list[Shape]:

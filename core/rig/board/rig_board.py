@@ -30,6 +30,8 @@ WHOLE = "whole board"
 SHIELD_DB = 40.0
 #: How wide the plane is at least, and what is left between boards and between rows [m].
 _WIDE_M, _BETWEEN_M, _ROWS_M = 0.26, 6e-3, 14e-3
+#: By how much it is made wider at a time, where it would be too high [-].
+_WIDER = 1.1
 #: What is drawn for a stage whose parts are not known [m].
 _BLOCK = (30e-3, 22e-3)
 _RAIL_M = 4e-3
@@ -111,7 +113,7 @@ def whole_board(analysis: Analysis) -> Drawing:
     """
     pieces = _pieces(analysis)
     hand = {each.key: Place(each.x_m, each.y_m) for each in held(analysis.project, WHOLE, ()).places}
-    places, rails = _rows(pieces)
+    places, rails = _laid(pieces)
     places = {key: hand.get(key, place) for key, place in places.items()}
     edges = {p.key: p.edge.moved(places[p.key].x_m, places[p.key].y_m) for p in pieces}
     lying = _lying_on_others(edges)
@@ -188,11 +190,23 @@ def _pieces(analysis: Analysis) -> tuple[_Piece, ...]:
     return tuple(found)
 
 
-def _rows(pieces: tuple[_Piece, ...]) -> tuple[dict[str, Place], list[tuple[float, float, float]]]:
-    """Where each board's origin lies, row by row, all of a row with their signal on one line; and of every
-    row the height and the ends of its line of the supply [m].
-    """
+_Rows = tuple[dict[str, Place], list[tuple[float, float, float]]]
+
+
+def _laid(pieces: tuple[_Piece, ...]) -> _Rows:
+    """The rows, so wide that the plane is no higher than wide: a case of such a shape can be had."""
     wide = max([_WIDE_M, *(piece.edge.size[0] for piece in pieces)])
+    while (found := _rows(pieces, wide))[2] > wide:
+        wide *= _WIDER
+    return found[:2]
+
+
+def _rows(
+    pieces: tuple[_Piece, ...], wide: float
+) -> tuple[dict[str, Place], list[tuple[float, float, float]], float]:
+    """Where each board's origin lies, row by row, all of a row with their signal on one line; of every row
+    the height and the ends of its line of the supply [m]; and the height of all [m].
+    """
     rows: list[list[_Piece]] = [[]]
     used = 0.0
     for piece in pieces:
@@ -215,7 +229,7 @@ def _rows(pieces: tuple[_Piece, ...]) -> tuple[dict[str, Place], list[tuple[floa
             places[piece.key] = Place(round(x - piece.edge.left, 4), round(line, 4))
             x += piece.edge.size[0] + _BETWEEN_M
         y = line + below + _ROWS_M
-    return places, rails
+    return places, rails, y
 
 
 def _piece_shapes(piece: _Piece) -> tuple[Shape, ...]:

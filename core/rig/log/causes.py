@@ -125,7 +125,7 @@ def causes(analysis: Analysis, log: BenchLog, entry: Entry) -> Steps[Causes]:
             found.append(cause)
     found += _gains(analysis, item, off)
     found.sort(key=lambda each: (each.times, each.ref))
-    where = "" if before is None or before.reading is None else ", what comes in being as it was read,"
+    where = "" if before is None or before.reading is None else ", what comes in being as it was read"
     if not found:
         return Causes(
             words=f"No single part of {item.name} explains this{where}, be it a tenth of its value or ten "
