@@ -55,13 +55,13 @@ class TypedTable(QTableView):
     #: What was typed was refused, in one sentence; empty once something was taken.
     told = Signal(str)
 
-    def __init__(self, name: str, give: Give, *, down: bool = False, most_lines: int = 0) -> None:
+    def __init__(self, name: str, give: Give, *, down: bool = False, long: int | None = None) -> None:
         """`name` is what the table is called; with `give` what is typed is given to the design. Return goes
-        `down` to the same column of the next line that is typed in. A text of more than `most_lines` lines
-        ends in dots, unless that is 0.
+        `down` to the same column of the next line that is typed in. Texts of the `long` column end in dots
+        beyond two lines.
         """
         super().__init__()
-        self._down, self._most_lines = down, most_lines
+        self._down, self._long = down, long
         self._left_out: frozenset[int] = frozenset()
         self._lines = _Lines(give, self)
         self._laid_out: object = None
@@ -193,12 +193,18 @@ class TypedTable(QTableView):
         self._lines.break_heads(tuple(told))
         if any(wide < wanted for wide, wanted in zip(widths, natural, strict=True)):
             self.resizeRowsToContents()
-            most = self._most_lines * ordinary.lineSpacing() + _BESIDE
-            for r in range(len(lines)) if self._most_lines else ():
-                self.setRowHeight(r, min(self.rowHeight(r), most))
+            self._cut_long([c for c in columns if c != self._long])
         else:
             for r in range(len(lines)):
                 self.setRowHeight(r, _ROW_HEIGHT)
+
+    def _cut_long(self, others: Sequence[int]) -> None:
+        """Make rows that are high for their long text only two lines high."""
+        most = 2 * self.fontMetrics().lineSpacing() + _BESIDE
+        for r, line in enumerate(self._lines.lines):
+            if self._long is not None and line.cells[self._long] and self.rowHeight(r) > most:
+                whole = (self.sizeHintForIndex(self._lines.index(r, c)).height() for c in others)
+                self.setRowHeight(r, max(most, *whole))
 
 
 class _Lines(QAbstractTableModel):

@@ -157,7 +157,7 @@ def test_a_reading_that_is_out_tells_its_causes(page, bench, qtbot):
     assert re.match(r"Expected .* dB ±1 dB; read .*\. One of these alone would explain it:\n· ", text)
     assert " instead of " in text
     page.table.pick(row_of(page, "supply/rail"), READ)
-    assert explained(page, qtbot) == "What is read at supply."
+    assert explained(page, qtbot) == "Expected 13.8 V ±1.4 V. What is read at supply."
 
 
 def test_taking_a_reading_holds_the_design_and_moves_the_levels(page, bench, qtbot):
@@ -357,3 +357,27 @@ def test_both_pages_follow_every_edit(bench, on_screen, qtbot):
             assert page.table.texts() == fresh.table.texts(), path
             assert page.picture == fresh.picture
     assert kept[1].summary.text() == picture_of_box(bench.analysis).summary
+
+
+def test_on_a_small_screen_the_table_has_the_page(bench, on_screen, qtbot):
+    page = on_screen(BenchLogPage(bench), 630, 410)
+    log = tuple(
+        reading_of(each, each.text(each.value), "2026-11-26 18:40", note="with the longer cable " * 9)
+        for each in items(bench.analysis)
+        if each.sought and each.value
+    )
+    bench.edit(("log",), log)
+    page.refresh(bench)
+    QCoreApplication.processEvents()
+    assert page.minimumHeight() <= 410
+    table = page.table
+    last = table.rowAt(table.viewport().height() - 1)
+    assert last - table.rowAt(0) >= 5
+    # Tolerance, date and the whole note are told of the line that is looked at, in the room that takes.
+    assert page.why.text() == ""
+    low = table.height()
+    page.table.pick(row_of(page, "supply/rail"), READ)
+    assert page.why.text().startswith("Expected 13.8 V ±1.4 V; read 2026-11-26 18:40; with the longer")
+    assert page.why.text().count("longer") == 9
+    QCoreApplication.processEvents()
+    assert table.height() > low - 90

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from itertools import pairwise
+from math import hypot
 from xml.etree import ElementTree
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from core.model.boards.board import Board, Fitting, Panel, Placed
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
-from core.rig.board.boards import board_of
+from core.rig.board.boards import board_of, boards
 from core.rig.board.drawing import Area, Disc, Drawing, Stroke, Words
 from core.rig.board.panels import (
     added,
@@ -310,3 +311,28 @@ def test_what_of_a_board_is_from_memory_is_told_on_its_page(sample):
     # A size that was typed is nobody's memory.
     sized = replace(board.items[0], package=replace(board.items[0].package, name="mine", status="typed"))
     assert "mine" not in "\n".join(drawing_of(replace(board, items=(sized,))).told)
+
+
+def test_all_boards_make_a_plane_no_higher_than_wide(sample):
+    width, height = whole_board(Analysis(sample)).box.size
+    assert height <= width
+
+
+def test_no_lead_covers_what_is_written_on_its_body(sample):
+    """A lead is drawn from the edge of its body on; one that ends below the body is a dot."""
+    for board in boards(Analysis(sample)):
+        shapes = drawing_of(board).shapes
+        drawn = {shape.points for shape in shapes if isinstance(shape, Stroke) and shape.ink == "lead"}
+        ends = {points[-1]: points[0] for points in drawn}
+        for body in board.plan.bodies:
+            for lead in body.leads:
+                start = ends.get(lead.end)
+                if body.box.grown(1e-6).holds(lead.end):
+                    continue
+                assert start is not None
+                x, y = start
+                if body.item.package.outline == "round":
+                    radius = body.item.package.length_m / 2
+                    assert hypot(x - body.place.x_m, y - body.place.y_m) >= radius - 1e-9
+                else:
+                    assert not body.box.grown(-1e-6).holds(start)

@@ -76,7 +76,7 @@ class BenchLogPage(Drawn[LogPicture], View):
         self.stage = ChoiceBox(least=14)
         self.stage.setAccessibleName("Stage shown")
         self.stage.activated.connect(lambda n: self._choose(stage=self.stage.itemData(n)))
-        self.table = TypedTable("Bench log", self._give, down=True, most_lines=2)
+        self.table = TypedTable("Bench log", self._give, down=True, long=NOTE)
         self.table.setMinimumHeight(100)
         self.table.picked.connect(self._show_present)
         self.table.removed.connect(self._remove)
