@@ -28,6 +28,7 @@ from app.window import main_window
 from app.window.main_window import MainWindow
 from core.model import files
 from core.model.samples import sample_path
+from core.rig.supply.soldered import supply_soldered
 
 
 def settle():
@@ -311,7 +312,9 @@ def test_the_parts_list_is_written_as_csv(window, bench, tmp_path, monkeypatch):
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(target), ""))
     menu_action(window, "Parts list").trigger()
     lines = target.read_text().splitlines()
-    assert len(lines) == 1 + len(bench.analysis.parts)
+    # The supply's too.
+    fed = supply_soldered(bench.analysis)
+    assert len(lines) == 1 + len(bench.analysis.parts) + len(fed.parts)
     assert lines[0].startswith("stage,bands,part")
     assert window.statusBar().currentMessage() == f"Parts list written to {target}"
 
