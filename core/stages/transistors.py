@@ -66,7 +66,8 @@ def transistor(name: str, own: Sequence[OwnTransistor]) -> Row | Unsolved:
     if found is None:
         return Unsolved(
             f"No transistor is called {name}, in the table or among the rig's own; choose another, or add "
-            f"{name} to the rig's own transistors."
+            f"{name} to the rig's own transistors.",
+            "device",
         )
     return found
 

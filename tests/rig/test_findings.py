@@ -249,6 +249,16 @@ SPOILT = {
     "a gain that is missed": with_amplifier(
         topology="common_gate", device="j310", gain_db=16.0, current_a=10e-3
     ),
+    "a transistor on too many volts": with_amplifier(
+        topology="feedback_transformer", device="2n5109", current_a=40e-3, supply_v=18.0
+    ),
+    "a transistor with too much current": with_amplifier(
+        topology="feedback", device="bc547", current_a=60e-3, supply_v=6.0
+    ),
+    "a slow transistor": with_amplifier(
+        topology="feedback", device="2n2222a", current_a=4e-3, designed_at_hz=50e6, gain_db=8.0
+    ),
+    "a transistor of another kind": with_amplifier(topology="common_gate", device="2n3904"),
     "a stage that lets back more than it has": lambda project: project.with_stages(
         (
             Amplifier(id="typed", name="Typed", direction="receive", gain_db=22.0, isolation_db=20.0),

@@ -20,8 +20,8 @@ from core.rig.levels.oscillator_drive import (
 )
 from core.rig.levels.transmit import compressed_dbm
 from core.rig.plan.surroundings import oscillator_hz
-from core.rig.rules.amplifiers import transistor_hot
 from core.rig.rules.mixing.drive import mixer_drive
+from core.rig.rules.power.transistors import transistor_hot
 from core.rig.rules.structure import behind_an_oscillator
 from core.stages.amplifiers.design import design
 from core.stages.amplifiers.figures import figures

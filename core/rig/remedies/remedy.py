@@ -6,7 +6,7 @@ from itertools import islice
 from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.findings import RULES, Edit, Finding
-from core.rig.remedies import audio, drive, filters, gain, leaks, parts, power
+from core.rig.remedies import audio, drive, filters, gain, leaks, parts, power, transistors
 from core.stages.steps import Steps
 
 #: Edits in the order in which they are tried: the least first.
@@ -26,7 +26,11 @@ _TRIALS: dict[str, _Trials] = {
     "buffer_overdriven": drive.within_class_a,
     "buffer_ratings": drive.within_ratings,
     "carrier_suppression": parts.further_down_the_skirt,
-    "transistor_hot": parts.cooler,
+    "transistor_hot": transistors.cooler,
+    "transistor_volts": transistors.less_swing,
+    "transistor_current": transistors.less_swing,
+    "transistor_slow": transistors.another,
+    "transistor_kind": transistors.another,
     "amplifier_gain": parts.what_it_gives,
     "stage_lets_back": gain.less_of_it,
     "audio_gain": audio.what_audio_gives,

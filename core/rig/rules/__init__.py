@@ -43,6 +43,7 @@ from core.rig.rules.power import (  # noqa: F401
     regulators,
     supply,
     switching,
+    transistors,
 )
 from core.stages.steps import Steps, finished, kept
 

@@ -1,4 +1,4 @@
-"""Rules on amplifiers of parts: gain, heat, stability, and loops through a bilateral pair and the box."""
+"""Rules on amplifiers of parts: gain, stability, and loops through a bilateral pair and the box."""
 
 from collections.abc import Iterator
 from itertools import pairwise
@@ -16,8 +16,6 @@ from core.stages.kinds.table import kind_of
 from core.stages.mixers.figures import USUAL_SECOND_DBC
 from core.stages.outcome import Unsolved
 
-#: A transistor without a sink is run up to this share of what it may take in still air [-].
-_SHARE_OF_HEAT = 0.7
 #: So much of the gain asked preferred values alone may cost, dB; common practice, no source.
 _GAIN_MISSED_DB = 1.5
 #: Gain round a loop from which on it can howl, dB.
@@ -36,36 +34,6 @@ def _amplifiers(analysis: Analysis) -> Iterator[tuple[str, str, AmplifierDesign]
         name = analysis.project.stage(row.stage).name
         for each in amplifiers_in(row.design):
             yield row.stage, name if each.way is None else f"{name} in {each.way}", each
-
-
-@rule
-def transistor_hot(analysis: Analysis) -> Iterator[Finding]:
-    """A transistor at rest should take well less than its data sheet allows in still air."""
-    for row in analysis.circuits:
-        found = amplifiers_in(row.design)
-        if not found:
-            continue
-        stage = analysis.project.stage(row.stage)
-        most = _SHARE_OF_HEAT * found[0].transistor.most_watt
-        heat = {
-            ref: max(each.rest.transistors[ref].watt for each in found) for ref in found[0].rest.transistors
-        }
-        ref = max(heat, key=lambda each: heat[each])
-        watt = heat[ref]
-        if watt > most:
-            yield Finding(
-                severity="caution",
-                rule="transistor_hot",
-                stage=row.stage,
-                path=("stages", row.stage, "current_a"),
-                words=f"{ref} of {stage.name} takes <figure> at rest where <limit> is wise without a sink.",
-                figure=watt,
-                limit=most,
-                unit="W",
-                shown="2",
-                remedy="Ask for less current or a lower supply, take a larger transistor, or give it a sink.",
-                source=COMMON_PRACTICE,
-            )
 
 
 @rule

@@ -39,10 +39,10 @@ def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
             if isinstance(result, Unsolved):
                 yield Finding(
                     severity="fault",
-                    rule="filter_unsolved",
+                    rule="transistor_kind" if result.field == "device" else "filter_unsolved",
                     stage=row.stage,
                     band=row.own_band,
-                    path=row.path,
+                    path=(*row.path, result.field) if result.field else row.path,
                     words=result.reason,
                     remedy=f"Change {row.name} as said; until then it counts as passing everything.",
                     source="design equations of the filter"

@@ -68,11 +68,6 @@ class AmplifierDesign:
         return self
 
 
-def fits(stage: BuiltAmplifier, of: Row) -> bool:
-    """Whether the transistor is of the kind that the circuit is for."""
-    return of.kind == _KINDS.get(stage.topology, "bipolar")
-
-
 def design(stage: BuiltAmplifier, own: Sequence[OwnTransistor] = ()) -> AmplifierDesign | Unsolved:
     """The stage's parts, on preferred values and as built, and its state at rest; `own` are the builder's
     own transistors.
@@ -84,11 +79,12 @@ def design(stage: BuiltAmplifier, own: Sequence[OwnTransistor] = ()) -> Amplifie
 @lru_cache(maxsize=64)
 @gate("The amplifier")
 def _design(stage: BuiltAmplifier, of: Row) -> AmplifierDesign | Unsolved:
-    if not fits(stage, of):
-        word = KIND_WORDS[_KINDS.get(stage.topology, "bipolar")]
+    wanted = _KINDS.get(stage.topology, "bipolar")
+    if of.kind != wanted:
+        word = KIND_WORDS[wanted]
         kind = f"{word} transistor" if word == "bipolar" else word
         return Unsolved(
-            f"This circuit is for a {kind} and {of.name} is none; choose another transistor for it."
+            f"This circuit is for a {kind} and {of.name} is none; choose another transistor for it.", "device"
         )
     values = _values(_for_search(stage), of)
     if isinstance(values, Unsolved):

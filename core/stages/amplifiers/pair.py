@@ -218,7 +218,9 @@ def _design(stage: BilateralAmplifier, of: Row) -> PairDesign | Unsolved:
     )
 
 
-_NEEDS_BIPOLAR = Unsolved("A bilateral amplifier is made of bipolar transistors; choose another one for it.")
+_NEEDS_BIPOLAR = Unsolved(
+    "A bilateral amplifier is made of bipolar transistors; choose another one for it.", "device"
+)
 
 
 def _circuit(

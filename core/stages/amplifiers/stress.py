@@ -1,9 +1,13 @@
-"""What an amplifier's transistors see at an output: voltages and currents at the peaks of its swing."""
+"""What an amplifier's transistors see at an output, voltages and currents at the peaks of its swing, and how
+fast they are.
+"""
 
 from functools import lru_cache
+from math import inf, pi
 
 from core.circuits.active.linear import linear
 from core.circuits.active.swing import swings
+from core.circuits.circuit import Bipolar
 from core.circuits.units import watts
 from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
@@ -43,3 +47,19 @@ def peaks(design: AmplifierDesign, f_hz: float, output_dbm: float) -> tuple[Peak
         peak = at_rest + min(swing, at_rest)
         found.append(Peak(ref=each.ref, what=each.what, peak=peak, most=most[each.what]))
     return tuple(found)
+
+
+def speeds_hz(design: AmplifierDesign) -> dict[str, float]:
+    """Up to which frequency each transistor amplifies current at rest, by reference [Hz]: transconductance
+    over 2π times its capacitances, fT of a bipolar one at its current.
+    """
+    found = {}
+    for part, _ in design.circuit.transistors:
+        device, series = part.device, design.rest.transistors[part.ref].series
+        if isinstance(device, Bipolar):
+            farad = abs(float(series.charge[1, 0])) + device.emitter_f + device.feedback_f
+        else:
+            farad = device.gate_source_f + device.gate_drain_f
+        slope_s = abs(float(series.output[1, 0]))
+        found[part.ref] = slope_s / (2 * pi * farad) if farad else inf
+    return found

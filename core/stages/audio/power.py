@@ -150,7 +150,9 @@ def _around_chip(stage: AudioPower, of: ChipRow) -> dict[Key, float] | Unsolved:
 def _complementary(stage: AudioPower, of: Row) -> dict[Key, float] | Unsolved:
     device = of.model
     if not isinstance(device, Bipolar):
-        return Unsolved(f"This circuit is for a bipolar transistor and {of.name} is none; choose another.")
+        return Unsolved(
+            f"This circuit is for a bipolar transistor and {of.name} is none; choose another.", "device"
+        )
     load = stage.load_ohm + (stage.series_ohm or 0.0)
     middle_v = stage.supply_v / 2
     if middle_v < 2.0:

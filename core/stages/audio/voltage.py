@@ -68,7 +68,7 @@ def _design(stage: BuiltAudio, of: Row | ChipRow) -> AudioDesign | Unsolved:
     solver = Solver(stage, of)
     problem = solver.start.problem()
     if problem is not None:
-        return Unsolved(problem)
+        return Unsolved(problem, "" if isinstance(of, ChipRow) else "device")
     exact = solver.solved()
     if isinstance(exact, Unsolved):
         return exact
