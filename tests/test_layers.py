@@ -38,7 +38,7 @@ STOREYS = (
         "core.stages.power_amplifier",
         "core.stages.vfo",
     ),
-    ("core.stages.built",),
+    ("core.stages.built", "core.stages.crystal_oscillator"),
     ("core.stages.kinds",),
     ("core.rig.plan",),
     ("core.rig.bench", "core.rig.levels", "core.rig.spurs"),

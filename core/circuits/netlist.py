@@ -24,6 +24,7 @@ from core.circuits.circuit import (
 )
 from core.circuits.devices.chips import Chip, elements
 from core.circuits.devices.hardware import Joined
+from core.record import record
 
 #: From a node that only capacitors end at to ground [ohm], for a simulator that looks for an operating point;
 #: no signal sees it, as a femtofarad has 160 megohm at 1 MHz.
@@ -52,8 +53,22 @@ class _Names:
         return name
 
 
+@record(kw_only=True)
+class Oscillates:
+    """A run over time [s] of a circuit that oscillates about a frequency [Hz], its crystal set going with a
+    current [A], since it would take many milliseconds to begin by itself.
+    """
+
+    f_hz: float
+    start_a: float
+    for_s: float
+
+
 class _List:
-    def __init__(self, circuit: Circuit) -> None:
+    def __init__(self, circuit: Circuit, oscillates: Oscillates | None = None) -> None:
+        #: Over time a Q that is constant with frequency is what it is at one.
+        self._at = None if oscillates is None else oscillates.f_hz
+        self._start_a = 0.0 if oscillates is None else oscillates.start_a
         self.lines: list[str] = []
         self._names, nodes = _Names(), _Names((GROUND,))
         self.nodes = {GROUND: GROUND} | {node: nodes.free(node) for node in circuit.nodes}
@@ -70,9 +85,18 @@ class _List:
         self.lines.append(" ".join((name, *told)))
         return name
 
+    @property
+    def _w(self) -> str:
+        """The angular frequency in an expression."""
+        return f"{2 * pi!r}*{'hertz' if self._at is None else repr(self._at)}"
+
+    def _value(self, expression: str) -> str:
+        """A resistance that is an expression."""
+        return f"r='{expression}'" if self._at is None else f"{{{expression}}}"
+
     def part(self, part: Part, a: str, b: str) -> None:
         """A part of two leads with its loss."""
-        ref, w = part.ref, f"{2 * pi!r}*hertz"
+        ref, w = part.ref, self._w
         if part.kind == "resistor":
             self.add("R", ref, a, b, part.value)
         elif part.kind == "inductor":
@@ -80,12 +104,12 @@ class _List:
         elif part.kind == "capacitor":
             self.add("C", ref, a, b, part.value)
             if part.q is not None:
-                self.add("R", f"{ref}_q", a, b, f"r='{float(part.q)!r}/({w}*{float(part.value)!r})'")
+                self.add("R", f"{ref}_q", a, b, self._value(f"{float(part.q)!r}/({w}*{float(part.value)!r})"))
         else:
             # One branch to us; a simulator wants it in pieces.
             ws, lm = 2 * pi * part.value, part.motional_inductance_h
             one, two = self.inner(ref), self.inner(ref)
-            self.add("L", f"{ref}_m", a, one, lm)
+            self.add("L", f"{ref}_m", a, one, lm, *([f"IC={self._start_a!r}"] if self._start_a else []))
             self.add("C", f"{ref}_m", one, two if part.q is not None else b, 1 / (ws * ws * lm))
             if part.q is not None:
                 self.add("R", f"{ref}_m", two, b, ws * lm / part.q)
@@ -97,7 +121,7 @@ class _List:
         end = b if q is None else self.inner(ref)
         name = self.add("L", ref, a, end, henry)
         if q is not None:
-            self.add("R", f"{ref}_q", end, b, f"r='{2 * pi!r}*hertz*{float(henry)!r}/{float(q)!r}'")
+            self.add("R", f"{ref}_q", end, b, self._value(f"{self._w}*{float(henry)!r}/{float(q)!r}"))
         return name
 
     def transformer(self, ref: str, ratio: float, nodes: tuple[str, ...]) -> None:
@@ -210,13 +234,15 @@ def netlist(
     points: int = 401,
     drive: str | None = None,
     remarks: tuple[str, ...] = (),
+    oscillates: Oscillates | None = None,
 ) -> str:
     """The circuit as text, with an AC analysis over `range_hz` [Hz] of `points` points.
 
     Of two ports the first drives, with an EMF of 1 V behind its resistance; a circuit without ports is driven
-    by 1 A into the node `drive`. `remarks` are printed as comments.
+    by 1 A into the node `drive`. One that `oscillates` by itself is run over time instead. `remarks` are
+    printed as comments.
     """
-    of = _written(circuit)
+    of = _written(circuit, oscillates)
     for rail in circuit.rails:
         of.add("V", f"rail_{rail.node}", of.nodes[rail.node], GROUND, f"DC {rail.volt!r}")
     told = list(remarks)
@@ -225,6 +251,8 @@ def netlist(
         of.add("R", f"dc_{node}", of.nodes[node], GROUND, _DIRECT_OHM)
     if loose:
         told.append("R_dc: no direct current reaches these nodes, and the operating point wants one.")
+    if oscillates is not None:
+        return _over_time(of, circuit, title, told, oscillates)
     if drive is None:
         source, load = circuit.ports
         behind, out = of.inner("source"), of.nodes[load.node]
@@ -252,9 +280,9 @@ def netlist(
     )
 
 
-def _written(circuit: Circuit) -> _List:
+def _written(circuit: Circuit, oscillates: Oscillates | None = None) -> _List:
     """Every component of a circuit."""
-    of = _List(circuit)
+    of = _List(circuit, oscillates)
     for branch in circuit.branches:
         nodes = tuple(of.nodes[node] for node in branch.nodes)
         if isinstance(branch.part, Transformer):
@@ -307,6 +335,33 @@ def direct_netlist(
             *(f"* {' '.join(each.split())}" for each in remarks),
             *of.lines,
             ".op",
+            ".end",
+            "",
+        ]
+    )
+
+
+#: Points in a turn, and turns whose mean period is printed.
+_A_TURN, _COUNTED = 200, 1000
+
+
+def _over_time(of: _List, circuit: Circuit, title: str, told: list[str], run: Oscillates) -> str:
+    """The text with an analysis over time from the direct currents on, which counts turns at its end."""
+    (load,) = circuit.ports
+    out = of.nodes[load.node]
+    of.add("R", "load", out, GROUND, load.ohm)
+    told.append("Losses are those of the frequency that is expected.")
+    begin = run.for_s - (_COUNTED + 20) / run.f_hz
+    return "\n".join(
+        [
+            f"* {' '.join(title.split())}",
+            *(f"* {' '.join(each.split())}" for each in told),
+            *of.lines,
+            ".options method=trap reltol=1e-5 abstol=1e-13 vntol=1e-9",
+            f".tran {1 / (_A_TURN * run.f_hz)!r} {run.for_s!r} {begin!r} {1 / (_A_TURN * run.f_hz)!r} uic",
+            f".meas tran turns trig v({out}) val=0 rise=1 targ v({out}) val=0 rise={_COUNTED + 1}",
+            f".meas tran frequency param='{_COUNTED}/turns'",
+            f".meas tran swing pp v({out})",
             ".end",
             "",
         ]

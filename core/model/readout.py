@@ -4,6 +4,7 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
+from core.model.stages.crystal_circuit import HelperOscillator
 from core.model.values.base import Model
 from core.model.values.quantities import Dbm, GateTime, Hertz, Ppm, stated
 
@@ -70,6 +71,9 @@ class ReadOut(Model):
         "The helper as built, measured with this counter; empty: its crystal's marked frequency.",
     )
     helper_dbm: Dbm = stated(0.0, "Helper's level", "Output of the helper oscillator.", "−10 to +7 dBm")
+    helper: HelperOscillator | None = stated(
+        None, "Helper's circuit", "The helper oscillator's parts; without it the helper is a block."
+    )
     carrier_upper_hz: Hertz | None = stated(
         None,
         "Carrier measured, upper",

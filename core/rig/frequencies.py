@@ -2,22 +2,24 @@
 
 from functools import cached_property, lru_cache
 
-from core.model.bands import Band, Sideband
 from core.model.project import Project
 from core.model.readout import ReadOut
 from core.model.stages.filters import LadderFilter
+from core.rig.levels.oscillator_drive import asked_dbm
+from core.rig.plan import carriers
+from core.rig.plan.carriers import Side
 from core.rig.plan.frequency_plan import BandPlan, band_plan, sideband_at_if
 from core.rig.plan.surroundings import shelf, surroundings
 from core.rig.read_out import plan as read_out_plan
 from core.rig.read_out.plan import Options, ReadOutPlan
-from core.rig.rows import CarrierRow
+from core.rig.rows import OSCILLATORS, CarrierRow, OscillatorRow
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.filters import carrier_oscillator, ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.kinds.filters import asked_ladder
 from core.stages.kinds.kind import Surroundings
-from core.stages.kinds.table import kind_of
 from core.stages.on_hand import ALL_BOUGHT
 from core.stages.outcome import Unsolved
 from core.stages.vfo import tank_design, vfo
@@ -46,8 +48,7 @@ class Frequencies:
     @cached_property
     def ladder(self) -> LadderFilter | None:
         """The first ladder filter in the path."""
-        found = (kind_of(stage).ladder(stage) for stage in self.project.stages if stage.in_path)
-        return next((each for each in found if each is not None), None)
+        return carriers.ladder_of(self.project)
 
     @cached_property
     def surroundings(self) -> Surroundings:
@@ -65,52 +66,69 @@ class Frequencies:
     @cached_property
     def ladder_solved(self) -> SolvedLadder | Unsolved:
         """The first ladder filter in the path with its circuit and pass-band, or why there is none."""
-        if self.ladder is None:
-            return Unsolved(
-                "There is no ladder filter in the path, so the carrier has no edge to lie at; add one."
-            )
-        return self.solved(self.ladder)
+        return carriers.ladder_solved(self.project)
 
     def carrier(self, band: str) -> CarrierPlace | Unsolved:
         """Where the carrier lies for a band, or why it has no place."""
         if band not in self._carriers:
-            self._carriers[band] = self._placed(self.project.band(band))
+            self._carriers[band] = carriers.placed(self.project, self.project.band(band), self.ladder_solved)
         return self._carriers[band]
 
-    def _placed(self, band: Band) -> CarrierPlace | Unsolved:
-        if isinstance(self.ladder_solved, Unsolved):
-            return self.ladder_solved
-        return carrier_oscillator.place(
-            self.ladder_solved,
-            sideband_at_if(band),
-            self.project.carrier.edge_suppression_db,
-            self.project.carrier.lowest_audio_hz,
+    @cached_property
+    def _sides(self) -> tuple[Side, ...]:
+        places = {band.name: self.carrier(band.name) for band in self.project.bands}
+        return carriers.sides(self.project, places)
+
+    @cached_property
+    def carrier_circuit(self) -> CrystalOscillatorDesign | Unsolved | None:
+        """The carrier oscillator on its resulting parts; None when it is a block without any."""
+        level = asked_dbm(self.project, "carrier")
+        return carriers.carrier_circuit(self.project, self._sides, level)
+
+    @cached_property
+    def helper_circuit(self) -> CrystalOscillatorDesign | Unsolved | None:
+        """The read-out's helper on its resulting parts; None where none is needed, or it is a block."""
+        helper_hz = None if self.read_out is None else self.read_out.helper_hz
+        return carriers.helper_circuit(self.project.read_out, helper_hz)
+
+    @cached_property
+    def oscillators(self) -> tuple[OscillatorRow, ...]:
+        """The crystal oscillators that are made of parts, as circuits."""
+        made = (("carrier", self.carrier_circuit), ("helper", self.helper_circuit))
+        bands = tuple(band.name for band in self.project.bands)
+        return tuple(
+            OscillatorRow(stage=key, name=OSCILLATORS[key], kind=key, index=None, bands=bands, design=design)
+            for key, design in made
+            if design is not None
         )
 
     @cached_property
     def carriers(self) -> tuple[CarrierRow, ...]:
         """A row for each sideband in use at the IF whose carrier has a place."""
-        rows: dict[Sideband, CarrierRow] = {}
-        for band in self.project.bands:
-            side, place = sideband_at_if(band), self.carrier(band.name)
-            if isinstance(place, Unsolved) or side in rows:
-                continue
-            names = tuple(b.name for b in self.project.bands if sideband_at_if(b) == side)
-            rows[side] = CarrierRow(side, names, place, self._pulled(place))
-        return tuple(rows.values())
+        made = self.carrier_circuit
+        if isinstance(made, CrystalOscillatorDesign):
+            pairs = zip(self._sides, made.pullings, strict=True)
+            return tuple(CarrierRow(side.sideband, side.bands, side.place, found) for side, found in pairs)
+        return tuple(
+            CarrierRow(side.sideband, side.bands, side.place, self._pulled(side.place))
+            for side in self._sides
+        )
 
     def solved_pulling(self, band: str) -> Pulling | Unsolved:
         """The carrier's crystal with the coil that suits a band best, whatever coil is typed in."""
         place = self.carrier(band)
         if isinstance(place, Unsolved):
             return place
-        return self._pulled(place, automatic=True) or Unsolved(
-            "The carrier has no crystal; give one to the ladder or to the carrier oscillator."
+        made = carriers.carrier_circuit(
+            self.project, self._sides, asked_dbm(self.project, "carrier"), automatic=True
         )
+        if isinstance(made, CrystalOscillatorDesign):
+            pairs = zip(self._sides, made.pullings, strict=True)
+            return next(found for side, found in pairs if band in side.bands)
+        return self._pulled(place, automatic=True) or carriers.NO_CRYSTAL
 
     def _pulled(self, place: CarrierPlace, *, automatic: bool = False) -> Pulling | None:
-        carrier = self.project.carrier
-        crystal = carrier.crystal or (None if self.ladder is None else self.ladder.crystal)
+        carrier, crystal = self.project.carrier, carriers.carrier_crystal(self.project)
         if crystal is None:
             return None
         return carrier_oscillator.pull(

@@ -3,6 +3,7 @@
 from core.model.bands import Sideband
 from core.model.values.base import Path
 from core.record import record
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.filters.stress import PartStress
 from core.stages.outcome import Design, FilterDesign, FilterFigures, PartRow, Unsolved
@@ -31,6 +32,23 @@ class CircuitRow:
     def own_band(self) -> str:
         """The first band of a filter that is switched in on its bands; empty for other circuits."""
         return self.bands[0] if self.index is not None and self.bands else ""
+
+
+#: The crystal oscillators by their keys, and as they are called.
+OSCILLATORS = {"carrier": "Carrier oscillator", "helper": "Helper oscillator"}
+_ASKED: dict[str, Path] = {"carrier": ("carrier", "circuit"), "helper": ("read_out", "helper", "circuit")}
+
+
+@record(kw_only=True, slots=False)
+class OscillatorRow(CircuitRow):
+    """A crystal oscillator of parts; `stage` is its key."""
+
+    design: CrystalOscillatorDesign | Unsolved
+
+    @property
+    def path(self) -> Path:
+        """Where in the project it was asked."""
+        return _ASKED[self.stage]
 
 
 @record(kw_only=True, slots=False)

@@ -29,6 +29,7 @@ _QUANTITIES: dict[str, Any] = {
 }
 #: Circuits whose resistors are parts; the tank's are fields of their own.
 _WITH_RESISTORS: tuple[Family, ...] = (
+    "crystal_oscillator",
     "amplifier",
     "pair",
     "power",
@@ -116,3 +117,4 @@ AudioAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("audio")), WRITTEN, SCH
 AudioPowerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("audio_power")), WRITTEN, SCHEMA]
 VolumeAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("volume")), WRITTEN, SCHEMA]
 TankAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("tank")), WRITTEN, SCHEMA]
+CrystalCircuitAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("crystal_oscillator")), WRITTEN, SCHEMA]

@@ -4,6 +4,7 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
+from core.model.stages.crystal_circuit import CrystalCircuit
 from core.model.stages.filters import Crystal
 from core.model.stages.tank import Tank
 from core.model.values.base import Model
@@ -110,6 +111,12 @@ class CarrierOscillator(Oscillator):
         "Modulator balance",
         "Carrier suppression of the balanced modulator alone, unless its circuit says it.",
         "35 to 50 dB",
+    )
+
+    circuit: CrystalCircuit | None = stated(
+        None,
+        "Circuit",
+        "Transistors and parts of the oscillator; without it the oscillator is a block of figures.",
     )
 
     @model_validator(mode="after")

@@ -8,13 +8,14 @@ from typing import Literal
 
 from core.record import record
 
-#: The circuits whose parts have names: three kinds of filter, the VFO's tank, amplifiers, pairs of them, and
-#: power amplifiers, audio amplifiers and power stages, a volume control, and the supply.
+#: The circuits whose parts have names: three kinds of filter, the VFO's tank, a crystal oscillator, amplifiers,
+#: pairs of them, power amplifiers, audio amplifiers and power stages, a volume control, and the supply.
 Family = Literal[
     "ladder",
     "band_pass",
     "low_pass",
     "tank",
+    "crystal_oscillator",
     "amplifier",
     "pair",
     "power",
@@ -235,6 +236,27 @@ _TANK: dict[Role, Naming] = {
     "stray": Naming("capacitor", ""),
     "device": Naming("resistor", "device"),
 }
+_CRYSTAL_OSCILLATOR: dict[Role, Naming] = {
+    "crystal": Naming("crystal", "X"),
+    "coil": Naming("inductor", "L"),
+    "trimmer": Naming("capacitor", "CT"),
+    "feedback_upper": Naming("capacitor", "C1"),
+    "feedback_lower": Naming("capacitor", "C2"),
+    "transistor": Naming("transistor", "Q"),
+    "bias_upper": Naming("resistor", "RBU"),
+    "bias_lower": Naming("resistor", "RBL"),
+    "bias_gate": Naming("resistor", "RG"),
+    "bias_emitter": Naming("resistor", "RE"),
+    "bias_source": Naming("resistor", "RS"),
+    "degeneration": Naming("resistor", "RD"),
+    "bypass": Naming("capacitor", "CE"),
+    "coupling": Naming("capacitor", "CC"),
+    "input_resistor": Naming("resistor", "RI"),
+    "damping_resistor": Naming("resistor", "RZ"),
+    "choke": Naming("inductor", "LC"),
+    "feed": Naming("resistor", "RV"),
+    "decoupling": Naming("capacitor", "CD"),
+}
 _AMPLIFIER: dict[Role, Naming] = {
     "transistor": Naming("transistor", "Q"),
     "coupling": Naming("capacitor", "C"),
@@ -358,6 +380,7 @@ NAMES: dict[Family, dict[Role, Naming]] = {
     "band_pass": _BAND_PASS,
     "low_pass": _LOW_PASS,
     "tank": _TANK,
+    "crystal_oscillator": _CRYSTAL_OSCILLATOR,
     "amplifier": _AMPLIFIER,
     "pair": _PAIR,
     "power": _POWER,

@@ -8,6 +8,7 @@ from core.model.stages.amplifiers import Amplifier
 from core.model.stages.oscillators import Oscillator
 from core.record import record
 from core.rig.levels.transmit import compressed_dbm
+from core.rig.plan.carriers import carrier_alone
 from core.rig.plan.surroundings import oscillator_hz, surroundings
 from core.stages.kinds.kind import NOMINAL_OHM, Driver, Place, Role, Surroundings
 from core.stages.kinds.table import kind_of
@@ -75,7 +76,33 @@ class Step:
 
 
 def _oscillator(project: Project, driver: Driver) -> Oscillator:
+    """An oscillator as it comes out: one of parts with the output that its circuit gives."""
+    asked = _asked(project, driver)
+    if driver == "vfo" or project.carrier.circuit is None:
+        return asked
+    made = carrier_alone(project, asked_dbm(project, driver))
+    level = None if made is None or isinstance(made, Unsolved) else made.level_dbm
+    if level is None:
+        return asked
+    output = level - asked_dbm(project, driver) + asked.output_dbm
+    return asked.edited(("output_dbm",), output)
+
+
+def _asked(project: Project, driver: Driver) -> Oscillator:
     return project.vfo if driver == "vfo" else project.carrier
+
+
+def asked_dbm(project: Project, driver: Driver) -> float:
+    """Level that an oscillator's circuit is to give into 50 ohm [dBm]: its output as it is asked, to each of
+    the mixers where no stage stands between.
+    """
+    split = 0.0 if behind(project, driver) else split_db(_count(project, driver))
+    return _asked(project, driver).output_dbm + split
+
+
+def own_dbm(project: Project, driver: Driver) -> float:
+    """Output of an oscillator [dBm] as it is stated, or as its circuit gives it."""
+    return _oscillator(project, driver).output_dbm
 
 
 def behind(project: Project, driver: Driver) -> tuple[Stage, ...]:
@@ -223,6 +250,10 @@ def amplified(project: Project, driver: Driver) -> Project:
             p1db_dbm=most + _ROOM_DB,
         )
         return project.stage_inserted(project.stages.index(stages[-1]) + 1, more)
-    raised = oscillator.edited(("output_dbm",), oscillator.output_dbm + missing)
+    asked = _asked(project, driver)
+    raised = asked.edited(("output_dbm",), asked.output_dbm + missing)
+    if driver == "carrier" and project.carrier.circuit is not None:
+        # Its buffer is made for the level asked.
+        return project.edited((driver,), raised)
     raised = raised.edited(("amplifier_gain_db",), (oscillator.amplifier_gain_db or 0.0) + missing)
     return project.edited((driver,), raised)

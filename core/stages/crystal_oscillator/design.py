@@ -1,0 +1,154 @@
+"""A crystal oscillator's design: preferred values for what is asked, and what the whole circuit does on them.
+
+Start-up margin with the worst crystal gives the transistor's current, the current the resistors, its swing
+the buffer's gain; where the crystal would get too hot the divider is made smaller.
+"""
+
+from collections.abc import Mapping
+from functools import lru_cache
+from types import MappingProxyType
+
+from core.circuits.active.operating import Bias
+from core.circuits.active.oscillation import Rest
+from core.circuits.circuit import Circuit
+from core.circuits.ladder import Array
+from core.model.values.notation import format_value
+from core.record import record
+from core.stages.crystal_oscillator.asked import Asked
+from core.stages.crystal_oscillator.settled import nearby, solved_values
+from core.stages.crystal_oscillator.soldered import OSCILLATOR, Fitted, device_of, soldered
+from core.stages.crystal_oscillator.switched import rest_without, switched
+from core.stages.crystal_oscillator.values import Fitting, Values, crystal_of
+from core.stages.crystal_oscillator.working import Working, beside, pulled_hz, working
+from core.stages.filters.carrier_oscillator import Pulling
+from core.stages.gate import gate
+from core.stages.outcome import PartRow, Unsolved
+from core.stages.parts import Key
+from core.stages.wound import Wound
+from core.trade.devices import devices
+
+
+@record(eq=False, kw_only=True, slots=False)
+class CrystalOscillatorDesign:
+    """A crystal oscillator on its resulting parts; compared by identity, as filters' designs are.
+
+    `places` tell what it does at each of its frequencies, `pullings` how its crystal is brought there;
+    `around` and `fitted` are what these were read off.
+    """
+
+    asked: Asked
+    circuit: Circuit
+    parts: tuple[PartRow, ...]
+    rest: Bias
+    places: tuple[Working, ...]
+    pullings: tuple[Pulling, ...]
+    wound: tuple[tuple[str, Wound], ...]
+    fitted: Fitted
+    around: Rest
+
+    @property
+    def span_hz(self) -> tuple[float, float]:
+        """About the frequencies asked, Hz."""
+        asked = [each.wanted_hz for each in self.asked.places]
+        return 0.999 * min(asked), 1.001 * max(asked)
+
+    @property
+    def drawing(self) -> "CrystalOscillatorDesign":
+        """It is drawn by its roles."""
+        return self
+
+    @property
+    def supply_a(self) -> float:
+        """What it draws at rest, A; swinging its oscillator draws some tenths of a milliampere more."""
+        return sum(self.rest.rails_a.values())
+
+    @property
+    def level_dbm(self) -> float | None:
+        """The least level at its output over its frequencies, dBm; None where it lacks one of them."""
+        levels = [each.level_dbm for each in self.places]
+        known = [each for each in levels if each is not None]
+        return min(known) if len(known) == len(levels) else None
+
+    def beside(self, which: str | None) -> tuple[float, float] | None:
+        """Where it could oscillate beside its crystal [Hz] and its margin there [-]; None for nowhere."""
+        return beside(self.fitted, self.around, which)
+
+    def pulled_hz(self, which: str | None, trimmer_f: Array) -> Array:
+        """Frequency [Hz] over settings of a row's trimmer, shape (T,) [F]; NaN where there is none."""
+        return pulled_hz(self.fitted, self.around, which, trimmer_f)
+
+
+@lru_cache(maxsize=32)
+def design(asked: Asked) -> CrystalOscillatorDesign | Unsolved:
+    """The oscillator with its values found, or why it cannot be made."""
+    made: list[CrystalOscillatorDesign] = []
+    figures = _designed(asked, made)
+    return figures if isinstance(figures, Unsolved) else made[0]
+
+
+# What the gate looks at are the figures: a design holds thousands of numbers that these were read off.
+@gate("The crystal oscillator")
+def _designed(
+    asked: Asked, made: list[CrystalOscillatorDesign]
+) -> tuple[tuple[Working, ...], tuple[PartRow, ...]] | Unsolved:
+    """Puts the design into `made`; gives its figures and parts."""
+    values = Values(asked)
+    crystal = crystal_of(asked, values.built)
+    for part_row in solved_values(nearby(asked)):
+        values.keep(values.built.row(*part_row))
+    found = rest_without(asked, values, crystal)
+    if isinstance(found, Unsolved):
+        return found
+    rest, direct = found
+    rows = tuple(switched(asked, values, crystal, rest, place) for place in asked.places)
+    wound = []
+    for row in rows:
+        coil = row.fitted_in(values, asked)
+        if coil is not None:
+            wound.append(coil)
+    coils = {row.place.which: row.coil_q for row in rows}
+    fitted = Fitted(
+        values=MappingProxyType(values.fitted), crystal=crystal.part, coil_q=MappingProxyType(coils)
+    )
+    places = tuple(working(asked, fitted, rest, direct, place) for place in asked.places)
+    circuit = soldered(asked, fitted)
+    parts = _in_order(asked, values, crystal, circuit)
+    made.append(
+        CrystalOscillatorDesign(
+            asked=asked,
+            circuit=circuit,
+            parts=parts,
+            rest=direct,
+            places=places,
+            pullings=tuple(row.pulling for row in rows),
+            wound=tuple(wound),
+            fitted=fitted,
+            around=rest,
+        )
+    )
+    return places, parts
+
+
+def _in_order(asked: Asked, values: Values, crystal: Fitting, circuit: Circuit) -> tuple[PartRow, ...]:
+    """The parts in the order of the circuit, crystal first."""
+    row = values.built.row("crystal", 1, asked.fs_hz, asked.fs_hz, _note(crystal))
+    found = [row]
+    for branch in circuit.branches:
+        key = (branch.part.role, branch.part.which)
+        if key[0] == "transistor":
+            name = device_of(asked).name if key[1] == OSCILLATOR else devices()[asked.circuit.buffer].name
+            note = "oscillator" if key[1] == OSCILLATOR else "buffer"
+            found.append(values.built.row("transistor", key[1], 1, 1, f"{name}, {note}", name))
+        elif key in values.rows:
+            found.append(values.rows[key])
+    return tuple(found)
+
+
+def _note(crystal: Fitting) -> str:
+    henry = format_value(crystal.of.motional_inductance_h, "H", 3)
+    return f"series resonance; Lm {henry}, C0 {format_value(crystal.of.holder_capacitance_f, 'F', 2)}"
+
+
+def values_of(made: CrystalOscillatorDesign) -> Mapping[Key, float]:
+    """The fitted values [SI] by role and number."""
+    return made.fitted.values
