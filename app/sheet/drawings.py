@@ -6,6 +6,7 @@ from typing import Any
 from app.sheet.amplifier_schematic import amplifier_svg, pair_svg
 from app.sheet.audio_schematic import audio_svg, volume_svg
 from app.sheet.content.blocks import Diagram, Labelled, Pieced, WindingsDrawn
+from app.sheet.crystal_schematic import crystal_oscillator_svg
 from app.sheet.curve import curve_svg
 from app.sheet.flow.fonts import INK, SOFT
 from app.sheet.noise_bar import noise_svg
@@ -27,6 +28,7 @@ from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign
 from core.stages.audio.design import AudioDesign
 from core.stages.audio.volume import VolumeDesign
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.power_amplifier.design import PowerDesign
 from core.stages.vfo.tank import TankDesign
 
@@ -78,6 +80,11 @@ def _(circuit: VolumeDesign, ink: str, soft: str, labels: Labels = NO_LABELS) ->
 @drawn.register
 def _(circuit: SupplyDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
     return supply_svg(circuit, ink, soft)
+
+
+@drawn.register
+def _(circuit: CrystalOscillatorDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    return crystal_oscillator_svg(circuit, ink, soft)
 
 
 @drawn.register

@@ -197,6 +197,8 @@ class Project(Model):
         found += [("vfo", "VFO"), ("carrier", "Carrier oscillator")]
         if self.read_out is not None:
             found.append(("read_out", "Read-out"))
+            if self.read_out.helper is not None:
+                found.append(("helper", "Helper oscillator"))
         loads = () if self.supply is None else self.supply.loads
         return (*found, *((each.name, each.name) for each in loads if not each.of))
 

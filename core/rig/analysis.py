@@ -159,12 +159,20 @@ class Analysis(Frequencies):
 
     @cached_property
     def parts(self) -> tuple[RigPart, ...]:
-        """Every part of every circuit that could be designed, and all that is soldered for the VFO."""
+        """Every part of every circuit that could be designed, and all that is soldered for crystal
+        oscillators and the VFO.
+        """
         stages = tuple(
             RigPart(row.stage, row.bands, row.index, part, stress.get(part.ref))
             for row in self.circuits
             if not isinstance(row.design, Unsolved)
             for stress in ({each.ref: each for each in self.part_stress(row.stage, row.index)},)
+            for part in row.design.parts
+        )
+        stages += tuple(
+            RigPart(row.stage, row.bands, None, part)
+            for row in self.oscillators
+            if not isinstance(row.design, Unsolved)
             for part in row.design.parts
         )
         if not isinstance(self.tank, TankDesign):

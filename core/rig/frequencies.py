@@ -91,6 +91,12 @@ class Frequencies:
         helper_hz = None if self.read_out is None else self.read_out.helper_hz
         return carriers.helper_circuit(self.project.read_out, helper_hz)
 
+    def oscillator(self, key: str) -> OscillatorRow | None:
+        """The crystal oscillator of parts with this key, unless a stage has it; None where there is none."""
+        if any(stage.id == key for stage in self.project.stages):
+            return None
+        return next((row for row in self.oscillators if row.stage == key), None)
+
     @cached_property
     def oscillators(self) -> tuple[OscillatorRow, ...]:
         """The crystal oscillators that are made of parts, as circuits."""

@@ -107,7 +107,9 @@ def _carriers(sheet: BuildSheet) -> tuple[Block, ...]:
 def _carrier_circuits(sheet: BuildSheet) -> tuple[Block, ...]:
     """One circuit as wide as it is, two beside each other."""
     drawn = [(words(each.title, "soft"), Picture(Labelled(each))) for each in sheet.crystals]
-    points = (*windings(sheet.carrier_coils), *signals(at_stage(sheet.points, "carrier")))
+    apart = any(each.stage == "carrier" for each in sheet.oscillators)
+    own = () if apart else at_stage(sheet.points, "carrier")
+    points = (*windings(sheet.carrier_coils), *signals(own))
     if len(drawn) == 2:
         return Beside(drawn[0], drawn[1], shares=(0.5,)), *points
     return tuple(block for each in drawn for block in each) + points

@@ -26,6 +26,7 @@ def _all(sheet: BuildSheet) -> Iterator[Section]:
     plain = ((each.stage, stages.plain(each, sheet)) for each in sheet.plain)
     for _, section in sorted((*circuits, *plain), key=lambda each: sheet.order.index(each[0])):
         yield section
+    yield from (stages.circuit(each, sheet) for each in sheet.oscillators)
     if sheet.vfo is not None:
         yield stages.vfo(sheet.vfo, sheet)
     if sheet.read_out is not None:

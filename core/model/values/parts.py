@@ -8,8 +8,9 @@ from typing import Literal
 
 from core.record import record
 
-#: The circuits whose parts have names: three kinds of filter, the VFO's tank, a crystal oscillator, amplifiers,
-#: pairs of them, power amplifiers, audio amplifiers and power stages, a volume control, and the supply.
+#: The circuits whose parts have names: three kinds of filter, the VFO's tank, a crystal oscillator,
+#: amplifiers, pairs of them, power amplifiers, audio amplifiers and power stages, a volume control, and the
+#: supply.
 Family = Literal[
     "ladder",
     "band_pass",

@@ -21,7 +21,7 @@ from core.rig.board.edits import Words, packed
 from core.rig.board.items import Item, Soldered, items_of
 from core.rig.board.placing import Layout, kept, placed
 from core.rig.board.plan import BoardPlan, Place, soldered
-from core.rig.rows import CircuitRow
+from core.rig.rows import OSCILLATORS, CircuitRow, OscillatorRow
 from core.rig.supply.soldered import SupplyDesign, supply_soldered
 from core.stages.outcome import Design, PartRow, Unsolved
 from core.stages.vfo import soldered as oscillator
@@ -30,6 +30,13 @@ from core.stages.vfo.tank import TankDesign, given_parts
 
 #: What the boards are asked for by that are no stage's.
 VFO, SUPPLY = "vfo", "supply"
+
+
+#: Why a crystal oscillator has no board.
+_BLOCK = {
+    "carrier": "is a block of figures without parts; give it a circuit in its editor.",
+    "helper": "is none of parts here; give the read-out a helper's circuit on its page, where one is needed.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,17 +108,18 @@ class StageBoard:
 
 
 def boards(analysis: Analysis) -> tuple[StageBoard, ...]:
-    """Every board of the rig: the stages' in the order of the path, then the VFO's and the supply's; none
-    where a circuit could not be designed.
+    """Every board of the rig: the stages' in the order of the path, then those of crystal oscillators, VFO
+    and supply; none where a circuit could not be designed.
     """
-    stages = [_of_row(analysis, row) for row in analysis.circuits if not isinstance(row.design, Unsolved)]
+    rows = (*analysis.circuits, *analysis.oscillators)
+    stages = [_of_row(analysis, row) for row in rows if not isinstance(row.design, Unsolved)]
     others = (_of_vfo(analysis), _of_supply(analysis))
     return (*stages, *(each for each in others if each is not None))
 
 
 def board_of(analysis: Analysis, stage: str, band: str = "") -> StageBoard:
-    """The board of a stage, of the `vfo` or of the `supply`, of its filter on a band where each has its own;
-    `DesignError` where there is none.
+    """The board of a stage, or of the `vfo`, `carrier`, `helper` or `supply`; of its filter on a band where
+    each has its own. `DesignError` where there is none.
     """
     if stage == VFO and all(each.id != VFO for each in analysis.project.stages):
         of_vfo = _of_vfo(analysis)
@@ -123,8 +131,13 @@ def board_of(analysis: Analysis, stage: str, band: str = "") -> StageBoard:
         if of_supply is None:
             raise DesignError("No supply is planned for this rig; plan one on its page.")
         return of_supply
-    name = analysis.project.stage(stage).name
-    rows = [row for row in analysis.circuits if row.stage == stage]
+    rows: list[CircuitRow] = [row for row in analysis.circuits if row.stage == stage]
+    if not rows and stage in OSCILLATORS and all(each.id != stage for each in analysis.project.stages):
+        oscillator = analysis.oscillator(stage)
+        if oscillator is None:
+            raise DesignError(f"The {OSCILLATORS[stage].lower()} {_BLOCK[stage]}")
+        rows = [oscillator]
+    name = rows[0].name if rows else analysis.project.stage(stage).name
     if not rows:
         raise DesignError(
             f"{name} is a block of figures without parts; choose a stage that is made of parts."
@@ -139,7 +152,7 @@ def board_of(analysis: Analysis, stage: str, band: str = "") -> StageBoard:
 
 def _of_row(analysis: Analysis, row: CircuitRow) -> StageBoard:
     assert not isinstance(row.design, Unsolved)
-    stress = analysis.part_stress(row.stage, row.index)
+    stress = () if isinstance(row, OscillatorRow) else analysis.part_stress(row.stage, row.index)
     mica = frozenset(each.ref for each in stress if each.wants_mica)
     title = row.name
     if row.own_band:

@@ -178,7 +178,8 @@ def _pieces(analysis: Analysis) -> tuple[_Piece, ...]:
     found: list[_Piece] = []
     names = [(stage.id, stage.name) for stage in analysis.project.stages]
     names += [("vfo", "VFO"), ("carrier", "Carrier oscillator")]
-    names += [(SUPPLY, "Supply")] if SUPPLY in made else []
+    others = (("helper", "Helper oscillator"), (SUPPLY, "Supply"))
+    names += [(key, name) for key, name in others if key in made]
     for stage, name in names:
         for board in made.pop(stage, ()):
             key = " ".join((stage, *board.bands[:1]))

@@ -185,7 +185,7 @@ def _circuit(analysis: Analysis, item: Item) -> tuple[Path, tuple[PartRow, ...]]
             return None
         kept = dict(tank_design.kept(tank).as_built)
         return ("vfo", "tank", "as_built"), tuple(row for row in tank.parts if row.key in kept)
-    for row in analysis.circuits:
+    for row in (*analysis.circuits, *analysis.oscillators):
         if row.stage == item.stage and item.band in ("", *row.bands) and not isinstance(row.design, Unsolved):
             parts = tuple(part for part in row.design.parts if part.kind in PART_SHARES)
             return ((*row.path, "as_built"), parts) if parts else None

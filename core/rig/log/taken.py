@@ -95,7 +95,7 @@ def _as_built(analysis: Analysis, item: Item, value: float) -> Edit | Unsolved:
         row = next(
             (
                 each
-                for each in analysis.circuits
+                for each in (*analysis.circuits, *analysis.oscillators)
                 if each.stage == item.stage and item.band in ("", *each.bands)
             ),
             None,

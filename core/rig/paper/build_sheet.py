@@ -17,6 +17,7 @@ from core.rig.analysis import Analysis
 from core.rig.audio.facts import audio_facts
 from core.rig.audio.figures import AUDIO_STAGE
 from core.rig.figures.amplifiers import AT_REST, told
+from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR
 from core.rig.figures.crystals import MEASURED, measured_of
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn, stress_title
@@ -44,7 +45,7 @@ from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspection
 from core.rig.scattered import spreads
 from core.rig.sections.power import on_paper as power_on_paper
-from core.rig.sections.rig import carriers_on, shown_on, vfo_on
+from core.rig.sections.rig import carriers_on, oscillators_at, shown_on, vfo_on
 from core.rig.sections.supply import TOTALS
 from core.rig.supply.soldered import supply_soldered
 from core.rig.supply.state import totals
@@ -128,8 +129,9 @@ def sheet_in_steps(analysis: Analysis) -> Steps[BuildSheet]:
         plan=analysis.frequency_plan,
         carriers=tuple(carriers_on(analysis)),
         crystals=carrier_circuits(analysis),
-        carrier_coils=carrier_windings(analysis),
+        carrier_coils=() if analysis.oscillator("carrier") else carrier_windings(analysis),
         filters=tuple(filters),
+        oscillators=_crystal_oscillators(analysis, listed),
         plain=_plain(analysis),
         order=tuple(stage.id for stage in project.stages),
         vfo=_vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
@@ -315,6 +317,60 @@ _CAUTIONS: dict[Role, str] = {
 
 def _caution(row: CircuitRow) -> str:
     return _CAUTIONS.get(KINDS[row.kind].role, "")
+
+
+def _crystal_oscillators(analysis: Analysis, listed: tuple[ListedPart, ...]) -> tuple[FilterSection, ...]:
+    """The sections of carrier and helper where they are made of parts."""
+    found = []
+    for row in analysis.oscillators:
+        made = row.design
+        if isinstance(made, Unsolved):
+            found.append(
+                FilterSection(
+                    title=row.name,
+                    stage=row.stage,
+                    drawing=None,
+                    parts=(),
+                    figures=(),
+                    curve=None,
+                    reason=made.reason,
+                )
+            )
+            continue
+        figures = tuple(
+            (f"{title}, {each.working.place.which}" if len(made.places) > 1 else title, text)
+            for each in oscillators_at(analysis)
+            if each.design is made
+            for title, text in _texts(_OSCILLATOR_PRINTED, each)
+        )
+        found.append(
+            FilterSection(
+                title=row.name,
+                stage=row.stage,
+                bands=row.bands,
+                verify=figures[:1] + tuple(each for each in figures if each[0].startswith("output"))[:2],
+                drawing=made.drawing,
+                parts=made.parts,
+                figures=figures,
+                curve=None,
+                reason="",
+                kinds=tuple(each.kind for each in listed if each.stage == row.stage),
+                windings=carrier_windings(analysis) if row.stage == "carrier" else (),
+            )
+        )
+    return tuple(found)
+
+
+_OSCILLATOR_PRINTED = by_key(
+    CRYSTAL_OSCILLATOR,
+    "frequency_hz",
+    "off_hz",
+    "start_margin",
+    "usual_margin",
+    "crystal_w",
+    "output_dbm",
+    "current_a",
+)
 
 
 def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:

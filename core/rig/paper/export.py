@@ -6,16 +6,20 @@ from typing import Literal
 
 import numpy as np
 
+from core.circuits.active.oscillation import parts_of
 from core.circuits.active.two_port import TwoPort, two_port
 from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, solve
-from core.circuits.netlist import direct_netlist, netlist
+from core.circuits.netlist import Oscillates, direct_netlist, netlist
 from core.model.stages.stage import Way
 from core.model.values.errors import DesignError
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
+from core.rig.plan.frequency_plan import sideband_at_if
+from core.rig.rows import OSCILLATORS
 from core.rig.supply.soldered import LINES, supply_soldered
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in
+from core.stages.crystal_oscillator.soldered import circuit_on
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TANK, TankDesign, circuit, resonance
 
@@ -155,10 +159,12 @@ _BEYOND = 0.03
 
 
 def netlist_of(analysis: Analysis, stage: str, band: str, way: Way = "receive") -> str:
-    """A stage's circuit on a band as a netlist, or by the names `vfo` and `supply` those.
+    """A stage's circuit on a band as a netlist, or by the names `vfo`, `carrier`, `helper` and `supply` one
+    of those.
 
-    A bilateral pair is written as it is fed and driven in the direction `way`, a supply as it is switched
-    then, with everybody as a resistor that takes what it takes at rest.
+    A crystal oscillator is run over time. A bilateral pair is written as it is fed and driven in the
+    direction `way`, a supply as it is switched then, with everybody as a resistor that takes what it takes at
+    rest.
 
     `DesignError` when there is no such stage or band, or nothing could be designed.
     """
@@ -168,6 +174,8 @@ def netlist_of(analysis: Analysis, stage: str, band: str, way: Way = "receive") 
         return _tank_netlist(analysis, band)
     if stage == SUPPLY and all(each.id != SUPPLY for each in project.stages):
         return _supply_netlist(analysis, way)
+    if stage in OSCILLATORS and all(each.id != stage for each in project.stages):
+        return _crystal_netlist(analysis, stage, band)
     design = analysis.design(stage, band)
     if isinstance(design, Unsolved):
         raise DesignError(design.reason)
@@ -195,6 +203,42 @@ def _tank_netlist(analysis: Analysis, band: str) -> str:
     reach = (low * (1 - _BEYOND), low * (1 + _BEYOND))
     title = f"{analysis.project.name}: VFO, {spelled(band)}"
     return netlist(circuit(made, band), title, reach, points=1001, drive=TANK, remarks=remarks)
+
+
+#: How long a crystal oscillator is run, in time constants of its crystal, and at what share of its current
+#: that is set going [-].
+_CONSTANTS, _SET_GOING = 12.0, 0.5
+#: Turns that it is run at least.
+_LEAST_RUN = 5000.0
+
+
+def _crystal_netlist(analysis: Analysis, key: str, band: str) -> str:
+    row = analysis.oscillator(key)
+    if row is None:
+        raise DesignError(
+            f"The {OSCILLATORS[key].lower()} is a block without parts, or not needed; give it a circuit."
+        )
+    design = row.design
+    if isinstance(design, Unsolved):
+        raise DesignError(design.reason)
+    side = sideband_at_if(analysis.project.band(band))
+    working = next((each for each in design.places if each.place.which in (None, side)), design.places[0])
+    if working.f_hz is None or working.current_a is None:
+        raise DesignError(f"The {row.name.lower()} does not oscillate; see what is found about it.")
+    circuit_, parts = circuit_on(design.asked, working.place.which, design.fitted)
+    run = Oscillates(
+        f_hz=working.f_hz,
+        start_a=_SET_GOING * working.current_a,
+        for_s=max(_CONSTANTS * working.settles_s, _LEAST_RUN / working.f_hz),
+    )
+    names = ", ".join(part.ref for part in parts_of(parts))
+    remarks = (
+        f"Switched in: {names}. Expected are {working.f_hz!r} Hz and "
+        f"{2 * working.peak_v(design.asked.port_ohm)!r} V from peak to peak.",
+        "It takes a minute or so to run.",
+    )
+    title = f"{analysis.project.name}: {row.name}, {spelled(band)}"
+    return netlist(circuit_, title, design.span_hz, oscillates=run, remarks=remarks)
 
 
 def _supply_netlist(analysis: Analysis, way: Way) -> str:

@@ -14,6 +14,7 @@ from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import HELPER
 from core.rig.paper.parts_list import ListedPart, parts_list, sort_of
 from core.rig.wound.windings import Winding, windings
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.kinds.table import kind_of
 
 #: In this order kinds of parts are listed; others follow.
@@ -147,9 +148,18 @@ def _of_stages(analysis: Analysis) -> list[NeededLine]:
 
 
 def _of_carrier(analysis: Analysis) -> list[NeededLine]:
-    """Crystal, series coil and trimmer of each sideband's carrier."""
-    project = analysis.project
+    """Crystal, series coil and trimmer of each sideband's carrier where its oscillator is a block; of one of
+    parts what switches it between sidebands.
+    """
+    project, made = analysis.project, analysis.carrier_circuit
     found = []
+    if isinstance(made, CrystalOscillatorDesign):
+        if len(made.places) == 1:
+            return []
+        relay = made.asked.circuit.switched_by == "relay"
+        value = "one changeover contact" if relay else "two ways"
+        at = (("Carrier oscillator", ("sideband",)),)
+        return [NeededLine(what="relay" if relay else "switch", value=value, quantity=1, where=at)]
     for row in analysis.carriers:
         if row.pulling is None:
             continue
@@ -174,7 +184,7 @@ def _of_carrier(analysis: Analysis) -> list[NeededLine]:
 def _of_read_out(analysis: Analysis) -> list[NeededLine]:
     """The helper's crystal."""
     plan = analysis.read_out
-    if plan is None or plan.helper_hz is None:
+    if plan is None or plan.helper_hz is None or analysis.helper_circuit is not None:
         return []
     where = (("Read-out", ("X",)),)
     return [NeededLine(what="crystal", value=HELPER.text(plan), type="helper", quantity=1, where=where)]

@@ -16,7 +16,7 @@ from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.figures.parts import part_value
 from core.rig.paper.stock import Stock
-from core.rig.rows import RigPart
+from core.rig.rows import OSCILLATORS, RigPart
 from core.rig.supply.soldered import supply_soldered
 from core.rig.wound.windings import windings
 from core.stages.crystals.crystal_choice import Placed
@@ -104,7 +104,11 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
     kind will do. What they take of the junk box is taken out of `stock`.
     """
     known = coefficients()
-    names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO", "supply": "Supply"}
+    names = (
+        {stage.id: stage.name for stage in analysis.project.stages}
+        | OSCILLATORS
+        | {"vfo": "VFO", "supply": "Supply"}
+    )
     tank = analysis.project.vfo.tank
     found: list[ListedPart] = []
     labels: dict[tuple[str, str], str] = {}
@@ -122,7 +126,7 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
             continue
         if each.stage == "vfo" and tank is not None:
             name = vfo.type_of(part.role, tank)
-        elif part.kind == "capacitor" and each.stage in filters:
+        elif part.kind == "capacitor" and (each.stage in filters or _is_divider(each)):
             name = "c0g"
         type_ = None if name is None else known[name]
         if each.stage == "vfo" and part.role == "coil" and isinstance(analysis.tank, TankDesign):
@@ -165,6 +169,11 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
             )
         )
     return tuple(listed)
+
+
+def _is_divider(each: RigPart) -> bool:
+    """Whether it is a capacitor of a crystal oscillator that decides its frequency."""
+    return each.stage in OSCILLATORS and each.part.role in ("feedback_upper", "feedback_lower")
 
 
 def sort_of(each: ListedPart) -> tuple[str, str, str]:

@@ -134,6 +134,7 @@ class BuildSheet:
     crystals: tuple[CrystalCircuit, ...]
     carrier_coils: tuple[Winding, ...]
     filters: tuple[FilterSection, ...]
+    oscillators: tuple[FilterSection, ...]
     plain: tuple[PlainSection, ...]
     order: tuple[str, ...]
     vfo: VfoSection | None

@@ -20,6 +20,7 @@ from core.rig.findings import RULES, Finding, ranked
 from core.rig.rules import (  # noqa: F401
     amplifiers,
     coils,
+    crystal_oscillators,
     emissions,
     filters,
     frequencies,

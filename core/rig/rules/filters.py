@@ -34,7 +34,7 @@ _Change = tuple[str, object, str]
 @rule
 def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
     """A filter, an amplifier of parts or a tank without a solution, with its reason."""
-    for row in analysis.circuits:
+    for row in (*analysis.circuits, *analysis.oscillators):
         for result in (row.design, row.figures if isinstance(row, FilterRow) else None):
             if isinstance(result, Unsolved):
                 yield Finding(
@@ -305,7 +305,7 @@ def as_built_unknown(analysis: Analysis) -> Iterator[Finding]:
             row.path,
             row.design.parts,
         )
-        for row in analysis.circuits
+        for row in (*analysis.circuits, *analysis.oscillators)
         if not isinstance(row.design, Unsolved)
     ]
     if isinstance(analysis.tank, TankDesign):

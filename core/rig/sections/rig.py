@@ -10,6 +10,7 @@ from core.rig.audio.chain import AudioChain, audio_chain
 from core.rig.audio.facts import Sound, audio_of, sound
 from core.rig.audio.figures import AUDIO, SOUND, SPEECH
 from core.rig.figures.amplifiers import AMPLIFIERS
+from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR, OscillatorAt
 from core.rig.figures.crystals import MEASURED, measured_on
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
@@ -45,6 +46,16 @@ def carriers_on(analysis: Analysis) -> list[CarrierOn]:
     return [
         CarrierOn(row, balance_db(analysis, row.bands[0]), carrier.coil_h is None)
         for row in analysis.carriers
+    ]
+
+
+def oscillators_at(analysis: Analysis) -> list[OscillatorAt]:
+    """Every crystal oscillator of parts at each of its frequencies."""
+    return [
+        OscillatorAt(row.name, row.design, working)
+        for row in analysis.oscillators
+        if not isinstance(row.design, Unsolved)
+        for working in row.design.places
     ]
 
 
@@ -131,6 +142,7 @@ SECTIONS = (
     Section("microphone", MICROPHONE, _microphone),
     Section("loop_gain", LOOPS, lambda a: a.loops()),
     Section("carrier", CARRIER, carriers_on),
+    Section("crystal_oscillators", CRYSTAL_OSCILLATOR, oscillators_at),
     Section("vfo", VFO, vfo_on),
     Section("read_out", READ_OUT, shown_on),
     Section("s_meter", S_METER, _heard(lambda a, band: a.s_meter(band))),

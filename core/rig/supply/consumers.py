@@ -12,9 +12,12 @@ from core.model.supply.supply import Decoupling, Load, Supply
 from core.model.values.base import Path
 from core.record import record
 from core.rig.analysis import Analysis
-from core.stages.kinds.draw import Draw, vfo_draw
+from core.rig.rows import OSCILLATORS, OscillatorRow
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
+from core.stages.kinds.draw import Draw, crystal_draw, vfo_draw
 from core.stages.kinds.kind import Surroundings
 from core.stages.kinds.table import kind_of
+from core.stages.outcome import Unsolved
 
 WAYS: tuple[Way, Way] = ("receive", "transmit")
 #: Voltages of a rail at which what hangs on it is asked for its current, as shares of the nominal one;
@@ -30,6 +33,7 @@ USUAL_A: dict[str, float] = {
     "audio": 15e-3,
     "vfo": 5e-3,
     "carrier": 5e-3,
+    "helper": 5e-3,
     "read_out": 30e-3,
 }
 
@@ -88,6 +92,8 @@ class Consumer:
     @property
     def path(self) -> Path:
         """Where in the project it stands."""
+        if self.key == "helper":
+            return ("read_out", "helper")
         return (self.key,) if self.key in ("vfo", "carrier", "read_out") else ("stages", self.key)
 
 
@@ -162,6 +168,7 @@ class _Asker:
     project: Project
     around: Surroundings
     supply: Supply
+    oscillators: tuple[OscillatorRow, ...]
 
     def load(self, key: str) -> Load | None:
         """What is typed of somebody."""
@@ -235,6 +242,17 @@ class _Asker:
             told = (Current(volts, known, known), found[-1] or Draw(rest_a=0.0))
         return self.made("vfo", "VFO", "vfo", (True, True), dict.fromkeys(WAYS, told))
 
+    def of_crystal(self, key: str, made: CrystalOscillatorDesign | Unsolved | None) -> Consumer:
+        """A crystal oscillator by its circuit; nothing is known of a block."""
+        told = None
+        if isinstance(made, CrystalOscillatorDesign):
+            volts = self.volts(self.rail(key))
+            found = [crystal_draw(made, volt) for volt in volts]
+            if all(each is not None for each in found):
+                known = tuple(each.rest_a for each in found if each is not None)
+                told = (Current(volts, known, known), found[-1] or Draw(rest_a=0.0))
+        return self.made(key, OSCILLATORS[key], key, (True, True), dict.fromkeys(WAYS, told))
+
     def everybody(self) -> Iterator[Consumer]:
         """All who are fed, in the order of the path, then oscillators, read-out and the rest."""
         for stage in self.project.stages:
@@ -244,9 +262,12 @@ class _Asker:
                     yield one
         yield self.of_vfo()
         none: dict[Way, tuple[Current, Draw] | None] = dict.fromkeys(WAYS)
-        yield self.made("carrier", "Carrier oscillator", "carrier", (True, True), none)
+        crystals = {row.stage: row.design for row in self.oscillators}
+        yield self.of_crystal("carrier", crystals.get("carrier"))
         if self.project.read_out is not None:
             yield self.made("read_out", "Read-out", "read_out", (True, True), none)
+        if "helper" in crystals:
+            yield self.of_crystal("helper", crystals["helper"])
         for load in self.supply.loads:
             if not load.of:
                 yield _own(load, self.rail(load.name))
@@ -308,7 +329,7 @@ def feeding(analysis: Analysis) -> Feeding | None:
     return _feeding(
         project.supply,
         (project.station.supply_v, project.station.ripple_v),
-        tuple(_Asker(project, analysis.surroundings, project.supply).everybody()),
+        tuple(_Asker(project, analysis.surroundings, project.supply, analysis.oscillators).everybody()),
         10 * log10(1e3 * analysis.full_power_w) if sends else None,
         max(band.high_hz for band in project.bands),
     )

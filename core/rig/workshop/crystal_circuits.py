@@ -5,6 +5,7 @@ from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import HELPER
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 
 
 @record(kw_only=True)
@@ -22,8 +23,10 @@ class CrystalCircuit:
 
 
 def carrier_circuits(analysis: Analysis) -> tuple[CrystalCircuit, ...]:
-    """The carrier of each sideband in use."""
+    """The carrier of each sideband in use; none where its oscillator is drawn with its parts."""
     project = analysis.project
+    if isinstance(analysis.carrier_circuit, CrystalOscillatorDesign):
+        return ()
     return tuple(
         CrystalCircuit(
             title=f"for {' and '.join(map(spelled, row.bands))}",
@@ -39,8 +42,8 @@ def carrier_circuits(analysis: Analysis) -> tuple[CrystalCircuit, ...]:
 
 
 def helper_circuit(analysis: Analysis) -> CrystalCircuit | None:
-    """The read-out's helper; None where none is needed."""
-    plan = analysis.read_out
-    if plan is None or plan.helper_hz is None:
+    """The read-out's helper; None where none is needed, or where it is drawn with its parts."""
+    plan, made = analysis.read_out, analysis.helper_circuit
+    if plan is None or plan.helper_hz is None or isinstance(made, CrystalOscillatorDesign):
         return None
     return CrystalCircuit(title="helper", marked=HELPER.text(plan), goes_to="mixer before the counter")

@@ -12,7 +12,7 @@ from typing import ClassVar, Protocol, runtime_checkable
 from core.circuits.active.large_signal import UNFED_V
 from core.circuits.active.operating import Bias
 from core.circuits.circuit import GROUND, Circuit
-from core.circuits.units import watts
+from core.circuits.units import dbm, watts
 from core.model.stages.stage import Way
 from core.model.values.notation import format_value
 from core.model.values.parts import key
@@ -38,6 +38,8 @@ from core.stages.vfo.tank import TankDesign
 DC_SHARE, DC_LEAST_V, CURRENT_SHARE, LEVEL_DB = 0.1, 0.1, 0.2, 3.0
 #: Signals over S9 that are put in at the antenna, dB: the strongest that overloads nothing, to be measured.
 _SIGNALS_DB = (40.0, 30.0, 20.0, 10.0, 0.0, -12.0, -24.0, -36.0, -48.0)
+#: What a probe for signals is, ohm.
+PROBE_OHM = 1e6
 #: Below this a lead carries no voltage worth a reading, V.
 _NO_V = 1e-3
 _OSCILLATORS: dict[Driver, str] = {"vfo": "VFO", "carrier": "Carrier oscillator"}
@@ -196,7 +198,7 @@ def _supplied(analysis: Analysis) -> Iterator[TestPoint]:
 
 def _at_rest(analysis: Analysis) -> Iterator[TestPoint]:
     """What each stage of transistors takes, and the voltage at their leads, with no signal."""
-    for row in analysis.circuits:
+    for row in (*analysis.circuits, *analysis.oscillators):
         made: object = row.design
         for each in amplifiers_in(made) or ((made,) if isinstance(made, Resting) else ()):
             way = each.way if isinstance(each, AmplifierDesign) else None
@@ -241,14 +243,43 @@ def _oscillators(analysis: Analysis) -> Iterator[TestPoint]:
     for driver, name in _OSCILLATORS.items():
         plan = analysis.frequency_plan[0]
         at = (plan.vfo_low_hz + plan.vfo_high_hz) / 2 if driver == "vfo" else plan.carrier_hz
-        own = project.vfo if driver == "vfo" else project.carrier
-        yield _level(driver, name, "output", "output", own.output_dbm, at_hz=at)
+        own_dbm = oscillator_drive.own_dbm(project, driver)
+        yield _level(driver, name, "output", "output", own_dbm, at_hz=at)
         for step in oscillator_drive.steps(project, driver):
             yield _level(step.stage, step.name, "output", "output", step.output_dbm, at_hz=at)
         for drive in analysis.drives:
             if drive.oscillator == driver:
                 words = f"drive from the {'VFO' if driver == 'vfo' else 'carrier oscillator'}"
                 yield _level(drive.stage, drive.name, "drive", words, drive.delivered_dbm, at_hz=at)
+    yield from _of_crystals(analysis)
+
+
+def _of_crystals(analysis: Analysis) -> Iterator[TestPoint]:
+    """What a probe finds at the transistor of a crystal oscillator, and what the helper gives."""
+    for row in analysis.oscillators:
+        design = row.design
+        if isinstance(design, Unsolved):
+            continue
+        several = len(design.places) > 1
+        for working in design.places:
+            if working.emitter_v is None or working.level_dbm is None:
+                continue
+            on = f"{working.place.which} sideband's parts switched in" if several else ""
+            which = working.place.which or ""
+            yield TestPoint(
+                stage=row.stage,
+                name=row.name,
+                place=f"probe:{which}" if which else "probe",
+                words="emitter or source of Q1",
+                level_dbm=dbm(working.emitter_v**2 / (2 * PROBE_OHM)),
+                load_ohm=PROBE_OHM,
+                at_hz=working.place.wanted_hz,
+                signal=on,
+            )
+            if row.stage == "helper":
+                yield _level(
+                    row.stage, row.name, "output", "output", working.level_dbm, at_hz=working.place.wanted_hz
+                )
 
 
 def _received(analysis: Analysis) -> Iterator[TestPoint]:

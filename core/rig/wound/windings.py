@@ -7,6 +7,7 @@ from core.model.values.parts import reference
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.rows import CircuitRow
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.vfo.tank import TankDesign
 from core.stages.wound import Wound
@@ -15,7 +16,7 @@ from core.trade.series import preferred
 
 #: A capacitor to check a coil with, less than which is mostly the coil's own and the leads', F.
 _LEAST_CHECK_F = 33e-12
-#: What the coil in series with the carrier's crystal is called; it has no circuit of its own.
+#: What the coil in series with the carrier's crystal is called where the oscillator is a block.
 _SERIES_COIL = "series coil"
 
 
@@ -47,6 +48,12 @@ def windings(analysis: Analysis) -> tuple[Winding, ...]:
 
 def carrier_windings(analysis: Analysis) -> tuple[Winding, ...]:
     """The coil in series with the carrier's crystal, for each sideband; empty where none is on a core."""
+    made = analysis.carrier_circuit
+    if isinstance(made, CrystalOscillatorDesign):
+        every = tuple(band.name for band in analysis.project.bands)
+        fitted = {part.ref: part.fitted for part in made.parts}
+        hz = max(place.wanted_hz for place in made.asked.places)
+        return tuple(_winding("carrier", every, ref, coil, fitted[ref], hz) for ref, coil in made.wound)
     found = []
     for row in analysis.carriers:
         if row.pulling is not None and isinstance(row.pulling.wound, Wound):

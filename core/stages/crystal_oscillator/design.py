@@ -4,13 +4,12 @@ Start-up margin with the worst crystal gives the transistor's current, the curre
 the buffer's gain; where the crystal would get too hot the divider is made smaller.
 """
 
-from collections.abc import Mapping
 from functools import lru_cache
 from types import MappingProxyType
 
 from core.circuits.active.operating import Bias
 from core.circuits.active.oscillation import Rest
-from core.circuits.circuit import Circuit
+from core.circuits.circuit import Circuit, Rail
 from core.circuits.ladder import Array
 from core.model.values.notation import format_value
 from core.record import record
@@ -23,9 +22,11 @@ from core.stages.crystal_oscillator.working import Working, beside, pulled_hz, w
 from core.stages.filters.carrier_oscillator import Pulling
 from core.stages.gate import gate
 from core.stages.outcome import PartRow, Unsolved
-from core.stages.parts import Key
 from core.stages.wound import Wound
 from core.trade.devices import devices
+
+#: What is switched, with the crystal itself.
+_OF_ROW = frozenset({"crystal", "coil", "damping_resistor", "trimmer"})
 
 
 @record(eq=False, kw_only=True, slots=False)
@@ -149,6 +150,7 @@ def _note(crystal: Fitting) -> str:
     return f"series resonance; Lm {henry}, C0 {format_value(crystal.of.holder_capacitance_f, 'F', 2)}"
 
 
-def values_of(made: CrystalOscillatorDesign) -> Mapping[Key, float]:
-    """The fitted values [SI] by role and number."""
-    return made.fitted.values
+def without_row(made: CrystalOscillatorDesign, supply_v: float) -> Circuit:
+    """Its circuit without what brings the crystal to its frequency, fed with a voltage [V]."""
+    kept = tuple(b for b in made.circuit.branches if b.part.role not in _OF_ROW)
+    return Circuit(kept, made.circuit.ports, tuple(Rail(rail.node, supply_v) for rail in made.circuit.rails))

@@ -8,7 +8,7 @@ from core.circuits.active.operating import Bias
 from core.circuits.active.oscillation import Rest, in_row, oscillates_at, rest_of, swing
 from core.circuits.circuit import GROUND, Bipolar, Part
 from core.circuits.ladder import Array
-from core.circuits.units import dbm
+from core.circuits.units import dbm, watts
 from core.model.values.parts import reference
 from core.record import record
 from core.stages.crystal_oscillator.asked import Asked, Place
@@ -46,8 +46,10 @@ class Working:
     `f_hz` on its fitted parts, None where it does not oscillate with an ordinary crystal; `margin` how many
     times its transistor at rest has the transconductance that the worst crystal needs, and `usual_margin`
     that an ordinary one does; `control_v` peak between base and emitter or gate and source [V], `mean_a` mean
-    current of the transistor [A], `crystal_w` heat in the crystal, the worse of both [W], `level_dbm` at the
-    output, `crest` the buffer's peak current over its mean [-]. None of what there is none.
+    current of the transistor [A], `crystal_w` heat in the crystal, the worse of both [W], `emitter_v` peak at
+    the emitter or source [V], `current_a` peak in the crystal [A], `settles_s` the crystal's own time
+    constant [s], `level_dbm` at the output, `crest` the buffer's peak current over its mean [-]. None of what
+    there is none.
     """
 
     place: Place
@@ -57,8 +59,15 @@ class Working:
     control_v: float | None = None
     mean_a: float | None = None
     crystal_w: float | None = None
+    emitter_v: float | None = None
+    current_a: float | None = None
+    settles_s: float = 0.0
     level_dbm: float | None = None
     crest: float | None = None
+
+    def peak_v(self, port_ohm: float) -> float:
+        """Peak voltage at the output across `port_ohm` [ohm], V; none where it does not oscillate."""
+        return 0.0 if self.level_dbm is None else sqrt(2 * port_ohm * watts(self.level_dbm))
 
     @property
     def off_hz(self) -> float | None:
@@ -137,9 +146,11 @@ def working(asked: Asked, fitted: Fitted, rest: Rest, direct: Bias, place: Place
         # What a current loses in the crystal, its holder counted.
         own = float(in_row((crystal,), np.array([at]), values)[0].real)
         heats.append(float(0.5 * abs(volts[rest.nodes.index(BASE)] / row_ohm) ** 2 * own))
-        first = first or (found, abs(volts[rest.nodes.index(OUT)]))
+        first = first or (found, row_ohm, volts)
     assert first is not None
-    found, out_v = first
+    found, row_ohm, volts = first
+    base_v, emitter_v, out_v = (float(abs(volts[rest.nodes.index(node)])) for node in (BASE, EMITTER, OUT))
+    loss = 2 * pi * crystal.value * crystal.motional_inductance_h / crystal.q
     return Working(
         place=place,
         f_hz=bare.f_hz,
@@ -148,8 +159,11 @@ def working(asked: Asked, fitted: Fitted, rest: Rest, direct: Bias, place: Place
         control_v=found.control_v,
         mean_a=found.mean_a,
         crystal_w=max(heats),
-        level_dbm=float(dbm(out_v**2 / (2 * asked.port_ohm))),
-        crest=float(out_v / asked.port_ohm / direct.transistors[buffer_ref()].output_a),
+        emitter_v=emitter_v,
+        current_a=base_v / abs(row_ohm),
+        settles_s=2 * crystal.motional_inductance_h / loss,
+        level_dbm=dbm(out_v**2 / (2 * asked.port_ohm)),
+        crest=out_v / asked.port_ohm / direct.transistors[buffer_ref()].output_a,
     )
 
 

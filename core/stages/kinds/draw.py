@@ -3,10 +3,12 @@
 from functools import lru_cache
 
 from core.circuits.active.operating import bias_near
+from core.circuits.active.oscillation import at_rest
 from core.circuits.circuit import Circuit, Rail
 from core.model.stages.oscillators import Vfo
 from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign, without_row
 from core.stages.outcome import Unsolved
 from core.stages.vfo.oscillator import operating
 from core.trade.devices import BipolarRow, devices
@@ -69,3 +71,13 @@ def vfo_draw(vfo: Vfo, supply_v: float) -> Draw | None:
         base_a = ampere / (feedback.beta or row.current_gain)
         ampere += (supply_v + base_a * lower) / (upper + lower)
     return Draw(rest_a=ampere, made_for_v=feedback.supply_v)
+
+
+def crystal_draw(made: CrystalOscillatorDesign, supply_v: float) -> Draw | None:
+    """What a crystal oscillator draws from its supply [V] at rest, by the direct currents of its circuit;
+    None where these do not settle. As it swings it draws some tenths of a milliampere more.
+    """
+    found = at_rest(without_row(made, supply_v))
+    if isinstance(found, Unsolved):
+        return None
+    return Draw(rest_a=sum(found.rails_a.values()), made_for_v=made.asked.circuit.supply_v)

@@ -10,6 +10,7 @@ from core.rig.board.boards import SUPPLY, VFO, StageBoard, board_of
 from core.rig.board.edits import freed
 from core.rig.board.panels import as_proposed, panel_clashes
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
+from core.rig.rows import OSCILLATORS
 
 
 @rule
@@ -87,7 +88,8 @@ def _by_hand(analysis: Analysis) -> Iterator[tuple[int, StageBoard]]:
 
 
 def _known(analysis: Analysis, held: Board) -> bool:
-    return held.stage in (VFO, SUPPLY) or any(stage.id == held.stage for stage in analysis.project.stages)
+    known = {stage.id for stage in analysis.project.stages}
+    return held.stage in {VFO, SUPPLY, *OSCILLATORS, *known}
 
 
 def _on(board: StageBoard) -> str:

@@ -177,6 +177,14 @@ def fed_with_too_much(analysis: Analysis) -> Iterator[Finding]:
         )
 
 
+#: Where oscillators have the supply that they are made for.
+_SUPPLIES: dict[str, Path] = {
+    "vfo": ("vfo", "tank", "feedback", "supply_v"),
+    "carrier": ("carrier", "circuit", "supply_v"),
+    "helper": ("read_out", "helper", "circuit", "supply_v"),
+}
+
+
 @rule
 def fed_otherwise(analysis: Analysis) -> Iterator[Finding]:
     """A stage that gets another voltage than it was made for does not do what was designed."""
@@ -188,9 +196,7 @@ def fed_otherwise(analysis: Analysis) -> Iterator[Finding]:
         if made is None or volt is None or _AS_MADE[0] * made <= volt <= _AS_MADE[1] * made:
             continue
         asked_v = significant(volt, 2 if volt >= 10 else 1)
-        path = (
-            ("vfo", "tank", "feedback", "supply_v") if one.key == "vfo" else ("stages", one.key, "supply_v")
-        )
+        path = _SUPPLIES.get(one.key, ("stages", one.key, "supply_v"))
         tried = Edit(f"Design {one.name} for {asked_v:g} V", ((path, asked_v),))
         edits = (tried,) if tried.tried_on(analysis.project) is not None else ()
         over = volt > made
@@ -220,7 +226,7 @@ def fed_by_name(analysis: Analysis) -> Iterator[Finding]:
     if of is None:
         return
     project = analysis.project
-    known = {stage.id for stage in project.stages} | {"vfo", "carrier", "read_out"}
+    known = {stage.id for stage in project.stages} | {"vfo", "carrier", "read_out", "helper"}
     known |= {each.name for each in of.supply.loads if not each.of}
     for each in of.supply.regulators:
         lost = [name for name in each.feeds if name not in known]
