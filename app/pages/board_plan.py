@@ -169,7 +169,8 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         elif isinstance(held, Board) and held.stage == SUPPLY:
             self.looks.buttons[_LOOKS.index("supply")].click()
         elif isinstance(held, Board):
-            self._bench.select((VFO,) if held.stage == VFO else ("stages", held.stage))
+            own = held.stage in (VFO, "carrier")
+            self._bench.select((held.stage,) if own else ("stages", held.stage))
             self.looks.buttons[0].click()
         self.canvas.setFocus()
 

@@ -7,6 +7,7 @@ from app.pages.beside import BesidePage, in_a_column, in_a_row
 from app.panels.forms import Form
 from app.pictures.bench.read_out import OtherSchemes, ReadOutPicture, picture_of
 from app.plots.base import Card
+from app.stage_views.cards.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.style.plain import Text
 from app.widgets.drawn import Drawn
@@ -49,11 +50,15 @@ class ReadOutPage(Drawn[ReadOutPicture | str], BesidePage, FieldsView):
         self._plan_card = Card("What each band shows", in_a_column(self.plan, self.switching))
         self._others_card = Card("Other schemes", in_a_column(self.others, in_a_row(self.take, self.free)))
         self._refused_card = Card("Turned down, and why", self.refused)
-        cards = (self._plan_card, self._others_card, self._refused_card)
+        self.helper, self.schematic, self.reason = FigureTable(), SchematicView(), Text()
+        self.reason.setWordWrap(True)
+        of_helper = in_a_column(self.reason, self.helper, self.schematic, stretch=(0, 2, 3))
+        self._helper_card = Card("Helper oscillator", of_helper)
+        cards = (self._plan_card, self._helper_card, self._others_card, self._refused_card)
         self.lay_out(
             "Counter and helper",
             (self.form,),
-            in_a_column(*cards, stretch=(6, 4, 5), gap=8),
+            in_a_column(*cards, stretch=(6, 5, 4, 5), gap=8),
             shares=(2, 4),
         )
 
@@ -63,6 +68,15 @@ class ReadOutPage(Drawn[ReadOutPicture | str], BesidePage, FieldsView):
 
     def draw(self, picture: ReadOutPicture | str) -> None:
         planned = not isinstance(picture, str)
+        helper = "" if isinstance(picture, str) else picture.helper
+        self._helper_card.setVisible(bool(helper))
+        for each in (self.helper, self.schematic):
+            each.setVisible(not isinstance(helper, str))
+        self.reason.setText(helper if isinstance(helper, str) else "")
+        self.reason.setVisible(isinstance(helper, str))
+        if not isinstance(helper, str):
+            self.helper.show_told(helper[0])
+            self.schematic.show_circuit(helper[1])
         self._others_card.setVisible(planned)
         self._refused_card.setVisible(planned)
         if isinstance(picture, str):

@@ -6,7 +6,6 @@ from typing import Any
 from app.sheet.amplifier_schematic import amplifier_svg, pair_svg
 from app.sheet.audio_schematic import audio_svg, volume_svg
 from app.sheet.content.blocks import Diagram, Labelled, Pieced, WindingsDrawn
-from app.sheet.crystal_schematic import crystal_oscillator_svg
 from app.sheet.curve import curve_svg
 from app.sheet.flow.fonts import INK, SOFT
 from app.sheet.noise_bar import noise_svg
@@ -17,7 +16,7 @@ from app.sheet.sketches.mixers import mixer_svg
 from app.sheet.sketches.oscillators import crystal_svg
 from app.sheet.sketches.windings import windings_svg
 from app.sheet.supply_schematic import supply_svg
-from app.sheet.tank_schematic import tank_svg
+from app.sheet.tank_schematic import crystal_oscillator_svg, tank_svg
 from core.circuits.ladder import Network
 from core.model.stages.mixers import Mixer
 from core.rig.paper.receiver import ReceiverSection

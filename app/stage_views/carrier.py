@@ -1,6 +1,6 @@
 """The carrier oscillator: where each sideband's carrier lies, how its crystal gets there, what it drives."""
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from app.pictures.response import notes_of
 from app.pictures.stages.carrier import COIL_DIGITS, LEVEL_TIP, CarrierPicture, picture_of
@@ -8,9 +8,11 @@ from app.plots.pull import PullPlot
 from app.plots.response import ResponsePlot
 from app.stage_views.base import StageView
 from app.stage_views.cards.core_chooser import CoreChooser
+from app.stage_views.cards.schematic_view import SchematicView
 from app.state.workbench import Workbench
 from app.style.plain import Text, tip
 from app.widgets.figure_table import FigureTable
+from app.widgets.two_way import TwoWay
 from core.model.values.notation import significant
 from core.rig.levels import oscillator_drive
 from core.rig.wound.oscillator_core import choose_carrier_core
@@ -18,7 +20,9 @@ from core.stages.outcome import Unsolved
 
 
 class CarrierView(StageView[CarrierPicture]):
-    """Four cards: frequency against trimmer, speech, the figures a column a sideband, bands and drive."""
+    """Four cards: frequency against trimmer or the circuit, speech, figures a column a sideband, bands and
+    drive.
+    """
 
     def __init__(self) -> None:
         super().__init__()
@@ -44,7 +48,19 @@ class CarrierView(StageView[CarrierPicture]):
         self.level.setWordWrap(True)
         self.level.setProperty("look", "soft")
         self.level.setToolTip(tip(LEVEL_TIP))
-        self.card("Pulled by its trimmer", self.pull, 0, 0)
+        self.schematic, self.reason = SchematicView(), Text()
+        self.reason.setWordWrap(True)
+        self.looks = TwoWay(("trimmer", "schematic"), "Crystal")
+        self._stack = QStackedWidget()
+        drawn = QWidget()
+        beneath = QVBoxLayout(drawn)
+        beneath.setContentsMargins(0, 0, 0, 0)
+        beneath.addWidget(self.reason)
+        beneath.addWidget(self.schematic, 1)
+        for each in (self.pull, drawn):
+            self._stack.addWidget(each)
+        self.looks.chosen.connect(self._look)
+        self.pull_card = self.card("Pulled by its trimmer", self._stack, 0, 0, corner=self.looks)
         self.audio_card = self.card("Audio as heard", self.audio, 0, 1)
         told = QWidget()
         column = QVBoxLayout(told)
@@ -72,6 +88,12 @@ class CarrierView(StageView[CarrierPicture]):
         return picture_of(bench.analysis, bench.held_analysis, bench.look)
 
     def draw(self, picture: CarrierPicture) -> None:
+        made = picture.circuit
+        self.reason.setText(made if isinstance(made, str) else "")
+        self.reason.setVisible(isinstance(made, str))
+        self.schematic.setVisible(not isinstance(made, str))
+        if not isinstance(made, str):
+            self.schematic.show_circuit(made)
         self.table.show_told(picture.carriers)
         self.bands.show_told(picture.bands)
         self.drive.show_told(picture.drives)
@@ -83,6 +105,10 @@ class CarrierView(StageView[CarrierPicture]):
         self.pull.show_picture(picture.pull)
         if self._bench is not None:
             self.core.show_for(self._bench, "carrier", picture.coil_core)
+
+    def _look(self, place: int) -> None:
+        self._stack.setCurrentIndex(place)
+        self.pull_card.entitle(("Pulled by its trimmer", "Circuit")[place])
 
     def _solve(self) -> None:
         if self._bench is None:

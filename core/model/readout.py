@@ -4,7 +4,7 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from core.model.stages.crystal_circuit import HelperOscillator
+from core.model.stages.oscillators import HelperOscillator
 from core.model.values.base import Model
 from core.model.values.quantities import Dbm, GateTime, Hertz, Ppm, stated
 

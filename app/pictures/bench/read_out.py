@@ -8,8 +8,11 @@ from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key, keyed
 from core.rig.figures.read_out import HELPER, OTHERS, READ_OUT, REFUSED, switching
+from core.rig.figures.vfo import CRYSTAL_OSCILLATOR
 from core.rig.read_out.plan import Options, ReadOutPlan
-from core.rig.sections.rig import shown_on
+from core.rig.rows import OSCILLATORS
+from core.rig.sections.rig import oscillators_at, shown_on
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.outcome import Unsolved
 
 STEP = keyed(READ_OUT)["resolution_hz"]
@@ -36,6 +39,7 @@ class ReadOutPicture:
     plan: Told
     switching: str
     others: OtherSchemes | None
+    helper: tuple[Told, CrystalOscillatorDesign] | str
     #: Whether a helper crystal was chosen, so that the choice can be left to the plan again.
     chosen: bool
 
@@ -55,8 +59,18 @@ def picture_of(analysis: Analysis, look: Look) -> ReadOutPicture | str:
         ),
         switching=_switching(plan, asked.counter),
         others=None if option is None else _others(option),
+        helper=_helper(analysis),
         chosen=(asked.helper_measured_hz or asked.helper_hz) is not None,
     )
+
+
+def _helper(analysis: Analysis) -> tuple[Told, CrystalOscillatorDesign] | str:
+    """Figures and circuit of the helper; a sentence, empty where there is none, in their place."""
+    made = analysis.helper_circuit
+    if made is None or isinstance(made, Unsolved):
+        return "" if made is None else made.reason
+    found = [each for each in oscillators_at(analysis) if each.design is made]
+    return in_rows(("", OSCILLATORS["helper"]), (line(each, *found) for each in CRYSTAL_OSCILLATOR[2:])), made
 
 
 def _switching(plan: ReadOutPlan, counter: Counter) -> str:

@@ -36,4 +36,6 @@ def picture_of(project: Project, held: Project | None, look: Look) -> EditorPict
     parts = stage is not None and KINDS[stage.kind].making is not None
     if look.selection == ("vfo",):
         parts = project.vfo.tank is not None
+    elif look.selection == ("carrier",):
+        parts = project.carrier.circuit is not None
     return EditorPicture(look.selection, title, "" if kind == title else kind, parts, held is not None)

@@ -57,6 +57,8 @@ def picture_of(analysis: Analysis, look: Look) -> PartsPicture:
     design: Design | TankDesign | Unsolved | None = None
     if look.selection == ("vfo",):
         design = analysis.tank
+    elif look.selection == ("carrier",):
+        design = analysis.carrier_circuit
     elif stage is not None:
         design = analysis.design(stage.id, look.band)
     parts = () if design is None or isinstance(design, Unsolved) else design.parts
@@ -75,6 +77,8 @@ def _as_built_path(analysis: Analysis, stage: Stage | None, look: Look) -> Path:
     """Where the as-built values of the parts on show stand in the design; empty when there are none."""
     if look.selection == ("vfo",) and analysis.project.vfo.tank is not None:
         return ("vfo", "tank", "as_built")
+    if look.selection == ("carrier",) and analysis.project.carrier.circuit is not None:
+        return ("carrier", "circuit", "as_built")
     if stage is None:
         return ()
     member = analysis.member_on(stage.id, look.band)

@@ -6,7 +6,7 @@ from app.state.look import Look
 from core.model.values.errors import DesignError
 from core.record import record
 from core.rig.analysis import Analysis
-from core.rig.board.boards import SUPPLY, VFO, StageBoard, board_of
+from core.rig.board.boards import SUPPLY, StageBoard, board_of
 from core.rig.board.drawing import Drawing
 from core.rig.board.edits import offered, role_of
 from core.rig.board.panels import panel_drawing
@@ -21,12 +21,12 @@ def board_looked_at(analysis: Analysis, look: Look, what: What) -> StageBoard | 
     """The board of what is selected, or the supply's, or a sentence that says why there is none."""
     if what == "supply":
         stage = SUPPLY
-    elif look.selection == ("vfo",):
-        stage = VFO
+    elif look.selection in (("vfo",), ("carrier",)):
+        stage = look.selection[0]
     elif look.stage is not None:
         stage = look.stage
     else:
-        return "Select a stage on the signal path, or the VFO, to see its board."
+        return "Select a stage on the signal path, the VFO or the carrier oscillator to see its board."
     try:
         return board_of(analysis, stage, look.band)
     except DesignError as error:

@@ -15,7 +15,9 @@ from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, keyed
 from core.rig.figures.levels import BARE, DRIVE, OWN_GAIN, OscillatorOf
 from core.rig.figures.plan import BANDS_CARRIER, CARRIER, LIES, CarrierOn, CarrierOnBand
-from core.rig.sections.rig import carriers_on
+from core.rig.figures.vfo import CRYSTAL_OSCILLATOR
+from core.rig.sections.rig import carriers_on, oscillators_at
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.outcome import Unsolved
 
 #: Digits that a solved coil is written with: coils are wound, not calculated, to better.
@@ -38,6 +40,7 @@ class CarrierPicture:
     level: str
     short: bool
     coil_core: str
+    circuit: CrystalOscillatorDesign | str
 
 
 def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> CarrierPicture | Unsolved:
@@ -52,12 +55,14 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Carrier
         pull=pull.picture_of(analysis),
         audio=audio_of(analysis, held, ladder, look),
         carriers=in_rows(
-            ("at the IF", *(row.sideband for row in rows)), _carrier_lines(carriers_on(analysis))
+            ("at the IF", *(row.sideband for row in rows)),
+            (*_carrier_lines(carriers_on(analysis)), *_oscillator_lines(analysis)),
         ),
         bands=with_heads(BANDS_CARRIER, _band_rows(analysis)),
         drives=in_columns(DRIVE, drives),
         level=_level(project),
         coil_core=project.carrier.coil_core,
+        circuit=_circuit(analysis),
         short=any(each.missing_db > 0 and not each.suits for each in drives),
     )
 
@@ -75,6 +80,21 @@ def _carrier_lines(of: Sequence[CarrierOn]) -> Iterator[Line]:
     yield _told(figure["reachable"], of, _reach)
     for key in _DOWN:
         yield line(figure[key], *of)
+
+
+def _circuit(analysis: Analysis) -> CrystalOscillatorDesign | str:
+    """The oscillator's circuit, or why there is none."""
+    made = analysis.carrier_circuit
+    if made is None:
+        return "The oscillator is a block of figures; tick “Circuit” on the left to build it of parts."
+    return made.reason if isinstance(made, Unsolved) else made
+
+
+def _oscillator_lines(analysis: Analysis) -> Iterator[Line]:
+    """What an oscillator of parts does on each sideband; nothing of a block."""
+    found = [each for each in oscillators_at(analysis) if each.design is analysis.carrier_circuit]
+    for figure in CRYSTAL_OSCILLATOR[2:] if found else ():
+        yield line(figure, *found)
 
 
 #: How far what should not leave is down, in this order.

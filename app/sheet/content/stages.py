@@ -32,6 +32,7 @@ from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.test_points import TestPoint, at_stage
 from core.rig.wound.ends import WindingEnds
 from core.rig.wound.windings import FreeCoil, Winding
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.outcome import PartRow
 
 _POINT, _PLACED, _WINDING = keyed(POINT), keyed(PLACED), keyed(WINDING)
@@ -101,6 +102,9 @@ def _abreast(cells: Sequence[tuple[str, ...]], count: int) -> tuple[Line, ...]:
 def _drawn(section: FilterSection) -> tuple[Block, ...]:
     """Drawing, response and parts; what has few parts has its response beside its drawing."""
     picture, parts = Picture(Labelled(section.drawing, section.placement)), _parts_of(section)
+    if isinstance(section.drawing, CrystalOscillatorDesign):
+        # Too wide to have anything beside it.
+        return picture, parts
     if section.curve is None:
         return (Beside((), (parts,), picture),)
     curve = Picture(section.curve)

@@ -17,7 +17,6 @@ from core.rig.analysis import Analysis
 from core.rig.audio.facts import audio_facts
 from core.rig.audio.figures import AUDIO_STAGE
 from core.rig.figures.amplifiers import AT_REST, told
-from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR
 from core.rig.figures.crystals import MEASURED, measured_of
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FILTER, FilterOn, stress_title
@@ -25,7 +24,7 @@ from core.rig.figures.levels import BLOCK, block_on
 from core.rig.figures.mixers import MIXER
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import READ_OUT, switching
-from core.rig.figures.vfo import VFO
+from core.rig.figures.vfo import CRYSTAL_OSCILLATOR, VFO
 from core.rig.mixer_facts import mixers_of
 from core.rig.paper.needed import needed
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
@@ -337,12 +336,13 @@ def _crystal_oscillators(analysis: Analysis, listed: tuple[ListedPart, ...]) -> 
                 )
             )
             continue
+        mine = [each for each in oscillators_at(analysis) if each.design is made]
         figures = tuple(
             (f"{title}, {each.working.place.which}" if len(made.places) > 1 else title, text)
-            for each in oscillators_at(analysis)
-            if each.design is made
+            for each in mine
             for title, text in _texts(_OSCILLATOR_PRINTED, each)
         )
+        figures += _texts(by_key(CRYSTAL_OSCILLATOR, "current_a"), mine[0])
         found.append(
             FilterSection(
                 title=row.name,
@@ -369,7 +369,6 @@ _OSCILLATOR_PRINTED = by_key(
     "usual_margin",
     "crystal_w",
     "output_dbm",
-    "current_a",
 )
 
 

@@ -9,9 +9,11 @@ from core.model.bands import Sideband
 from core.model.stages.filters import Crystal, LadderFilter
 from core.record import record
 from core.rig.analysis import Analysis, Dials
+from core.rig.plan.carriers import carrier_crystal
 from core.rig.scattered import spreads
 from core.stages.built import corridor
 from core.stages.built.corridor import Corridor, DelayCorridor
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.filters import carrier_oscillator
 from core.stages.filters.carrier_oscillator import SPEECH_HZ, CarrierPlace, Pulling
 from core.stages.filters.ladder_filter import SolvedLadder
@@ -116,11 +118,17 @@ def scattered_delay(analysis: Analysis, ladder: LadderFilter, band: str) -> Dela
 def pulled_carriers(analysis: Analysis) -> tuple[PulledCarrier, ...]:
     """Every carrier in use over the trimmer's range; none where it has no crystal or no place."""
     project = analysis.project
-    carrier = project.carrier
-    crystal = carrier.crystal or (None if analysis.ladder is None else analysis.ladder.crystal)
+    carrier, crystal = project.carrier, carrier_crystal(project)
     if crystal is None:
         return ()
     range_f = (carrier.trimmer_low_f, carrier.trimmer_high_f)
+    made = analysis.carrier_circuit
+    if isinstance(made, CrystalOscillatorDesign):
+        pairs = zip(analysis.carriers, made.places, strict=True)
+        return tuple(
+            _pulled_whole(row.sideband, made, working.place.which, working.place.wanted_hz)
+            for row, working in pairs
+        )
     return tuple(
         _pulled(
             row.sideband,
@@ -165,6 +173,20 @@ def _pulled(
     trimmer_f = np.geomspace(*range_f, 121)
     f_hz = carrier_oscillator.pulled_hz(crystal, fs_hz, pulling.coil_h, trimmer_f, load_f)
     return PulledCarrier(sideband, frozen(trimmer_f), frozen(f_hz), pulling.wanted_hz)
+
+
+@lru_cache(maxsize=32)
+def _pulled_whole(
+    sideband: Sideband, made: CrystalOscillatorDesign, which: str | None, wanted_hz: float
+) -> PulledCarrier:
+    """Over the trimmer's range as far as the circuit oscillates."""
+    trimmer_f = np.geomspace(*made.asked.trimmer_f, 121)
+    f_hz = made.pulled_hz(which, trimmer_f)
+    known = np.isfinite(f_hz)
+    if not known.any():
+        trimmer_f, f_hz = trimmer_f[[0, -1]], np.full(2, made.asked.fs_hz)
+        known = np.array([True, True])
+    return PulledCarrier(sideband, frozen(trimmer_f[known]), frozen(f_hz[known]), wanted_hz)
 
 
 @lru_cache(maxsize=32)

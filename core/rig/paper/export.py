@@ -207,7 +207,7 @@ def _tank_netlist(analysis: Analysis, band: str) -> str:
 
 #: How long a crystal oscillator is run, in time constants of its crystal, and at what share of its current
 #: that is set going [-].
-_CONSTANTS, _SET_GOING = 12.0, 0.5
+_CONSTANTS, _SET_GOING = 5.0, 0.5
 #: Turns that it is run at least.
 _LEAST_RUN = 5000.0
 
@@ -235,7 +235,7 @@ def _crystal_netlist(analysis: Analysis, key: str, band: str) -> str:
     remarks = (
         f"Switched in: {names}. Expected are {working.f_hz!r} Hz and "
         f"{2 * working.peak_v(design.asked.port_ohm)!r} V from peak to peak.",
-        "It takes a minute or so to run.",
+        "It takes a few minutes to run.",
     )
     title = f"{analysis.project.name}: {row.name}, {spelled(band)}"
     return netlist(circuit_, title, design.span_hz, oscillates=run, remarks=remarks)

@@ -81,6 +81,9 @@ def pieces(analysis: Analysis, listed: tuple[ListedPart, ...]) -> list[Piece]:
         values = [(part_value(value, part.unit), value) for value in part.soldered]
         if part.kind in (*TYPED, "transformer"):
             values = [(sort_of(each)[2], 1.0)]
+        if part.kind == "crystal" and each.stage == "helper" and analysis.read_out is not None:
+            # Bought by what is written on it, which is not its series resonance.
+            values = [(HELPER.text(analysis.read_out), part.fitted)]
         found += [
             Piece(of=each, value=value, size=size, rating=rating, on_hand=n < each.on_hand)
             for n, (value, size) in enumerate(values)

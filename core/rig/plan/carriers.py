@@ -111,7 +111,7 @@ def carrier_circuit(
 
 
 def carrier_alone(project: Project, level_dbm: float) -> CrystalOscillatorDesign | Unsolved | None:
-    """The same for somebody who knows nothing of the places yet."""
+    """The same, for a level [dBm], for somebody who knows nothing of the places yet."""
     if project.carrier.circuit is None:
         return None
     solved = ladder_solved(project)
@@ -142,6 +142,7 @@ def helper_circuit(
             trimmer_f=(helper.trimmer_low_f, helper.trimmer_high_f),
             load_f=helper.load_capacitance_f,
             level_dbm=read_out.helper_dbm,
+            marked_hz=helper_hz,
         )
     )
 

@@ -20,7 +20,6 @@ from core.rig.findings import RULES, Finding, ranked
 from core.rig.rules import (  # noqa: F401
     amplifiers,
     coils,
-    crystal_oscillators,
     emissions,
     filters,
     frequencies,
@@ -39,6 +38,7 @@ from core.rig.rules.mixing import leaks  # noqa: F401
 from core.rig.rules.power import (  # noqa: F401
     amplifier,
     audio,
+    crystals,
     drive,
     fed,
     regulators,

@@ -13,7 +13,7 @@ _ANY_A = 10e-3
 #: What audio stages of parts are fed with, V.
 _AUDIO_V = 9.0
 #: Who hangs on the oscillators' regulator.
-_STEADY = ("vfo", "carrier")
+_STEADY = ("vfo", "carrier", "helper")
 
 
 def unknown(of: Feeding) -> tuple[Consumer, ...]:
@@ -46,7 +46,8 @@ def with_supply(project: Project) -> Project:
     for audio stages of parts.
     """
     audio = tuple(stage.id for stage in project.stages if audio_of_parts(stage) is not None and stage.in_path)
-    steady = [Regulator(feeds=_STEADY)]
+    known = {key for key, _ in project.can_be_fed}
+    steady = [Regulator(feeds=tuple(key for key in _STEADY if key in known))]
     if audio:
         steady.append(Regulator(name="9 V", type="78", output_v=_AUDIO_V, feeds=audio))
     supply = Supply(regulators=tuple(steady), relays=(Relay(),))

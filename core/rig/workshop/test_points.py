@@ -264,17 +264,16 @@ def _of_crystals(analysis: Analysis) -> Iterator[TestPoint]:
         for working in design.places:
             if working.emitter_v is None or working.level_dbm is None:
                 continue
-            on = f"{working.place.which} sideband's parts switched in" if several else ""
             which = working.place.which or ""
+            on = f", {which} sideband" if several else ""
             yield TestPoint(
                 stage=row.stage,
                 name=row.name,
                 place=f"probe:{which}" if which else "probe",
-                words="emitter or source of Q1",
+                words=f"emitter or source of Q1{on}",
                 level_dbm=dbm(working.emitter_v**2 / (2 * PROBE_OHM)),
                 load_ohm=PROBE_OHM,
                 at_hz=working.place.wanted_hz,
-                signal=on,
             )
             if row.stage == "helper":
                 yield _level(

@@ -2,8 +2,8 @@
 
 from math import pi
 
-from core.model.stages.crystal_circuit import CrystalCircuit
 from core.model.stages.filters import Crystal
+from core.model.stages.oscillators import CrystalCircuit
 from core.record import record
 
 
@@ -21,7 +21,8 @@ class Place:
 class Asked:
     """All that a crystal oscillator is made from: its crystal's series resonance [Hz], trimmer from and to,
     what the divider loads the crystal with [F], a series coil that was typed [H] and the core it is wound on,
-    and the level wanted [dBm] into a load [ohm].
+    and the level wanted [dBm] into a load [ohm]; what is written on the crystal [Hz] where that is not the
+    IF.
     """
 
     circuit: CrystalCircuit
@@ -34,6 +35,7 @@ class Asked:
     coil_h: float | None = None
     core: str = ""
     port_ohm: float = 50.0
+    marked_hz: float | None = None
 
     @property
     def loss_ohm(self) -> float:

@@ -54,6 +54,11 @@ class CrystalOscillatorDesign:
         return 0.999 * min(asked), 1.001 * max(asked)
 
     @property
+    def kind(self) -> str:
+        """Of what kind the oscillator's transistor is: bipolar or jfet."""
+        return device_of(self.asked).kind
+
+    @property
     def drawing(self) -> "CrystalOscillatorDesign":
         """It is drawn by its roles."""
         return self
@@ -132,7 +137,7 @@ def _designed(
 
 def _in_order(asked: Asked, values: Values, crystal: Fitting, circuit: Circuit) -> tuple[PartRow, ...]:
     """The parts in the order of the circuit, crystal first."""
-    row = values.built.row("crystal", 1, asked.fs_hz, asked.fs_hz, _note(crystal))
+    row = values.built.row("crystal", 1, asked.fs_hz, asked.fs_hz, _note(asked, crystal))
     found = [row]
     for branch in circuit.branches:
         key = (branch.part.role, branch.part.which)
@@ -145,9 +150,11 @@ def _in_order(asked: Asked, values: Values, crystal: Fitting, circuit: Circuit) 
     return tuple(found)
 
 
-def _note(crystal: Fitting) -> str:
+def _note(asked: Asked, crystal: Fitting) -> str:
     henry = format_value(crystal.of.motional_inductance_h, "H", 3)
-    return f"series resonance; Lm {henry}, C0 {format_value(crystal.of.holder_capacitance_f, 'F', 2)}"
+    farad = format_value(crystal.of.holder_capacitance_f, "F", 2)
+    marked = "" if asked.marked_hz is None else f"marked {format_value(asked.marked_hz, 'Hz', 7)}; "
+    return f"{marked}series resonance; Lm {henry}, C0 {farad}"
 
 
 def without_row(made: CrystalOscillatorDesign, supply_v: float) -> Circuit:

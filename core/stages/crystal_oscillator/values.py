@@ -99,6 +99,7 @@ class Fitting:
 
 
 def crystal_of(asked: Asked, built: Built) -> Fitting:
+    """The crystal that is asked for, with what was measured of the one fitted."""
     of, changes = asked.crystal, {}
     for name, figure in (
         ("motional_inductance_h", "lm"),
@@ -135,11 +136,11 @@ def first_oscillator(asked: Asked, values: Values, crystal: Fitting, load_f: flo
     f = asked.places[0].wanted_hz
     inner = of.emitter_f if isinstance(of, Bipolar) else of.gate_source_f
     gain = of.current_gain if isinstance(of, Bipolar) else inf
-    lower = values.put("feedback_lower", None, 2 * load_f, series, "emitter (source) to ground, C0G")
+    lower = values.put("feedback_lower", None, 2 * load_f, series, "emitter (source) to ground")
     # What the transistor itself puts across the upper one, its charge at a milliampere counted.
     own = inner + (of.transit_s * 1e-3 / THERMAL_V if isinstance(of, Bipolar) else 0.0)
     wanted = max(2 * load_f - own, 0.6 * load_f)
-    upper = values.put("feedback_upper", None, wanted, series, "base (gate) to emitter (source), C0G") + own
+    upper = values.put("feedback_upper", None, wanted, series, "base (gate) to emitter (source)") + own
     divider, at_load = (upper, lower), float(in_series(upper, lower))
     ratio = (1 + crystal.of.holder_capacitance_f / at_load) ** 2
     loads = (1 / _GATE_OHM if is_jfet(asked) else _DIVIDER_S, _EMITTER_S)
