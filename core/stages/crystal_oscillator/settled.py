@@ -91,15 +91,28 @@ def solved_values(asked: Asked) -> SolvedValues:
 
 
 def _settled(asked: Asked, values: Values, crystal: Fitting) -> Rest | None:
-    """Values set right until nothing is to be changed any more; what they leave of the circuit."""
-    rest = None
+    """Values set right until nothing is to be changed any more; what they leave of the circuit.
+
+    More current makes more margin only up to where its bias takes it away again: then what was best stays.
+    """
+    rest: Rest | None = None
+    best: tuple[float, Values] | None = None
+    values.steady = False
     for _ in range(_ROUNDS):
         found = rest_without(asked, values, crystal)
         if isinstance(found, Unsolved):
             return None
         rest = found[0]
         rows = tuple(switched(asked, values, crystal, rest, place) for place in asked.places)
-        if not _set_right(asked, values, crystal, *found, rows):
+        kept = values.copied()
+        changed = _set_right(asked, values, crystal, *found, rows)
+        if best is not None and values.margin < best[0] < asked.circuit.margin and not values.steady:
+            values.take(best[1])
+            values.steady = True
+            continue
+        if best is None or values.margin > best[0]:
+            best = (values.margin, kept)
+        if not changed:
             break
     return rest
 
@@ -108,9 +121,7 @@ def _damped(asked: Asked, values: Values, crystal: Fitting, rest: Rest, times: f
     """A resistor of so many times its reactance across each coil with which the circuit could oscillate far
     above its crystal; False where nothing is to be changed.
     """
-    tried = Values(asked)
-    for kept in values.rows.values():
-        tried.keep(kept)
+    tried = values.copied()
     changed = False
     for place in asked.places:
         row = switched(asked, values, crystal, rest, place)
@@ -143,12 +154,16 @@ def _set_right(
     f = np.array([row.place.wanted_hz for row in rows])
     x, needed = rest.holding(f[:, None], losses)
     of, full_a = rest.device, most_a(rest.device)
-    worst = rest.transconductance_s / float(np.max(needed[:, 1])) if np.isfinite(needed).all() else 0.0
+    # Of a crystal with which nothing makes it go, as it goes with an ordinary one.
+    most_s = float(np.max(needed[:, 1 if np.isfinite(needed[:, 1]).all() else 0]))
+    values.margin = worst = rest.transconductance_s / most_s if isfinite(most_s) else 0.0
     changed = False
     margin = _RESERVE * asked.circuit.margin
-    if (worst < margin and rest.at_a < 0.95 * full_a) or (worst > _TOO_MUCH * margin and rest.at_a > LEAST_A):
+    short_of = worst < margin and rest.at_a < 0.95 * full_a
+    if not values.steady and (short_of or (worst > _TOO_MUCH * margin and rest.at_a > LEAST_A)):
         before = dict(values.fitted)
-        short = margin / min(max(worst, 0.3 * margin), 3 * margin)
+        # Where even then its own bias stops it, less current.
+        short = margin / min(max(worst, 0.3 * margin), 3 * margin) if worst > 0 else 0.5
         power = 1.1 if isinstance(of, Bipolar) else 2.2
         biased(asked, values, of, min(values.current_a * short**power, 1.2 * full_a))
         changed = values.fitted != before

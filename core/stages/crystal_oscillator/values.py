@@ -1,5 +1,6 @@
 """Values of a crystal oscillator's parts: first ones by a Colpitts circuit's closed forms, derived here."""
 
+from copy import copy
 from dataclasses import replace
 from functools import cached_property
 from math import inf, pi, sqrt
@@ -50,6 +51,21 @@ class Values:
         self.wanted_ohm = 0.0
         #: Heat in the crystal at its hottest, W.
         self.heat_w = 0.0
+
+        #: How many times the worst crystal's need the transistor had when last looked at [-], and whether its
+        #: current is to stay.
+        self.margin, self.steady = 0.0, False
+
+    def copied(self) -> "Values":
+        """The same values, to be changed apart."""
+        made = copy(self)
+        made.rows, made.fitted = dict(self.rows), dict(self.fitted)
+        return made
+
+    def take(self, other: "Values") -> None:
+        """The values of others instead."""
+        self.rows, self.fitted = dict(other.rows), dict(other.fitted)
+        self.current_a, self.wanted_ohm = other.current_a, other.wanted_ohm
 
     def put(self, role: Role, which: Which, designed: float, series: str = "exact", note: str = "") -> float:
         """What is fitted where a value is designed [SI] and the nearest of a series is taken."""
@@ -223,7 +239,7 @@ def degenerated(asked: Asked, values: Values, wanted_ohm: float, rest_a: float) 
     values.put("bias_emitter", BUFFER, rest, series, "to ground, bypassed")
     base_v = rest_a * (fitted + values.fitted["bias_emitter", BUFFER]) + _BASE_V
     _divider(asked, values, BUFFER, base_v, _BUFFER_STIFF * rest_a / of.current_gain)
-    over = (wanted_ohm + own) / (fitted + own)
+    over = (wanted_ohm + own) / (min(wanted_ohm, most_ohm) + own)
     upper, lower = values.fitted["bias_upper", BUFFER], values.fitted["bias_lower", BUFFER]
     into_ohm = 1 / (1 / upper + 1 / lower + 1 / (of.current_gain * (fitted + own)))
     values.drop("input_resistor", None)
