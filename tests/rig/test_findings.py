@@ -15,6 +15,7 @@ from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.model.stages.mixers import Mixer
+from core.model.stages.oscillators import CrystalCircuit, HelperOscillator
 from core.model.supply.supply import Load
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
@@ -170,8 +171,29 @@ def with_buffer(project, current_a):
     return project.with_stages((*project.stages, buffer))
 
 
+def with_carrier_circuit(circuit=None, **fields):
+    """The project with a carrier oscillator of parts, and with other fields of it."""
+
+    def spoil(project):
+        made = project.edited(("carrier", "circuit"), CrystalCircuit(**circuit or {}))
+        for name, value in fields.items():
+            made = made.edited(("carrier", name), value)
+        return made
+
+    return spoil
+
+
 SPOILT = {
     "as it is": lambda project: project,
+    "a carrier's crystal that loses too much": with_carrier_circuit({"worst_ohm": 2000.0}),
+    "a carrier's crystal driven too hard": with_carrier_circuit({"device": "j310"}),
+    "a carrier's coil that rules": with_carrier_circuit(
+        {"as_built": {"damping_resistor": 1e8, "degeneration": 5.0}}, coil_h=8e-6
+    ),
+    "a carrier oscillator too weak": with_carrier_circuit({"as_built": {"degeneration": 300.0}}),
+    "a helper out of reach": broken(
+        ("read_out", "helper"), HelperOscillator(trimmer_low_f=150e-12, trimmer_high_f=300e-12)
+    ),
     "no fuse": broken((*SUPPLY, "fuse"), None),
     "small fuse": broken((*SUPPLY, "fuse", "rated_a"), 1.0),
     "large fuse": broken((*SUPPLY, "fuse", "rated_a"), 30.0),

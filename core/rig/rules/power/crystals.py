@@ -1,6 +1,7 @@
 """Rules on crystal oscillators of parts: carrier and helper."""
 
 from collections.abc import Callable, Iterable, Iterator
+from math import floor
 
 from core.model.values.base import Path
 from core.model.values.notation import format_value, megahertz, significant
@@ -185,8 +186,9 @@ def crystal_output(analysis: Analysis) -> Iterator[Finding | None]:
             for more in (9.0, 10.0, 12.0)
             if more > volt
         ]
-        lower = significant(asked - SHORT_DB, 2)
-        tried.append(Edit(f"Ask for {lower:g} dBm", ((_LEVEL[key], lower),)))
+        tried = [edit for what, edit in _ways(analysis, key) if what == "built"] + tried
+        reached = floor(level - asked + analysis.project.at(_LEVEL[key]))
+        tried.append(Edit(f"Ask for {reached:g} dBm", ((_LEVEL[key], float(reached)),)))
         edits = yield from _mending(analysis, of, tried, lambda now: not _is_short(now))
         yield Finding(
             severity="caution",

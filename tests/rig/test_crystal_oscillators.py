@@ -1,0 +1,233 @@
+"""Carrier and helper oscillators of parts in the rig: level, supply, parts, board, netlist, findings."""
+
+import re
+from math import sqrt
+
+import pytest
+
+from core.circuits.units import watts
+from core.model.files import load, save
+from core.model.stages.oscillators import CrystalCircuit, HelperOscillator
+from core.model.values.errors import DesignError
+from core.rig.analysis import Analysis
+from core.rig.board.boards import board_of, boards
+from core.rig.board.checks import misjoined
+from core.rig.board.rig_board import whole_board
+from core.rig.frequencies import Frequencies
+from core.rig.levels import oscillator_drive
+from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.export import netlist_of
+from core.rig.paper.needed import needed_of
+from core.rig.paper.parts_list import parts_list
+from core.rig.paper.report import report
+from core.rig.rules import inspect
+from core.rig.supply.consumers import feeding
+from core.rig.workshop.test_points import at_stage, points_of
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
+
+CIRCUIT, HELPER = ("carrier", "circuit"), ("read_out", "helper")
+
+
+@pytest.fixture(scope="module")
+def made(muddle):
+    """The rig of both sidebands with carrier and helper of parts, and nothing typed of their currents."""
+    rig = muddle.edited(CIRCUIT, CrystalCircuit()).edited(HELPER, HelperOscillator())
+    loads = tuple(each for each in rig.supply.loads if each.of != "carrier")
+    return rig.edited(("supply", "loads"), loads)
+
+
+@pytest.fixture(scope="module")
+def analysis(made):
+    return Analysis(made)
+
+
+def test_a_rig_of_before_reads_as_before(muddle, tmp_path):
+    assert muddle.carrier.circuit is None
+    assert muddle.read_out.helper is None
+    analysis = Analysis(muddle)
+    assert analysis.carrier_circuit is None
+    assert analysis.helper_circuit is None
+    assert analysis.oscillators == ()
+    assert oscillator_drive.own_dbm(muddle, "carrier") == muddle.carrier.output_dbm
+    with pytest.raises(DesignError, match="The carrier oscillator is a block of figures without parts"):
+        board_of(analysis, "carrier")
+
+
+def test_its_file_comes_back_as_it_was(made, tmp_path):
+    built = made.edited((*CIRCUIT, "as_built"), {"feedback_upper": 95e-12, "trimmer:upper": 30e-12})
+    save(built, tmp_path / "rig.json")
+    assert load(tmp_path / "rig.json") == built
+
+
+def test_what_it_delivers_drives_its_mixers(made, analysis):
+    design = analysis.carrier_circuit
+    (drive,) = (each for each in analysis.drives if each.oscillator == "carrier")
+    assert drive.delivered_dbm == design.level_dbm
+    assert drive.delivered_dbm != made.carrier.output_dbm
+    # A resistor of the buffer turns the drive down.
+    weak = made.edited((*CIRCUIT, "as_built"), {"degeneration": 100.0})
+    (turned,) = (each for each in Analysis(weak).drives if each.oscillator == "carrier")
+    assert turned.delivered_dbm < drive.delivered_dbm - 6
+    # Asked for more, it gives more.
+    more = oscillator_drive.own_dbm(made.edited(("carrier", "output_dbm"), 10.0), "carrier")
+    assert more == pytest.approx(10.0, abs=0.8)
+
+
+def test_two_mixers_share_its_output(made):
+    detector = made.stage("detector")
+    two = made.stage_inserted(len(made.stages), detector.edited(("direction",), "receive"))
+    design = Analysis(two).carrier_circuit
+    assert design.asked.level_dbm == pytest.approx(made.carrier.output_dbm + 3.01, abs=0.01)
+    drives = [each.delivered_dbm for each in Analysis(two).drives if each.oscillator == "carrier"]
+    assert drives == [pytest.approx(design.level_dbm - 3.01, abs=0.01)] * 2
+
+
+def test_the_carrier_is_pulled_as_the_whole_circuit_says(made, analysis):
+    design = analysis.carrier_circuit
+    for row, working, pulling in zip(analysis.carriers, design.places, design.pullings, strict=True):
+        assert row.pulling is pulling
+        assert working.f_hz == pytest.approx(row.place.frequency_hz, abs=1.0)
+    # The load that was typed is what its divider is made for, and not taken for granted.
+    typed = Frequencies(made.edited(CIRCUIT, None)).carriers
+    assert typed[1].pulling.coil_h != analysis.carriers[1].pulling.coil_h
+    button = analysis.solved_pulling("20m")
+    assert button == analysis.carriers[1].pulling
+
+
+def test_what_it_draws_is_counted(made, analysis):
+    consumers = {each.key: each for each in feeding(analysis).consumers}
+    assert consumers["carrier"].origin == consumers["helper"].origin == "circuit"
+    design = analysis.carrier_circuit
+    at_8_v = consumers["carrier"].current("receive").at(8.0, full=False)
+    assert at_8_v == pytest.approx(design.supply_a, rel=1e-6)
+    assert consumers["carrier"].made_for_v == 8.0
+    assert made.edited(HELPER, None).can_be_fed == tuple(e for e in made.can_be_fed if e[0] != "helper")
+    # A typed current goes before the circuit's, as for every stage.
+    assert consumers["helper"].current("receive").at(8.0, full=False) == pytest.approx(11.3e-3, rel=0.1)
+
+
+def test_its_parts_are_listed_once(analysis):
+    listed = [each for each in parts_list(analysis) if each.stage in ("carrier", "helper")]
+    assert {each.name for each in listed} == {"Carrier oscillator", "Helper oscillator"}
+    refs = [each.part.ref for each in listed if each.stage == "carrier"]
+    assert len(refs) == len(set(refs)) == len(analysis.carrier_circuit.parts)
+    divider = next(each for each in listed if each.part.role == "feedback_upper")
+    assert divider.type.type == "c0g"
+    lines = needed_of(analysis)
+    crystals = [line for line in lines if line.what == "crystal"]
+    assert [each.value for each in crystals if "Helper" in each.places] == ["6.144 MHz"]
+    assert sum(line.quantity for line in crystals if "Carrier" in line.places) == 11
+    trimmers = [line for line in lines if line.value == "5 pF to 60 pF, trimmer"]
+    assert sum(line.quantity for line in trimmers) == 3
+    assert "one changeover contact" in [line.value for line in lines if line.what == "relay"]
+
+
+def test_everything_is_on_its_board_and_joined_as_in_its_circuit(analysis):
+    made = {each.stage: each for each in boards(analysis)}
+    for key, design in (("carrier", analysis.carrier_circuit), ("helper", analysis.helper_circuit)):
+        board = made[key]
+        placed = {item.of or item.ref for item in board.items}
+        assert {row.ref for row in design.parts} <= placed
+        assert not board.clashes
+        assert misjoined(board.plan, board.items) == ()
+    names = " ".join(whole_board(analysis).legend)
+    assert "Carrier oscillator" in names
+    assert "Helper oscillator" in names
+    told = [words.text for words in whole_board(analysis).shapes if hasattr(words, "text")]
+    assert told.count("parts not known") == 1 + sum(s.id not in made for s in analysis.project.stages) - (
+        "vfo" in made
+    )
+
+
+def test_its_test_points_tell_direct_and_signal_volts(analysis):
+    points = {each.key: each for each in at_stage(points_of(analysis), "carrier")}
+    rest = analysis.carrier_circuit.rest
+    assert points["carrier/transistor:1.emitter"].dc_v == rest.volts["emitter"]
+    assert points["carrier/current"].dc_a == sum(rest.rails_a.values())
+    probe, working = points["carrier/probe:upper"], analysis.carrier_circuit.places[1]
+    assert probe.peak_to_peak_v == pytest.approx(2 * working.emitter_v, rel=1e-9)
+    assert points["carrier/output"].rms_v == pytest.approx(
+        sqrt(50 * watts(analysis.carrier_circuit.level_dbm)), rel=1e-9
+    )
+    helper = {each.key: each for each in at_stage(points_of(analysis), "helper")}
+    assert helper["helper/output"].level_dbm == analysis.helper_circuit.level_dbm
+
+
+def test_its_page_of_the_sheet_is_drawn_with_its_parts(analysis):
+    sheet = build_sheet(analysis)
+    assert sheet.crystals == ()
+    assert sheet.read_out.helper is None
+    carrier, helper = sheet.oscillators
+    assert isinstance(carrier.drawing, CrystalOscillatorDesign)
+    assert dict(carrier.figures)["oscillates at, upper"] == "10.700251 MHz"
+    assert dict(helper.figures)["oscillates at"] == "6.144000 MHz"
+    assert len(carrier.kinds) == len(carrier.parts)
+
+
+def test_it_is_reported(analysis):
+    rows = report(analysis)["crystal_oscillators"]
+    assert [(row["oscillator"], row["sideband"]) for row in rows] == [
+        ("Carrier oscillator", "lower"),
+        ("Carrier oscillator", "upper"),
+        ("Helper oscillator", ""),
+    ]
+    assert rows[2]["frequency_hz"] == pytest.approx(6.144e6, abs=1)
+    assert rows[2]["off_hz"] == pytest.approx(0, abs=1)
+    assert rows[0]["current_a"] == analysis.carrier_circuit.supply_a
+
+
+def test_its_netlist_runs_over_time_from_half_its_swing(analysis):
+    text = netlist_of(analysis, "carrier", "20m")
+    assert "C_CTupper" in text
+    assert "CTlower" not in text
+    told = float(re.search(r"Expected are (\S+) Hz", text)[1])
+    assert told == analysis.carrier_circuit.places[1].f_hz
+    assert re.search(r"^\.tran \S+ \S+ \S+ \S+ uic$", text, re.M)
+    start = float(re.search(r"L_X1_m .* IC=(\S+)", text)[1])
+    assert start == pytest.approx(analysis.carrier_circuit.places[1].current_a / 2, rel=1e-9)
+    assert "hertz" not in text.split("* Losses")[1].split("\n", 1)[1]
+    assert "Helper" in netlist_of(analysis, "helper", "40m")
+    with pytest.raises(DesignError, match="is a block without parts"):
+        netlist_of(Analysis(analysis.project.edited(CIRCUIT, None)), "carrier", "20m")
+
+
+def spoilt(made, **circuit):
+    return made.edited(CIRCUIT, CrystalCircuit(**circuit))
+
+
+@pytest.mark.parametrize(
+    ("rule", "circuit", "words"),
+    [
+        ("crystal_hot", {"device": "j310"}, "is driven with"),
+        ("crystal_output", {"as_built": {"degeneration": 300.0}}, "where at least 5.5 dBm is asked"),
+        (
+            "crystal_beside",
+            {"as_built": {"damping_resistor:upper": 1e8}},
+            "by its coil and the",
+        ),
+        ("crystal_start", {"as_built": {"bias_emitter:1": 47e3}}, "what is lost with the worst crystal"),
+    ],
+)
+def test_what_is_wrong_is_found_and_its_remedy_mends_it(made, rule, circuit, words):
+    rig = spoilt(made, **circuit)
+    found = [each for each in inspect(Analysis(rig)) if each.rule == rule]
+    assert found
+    assert words in found[0].text
+    assert found[0].edits
+    mended = found[0].edits[0].on(rig)
+    again = [each.key for each in inspect(Analysis(mended)) if each.rule == rule]
+    assert found[0].key not in again
+
+
+def test_a_sound_one_is_not_complained_of(made):
+    rules = {each.rule for each in inspect(Analysis(made))}
+    assert not {rule for rule in rules if rule.startswith("crystal_")}
+    assert "helper_out_of_reach" not in rules
+
+
+def test_without_a_place_there_is_a_reason(made):
+    bare = Analysis(made.stage_removed("ladder"))
+    assert "no place yet" in bare.carrier_circuit.reason or "no crystal" in bare.carrier_circuit.reason
+    assert oscillator_drive.own_dbm(bare.project, "carrier") == made.carrier.output_dbm
+    unsolved = [each for each in inspect(bare) if each.rule == "filter_unsolved" and each.stage == "carrier"]
+    assert len(unsolved) == 1
