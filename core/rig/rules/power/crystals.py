@@ -177,7 +177,7 @@ def crystal_output(analysis: Analysis) -> Iterator[Finding | None]:
     """The buffer must deliver what is asked, without clipping."""
     for of in oscillators_at(analysis):
         level, asked, key = of.working.level_dbm, of.design.asked.level_dbm, _key(of, analysis)
-        if not _is_short(of):
+        if level is None or not _is_short(of):
             continue
         circuit = _CIRCUIT[key]
         volt = analysis.project.at((*circuit, "supply_v"))
