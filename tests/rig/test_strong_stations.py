@@ -25,7 +25,10 @@ from core.rig.levels.dynamic_range import VfoNoise, dynamic_ranges, noise_in_dbc
 from core.rig.levels.gain_control import Control, controls, taken_db
 from core.rig.levels.s_meter import s_meter
 from core.rig.levels.transmit import compressed_dbm
+from core.rig.remedies.remedy import remedies
 from core.rig.rules import inspect
+from core.rig.rules.strong_stations import reciprocal_mixing
+from core.stages.steps import finished
 
 
 def stage(name, gain, iip3=None, p1db=None, kind="amplifier", zone="if", **more) -> Block:
@@ -235,7 +238,7 @@ def test_a_noisy_vfo_is_told_and_followed_no_more(tern):
         assert found.limit == pytest.approx(10 * log10(noise_w))
         assert found.path == noise
         quieter = ceil(found.over_db)
-        assert f"quieter by {quieter} dB" in found.remedy
+        assert f"{quieter} dB less noise of the VFO" in found.remedy
         followed = noisy.edited(noise, -100.0 - quieter)
         assert band.name not in [f.band for f in told(followed, "reciprocal_mixing")]
         short = noisy.edited(noise, -100.0 - quieter + 1.1)
@@ -522,3 +525,37 @@ def test_without_a_receiver_or_a_low_pass_nothing_is_said(tern):
     deaf = tern.with_stages(tuple(s for s in tern.stages if not s.works_in("receive")))
     for rig in (none, deaf):
         assert not [f for f in inspect(Analysis(rig)) if f.rule.startswith("low_pass_")]
+
+
+@pytest.mark.parametrize(("noise_dbc_hz", "about"), [(-125.0, "a Q of"), (-121.0, "a Q of")])
+def test_a_noisy_vfo_gets_a_coil_that_mends_it(sample, noise_dbc_hz, about):
+    """Each edit is followed: the finding goes, and nothing else comes for it."""
+    rig = sample.edited(("vfo", "noise_dbc_hz"), noise_dbc_hz).edited(
+        ("station", "environment"), "quiet_rural"
+    )
+    told = [f for f in reciprocal_mixing(Analysis(rig)) if f is not None]
+    mended = [f for f in told if f.edits]
+    assert mended
+    before = {(f.rule, f.stage) for f in inspect(Analysis(rig)) if f.severity != "note"}
+    for found in mended:
+        (edit,) = finished(remedies(Analysis(rig), found))
+        assert about in edit.label
+        assert edit.label in found.remedy
+        changed = edit.on(rig)
+        after = [f for f in inspect(Analysis(changed)) if f.severity != "note"]
+        assert not [f for f in after if f.rule == "reciprocal_mixing" and f.band == found.band]
+        assert {(f.rule, f.stage) for f in after} <= before
+        # So much less noise, as the law says, is what the changed rig states.
+        less = rig.vfo.noise_dbc_hz - changed.vfo.noise_dbc_hz
+        assert f"{less:.1f} dB less noise" in edit.label or f"{less - 0.1:.1f} dB less noise" in edit.label
+
+
+def test_a_vfo_that_no_coil_makes_quiet_enough_says_why_there_is_no_edit(sample):
+    rig = sample.edited(("vfo", "noise_dbc_hz"), -105.0)
+    (found, *_) = [f for f in reciprocal_mixing(Analysis(rig)) if f is not None]
+    assert found.edits == ()
+    assert "a coil does at most" in found.remedy
+    assert "no edit of this rig mends it" in found.remedy
+    bare = rig.edited(("vfo", "tank"), None)
+    (found, *_) = [f for f in reciprocal_mixing(Analysis(bare)) if f is not None]
+    assert "no tank is known that could be changed" in found.remedy

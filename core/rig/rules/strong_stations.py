@@ -3,7 +3,7 @@ low-pass of the transmitter would keep out that lies far off.
 """
 
 from collections.abc import Iterator
-from math import ceil
+from math import ceil, floor
 
 import numpy as np
 
@@ -17,6 +17,8 @@ from core.rig.levels.dynamic_range import DynamicRange
 from core.rig.levels.receive import S9_DBM, ReceiveLevels
 from core.rig.survey.terms import GOOD_REJECTION_DB
 from core.stages.kinds.table import kind_of
+from core.stages.vfo.noise import Quieter, quieter
+from core.stages.vfo.tank import TankDesign
 
 #: Stations of this spacing and strength that a receiver is to bear; of two at once, somewhat weaker ones.
 _SPACING_HZ, _PAIR_OVER_S9_DB = 5e3, 30.0
@@ -53,7 +55,7 @@ def _heard(analysis: Analysis) -> Iterator[tuple[str, ReceiveLevels, DynamicRang
 
 
 @rule
-def reciprocal_mixing(analysis: Analysis) -> Iterator[Finding]:
+def reciprocal_mixing(analysis: Analysis) -> Iterator[Finding | None]:
     """A strong station nearby is turned into noise by that of the VFO."""
     for band, _, at, noise_dbm in _heard(analysis):
         if at.reciprocal_db is None:
@@ -62,6 +64,11 @@ def reciprocal_mixing(analysis: Analysis) -> Iterator[Finding]:
         made_dbm = S9_DBM + strongest - at.reciprocal_db
         if made_dbm <= noise_dbm:
             continue
+        remedy, edits = "", tuple[Edit, ...]()
+        for each in _quieter(analysis, made_dbm - noise_dbm):
+            yield None
+            if each is not None:
+                remedy, edits = each
         yield Finding(
             severity="caution",
             rule="reciprocal_mixing",
@@ -76,12 +83,51 @@ def reciprocal_mixing(analysis: Analysis) -> Iterator[Finding]:
             limit=noise_dbm,
             unit="dBm",
             shown=".0f",
-            remedy=(
-                f"Make the VFO quieter by {ceil(made_dbm - noise_dbm)} dB: more swing at its tank, a coil of "
-                "higher Q. Its noise is an estimate until measured."
-            ),
+            remedy=f"{remedy} Its noise is an estimate until measured.",
+            edits=edits,
             source="the VFO's noise as stated, falling by 20 dB a decade; " + COMMON_PRACTICE,
         )
+
+
+def _quieter(analysis: Analysis, by_db: float) -> Iterator[tuple[str, tuple[Edit, ...]] | None]:
+    """What makes the VFO's noise so much less, in words and as the edit that was tried, or why nothing of its
+    tank does; None after each try before it.
+    """
+    wanted, made, stated = f"{ceil(by_db)} dB less noise", analysis.tank, analysis.project.vfo.noise_dbc_hz
+    if not isinstance(made, TankDesign) or stated is None:
+        yield (
+            f"{wanted} of the VFO are wanted, and no tank is known that could be changed: state one, or take "
+            "a quieter VFO.",
+            (),
+        )
+        return
+    most: Quieter | None = None
+    for tried in quieter(made):
+        yield None
+        if tried is None:
+            continue
+        if most is None or tried.less_db > most.less_db:
+            most = tried
+        if tried.less_db >= by_db:
+            noise = floor(10 * (stated - tried.less_db)) / 10
+            told = f"{tried.words}: {tried.less_db:.1f} dB less noise"
+            change = ((("vfo", "tank"), tried.tank), (("vfo", "noise_dbc_hz"), noise))
+            yield f"{told} at the same swing.", (Edit(told, change),)
+            return
+    best = (
+        "no other coil of its tank is quieter and starts as surely"
+        if most is None
+        else f"a coil does at most {most.less_db:.1f} dB of that ({_lower(most.words)})"
+    )
+    yield (
+        f"{wanted} of the VFO are wanted, and {best}: no edit of this rig mends it; build a VFO with more "
+        "swing, or one that is mixed or divided down.",
+        (),
+    )
+
+
+def _lower(words: str) -> str:
+    return words[:1].lower() + words[1:]
 
 
 @rule

@@ -111,15 +111,21 @@ def margin(tank: Tank, coil: tuple[float, float], found: Mode, place: int) -> fl
     coil, capacitors (Q assumed), bias parts, buffer and the device's own input. That is gm n (1 - n) Rp for a
     Colpitts tank and gm / (w^2 C1 C2 Rs) for a Clapp tank. Common practice wants 3 to 5.
     """
+    gate, source = (float(found.at(node)[place]) for node in (GATE, SOURCE))
+    given = operating(tank.feedback).transconductance_s * (gate - source) * source
+    return given / losses_s(tank, coil, found, place)
+
+
+def losses_s(tank: Tank, coil: tuple[float, float], found: Mode, place: int) -> float:
+    """All losses as a conductance across the coil [S], as for `margin`."""
     feedback = tank.feedback
     device = operating(feedback)
     f = float(found.f_hz[place])
     w = 2 * pi * f
     gate, source = (float(found.at(node)[place]) for node in (GATE, SOURCE))
-    given = device.transconductance_s * (gate - source) * source
     coil_h, coil_q = coil
     lost = 1 / (coil_q * w * coil_h)
     lost += w * float(found.capacitance_f[place]) / ASSUMED_CAPACITOR_Q
     lost += source**2 * source_loss_s(feedback, f)
     lost += gate**2 * device.bias_s + (gate - source) ** 2 * device.input_s
-    return given / lost
+    return lost
