@@ -13,7 +13,8 @@ from app.sheet.sketches.svg_text import as_text
 from core.circuits.circuit import Branch
 from core.model.values.notation import format_value
 from core.model.values.parts import Role, Which
-from core.rig.supply.soldered import RIG, Piece, RailSwitch, SupplyDesign, told_of
+from core.rig.supply.rails import RIG, RailSwitch
+from core.rig.supply.soldered import Piece, SupplyDesign, told_of
 from core.stages.outcome import PartRow
 
 #: How high each part is, how wide one of two abreast, and where the ground is below a line.

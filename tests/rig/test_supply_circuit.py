@@ -15,8 +15,10 @@ from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of
 from core.rig.paper.export import netlist_of
 from core.rig.paper.parts_list import parts_list
+from core.rig.supply.by_table import adjusting
 from core.rig.supply.consumers import feeding
-from core.rig.supply.soldered import RIG, adjusting, supply_soldered, told_of
+from core.rig.supply.rails import RIG
+from core.rig.supply.soldered import supply_soldered, told_of
 from core.rig.supply.state import state
 from core.rig.workshop.test_points import points_of
 from core.stages.outcome import Unsolved
@@ -228,3 +230,16 @@ def test_the_board_tells_that_makers_differ_where_they_do(tern):
     assert told["regulator:1"] == "order of its leads not known"
     assert told["regulator:2"] == ""
     assert all(item.key != "fuse" for item in board.items)
+
+
+@pytest.mark.parametrize("name", ["0", "rig", "source", "lead", "gate", "receive line"])
+def test_a_rail_that_is_called_like_a_node_of_the_circuit_is_joined_with_nothing(tern, name):
+    """A builder may call a rail whatever comes to mind; its node is no other's."""
+    plain, named = made_of(tern), made_of(tern.edited(("supply", "regulators", 0, "name"), name))
+    before, after = ([branch.nodes for branch in made.branches] for made in (plain, named))
+    other = {
+        old: new for one, two in zip(before, after, strict=True) for old, new in zip(one, two, strict=True)
+    }
+    assert len(set(other.values())) == len(other)
+    assert other[GROUND] == GROUND
+    assert [row.ref for row in plain.parts] == [row.ref for row in named.parts]

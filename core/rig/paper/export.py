@@ -16,7 +16,8 @@ from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.plan.frequency_plan import sideband_at_if
 from core.rig.rows import OSCILLATORS
-from core.rig.supply.soldered import LINES, supply_soldered
+from core.rig.supply.rails import LINES
+from core.rig.supply.soldered import supply_soldered
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in
 from core.stages.crystal_oscillator.soldered import circuit_on

@@ -23,8 +23,10 @@ from core.rig.levels.blocks import Block
 from core.rig.levels.receive import ReceiveLevels
 from core.rig.levels.s_meter import s_name
 from core.rig.levels.transmit import TransmitLevels
+from core.rig.supply.by_table import adjusting
 from core.rig.supply.consumers import WAYS
-from core.rig.supply.soldered import RIG, adjusting, supply_soldered
+from core.rig.supply.rails import rail_volts
+from core.rig.supply.soldered import supply_soldered
 from core.rig.supply.state import is_on, state
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import amplifiers_in
@@ -184,7 +186,7 @@ def _supplied(analysis: Analysis) -> Iterator[TestPoint]:
             continue
         yield here(place=f"regulator:{n}", words=f"{each.name} rail", way=only, dc_v=volt)
     for rail in (each for each in made.switches if each.way in ways):
-        whole = at[rail.way].rail_v("" if rail.source == RIG else rail.source)
+        whole = rail_volts(of, rail.way)[rail.source]
         place = f"rail:{rail.number}"
         yield here(place=place, words=f"{rail.node} rail", way=rail.way, dc_v=whole - rail.rest_lost_v)
     for n, relay in enumerate(of.supply.relays, 1):
