@@ -118,16 +118,16 @@ def test_the_page_tells_what_stands_beside_it_and_which_parts_matter(bench, tern
     heads = [
         view.parts.horizontalHeaderItem(n).text().replace("\n", " ") for n in range(view.parts.columnCount())
     ]
-    assert heads[:3] == ["part", "gain, dB", "noise, dB"]
-    assert heads[5:] == ["IP3, dB", "P1dB, dB", "supply, %"]
+    assert heads[:4] == ["part", "gain, dB", "back, dB", "noise, dB"]
+    assert heads[6:] == ["IP3, dB", "P1dB, dB", "supply, %"]
     facts = amplifier_facts(bench.analysis, bench.current.stage("if_amplifier_1"), bench.look.band, "receive")
     found = {each.ref: each for each in sensitivities(facts)}
     for row in range(view.parts.rowCount()):
-        told = [view.parts.item(row, n).text().replace("−", "-") for n in range(8)]
+        told = [view.parts.item(row, n).text().replace("−", "-") for n in range(9)]
         part = found[told[0].partition(" ")[0]]
-        assert float(told[5]) == pytest.approx(part.intercept_db, abs=0.006)
-        assert float(told[6]) == pytest.approx(part.compression_db, abs=0.006)
-        assert float(told[7]) == pytest.approx(100 * part.supply_share, abs=0.06)
+        assert float(told[6]) == pytest.approx(part.intercept_db, abs=0.006)
+        assert float(told[7]) == pytest.approx(part.compression_db, abs=0.006)
+        assert float(told[8]) == pytest.approx(100 * part.supply_share, abs=0.06)
     # Without the ladder there is nothing to show of that.
     bench.edit(("stages",), tuple(stage for stage in tern.stages if stage.id != "ladder"))
     view.refresh(bench)

@@ -7,7 +7,7 @@ import pytest
 from core.circuits.active.two_port import two_port
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.errors import DesignError
-from core.rig.amplifier_facts import amplifier_facts
+from core.rig.amplifier_facts import amplifier_facts, sensitivities
 from core.rig.analysis import Analysis
 from core.rig.figures.parts import part_value
 from core.rig.paper.build_sheet import build_sheet
@@ -89,6 +89,12 @@ def test_its_parts_are_on_the_sheet_and_in_the_list(tern):
     (row,) = [each for each in report(analysis)["amplifiers"] if each["stage"] == "RF stage"]
     assert row["noise_figure_db"] == pytest.approx(facts.figures.noise_figure_db)
     assert row["supply_a"] == pytest.approx(facts.design.supply_a)
+    # And what its parts do, those first that do most.
+    does = [each for each in report(analysis)["amplifier_parts"] if each["stage"] == "RF stage"]
+    told = sensitivities(facts)
+    assert [each["ref"] for each in does] == [f"{each.ref} {each.what}".strip() for each in told[:8]]
+    assert does[0]["intercept_db"] == pytest.approx(told[0].intercept_db)
+    assert does[0]["compression_db"] == pytest.approx(told[0].compression_db)
 
 
 def test_one_that_cannot_be_made_is_a_fault_with_its_reason(tern):

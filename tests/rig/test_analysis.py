@@ -287,9 +287,11 @@ def test_what_is_told_of_a_tank_is_the_vfos_or_the_reason(tern):
     assert "block without a tank" in block.vfo_on("20m").reason
 
 
-def test_a_run_can_be_made_of_every_filter(tern):
+def test_a_run_can_be_made_of_every_filter_and_amplifier_of_parts(tern):
     analysis = Analysis(tern)
-    rows = {(row.stage, row.index): row for row in analysis.filters}
+    made = [row for row in analysis.circuits if row.kind == "built_amplifier"]
+    assert len(made) > 4
+    rows = {(row.stage, row.index): row for row in (*analysis.filters, *made)}
     found = {(each.stage, each.index): each for each in scatterable(analysis)}
     assert found.keys() == rows.keys()
     for place, each in found.items():

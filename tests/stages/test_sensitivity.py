@@ -80,6 +80,8 @@ def test_it_is_what_solving_anew_gives(topology):
         scale = 0.1 / SHARE
         told = scale * (after.gain_db(50, 50)[0] - before.gain_db(50, 50)[0])
         assert each.gain_db == pytest.approx(told, rel=0.02, abs=2e-3)
+        back = [20 * np.log10(abs(port.s(50.0)[0, 1, 0])) for port in (before, after)]
+        assert each.reverse_db == pytest.approx(scale * (back[1] - back[0]), rel=0.02, abs=2e-3)
         told = scale * (after.noise_figure_db(50)[0] - before.noise_figure_db(50)[0])
         assert each.noise_db == pytest.approx(told, rel=0.02, abs=2e-3)
         told = scale * (abs(after.input_ohm(50)[0] / before.input_ohm(50)[0]) - 1)
@@ -169,6 +171,7 @@ def test_spreads_add_as_powers():
             ref=ref,
             what=what,
             gain_db=gain_db,
+            reverse_db=0.0,
             input_share=0.0,
             output_share=0.0,
             noise_db=0.0,

@@ -4,8 +4,9 @@ from collections.abc import Callable
 from typing import Any
 
 from core.circuits.ladder import Array, ComplexArray
+from core.record import record
 from core.rig.amplifier_facts import AmplifierFacts
-from core.rig.figures.figure import Figure, Table, label
+from core.rig.figures.figure import Figure, Table, behind, label
 from core.rig.levels.ends import Ends, return_loss_db
 from core.stages.amplifiers.figures import TransistorAtRest
 from core.stages.amplifiers.sensitivity import Sensitivity, spread_db
@@ -290,6 +291,7 @@ SPREAD: Table[tuple[Sensitivity, ...]] = (
 SENSITIVITY: Table[Sensitivity] = (
     label("ref", "part", lambda each: f"{each.ref} {each.what}".strip()),
     _does("gain_db", "gain, dB", "Change of the gain."),
+    _does("reverse_db", "back, dB", "Change of what comes back from output to input."),
     _does("noise_db", "noise, dB", "Change of the noise figure."),
     _does(
         "input_share",
@@ -321,6 +323,20 @@ SENSITIVITY: Table[Sensitivity] = (
     ),
 )
 
+
+@record(slots=False)
+class PartOf:
+    """A part of an amplifier, and what it does there."""
+
+    stage: str
+    does: Sensitivity
+
+
+#: The same with the stage before it.
+AMPLIFIER_PARTS: Table[PartOf] = (
+    label("stage", "stage", lambda p: p.stage),
+    *(behind(figure, lambda p: p.does) for figure in SENSITIVITY),
+)
 #: Where an amplifier is looked at with what stands beside it.
 AROUND = Figure[Ends](
     key="middle_hz",

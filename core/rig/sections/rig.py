@@ -4,12 +4,12 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from core.model.stages.stage import Way
-from core.rig.amplifier_facts import amplifiers_of
+from core.rig.amplifier_facts import amplifiers_of, sensitivities
 from core.rig.analysis import Analysis
 from core.rig.audio.chain import AudioChain, audio_chain
 from core.rig.audio.facts import Sound, audio_of, sound
 from core.rig.audio.figures import AUDIO, SOUND, SPEECH
-from core.rig.figures.amplifiers import AMPLIFIERS
+from core.rig.figures.amplifiers import AMPLIFIER_PARTS, AMPLIFIERS, PartOf
 from core.rig.figures.crystals import MEASURED, measured_on
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
@@ -33,10 +33,23 @@ from core.stages.audio.design import AudioDesign
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TankDesign
 
+#: So many parts are told of an amplifier.
+_MOST_PARTS = 8
+
 
 def filters_on(analysis: Analysis) -> list[FilterOn]:
     """Every filter on each of its bands."""
     return [FilterOn(analysis, row, band) for row in analysis.filters for band in row.bands or ("",)]
+
+
+def _amplifier_parts(analysis: Analysis) -> list[PartOf]:
+    """The parts of every amplifier that do most to it, each a tenth larger."""
+    found = []
+    for facts in amplifiers_of(analysis):
+        does = sensitivities(facts)
+        if not isinstance(does, Unsolved):
+            found += [PartOf(facts.name, each) for each in does[:_MOST_PARTS]]
+    return found
 
 
 def carriers_on(analysis: Analysis) -> list[CarrierOn]:
@@ -134,6 +147,7 @@ SECTIONS = (
     Section("windings", WINDING_ENDS, every_end),
     Section("measured", MEASURED, measured_on),
     Section("amplifiers", AMPLIFIERS, amplifiers_of),
+    Section("amplifier_parts", AMPLIFIER_PARTS, _amplifier_parts),
     Section("mixers", MIXERS, mixers_of),
     Section("audio", AUDIO, audio_of),
     Section("speech", SPEECH, _speech),

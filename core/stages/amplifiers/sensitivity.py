@@ -24,9 +24,9 @@ _STEP, TOLD = 1e-3, 0.1
 
 @record(kw_only=True)
 class Sensitivity:
-    """What a part does that is a tenth larger: changes of gain, noise figure, third-order intercept and
-    compression at the output [dB], of the magnitude of either port's impedance and of the current taken, as
-    shares [-].
+    """What a part does that is a tenth larger: changes of gain, reverse gain, noise figure, third-order
+    intercept and compression at the output [dB], of the magnitude of either port's impedance and of the
+    current taken, as shares [-].
 
     `what` tells which value of a transistor it is: its current gain β, or the current of a field-effect one.
     """
@@ -34,6 +34,7 @@ class Sensitivity:
     ref: str
     what: str
     gain_db: float
+    reverse_db: float
     input_share: float
     output_share: float
     noise_db: float
@@ -43,7 +44,7 @@ class Sensitivity:
 
     @property
     def weight_db(self) -> float:
-        """All that it does to a signal together, impedances as the decibels they are [dB]."""
+        """All that it does to a signal on its way together, impedances as the decibels they are [dB]."""
         ports = (20 * log10(1 + abs(share)) for share in (self.input_share, self.output_share))
         levels = (self.gain_db, self.noise_db, self.intercept_db, self.compression_db)
         return sum(map(abs, levels)) + sum(ports)
@@ -87,6 +88,7 @@ def sensitivities(design: AmplifierDesign, f_hz: float) -> tuple[Sensitivity, ..
     scale = TOLD / _STEP
     levels = {
         "gain_db": port.gain_db(ohm, ohm)[:, 0],
+        "reverse_db": 20 * np.log10(np.abs(port.s(ohm)[0, 1]))[:, 0],
         "noise_db": port.noise_figure_db(ohm)[:, 0],
         "intercept_db": intercepts_dbm(linear, *(share * f_hz for share in TONES)),
         "compression_db": first_limit_dbm(circuit, linear, f_hz, times),
