@@ -53,6 +53,18 @@ def test_the_first_page_loads_nothing_of_what_others_need():
     assert not loaded & {"app.panels.remedy_dialog", "app.panels.birdie_panel", "app.pages.stage"}
 
 
+def test_small_matrices_are_solved_without_threads():
+    code = (
+        "import core, os, sys\nassert 'numpy' not in sys.modules\n"
+        "assert os.environ['OPENBLAS_NUM_THREADS'] == '1'\n"
+        "import numpy as np\nnp.linalg.eigvalsh(np.ones((200, 200)))\n"
+        # Where the system lists them.
+        "listed = '/proc/self/task'\n"
+        "assert not os.path.isdir(listed) or len(os.listdir(listed)) == 1"
+    )
+    assert "numpy" in loaded_by(code)
+
+
 def test_no_source_is_read_for_what_is_imported_behind_qt():
     """PySide6 puts an import of its own in the place of Python's, which reads the source of each module."""
     code = (
