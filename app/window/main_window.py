@@ -61,6 +61,8 @@ class MainWindow(QMainWindow):
         self.colours = Colours(self.settings, self.refresher, self)
         self._build()
         self._build_menus()
+        # The form that is seen first is no cheaper than all the rest.
+        self.editor.refresh(bench)
         self.colours.dress()
         self.refresher.refreshed.connect(self.status.refreshed)
         bench.changed.connect(self._show_state)
