@@ -84,6 +84,9 @@ def lines_of_diodes(
     rows, load = np.array(board.across, dtype=float), np.array(ohm)
     enters, leaves = (2, 1) if backwards else (1, 2)
     of_drive, of_signal, by_drive, by_signal = _taken_apart()
+    if not np.any(signal_v):
+        # The oscillator's own lines are the same at every phase of no signal.
+        of_signal, by_signal = of_signal[:1], np.eye(HIGHEST + 1, 1)
     emf = np.broadcast_to(
         (drive_v * np.cos(of_drive))[:, None], (len(signal_v), of_drive.size, of_signal.size)
     )

@@ -49,14 +49,13 @@ _LEAST, _NOTHING = 1e-6, 1e-28
 @record(eq=False, kw_only=True)
 class _Node:
     """Lines at one drive and signal, of shape (2, M, M), with n from 1 on below the wanted product at the
-    output [-] and less their order's law; and the oscillator's own [V, of an array A], of shape (2, M).
+    output [-] and less their order's law.
     """
 
     whole: Array
     per_volt: Array
     uneven: Array
     second: Array
-    alone: Lines
 
 
 @record(kw_only=True)
@@ -95,8 +94,7 @@ class Products:
         found = np.zeros(times.shape)
         for drive, weight in self._drives():
             if weight:
-                node = _node(self.mixer, drive, 0, port != "if")
-                amplitude = self._together(node.alone)[0, times, 0]
+                amplitude = self._together(_alone(self.mixer, drive, port != "if"))[0, times, 0]
                 found = found + weight * (_drive_dbm(drive) - self._level_dbm(amplitude, port))
         return found
 
@@ -162,21 +160,30 @@ def products_of(mixer: Mixer, drive_dbm: float, second_dbc: float) -> Products:
     )
 
 
+@lru_cache(maxsize=128)
+def _alone(mixer: Mixer, drive: int, sending: bool) -> Lines:
+    """The oscillator's own lines at the node of that number of drives, without a signal."""
+    return _lines(mixer, _drive_dbm(drive), np.zeros(1), sending)
+
+
 @lru_cache(maxsize=256)
 def _node(mixer: Mixer, drive: int, signal: int, sending: bool) -> _Node:
     """Lines at the node of that number of drives, and of SIGNALS_DB."""
     drive_dbm, over = _drive_dbm(drive), SIGNALS_DB[signal] + np.array([0.0, _OTHER_DB])
-    signal_v = peak_v(_switches_dbm(mixer, drive_dbm) + over)
-    if mixer.type == "transistor_array":
-        # Matched, so that half of the EMF stands there, stepped up to the bases.
-        at_bases = signal_v * np.sqrt(mixer.inner_ohm / PORT_OHM)
-        made = lines_of_array(pair_of(mixer), float(peak_v(drive_dbm)), at_bases)
-    else:
-        diode, emf = diodes()[mixer.diode].model, float(emf_v(mixer, drive_dbm))
-        made = lines_of_diodes(BOARDS[mixer.type], diode, emf, 2 * signal_v, PORTS_OHM, backwards=sending)
+    made = _lines(mixer, drive_dbm, peak_v(_switches_dbm(mixer, drive_dbm) + over), sending)
     wanted = made.whole[:, 1, 1][:, None, None]
     law = 10 ** (-over[:, None, None] * (np.arange(HIGHEST + 1) - 1) / 20)
     relative = {
         name: frozen(getattr(made, name) / wanted * law) for name in ("whole", "per_volt", "uneven", "second")
     }
-    return _Node(**relative, alone=made)
+    return _Node(**relative)
+
+
+def _lines(mixer: Mixer, drive_dbm: float, signal_v: Array, sending: bool) -> Lines:
+    """Lines for signals of so many volts at 50 ohm [V, peak]."""
+    if mixer.type == "transistor_array":
+        # Matched, so that half of the EMF stands there, stepped up to the bases.
+        at_bases = signal_v * np.sqrt(mixer.inner_ohm / PORT_OHM)
+        return lines_of_array(pair_of(mixer), float(peak_v(drive_dbm)), at_bases)
+    diode, emf = diodes()[mixer.diode].model, float(emf_v(mixer, drive_dbm))
+    return lines_of_diodes(BOARDS[mixer.type], diode, emf, 2 * signal_v, PORTS_OHM, backwards=sending)
