@@ -1,5 +1,7 @@
 """What there is to tell of an amplifier of parts, asked of an analysis."""
 
+from collections.abc import Mapping
+
 from core.model.stages.stage import StageBase, Way
 from core.record import record
 from core.rig.analysis import Analysis
@@ -25,8 +27,8 @@ LOOKED_AT_HZ = (1e6, 60e6)
 @record(eq=False, kw_only=True)
 class AmplifierFacts:
     """An amplifier's design, its figures at `at_hz` [Hz], over frequency, and its stability; `name` is the
-    stage's, with the direction where it is one half of a pair, whose `ring` is then known. `measured_gain_db`
-    [dB] is a reading that counts in place of the computed gain, None without one.
+    stage's, with the direction where it is one half of a pair, whose `ring` is then known. `read` are
+    readings that count in the place of computed figures, by the figures' keys.
     """
 
     name: str
@@ -36,7 +38,7 @@ class AmplifierFacts:
     sweep: Sweep
     stability: Stability
     ring: Ring | None = None
-    measured_gain_db: float | None = None
+    read: Mapping[str, float]
 
 
 def amplifier_facts(
@@ -70,7 +72,7 @@ def amplifier_facts(
         sweep=over,
         stability=steady,
         ring=around,
-        measured_gain_db=kind_of(stage).measured_gain_db(stage, way),
+        read=kind_of(stage).readings(stage, way),
     )
 
 

@@ -9,6 +9,7 @@ from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.errors import DesignError
 from core.rig.amplifier_facts import amplifier_facts, sensitivities
 from core.rig.analysis import Analysis
+from core.rig.figures.amplifiers import told as told_of
 from core.rig.figures.parts import part_value
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.parts_list import parts_list
@@ -60,6 +61,40 @@ def test_a_reading_takes_the_place_of_what_is_computed(tern):
     rig = with_parts(tern, gain_db=12.0, current_a=13e-3, measured_gain_db=9.5)
     (block,) = [b for b in Analysis(rig).blocks("20m", "receive", 14.2e6) if b.stage == "rf_stage"]
     assert block.gain_db == 9.5
+
+
+def test_readings_of_noise_intercept_and_compression_count_in_the_levels_too(tern):
+    plain = with_parts(tern, gain_db=12.0, current_a=13e-3)
+    read = with_parts(
+        tern,
+        gain_db=12.0,
+        current_a=13e-3,
+        measured_noise_figure_db=9.0,
+        measured_oip3_dbm=15.0,
+        measured_compression_dbm=2.0,
+    )
+    # The circuit is the same one: only what it counts with is another.
+    assert Analysis(read).design("rf_stage", "20m") is Analysis(plain).design("rf_stage", "20m")
+    was, now = (
+        next(b for b in Analysis(rig).blocks("20m", "receive", 14.2e6) if b.stage == "rf_stage")
+        for rig in (plain, read)
+    )
+    assert (now.noise_figure_db, now.p1db_out_dbm) == (9.0, 2.0)
+    assert now.iip3_dbm == pytest.approx(15.0 - was.gain_db)
+    assert now.port.noise_figure_db(50.0)[0] == pytest.approx(9.0)
+    assert now.port.gain_db(50.0, 50.0)[0] == pytest.approx(was.port.gain_db(50.0, 50.0)[0])
+    before, after = (Analysis(rig).receive("20m", 14.2e6) for rig in (plain, read))
+    assert after.noise_figure_db > before.noise_figure_db + 1
+    assert after.iip3_dbm < before.iip3_dbm
+    # And each is told beside what was computed.
+    facts = amplifier_facts(Analysis(read), read.stage("rf_stage"), "20m")
+    rows = {figure.title: figure.text(facts) for figure in told_of(facts)}
+    assert rows["noise figure as measured"] == "9.0 dB"
+    assert rows["intercept as measured"] == "15.0 dBm"
+    assert rows["compression as measured"] == "2.0 dBm"
+    assert rows["noise figure"] != "9.0 dB"
+    plainly = amplifier_facts(Analysis(plain), plain.stage("rf_stage"), "20m")
+    assert not [figure.title for figure in told_of(plainly) if "as measured" in figure.title]
 
 
 def test_its_parts_are_on_the_sheet_and_in_the_list(tern):

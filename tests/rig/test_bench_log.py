@@ -347,12 +347,22 @@ def take(project, code):
     )
 
 
+IF_1 = ("stages", "if_amplifier_1")
+
+
 @pytest.mark.parametrize(
     ("code", "text", "path"),
     [
         ("supply/rail", "12.6 V", ("station", "supply_v")),
         ("vfo/output", "3 dBm", ("vfo", "output_dbm")),
         ("if_amplifier_1/gain_db", "13.5 dB", ("stages", "if_amplifier_1", "measured_gain_db")),
+        (
+            "if_amplifier_1/noise_figure_db",
+            "5.5 dB",
+            (*IF_1, "measured_noise_figure_db"),
+        ),
+        ("if_amplifier_1/oip3_dbm", "24 dBm", (*IF_1, "measured_oip3_dbm")),
+        ("if_amplifier_1/compression_dbm", "9 dBm", (*IF_1, "measured_compression_dbm")),
         ("mixer/gain_db", "-7.1 dB", ("stages", "mixer", "gain_db")),
     ],
 )

@@ -7,6 +7,8 @@ from core.model.stages.stage import StageBase
 from core.model.values.parts import Family
 from core.model.values.quantities import (
     CoreName,
+    Dbm,
+    DecibelLoss,
     RadioHertz,
     StageCurrent,
     StageGain,
@@ -16,6 +18,13 @@ from core.model.values.quantities import (
     stated,
 )
 
+#: Fields of readings that take the place of computed figures, by those figures' keys.
+READINGS = {
+    "gain_db": "measured_gain_db",
+    "noise_figure_db": "measured_noise_figure_db",
+    "oip3_dbm": "measured_oip3_dbm",
+    "compression_dbm": "measured_compression_dbm",
+}
 #: How the stage is built.
 Topology = Literal[
     "feedback",
@@ -75,6 +84,15 @@ class BuiltAmplifier(StageBase):
     )
     measured_gain_db: StageGain | None = stated(
         None, "Gain as measured", "A reading takes the place of the computed gain; empty: none."
+    )
+    measured_noise_figure_db: DecibelLoss | None = stated(
+        None, "Noise figure as measured", "The same for the noise figure; empty: none.", "2 to 6 dB"
+    )
+    measured_oip3_dbm: Dbm | None = stated(
+        None, "Intercept as measured", "The same for the third-order intercept at the output; empty: none."
+    )
+    measured_compression_dbm: Dbm | None = stated(
+        None, "Compression as measured", "The same for the output at 1 dB compression; empty: none."
     )
     as_built: AmplifierAsBuilt = stated((), "As built", "Values really fitted, by part.")
 

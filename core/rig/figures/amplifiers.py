@@ -28,6 +28,20 @@ def _ring(key: str, title: str, what: str, get: Callable[[AmplifierFacts], Any],
     return Figure(key=key, title=title, what=what, get=get, **given)
 
 
+def _read(key: str, name: str, unit: str) -> Figure[AmplifierFacts]:
+    """A reading that takes the place of a computed figure."""
+    return Figure(
+        key=f"measured_{key}",
+        title=f"{name} as measured",
+        what=f"A reading, which counts in every level in the place of the computed {name}.",
+        source=f"“{name[0].upper()}{name[1:]} as measured” of the stage",
+        get=lambda f: f.read.get(key),
+        unit=unit,
+        places=1,
+        listed=key == "gain_db",
+    )
+
+
 def _round(facts: AmplifierFacts, which: int) -> float | None:
     way = facts.design.way
     return None if facts.ring is None or way is None else facts.ring.on(way)[which]
@@ -58,15 +72,7 @@ AMPLIFIER: Table[AmplifierFacts] = (
         unit="dB",
         places=1,
     ),
-    Figure(
-        key="measured_gain_db",
-        title="gain as measured",
-        what="A reading, which counts in every level in place of the computed gain.",
-        source="“Gain as measured” of the stage",
-        get=lambda f: f.measured_gain_db,
-        unit="dB",
-        places=1,
-    ),
+    _read("gain_db", "gain", "dB"),
     Figure(
         key="reverse_db",
         title="from output to input",
@@ -117,6 +123,7 @@ AMPLIFIER: Table[AmplifierFacts] = (
         unit="dB",
         places=1,
     ),
+    _read("noise_figure_db", "noise figure", "dB"),
     Figure(
         key="oip3_dbm",
         title="third-order intercept, output",
@@ -126,6 +133,7 @@ AMPLIFIER: Table[AmplifierFacts] = (
         unit="dBm",
         places=1,
     ),
+    _read("oip3_dbm", "intercept", "dBm"),
     Figure(
         key="compression_dbm",
         title="1 dB compression, output, ±0.5 dB",
@@ -135,6 +143,7 @@ AMPLIFIER: Table[AmplifierFacts] = (
         unit="dBm",
         places=1,
     ),
+    _read("compression_dbm", "compression", "dBm"),
     Figure(
         key="first_limit",
         title="what ends first",

@@ -93,6 +93,7 @@ _AMPLIFIER = (
     "input_return_loss_db",
     "output_return_loss_db",
     "noise_figure_db",
+    "oip3_dbm",
     "compression_dbm",
 )
 _MIXER = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "balance_db")
@@ -152,12 +153,11 @@ def _of_amplifiers(analysis: Analysis, alone: str = "") -> Iterator[Item]:
             if isinstance(got, Unsolved):
                 continue
             stage = analysis.project.stage(row.stage)
-            measured_db = kind_of(stage).measured_gain_db(stage, design.way or "receive")
+            read = kind_of(stage).readings(stage, design.way or "receive")
             of = _Amplified(got)
             for each in _read(AMPLIFIERS, _AMPLIFIER, of, row.stage, row.name, _SOUGHT, way=design.way or ""):
                 # A reading that was taken into the design is what it counts with.
-                counts = measured_db if each.key == "gain_db" else None
-                yield each if counts is None else replace(each, value=counts)
+                yield replace(each, value=read[each.key]) if each.key in read else each
 
 
 @record

@@ -51,6 +51,8 @@ def taking(analysis: Analysis, log: BenchLog, entry: Entry) -> Edit | Unsolved:
     mixes = kind.driver(stage) is not None
     if mixes and item.about == "figure" and item.key in _MIXER:
         return _edit(analysis, item, ("stages", stage.id, _MIXER[item.key]), value)
+    if item.about == "figure" and item.key in kind.measured:
+        return _edit(analysis, item, ("stages", stage.id, kind.measured[item.key]), value)
     ways: tuple[Way, ...] = ("transmit",) if item.way == "transmit" else ("receive", "transmit")
     fields = [kind.measured_gains.get(way) or kind.gains.get(way) for way in ways]
     field = next((each for each in fields if each), "gain_db" if mixes else None)

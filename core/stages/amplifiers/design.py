@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from core.circuits.active.operating import Bias, bias
 from core.circuits.circuit import Circuit
-from core.model.stages.built_amplifier import BuiltAmplifier, Topology
+from core.model.stages.built_amplifier import READINGS, BuiltAmplifier, Topology
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
 from core.model.values.notation import significant
@@ -73,7 +73,7 @@ def design(stage: BuiltAmplifier, own: Sequence[OwnTransistor] = ()) -> Amplifie
     own transistors.
     """
     of = transistor(stage.device, own)
-    return of if isinstance(of, Unsolved) else _design(nameless(stage, "measured_gain_db"), of)
+    return of if isinstance(of, Unsolved) else _design(nameless(stage, *READINGS.values()), of)
 
 
 @lru_cache(maxsize=64)

@@ -17,13 +17,17 @@ _APART = 1e-2
 
 @lru_cache(maxsize=256)
 def noisy(
-    design: AmplifierDesign, f_hz: tuple[float, ...], measured_gain_db: float | None = None
+    design: AmplifierDesign,
+    f_hz: tuple[float, ...],
+    measured_gain_db: float | None = None,
+    measured_noise_db: float | None = None,
 ) -> TwoPort | None:
     """The amplifier at frequencies `f_hz` [Hz], interpolated within a hundredth of each; None where
     it has no answer.
 
     A gain as measured between its system resistances [dB] at the first of them replaces the computed one;
-    impedances and noise referred to the input stay.
+    impedances and noise referred to the input stay. So does a noise figure as measured there [dB], by which
+    all that the amplifier adds is more or less in proportion.
     """
     at = [log(each) / _APART for each in f_hz]
     below = [floor(each) for each in at]
@@ -40,6 +44,10 @@ def noisy(
         ohm = design.circuit.ports[0].ohm
         computed_db = float(TwoPort(frozen(np.asarray(f_hz)), chain, noise).gain_db(ohm, ohm)[0])
         chain = chain * 10 ** ((computed_db - measured_gain_db) / 20)
+    if measured_noise_db is not None:
+        plain = TwoPort(frozen(np.asarray(f_hz)), chain, noise)
+        added = 10 ** (float(plain.noise_figure_db(design.circuit.ports[0].ohm)[0]) / 10) - 1
+        noise = noise * (10 ** (measured_noise_db / 10) - 1) / added
     return TwoPort(frozen(np.asarray(f_hz)), frozen(chain), frozen(noise))
 
 

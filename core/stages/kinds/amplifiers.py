@@ -1,8 +1,10 @@
 """Amplifiers of a builder's parts in the table of kinds."""
 
+from collections.abc import Mapping
+
 from core.circuits.active.two_port import TwoPort
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
-from core.model.stages.built_amplifier import BuiltAmplifier
+from core.model.stages.built_amplifier import READINGS, BuiltAmplifier
 from core.model.stages.stage import Way
 from core.stages.amplifiers import design as amplifier
 from core.stages.amplifiers import pair
@@ -26,27 +28,29 @@ def _designed_both_ways(stage: BilateralAmplifier, around: Surroundings) -> Pair
 
 def _amplifies(stage: BuiltAmplifier, at: Place) -> BlockFigures:
     made = at.design if isinstance(at.design, AmplifierDesign) else None
-    return _block(made, at, BUILT_AMPLIFIER.measured_gain_db(stage, at.way))
+    return _block(made, at, BUILT_AMPLIFIER.readings(stage, at.way))
 
 
 def _amplifies_both_ways(stage: BilateralAmplifier, at: Place) -> BlockFigures:
     made = at.design.on(at.way) if isinstance(at.design, PairDesign) else None
-    return _block(made, at, BILATERAL_AMPLIFIER.measured_gain_db(stage, at.way))
+    return _block(made, at, BILATERAL_AMPLIFIER.readings(stage, at.way))
 
 
-def _block(made: AmplifierDesign | None, at: Place, measured_db: float | None) -> BlockFigures:
-    """One that cannot be made counts as a piece of wire, and a finding says so."""
+def _block(made: AmplifierDesign | None, at: Place, read: Mapping[str, float]) -> BlockFigures:
+    """Figures, those that were `read` as they were; one that cannot be made counts as a piece of wire, and a
+    finding says so.
+    """
     if made is None or at.signal_hz is None:
         return passive(0.0)
     found = figures(made, at.signal_hz)
     if isinstance(found, Unsolved):
         return passive(0.0)
-    gain_db = found.gain_db if measured_db is None else measured_db
+    gain_db = read.get("gain_db", found.gain_db)
     return BlockFigures(
         gain_db=gain_db,
-        noise_figure_db=found.noise_figure_db,
-        iip3_dbm=found.oip3_dbm - gain_db,
-        p1db_out_dbm=found.compression_dbm,
+        noise_figure_db=read.get("noise_figure_db", found.noise_figure_db),
+        iip3_dbm=read.get("oip3_dbm", found.oip3_dbm) - gain_db,
+        p1db_out_dbm=read.get("compression_dbm", found.compression_dbm),
         input_ohm=found.input_ohm,
         output_ohm=found.output_ohm,
         reverse_db=found.reverse_db,
@@ -60,7 +64,8 @@ def _moved(stage: BuiltAmplifier, was_hz: float, if_hz: float) -> BuiltAmplifier
 
 def _noisy(stage: BuiltAmplifier, at: Place, f_hz: tuple[float, ...]) -> TwoPort | None:
     made = at.design if isinstance(at.design, AmplifierDesign) else None
-    return None if made is None else noisy(made, f_hz, BUILT_AMPLIFIER.measured_gain_db(stage, at.way))
+    read = BUILT_AMPLIFIER.readings(stage, at.way)
+    return None if made is None else noisy(made, f_hz, read.get("gain_db"), read.get("noise_figure_db"))
 
 
 def _noisy_both_ways(stage: BilateralAmplifier, at: Place, f_hz: tuple[float, ...]) -> TwoPort | None:
@@ -93,6 +98,7 @@ BUILT_AMPLIFIER = Kind(
     two_port=_noisy,
     gains=ONE_GAIN,
     measured_gains={"receive": "measured_gain_db", "transmit": "measured_gain_db"},
+    measured={key: field for key, field in READINGS.items() if key != "gain_db"},
     making=Making(design=_designed, judging=AMPLIFIER),
     draws=_draws,
 )

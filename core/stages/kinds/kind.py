@@ -240,7 +240,8 @@ class Kind(Generic[S]):
     supply [V], by its circuit's direct currents where it has one; None where only a builder can tell.
     `largest_w` is the most that a power amplifier sends on a supply [V], None where it cannot tell.
     `gains` are the fields of a gain that is a builder's choice, by direction, `measured_gains` those of a
-    reading that counts in its place. `bought` is what a stage is soldered of that stands in no circuit.
+    reading that counts in its place, `measured` those of readings of other figures, by the figures' keys.
+    `bought` is what a stage is soldered of that stands in no circuit.
     """
 
     model: type[S]
@@ -255,6 +256,7 @@ class Kind(Generic[S]):
     gain_is: str = ""
     gains: Mapping[Way, str] = field(default_factory=dict)
     measured_gains: Mapping[Way, str] = field(default_factory=dict)
+    measured: Mapping[str, str] = field(default_factory=dict)
     at_if: Callable[[S, float, float], S] = _as_it_is
     driver: Callable[[S], Driver | None] = _is_none
     mixing: Callable[[S, float | None, float], MixerFigures | None] = _mixes_nothing
@@ -268,6 +270,12 @@ class Kind(Generic[S]):
     control: Callable[[S], GainControl | None] = _is_none
     voltage_audio: Callable[[S], BuiltAudio | None] = _is_none
     power_audio: Callable[[S], AudioPower | None] = _is_none
+
+    def readings(self, stage: S, way: Way) -> dict[str, float]:
+        """What was read of a stage in a direction and counts in the place of what is computed, by key."""
+        found = {key: getattr(stage, field) for key, field in self.measured.items()}
+        found["gain_db"] = self.measured_gain_db(stage, way)
+        return {key: value for key, value in found.items() if value is not None}
 
     def measured_gain_db(self, stage: S, way: Way) -> float | None:
         """A stage's gain in a direction as read on the bench [dB], None where nobody has."""
