@@ -18,7 +18,7 @@ from PySide6.QtGui import (
 )
 
 from app.photographs.pictures import image_of
-from app.sheet.content.blocks import NEW_LINE, Heading
+from app.sheet.content.blocks import NEW_LINE, Heading, led
 from app.sheet.content.groups import ALL
 from app.sheet.content.sections import sections
 from app.sheet.drawings import picture_svg
@@ -90,7 +90,7 @@ class SheetDocument:
         for section in self._sections:
             flow: list[Flowing] = []
             heading = (Heading(section.title, 2),) if section.title else ()
-            for block in (*heading, *section.blocks):
+            for block in led((*heading, *section.blocks)):
                 flow += pieces(block, self._body.width(), self._maker)
                 yield
             self._filling.add(flow)

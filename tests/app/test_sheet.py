@@ -368,3 +368,27 @@ def test_no_page_but_the_last_is_less_than_two_thirds_full(qapp, request, name, 
     full = [filled(document, page) for page in range(document.pages)]
     assert min(full[:-1]) >= 0.66, full
     assert sum(full[:-1]) / len(full[:-1]) > 0.85
+
+
+def test_no_heading_stands_at_the_foot_of_a_page_without_what_it_is_of(qapp, tern, muddle, sample):
+    """Below each heading stands, on its page, more than a remark: a table, a drawing or columns."""
+    for project, paper in ((tern, "A4"), (muddle, "Letter"), (sample, "A4"), (sample, "Letter")):
+        document = sheet_document(project, paper, 72.0)
+        placed = document.placed
+        for n, each in enumerate(placed):
+            if not each.piece.heading or each.piece.heading in ("Findings",):
+                continue
+            rest = [other for other in placed[n + 1 :] if other.page == each.page]
+            until = next((k for k, other in enumerate(rest) if other.piece.heading), len(rest))
+            below = sum(other.piece.height for other in rest[:until])
+            assert below > 26, (project.name, paper, each.piece.heading)
+
+
+def test_windings_stand_beside_their_table(qapp, sample):
+    """The drawing of a transformer is on the page of what is told of it."""
+    document = sheet_document(sample, "A4", 72.0)
+    heads = [p.page for p in document.placed if "start • goes to" in [str(t) for t in p.piece.texts]]
+    blocks = [p for p in document.placed if not p.piece.texts and p.piece.height > 40]
+    assert len(heads) >= 4
+    for page in heads:
+        assert any(each.page == page for each in blocks)

@@ -1,6 +1,7 @@
 """What a section of the sheet is made of: frozen values that the layout reads."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import Any, Literal
 
 from core.record import record
@@ -180,3 +181,16 @@ def grid(titles: tuple[str, ...], lines: tuple[tuple[str, ...], ...], left: int 
 def stacked(texts: Iterable[str]) -> str:
     """Lines below each other in one cell."""
     return NEW_LINE.join(texts)
+
+
+def led(blocks: Sequence[Block]) -> Iterator[Block]:
+    """The same blocks, words right below a heading leading to what follows them: a heading with nothing but a
+    remark below it does not stand at the foot of a page.
+    """
+    headed = False
+    for n, block in enumerate(blocks):
+        follows = blocks[n + 1] if n + 1 < len(blocks) else None
+        if headed and isinstance(block, Words) and isinstance(follows, Grid | Picture | Beside):
+            block = replace(block, leads=True)
+        headed = isinstance(block, Heading)
+        yield block

@@ -49,6 +49,8 @@ _CHECK_COILS = (
 _FEW, _ABREAST = 14, 3
 #: So many figures of a stage are told in words.
 _IN_WORDS = 24
+#: So many windings stand beside their table, with what share of the width each.
+_MOST_BESIDE, _PER_WINDING = 4, 0.115
 #: How many parts of a piece of the supply's drawing are printed side by side.
 _ABREAST_OF: dict[Piece, int] = {"feeds": 1, "rails": 2, "relays": 1, "decoupling": 2}
 _AT_REST = "At rest, no signal: currents are good within ±20 %, voltages within ±10 % or 0.1 V."
@@ -292,7 +294,12 @@ def _ends(ends: tuple[WindingEnds, ...], coils: tuple[Winding, ...]) -> tuple[Bl
     lines = tuple(tuple(figure.text(each) for figure in ENDS) for each in told)
     table = grid(tuple(figure.title for figure in ENDS), lines, len(ENDS) - 1)
     note = words(_DOTS, "soft", small=True, leads=True)
-    return (note, table, *((Picture(WindingsDrawn(several)),) if several else ()))
+    if not several:
+        return note, table
+    drawn = Picture(WindingsDrawn(several))
+    if len(several) > _MOST_BESIDE:
+        return note, drawn, table
+    return (Beside((drawn,), (note, table), shares=(_PER_WINDING * len(several),)),)
 
 
 def _placement(section: FilterSection) -> tuple[Block, ...]:
