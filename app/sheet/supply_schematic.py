@@ -18,11 +18,11 @@ from core.rig.supply.soldered import Piece, SupplyDesign, told_of
 from core.stages.outcome import PartRow
 
 #: How high each part is, how wide one of two abreast, and where the ground is below a line.
-_ENTRANCE, _REGULATOR, _MORE, _SWITCH, _RELAY, _DECOUPLING = 4.2, 3.4, 1.7, 5.2, 5.4, 3.6
+_ENTRANCE, _REGULATOR, _MORE, _SWITCH, _RELAY, _DECOUPLING = 4.0, 3.4, 1.7, 5.6, 5.6, 3.6
 _ABREAST, _DOWN = 12.5, -1.7
 _TWO_ABREAST = ("rails", "decoupling")
-#: How much lower a note's point is than its middle, and half the height of a line.
-_LOWER, _LINE = 0.35, 0.175
+#: How much lower the point of a note of one line is than that line, and how high each further line is.
+_LOWER, _LINE = 0.35, 0.33
 #: Letters in a line of who hangs on a rail.
 _WIDE = 34
 #: And beside a relay's coil.
@@ -116,12 +116,10 @@ class _SupplyPen(Pen):
         made = [*map(as_text, lines)]
         text = "\n".join(made)
         if text:
-            # A label stands above its point.
-            label = (
-                elm.Label()
-                .at(self._up((at[0], at[1] - _LOWER)))
-                .label(text, halign="left", valign="center", color=self.soft)
-            )
+            # The last line stands above its point.
+            low = at[1] - _LOWER - _LINE * (len(made) - 1)
+            label = elm.Label().at(self._up((at[0], low)))
+            label = label.label(text, halign="left", valign="center", color=self.soft)
             self.drawing.add(label)
 
     def named_end(self, at: Point, text: str, loc: str) -> None:

@@ -10,7 +10,7 @@ from core.circuits.circuit import GROUND, Hardware, Part
 from core.circuits.devices.hardware import Joined, Regulating
 from core.circuits.nodal import solve
 from core.model.notebook.junk_box import CapacitorOnHand, RelayOnHand
-from core.model.supply.supply import Decoupling, Regulator, Relay
+from core.model.supply.supply import Decoupling, Load, Regulator, Relay
 from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of
 from core.rig.paper.export import netlist_of
@@ -102,6 +102,10 @@ def test_everybody_who_is_fed_hangs_on_a_node_that_is_on_when_he_is(tern, muddle
             for each in made.on_node(rail.node):
                 assert each.ways == (rail.way == "receive", rail.way == "transmit")
     assert any("Mic amplifier" in each for each in told_of(made, "rig transmit"))
+    # Behind a choke and a resistor of his own, too.
+    behind = Load(name="Carrier", of="carrier", receive_a=5e-3, decoupling=Decoupling(choke_h=100e-6))
+    made = made_of(tern.edited(("supply", "loads"), (behind,)))
+    assert told_of(made, "8 V")[1:] == ("Carrier oscillator 5 mA",)
 
 
 def test_resistors_of_an_adjustable_regulator_come_nearer_than_the_usual_one_alone():

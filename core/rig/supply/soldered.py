@@ -110,8 +110,11 @@ class SupplyDesign:
 
     def on_node(self, node: str) -> tuple[Hanging, ...]:
         """Who hangs on a node, those behind a decoupling of their own too."""
-        own = {branch.nodes[1] for branch in self.branches if _leads_off(branch, node)}
-        return tuple(each for each in self.hanging if each.node == node or each.node in own)
+        reached = {node}
+        for branch in (*self.of_role("decoupling_choke"), *self.of_role("decoupling_resistor")):
+            if branch.nodes[0] in reached:
+                reached.add(branch.nodes[1])
+        return tuple(each for each in self.hanging if each.node in reached)
 
 
 def told_of(design: SupplyDesign, node: str) -> tuple[str, ...]:
@@ -121,10 +124,6 @@ def told_of(design: SupplyDesign, node: str) -> tuple[str, ...]:
         known = next((a for a in each.ampere if a is not None), None)
         found.append(each.name if not known else f"{each.name} {format_value(known, 'A', 2)}")
     return tuple(found)
-
-
-def _leads_off(branch: Branch, node: str) -> bool:
-    return branch.part.role in ("decoupling_resistor", "decoupling_choke") and branch.nodes[0] == node
 
 
 def _standing(branch: Branch, way: Way, of: Feeding) -> Branch:
