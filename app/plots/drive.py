@@ -1,8 +1,11 @@
 """What a mixer does over its drive as a plot."""
 
+from collections.abc import Sequence
+
 import pyqtgraph as pg
 
-from app.pictures.stages.mixer import ROLES, DrivePicture
+from app.pictures.figures import NO_CURVE
+from app.pictures.stages.mixer import DrivePicture
 from app.plots.base import Plot
 from app.plots.shapes import Shapes
 from app.style import palette
@@ -10,14 +13,14 @@ from app.widgets.drawn import Drawn
 
 
 class DrivePlot(Drawn[DrivePicture | str], Plot):
-    """Conversion gain, noise figure and input intercept over the drive, the working point marked."""
+    """Figures over the drive in curves of these roles, the held design's dashed, the working point marked."""
 
-    def __init__(self) -> None:
-        super().__init__("drive", "dBm", "figures", "dB, dBm")
+    def __init__(self, roles: Sequence[str], figures: str, unit: str) -> None:
+        super().__init__("drive", "dBm", figures, unit)
         self.suits = Shapes(self)
         self.at_line = self.curve("soft")
-        self.held_line = self.curve("held", dashed=True)
-        self.curves = [self.curve(role) for role in ROLES]
+        self.held_lines = [self.curve("held", dashed=True) for _ in roles]
+        self.curves = [self.curve(role) for role in roles]
         self.spots = pg.ScatterPlotItem(pxMode=True)
         self.addItem(self.spots)
         self.labels.clear_of = (*self.curves, self.at_line, self.spots)
@@ -29,9 +32,11 @@ class DrivePlot(Drawn[DrivePicture | str], Plot):
         self.say("")
         self.suits.show_shapes(picture.shapes)
         self.put(self.at_line, picture.at)
-        self.put(self.held_line, picture.held)
-        for curve, points in zip(self.curves, picture.curves, strict=True):
-            self.put(curve, points)
+        for lines, points in ((self.held_lines, picture.held), (self.curves, picture.curves)):
+            # What one mixer has none of is empty.
+            missing = [NO_CURVE] * (len(lines) - len(points))
+            for line, curve in zip(lines, (*points, *missing), strict=True):
+                self.put(line, curve)
         self.spots.setData(
             [
                 {

@@ -1,6 +1,6 @@
 """A mixer: what it does over its drive, its figures, the products it makes, levels."""
 
-from app.pictures.stages.mixer import MixerPicture, picture_of
+from app.pictures.stages.mixer import DOWN_ROLES, ROLES, MixerPicture, picture_of
 from app.plots.drive import DrivePlot
 from app.stage_views.measured_view import MeasuredView
 from app.state.workbench import Workbench
@@ -9,16 +9,20 @@ from core.stages.outcome import Unsolved
 
 
 class MixerView(MeasuredView[MixerPicture]):
-    """Four cards: figures over the drive, figures at the drive it gets, products, levels."""
+    """Five cards: figures over the drive, figures at the drive it gets, what is held down over the drive,
+    products, levels.
+    """
 
     def __init__(self) -> None:
-        super().__init__("mixer, over the frequency that it takes in", 2)
-        self.plot, self.table = DrivePlot(), FigureTable()
+        super().__init__("mixer, over the frequency that it takes in", 3)
+        self.plot, self.table = DrivePlot(ROLES, "figures", "dB, dBm"), FigureTable()
+        self.down = DrivePlot(DOWN_ROLES, "held down", "dB")
         self.products, self.levels = FigureTable(), FigureTable()
         self._drive_card = self.card("Over the drive", self.plot, 0, 0)
         self._figures_card = self.card("Figures", self.table, 0, 1, corner=self.read)
-        self._products_card = self.card("Products below the wanted one", self.products, 1, 0)
-        self._levels_card = self.card("Levels", self.levels, 1, 1)
+        self._down_card = self.card("Held down over the drive", self.down, 1, 0)
+        self._products_card = self.card("Products below the wanted one", self.products, 1, 1)
+        self._levels_card = self.card("Levels", self.levels, 2, 0, columns=2)
 
     def picture_of(self, bench: Workbench) -> MixerPicture | Unsolved:
         return picture_of(bench.analysis, bench.held_analysis, bench.look)
@@ -28,6 +32,8 @@ class MixerView(MeasuredView[MixerPicture]):
         self._figures_card.entitle(f"{picture.name} at the drive it gets")
         self.plot.show_picture(picture.drive)
         self.table.show_told(picture.table)
+        self._down_card.entitle(f"{picture.name}: held down, oscillator × signal")
+        self.down.show_picture(picture.down)
         self._products_card.entitle(f"{picture.name}: products below the wanted one")
         self.products.show_told(picture.products)
         self._levels_card.entitle(picture.levels_title)

@@ -1,7 +1,11 @@
 """What there is to tell of a mixer, asked of an analysis: its figures at its drive, and its balance."""
 
-from math import inf
+from dataclasses import replace
+from math import inf, nan
 
+import numpy as np
+
+from core.circuits.ladder import Array, frozen
 from core.model.project import Stage
 from core.model.stages.stage import StageBase
 from core.record import record
@@ -13,7 +17,9 @@ from core.stages.kinds.kind import FILTERS
 from core.stages.kinds.table import kind_of
 from core.stages.mixer_circuit import AtDrive, Balance, OverDrive
 from core.stages.mixers.figures import MixerFigures
+from core.stages.mixers.products import over_drives
 from core.stages.outcome import Unsolved
+from core.trade.mixers import TABLE_BACKOFF_DB
 
 
 @record(kw_only=True)
@@ -109,6 +115,33 @@ def mixer_facts(analysis: Analysis, stage: StageBase, band: str) -> MixerFacts |
         balance=balance if isinstance(balance, Balance) else None,
         at_antenna=leaves[1] if leaves is not None and leaves[0] == stage.id else None,
     )
+
+
+@record(eq=False, kw_only=True)
+class HeldDown:
+    """What a mixer holds down over drives [dBm], shape (D,) each: name and decibels."""
+
+    drive_dbm: Array
+    curves: tuple[tuple[str, Array], ...]
+
+
+def held_down(facts: MixerFacts, stage: StageBase) -> HeldDown | None:
+    """Isolation of the oscillator, some products for a signal TABLE_BACKOFF_DB under compression at the drive
+    that it gets, and of a modulator the carrier as trimmed; None where figures are the type's.
+    """
+    products = facts.figures.products
+    if products is None:
+        return None
+    signal_dbm = round(facts.figures.p1db_in_dbm - TABLE_BACKOFF_DB, 1)
+    found = over_drives(replace(products, drive_dbm=0.0), signal_dbm, facts.sending)
+    curves = [("isolation", found.isolation_db)]
+    curves += [(f"{m} × {n}", line) for (m, n), line in found.lines_db]
+    if facts.balance is not None:
+        audio_dbm, kind = facts.balance.audio_dbm, kind_of(stage)
+        made = [kind.balance(stage, float(each), audio_dbm) for each in found.drive_dbm]
+        told = [each.trimmed_db if isinstance(each, Balance) else nan for each in made]
+        curves.append(("carrier", frozen(np.array(told))))
+    return HeldDown(drive_dbm=found.drive_dbm, curves=tuple(curves))
 
 
 def mixers_of(analysis: Analysis) -> list[MixerFacts]:

@@ -13,6 +13,7 @@ from app.state.look import Look
 from core.model.stages.amplifiers import Amplifier
 from core.rig.analysis import Analysis
 from core.rig.levels.oscillator_drive import delivered_dbm
+from core.rig.mixer_facts import mixer_facts
 from core.stages.mixer_circuit import over_drive
 
 AT = Look("20m", "receive", 14.2e6, ("stages", "mixer"))
@@ -46,10 +47,14 @@ def test_the_held_gain_is_dashed_and_another_diode_moves_the_curves(tern):
     picture = mixer.picture_of(now, was, AT)
     before = mixer.picture_of(was, None, AT)
     assert picture != mixer.picture_of(now, None, AT)
-    held = dict(zip(picture.drive.held.x, picture.drive.held.y, strict=True))
-    own = dict(zip(before.drive.curves[0].x, before.drive.curves[0].y, strict=True))
-    assert held
-    assert all(own[x] == y for x, y in held.items())
+    for place in range(3):
+        held = dict(zip(picture.drive.held[place].x, picture.drive.held[place].y, strict=True))
+        own = dict(zip(before.drive.curves[place].x, before.drive.curves[place].y, strict=True))
+        assert held
+        assert held == own
+    assert before.drive.held == ()
+    assert picture.down.held == before.down.curves
+    assert picture.down.curves != before.down.curves
 
 
 def test_a_type_alone_has_no_curves_and_says_so(tern):
@@ -60,6 +65,43 @@ def test_a_type_alone_has_no_curves_and_says_so(tern):
     rows = dict(picture.table.rows)
     assert rows["conversion gain"] == "−6.0 dB"
     assert "input impedance" not in rows
+
+
+def test_what_is_held_down_is_what_the_spurs_count_with_at_the_drive_it_gets(tern):
+    """At a node of drive the curve is the very figure; the signal is 10 dB under compression there."""
+    analysis = Analysis(of_circuit(tern).edited(("vfo", "output_dbm"), 8.0))
+    picture = mixer.picture_of(analysis, None, AT).down
+    figures = analysis.mixer_figures("receive")
+    told = {label.text: curve for label, curve in zip(picture.labels, picture.curves, strict=False)}
+    at = {name: dict(zip(curve.x, curve.y, strict=True))[8.0] for name, curve in told.items()}
+    assert at["isolation"] == pytest.approx(figures.oscillator_leak_db)
+    for name, m, n in (("2 × 1", 2, 1), ("1 × 2", 1, 2), ("1 × 3", 1, 3)):
+        assert at[name] == pytest.approx(float(figures.suppression_db(m, n)), abs=0.3)
+    assert {x for x, _, _ in picture.spots} == {8.0}
+    assert len(picture.spots) == 4
+    # Starved, it holds the signal's multiples down less.
+    assert told["1 × 3"].y[0] < at["1 × 3"] - 10
+
+
+def test_a_modulators_carrier_is_among_what_it_holds_down(tern):
+    rig = tern.edited(("stages", "detector", "figures_from"), "circuit").edited(
+        ("stages", "detector", "type"), "two_diode"
+    )
+    picture = mixer.picture_of(
+        Analysis(rig), None, Look("20m", "receive", 14.2e6, ("stages", "detector"))
+    ).down
+    names = [label.text for label in picture.labels]
+    assert "carrier" in names
+    carrier = picture.curves[names.index("carrier")]
+    balance = mixer_facts(Analysis(rig), rig.stage("detector"), "20m").balance
+    told = np.interp(rig.carrier.output_dbm, carrier.x, carrier.y)
+    assert told == pytest.approx(balance.trimmed_db, abs=0.2)
+    # Devices that differ twice as much leave a carrier 6 dB stronger.
+    poor = rig.edited(("stages", "detector", "difference_v"), 20e-3).edited(
+        ("stages", "detector", "uneven_share"), 0.02
+    )
+    worse = mixer_facts(Analysis(poor), poor.stage("detector"), "20m").balance
+    assert balance.trimmed_db - worse.trimmed_db == pytest.approx(20 * np.log10(2), abs=0.01)
 
 
 def test_products_are_those_that_the_spurs_count_with(tern):

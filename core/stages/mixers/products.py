@@ -7,6 +7,7 @@ products cancel at one strength of the signal that is nothing to count on: at ea
 signals, the order's own decibels taken out.
 """
 
+from dataclasses import replace
 from functools import lru_cache
 from typing import Literal
 
@@ -164,6 +165,38 @@ def products_of(mixer: Mixer, drive_dbm: float, second_dbc: float) -> Products:
 def _alone(mixer: Mixer, drive: int, sending: bool) -> Lines:
     """The oscillator's own lines at the node of that number of drives, without a signal."""
     return _lines(mixer, _drive_dbm(drive), np.zeros(1), sending)
+
+
+@record(eq=False, kw_only=True)
+class OverDrives:
+    """What is held down at the nodes of drive [dBm], shape (D,): the oscillator at the signal's port below
+    the drive, and lines below the wanted product for a signal of one level, by (m, n) [dB].
+    """
+
+    drive_dbm: Array
+    isolation_db: Array
+    lines_db: tuple[tuple[tuple[int, int], Array], ...]
+
+
+#: Drives at which that is told: below a mixer does nothing, and above few oscillators go [dBm].
+_TOLD_DBM = (-8.0, 18.0)
+#: Lines that are told: what the oscillator's balance holds down, the signal's, and third order.
+TOLD_LINES = ((2, 1), (1, 2), (1, 3))
+
+
+@lru_cache(maxsize=16)
+def over_drives(products: Products, signal_dbm: float, sending: bool) -> OverDrives:
+    """A mixer's lines over drives for a signal of a level [dBm], whatever its own drive is."""
+    nodes = [_drive_dbm(node) for node in range(_LAST + 1)]
+    drives = [each for each in nodes if _TOLD_DBM[0] <= each <= _TOLD_DBM[1]]
+    at = [replace(products, drive_dbm=each) for each in drives]
+    m, n = np.array(TOLD_LINES).T
+    lines = np.array([each.suppression_db(m, n, signal_dbm, sending) for each in at])
+    return OverDrives(
+        drive_dbm=frozen(np.array(drives)),
+        isolation_db=frozen(np.array([float(each.alone_db(1, "sent")) for each in at])),
+        lines_db=tuple(zip(TOLD_LINES, map(frozen, lines.T), strict=True)),
+    )
 
 
 @lru_cache(maxsize=256)
