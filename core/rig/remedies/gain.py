@@ -171,6 +171,19 @@ def louder(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     yield from _by_steps(_adjustable(analysis, "receive")[::-1], "receive", finding.over_db, +1)
 
 
+def less_round(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """Less gain in a stage of the loop, the last first."""
+    zone, way = finding.subject.split(", ")
+    names = {
+        name for each in analysis.loops() if (each.zone, each.way) == (zone, way) for name in each.stages
+    }
+    ways: tuple[Way, ...] = ("receive", "transmit")
+    for each in ways:
+        if each == way:
+            stages = [stage for stage in _adjustable(analysis, each) if stage.name in names][::-1]
+            yield from _by_steps(stages, each, finding.over_db, -1)
+
+
 def filtered_image(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """The noisy stage ahead of the band-pass, which then takes its noise on the image away."""
     path = list(analysis.project.stages)

@@ -149,7 +149,7 @@ def carrier_suppression(analysis: Analysis) -> Iterator[Finding]:
 
 
 #: What betters a modulator's balance: fields of the stage, and in words.
-_BETTER = (
+BETTER = (
     ({"balance_trimmed": "resistance"}, "Trim the modulator's balance by a potentiometer"),
     (
         {"balance_trimmed": "both"},
@@ -167,7 +167,7 @@ def _better_balance(made: Modulator, missing_db: float) -> str:
     """The first change of its circuit that brings what is missing [dB]."""
     now = made.balance
     if isinstance(now, Balance) and now.measured_db is None:
-        for fields, words in _BETTER:
+        for fields, words in BETTER:
             stage = made.stage
             for name, value in fields.items():
                 stage = stage.edited((name,), value)
