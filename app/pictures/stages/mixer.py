@@ -20,7 +20,7 @@ _LOW, _HIGH = -30.0, 32.0
 _LEAST_DB, _MOST_DB = 0.0, 100.0
 #: Colours of the curves; of isolation, products and a modulator's carrier.
 ROLES = ("curve", "second_curve", "image")
-DOWN_ROLES = ("vfo", "spur", "curve", "second_curve", "carrier")
+DOWN_ROLES = ("vfo", "good", "curve", "image", "carrier")
 _SHORT = ("gain", "noise figure", "intercept")
 
 
