@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from core.circuits.ladder import Array
+from core.circuits.ladder import Array, frozen
 from core.model.stages.oscillators import Oscillator
 from core.record import record
 from core.rig.levels.receive import S9_DBM
@@ -124,7 +124,7 @@ def birdies(
     one = np.ones(2)
     helper_hz, clock_hz = (0.0, 0.0) if read_out is None else (read_out.helper_hz or 0.0, read_out.clock_hz)
     sources = np.stack([slope * ends + start, plan.carrier_hz * one, helper_hz * one, clock_hz * one])
-    made = _products(mixer, vfo, carrier, read_out)
+    made = _products(mixer, _told(vfo), _told(carrier), read_out)
     sign = np.where((made.multiples @ sources).mean(axis=-1) < 0, -1, 1)
     multiples = made.multiples * sign[:, None]
     tones = _tones(plan, multiples)
@@ -186,6 +186,13 @@ def _tones(plan: BandPlan, products: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.stack([on_dial, on_image, products], axis=1)
 
 
+def _told(oscillator: Oscillator) -> Oscillator:
+    """It with its level to a hundredth of a decibel, so that a turn of the IF finds its products made."""
+    level = round(oscillator.output_dbm, 2)
+    return oscillator if level == oscillator.output_dbm else oscillator.edited(("output_dbm",), level)
+
+
+@lru_cache(maxsize=16)
 def _products(
     mixer: MixerFigures, vfo: Oscillator, carrier: Oscillator, read_out: ReadOutSources | None
 ) -> _Products:
@@ -206,12 +213,12 @@ def _products(
         ]
         parts.append(_square(np.array([0, 0, 0, 1]), ""))
     return _Products(
-        multiples=np.concatenate([part.multiples for part in parts]),
-        orders=np.concatenate([part.orders for part in parts]),
-        leaked_dbm=np.concatenate([part.leaked_dbm for part in parts]),
-        direct_dbm=np.concatenate([part.direct_dbm for part in parts]),
-        near_hz=np.concatenate([part.near_hz for part in parts]),
-        read_out=np.concatenate([part.read_out for part in parts]),
+        multiples=frozen(np.concatenate([part.multiples for part in parts])),
+        orders=frozen(np.concatenate([part.orders for part in parts])),
+        leaked_dbm=frozen(np.concatenate([part.leaked_dbm for part in parts])),
+        direct_dbm=frozen(np.concatenate([part.direct_dbm for part in parts])),
+        near_hz=frozen(np.concatenate([part.near_hz for part in parts])),
+        read_out=frozen(np.concatenate([part.read_out for part in parts])),
         names=tuple(name for part in parts for name in part.names),
     )
 

@@ -9,6 +9,7 @@ from core.circuits.ladder import solve
 from core.model.bands import SCHEMES, Band
 from core.model.stages.mixers import Mixer
 from core.model.stages.oscillators import Oscillator
+from core.rig import birdies as spur_products
 from core.rig.analysis import Analysis
 from core.rig.birdies import ReadOutSources, birdies, harmonics_dbc
 from core.rig.plan.frequency_plan import band_plan
@@ -421,6 +422,23 @@ def test_filters_asymmetric_ends_stand_the_same_way_in_both_directions(tern):
     heard, sent = (Analysis(rig).front_losses("20m", way, f) for way in ("receive", "transmit"))
     assert [len(chain) for chain in Analysis(rig).front_loss("20m", "transmit").chains] == [2]
     assert heard == pytest.approx(sent, abs=1e-9)
+
+
+def test_a_drive_that_a_turn_of_the_if_moves_by_thousandths_finds_its_products_made():
+    carrier = Oscillator(second_harmonic_dbc=-25.0)
+    made = [
+        spur_products._products(RING, spur_products._told(vfo), carrier, None) for vfo in levels(3.001, 3.004)
+    ]
+    assert made[0] is made[1]
+    with pytest.raises(ValueError, match="read-only"):
+        made[0].leaked_dbm[0] = 0.0
+    other = spur_products._products(RING, spur_products._told(*levels(3.017)), carrier, None)
+    # It has the level of 3.02 dBm instead of 3.00.
+    assert np.max(other.leaked_dbm - made[0].leaked_dbm) == pytest.approx(0.02, abs=1e-9)
+
+
+def levels(*dbm):
+    return [Oscillator(output_dbm=each) for each in dbm]
 
 
 def clock_birdies(plan, clock_hz, edges):

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from core.circuits.active.large_signal import third_order
 from core.circuits.active.operating import bias, bias_near
 from core.circuits.active.two_port import two_port
 from core.model.stages.built_amplifier import BuiltAmplifier
@@ -91,6 +92,17 @@ def test_gain_and_impedance_asked_are_had(topology, gain_db, current_a):
     assert found.input_return_loss_db > 15
     assert found.output_return_loss_db > 15
     assert found.transistors[0].output_a == pytest.approx(current_a, rel=0.06)
+
+
+def test_what_an_amplifier_bears_is_kept_for_a_hundredth_of_a_frequency():
+    taken = made(asked("three_transistors", gain_db=16.0))
+    exact = [third_order(taken.circuit, 0.99 * f_hz, 1.01 * f_hz).output_dbm for f_hz in (9.04e6, 9.2e6)]
+    told = [figures(taken, f_hz) for f_hz in (9.04e6, 9.06e6, 9.2e6)]
+    assert told[0].oip3_dbm == told[1].oip3_dbm
+    assert told[0].compression_dbm == told[1].compression_dbm
+    # Its gain is told to a thousandth of it all the same.
+    assert told[0].gain_db != told[1].gain_db
+    assert [told[0].oip3_dbm, told[2].oip3_dbm] == pytest.approx(exact, abs=0.02)
 
 
 @pytest.mark.parametrize("gain_db", [12.0, 16.0, 20.0])

@@ -1,6 +1,7 @@
 """What an amplifier of parts does at a frequency, between resistances."""
 
 from functools import lru_cache
+from math import exp, log
 
 import numpy as np
 
@@ -17,7 +18,8 @@ TONES = (0.99, 1.01)
 #: Where stability is looked at, Hz.
 _STABILITY_HZ = np.geomspace(0.1e6, 1e9, 161)
 #: Figures of an amplifier hardly differ over this share of a frequency [-]: they are kept for a whole one.
-_ALIKE = 1e-3
+#: What it bears, which takes longest to find, is told to half a decibel and kept for a larger share.
+_ALIKE, _BEARS_ALIKE = 1e-3, 1e-2
 
 
 @record(kw_only=True)
@@ -69,8 +71,12 @@ class AmplifierFigures:
 
 def figures(design: AmplifierDesign, f_hz: float) -> AmplifierFigures | Unsolved:
     """Figures at `f_hz` [Hz], to a thousandth of it."""
-    rounded = float(np.exp(np.round(np.log(f_hz) / _ALIKE) * _ALIKE))
-    return _figures(design, rounded)
+    return _figures(design, _nearest(f_hz, _ALIKE))
+
+
+def _nearest(f_hz: float, apart: float) -> float:
+    """The nearest of frequencies that are this share of each other apart, Hz."""
+    return exp(round(log(f_hz) / apart) * apart)
 
 
 @lru_cache(maxsize=256)
@@ -81,8 +87,9 @@ def _figures(design: AmplifierDesign, f_hz: float) -> AmplifierFigures | Unsolve
     port = two_port(circuit, [f_hz])
     if isinstance(port, Unsolved):
         return port
-    intercept = third_order(circuit, *(share * f_hz for share in TONES))
-    limited = limits(circuit, f_hz)
+    near_hz = _nearest(f_hz, _BEARS_ALIKE)
+    intercept = third_order(circuit, *(share * near_hz for share in TONES))
+    limited = limits(circuit, near_hz)
     if isinstance(intercept, Unsolved):
         return intercept
     if isinstance(limited, Unsolved):
