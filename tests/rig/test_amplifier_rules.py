@@ -133,8 +133,9 @@ def test_its_parts_are_on_the_sheet_and_in_the_list(tern):
 
 
 def test_one_that_cannot_be_made_is_a_fault_with_its_reason(tern):
-    (fault,) = found(with_parts(tern, topology="feedback", gain_db=35.0), "filter_unsolved")
+    (fault,) = found(with_parts(tern, topology="feedback", gain_db=35.0), "gain_unreached")
     assert fault.severity == "fault"
+    assert fault.path == ("stages", "rf_stage", "gain_db")
     assert "cannot be had of this circuit" in fault.text
     analysis = Analysis(with_parts(tern, topology="feedback", gain_db=35.0))
     assert amplifier_facts(analysis, analysis.project.stage("rf_stage"), "20m").reason in fault.text

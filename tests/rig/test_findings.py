@@ -280,6 +280,7 @@ SPOILT = {
     "a slow transistor": with_amplifier(
         topology="feedback", device="2n2222a", current_a=4e-3, designed_at_hz=50e6, gain_db=8.0
     ),
+    "a gain that cannot be had": with_amplifier(topology="feedback", gain_db=38.0, current_a=10e-3),
     "a transistor of another kind": with_amplifier(topology="common_gate", device="2n3904"),
     "a stage that lets back more than it has": lambda project: project.with_stages(
         (

@@ -9,6 +9,7 @@ from core.circuits.units import watts
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.transistors import OwnTransistor
+from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
 from core.rig.remedies.remedy import may_have, remedies
 from core.rig.rules import inspect
@@ -107,6 +108,41 @@ def test_a_pair_of_field_effect_transistors_is_told_too(tern):
     (fault,) = told(project, "transistor_kind")
     (edit,) = finished(remedies(Analysis(project), fault))
     assert not told(edit.on(project), "transistor_kind")
+
+
+@pytest.mark.parametrize(
+    ("asked", "about"),
+    [
+        # 21 dB at 28 MHz of three slow transistors, of one at 4 mA, and 40 dB, which nobody gets of one.
+        ({"topology": "three_transistors", "gain_db": 21.0, "designed_at_hz": 28e6}, "Build Built of 2N5109"),
+        ({"gain_db": 22.0, "current_a": 4e-3, "device": "2n5109"}, "Give Built "),
+        ({"gain_db": 40.0}, "Ask "),
+    ],
+)
+def test_a_gain_that_cannot_be_had_is_mended_by_the_least_that_does(tern, asked, about):
+    # Far down the receiver, so that what it then amplifies brings nothing else.
+    given = {"topology": "feedback", "device": "2n3904", "current_a": 15e-3, "designed_at_hz": 14e6} | asked
+    made = BuiltAmplifier(id="rf_stage", name="Built", direction="receive", in_path=False, **given)
+    project = tern.with_stages(tuple(made if each.id == made.id else each for each in tern.stages))
+    (fault,) = told(project, "gain_unreached")
+    assert fault.severity == "fault"
+    (edit,) = finished(remedies(Analysis(project), fault))
+    assert edit.label.startswith(about)
+    mended = edit.on(project)
+    assert not told(mended, "gain_unreached")
+    got = amplifier_facts(Analysis(mended), mended.stage("rf_stage"), "20m")
+    assert got.figures.gain_db == pytest.approx(mended.stage("rf_stage").gain_db, abs=0.6)
+
+
+def test_a_half_that_cannot_have_its_gain_names_its_field(tern):
+    made = BilateralAmplifier(
+        id="rf_stage", name="Pair", direction="receive", in_path=False, transmit_gain_db=38.0, current_a=13e-3
+    )
+    project = tern.with_stages(tuple(made if each.id == made.id else each for each in tern.stages))
+    (fault,) = told(project, "gain_unreached")
+    assert fault.path == ("stages", "rf_stage", "transmit_gain_db")
+    (edit,) = finished(remedies(Analysis(project), fault))
+    assert not told(edit.on(project), "gain_unreached")
 
 
 def test_the_builders_own_transistor_is_taken_where_it_does_best(tern):

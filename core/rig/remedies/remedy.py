@@ -34,6 +34,7 @@ _TRIALS: dict[str, _Trials] = {
     "transistor_current": transistors.less_swing,
     "transistor_slow": transistors.another,
     "transistor_kind": transistors.another,
+    "gain_unreached": transistors.reached,
     "amplifier_gain": parts.what_it_gives,
     "stage_lets_back": gain.less_of_it,
     "audio_gain": audio.what_audio_gives,

@@ -1,8 +1,10 @@
-"""Another transistor for a stage that asks too much of the one it has, for `remedy.py` to try."""
+"""What mends a stage that asks too much of its transistor, another one first, for `remedy.py` to try."""
 
 from collections.abc import Iterator
+from math import floor
 
 from core.model.stages.kinds import Stage
+from core.model.values.notation import format_value, significant
 from core.rig.analysis import Analysis
 from core.rig.circuits import member_on
 from core.rig.findings import Edit, Finding
@@ -18,6 +20,8 @@ from core.trade.devices import devices
 _ALIKE_DB = 0.5
 #: Supplies that a stage may be fed with, V.
 _SUPPLIES_V = (12.0, 9.0, 8.0, 6.0, 5.0)
+#: Current is raised by so much [-], gain lowered by so many decibels at most.
+_MORE, _LESS_DB = (1.3, 1.6, 2.0, 2.5, 3.0), 16
 
 
 def another(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
@@ -39,6 +43,26 @@ def another(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
         row = transistor(name, analysis.project.transistors)
         spelled = name if isinstance(row, Unsolved) else row.name
         yield Edit(f"Build {stage.name} of {spelled}", ((("stages", stage.id, "device"), name),))
+
+
+def reached(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
+    """For a gain that cannot be had: a transistor with which it can, more current, then less gain; only what
+    the stage can be made so.
+    """
+    yield from another(analysis, finding)
+    stage = analysis.project.stage(finding.stage)
+    now_a, gain_db = (float(stage.at((field,))) for field in ("current_a", finding.path[-1]))
+    changes: list[tuple[str, str, float]] = []
+    for times in _MORE:
+        current_a = significant(now_a * times, 2)
+        changes.append((f"Give {stage.name} {format_value(current_a, 'A', 2)}", "current_a", current_a))
+    for less_db in range(1, _LESS_DB + 1):
+        asked_db = floor(gain_db) - less_db + 1.0
+        changes.append((f"Ask {asked_db:g} dB of {stage.name}", str(finding.path[-1]), asked_db))
+    for label, field, value in changes:
+        changed = stage.tried((field,), value)
+        if changed is not None and changed != stage and _missed(analysis, changed) is not None:
+            yield Edit(label, ((("stages", stage.id, field), value),))
 
 
 def cooler(analysis: Analysis, finding: Finding) -> Iterator[Edit]:

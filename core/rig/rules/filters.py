@@ -25,6 +25,14 @@ _LOW_PASS_RETURN_LOSS_DB, _BAND_PASS_RETURN_LOSS_DB = 14.0, 10.0
 #: A reflection beyond which a standing wave ratio is over 99, a share of the voltage [-].
 _ALL_REFLECTED = 0.98
 
+#: What a fault is called by the field at fault; the others have no name of their own.
+_FAULTS = {
+    "device": "transistor_kind",
+    "gain_db": "gain_unreached",
+    "receive_gain_db": "gain_unreached",
+    "transmit_gain_db": "gain_unreached",
+}
+
 Dials = tuple[tuple[float, float], ...]
 _One = TypeVar("_One", BandPassFilter, LowPassFilter)
 #: A field of a filter, what it is changed to, and the change in words.
@@ -39,7 +47,7 @@ def cannot_be_made(analysis: Analysis) -> Iterator[Finding]:
             if isinstance(result, Unsolved):
                 yield Finding(
                     severity="fault",
-                    rule="transistor_kind" if result.field == "device" else "filter_unsolved",
+                    rule=_FAULTS.get(result.field, "filter_unsolved"),
                     stage=row.stage,
                     band=row.own_band,
                     path=(*row.path, result.field) if result.field else row.path,

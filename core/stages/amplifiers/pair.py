@@ -139,6 +139,11 @@ class _Half(Solver):
         return two_port(dead, [self.stage.designed_at_hz])
 
 
+def _field(way: Way, why: Unsolved) -> str:
+    """Which field of the pair is at fault where that one of a half is."""
+    return f"{way}_{why.field}" if why.field == "gain_db" else why.field
+
+
 def _solved(stage: BilateralAmplifier, of: Row) -> dict[Way, tuple[Values, Values]] | Unsolved:
     """Exact and preferred values of either half."""
     halves = {way: _Half(stage, of, way) for way in OTHER}
@@ -147,7 +152,7 @@ def _solved(stage: BilateralAmplifier, of: Row) -> dict[Way, tuple[Values, Value
     for way, half in halves.items():
         values = half.solved()
         if isinstance(values, Unsolved):
-            return Unsolved(f"In {way}: {values.reason}")
+            return Unsolved(f"In {way}: {values.reason}", _field(way, values))
         alone[way] = values
     for way, half in halves.items():
         # The half found first stands beside the second one as it will be soldered.
@@ -158,7 +163,7 @@ def _solved(stage: BilateralAmplifier, of: Row) -> dict[Way, tuple[Values, Value
         half.beside = beside
         exact = half.matched(alone[way])
         if isinstance(exact, Unsolved):
-            return Unsolved(f"In {way}, with the other half beside it: {exact.reason}")
+            return Unsolved(f"In {way}, with the other half beside it: {exact.reason}", _field(way, exact))
         preferred = half.rounded(exact)
         if isinstance(preferred, Unsolved):
             return preferred

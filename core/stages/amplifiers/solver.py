@@ -264,7 +264,8 @@ class Solver:
             return Unsolved(
                 f"{format_value(self.stage.gain_db, 'dB', 3)} cannot be had of this circuit at this current: "
                 f"it comes to {format_value(comes_to, 'dB', 3)}, and that without its match; ask for clearly "
-                "less or give it more current."
+                "less or give it more current.",
+                "gain_db",
             )
         return self._trimmed(values, self._sets_current)
 
