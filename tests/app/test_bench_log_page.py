@@ -359,6 +359,38 @@ def test_both_pages_follow_every_edit(bench, on_screen, qtbot):
     assert kept[1].summary.text() == picture_of_box(bench.analysis).summary
 
 
+def test_a_part_that_explains_a_reading_is_taken_as_built(page, bench, qtbot):
+    code = "if_amplifier_1/transistor:1.base"
+    expected = found(items(bench.analysis), code)
+    read(page, qtbot, code, f"{expected.value + 1.5 * expected.plus_minus:.4f} V")
+    page.table.pick(row_of(page, code), READ)
+    explained(page, qtbot)
+    texts = [page.taken_as.itemText(n) for n in range(page.taken_as.count())]
+    assert len(texts) >= 2
+    assert "the reading" not in texts, "a voltage is nothing that a design states"
+    assert all(" instead of " in each for each in texts)
+    wanted = next(n for n, text in enumerate(texts) if text.startswith("RB1 "))
+    page.taken_as.setCurrentIndex(wanted)
+    before = bench.current
+    qtbot.mouseClick(page.take, Qt.MouseButton.LeftButton)
+    assert len(dict(bench.current.stage("if_amplifier_1").as_built)) == 1
+    assert bench.held == before
+    assert "RB1 as built: taken into the design" in page.told.text()
+    line = next(each for each in page.picture.lines if each.entry and each.entry.item.code == code)
+    assert line.verdict == "within"
+    bench.undo()
+    assert bench.current == before
+
+
+def test_a_reading_that_the_design_states_is_offered_first(page, bench, qtbot):
+    read(page, qtbot, "vfo/output", "-3 dBm")
+    page.table.pick(row_of(page, "vfo/output"), READ)
+    explained(page, qtbot)
+    assert page.taken_as.itemText(0) == "the reading"
+    qtbot.mouseClick(page.take, Qt.MouseButton.LeftButton)
+    assert bench.current.vfo.output_dbm == -3.0
+
+
 def test_on_a_small_screen_the_table_has_the_page(bench, on_screen, qtbot):
     page = on_screen(BenchLogPage(bench), 630, 410)
     log = tuple(

@@ -1,11 +1,13 @@
 """The bench log: readings against what is expected, why they are out, and readings taken into the design."""
 
+from dataclasses import replace
 from math import sqrt
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from core.circuits.active.operating import bias
 from core.model.files import dumps, loads
 from core.model.notebook.bench_log import LogReading, Photograph
 from core.model.stages.built_amplifier import BuiltAmplifier
@@ -16,11 +18,12 @@ from core.rig.log.bench_log import bench_log, reading_of
 from core.rig.log.causes import causes
 from core.rig.log.expected import items, value_of
 from core.rig.log.item import Item, found, read_as
+from core.rig.log.knobs import Cause
 from core.rig.log.taken import taking
 from core.rig.workshop.test_points import points_of
 from core.stages.outcome import Unsolved
 from core.stages.steps import finished
-from core.stages.vfo import tank_design, vfo
+from core.stages.vfo import oscillator, tank_design, vfo
 
 WHEN = "2026-11-26 18:40"
 
@@ -323,6 +326,77 @@ def test_a_direct_voltage_has_causes_too(rig):
     told = why(made, code)
     cause = next(each for each in told.causes if each.ref == ref)
     assert cause.off == pytest.approx(0.4, abs=0.03)
+
+
+def changed_device(design, ref, times):
+    """The circuit with a transistor of so many times the gain, by its own model."""
+
+    def branch(each):
+        if each.part.ref != ref:
+            return each
+        device = each.part.device
+        stronger = replace(device, current_gain=times * device.current_gain)
+        return replace(each, part=replace(each.part, device=stronger))
+
+    return replace(design.circuit, branches=tuple(map(branch, design.circuit.branches)))
+
+
+@pytest.mark.parametrize("times", [0.4, 2.0])
+def test_a_transistors_gain_is_a_cause_of_a_direct_voltage(rig, times):
+    design = Analysis(rig).design("if_amplifier_1", "20m")
+    part, nodes = design.circuit.transistors[0]
+    volt = bias(changed_device(design, part.ref, times)).volts[nodes[1]]
+    code = f"if_amplifier_1/transistor:{part.which}.base"
+    found_ = why(with_reading(rig, code, f"{volt:.6f} V", plus_minus="1 mV"), code)
+    told = next(each for each in found_.causes if each.ref.startswith(f"{part.ref}, its current gain"))
+    assert told.wanted == pytest.approx(times, rel=0.03)
+    assert told.words == f"{part.ref}, its current gain, at {told.wanted:.2g} times what it is taken for"
+    assert told.edit is None
+
+
+def test_the_oscillators_device_and_what_feeds_it_are_causes(rig):
+    """A JFET on its source resistor: with what was found taken in, the current is the one that was read."""
+    feedback = rig.vfo.tank.feedback
+    ampere = 1.3 * oscillator.operating(feedback).current_a
+    found_ = why(with_reading(rig, "vfo/current", f"{1e3 * ampere:.5f} mA"), "vfo/current")
+    fields = {each.ref: each for each in found_.causes}
+    assert {"Q1, its pinch-off,", "RS"} <= set(fields)
+    for each in found_.causes:
+        changed = each.edit.on(rig).vfo.tank.feedback
+        assert oscillator.operating(changed).current_a == pytest.approx(ampere, rel=0.01)
+    drain = why(with_reading(rig, "vfo/device.drain", "9.6 V"), "vfo/device.drain")
+    (fed,) = drain.causes
+    assert fed.words == "its supply at 9.6 V instead of 8 V (+20 %)"
+
+
+def test_the_power_amplifiers_idle_current_is_explained_and_a_cause_is_taken(rig):
+    code = "power_amplifier/current"
+    item = found(items(Analysis(rig)), code)
+    project = with_reading(rig, code, f"{1.3 * item.value:.6f} A")
+    found_ = why(project, code)
+    assert any("its current" in each.ref for each in found_.causes)
+    resistor = next(each for each in found_.causes if each.unit == "Ω")
+    built = Analysis(resistor.edit.on(project))
+    assert value_of(built, item) == pytest.approx(1.3 * item.value, rel=0.03)
+    assert entry(built.project, code).verdict == "within"
+
+
+def test_an_audio_chips_own_current_is_a_cause(rig):
+    item = found(items(Analysis(rig)), "audio/current")
+    found_ = why(with_reading(rig, item.code, f"{1.5 * item.value:.8f} A"), item.code)
+    (cause,) = found_.causes
+    assert cause.words == "the chip, its own current, at 1.5 times what it is taken for"
+
+
+def test_one_point_is_found_without_all_others(rig):
+    analysis = Analysis(rig)
+    for item in [each for each in items(analysis) if each.about == "point"][::9]:
+        assert value_of(analysis, item) == item.value
+
+
+def test_a_small_share_is_told_with_a_decimal():
+    cause = Cause(stage="x", ref="L1", taken=682e-9, wanted=680e-9, unit="H", off=-2 / 682, times=0.03)
+    assert cause.words == "L1 at 680 nH instead of 682 nH (−0.3 %)"
 
 
 def test_what_no_part_explains_is_told(rig):

@@ -1,6 +1,6 @@
 """Bench log: what was read against what is expected, why it is out, and readings taken into the design."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
@@ -36,10 +36,12 @@ from core.model.notebook.bench_log import LogReading
 from core.model.project import Project
 from core.model.values.errors import CopperError
 from core.rig.built.measured import fit_of, with_fitted, without_curve
+from core.rig.findings import Edit
 from core.rig.log.bench_log import reading_of, with_tolerance, with_value
 from core.rig.log.causes import Causes, causes, causes_of_curve
 from core.rig.log.curves import Swept
 from core.rig.log.item import Item
+from core.rig.log.knobs import Cause
 from core.rig.log.taken import taking
 from core.stages.outcome import Unsolved
 from core.stages.steps import Steps
@@ -89,10 +91,17 @@ class BenchLogPage(Drawn[LogPicture], View):
         self.why.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.take = QPushButton("Take into the design")
         self.take.setToolTip(
-            "The reading counts instead of what was computed, as a part's value as built or in place of a "
-            "figure; the design as it was is held, so that what differs is seen. One undo takes it back"
+            "The reading counts instead of what was computed, as a part's value as built or in place of "
+            "a figure, or a part that explains it is taken as built; the design as it was is held, so that "
+            "what differs is seen. One undo takes it back"
         )
         self.take.clicked.connect(self._take)
+        self.taken_as = ChoiceBox(least=22)
+        self.taken_as.setAccessibleName("What is taken")
+        self.taken_as.setToolTip(
+            "What of it is taken into the design: the reading, or a part that explains it"
+        )
+        self._edits: list[Edit] = []
         self.again = QPushButton("Read again")
         self.again.setToolTip("Adds a line for another reading of the same")
         self.again.clicked.connect(self._read_again)
@@ -118,8 +127,9 @@ class BenchLogPage(Drawn[LogPicture], View):
         for part in (self.whole, self.verdict, self.stage):
             chosen.add(part)
         buttons = FlowRow(spacing=6)
-        for button in (self.take, self.again, self.remove):
-            buttons.add(button)
+        what_is_done: tuple[QWidget, ...] = (self.take, self.taken_as, self.again, self.remove)
+        for each in what_is_done:
+            buttons.add(each)
         self._room = scrolled(self.why)
         self._room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._room.hide()
@@ -228,8 +238,10 @@ class BenchLogPage(Drawn[LogPicture], View):
         if line is None or line.key == self._explained:
             if line is None:
                 self._say_why("")
+                self._offer(())
             return
         self._explained = line.key
+        self._offer(())
         if line.verdict != "out":
             self._say_why(f"{line.told} {line.help}".strip())
             return
@@ -251,6 +263,23 @@ class BenchLogPage(Drawn[LogPicture], View):
         if line is not None and line.verdict == "out":
             first = f"{line.told} {found.words}".strip()
             self._say_why("\n".join([first, *(f"· {each.words}" for each in found.causes)]))
+            self._offer(found.causes)
+
+    def _offer(self, causes: Sequence[Cause]) -> None:
+        """Offer what can be taken of the line that is looked at: the reading itself, and causes of it."""
+        line = self.line
+        self._edits = []
+        self.taken_as.clear()
+        if line is not None and line.entry is not None and line.read:
+            found = taking(self._bench.analysis, self.picture.log, line.entry)
+            if not isinstance(found, Unsolved):
+                self._edits.append(found)
+                self.taken_as.addItem("the reading")
+        for each in causes:
+            if each.edit is not None:
+                self._edits.append(each.edit)
+                self.taken_as.addItem(each.words)
+        self.taken_as.setVisible(bool(self._edits))
 
     @property
     def busy(self) -> bool:
@@ -347,10 +376,11 @@ class BenchLogPage(Drawn[LogPicture], View):
             self._take_curve(line.curve)
         if line is None or line.entry is None:
             return
-        found = taking(self._bench.analysis, self.picture.log, line.entry)
-        if isinstance(found, Unsolved):
-            self._tell(found.reason)
+        if not self._edits:
+            reason = taking(self._bench.analysis, self.picture.log, line.entry)
+            self._tell(reason.reason if isinstance(reason, Unsolved) else "")
             return
+        found = self._edits[max(self.taken_as.currentIndex(), 0)]
         self._hold()
         refused = self._bench.change(found.on, label=found.label)
         self._tell(refused or _TAKEN.format(found.label))

@@ -7,7 +7,7 @@ from core.rig.analysis import Analysis
 from core.rig.log.figures_read import figures_beside, figures_read
 from core.rig.log.item import Item
 from core.rig.rows import RigPart
-from core.rig.workshop.test_points import TestPoint, each_point, points_of
+from core.rig.workshop.test_points import TestPoint, points_beside, points_of
 
 #: How far a part may be off what is written on it [-], by its kind; a crystal's resonance. Common practice,
 #: no source.
@@ -30,8 +30,9 @@ def items(analysis: Analysis) -> tuple[Item, ...]:
 def value_of(analysis: Analysis, item: Item) -> float | None:
     """What is expected of an item of another rig that has the same; None where that has none."""
     if item.about == "point":
-        code = item.code
-        point = next((each for each in each_point(analysis) if each.key == code), None)
+        code, level = item.code, item.unit == "dBm"
+        among = points_beside(analysis, item.stage, item.way, item.band, level=level)
+        point = next((each for each in among if each.key == code), None)
         return None if point is None else _of_point(point).value
     of = (
         figures_beside(item)(analysis)

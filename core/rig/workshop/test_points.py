@@ -4,8 +4,9 @@ Levels are the analysis' own; voltages are those of the level in the load that i
 are is common practice, no source: parts within ±5 %, transistors of any bag.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
+from itertools import chain
 from math import sqrt
 from typing import ClassVar, Protocol, runtime_checkable
 
@@ -13,16 +14,19 @@ from core.circuits.active.large_signal import UNFED_V
 from core.circuits.active.operating import Bias
 from core.circuits.circuit import GROUND, Circuit
 from core.circuits.units import dbm, watts
+from core.model.bands import Band
 from core.model.stages.stage import Way
 from core.model.values.notation import format_value
 from core.model.values.parts import key
 from core.record import record
 from core.rig.analysis import Analysis
+from core.rig.circuits import rows_of
 from core.rig.levels import oscillator_drive
 from core.rig.levels.blocks import Block
 from core.rig.levels.receive import ReceiveLevels
 from core.rig.levels.s_meter import s_name
 from core.rig.levels.transmit import TransmitLevels
+from core.rig.rows import CircuitRow
 from core.rig.supply.by_table import adjusting
 from core.rig.supply.consumers import WAYS
 from core.rig.supply.rails import rail_volts
@@ -126,20 +130,25 @@ class TestPoint:
 
 def points_of(analysis: Analysis) -> tuple[TestPoint, ...]:
     """Every test point: the supply, direct voltages stage by stage, oscillators, receive, transmit."""
-    return tuple(each_point(analysis))
+    resting = _at_rest(analysis, (*analysis.circuits, *analysis.oscillators))
+    signals = (_oscillators(analysis), _received(analysis), _sent(analysis))
+    return (*_supplied(analysis), *resting, *_vfo_at_rest(analysis), *chain(*signals))
 
 
-def each_point(analysis: Analysis) -> Iterator[TestPoint]:
-    """The same one by one, for somebody who looks for one alone."""
-    yield TestPoint(
-        stage="supply",
-        name="Supply",
-        place="rail",
-        words="supply",
-        dc_v=analysis.project.station.supply_v,
-    )
-    for some in (_supplied, _at_rest, _vfo_at_rest, _oscillators, _received, _sent):
-        yield from some(analysis)
+def points_beside(analysis: Analysis, stage: str, way: str, band: str, *, level: bool) -> Iterator[TestPoint]:
+    """The test points among which one of a stage is, a `level` or a direct voltage or current, and as few
+    others as can be.
+    """
+    if level:
+        only = tuple(each for each in analysis.project.bands if each.name == band)
+        of_path = {"receive": _received, "transmit": _sent}.get(way)
+        yield from _oscillators(analysis) if of_path is None or not only else of_path(analysis, only)
+    elif stage in ("supply", "vfo"):
+        yield from {"supply": _supplied, "vfo": _vfo_at_rest}[stage](analysis)
+    elif any(each.id == stage for each in analysis.project.stages):
+        yield from _at_rest(analysis, rows_of(analysis.project, analysis.surroundings, stage))
+    else:
+        yield from _at_rest(analysis, [row for row in analysis.oscillators if row.stage == stage])
 
 
 def at_stage(points: tuple[TestPoint, ...], stage: str) -> tuple[TestPoint, ...]:
@@ -170,11 +179,12 @@ def _supplied(analysis: Analysis) -> Iterator[TestPoint]:
     """Voltages of the rig's supply and of every rail, across relays' coils, and the whole current, without a
     signal.
     """
+    here = partial(TestPoint, stage="supply", name="Supply")
+    yield here(place="rail", words="supply", dc_v=analysis.project.station.supply_v)
     made = supply_soldered(analysis)
     if made is None:
         return
     of = made.feeding
-    here = partial(TestPoint, stage="supply", name="Supply")
     ways = [way for way in WAYS if analysis.project.path(way)]
     at = {way: state(of, of.nominal_v, way, full=False) for way in WAYS}
     for way in ways:
@@ -198,9 +208,9 @@ def _supplied(analysis: Analysis) -> Iterator[TestPoint]:
         yield here(place="current", words="whole current", way=way, dc_a=at[way].total_a)
 
 
-def _at_rest(analysis: Analysis) -> Iterator[TestPoint]:
+def _at_rest(analysis: Analysis, rows: Iterable[CircuitRow]) -> Iterator[TestPoint]:
     """What each stage of transistors takes, and the voltage at their leads, with no signal."""
-    for row in (*analysis.circuits, *analysis.oscillators):
+    for row in rows:
         made: object = row.design
         for each in amplifiers_in(made) or ((made,) if isinstance(made, Resting) else ()):
             way = each.way if isinstance(each, AmplifierDesign) else None
@@ -283,12 +293,12 @@ def _of_crystals(analysis: Analysis) -> Iterator[TestPoint]:
                 )
 
 
-def _received(analysis: Analysis) -> Iterator[TestPoint]:
+def _received(analysis: Analysis, bands: Sequence[Band] = ()) -> Iterator[TestPoint]:
     """The receiver with a signal generator at the antenna, its controls turned down as for a station."""
     if not analysis.project.path("receive"):
         return
     over = signal_over_s9_db(analysis)
-    for band in analysis.project.bands:
+    for band in bands or analysis.project.bands:
         levels = analysis.receive(band.name)
         along, _ = levels.station(over)
         signal = f"{s_name(over)} at the antenna"
@@ -296,11 +306,11 @@ def _received(analysis: Analysis) -> Iterator[TestPoint]:
         yield from _path(analysis, levels, along, "receive", first, signal)
 
 
-def _sent(analysis: Analysis) -> Iterator[TestPoint]:
+def _sent(analysis: Analysis, bands: Sequence[Band] = ()) -> Iterator[TestPoint]:
     """The transmitter on speech peaks: a steady tone as loud as they are."""
     if not analysis.project.path("transmit"):
         return
-    for band in analysis.project.bands:
+    for band in bands or analysis.project.bands:
         levels = analysis.transmit(band.name)
         along = tuple(map(float, levels.level_dbm))
         first = ("microphone", "Microphone", "socket", "microphone socket")

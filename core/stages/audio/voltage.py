@@ -65,16 +65,10 @@ def design(stage: BuiltAudio, own: Sequence[OwnTransistor] = ()) -> AudioDesign 
 @lru_cache(maxsize=64)
 @gate("The audio amplifier")
 def _design(stage: BuiltAudio, of: Row | ChipRow) -> AudioDesign | Unsolved:
-    solver = Solver(stage, of)
-    problem = solver.start.problem()
-    if problem is not None:
-        return Unsolved(problem, "" if isinstance(of, ChipRow) else "device")
-    exact = solver.solved()
-    if isinstance(exact, Unsolved):
-        return exact
-    rounded = solver.rounded(exact)
-    if isinstance(rounded, Unsolved):
-        return rounded
+    found = _values(stage.edited(("as_built",), ()), of)
+    if isinstance(found, Unsolved):
+        return found
+    solver, exact, rounded = found
     parts = rows("audio", solver.board, stage.as_built, (exact, rounded), of.name)
     circuit = solver.circuit({(row.role, row.which): row.fitted for row in parts if row.kind not in TYPED})  # type: ignore[misc]
     return at_rest(
@@ -87,6 +81,22 @@ def _design(stage: BuiltAudio, of: Row | ChipRow) -> AudioDesign | Unsolved:
         ),
         beyond_db=CLIPS_HARD_DB if stage.topology == "operational" else CLIPS_SOFTLY_DB,
     )
+
+
+@lru_cache(maxsize=64)
+def _values(
+    stage: BuiltAudio, of: Row | ChipRow
+) -> "tuple[Solver, dict[Key, float], dict[Key, float]] | Unsolved":
+    """Exact and preferred values of a stage: whatever is built of it, what was asked is the same."""
+    solver = Solver(stage, of)
+    problem = solver.start.problem()
+    if problem is not None:
+        return Unsolved(problem, "" if isinstance(of, ChipRow) else "device")
+    exact = solver.solved()
+    if isinstance(exact, Unsolved):
+        return exact
+    rounded = solver.rounded(exact)
+    return rounded if isinstance(rounded, Unsolved) else (solver, exact, rounded)
 
 
 class Solver:

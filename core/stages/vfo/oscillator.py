@@ -40,6 +40,16 @@ class Operating:
 
 
 @lru_cache(maxsize=128)
+def typical(feedback: Feedback) -> dict[str, float]:
+    """The type's figures by the fields that a builder's own are typed into: of a JFET its IDSS [A] and
+    pinch-off [V].
+    """
+    row = devices()[feedback.device]
+    if not isinstance(row, JfetRow):
+        return {}
+    return {"saturation_a": row.saturation_a, "pinch_off_v": row.pinch_off_v}
+
+
 def operating(feedback: Feedback) -> Operating:
     """The operating point; figures typed in replace the type's.
 
