@@ -5,8 +5,6 @@ from math import ceil
 
 from core.model.project import Stage
 from core.model.stages.amplifiers import Amplifier, Attenuator
-from core.model.stages.built_amplifier import BuiltAmplifier
-from core.model.stages.mixers import Mixer
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 from core.rig.mixer_facts import modulator
@@ -44,7 +42,7 @@ def terminated(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """Behind a diode mixer a stage of three transistors, or a pad before the one that is there."""
     project = analysis.project
     after = project.stage(finding.subject)
-    if isinstance(after, BuiltAmplifier):
+    if kind_of(after).role == "amplifier" and "topology" in type(after).model_fields:
         path = ("stages", after.id, "topology")
         yield Edit(f"Build {after.name} of three transistors", ((path, "three_transistors"),))
     place = project.stages.index(after)
@@ -59,7 +57,10 @@ def terminated(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
 
 def _matched(mixer: Stage | None) -> Iterator[Edit]:
     """A mixer of matched devices, where that is a choice."""
-    if not isinstance(mixer, Mixer) or "matching" in mixer.idle_fields or mixer.difference_v is not None:
+    fields = {} if mixer is None else type(mixer).model_fields
+    if mixer is None or "matching" not in fields or "matching" in mixer.idle_fields:
+        return
+    if mixer.at(("difference_v",)) is not None:
         return
     path = ("stages", mixer.id, "matching")
     yield Edit(f"Match the devices of {mixer.name}", ((path, "matched"),))
