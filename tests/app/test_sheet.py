@@ -387,7 +387,7 @@ def test_no_heading_stands_at_the_foot_of_a_page_without_what_it_is_of(qapp, ter
 def test_windings_stand_beside_their_table(qapp, sample):
     """The drawing of a transformer is on the page of what is told of it."""
     document = sheet_document(sample, "A4", 72.0)
-    heads = [p.page for p in document.placed if "start • goes to" in [str(t) for t in p.piece.texts]]
+    heads = [p.page for p in document.placed if "start goes to" in [str(t) for t in p.piece.texts]]
     blocks = [p for p in document.placed if not p.piece.texts and p.piece.height > 40]
     assert len(heads) >= 4
     for page in heads:

@@ -1,10 +1,12 @@
 """Mixers of circuits in a rig: what report and sheet tell, what levels count with, the carrier's balance."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from core.rig.analysis import Analysis
+from core.rig.figures.mixers import MIXER
 from core.rig.mixer_facts import balance_db, mixer_facts, mixers_of, modulator
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.report import as_text, report
@@ -160,3 +162,12 @@ def test_starved_is_a_finding_in_the_circuits_own_terms(tern):
     assert drive.delivered_dbm < drive.least_dbm < drive.wanted_dbm == found.limit
     enough = with_circuits(tern).edited(("vfo", "output_dbm"), drive.least_dbm)
     assert not [f for f in mixer_drive(Analysis(enough)) if f.stage == "mixer"]
+
+
+def test_through_a_stage_that_lets_nothing_back_nothing_of_the_vfo_is_told_at_the_antenna(sample):
+    """No level at all is no number."""
+    at = next(figure for figure in MIXER if figure.key == "at_antenna_dbm")
+    plain = next(each for each in mixers_of(Analysis(sample)) if each.at_antenna is not None)
+    assert at.text(plain).endswith("dBm")
+    silent = replace(plain, at_antenna=replace(plain.at_antenna, level_dbm=float("-inf")))
+    assert at.get(silent) is None

@@ -1,6 +1,7 @@
 """Figures of a mixer at the drive that it gets, and of a modulator's balance."""
 
 from collections.abc import Callable
+from math import isfinite
 from typing import Any
 
 from core.record import record
@@ -165,7 +166,8 @@ MIXER: Table[MixerFacts] = (
         "at_antenna_dbm",
         "VFO at the antenna, receive",
         "The strongest of its multiples there, through what stands before the mixer.",
-        lambda m: m.at_antenna and m.at_antenna.level_dbm,
+        # Through a stage that lets nothing back nothing leaves.
+        lambda m: m.at_antenna.level_dbm if m.at_antenna and isfinite(m.at_antenna.level_dbm) else None,
         places=0,
         signed=True,
         source="isolation, filters at that frequency, and stages backwards",

@@ -28,7 +28,7 @@ ENDS: Table[WindingEnds] = (
     ),
     Figure(
         key="start",
-        title="start • goes to",
+        title="start goes to",
         what="What the winding's start goes to, which a dot marks: all on one core run the same way from it.",
         source=_CIRCUIT,
         get=lambda w: w.start,
