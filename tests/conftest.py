@@ -38,6 +38,7 @@ def tern(sample: Project) -> Project:
         ("stages", "mixer", "diode"): "1n4148",
         ("stages", "detector", "diode"): "1n4148",
         ("stages", "pre_driver", "gain_db"): 17.5,
+        ("stages", "microphone_amplifier", "gain_db"): 24.2,
         ("vfo", "output_dbm"): 7.0,
         ("carrier", "output_dbm"): 7.0,
     }.items():

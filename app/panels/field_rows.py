@@ -189,7 +189,11 @@ def _cores() -> tuple[tuple[str, str], ...]:
 
 
 def _range(mix: Mix) -> str:
-    """Where coils on a material have their best Q, in megahertz."""
+    """Where coils on a material have their best Q, in megahertz; ferrite is for chokes and transformers, of
+    which nobody asks for that.
+    """
+    if mix.family == "ferrite":
+        return "ferrite"
     return f"{mix.low_hz / 1e6:g} to {mix.high_hz / 1e6:g} MHz"
 
 

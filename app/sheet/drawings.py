@@ -8,11 +8,12 @@ from app.sheet.audio_schematic import audio_svg, volume_svg
 from app.sheet.content.blocks import Diagram, Labelled, Pieced, WindingsDrawn
 from app.sheet.curve import curve_svg
 from app.sheet.flow.fonts import INK, SOFT
-from app.sheet.noise_bar import noise_svg
+from app.sheet.mixer_schematic import mixer_design_svg
 from app.sheet.power_schematic import power_svg
 from app.sheet.schematic import NO_LABELS, Labels, schematic_svg
 from app.sheet.sketches.block_diagram import diagram_svg
 from app.sheet.sketches.mixers import mixer_svg
+from app.sheet.sketches.noise_bar import noise_svg
 from app.sheet.sketches.oscillators import crystal_svg
 from app.sheet.sketches.windings import windings_svg
 from app.sheet.supply_schematic import supply_svg
@@ -28,6 +29,7 @@ from core.stages.amplifiers.pair import PairDesign
 from core.stages.audio.design import AudioDesign
 from core.stages.audio.volume import VolumeDesign
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
+from core.stages.mixers.design import MixerDesign
 from core.stages.power_amplifier.design import PowerDesign
 from core.stages.vfo.tank import TankDesign
 
@@ -89,6 +91,11 @@ def _(circuit: CrystalOscillatorDesign, ink: str, soft: str, labels: Labels = NO
 @drawn.register
 def _(circuit: Mixer, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
     return mixer_svg(circuit, ink, soft)
+
+
+@drawn.register
+def _(circuit: MixerDesign, ink: str, soft: str, labels: Labels = NO_LABELS) -> str:
+    return mixer_design_svg(circuit, ink, soft)
 
 
 @drawn.register

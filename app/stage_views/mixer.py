@@ -1,7 +1,8 @@
-"""A mixer: what it does over its drive, its figures, the products it makes, levels."""
+"""A mixer: what it does over its drive, its figures, the products it makes, levels, its circuit."""
 
 from app.pictures.stages.mixer import DOWN_ROLES, ROLES, MixerPicture, picture_of
 from app.plots.drive import DrivePlot
+from app.stage_views.cards.schematic_view import SchematicView
 from app.stage_views.measured_view import MeasuredView
 from app.state.workbench import Workbench
 from app.widgets.figure_table import FigureTable
@@ -9,12 +10,12 @@ from core.stages.outcome import Unsolved
 
 
 class MixerView(MeasuredView[MixerPicture]):
-    """Five cards: figures over the drive, figures at the drive it gets, what is held down over the drive,
-    products, levels.
+    """Figures over the drive, figures at the drive it gets, what is held down over the drive, products,
+    levels; of one that is made of parts its schematic and how its transformers are wound.
     """
 
     def __init__(self) -> None:
-        super().__init__("mixer, over the frequency that it takes in", 3)
+        super().__init__("mixer, over the frequency that it takes in", 4)
         self.plot, self.table = DrivePlot(ROLES, "figures", "dB, dBm"), FigureTable()
         self.down = DrivePlot(DOWN_ROLES, "held down", "dB")
         self.products, self.levels = FigureTable(), FigureTable()
@@ -23,6 +24,9 @@ class MixerView(MeasuredView[MixerPicture]):
         self._down_card = self.card("Held down over the drive", self.down, 1, 0)
         self._products_card = self.card("Products below the wanted one", self.products, 1, 1)
         self._levels_card = self.card("Levels", self.levels, 2, 0, columns=2)
+        self.schematic, self.coils = SchematicView(), FigureTable()
+        self._circuit_card = self.card("Schematic: the circuit that was solved", self.schematic, 3, 0)
+        self._coils_card = self.card("Transformers", self.coils, 3, 1)
 
     def picture_of(self, bench: Workbench) -> MixerPicture | Unsolved:
         return picture_of(bench.analysis, bench.held_analysis, bench.look)
@@ -38,3 +42,10 @@ class MixerView(MeasuredView[MixerPicture]):
         self.products.show_told(picture.products)
         self._levels_card.entitle(picture.levels_title)
         self.levels.show_told(picture.levels)
+        self.show_card(self._circuit_card, picture.made is not None)
+        self.show_card(self._coils_card, picture.coils is not None)
+        if picture.made is not None:
+            self.schematic.show_circuit(picture.made.drawing)
+        if picture.coils is not None:
+            self._coils_card.entitle(f"{picture.name}: transformers, one of three windings each")
+            self.coils.show_told(picture.coils)

@@ -7,7 +7,7 @@ and number tell what it is for; its reference is for people.
 
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
-from math import pi
+from math import pi, sqrt
 from typing import ClassVar, Literal
 
 from core.circuits.devices.chips import GROUND as GROUND
@@ -74,6 +74,23 @@ class CoupledCoils:
     coils: tuple[Part, ...] = ()
 
 
+@record
+class Windings:
+    """Windings of one transformer that all share a field: two leads each, start and end; inductance of each
+    [H], and the coupling of any two of them [-], up to 1.
+    """
+
+    ref: str
+    henry: tuple[float, ...]
+    coupling: float
+    role: str = "other"
+    which: Which = None
+
+    def mutual_h(self, a: int, b: int) -> float:
+        """Inductance between two of them, by their number from 0 on [H]; of one with itself its own."""
+        return self.henry[a] if a == b else self.coupling * sqrt(self.henry[a] * self.henry[b])
+
+
 @record(kw_only=True)
 class Bipolar:
     """A bipolar transistor; leads collector, base, emitter.
@@ -123,6 +140,10 @@ class SquareLaw:
     leads: ClassVar[tuple[str, ...]] = ("drain", "gate", "source")
 
 
+#: What a diode's leads are called.
+DIODE_LEADS = ("anode", "cathode")
+
+
 @record(kw_only=True)
 class Diode:
     """A diode: i = Is (exp(v/(n VT)) − 1) behind a series resistance; Is [A], n [-], Rs [ohm]."""
@@ -130,6 +151,7 @@ class Diode:
     saturation_a: float
     ideality: float
     series_ohm: float
+    leads: ClassVar[tuple[str, ...]] = ("anode", "cathode")
 
     @property
     def slope_v(self) -> float:
@@ -165,9 +187,8 @@ class ControlledSource:
 
 @record
 class Hardware:
-    """A component that direct current passes and no signal is solved through: a connector, a fuse, a switch,
-    a relay, a regulator, a diode that only conducts when something is wrong. `leads` are what its leads are
-    called, in the order of its nodes.
+    """A component that no small signal is solved through: a connector, a fuse, a switch, a relay, a
+    regulator, a diode. `leads` are what its leads are called, in the order of its nodes.
     """
 
     ref: str
@@ -177,13 +198,13 @@ class Hardware:
     which: Which = None
 
 
-Component = Part | Transformer | CoupledCoils | Transistor | Chip | ControlledSource | Hardware
+Component = Part | Transformer | CoupledCoils | Windings | Transistor | Chip | ControlledSource | Hardware
 
 
 @record
 class Branch:
     """A component soldered between nodes: two, three for a transistor, four for two windings (start and end
-    of each) and for a controlled source, as many as it has leads for a chip and for hardware.
+    of each) and for a controlled source, as many as it has leads for further windings, a chip and hardware.
     """
 
     part: Component
@@ -234,6 +255,11 @@ class Circuit:
         return tuple((b.part, b.nodes) for b in self.branches if isinstance(b.part, Chip))
 
     @property
+    def hardware(self) -> tuple[tuple[Hardware, tuple[str, ...]], ...]:
+        """All hardware with its nodes."""
+        return tuple((b.part, b.nodes) for b in self.branches if isinstance(b.part, Hardware))
+
+    @property
     def parts(self) -> tuple[Part, ...]:
         """Every component of two leads; of coupled coils that are parts of their own these, and their
         coupling.
@@ -270,8 +296,8 @@ def _joined(circuit: Circuit, at: Literal["signal", "dc"]) -> Iterator[tuple[str
         elif isinstance(part, Chip):
             yield from (into for into, across, _ in elements(part, nodes).sources if into == across)
         else:
-            yield nodes[0], nodes[1]
-            yield nodes[2], nodes[3]
+            # Windings.
+            yield from zip(nodes[::2], nodes[1::2], strict=True)
     for port in circuit.ports:
         yield port.node, GROUND
     for rail in circuit.rails:

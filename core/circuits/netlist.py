@@ -7,6 +7,7 @@ left out where there is no transistor: a circuit of capacitors and crystals has 
 
 import re
 from collections.abc import Mapping
+from itertools import combinations
 from math import isfinite, pi, sqrt
 
 from core.circuits.circuit import (
@@ -20,6 +21,7 @@ from core.circuits.circuit import (
     Part,
     Transformer,
     Transistor,
+    Windings,
     without_dc_path,
 )
 from core.circuits.devices.chips import Chip, elements
@@ -64,7 +66,9 @@ class Oscillates:
     for_s: float
 
 
-class _List:
+class Listed:
+    """A circuit's elements as lines, and what its nodes are called there."""
+
     def __init__(self, circuit: Circuit, oscillates: Oscillates | None = None) -> None:
         #: Over time a Q that is constant with frequency is what it is at one.
         self._at = None if oscillates is None else oscillates.f_hz
@@ -140,6 +144,15 @@ class _List:
         two = self.coil(names[1], c, d, coils.secondary_h, coils.q)
         if coils.coupling:
             self.add("K", coils.ref, one, two, coils.coupling)
+
+    def windings(self, windings: Windings, nodes: tuple[str, ...]) -> None:
+        """Windings and the coupling of every two of them."""
+        names = [
+            self.coil(f"{windings.ref}_{n + 1}", nodes[2 * n], nodes[2 * n + 1], henry, None)
+            for n, henry in enumerate(windings.henry)
+        ]
+        for one, two in combinations(names, 2):
+            self.add("K", windings.ref, one, two, windings.coupling)
 
     def chip(self, part: Chip, nodes: tuple[str, ...]) -> None:
         """A chip as the sources that it is to the solver, and what it draws from its supply."""
@@ -242,7 +255,7 @@ def netlist(
     by 1 A into the node `drive`. One that `oscillates` by itself is run over time instead. `remarks` are
     printed as comments.
     """
-    of = _written(circuit, oscillates)
+    of = listed(circuit, oscillates)
     for rail in circuit.rails:
         of.add("V", f"rail_{rail.node}", of.nodes[rail.node], GROUND, f"DC {rail.volt!r}")
     told = list(remarks)
@@ -280,9 +293,9 @@ def netlist(
     )
 
 
-def _written(circuit: Circuit, oscillates: Oscillates | None = None) -> _List:
+def listed(circuit: Circuit, oscillates: Oscillates | None = None) -> Listed:
     """Every component of a circuit."""
-    of = _List(circuit, oscillates)
+    of = Listed(circuit, oscillates)
     for branch in circuit.branches:
         nodes = tuple(of.nodes[node] for node in branch.nodes)
         if isinstance(branch.part, Transformer):
@@ -295,6 +308,8 @@ def _written(circuit: Circuit, oscillates: Oscillates | None = None) -> _List:
             of.chip(branch.part, branch.nodes)
         elif isinstance(branch.part, ControlledSource):
             of.add("G", branch.part.ref, *nodes, branch.part.siemens)
+        elif isinstance(branch.part, Windings):
+            of.windings(branch.part, nodes)
         elif isinstance(branch.part, Hardware):
             of.hardware(branch.part, nodes)
         else:
@@ -315,7 +330,7 @@ def direct_netlist(
     The first port is the source of `source_v` [V] behind its resistance, the others are loads; `lines_v` are
     nodes that are driven from outside [V]. Rails are what the circuit makes them.
     """
-    of = _written(circuit)
+    of = listed(circuit)
     source, *loads = circuit.ports
     behind = of.inner("source")
     of.add("V", "source", behind, GROUND, f"DC {float(source_v)!r}")
@@ -345,7 +360,7 @@ def direct_netlist(
 _A_TURN, _COUNTED = 200, 1000
 
 
-def _over_time(of: _List, circuit: Circuit, title: str, told: list[str], run: Oscillates) -> str:
+def _over_time(of: Listed, circuit: Circuit, title: str, told: list[str], run: Oscillates) -> str:
     """The text with an analysis over time from the direct currents on, which counts turns at its end."""
     (load,) = circuit.ports
     out = of.nodes[load.node]

@@ -14,9 +14,10 @@ from core.circuits.circuit import (
     Circuit,
     ControlledSource,
     CoupledCoils,
-    Hardware,
+    Diode,
     Part,
     Transformer,
+    Windings,
     without_path,
 )
 from core.circuits.ladder import Array, ComplexArray, Values, frozen, impedance
@@ -94,6 +95,8 @@ def _stamped(circuit: Circuit, s: ComplexArray, values: Values) -> _Matrix:
             matrix.voltage(row, nodes[2], nodes[3], -part.ratio)
         elif isinstance(part, CoupledCoils):
             _coupled(matrix, part, nodes, s, values)
+        elif isinstance(part, Windings):
+            _wound(matrix, part, nodes, s)
         elif isinstance(part, ControlledSource):
             for node, sign in ((nodes[0], 1), (nodes[1], -1)):
                 if node != GROUND:
@@ -141,6 +144,15 @@ def _coupled(
         matrix.entries += [(own, own, -lossy * own_h), (own, other, mutual)]
 
 
+def _wound(matrix: _Matrix, windings: Windings, nodes: tuple[str, ...], s: ComplexArray) -> None:
+    rows = [matrix.current() for _ in windings.henry]
+    for n, row in enumerate(rows):
+        start, end = nodes[2 * n], nodes[2 * n + 1]
+        matrix.flow(row, start, end)
+        matrix.voltage(row, start, end, 1.0)
+        matrix.entries += [(row, rows[m], -s * windings.mutual_h(n, m)) for m in range(len(rows))]
+
+
 def solve(circuit: Circuit, f_hz: ArrayLike, *, values: Values | None = None) -> NodalResponse | Unsolved:
     """S-parameters and node voltages of a circuit with at least one port, exactly.
 
@@ -148,8 +160,9 @@ def solve(circuit: Circuit, f_hz: ArrayLike, *, values: Values | None = None) ->
     `ladder.solve`. `Unsolved` names the nodes from which no current can flow, or the frequency at which
     ideal parts leave one undetermined.
     """
-    hardware = next((b.part for b in circuit.branches if isinstance(b.part, Hardware)), None)
-    if hardware is not None:
+    for hardware, _ in circuit.hardware:
+        if isinstance(hardware.device, Diode):
+            return Unsolved(f"{hardware.ref} is a diode, through which no small signal is solved.")
         return Unsolved(f"{hardware.ref} stands in a supply, through which no signal is solved.")
     for of, word in ((circuit.transistors, "transistor"), (circuit.chips, "chip")):
         if of:

@@ -22,7 +22,7 @@ def _no_filter(stage: Stage) -> Unsolved:
 
 def member_on(stage: Stage, band: str) -> Member | Unsolved:
     """What the circuit that a stage has on a band, or switches in on it, is designed from."""
-    if kind_of(stage).making is None:
+    if kind_of(stage).making is None or not stage.members:
         return _no_filter(stage)
     for each in stage.members:
         if each.bands is None or band in each.bands:

@@ -16,6 +16,7 @@ from core.rig.spurs.received_out import AtAntenna, at_antenna
 from core.stages.kinds.kind import FILTERS
 from core.stages.kinds.table import kind_of
 from core.stages.mixer_circuit import AtDrive, Balance, OverDrive
+from core.stages.mixers.design import MixerDesign
 from core.stages.mixers.figures import MixerFigures
 from core.stages.mixers.products import over_drives
 from core.stages.outcome import Unsolved
@@ -33,7 +34,8 @@ class Modulator:
 @record(eq=False, kw_only=True)
 class MixerFacts:
     """A mixer's figures at the drive that it gets, over drives, and as a modulator; `name` is the stage's,
-    `sending` tells that it works in transmit alone, `at_antenna` is what of the VFO it lets to the antenna.
+    `sending` tells that it works in transmit alone, `at_antenna` is what of the VFO it lets to the antenna,
+    `made` the circuit of one that is made of parts.
     """
 
     name: str
@@ -43,6 +45,7 @@ class MixerFacts:
     over: OverDrive | Unsolved | None
     balance: Balance | None
     at_antenna: AtAntenna | None
+    made: MixerDesign | None = None
 
     @property
     def at(self) -> AtDrive | None:
@@ -106,6 +109,7 @@ def mixer_facts(analysis: Analysis, stage: StageBase, band: str) -> MixerFacts |
     assert figures is not None
     leaves = vfo_at_antenna(analysis, band)
     balance = made.balance if made is not None and made.stage.id == stage.id else None
+    designed: object = analysis.design(stage.id, band)
     return MixerFacts(
         name=stage.name,
         sending=stage.direction == "transmit",
@@ -114,6 +118,7 @@ def mixer_facts(analysis: Analysis, stage: StageBase, band: str) -> MixerFacts |
         over=kind.over_drive(stage),
         balance=balance if isinstance(balance, Balance) else None,
         at_antenna=leaves[1] if leaves is not None and leaves[0] == stage.id else None,
+        made=designed if isinstance(designed, MixerDesign) else None,
     )
 
 

@@ -15,22 +15,26 @@ products are the circuit's too (`stages/mixers/products.py`); a mixer of which o
 as its table says.
 """
 
+from dataclasses import replace
 from functools import lru_cache
 from math import hypot, log10, sqrt
 
 import numpy as np
 
+from core.circuits.circuit import Diode
 from core.circuits.ladder import Array, frozen
 from core.circuits.switching import diodes as of_diodes
 from core.circuits.switching import tail_pair
-from core.circuits.switching.diodes import RING, TWO_DIODES, Board, Conversion
+from core.circuits.switching.diodes import RING, TWO_DIODES, Board, Conversion, current_a
 from core.circuits.switching.tail_pair import TailPair
 from core.circuits.units import dbm, decibels, watts
 from core.model.stages.mixers import Mixer
+from core.model.values.parts import key
 from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 from core.trade.diodes import diodes
+from core.trade.mixers import typical
 
 PORT_OHM = 50.0
 PORTS_OHM = (PORT_OHM, PORT_OHM, PORT_OHM)
@@ -49,6 +53,11 @@ _DIFFERENCE_V, _OF_ARRAY = {"as_they_come": 10e-3, "matched": 2e-3}, 0.2
 _NOTHING = 1e-9
 #: What a mixer's circuit is made from.
 _OF_CIRCUIT = ("type", "diode", "transformer_loss_db", "tail_a", "degeneration_ohm", "inner_ohm")
+#: And what of it decides the resistance that the balance's potentiometer puts before the diodes.
+_OF_BALANCE = ("oscillator", "direction", "matching", "balance_trimmed", "as_built")
+#: Tracks of preset potentiometers that are sold [ohm], and how many times the difference of two diodes'
+#: voltage one makes up for [-]; common practice, no source.
+_TRACKS_OHM, _BALANCE_ROOM = (10.0, 22.0, 47.0, 100.0, 220.0), 3.0
 #: What trimming the balance gains, dB; common practice, no source.
 _TRIMMED_DB = {"not_at_all": 0.0, "resistance": 20.0, "both": 30.0}
 
@@ -128,10 +137,34 @@ def emf_v(mixer: Mixer, drive_dbm: Array | float) -> Array:
     return 2 * peak_v(np.asarray(drive_dbm) - lost)
 
 
+def track_ohm(mixer: Mixer) -> tuple[float, float] | None:
+    """What the potentiometer of a modulator's balance must make up for, and the track that is taken [ohm]:
+    the voltage by which two diodes may differ, over the current in them at the peak of the usual drive. None
+    where nothing is trimmed.
+    """
+    if not mixer.is_modulator or mixer.balance_trimmed == "not_at_all" or mixer.type not in BOARDS:
+        return None
+    board, diode = BOARDS[mixer.type], diodes()[mixer.diode].model
+    rows = np.array(board.across)
+    line_ohm = PORT_OHM * float((rows @ rows[0])[rows[:, 0] > 0].sum())
+    emf = 2 * float(peak_v(typical(mixer.type).drive_dbm))
+    peak_a = float(current_a(diode, np.asarray(emf), line_ohm))
+    wanted = _BALANCE_ROOM * sqrt(2) * difference_v(mixer) / peak_a
+    return wanted, next((ohm for ohm in _TRACKS_OHM if ohm >= wanted), _TRACKS_OHM[-1])
+
+
+def diode_of(mixer: Mixer) -> Diode:
+    """A mixer's diode with what stands before it: half of the balance's track."""
+    model, track = diodes()[mixer.diode].model, track_ohm(mixer)
+    if track is None:
+        return model
+    fitted = dict(mixer.as_built).get(key("potentiometer"), track[1])
+    return replace(model, series_ohm=model.series_ohm + fitted / 2)
+
+
 def _converted(mixer: Mixer, drive_dbm: Array) -> Conversion:
     """A mixer of diodes at drives [dBm], shape (D,), without its signal's transformer."""
-    diode = diodes()[mixer.diode].model
-    return of_diodes.conversion(BOARDS[mixer.type], diode, emf_v(mixer, drive_dbm), PORTS_OHM)
+    return of_diodes.conversion(BOARDS[mixer.type], diode_of(mixer), emf_v(mixer, drive_dbm), PORTS_OHM)
 
 
 def _decibels(power: Array) -> Array:
@@ -141,8 +174,10 @@ def _decibels(power: Array) -> Array:
 @lru_cache(maxsize=64)
 def circuit_of(mixer: Mixer) -> Mixer:
     """A mixer of the same circuit: one for all that are built alike, so that each is solved once."""
-    built = {name: getattr(mixer, name) for name in _OF_CIRCUIT}
-    return Mixer(id="mixer", name="Mixer", direction="both", **built)
+    built = {
+        name: getattr(mixer, name) for name in (*_OF_CIRCUIT, *(_OF_BALANCE if track_ohm(mixer) else ()))
+    }
+    return Mixer(id="mixer", name="Mixer", **{"direction": "both", **built})
 
 
 def difference_v(mixer: Mixer) -> float:
@@ -208,7 +243,7 @@ def _at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
             output_ohm=PORT_OHM,
             largest_a=None,
         )
-    board, diode, lost = BOARDS[mixer.type], diodes()[mixer.diode].model, mixer.transformer_loss_db
+    board, diode, lost = BOARDS[mixer.type], diode_of(mixer), mixer.transformer_loss_db
     emf, made = emf_v(mixer, drive), _converted(mixer, np.array([drive]))
     inner_db = decibels(float(made.gain[0]))
     # A signal stronger than the oscillator would switch the diodes itself.

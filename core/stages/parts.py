@@ -63,7 +63,7 @@ class Built:
             note=note,
             role=role,
             which=which,
-            type=type or (note if kind == "transistor" else ""),
+            type=type or (note if kind in ("transistor", "diode") else ""),
         )
 
 

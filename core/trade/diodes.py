@@ -11,7 +11,9 @@ from core.trade.tables import rows
 
 @record(kw_only=True)
 class DiodeRow:
-    """A diode: saturation current [A], ideality [-], series resistance [ohm], largest forward current [A]."""
+    """A diode: saturation current [A], ideality [-], series resistance [ohm], largest forward current [A],
+    and its package.
+    """
 
     diode: str
     name: str
@@ -20,6 +22,7 @@ class DiodeRow:
     ideality: float
     series_ohm: float
     most_a: float
+    package: str
     source: str
     status: str
 

@@ -1,5 +1,6 @@
 """What a part of the window shows, as plain values that can be compared."""
 
+from collections import Counter
 from typing import Any
 
 import numpy as np
@@ -52,9 +53,12 @@ def _look(widget: QWidget, where: str, found: dict[str, Any]) -> None:
         found[where] = value
     if isinstance(widget, QAbstractItemView):
         return
-    for number, child in enumerate(_children(widget)):
+    # Among those of its kind: a panel makes some of its parts when they are first looked at.
+    counts: Counter[str] = Counter()
+    for child in _children(widget):
         name = type(child).__name__
-        _look(child, f"{where}/{name}{number}", found)
+        _look(child, f"{where}/{name}{counts[name]}", found)
+        counts[name] += 1
 
 
 def _children(widget: QWidget) -> list[QWidget]:

@@ -233,6 +233,7 @@ def test_what_has_no_board_says_why(page):
     page.bench.select(("stages", "low_pass"))
     page.bench.select(())
     assert "Select a stage on the signal path" in page.sentence.text()
+    page.bench.edit(("stages", "mixer", "figures_from"), "type")
     page.bench.select(("stages", "mixer"))
     assert "Mixer is a block of figures without parts" in page.sentence.text()
 

@@ -9,8 +9,8 @@ from app.pages.levels import LevelsPage
 from app.pictures.rig import level_diagram
 from app.pictures.rig.receiver import picture_of
 from app.pictures.told import under_units
-from app.sheet.noise_bar import noise_svg
 from app.sheet.pages import sheet_document
+from app.sheet.sketches.noise_bar import noise_svg
 from app.state.look import Look
 from app.state.workbench import Workbench
 from core.model.stages.gain_control import GainControl

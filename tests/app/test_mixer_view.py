@@ -104,6 +104,34 @@ def test_a_modulators_carrier_is_among_what_it_holds_down(tern):
     assert balance.trimmed_db - worse.trimmed_db == pytest.approx(20 * np.log10(2), abs=0.01)
 
 
+def test_a_mixer_of_parts_shows_its_circuit_and_windings_and_a_type_neither(bench, on_screen, qtbot):
+    view = on_screen(MixerView(), 900, 900)
+    bench.select(("stages", "mixer"))
+    view.refresh(bench)
+    cards = view._circuit_card, view._coils_card
+    assert not any(card.isVisible() for card in cards)
+    bench.edit(("stages", "mixer", "figures_from"), "circuit")
+    view.refresh(bench)
+    view.settle()
+    assert all(card.isVisible() for card in cards)
+    qtbot.waitUntil(lambda: "T1" in view.schematic.svg)
+    for text in ("T2", "D4", "1N5711", "3 × 3", ">RF<", ">IF<", ">VFO<"):
+        assert text in view.schematic.svg, text
+    picture = mixer.picture_of(bench.analysis, None, bench.look)
+    rows = {row[0]: row[1:] for row in picture.coils.rows}
+    assert picture.coils.heads == ("coil", "T1", "T2")
+    assert rows["core"] == ("FT37-43", "FT37-43")
+    # 3 turns of 0.375 µH/turn² are 3.4 µH, at 14 MHz 297 Ω; the VFO at 5 MHz wants 5.
+    assert rows["turns"] == ("3", "5")
+    told = dict(picture.table.rows)
+    assert told["reactance of a winding"] == "297 Ω"
+    assert told["lost there besides"] == "0.04 dB"
+    bench.edit(("stages", "mixer", "core"), "")
+    view.refresh(bench)
+    assert not view._coils_card.isVisible()
+    assert view._circuit_card.isVisible()
+
+
 def test_products_are_those_that_the_spurs_count_with(tern):
     analysis = Analysis(of_circuit(tern))
     rows = mixer.picture_of(analysis, None, AT).products.rows

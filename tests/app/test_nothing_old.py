@@ -29,6 +29,7 @@ from core.model.notebook.bench_log import LogReading, Photograph
 from core.model.notebook.junk_box import CapacitorOnHand, CrystalOnHand
 from core.model.readings import readings_of
 from core.model.stages.filters import Crystal
+from core.model.stages.oscillators import CrystalCircuit
 from core.model.stages.tank import points_of
 from core.model.supply.supply import Decoupling
 from core.model.transistors import OwnTransistor
@@ -73,6 +74,8 @@ def candidates(bench, path, value):
         return [(band.name,) for band in bench.current.bands]
     if name == "crystals_hz":
         return [(9e6, 4.9152e6)]
+    if name == "circuit" and value is None:
+        return [CrystalCircuit()]
     if name == "left_out":
         return [("Q1",)]
     if name == "transistors":
@@ -126,6 +129,8 @@ def fitted(bench, path):
         stage = bench.current.stage(path[1])
         if stage.kind == "gain_control" and stage.track_ohm is None:
             return [{"potentiometer": 12e3}]
+        if stage.kind == "mixer" and not stage.members:
+            return [{"potentiometer": 22.0}]
         serves = getattr(stage.filters[path[3]], "bands", ()) if len(path) > 3 else (bench.band_name,)
         made = bench.analysis.design(stage.id, serves[0]) if serves else None
     if made is None or isinstance(made, Unsolved):

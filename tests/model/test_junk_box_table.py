@@ -9,6 +9,7 @@ from core.model.notebook.junk_box import (
     CapacitorOnHand,
     CoreOnHand,
     CrystalOnHand,
+    DiodeOnHand,
     JunkBox,
     RelayOnHand,
     TransistorOnHand,
@@ -26,6 +27,7 @@ capacitor,100n,,other,40,X7R
 core,,,T50-6,4,
 wire,0.4 mm,,,12 m,
 transistor,,,2N3904,20,
+diode,,,1N5711,8,
 variable capacitor,10 pF,365 pF,,1,air
 relay,12 V,,2 change-over,2,
 """
@@ -36,6 +38,7 @@ PARTS = (
     CoreOnHand(core="T50-6", count=4),
     WireOnHand(diameter_m=0.4e-3, length_m=12.0),
     TransistorOnHand(device="2N3904", count=20),
+    DiodeOnHand(device="1N5711", count=8),
     VariableOnHand(low_f=10e-12, high_f=365e-12, note="air"),
     RelayOnHand(coil_v=12.0, contacts="2 change-over", count=2),
 )

@@ -5,6 +5,7 @@ from math import asinh, cos, hypot, log, pi, sin, sqrt
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.special import jve
 
 from core.circuits.coils import air, cored, wire
 from core.stages.coils.winding import choose, in_air, on_core
@@ -90,6 +91,13 @@ def test_skin_depth_of_copper(mhz, um):
 
 def test_skin_effect_has_its_limits():
     """Thin against the skin depth a wire has its direct resistance, thick a layer one depth deep."""
+    # Scaled Bessel functions of a library, whose scale is the same in both.
+    for wire_m in (0.1e-3, 0.5e-3, 2e-3):
+        for f_hz in (1e3, 1e6, 30e6, 1e9):
+            wave = (1 - 1j) / wire.skin_depth_m(f_hz)
+            ratio = complex(jve(0, wave * wire_m / 2)) / complex(jve(1, wave * wire_m / 2))
+            told = (wave * wire.COPPER_OHM_M / (pi * wire_m) * ratio).real
+            assert wire.resistance_ohm_m(wire_m, f_hz) == pytest.approx(told, rel=1e-12)
     thin = wire.resistance_ohm_m(20e-6, 1e6)
     assert thin == pytest.approx(wire.resistance_ohm_m(20e-6), rel=1e-3)
     depth = wire.skin_depth_m(30e6)

@@ -6,13 +6,18 @@ import skrf
 from hypothesis import given, settings
 
 from core.circuits import nodal
+from core.circuits.active.operating import bias
 from core.circuits.circuit import (
+    DIODE_LEADS,
     Branch,
     Circuit,
     CoupledCoils,
+    Diode,
+    Hardware,
     Part,
     Port,
     Transformer,
+    Windings,
     without_dc_path,
     without_path,
 )
@@ -177,6 +182,33 @@ def test_coils_coupled_wholly_are_an_ideal_transformer_with_its_magnetising_coil
         ports,
     )
     np.testing.assert_allclose(solved(coils).s, solved(ideal).s, atol=1e-12)
+
+
+@pytest.mark.parametrize("coupling", [0.05, 0.998])
+def test_windings_are_coupled_coils_and_two_in_series_are_one_of_twice_the_turns(coupling):
+    """Two windings are a pair of coupled coils; of three alike the second and third in series have the
+    inductance 2L(1 + k), and to the first a mutual one of 2kL (any text book).
+    """
+    ports = (Port("a", 50.0), Port("b", 300.0))
+    henry, other = 2e-6, 5e-6
+    two = Circuit((Branch(Windings("T1", (henry, other), coupling), ("a", "0", "b", "0")),), ports)
+    pair = Circuit((Branch(CoupledCoils("T1", henry, other, coupling), ("a", "0", "b", "0")),), ports)
+    np.testing.assert_allclose(solved(two).s, solved(pair).s, atol=1e-12)
+    three = Circuit((Branch(Windings("T1", (henry,) * 3, coupling), ("a", "0", "b", "t", "t", "0")),), ports)
+    series = 2 * henry * (1 + coupling)
+    mutual = 2 * coupling * henry / np.sqrt(henry * series)
+    one = Circuit((Branch(CoupledCoils("T1", henry, series, mutual), ("a", "0", "b", "0")),), ports)
+    np.testing.assert_allclose(solved(three).s, solved(one).s, atol=1e-9)
+
+
+def test_a_diode_is_no_matter_of_small_signals():
+    device = Diode(saturation_a=1e-9, ideality=1.7, series_ohm=0.6)
+    circuit = Circuit(
+        (Branch(Hardware("D3", DIODE_LEADS, device), ("a", "0")),),
+        (Port("a", 50.0), Port("a", 50.0)),
+    )
+    assert nodal.solve(circuit, [1e6]).reason == "D3 is a diode, through which no small signal is solved."
+    assert bias(circuit).reason == "D3 is none of what direct currents are solved for here."
 
 
 def test_a_coil_of_two_windings_loses_what_its_q_says():

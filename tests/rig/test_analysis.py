@@ -152,7 +152,9 @@ def test_every_filter_is_a_row_with_its_bands(nine):
             assert row.bands == nine.stage(stage).filters[index].bands
             assert analysis.filter_design(stage, row.bands[0]) is row.design
             assert analysis.filter_figures(stage, row.bands[0]) == row.figures
-    assert "is not a filter" in analysis.member_on("mixer", "20m").reason
+    assert "is not a filter" in analysis.filter_design("mixer", "20m").reason
+    of_a_type = Analysis(nine.edited(("stages", "mixer", "figures_from"), "type"))
+    assert "is not a filter" in of_a_type.member_on("mixer", "20m").reason
     assert "has no filter for 10 m" in analysis.member_on("band_pass", "10m").reason
     assert analysis.dials(("80m",)) == ((3.6e6, 3.8e6),)
     assert isinstance(analysis.filter_response("mixer", "20m", np.array([1e6])), Unsolved)

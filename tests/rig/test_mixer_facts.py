@@ -34,11 +34,21 @@ def the_modulator(project):
 def test_levels_count_with_the_circuit_at_the_drive_it_gets(tern):
     rig = with_circuits(tern).edited(("vfo", "output_dbm"), 5.0)
     (block,) = [b for b in Analysis(rig).blocks("20m", "receive", 14.2e6) if b.stage == "mixer"]
-    told = at_drive(rig.stage("mixer"), 5.0)
-    assert block.gain_db == told.gain_db
-    assert block.noise_figure_db == told.noise_figure_db
-    assert block.iip3_dbm == told.iip3_dbm
-    assert block.p1db_in_dbm == pytest.approx(told.p1db_in_dbm)
+    # Some hundredths of a decibel are lost in the windings' inductance and leakage, of drive and of signal.
+    made = Analysis(rig).design("mixer", "20m")
+    drive_lost, lost = made.drive_lost_db, made.signal_lost_db(14.2e6)
+    assert 0.01 < drive_lost < 0.1
+    assert 0.01 < lost < 0.1
+    told = at_drive(rig.stage("mixer"), round(5.0 - drive_lost, 2))
+    assert block.gain_db == pytest.approx(told.gain_db - lost)
+    assert block.noise_figure_db == pytest.approx(told.noise_figure_db + lost)
+    assert block.iip3_dbm == pytest.approx(told.iip3_dbm + lost)
+    assert block.p1db_in_dbm == pytest.approx(told.p1db_in_dbm + lost)
+    # A reading has them in it.
+    read = rig.edited(("stages", "mixer", "gain_db"), -7.5)
+    (block,) = [b for b in Analysis(read).blocks("20m", "receive", 14.2e6) if b.stage == "mixer"]
+    assert block.gain_db == -7.5
+    assert block.noise_figure_db == pytest.approx(told.noise_figure_db + lost)
     assert (block.input_ohm, block.output_ohm) == (told.input_ohm, told.output_ohm)
     # The same rig with typical figures knows nothing of its drive.
     plain = tern.edited(("vfo", "output_dbm"), 5.0)
@@ -56,8 +66,9 @@ def test_less_drive_is_a_worse_receiver(tern):
 
 
 def told(analysis):
-    """What the sheet tells of the mixer."""
-    (section,) = [each for each in build_sheet(analysis).plain if each.title == "Mixer"]
+    """What the sheet tells of the mixer, with its circuit or without."""
+    sheet = build_sheet(analysis)
+    (section,) = [each for each in (*sheet.filters, *sheet.plain) if each.title == "Mixer"]
     return dict(section.figures)
 
 

@@ -5,6 +5,7 @@ from io import StringIO
 
 import pytest
 
+from core.model.notebook.junk_box import CoreOnHand, DiodeOnHand
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
@@ -131,3 +132,28 @@ def test_the_vfos_list_has_all_that_its_schematic_draws(tern, device):
     sheet = build_sheet(analysis).vfo
     assert {part.ref for part in sheet.parts} == set(got)
     assert len(sheet.kinds) == len(sheet.parts)
+
+
+def test_a_mixers_parts_are_in_the_list_and_its_cores_come_out_of_the_junk_box(sample):
+    """Four diodes and two transformers a ring; two of the cores and three of the diodes are there."""
+    box = sample.junk_box.edited(
+        ("parts",),
+        (
+            CoreOnHand(core="FT37-43", count=2),
+            DiodeOnHand(device="1n5711", count=3),
+        ),
+    )
+    rig = sample.edited(("junk_box",), box)
+    listed = [each for each in parts_list(Analysis(rig)) if each.stage in ("mixer", "detector")]
+    diodes = [each for each in listed if each.part.kind == "diode"]
+    assert [each.part.ref for each in diodes] == 2 * ["D1", "D2", "D3", "D4"]
+    assert {each.part.type for each in diodes} == {"1N5711"}
+    assert [each.on_hand for each in diodes] == [1, 1, 1, 0, 0, 0, 0, 0]
+    assert diodes[0].alike == 8
+    coils = [each for each in listed if each.part.kind == "transformer"]
+    assert [(each.part.ref, each.on_hand, each.to_buy) for each in coils] == [
+        ("T1", 1, 0),
+        ("T2", 1, 0),
+        ("T1", 0, 1),
+        ("T2", 0, 1),
+    ]

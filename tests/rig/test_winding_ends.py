@@ -82,6 +82,23 @@ def test_an_amplifiers_transformer_says_where_supply_and_collector_go(sample):
     assert [(each.turns, each.share) for each in bare] == [(None, 2.0), (None, 1.0)]
 
 
+def test_a_mixers_transformers_say_where_their_three_windings_go(sample):
+    rows = {row.stage: row for row in Analysis(sample).circuits}
+    told = [
+        (each.ref, each.winding, each.start, each.end) for each in ends_of(Analysis(sample), rows["detector"])
+    ]
+    assert told[:6] == [
+        ("T1", "first", "signal", "ground"),
+        ("T1", "second", "RV", "start of the third, RT, LC"),
+        ("T1", "third", "end of the second, RT, LC", "RS1, RS2"),
+        ("T2", "first", "oscillator", "ground"),
+        ("T2", "second", "D1, D4", "ground"),
+        ("T2", "third", "ground", "D2, D3"),
+    ]
+    turns = [each.turns for each in ends_of(Analysis(sample), rows["mixer"])]
+    assert turns == [3, 3, 3, 5, 5, 5]
+
+
 def test_the_vfos_coil_starts_at_ground(sample):
     coil = vfo_ends(Analysis(sample))[0]
     assert (coil.ref, coil.start) == ("L1", "ground")

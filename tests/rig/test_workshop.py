@@ -99,6 +99,19 @@ def test_power_drive_and_balance_are_the_analysis(analysis):
     assert balance.value - balance.least == 3
 
 
+@pytest.mark.parametrize(
+    ("trimmed", "words"),
+    [
+        ("both", "shorted; turn RV and CV back and forth, one after the other, for the least."),
+        ("resistance", "shorted; turn RV back and forth for the least."),
+        ("not_at_all", "shorted; nothing balances this modulator: change its diodes about for the least."),
+    ],
+)
+def test_the_balance_names_the_parts_that_are_turned(sample, trimmed, words):
+    rig = sample.edited(("stages", "detector", "balance_trimmed"), trimmed)
+    assert words in step(alignment(Analysis(rig)), "Carrier balance").do
+
+
 def test_every_current_is_in_the_bias_step_within_a_fifth(tern):
     analysis = Analysis(tern)
     (bias,) = [each for each in alignment(analysis) if each.title == "Bias"]

@@ -144,7 +144,8 @@ def test_what_betters_the_balance():
         ).trimmed_db
 
     plain = carrier()
-    assert carrier(balance_trimmed="not_at_all") == pytest.approx(plain - 20)
+    # Half of the potentiometer before each diode makes up for a little of their difference by itself.
+    assert carrier(balance_trimmed="not_at_all") == pytest.approx(plain - 20, abs=0.1)
     assert carrier(balance_trimmed="both") == pytest.approx(plain + 10)
     assert carrier(matching="matched") > plain + 5
     louder = balance(made(oscillator="carrier", type="two_diode"), 9.0, -4.0)

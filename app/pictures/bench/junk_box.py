@@ -30,6 +30,7 @@ _IDLE = {
     "core": {1, 2},
     "wire": {2, 3},
     "transistor": {1, 2},
+    "diode": {1, 2},
     "variable_capacitor": {3},
     "relay": {2},
 }
@@ -74,7 +75,7 @@ def picture_of(analysis: Analysis) -> JunkBoxPicture:
 
 def _line(part: PartOnHand, taken: int) -> PartLine:
     value, to, type, count = cells_of(part, _DIGITS)
-    counted = part.kind in ("crystal", "capacitor", "core", "transistor")
+    counted = part.kind in ("crystal", "capacitor", "core", "transistor", "diode")
     cells = (part.spelled, value, to, type, count, str(taken) if counted else "", part.note)
     typed = frozenset(COLUMN_OF) - _IDLE[part.kind]
     return PartLine(part, cells, frozenset(typed), counted and taken == part.count)

@@ -4,6 +4,7 @@ import numpy as np
 
 from app.pictures.figures import Curve, Frame, Label, Shape
 from app.pictures.stages import block
+from app.pictures.stages.coils import wound_coils
 from app.pictures.told import Told, in_columns, in_rows, line, said
 from app.state.look import Look
 from core.circuits.ladder import Array
@@ -11,7 +12,9 @@ from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.mixers import MIXER, OVER_DRIVE, PRODUCTS, products_of
 from core.rig.mixer_facts import MixerFacts, held_down, mixer_facts
+from core.rig.wound.windings import windings_of
 from core.stages.mixer_circuit import OverDrive
+from core.stages.mixers.design import MixerDesign
 from core.stages.outcome import Unsolved
 
 #: The range of the plot, dB and dBm: what lies below is of no use to anybody.
@@ -42,7 +45,9 @@ class DrivePicture:
 
 @record(kw_only=True)
 class MixerPicture:
-    """Everything the view shows of a mixer; a sentence in place of the plot where there is none."""
+    """Everything the view shows of a mixer; a sentence in place of the plot where there is none, circuit and
+    windings of one that is made of parts.
+    """
 
     name: str
     drive: DrivePicture | str
@@ -51,6 +56,8 @@ class MixerPicture:
     products: Told
     levels_title: str
     levels: Told
+    made: MixerDesign | None = None
+    coils: Told | None = None
 
 
 def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> MixerPicture | Unsolved:
@@ -75,7 +82,16 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> MixerPi
         products=in_columns(PRODUCTS, products_of(facts)),
         levels_title=f"{stage.name}: levels" if isinstance(at, Unsolved) else at.title,
         levels=levels,
+        made=facts.made,
+        coils=None if facts.made is None else _coils(analysis, stage.id),
     )
+
+
+def _coils(analysis: Analysis, stage: str) -> Told | None:
+    """How its transformers are wound; None where no core was chosen."""
+    row = next(row for row in analysis.circuits if row.stage == stage)
+    found = windings_of(analysis, row)
+    return wound_coils(found) if found else None
 
 
 def _held(held: Analysis | None, look: Look) -> MixerFacts | None:

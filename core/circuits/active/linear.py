@@ -23,6 +23,7 @@ from core.circuits.circuit import (
     CoupledCoils,
     Part,
     Transistor,
+    Windings,
 )
 from core.circuits.devices.chips import Chip, elements
 from core.circuits.ladder import Array, ComplexArray, impedance
@@ -121,6 +122,7 @@ class _Sums:
         self.add(name, (a, b), (a, b), value)
 
 
+_TIED = "{} is coupled by 1 or more; no winding is: give it a coupling below 1."
 _NAMES = ("g", "c", "gamma", "active_g", "active_c")
 
 
@@ -157,6 +159,10 @@ def around(circuit: Circuit, at_rest: Bias, times: Times = MappingProxyType({}))
             problem = _coils(sums, part, branch, times.get(part.ref, 1.0))
             if problem is not None:
                 return problem
+        elif isinstance(part, Windings):
+            if not part.coupling < 1:
+                return Unsolved(_TIED.format(part.ref))
+            _windings(sums, part, branch.nodes)
         elif isinstance(part, Chip):
             noise += _chip(sums, part, branch.nodes)
         elif isinstance(part, ControlledSource):
@@ -196,9 +202,19 @@ def _two_leads(sums: _Sums, part: Part, a: int, b: int, times: float | Array) ->
         sums.between("gamma", a, b, 1 / (value * lossy))
 
 
+def _windings(sums: _Sums, windings: Windings, nodes: tuple[str, ...]) -> None:
+    """Inverse inductances of windings: the current of each per flux of every one."""
+    many = range(len(windings.henry))
+    inverse = np.linalg.inv([[windings.mutual_h(a, b) for b in many] for a in many])
+    ends = [(sums.at(nodes[2 * n]), sums.at(nodes[2 * n + 1])) for n in many]
+    for a in many:
+        for b in many:
+            sums.add("gamma", ends[a], ends[b], inverse[a, b])
+
+
 def _coils(sums: _Sums, coils: CoupledCoils, branch: Branch, times: float | Array) -> Unsolved | None:
     if not coils.coupling < 1:
-        return Unsolved(f"{coils.ref} is coupled by 1 or more; no winding is: give it a coupling below 1.")
+        return Unsolved(_TIED.format(coils.ref))
     lossy = 1 if coils.q is None else 1 - 1j / coils.q
     mutual = coils.coupling * np.sqrt(coils.primary_h * coils.secondary_h)
     spread = times * lossy * (coils.primary_h * coils.secondary_h - mutual**2)

@@ -26,6 +26,7 @@ from core.circuits.circuit import (
     Part,
     Transformer,
     Transistor,
+    Windings,
     without_bias,
     without_dc_path,
 )
@@ -186,8 +187,8 @@ def slopes_into(size: int, leads: Sequence[tuple[int, int, int]]) -> NDArray[Any
 def _wires(part: object, nodes: tuple[str, ...]) -> list[tuple[str, str]]:
     if isinstance(part, Part) and part.kind == "inductor":
         return [(nodes[0], nodes[1])]
-    if isinstance(part, Transformer | CoupledCoils):
-        return [(nodes[0], nodes[1]), (nodes[2], nodes[3])]
+    if isinstance(part, Transformer | CoupledCoils | Windings):
+        return list(zip(nodes[::2], nodes[1::2], strict=True))
     return []
 
 
@@ -205,6 +206,8 @@ def bias_near(circuit: Circuit, near: Bias) -> Bias | Unsolved:
 
 
 def _bias(circuit: Circuit, near: Bias | None) -> Bias | Unsolved:
+    for hardware, _ in circuit.hardware:
+        return Unsolved(f"{hardware.ref} is none of what direct currents are solved for here.")
     loose = without_dc_path(circuit)
     hanging = without_bias(circuit, loose)
     if hanging is not None:

@@ -5,6 +5,8 @@ from math import pi, sqrt
 #: Resistivity of annealed copper at 20 °C, Ω m (IEC 60028).
 COPPER_OHM_M = 1.7241e-8
 _MU0 = 4e-7 * pi
+#: How many orders above its argument a Bessel function is small enough for the recurrence to begin.
+_BEYOND = 40
 #: Diameters of enamelled copper wire, m: part of IEC 60317-0-1's row, from memory.
 WIRES_M = tuple(
     1e-6 * micrometres
@@ -40,9 +42,17 @@ def resistance_ohm_m(wire_m: float, f_hz: float = 0.0) -> float:
     radius = wire_m / 2
     if f_hz <= 0:
         return COPPER_OHM_M / (pi * radius**2)
-    from scipy.special import jve
-
     wave = (1 - 1j) / skin_depth_m(f_hz)
-    # Scaled Bessel functions: the scale is the same in both, and thick wires overflow nothing.
-    ratio = complex(jve(0, wave * radius)) / complex(jve(1, wave * radius))
-    return (wave * COPPER_OHM_M / (2 * pi * radius) * ratio).real
+    return (wave * COPPER_OHM_M / (2 * pi * radius) * _bessel_ratio(wave * radius)).real
+
+
+def _bessel_ratio(z: complex) -> complex:
+    """J0(z)/J1(z) by recurrence from far above down, where it is stable (J. C. P. Miller, from memory): each
+    J(n − 1)/J(n) is 2n/z less the inverse of the next. So no window waits for a library of functions.
+    """
+    n = int(abs(z)) + _BEYOND
+    ratio = 2 * n / z
+    while n > 1:
+        n -= 1
+        ratio = 2 * n / z - 1 / ratio
+    return ratio

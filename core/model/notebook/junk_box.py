@@ -92,6 +92,14 @@ class TransistorOnHand(OnHand):
     device: TransistorName = stated("2N3904", "Type", "Its type, as it is written on it.", "2N3904")
 
 
+class DiodeOnHand(OnHand):
+    """Diodes of one type."""
+
+    spelled = "diode"
+    kind: Literal["diode"] = "diode"
+    device: TransistorName = stated("1N4148", "Type", "Its type, as it is written on it.", "1N4148")
+
+
 class VariableOnHand(OnHand):
     """Variable capacitors and trimmers of one range."""
 
@@ -116,6 +124,7 @@ PartOnHand = Annotated[
     | CoreOnHand
     | WireOnHand
     | TransistorOnHand
+    | DiodeOnHand
     | VariableOnHand
     | RelayOnHand,
     Field(discriminator="kind"),
@@ -127,6 +136,7 @@ KINDS: tuple[type[OnHand], ...] = (
     CoreOnHand,
     WireOnHand,
     TransistorOnHand,
+    DiodeOnHand,
     VariableOnHand,
     RelayOnHand,
 )

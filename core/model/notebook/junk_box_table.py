@@ -11,6 +11,7 @@ from core.model.notebook.junk_box import (
     CapacitorOnHand,
     CoreOnHand,
     CrystalOnHand,
+    DiodeOnHand,
     OnHandType,
     PartOnHand,
     RelayOnHand,
@@ -57,11 +58,11 @@ class ReadTable:
 def parts_in(text: str) -> ReadTable:
     """The parts on hand in a CSV text with a header row, a line a part.
 
-    Columns: `kind` (crystal, capacitor, core, wire, transistor, variable capacitor, relay), `value` with its
-    unit, there or in brackets in the header, `to` (the other end of a variable capacitor's range), `type`,
-    `count` (of wire metres) and `note`. Parted by commas, semicolons or tabs; a decimal comma wants one of
-    the last two, or quotation marks. A mark of byte order is passed over. `DesignError` with one sentence
-    when the text is no such table at all.
+    Columns: `kind` (crystal, capacitor, core, wire, transistor, diode, variable capacitor, relay), `value`
+    with its unit, there or in brackets in the header, `to` (the other end of a variable capacitor's range),
+    `type`, `count` (of wire metres) and `note`. Parted by commas, semicolons or tabs; a decimal comma wants
+    one of the last two, or quotation marks. A mark of byte order is passed over. `DesignError` with one
+    sentence when the text is no such table at all.
     """
     wanted = {name if name == "kind" else f"?{name}": "" for name in COLUMNS}
     parts: list[PartOnHand] = []
@@ -174,6 +175,11 @@ def _transistor(cells: dict[str, str]) -> PartOnHand:
     return TransistorOnHand.checked(device=device, **_common(cells))
 
 
+def _diode(cells: dict[str, str]) -> PartOnHand:
+    device = _typed(cells, "what stands on it, for instance 1N4148")
+    return DiodeOnHand.checked(device=device, **_common(cells))
+
+
 def _variable(cells: dict[str, str]) -> PartOnHand:
     low_f, high_f = _value(cells, "value", "F"), _value(cells, "to", "F")
     return VariableOnHand.checked(low_f=low_f, high_f=high_f, **_common(cells))
@@ -190,6 +196,7 @@ _READERS: dict[str, Callable[[dict[str, str]], PartOnHand]] = {
     "core": _core,
     "wire": _wire,
     "transistor": _transistor,
+    "diode": _diode,
     "variable capacitor": _variable,
     "relay": _relay,
 }
@@ -246,7 +253,7 @@ def cells_of(part: PartOnHand, digits: int | None = None) -> tuple[str, str, str
             return "", "", part.core, pieces
         case WireOnHand():
             return written(part.diameter_m, "m"), "", "", f"{plain(part.length_m, digits)} m"
-        case TransistorOnHand():
+        case TransistorOnHand() | DiodeOnHand():
             return "", "", part.device, pieces
         case VariableOnHand():
             return written(part.low_f, "F"), written(part.high_f, "F"), "", pieces

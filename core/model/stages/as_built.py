@@ -36,6 +36,7 @@ _WITH_RESISTORS: tuple[Family, ...] = (
     "audio",
     "audio_power",
     "volume",
+    "mixer",
 )
 #: A crystal's other figures.
 _CRYSTAL_FIGURES: dict[str, Any] = {"lm": Henry, "c0": Farad, "q": QualityFactor}
@@ -116,5 +117,6 @@ PowerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("power")), WRITTEN, SCH
 AudioAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("audio")), WRITTEN, SCHEMA]
 AudioPowerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("audio_power")), WRITTEN, SCHEMA]
 VolumeAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("volume")), WRITTEN, SCHEMA]
+MixerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("mixer")), WRITTEN, SCHEMA]
 TankAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("tank")), WRITTEN, SCHEMA]
 CrystalCircuitAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("crystal_oscillator")), WRITTEN, SCHEMA]

@@ -1,9 +1,12 @@
 """Mixers: between dial and IF (driven by the VFO) and between IF and audio (driven by the carrier)."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
-from core.model.stages.stage import StageBase
+from core.model.stages.as_built import MixerAsBuilt
+from core.model.stages.stage import Member, StageBase
+from core.model.values.parts import Family
 from core.model.values.quantities import (
+    CoreName,
     Dbm,
     Decibel,
     DecibelLoss,
@@ -20,7 +23,7 @@ from core.model.values.quantities import (
 MixerType = Literal["two_diode", "ring", "transistor_array"]
 #: Diodes of the table (`core.trade.diodes`).
 MixerDiode = Literal["1n4148", "1n5711", "hsms_2822", "bat54"]
-_OF_DIODES = frozenset({"diode", "transformer_loss_db", "uneven_share"})
+_OF_DIODES = frozenset({"diode", "transformer_loss_db", "uneven_share", "core"})
 _OF_TRANSISTORS = frozenset({"tail_a", "degeneration_ohm", "inner_ohm"})
 _OF_BOTH = frozenset({"matching", "difference_v"})
 _OF_BALANCE = frozenset({"balance_trimmed", "measured_balance_db"})
@@ -33,6 +36,7 @@ class Mixer(StageBase):
     its oscillator delivers; a reading typed in replaces it.
     """
 
+    family: ClassVar[Family] = "mixer"
     kind: Literal["mixer"] = "mixer"
     type: MixerType = stated("ring", "Type", "Kind of mixer; it sets the typical figures and the balance.")
     oscillator: Literal["vfo", "carrier"] = stated(
@@ -67,6 +71,13 @@ class Mixer(StageBase):
     diode: MixerDiode = stated("1n4148", "Diodes", "Their type; figures of the table of diodes.")
     transformer_loss_db: TransformerLoss = stated(
         0.5, "Loss of a transformer", "Of each small transformer, for signal and drive.", "0.3 to 1 dB"
+    )
+    core: CoreName = stated(
+        "FT37-43",
+        "Transformers on",
+        "Core that each transformer is wound on, with as many whole turns as its lowest frequency wants; "
+        "empty: of so many henries, wound on anything.",
+        "a ferrite toroid, FT37-43",
     )
     tail_a: StageCurrent = stated(1e-3, "Tail current", "Of the pair that takes the signal.", "0.5 to 2 mA")
     degeneration_ohm: DegenerationOhm = stated(
@@ -105,6 +116,19 @@ class Mixer(StageBase):
         "How far the carrier lies below one sideband on speech peaks; a reading replaces the estimate.",
         "35 to 55 dB",
     )
+
+    as_built: MixerAsBuilt = stated((), "As built", "Values really fitted, by part.")
+
+    @property
+    def members(self) -> tuple[Member, ...]:
+        """Its circuit, where its figures are those of one; of a type nothing more is known."""
+        known = self.figures_from == "circuit" and self.type != "transistor_array"
+        return super().members if known else ()
+
+    @property
+    def is_modulator(self) -> bool:
+        """Whether it makes sidebands, so that its carrier wants balancing."""
+        return self.oscillator == "carrier" and self.direction != "receive"
 
     @property
     def idle_fields(self) -> frozenset[str]:

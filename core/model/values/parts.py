@@ -9,8 +9,8 @@ from typing import Literal
 from core.record import record
 
 #: The circuits whose parts have names: three kinds of filter, the VFO's tank, a crystal oscillator,
-#: amplifiers, pairs of them, power amplifiers, audio amplifiers and power stages, a volume control, and the
-#: supply.
+#: amplifiers, pairs of them, power amplifiers, audio amplifiers and power stages, a volume control, the
+#: supply, and mixers.
 Family = Literal[
     "ladder",
     "band_pass",
@@ -24,6 +24,7 @@ Family = Literal[
     "audio_power",
     "volume",
     "supply",
+    "mixer",
 ]
 Role = Literal[
     "crystal",
@@ -119,6 +120,12 @@ Role = Literal[
     "decoupling_resistor",
     "decoupling_choke",
     "decoupling_capacitor",
+    "diode",
+    "transformer",
+    "balance_resistor",
+    "balance_capacitor",
+    "termination",
+    "termination_block",
     "other",
 ]
 #: Which one of its role: a number along the signal, or the name of the band that it is switched in for.
@@ -375,6 +382,20 @@ _SUPPLY: dict[Role, Naming] = {
     "decoupling_choke": Naming("inductor", "LF"),
     "decoupling_capacitor": Naming("capacitor", "CD"),
 }
+_MIXER: dict[Role, Naming] = {
+    "diode": Naming("diode", "D"),
+    "transformer": Naming("transformer", "T"),
+    "potentiometer": Naming("resistor", "RV"),
+    "balance_resistor": Naming("resistor", "RS"),
+    "trimmer": Naming("capacitor", "CV"),
+    "balance_capacitor": Naming("capacitor", "CS"),
+    "termination": Naming("resistor", "RT"),
+    "termination_block": Naming("capacitor", "CT"),
+    "choke": Naming("inductor", "LC"),
+    "bypass": Naming("capacitor", "CB"),
+    "coupling": Naming("capacitor", "C"),
+    "stray": Naming("resistor", "core "),
+}
 #: Every role that the parts of a circuit may have.
 NAMES: dict[Family, dict[Role, Naming]] = {
     "ladder": _LADDER,
@@ -389,6 +410,7 @@ NAMES: dict[Family, dict[Role, Naming]] = {
     "audio_power": _AUDIO_POWER,
     "volume": _VOLUME,
     "supply": _SUPPLY,
+    "mixer": _MIXER,
 }
 
 

@@ -254,6 +254,7 @@ def _soldered(design: Design, mica: frozenset[str], words: Words, own: tuple[Own
         wound=dict(getattr(design, "wound", ())),
         kinds=dict.fromkeys(mica, "silver_mica"),
         watt=_heat(circuit),
+        bodies=getattr(design, "bodies", {}),
     )
     usual = items_of(circuit, known)
     return usual, packed(usual, words, own)
@@ -306,7 +307,7 @@ def _value(row: PartRow, item: Item) -> str:
     if row.kind in TYPED:
         return row.type
     if row.kind == "transformer":
-        return f"{row.fitted:.3g} to 1"
+        return row.type or f"{row.fitted:.3g} to 1"
     pieces = row.soldered if row.kind == "capacitor" else ()
     value = pieces[item.piece] if item.piece < len(pieces) else row.fitted
     return format_value(value, row.unit, 6 if row.unit == "Hz" else 3)

@@ -278,8 +278,9 @@ def _letter(text: str, lead: Lead) -> Words:
 def _ends(plan: BoardPlan) -> list[Shape]:
     """Where the signal comes in and goes out, and what the supply's islands are."""
     found: list[Shape] = []
-    names = ("out",) if len(plan.ports) == 1 else ("in", "out")
-    for name, node in zip(names, plan.ports, strict=False):
+    # A mixer's ports are called what they are, as it may be passed either way.
+    names = {1: ("out",), 2: ("in", "out")}.get(len(plan.ports), plan.ports)
+    for name, node in zip(names, plan.ports, strict=True):
         for island in plan.islands:
             if island.node == node:
                 found += _port(island, name)
@@ -292,8 +293,11 @@ def _ends(plan: BoardPlan) -> list[Shape]:
 
 
 def _port(island: Island, name: str) -> list[Shape]:
-    """An arrow with its word beside an island, at its outer side."""
+    """A word beside an island, with an arrow at its outer side where the signal goes one way."""
     x, y = island.box.middle
+    word = Words((x, island.box.top - 0.9e-3), name, _VALUE_M, "soft_words")
+    if name not in ("in", "out"):
+        return [word]
     sign = -1 if name == "in" else 1
     edge = island.box.left if name == "in" else island.box.right
     tail, tip = (edge + sign * 3.5e-3, edge + sign * 0.6e-3)
@@ -303,7 +307,7 @@ def _port(island: Island, name: str) -> list[Shape]:
     return [
         Stroke(((tail, y), (tip, y)), "lead", _LEAD_M),
         Area(((tip, y), (head, y - 0.8e-3), (head, y + 0.8e-3)), "lead"),
-        Words((x, island.box.top - 0.9e-3), name, _VALUE_M, "soft_words"),
+        word,
     ]
 
 

@@ -13,6 +13,7 @@ from core.circuits.circuit import (
     Part,
     Transformer,
     Transistor,
+    Windings,
 )
 from core.circuits.devices.chips import BYPASS_PIN, Chip
 from core.model.values.parts import key
@@ -118,12 +119,29 @@ def items_of(circuit: Circuit, known: Soldered) -> tuple[Item, ...]:
         if isinstance(branch.part, Transformer) and (coil := coil_of(circuit, branch)) is not None
     }
     joined = {id(coil): circuit.branches[n] for n, coil in links.items()}
+    tracks = [branch for branch in circuit.of_role("potentiometer") if branch.part.which is not None]
     found: list[Item] = []
     for n, branch in enumerate(circuit.branches):
         if branch.part.role in _ELSEWHERE or n in links:
             continue
-        found += _bodies(branch, known, joined.get(id(branch)))
+        if branch in tracks:
+            found += [_potentiometer(tracks)] if branch is tracks[0] else []
+        else:
+            found += _bodies(branch, known, joined.get(id(branch)))
     return tuple(found)
+
+
+def _potentiometer(halves: list[Branch]) -> Item:
+    """The body of a potentiometer, whose track on either side of the wiper is a part of the circuit."""
+    one, two = halves
+    nodes = (*one.nodes, two.nodes[1])
+    return Item(
+        key=key(one.part.role),
+        ref=one.part.ref,
+        package=packages()["potentiometer"],
+        nodes=nodes,
+        electrodes=("1", "2, wiper", "3"),
+    )
 
 
 def _bodies(branch: Branch, known: Soldered, link: Branch | None) -> Iterator[Item]:
@@ -140,10 +158,10 @@ def _bodies(branch: Branch, known: Soldered, link: Branch | None) -> Iterator[It
         for coil, ends in zip(part.coils, (nodes[:2], nodes[2:]), strict=True):
             bare = replace(item, key=key(coil.role, coil.which), ref=coil.ref, nodes=ends)
             yield _coil(bare, coil, known, None)
-    elif isinstance(part, CoupledCoils | Transformer):
+    elif isinstance(part, CoupledCoils | Transformer | Windings):
         core = known.wound[part.ref].on if part.ref in known.wound else USUAL_TRANSFORMER
         told = "" if part.ref in known.wound else f"drawn as {core}, no core chosen"
-        yield replace(item, package=_on_core(core, 4), coil=True, told=told)
+        yield replace(item, package=_on_core(core, len(nodes)), coil=True, told=told)
     elif isinstance(part, ControlledSource):
         yield item
     elif isinstance(part, Chip):

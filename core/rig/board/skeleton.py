@@ -179,7 +179,7 @@ def blocks(graph: Graph) -> list[Graph]:
                     queue.append(other)
         seen |= together
         ends = sorted(meets, key=way.index)
-        if len(together) >= _OWN_BLOCK and len(ends) == 2:
+        if len(together) >= _OWN_BLOCK and len(ends) == 2 and not _at_one_part(graph, ends, together):
             apart.append((together, (ends[0], ends[1])))
     if not apart:
         return [graph]
@@ -190,6 +190,14 @@ def blocks(graph: Graph) -> list[Graph]:
         rest = tuple(item for item in rest if item not in own)
         found.append(graph_of(own, both, graph.rails))
     return [graph_of(rest, graph.ports, graph.rails), *found]
+
+
+def _at_one_part(graph: Graph, ends: list[str], together: set[str]) -> bool:
+    """Whether a way begins and ends at one part, as what hangs on a transformer of three windings does: then
+    it goes round nothing.
+    """
+    inner = (set(graph.inner(item)) for item in graph.items)
+    return any(nodes >= set(ends) and nodes & together for nodes in inner)
 
 
 def _one_block(graph: Graph, spread: float) -> Skeleton:

@@ -8,6 +8,7 @@ from core.record import record
 from core.rig.figures.figure import Figure, Table, label
 from core.rig.mixer_facts import MixerFacts
 from core.stages.mixer_circuit import Balance
+from core.stages.mixers.design import MixerDesign
 from core.stages.mixers.figures import MixerFigures
 from core.stages.outcome import Unsolved
 from core.trade.mixers import TABLE_BACKOFF_DB, typical
@@ -55,6 +56,49 @@ def _balance(key: str, title: str, what: str, get: Callable[[Balance], float | N
         unit="dB",
         places=0,
         source=_ESTIMATE,
+    )
+
+
+_WINDING = (
+    "inductance and leakage of its windings between 50 Ω; A_L from makers' tables, coupling 0.998 by common "
+    "practice, no source"
+)
+
+
+def _of_transformers() -> Table[MixerFacts]:
+    """What the transformers of a mixer of parts do where they work worst."""
+
+    def on(get: Callable[[MixerDesign], float | None]) -> Callable[[MixerFacts], float | None]:
+        return lambda m: get(m.made) if m.made is not None and m.made.transformers else None
+
+    return (
+        _at(
+            "winding_ohm",
+            "reactance of a winding",
+            "Of the signal's transformer at the lowest frequency that it must pass, four times 50 Ω or more.",
+            on(lambda made: made.transformers[1].reactance_ohm),
+            unit="Ω",
+            places=0,
+            source=_WINDING,
+        ),
+        _at(
+            "winding_lost_db",
+            "lost there besides",
+            "What the inductance of the signal's transformer takes at that frequency; counted in the levels.",
+            on(lambda made: made.signal_lost_db(made.transformers[1].lowest_hz)),
+            unit="dB",
+            places=2,
+            source=_WINDING,
+        ),
+        _at(
+            "drive_lost_db",
+            "drive lost likewise",
+            "What that of the oscillator's transformer takes of the drive; counted in the levels.",
+            on(lambda made: made.drive_lost_db if 2 in made.transformers else None),
+            unit="dB",
+            places=2,
+            source=_WINDING,
+        ),
     )
 
 
@@ -151,6 +195,7 @@ MIXER: Table[MixerFacts] = (
         places=None,
         digits=2,
     ),
+    *_of_transformers(),
     _at(
         "oscillator_leak_db",
         "oscillator isolation",

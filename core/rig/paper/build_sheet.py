@@ -25,7 +25,7 @@ from core.rig.figures.mixers import MIXER
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import READ_OUT, switching
 from core.rig.figures.vfo import CRYSTAL_OSCILLATOR, VFO
-from core.rig.mixer_facts import mixers_of
+from core.rig.mixer_facts import mixer_facts, mixers_of
 from core.rig.paper.needed import needed
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
 from core.rig.paper.path_table import received, transmitted
@@ -281,6 +281,9 @@ def _verify(figures: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]
 def _of_its_kind(analysis: Analysis, row: CircuitRow) -> tuple[tuple[str, str], ...]:
     """Figures of a stage of audio, of a power amplifier, or of whatever stands in the path."""
     stage, band = analysis.project.stage(row.stage), analysis.project.bands[0].name
+    if kind_of(stage).driver(stage) is not None:
+        mixes = mixer_facts(analysis, stage, band)
+        return () if isinstance(mixes, Unsolved) else _texts(MIXER, mixes)
     heard, sends = audio_facts(analysis, stage, band), power_facts(analysis, stage)
     if not isinstance(heard, Unsolved):
         return _texts(AUDIO_STAGE, heard)

@@ -10,17 +10,20 @@ from core.circuits.active.oscillation import parts_of
 from core.circuits.active.two_port import TwoPort, two_port
 from core.circuits.ladder import Array, ComplexArray, Network, group_delay_s, solve
 from core.circuits.netlist import Oscillates, direct_netlist, netlist
+from core.circuits.switching.transient import Applied, conversion_netlist
 from core.model.stages.stage import Way
 from core.model.values.errors import DesignError
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.plan.frequency_plan import sideband_at_if
+from core.rig.plan.frequency_plan import dial_for, sideband_at_if
 from core.rig.rows import OSCILLATORS
 from core.rig.supply.rails import LINES
 from core.rig.supply.soldered import supply_soldered
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in
 from core.stages.crystal_oscillator.soldered import circuit_on
+from core.stages.mixers.board import CONVERTED, OSCILLATOR, SIGNAL
+from core.stages.mixers.design import MixerDesign
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TANK, TankDesign, circuit, resonance
 
@@ -163,9 +166,9 @@ def netlist_of(analysis: Analysis, stage: str, band: str, way: Way = "receive") 
     """A stage's circuit on a band as a netlist, or by the names `vfo`, `carrier`, `helper` and `supply` one
     of those.
 
-    A crystal oscillator is run over time. A bilateral pair is written as it is fed and driven in the
-    direction `way`, a supply as it is switched then, with everybody as a resistor that takes what it takes at
-    rest.
+    A crystal oscillator is run over time, a mixer with its oscillator and a signal in the direction `way`
+    applied. A bilateral pair is written as it is fed and driven in that direction, a supply as it is switched
+    then, with everybody as a resistor that takes what it takes at rest.
 
     `DesignError` when there is no such stage or band, or nothing could be designed.
     """
@@ -181,10 +184,50 @@ def netlist_of(analysis: Analysis, stage: str, band: str, way: Way = "receive") 
     if isinstance(design, Unsolved):
         raise DesignError(design.reason)
     title = f"{project.name}: {project.stage(stage).name}, {spelled(band)}"
+    if isinstance(design, MixerDesign):
+        return _mixer_netlist(analysis, design, stage, band, way)
     if isinstance(design, PairDesign):
         remark = f"In {way}: the other half is not fed."
         return netlist(design.on(way).circuit, f"{title}, {way}", design.span_hz, remarks=(remark,))
     return netlist(design.circuit, title, design.span_hz)
+
+
+#: What the frequencies in a mixer's netlist are rounded to, so that all are multiples of one: between dial
+#: and IF, and with audio, which is that tone [Hz]; the signal applied, well below the oscillator [dBm].
+_COMMON_HZ, _TONE_HZ, _TEST_DBM = 100e3, 10e3, -30.0
+
+
+def _mixer_netlist(analysis: Analysis, design: MixerDesign, stage: str, band: str, way: Way) -> str:
+    """A mixer driven as it is in the rig; the conversion gain is measured by the netlist itself."""
+    project, plan = analysis.project, analysis.band_plan(band)
+    drive = next((each for each in analysis.drives if each.stage == stage), None)
+    if drive is None:
+        raise DesignError(f"{project.stage(stage).name} is switched out of the path; switch it in first.")
+    common = _COMMON_HZ if design.oscillator == "vfo" else _TONE_HZ
+    # Carrier and VFO are rounded, and the dial follows by the band's scheme.
+    carrier = common * max(round(plan.carrier_hz / common), 2)
+    at, other, oscillator = carrier + _TONE_HZ, _TONE_HZ, carrier
+    if design.oscillator == "vfo":
+        middle = plan.vfo_at(project.band(band).centre_hz)
+        oscillator = common * max(round(middle / common), 1)
+        at, other = abs(dial_for(plan.scheme, carrier, oscillator)), carrier
+    if min(at, other) <= 0:
+        raise DesignError(f"On {spelled(band)} the VFO would pass zero; choose another mixing scheme or IF.")
+    ends = ((SIGNAL, at), (CONVERTED, other))
+    (into, into_hz), (out, out_hz) = ends if design.takes_winding(way) else ends[::-1]
+    return conversion_netlist(
+        design.circuit,
+        f"{project.name}: {project.stage(stage).name}, {spelled(band)}, {way}",
+        oscillator=Applied(node=OSCILLATOR, f_hz=oscillator, dbm=drive.delivered_dbm),
+        signal=Applied(node=into, f_hz=into_hz, dbm=_TEST_DBM),
+        wanted=out,
+        wanted_hz=out_hz,
+        common_hz=common,
+        remarks=(
+            "Frequencies are rounded, so that all are multiples of one and the integrals are exact.",
+            "Resistors called core stand for what the transformers' cores turn into heat.",
+        ),
+    )
 
 
 def _tank_netlist(analysis: Analysis, band: str) -> str:

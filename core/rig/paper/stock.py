@@ -7,6 +7,7 @@ from core.model.notebook.junk_box import (
     CapacitorOnHand,
     CoreOnHand,
     CrystalOnHand,
+    DiodeOnHand,
     JunkBox,
     RelayOnHand,
     TransistorOnHand,
@@ -122,10 +123,9 @@ class Stock:
                     same = part.kind == "crystal" and _near(each.frequency_hz, value, _SAME_CRYSTAL)
                 case CoreOnHand():
                     same = bool(core) and each.core.casefold() == core.casefold()
-                case TransistorOnHand():
-                    same = (
-                        part.kind == "transistor" and each.device.strip().casefold() == part.type.casefold()
-                    )
+                case TransistorOnHand() | DiodeOnHand():
+                    same = part.kind == each.kind
+                    same = same and each.device.strip().casefold() == part.type.casefold()
                 case VariableOnHand():
                     same = part.role == "tuning" and _near(each.high_f, part.fitted, _SAME_VARIABLE)
                 case RelayOnHand():

@@ -148,6 +148,8 @@ def carrier_suppression(analysis: Analysis) -> Iterator[Finding]:
             )
 
 
+#: What more than what is missing a change must bring, dB.
+_SURELY_DB = 0.2
 #: What betters a modulator's balance: fields of the stage, and in words.
 BETTER = (
     ({"balance_trimmed": "resistance"}, "Trim the modulator's balance by a potentiometer"),
@@ -173,6 +175,7 @@ def _better_balance(made: Modulator, missing_db: float) -> str:
                 stage = stage.edited((name,), value)
             found = kind_of(stage).balance(stage, now.drive_dbm, now.audio_dbm)
             gained = found.counts_db - now.counts_db if isinstance(found, Balance) else 0.0
-            if gained >= missing_db:
+            # Its resistances load the audio a little, too.
+            if gained >= missing_db + _SURELY_DB:
                 return f"{words}: {gained:.0f} dB more."
     return "Balance the modulator better, or move the carrier further down the skirt."

@@ -14,12 +14,14 @@ from core.rig.figures.filters import LOSS
 from core.rig.figures.levels import DELIVERED, OUTPUT
 from core.rig.figures.plan import CARRIER
 from core.rig.figures.read_out import READ_OUT
+from core.rig.mixer_facts import modulator
 from core.rig.sections.rig import carriers_on
 from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.steps import COUNTED, Reading, Step
 from core.rig.workshop.test_points import TestPoint, points_of
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.kinds.table import KINDS
+from core.stages.mixers.design import MixerDesign
 from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.vfo.tank import TankDesign
 
@@ -204,12 +206,13 @@ def _in_the_middle(
 
 def _balance(analysis: Analysis) -> Iterator[Step]:
     """The null of the modulator."""
+    does = _balanced_by(analysis)
     for of in carriers_on(analysis)[:1]:
         expected = of.row.place.suppression_db + of.balance_db
         yield Step(
             title="Carrier balance",
-            do="Key the transmitter into the dummy load with the microphone shorted; turn the balance back "
-            "and forth, resistance and capacitance in turn, for the least. Then compare with speech peaks.",
+            do=f"Key the transmitter into the dummy load with the microphone shorted; {does} for the least. "
+            "Then compare with speech peaks.",
             instrument=f"{_SCOPE} or receiver with an S-meter",
             readings=(
                 Reading(
@@ -220,6 +223,20 @@ def _balance(analysis: Analysis) -> Iterator[Step]:
                 ),
             ),
         )
+
+
+def _balanced_by(analysis: Analysis) -> str:
+    """What is turned to balance the modulator, by name where its parts are known."""
+    band = analysis.project.bands[0].name
+    found = modulator(analysis, band)
+    made: object = None if found is None else analysis.design(found.stage.id, band)
+    if not isinstance(made, MixerDesign):
+        return "turn the balance back and forth, resistance and capacitance in turn,"
+    turned = [row.ref for row in made.parts if row.role in ("potentiometer", "trimmer")]
+    if not turned:
+        return "nothing balances this modulator: change its diodes about"
+    back = f"turn {' and '.join(turned)} back and forth"
+    return f"{back}, one after the other," if len(turned) > 1 else back
 
 
 def _power(analysis: Analysis, points: dict[str, TestPoint]) -> Iterator[Step]:

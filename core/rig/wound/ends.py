@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from math import sqrt
 
-from core.circuits.circuit import GROUND, Branch, Circuit, CoupledCoils, Part, Transformer
+from core.circuits.circuit import GROUND, Branch, Circuit, CoupledCoils, Part, Transformer, Windings
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.circuits import member_on
@@ -126,22 +126,29 @@ class _Ends:
                 for coil_part, nodes in zip(part.coils, (branch.nodes[:2], branch.nodes[2:]), strict=True):
                     own, turns = Branch(coil_part, nodes), self._turns_of(coil_part.ref)
                     yield self._row(stage, bands, own, nodes, "", turns, None)
-            elif isinstance(part, Transformer | CoupledCoils) and all(branch is not one for one, _ in links):
+            elif isinstance(part, Windings) or (
+                isinstance(part, Transformer | CoupledCoils) and all(branch is not one for one, _ in links)
+            ):
                 yield from self._windings(stage, bands, branch)
 
     def _windings(self, stage: str, bands: tuple[str, ...], branch: Branch) -> Iterator[WindingEnds]:
         part = branch.part
-        assert isinstance(part, Transformer | CoupledCoils)
-        ratio = part.ratio if isinstance(part, Transformer) else sqrt(part.primary_h / part.secondary_h)
+        assert isinstance(part, Transformer | CoupledCoils | Windings)
+        shares: tuple[float, ...]
+        if isinstance(part, Windings):
+            shares = tuple(sqrt(henry / part.henry[-1]) for henry in part.henry)
+        else:
+            ratio = part.ratio if isinstance(part, Transformer) else sqrt(part.primary_h / part.secondary_h)
+            shares = (ratio, 1.0)
         pairs = [branch.nodes[n : n + 2] for n in range(0, len(branch.nodes), 2)]
         if all(pair[1] == GROUND for pair in pairs):
             pairs = [pair[::-1] for pair in pairs]
-        for n, (pair, share) in enumerate(zip(pairs, (ratio, 1.0), strict=True)):
+        for n, (pair, share) in enumerate(zip(pairs, shares, strict=True)):
             turns, ohm = self._turned(part, n)
             row = self._row(stage, bands, branch, pair, _NUMBERS[n], turns, share, own=n)
             yield row if ohm is None else replace(row, ohm=ohm)
 
-    def _turned(self, part: Transformer | CoupledCoils, n: int) -> tuple[int | None, float | None]:
+    def _turned(self, part: Transformer | CoupledCoils | Windings, n: int) -> tuple[int | None, float | None]:
         """Turns of a transformer's winding and the impedance at it, where they are known."""
         if self.power is not None:
             made = self.power.input if part.role == "input_transformer" else self.power.output
@@ -217,7 +224,10 @@ class _Ends:
             return "ground"
         found = [rail.node for rail in self.circuit.rails if rail.node == node]
         ends = [port.node for port in self.circuit.ports]
-        if node in ends:
+        if node in ends and len(ends) > 2:
+            # A mixer's are called what they are, as it may be passed either way.
+            found.append(node)
+        elif node in ends:
             found.append("input" if ends.index(node) == 0 and len(ends) > 1 else "output")
         if mine is not None:
             found += _joined(own, node, mine)

@@ -82,7 +82,7 @@ def windings_of(analysis: Analysis, row: CircuitRow) -> tuple[Winding, ...]:
     dials = analysis.dials(row.bands) or (design.span_hz,)
     middle = sqrt(min(low for low, _ in dials) * max(high for _, high in dials))
     volts = {each.ref: each.peak_v / sqrt(2) for each in analysis.part_stress(row.stage, row.index)}
-    fitted = {part.ref: part.fitted for part in design.parts}
+    fitted = {part.ref: part.fitted for part in design.parts if part.kind == "inductor"}
     found = []
     for ref, coil in wound:
         flux = None

@@ -1,7 +1,7 @@
 """A coil as it is wound: whole turns of a wire on a core or in air, and what it then is."""
 
 from collections.abc import Callable, Sequence
-from math import ceil, floor, pi, sqrt
+from math import ceil, floor, inf, pi, sqrt
 
 from core.circuits.coils import air, cored
 from core.circuits.coils.wire import WIRES_M, insulated_m
@@ -93,20 +93,24 @@ def _on(
     )
 
 
-def at_least(core: Core, least_h: float, f_hz: float, *, beside: int = 0) -> Wound | Unsolved:
+def at_least(
+    core: Core, least_h: float, f_hz: float, *, beside: int = 0, most_wire_m: float = inf
+) -> Wound | Unsolved:
     """A winding of `least_h` [H] or more for a broad band about `f_hz` [Hz]: the fewest whole turns that do,
-    of the thickest wire with which as many `beside` times as well go on the core.
+    of the thickest wire with which as many `beside` times as well go on the core, up to `most_wire_m` [m].
     """
     turns = max(ceil(sqrt(least_h / core.al_h)), _FEW)
-    return broadband(core, turns, f_hz, beside=beside * turns)
+    return broadband(core, turns, f_hz, beside=beside * turns, most_wire_m=most_wire_m)
 
 
 @gate("The coil")
-def broadband(core: Core, turns: int, f_hz: float, *, beside: int = 0) -> Wound | Unsolved:
+def broadband(
+    core: Core, turns: int, f_hz: float, *, beside: int = 0, most_wire_m: float = inf
+) -> Wound | Unsolved:
     """So many turns for a broad band about `f_hz` [Hz], of the thickest wire with which so many more
-    `beside` them go on the core. However few, as nothing is set by them.
+    `beside` them go on the core, up to `most_wire_m` [m]. However few, as nothing is set by them.
     """
-    wire = _thickest(core, turns + beside)
+    wire = _thickest(core, turns + beside, most_wire_m)
     if wire is None:
         return Unsolved(
             f"{turns + beside} turns do not fit into {core.core} with {1e3 * _WIRES[0]:g} mm wire; take a "
@@ -257,8 +261,8 @@ def choose(
     return tuple(sorted(found, key=lambda each: (-each.worth, each.core.outer_m)))
 
 
-def _thickest(core: Core, turns: int) -> float | None:
-    return max((wire for wire in _WIRES if fits(core, turns, wire)), default=None)
+def _thickest(core: Core, turns: int, most_wire_m: float = inf) -> float | None:
+    return max((wire for wire in _WIRES if wire <= most_wire_m and fits(core, turns, wire)), default=None)
 
 
 def fits(core: Core, turns: int, wire_m: float) -> bool:

@@ -3,24 +3,39 @@
 from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.stages.kinds.draw import NOTHING, Draw
-from core.stages.kinds.kind import BlockFigures, Bought, Kind, Place, Surroundings, Zone
-from core.stages.mixer_circuit import Balance, balance, over_drive
+from core.stages.kinds.kind import BlockFigures, Bought, Kind, Making, Place, Surroundings, Zone
+from core.stages.mixer_circuit import AtDrive, Balance, balance, over_drive
 from core.stages.mixers import figures as mixer
+from core.stages.mixers.design import MixerDesign, design, lowest
 from core.stages.ordinary import ordinary_mixer
 from core.stages.outcome import Unsolved
-from core.trade.diodes import diodes
+
+
+def _designed(stage: Mixer, around: Surroundings) -> MixerDesign | Unsolved:
+    return design(stage, lowest(stage, around.bands, around.if_hz))
 
 
 def _mixes(stage: Mixer, at: Place) -> BlockFigures:
-    f = mixer.figures(stage, at.drive_dbm)
+    """As its circuit does at its drive, less what the inductance of its transformers takes where it works."""
+    made = at.design if isinstance(at.design, MixerDesign) else None
+    drive = at.drive_dbm if made is None or at.drive_dbm is None else at.drive_dbm - made.drive_lost_db
+    f = mixer.figures(stage, drive)
+    winding_hz = at.dial_hz if stage.oscillator == "vfo" else at.speech_hz
+    lost = made.signal_lost_db(winding_hz) if made is not None and winding_hz else 0.0
+
+    def lost_in(reading: float | None) -> float:
+        """A reading has it in it, and of a type it is not known."""
+        return lost if reading is None and isinstance(f.circuit, AtDrive) else 0.0
+
+    gain = f.gain_db - lost_in(stage.gain_db)
     return BlockFigures(
-        gain_db=f.gain_db,
-        noise_figure_db=f.noise_figure_db,
-        iip3_dbm=f.iip3_dbm,
-        p1db_out_dbm=f.p1db_in_dbm + f.gain_db - 1,
+        gain_db=gain,
+        noise_figure_db=f.noise_figure_db + lost_in(stage.noise_figure_db),
+        iip3_dbm=f.iip3_dbm + lost_in(stage.iip3_dbm),
+        p1db_out_dbm=f.p1db_in_dbm + lost_in(stage.p1db_in_dbm) + gain - 1,
         input_ohm=f.input_ohm,
         output_ohm=f.output_ohm,
-        reverse_db=f.reverse_db,
+        reverse_db=f.reverse_db - lost_in(stage.gain_db),
     )
 
 
@@ -48,12 +63,16 @@ _SOLDERED = {"two_diode": (2, 1), "ring": (4, 2)}
 
 
 def _bought(stage: Mixer) -> tuple[Bought, ...]:
-    """Diodes of the type that its circuit is computed with, any fast ones where it is not."""
+    """What a mixer of a type is made of, where its circuit does not tell."""
+    if stage.members:
+        return ()
     if stage.type not in _SOLDERED:
         return (("transistor", "array of a four-quadrant mixer", 1),)
-    diode = diodes()[stage.diode].name if stage.figures_from == "circuit" else "for mixers, matched"
     count, transformers = _SOLDERED[stage.type]
-    return (("diode", diode, count), ("transformer", "trifilar, for a mixer", transformers))
+    return (
+        ("diode", "for mixers, matched", count),
+        ("transformer", "trifilar, for a mixer", transformers),
+    )
 
 
 MIXER = Kind(
@@ -64,6 +83,7 @@ MIXER = Kind(
     role="mixer",
     default=lambda bands, if_hz: ordinary_mixer(),
     block=_mixes,
+    making=Making(design=_designed),
     driver=lambda stage: stage.oscillator,
     mixing=mixer.figures,
     over_drive=lambda stage: over_drive(stage) if stage.figures_from == "circuit" else None,

@@ -26,11 +26,11 @@ from core.stages.mixer_circuit import (
     PORTS_OHM,
     circuit_of,
     difference_v,
+    diode_of,
     emf_v,
     pair_of,
     peak_v,
 )
-from core.trade.diodes import diodes
 
 #: Where a mixer's oscillator is looked for: at the input in receive, on the antenna's side; at the output in
 #: transmit; at the output in receive, in the IF.
@@ -218,5 +218,5 @@ def _lines(mixer: Mixer, drive_dbm: float, signal_v: Array, sending: bool) -> Li
         # Matched, so that half of the EMF stands there, stepped up to the bases.
         at_bases = signal_v * np.sqrt(mixer.inner_ohm / PORT_OHM)
         return lines_of_array(pair_of(mixer), float(peak_v(drive_dbm)), at_bases)
-    diode, emf = diodes()[mixer.diode].model, float(emf_v(mixer, drive_dbm))
+    diode, emf = diode_of(mixer), float(emf_v(mixer, drive_dbm))
     return lines_of_diodes(BOARDS[mixer.type], diode, emf, 2 * signal_v, PORTS_OHM, backwards=sending)

@@ -102,7 +102,7 @@ _TOROID_FEET = 0.3
 @lru_cache(maxsize=128)
 def wound_core(core: Core, leads: int = 2, *, lying: bool = False) -> Package:
     """A toroid standing on its edge, or `lying` flat as a binocular core does, with its winding; `leads` are
-    two of one winding or four of two.
+    two of one winding, four of two, or six of three, which begin at one side and end at the other.
     """
     if core.shape == "toroid" and lying:
         across = core.outer_m + 2 * _WIRE_M
@@ -186,6 +186,9 @@ def _coil(
     feet: tuple[Foot, ...] = ((-x, 0.0), (x, 0.0))
     if leads == 4:
         feet = ((-x, -y), (-x, y), (x, -y), (x, y))
+    elif leads > 4:
+        rows = [(2 * n / (leads // 2 - 1) - 1) * y for n in range(leads // 2)]
+        feet = tuple((side * x, row) for row in rows for side in (-1, 1))
     return Package(
         package=word,
         name=name,

@@ -45,5 +45,5 @@ def _ground(each: Noisy) -> str:
 
 @lru_cache(maxsize=1)
 def _template() -> jinja2.Template:
-    loader = jinja2.FileSystemLoader(Path(__file__).parent / "templates")
+    loader = jinja2.FileSystemLoader(Path(__file__).parents[1] / "templates")
     return jinja2.Environment(loader=loader, autoescape=True).get_template("noise.svg.jinja")
