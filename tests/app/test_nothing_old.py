@@ -29,7 +29,7 @@ from core.model.notebook.bench_log import LogReading, Photograph
 from core.model.notebook.junk_box import CapacitorOnHand, CrystalOnHand
 from core.model.readings import readings_of
 from core.model.stages.filters import Crystal
-from core.model.stages.oscillators import CrystalCircuit
+from core.model.stages.oscillators import CrystalCircuit, HelperOscillator
 from core.model.stages.tank import points_of
 from core.model.supply.supply import Decoupling
 from core.model.transistors import OwnTransistor
@@ -76,6 +76,8 @@ def candidates(bench, path, value):
         return [(9e6, 4.9152e6)]
     if name == "circuit" and value is None:
         return [CrystalCircuit()]
+    if name == "helper" and value is None:
+        return [HelperOscillator()]
     if name == "left_out":
         return [("Q1",)]
     if name == "transistors":
