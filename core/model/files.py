@@ -13,7 +13,6 @@ added with a default is none.
 import json
 import re
 from collections.abc import Callable
-from difflib import get_close_matches
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -162,6 +161,8 @@ def _complaint(error: ValidationError, text: str, name: str) -> str:
     where = f"{name}, line {line}" if line else name
     field = ".".join(shortened(str(step)) for step in place) or "the project"
     if first["type"] == "extra_forbidden":
+        from difflib import get_close_matches
+
         known = _known_fields(place[:-1])
         near = get_close_matches(str(place[-1]), known, n=1)
         hint = f"did you mean {near[0]}?" if near else "remove it."

@@ -227,13 +227,18 @@ def settled(rows: Array, diode: Diode, load: Array, given_a: Array, volts: Array
     """The ports' voltages [V] with currents [A] fed into them, shape (..., 3), by Newton's method from a
     guess of the same shape; NaN where they do not settle.
     """
+    found, given = volts.reshape(-1, 3).copy(), given_a.reshape(-1, 3)
+    # Most stand still after three steps; few take many, where the oscillator passes through zero.
+    moving = np.arange(len(found))
     for _ in range(_MOST_STEPS):
-        current, slope, _ = sloping(diode, volts @ rows.T)
-        missed = volts / load + current @ rows - given_a
+        at = found[moving]
+        current, slope, _ = sloping(diode, at @ rows.T)
+        missed = at / load + current @ rows - given[moving]
         step = times(inverse(jacobian(rows, slope, load)), missed)
-        volts = volts - step
-        if np.abs(step).max() < _STILL_V:
-            return volts
+        found[moving] = at - step
+        moving = moving[~(np.abs(step).max(axis=-1) < _STILL_V)]
+        if not moving.size:
+            return found.reshape(volts.shape)
     return np.full_like(volts, np.nan)
 
 
