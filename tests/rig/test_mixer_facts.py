@@ -93,6 +93,21 @@ def test_report_and_sheet_tell_a_mixers_figures_alike(tern):
     assert plain["figures from"].startswith("of the type: gain, noise figure")
 
 
+def test_the_report_tells_each_mixers_products_at_its_drive(tern):
+    analysis = Analysis(with_circuits(tern))
+    rows = [row for row in report(analysis)["mixer_products"] if row["stage"] == "Mixer"]
+    assert [row["times"] for row in rows] == list(range(7))
+    figures = analysis.mixer_figures("receive")
+    for row in rows:
+        for order in (1, 2, 3):
+            told = float(figures.suppression_db(row["times"], order))
+            assert row[f"order_{order}_db"] == pytest.approx(told, abs=1e-9)
+    # Less drive holds less down, in the report too.
+    starved = report(Analysis(with_circuits(tern).edited(("vfo", "output_dbm"), 1.0)))["mixer_products"]
+    assert starved[1]["order_3_db"] < rows[1]["order_3_db"] - 3
+    assert "MIXER PRODUCTS" in as_text(report(analysis))
+
+
 def test_a_modulators_balance_is_that_of_its_circuit_with_the_rigs_own_speech(tern):
     rig = with_circuits(tern)
     analysis, stage = Analysis(rig), the_modulator(rig)

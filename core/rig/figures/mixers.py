@@ -250,6 +250,7 @@ MIXERS: Table[MixerFacts] = (label("stage", "stage", lambda m: m.name), *MIXER)
 class Multiple:
     """A multiple of the oscillator in a mixer, `sending` in one that works in transmit alone."""
 
+    name: str
     figures: MixerFigures
     times: int
     sending: bool
@@ -261,12 +262,20 @@ class Multiple:
 
 def products_of(facts: MixerFacts) -> list[Multiple]:
     """The multiples of a mixer's oscillator that are told."""
-    return [Multiple(figures=facts.figures, times=m, sending=facts.sending) for m in range(_MULTIPLES)]
+    return [
+        Multiple(name=facts.name, figures=facts.figures, times=m, sending=facts.sending)
+        for m in range(_MULTIPLES)
+    ]
 
 
 _MULTIPLES = 7
 PRODUCTS: Table[Multiple] = (
-    label("times", "with", lambda m: "the signal alone" if m.times == 0 else f"{m.times} x oscillator"),
+    label(
+        "times",
+        "with",
+        lambda m: m.times,
+        words=lambda times: f"{times} x oscillator" if times else "the signal alone",
+    ),
     *(
         Figure[Multiple](
             key=f"order_{order}_db",
@@ -284,3 +293,5 @@ PRODUCTS: Table[Multiple] = (
         for order in (1, 2, 3)
     ),
 )
+#: The same with the stage's name before it.
+MIXER_PRODUCTS: Table[Multiple] = (label("stage", "stage", lambda m: m.name), *PRODUCTS)

@@ -13,7 +13,7 @@ from core.rig.figures.amplifiers import AMPLIFIER_PARTS, AMPLIFIERS, PartOf
 from core.rig.figures.crystals import MEASURED, measured_on
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
-from core.rig.figures.mixers import MIXERS
+from core.rig.figures.mixers import MIXER_PRODUCTS, MIXERS, products_of
 from core.rig.figures.parts import COILS, PARTS
 from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
 from core.rig.figures.products import SPURS
@@ -149,6 +149,9 @@ SECTIONS = (
     Section("amplifiers", AMPLIFIERS, amplifiers_of),
     Section("amplifier_parts", AMPLIFIER_PARTS, _amplifier_parts),
     Section("mixers", MIXERS, mixers_of),
+    Section(
+        "mixer_products", MIXER_PRODUCTS, lambda a: [m for each in mixers_of(a) for m in products_of(each)]
+    ),
     Section("audio", AUDIO, audio_of),
     Section("speech", SPEECH, _speech),
     Section("sound", SOUND, _sound),
