@@ -270,16 +270,19 @@ def products_of(facts: MixerFacts) -> list[Multiple]:
 
 _MULTIPLES = 7
 PRODUCTS: Table[Multiple] = (
-    label(
-        "times",
-        "with",
-        lambda m: m.times,
-        words=lambda times: f"{times} x oscillator" if times else "the signal alone",
+    Figure[Multiple](
+        key="times",
+        title="oscillator ×",
+        what="So many times the oscillator; 0 is what of the signal passes unconverted.",
+        source="the row",
+        get=lambda m: m.times,
+        unit="-",
+        places=0,
     ),
     *(
         Figure[Multiple](
             key=f"order_{order}_db",
-            title="signal" if order == 1 else f"{order} x signal",
+            title=f"with {order} × signal",
             what=f"How far the product of that with {order} times the signal lies below the wanted one, for "
             f"a signal {TABLE_BACKOFF_DB:.0f} dB under compression; a decibel less of signal takes a decibel "
             "more off for each order above the first.",
