@@ -67,7 +67,9 @@ SPOILT_AUDIO = {
     "speech_cut": _with(microphone={"low_hz": 600.0}),
     "speech_cut, highest": _with(preamplifier={"topology": "single", "as_built": {"high_cut": 68e-9}}),
     "hum_heard": _and(
-        (("station", "ripple_v"), 0.1), preamplifier={"feed_ohm": 1.0, "topology": "single", "gain_db": 14.0}
+        (("supply", "regulators"), ()),
+        (("station", "ripple_v"), 0.1),
+        preamplifier={"feed_ohm": 1.0, "topology": "single", "gain_db": 14.0},
     ),
     "audio_hot": _with(power={"supply_v": 12.0, "load_ohm": 4.0}),
     "audio_load": _and((("speaker", "impedance_ohm"), 4.0)),

@@ -9,6 +9,7 @@ from core.circuits.active.two_port import two_port
 from core.circuits.units import watts
 from core.model.files import dumps, loads
 from core.model.stages.gain_control import GainControl
+from core.model.supply.supply import Regulator, Supply
 from core.rig.analysis import Analysis
 from core.rig.audio.chain import TONES_HZ, AudioChain, audio_chain
 from core.rig.audio.facts import audio_of, sound
@@ -16,6 +17,7 @@ from core.rig.board.boards import boards
 from core.rig.paper.export import netlist_of
 from core.rig.paper.parts_list import parts_list
 from core.rig.paper.report import report
+from core.rig.remedies.audio import less_hum
 from core.rig.remedies.remedy import remedies
 from core.rig.rules import inspect
 from core.stages.filters.carrier_oscillator import audio_response
@@ -148,6 +150,42 @@ def test_hum_doubles_with_the_ripple_and_is_none_on_a_battery(rig):
     assert volts[0] == 0
     assert volts[2] == pytest.approx(2 * volts[1], rel=1e-9)
     assert not found(Analysis(rig.edited(("station", "ripple_v"), 0.0)), "hum_heard")
+
+
+def test_a_regulator_keeps_the_hum_from_what_hangs_on_it_as_long_as_it_holds(rig):
+    """Behind one of the 78 series 56 dB less, and nothing less where the supply leaves it no room."""
+
+    def shares(*feeds, supply_v=13.8):
+        project = rig.edited(("station", "ripple_v"), 0.1).edited(("station", "supply_v"), supply_v)
+        made = Regulator(name="9 V", type="78", output_v=9.0, feeds=feeds)
+        project = project.edited(("supply",), Supply(regulators=(made,)))
+        return {stage: volt for stage, _, volt in sound(Analysis(project), "20m").shares_v}
+
+    bare, fed = shares(), shares("preamplifier")
+    assert fed["preamplifier"] == pytest.approx(bare["preamplifier"] * 10 ** (-56 / 20), rel=1e-9)
+    assert fed["audio"] == bare["audio"]
+    low = shares("preamplifier", supply_v=10.5)
+    assert low["preamplifier"] == pytest.approx(shares(supply_v=10.5)["preamplifier"], rel=1e-9)
+
+
+def test_hum_is_mended_by_the_regulator_that_the_rig_has(rig):
+    """Beside a larger resistor of its own the stage that hums can be hung on the rail."""
+    project = edited(
+        with_audio(rig, preamplifier={"feed_ohm": 1.0, "topology": "single", "gain_db": 14.0}),
+        (("station", "ripple_v"), 0.1),
+    )
+    rail = Regulator(name="9 V", type="78", output_v=9.0)
+    project = project.edited(("supply",), Supply(regulators=(rail,)))
+    (told,) = found(Analysis(project), "hum_heard")
+    edits = [each for each in less_hum(Analysis(project), told) if "from the 9 V" in each.label]
+    assert len(edits) == 1
+    mended = edits[0].on(project)
+    assert mended.supply.regulators[0].feeds == (told.stage,)
+    before, after = (
+        {stage: volt for stage, _, volt in sound(Analysis(each), "20m").shares_v}
+        for each in (project, mended)
+    )
+    assert after[told.stage] == pytest.approx(before[told.stage] * 10 ** (-56 / 20), rel=1e-9)
 
 
 def test_half_the_speakers_ohms_take_half_as_much_again(rig):

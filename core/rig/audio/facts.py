@@ -20,6 +20,8 @@ from core.rig.levels.blocks import Block
 from core.rig.levels.chain import ends_ohm
 from core.rig.levels.receive import ReceiveLevels, speaker_ohm
 from core.rig.levels.transmit import TransmitLevels
+from core.rig.supply.consumers import feeding
+from core.rig.supply.parts import ripple_left
 from core.stages.audio.design import TONE_HZ, AudioDesign, voltage_gain_db
 from core.stages.audio.figures import (
     HUM_HZ,
@@ -197,8 +199,13 @@ def sound(analysis: Analysis, band: str) -> Sound | None:
     if most_dbm is None:
         return None
     load = speaker_ohm(blocks, project.speaker)
+    fed = feeding(analysis)
     shares = tuple(
-        (stage.id, stage.name, volt * project.station.ripple_v)
+        (
+            stage.id,
+            stage.name,
+            volt * project.station.ripple_v * (1.0 if fed is None else ripple_left(fed, stage.id)),
+        )
         for stage, volt in _hum(analysis, band, stages, load)
     )
     whole_db = -inf

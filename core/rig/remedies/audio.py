@@ -132,7 +132,9 @@ def cooler_audio(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
 
 
 def less_hum(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
-    """A larger resistor in the supply of the stage that lets most through, then a supply of less ripple."""
+    """A larger resistor in the supply of the stage that lets most through, a regulator that the rig has, then
+    a supply of less ripple.
+    """
     project = analysis.project
     stage = project.stage(finding.stage)
     fed = kind_of(stage).voltage_audio(stage)
@@ -142,6 +144,12 @@ def less_hum(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
                 f"Put {format_value(ohm, 'Ω', 2)} in the supply of {stage.name}",
                 ((("stages", stage.id, "feed_ohm"), ohm),),
             )
+    supply = project.supply
+    rails = () if supply is None else supply.regulators
+    for place, rail in enumerate(rails):
+        if not any(stage.id in each.feeds for each in rails):
+            path = ("supply", "regulators", place, "feeds")
+            yield Edit(f"Feed {stage.name} from the {rail.name}", ((path, (*rail.feeds, stage.id)),))
     for step in range(1, 2 * _STEPS + 1):
         volt = significant(project.station.ripple_v / 2**step, 2)
         yield Edit(

@@ -5,10 +5,11 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.supply.wiring import corner_hz, decoupled, let_go_v
+from core.model.stages.stage import Way
 from core.model.supply.supply import Regulator, Relay
 from core.record import record
 from core.rig.supply.consumers import WAYS, Feeding
-from core.rig.supply.state import coil_a, is_on, state
+from core.rig.supply.state import coil_a, is_on, ripple_share, state
 from core.trade.supply.feeding import RegulatorRow, regulators
 
 #: Tones at which decoupling is told: hum at twice 50 Hz, and a tone of speech, Hz.
@@ -128,6 +129,19 @@ class DecouplingFacts:
     hum_v: float
 
 
+def ripple_left(feeding: Feeding, key: str) -> float:
+    """How much of the source's ripple a consumer's supply has in receive, behind its regulator and its
+    decoupling [-].
+    """
+    one = next((each for each in feeding.consumers if each.key == key), None)
+    if one is None:
+        return 1.0
+    behind_db = 0.0
+    if one.decoupling is not None:
+        behind_db = next(each.hum_db for each in decoupling_facts(feeding) if each.name == one.name)
+    return ripple_share(feeding, one.rail, "receive") * float(10 ** (behind_db / 20))
+
+
 @lru_cache(maxsize=16)
 def decoupling_facts(feeding: Feeding) -> tuple[DecouplingFacts, ...]:
     """The stages that have a decoupling."""
@@ -135,7 +149,7 @@ def decoupling_facts(feeding: Feeding) -> tuple[DecouplingFacts, ...]:
     for one in feeding.consumers:
         if one.decoupling is None:
             continue
-        way = "receive" if one.on("receive") else "transmit"
+        way: Way = "receive" if one.on("receive") else "transmit"
         at = state(feeding, feeding.nominal_v, way, full=False)
         here = at.of(one.key)
         rail_v = at.rail_v(one.rail)
@@ -154,7 +168,7 @@ def decoupling_facts(feeding: Feeding) -> tuple[DecouplingFacts, ...]:
                 hum_db=hum_db,
                 speech_db=speech_db,
                 lost_v=rail_v - volt,
-                hum_v=feeding.ripple_v * float(left[0]),
+                hum_v=feeding.ripple_v * ripple_share(feeding, one.rail, way) * float(left[0]),
             )
         )
     return tuple(found)

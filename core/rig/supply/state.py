@@ -198,6 +198,18 @@ def state(feeding: Feeding, source_v: float, way: Way, *, full: bool) -> State:
     return assumed(low)
 
 
+@lru_cache(maxsize=32)
+def ripple_share(feeding: Feeding, rail: str, way: Way) -> float:
+    """What of the source's ripple stands on a rail in a direction [-]: all of it on the rig's own, and behind
+    a regulator that has not the room to regulate.
+    """
+    found = (each for each in state(feeding, feeding.nominal_v, way, full=False).regulators)
+    at = next((each for each in found if each.regulator.name == rail), None)
+    if at is None or not at.holds:
+        return 1.0
+    return float(10 ** (-regulators()[at.regulator.type].rejection_db / 20))
+
+
 @record(kw_only=True)
 class Total:
     """The whole current at one voltage of the source: in receive, in transmit at rest and at full output [A],

@@ -84,8 +84,8 @@ class RegulatorRow:
     a sink and to the case [K/W], highest input [V], outputs that it is made for [V], empty: any.
 
     `marked` is written on it ahead of its voltage; capacitors that it wants at either side [F]; of an
-    adjustable one its reference [V] and what its adjustment draws [A]; package and order of leads, empty
-    where makers differ.
+    adjustable one its reference [V] and what its adjustment draws [A]; how far it takes ripple down [dB];
+    package and order of leads, empty where makers differ.
     """
 
     type: str
@@ -102,6 +102,7 @@ class RegulatorRow:
     output_f: float
     reference_v: float
     adjust_a: float
+    rejection_db: float
     package: str
     order: tuple[str, ...]
     source: str

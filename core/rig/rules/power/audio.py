@@ -226,7 +226,8 @@ def hum_heard(analysis: Analysis) -> Iterator[Finding]:
         remedy=f"Give {name} a larger resistor in its supply, or the supply less ripple."
         if filtered
         else f"Regulate the supply of {name}.",
-        source="ripple as stated through each stage's circuit; a small speaker gives less of so low a tone",
+        source="ripple as stated, behind regulator and decoupling, through each stage's circuit; a small "
+        "speaker gives less of so low a tone",
     )
 
 
