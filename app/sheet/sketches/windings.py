@@ -14,7 +14,9 @@ from core.rig.wound.ends import WindingEnds
 
 _TURNS = keyed(ENDS)["turns"]
 #: Between windings of one core, and between cores; how high a winding is, and letters in a line at its ends.
-_BESIDE, _APART, _HIGH, _LETTERS = 2.4, 3.4, 1.8, 13
+_BESIDE, _APART, _HIGH, _LETTERS = 2.4, 3.4, 1.8, 11
+#: Height of a line of text.
+_LINE = 0.33
 
 
 @lru_cache(maxsize=16)
@@ -27,12 +29,14 @@ def windings_svg(
     drawing.config(fontsize=font_size, font="sans-serif", color=ink, lw=1.1, unit=2.0, margin=0.2)
     x = 0.0
     for (_, ref), found in groupby(windings, key=lambda each: (each.bands, each.ref)):
-        first = x
-        for each in found:
+        first, named = x, [*found]
+        for each in named:
             _winding(drawing, each, x, soft)
             x += _BESIDE
         middle = (first + x - _BESIDE) / 2
-        drawing.add(elm.Label().at((middle, _HIGH + 1.1)).label(as_text(ref)))
+        # Above what the ends go to, which may take several lines.
+        lines = max(len(wrap(each.end, _LETTERS)) for each in named)
+        drawing.add(elm.Label().at((middle, _HIGH + 0.5 + _LINE * lines)).label(as_text(ref)))
         x += _APART - _BESIDE
     return plain_text(drawing.get_imagedata("svg").decode(), font_size)
 
@@ -60,5 +64,5 @@ def _winding(drawing: schemdraw.Drawing, of: WindingEnds, x: float, soft: str) -
     for y, text in ((_HIGH, of.end), (0.0, of.start)):
         lines = wrap(text, _LETTERS)
         drawing.add(elm.Dot(open=True).at((x, y)))
-        at = y + 0.15 if y else y - 0.75 - 0.3 * (len(lines) - 1)
+        at = y + 0.15 if y else y - 0.75 - _LINE * (len(lines) - 1)
         drawing.add(elm.Label().at((x, at)).label("\n".join(map(as_text, lines)), color=soft))

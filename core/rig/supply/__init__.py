@@ -8,4 +8,9 @@ is the same object for rigs that are fed alike: a turn of the IF finds every fig
 What a fuse may take is the longest that its standard allows, what a diode bears its surge for so long; the
 table of ways to stand against wrong polarity holds one against the other. Every remedy of these rules was
 tried on the rig (`rig/rules/power/tried.py`).
+
+The circuit of it all (`soldered.py`, made part after part in `making.py`) has a node for each rail
+(`rails.py`): what is fed in one direction only hangs on a rail that a relay or a transistor switches. Who is
+fed is a load on its node, so that the netlist's operating point comes to the tables' voltages. Board, parts
+list, schematic and test points read that one circuit. What makes the lines that switch it is no part of it.
 """
