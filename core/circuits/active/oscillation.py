@@ -277,13 +277,19 @@ def parts_of(row: InARow) -> tuple[Part, ...]:
 
 
 def oscillates_at(
-    rest: Rest, row: InARow, span_hz: tuple[float, float], values: Values | None = None
+    rest: Rest,
+    row: InARow,
+    span_hz: tuple[float, float],
+    values: Values | None = None,
+    *,
+    rounds: int = _ROUNDS,
 ) -> tuple[Array, Array]:
     """Frequency [Hz] at which a circuit with these parts in a row oscillates, between two, and the
     transconductance that it needs for that [S]; NaN where it cannot. `values` of shape (V,) or single ones
     give both a shape of (V,).
 
-    The row's reactance rises with frequency, what the circuit wants hardly moves: where they meet.
+    The row's reactance rises with frequency, what the circuit wants hardly moves: where they meet. In each
+    of so many `rounds` a thirtieth of the range is left, and a straight line in the last.
     """
     given = {name: np.asarray(value, dtype=float)[..., None] for name, value in (values or {}).items()}
     shape = np.broadcast_shapes((1,), *(each.shape[:-1] for each in given.values()))
@@ -291,7 +297,7 @@ def oscillates_at(
     share, good = np.linspace(0.0, 1.0, _GRID), np.ones(shape, dtype=bool)
     places = np.arange(len(low))
     with np.errstate(all="ignore"):
-        for _ in range(_ROUNDS):
+        for _ in range(rounds):
             f = low[:, None] + (high - low)[:, None] * share
             ohm = in_row(row, f, given)
             wanted, needed = rest.holding(f, ohm.real)

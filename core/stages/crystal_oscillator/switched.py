@@ -10,6 +10,7 @@ from core.circuits.active.operating import Bias
 from core.circuits.active.oscillation import Rest, in_row
 from core.circuits.circuit import Part
 from core.record import record
+from core.stages.coils.winding import wind
 from core.stages.crystal_oscillator.asked import Asked, Place
 from core.stages.crystal_oscillator.soldered import COIL_Q, FAMILY, Fitted
 from core.stages.crystal_oscillator.values import Fitting, Values
@@ -69,42 +70,48 @@ def switched(asked: Asked, values: Values, crystal: Fitting, rest: Rest, place: 
     f = np.array([place.wanted_hz])
     w = 2 * pi * place.wanted_hz
     bare = [
-        float(in_row((crystal.part,), f, {f"{crystal.part.ref}.q": each})[0].real)
+        complex(in_row((crystal.part,), f, {f"{crystal.part.ref}.q": each})[0])
         for each in (crystal.of.quality_factor, worst_q(asked, crystal.part))
     ]
     built = values.built.get("coil", place.which)
     coil_h, core = (asked.coil_h, asked.core) if built is None else (built, "")
-    more, quality = 0.0, COIL_Q
+    damping = values.fitted.get(("damping_resistor", place.which))
+    more, quality, found_h = 0.0, COIL_Q, 0.0
     # A second time with what the coil loses, which moves what the circuit is to the row a little.
     for _ in range(2):
-        x = float(rest.holding(place.wanted_hz, bare[0] + more)[0])
+        x = float(rest.holding(place.wanted_hz, bare[0].real + more)[0])
         # Where it cannot oscillate the divider asked tells where the parts would have to be.
         load = 1 / (w * x) if x > 0 else asked.load_f
-        pulling = pull(crystal.of, crystal.fs_hz, place.wanted_hz, asked.trimmer_f, load, coil_h, core)
-        if not pulling.coil_h:
+        found_h = _coil_h(asked, w, bare[0].imag - 1 / (w * load)) if coil_h is None else coil_h
+        if not found_h:
             break
-        if coil_h is None:
-            # With the trimmer further in than its middle a smaller coil does, which loses less and resonates
-            # with the holder further away.
-            (low, high) = asked.trimmer_f
-            middle = sqrt(low * high)
-            smaller = pulling.coil_h - (1 / middle - 1 / (_IN * high)) / w**2
-            if smaller > 0 and _IN * high > middle:
-                pulling = pull(
-                    crystal.of, crystal.fs_hz, place.wanted_hz, asked.trimmer_f, load, smaller, core
-                )
-        quality = pulling.wound.quality if isinstance(pulling.wound, Wound) else COIL_Q
-        damping = values.fitted.get(("damping_resistor", place.which))
-        more = w * pulling.coil_h * (1 / quality + (w * pulling.coil_h / damping if damping else 0.0))
+        wound = wind(found_h, place.wanted_hz, core=core) if core else None
+        quality = wound.quality if isinstance(wound, Wound) else COIL_Q
+        more = w * found_h * (1 / quality + (w * found_h / damping if damping else 0.0))
+    pulling = pull(crystal.of, crystal.fs_hz, place.wanted_hz, asked.trimmer_f, load, found_h, core)
     if pulling.trimmer_f is not None:
         pulling = _exactly(asked, values, crystal, rest, place, pulling, quality)
     return Switched(
         place=place,
         pulling=pulling,
         coil_q=quality,
-        bare_ohm=(bare[0], bare[1]),
-        losses_ohm=(bare[0] + more, bare[1] + more),
+        bare_ohm=(bare[0].real, bare[1].real),
+        losses_ohm=(bare[0].real + more, bare[1].real + more),
     )
+
+
+def _coil_h(asked: Asked, w: float, left_ohm: float) -> float:
+    """The coil [H] with which the trimmer reaches, at w [rad/s], where crystal and circuit leave a reactance
+    [ohm] for it to cancel; none where the trimmer alone does.
+
+    With the trimmer further in than its middle a smaller coil does, which loses less and resonates with the
+    crystal's holder further away.
+    """
+    low, high = asked.trimmer_f
+    if left_ohm > 0 and low <= 1 / (w * left_ohm) <= high:
+        return 0.0
+    at = max(sqrt(low * high), _IN * high)
+    return max((1 / (w * at) - left_ohm) / w, 0.0)
 
 
 def _exactly(

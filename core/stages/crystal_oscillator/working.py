@@ -5,9 +5,9 @@ from math import isfinite, pi, sqrt
 import numpy as np
 
 from core.circuits.active.operating import Bias
-from core.circuits.active.oscillation import Rest, in_row, oscillates_at, rest_of, swing
+from core.circuits.active.oscillation import InARow, Rest, in_row, oscillates_at, rest_of, swing
 from core.circuits.circuit import GROUND, Bipolar, Part
-from core.circuits.ladder import Array
+from core.circuits.ladder import Array, Values
 from core.circuits.units import dbm, watts
 from core.model.values.parts import reference
 from core.record import record
@@ -31,6 +31,8 @@ from core.stages.outcome import Unsolved
 CRYSTAL = reference(FAMILY, "crystal", 1)
 #: How far below its series resonance a coil may pull a crystal at most [-].
 _LOWEST = 3e-3
+#: About the frequency wanted it is looked for first, to either side [-].
+_ABOUT = 3e-5
 #: How near to its parallel resonance it is looked for [-].
 _NEAR = 1e-7
 #: Where it is looked for what coil and holder do, over the crystal's frequency [-].
@@ -117,13 +119,25 @@ def most_swing_v(rest: Rest, direct: Bias, f_hz: float, row_ohm: complex) -> flo
     return max(most, 1e-3)
 
 
+def _near(
+    rest: Rest, row: InARow, wanted_hz: float, span: tuple[float, float], values: Values
+) -> tuple[Array, Array]:
+    """`oscillates_at` [Hz, S], looked for about the frequency wanted [Hz] before all of a span [Hz]."""
+    near = (max(wanted_hz * (1 - _ABOUT), span[0]), min(wanted_hz * (1 + _ABOUT), span[1]))
+    if near[0] < near[1]:
+        found = oscillates_at(rest, row, near, values, rounds=1)
+        if np.isfinite(found[0]).all():
+            return found
+    return oscillates_at(rest, row, span, values)
+
+
 def working(asked: Asked, fitted: Fitted, rest: Rest, direct: Bias, place: Place) -> Working:
     """What it does with the row of a place switched in, at the bias of its transistors."""
     row, crystal = row_of(fitted, place.which), fitted.crystal
     span = span_hz(crystal)
     assert crystal.q is not None
     qualities = np.array([crystal.q, worst_q(asked, crystal)])
-    f, needed = oscillates_at(rest, row, span, {f"{CRYSTAL}.q": qualities})
+    f, needed = _near(rest, row, place.wanted_hz, span, {f"{CRYSTAL}.q": qualities})
     margins = np.where(np.isfinite(needed), rest.transconductance_s / needed, 0.0)
     bare = Working(
         place=place,
@@ -162,7 +176,8 @@ def working(asked: Asked, fitted: Fitted, rest: Rest, direct: Bias, place: Place
         emitter_v=emitter_v,
         current_a=base_v / abs(row_ohm),
         settles_s=2 * crystal.motional_inductance_h / loss,
-        level_dbm=dbm(out_v**2 / (2 * asked.port_ohm)),
+        # To a tenth: it is an estimate, and a turn of the IF then changes no mixer's drive.
+        level_dbm=round(dbm(out_v**2 / (2 * asked.port_ohm)), 1),
         crest=out_v / asked.port_ohm / direct.transistors[buffer_ref()].output_a,
     )
 
