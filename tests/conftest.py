@@ -8,6 +8,7 @@ from hypothesis import settings
 from core.model.files import load
 from core.model.project import Project
 from core.model.samples import sample_path
+from core.model.supply.supply import Load
 from tests.made_up import with_power_block
 
 # Before any test imports Qt.
@@ -28,8 +29,9 @@ def sample() -> Project:
 
 @pytest.fixture(scope="session")
 def tern(sample: Project) -> Project:
-    """The dual-band sample with mixers that are typical of their type, driven as it is stated, and a power
-    amplifier of typed-in figures: what the numbers of the tests were worked out for.
+    """The dual-band sample with mixers that are typical of their type, driven as it is stated, crystal
+    oscillators that are blocks, and a power amplifier of typed-in figures: what the numbers of the tests were
+    worked out for.
     """
     rig = sample.with_stages(tuple(s for s in sample.stages if s.direction not in ("vfo", "carrier")))
     for path, value in {
@@ -41,6 +43,13 @@ def tern(sample: Project) -> Project:
         ("stages", "microphone_amplifier", "gain_db"): 24.2,
         ("vfo", "output_dbm"): 7.0,
         ("carrier", "output_dbm"): 7.0,
+        ("carrier", "circuit"): None,
+        ("read_out", "helper"): None,
+        ("supply", "regulators", "8 V", "feeds"): ("vfo", "carrier"),
+        ("supply", "loads"): (
+            Load(name="Carrier oscillator", of="carrier", receive_a=5e-3),
+            *sample.supply.loads,
+        ),
     }.items():
         rig = rig.edited(path, value)
     return with_power_block(rig)

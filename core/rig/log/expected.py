@@ -6,7 +6,7 @@ from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
 from core.rig.log.figures_read import figures_beside, figures_read
 from core.rig.log.item import Item
-from core.rig.rows import RigPart
+from core.rig.rows import OSCILLATORS, RigPart
 from core.rig.workshop.test_points import TestPoint, points_beside, points_of
 
 #: How far a part may be off what is written on it [-], by its kind; a crystal's resonance. Common practice,
@@ -73,7 +73,7 @@ def _parts(analysis: Analysis) -> Iterator[RigPart]:
 
 
 def _of_part(analysis: Analysis) -> Callable[[RigPart], Item]:
-    names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO"}
+    names = {each.id: each.name for each in analysis.project.stages} | OSCILLATORS | {"vfo": "VFO"}
 
     def made(each: RigPart) -> Item:
         part = each.part

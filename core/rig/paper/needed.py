@@ -13,6 +13,7 @@ from core.rig.analysis import Analysis
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import HELPER
 from core.rig.paper.parts_list import ListedPart, parts_list, sort_of
+from core.rig.rows import OSCILLATORS
 from core.rig.wound.windings import Winding, windings
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.kinds.table import kind_of
@@ -195,8 +196,7 @@ def _of_read_out(analysis: Analysis) -> list[NeededLine]:
 
 def _of_wire(analysis: Analysis) -> list[NeededLine]:
     """The wire of all coils that are told how to be wound, together by its diameter."""
-    names = {stage.id: stage.name for stage in analysis.project.stages} | {"vfo": "VFO"}
-    names["carrier"] = "Carrier oscillator"
+    names = {each.id: each.name for each in analysis.project.stages} | OSCILLATORS | {"vfo": "VFO"}
     found: dict[float, list[Winding]] = {}
     for each in windings(analysis):
         found.setdefault(each.wound.wire_m, []).append(each)

@@ -9,6 +9,7 @@ from core.model.stages.amplifiers import Amplifier
 from core.model.stages.audio import AudioPower, BuiltAudio, Microphone
 from core.model.stages.gain_control import GainControl
 from core.model.stages.mixers import Mixer
+from core.model.stages.oscillators import CrystalCircuit, HelperOscillator
 from core.model.stages.stage import Way
 from core.model.stages.tank import Tank
 from core.model.values.errors import DesignError
@@ -29,6 +30,7 @@ from core.stages.kinds.filters import BAND_PASS, LADDER, LOW_PASS
 from core.stages.kinds.mixing import MIXER
 from core.stages.kinds.table import KINDS, kind_of
 from core.stages.ordinary import of_circuit
+from core.stages.outcome import Unsolved
 from core.stages.vfo import start_up, tank_design
 from core.stages.vfo.tank import TankDesign, WantedRange
 
@@ -97,7 +99,23 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
         microphone=Microphone(type="dynamic"),
         read_out=ReadOut(counter=Counter(programmes=max(2, len(bands)))),
     ).with_stages(_stages(bands, if_hz))
-    return with_supply(_with_quiet_clock(with_slow_dial(with_tank(_with_drive_set(spared(rig))))))
+    tuned = _with_quiet_clock(with_slow_dial(with_tank(_with_drive_set(spared(rig)))))
+    return with_supply(_with_crystal_oscillators(tuned))
+
+
+def _with_crystal_oscillators(rig: Project) -> Project:
+    """The rig with carrier and helper of parts, each where it starts; a helper where one is needed."""
+    from core.rig.analysis import Analysis
+
+    for path, made in (
+        (("carrier", "circuit"), CrystalCircuit()),
+        (("read_out", "helper"), HelperOscillator()),
+    ):
+        tried = rig.edited(path, made)
+        designs = [row.design for row in Analysis(tried).oscillators if row.path[: len(path)] == path]
+        if designs and not isinstance(designs[0], Unsolved) and designs[0].level_dbm is not None:
+            rig = tried
+    return rig
 
 
 def _with_quiet_clock(rig: Project) -> Project:
