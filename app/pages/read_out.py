@@ -22,6 +22,8 @@ class ReadOutPage(Drawn[ReadOutPicture | str], BesidePage, FieldsView):
     """The counter on the left; on the right the plan, other schemes, and those turned down."""
 
     least = (820, 1400)
+    #: What a helper of parts takes besides, pixels.
+    _HELPER_HEIGHT = 460
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__()
@@ -50,21 +52,32 @@ class ReadOutPage(Drawn[ReadOutPicture | str], BesidePage, FieldsView):
         self._plan_card = Card("What each band shows", in_a_column(self.plan, self.switching))
         self._others_card = Card("Other schemes", in_a_column(self.others, in_a_row(self.take, self.free)))
         self._refused_card = Card("Turned down, and why", self.refused)
-        self.helper, self.schematic, self.reason = FigureTable(), SchematicView(), Text()
+        self._narrow = False
+        self.helper, self.schematic, self.reason = FigureTable(fitted=True), SchematicView(), Text()
         self.reason.setWordWrap(True)
-        of_helper = in_a_column(self.reason, self.helper, self.schematic, stretch=(0, 2, 3))
+        of_helper = in_a_column(self.reason, self.helper, self.schematic, stretch=(0, 0, 1))
         self._helper_card = Card("Helper oscillator", of_helper)
+        self._helper_card.hide()
         cards = (self._plan_card, self._helper_card, self._others_card, self._refused_card)
         self.lay_out(
             "Counter and helper",
             (self.form,),
-            in_a_column(*cards, stretch=(6, 5, 4, 5), gap=8),
+            in_a_column(*cards, stretch=(6, 9, 4, 5), gap=8),
             shares=(2, 4),
         )
 
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current, ())
         self.show_picture(picture_of(bench.analysis, bench.look))
+
+    def fold(self, narrow: bool) -> None:
+        super().fold(narrow)
+        self._narrow = narrow
+        self._make_room()
+
+    def _make_room(self) -> None:
+        more = 0 if self._helper_card.isHidden() else self._HELPER_HEIGHT
+        self.setMinimumHeight(self.least[self._narrow] + more)
 
     def draw(self, picture: ReadOutPicture | str) -> None:
         planned = not isinstance(picture, str)
@@ -74,6 +87,7 @@ class ReadOutPage(Drawn[ReadOutPicture | str], BesidePage, FieldsView):
             each.setVisible(not isinstance(helper, str))
         self.reason.setText(helper if isinstance(helper, str) else "")
         self.reason.setVisible(isinstance(helper, str))
+        self._make_room()
         if not isinstance(helper, str):
             self.helper.show_told(helper[0])
             self.schematic.show_circuit(helper[1])

@@ -203,6 +203,11 @@ class CarrierOscillator(Oscillator):
         "Transistors and parts of the oscillator; without it the oscillator is a block of figures.",
     )
 
+    @property
+    def idle_fields(self) -> frozenset[str]:
+        """A buffer of parts is made for the output, so nothing is said of another."""
+        return frozenset() if self.circuit is None else frozenset({"amplifier_gain_db"})
+
     @model_validator(mode="after")
     def _trimmer_ordered(self) -> Self:
         if not self.trimmer_low_f < self.trimmer_high_f:

@@ -80,6 +80,8 @@ def _oscillator(project: Project, driver: Driver) -> Oscillator:
     asked = _asked(project, driver)
     if driver == "vfo" or project.carrier.circuit is None:
         return asked
+    # Its buffer is one of its parts.
+    asked = asked.edited(("amplifier_gain_db",), None)
     made = carrier_alone(project, asked_dbm(project, driver))
     level = None if made is None or isinstance(made, Unsolved) else made.level_dbm
     if level is None:
