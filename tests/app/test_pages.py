@@ -479,8 +479,8 @@ def test_the_carriers_core_is_chosen_by_a_click_and_said_why(qtbot, stage_page, 
     assert chooser.why.isHidden()
     qtbot.mouseClick(chooser.button, Qt.MouseButton.LeftButton)
     stage_page.refresh(bench)
-    assert bench.current.carrier.coil_core == "T44-6"
-    assert chooser.why.text().startswith("T44-6: the smallest with which the carrier reaches its places")
+    assert bench.current.carrier.coil_core == "T37-6"
+    assert chooser.why.text().startswith("T37-6: the smallest with which the carrier reaches its places")
     bench.undo()
     stage_page.refresh(bench)
     assert bench.current == before
@@ -503,6 +503,8 @@ def test_the_coil_is_solved_on_request_in_one_step(qtbot, stage_page, bench):
 
 
 def test_the_missing_gain_is_added_in_one_step(qtbot, stage_page, bench):
+    # A block: the buffer of one of parts is made for the output.
+    bench.edit(("carrier", "circuit"), None)
     bench.select(("carrier",))
     stage_page.refresh(bench)
     view = stage_page.view

@@ -141,7 +141,7 @@ def test_its_curve_over_the_trimmer_passes_through_what_is_asked():
     made = design(asked())
     setting = {row.key: row.fitted for row in made.parts}["trimmer:lower"]
     f = made.pulled_hz("lower", np.array([5e-12, setting, 60e-12]))
-    assert f[1] == pytest.approx(made.places[1].f_hz, abs=0.01)
+    assert f[1] == pytest.approx(made.places[1].f_hz, abs=0.05)
     assert f[0] > f[1] > f[2]
     assert f[0] == pytest.approx(made.pullings[1].reachable_high_hz, abs=60)
 

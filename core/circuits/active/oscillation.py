@@ -34,7 +34,7 @@ from core.record import record
 #: than a millihertz of what a crystal makes of it.
 _APART = 4e-3
 #: Rounds of so many frequencies that close in on the one of oscillation.
-_ROUNDS, _GRID = 3, 33
+_ROUNDS, _GRID = 2, 33
 #: Peak gate-source voltage at which a junction gate begins to conduct and holds it [V]; common practice.
 _GATE_V = 0.6
 

@@ -4,8 +4,12 @@ Start-up margin with the worst crystal gives the transistor's current, the curre
 the buffer's gain; where the crystal would get too hot the divider is made smaller.
 """
 
+from dataclasses import replace
 from functools import lru_cache
+from math import isfinite
 from types import MappingProxyType
+
+import numpy as np
 
 from core.circuits.active.operating import Bias
 from core.circuits.active.oscillation import Rest
@@ -16,7 +20,7 @@ from core.record import record
 from core.stages.crystal_oscillator.asked import Asked
 from core.stages.crystal_oscillator.settled import nearby, solved_values
 from core.stages.crystal_oscillator.soldered import OSCILLATOR, Fitted, device_of, soldered
-from core.stages.crystal_oscillator.switched import rest_without, switched
+from core.stages.crystal_oscillator.switched import Switched, rest_without, switched
 from core.stages.crystal_oscillator.values import Fitting, Values, crystal_of
 from core.stages.crystal_oscillator.working import Working, beside, pulled_hz, working
 from core.stages.filters.carrier_oscillator import Pulling
@@ -126,13 +130,25 @@ def _designed(
             parts=parts,
             rest=direct,
             places=places,
-            pullings=tuple(row.pulling for row in rows),
+            pullings=tuple(_reaching(row, fitted, rest, asked.trimmer_f) for row in rows),
             wound=tuple(wound),
             fitted=fitted,
             around=rest,
         )
     )
     return places, parts
+
+
+def _reaching(row: Switched, fitted: Fitted, rest: Rest, trimmer_f: tuple[float, float]) -> Pulling:
+    """How a row pulls, with what the whole circuit reaches with the trimmer at its ends [F], where it
+    oscillates there.
+    """
+    low, high = map(float, pulled_hz(fitted, rest, row.place.which, np.array(trimmer_f[::-1])))
+    return replace(
+        row.pulling,
+        reachable_low_hz=low if isfinite(low) else row.pulling.reachable_low_hz,
+        reachable_high_hz=high if isfinite(high) else row.pulling.reachable_high_hz,
+    )
 
 
 def _in_order(asked: Asked, values: Values, crystal: Fitting, circuit: Circuit) -> tuple[PartRow, ...]:
