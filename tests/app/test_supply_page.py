@@ -66,7 +66,7 @@ def test_somebody_is_hung_on_a_regulator_by_a_tick(page, bench, qtbot):
     assert not box.isChecked()
     box.click()
     page.refresh(bench)
-    assert bench.current.supply.regulators[0].feeds[-1] == "read_out"
+    assert "read_out" in bench.current.supply.regulators[0].feeds
     boxes = [each.name for each in page.diagram.picture.boxes]
     assert boxes.index("Read-out") < boxes.index("Antenna relay")
 
