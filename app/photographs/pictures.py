@@ -1,5 +1,6 @@
 """Photographs decoded: JPEG and PNG alone, of bounded size, whatever their names say."""
 
+import re
 from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt
@@ -18,6 +19,9 @@ _MOST_PIXELS, _MEMORY_MB = 64_000_000, 260
 #: A photograph is kept no larger than this on its longer side, pixels: as much as paper shows.
 _LONGEST_SIDE = 2000
 _JPEG_QUALITY = 88
+#: In a JPEG the next marker behind some coded data, which has other bytes behind each 0xFF of its own.
+_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
+_END = 0xD9
 
 
 def prepared(source: Path) -> tuple[str, bytes]:
@@ -66,9 +70,23 @@ def decoded(content: bytes, name: str) -> tuple[QImage, str]:
         image = reader.read()
     finally:
         QImageReader.setAllocationLimit(former)
+    if not image.isNull() and kind == "jpeg" and not _is_whole(content):
+        raise FileError(f"{told} ends before its picture does; copy it anew, or choose another file.")
     if image.isNull():
         raise FileError(f"{told} is a damaged picture; choose another file.")
     return image, kind
+
+
+def _is_whole(content: bytes) -> bool:
+    """Whether a JPEG has its end: a reader paints what lacks of a file that was cut, and says nothing."""
+    place = 2
+    while (found := _MARKER.search(content, place)) is not None:
+        marker, place = content[found.end() - 1], found.end()
+        if marker == _END:
+            return True
+        # A segment tells its own length; behind that of a scan come its data.
+        place += max(int.from_bytes(content[place : place + 2], "big"), 2)
+    return False
 
 
 def _encoded(image: QImage, kind: str) -> bytes:

@@ -5,7 +5,7 @@ import zlib
 
 import pytest
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice
-from PySide6.QtGui import QColor, QImage, QImageReader
+from PySide6.QtGui import QColor, QImage, QImageReader, QImageWriter, QPainter
 
 from app.photographs.beside import content_of, folder_of, put, taken_along
 from app.photographs.pictures import decoded, image_of, prepared
@@ -88,6 +88,70 @@ def test_what_is_no_photograph_is_one_sentence(qapp, tmp_path, content, reason):
     with pytest.raises(FileError, match=reason):
         prepared(source)
     assert QImageReader.allocationLimit() == limit
+
+
+def speckled(width=640, height=400, progressive=False):
+    """A JPEG with much in it, and its left upper quarter red."""
+    image = QImage(width, height, QImage.Format.Format_RGB32)
+    image.fill(QColor("white"))
+    painter = QPainter(image)
+    for n in range(400):
+        colour = QColor(n * 53 % 255, n * 97 % 255, n * 13 % 255)
+        painter.fillRect(n * 37 % width, n * 91 % height, 9, 7, colour)
+    painter.fillRect(0, 0, width // 4, height // 4, QColor("red"))
+    painter.end()
+    buffer = QBuffer()
+    buffer.open(QBuffer.OpenModeFlag.WriteOnly)
+    writer = QImageWriter(buffer, b"jpeg")
+    writer.setProgressiveScanWrite(progressive)
+    assert writer.write(image)
+    return bytes(buffer.data().data())
+
+
+@pytest.mark.qt_log_ignore("premature end of data segment", "Premature end", extend=True)
+@pytest.mark.parametrize("progressive", [False, True])
+@pytest.mark.parametrize("share", [0.3, 0.6, 0.95, 0.999])
+def test_a_photograph_that_was_cut_is_refused_and_not_painted_grey(qapp, tmp_path, share, progressive):
+    whole, source = speckled(progressive=progressive), tmp_path / "board.jpg"
+    source.write_bytes(whole[: int(share * len(whole))])
+    with pytest.raises(FileError, match=r"board\.jpg (ends before its picture does|is a damaged picture)"):
+        prepared(source)
+    source.write_bytes(whole + b"\0" * 700)
+    assert prepared(source)[0] == ".jpg"
+
+
+@pytest.mark.qt_log_ignore("premature end of data segment", "Premature end", extend=True)
+def test_a_small_picture_within_the_file_is_not_its_end(qapp, tmp_path):
+    """A camera puts a small picture, with an end of its own, before the large one."""
+    whole, source = speckled(), tmp_path / "board.jpg"
+    small = picture("jpeg")
+    within = b"\xff\xe1" + (len(small) + 2).to_bytes(2, "big") + small
+    source.write_bytes(whole[:2] + within + whole[2:])
+    assert prepared(source)[0] == ".jpg"
+    source.write_bytes((whole[:2] + within + whole[2:])[: -len(whole) // 3])
+    with pytest.raises(FileError, match="ends before its picture does"):
+        prepared(source)
+
+
+@pytest.mark.parametrize(
+    ("turn", "red"),
+    [(1, (0, 0)), (3, (1, 1)), (6, (1, 0)), (8, (0, 1))],
+    ids=["as is", "half", "right", "left"],
+)
+def test_a_camera_that_was_turned_is_seen_upright(qapp, tmp_path, turn, red):
+    """Orientation as EXIF notes it (tag 0x0112 of CIPA DC-008), which no copy needs any more."""
+    noted = b"Exif\0\0MM\0*\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01"
+    noted += bytes([0, turn]) + b"\0\0\0\0\0\0"
+    whole, source = speckled(), tmp_path / "board.jpg"
+    source.write_bytes(whole[:2] + b"\xff\xe1" + (len(noted) + 2).to_bytes(2, "big") + noted + whole[2:])
+    _, content = prepared(source)
+    image, _ = decoded(content, "board.jpg")
+    assert (image.width(), image.height()) == ((400, 640) if turn in (6, 8) else (640, 400))
+    x, y = (each * (size - 1) for each, size in zip(red, (image.width(), image.height()), strict=True))
+    colour = image.pixelColor(min(max(x, 20), image.width() - 20), min(max(y, 20), image.height() - 20))
+    assert colour.red() > 200
+    assert colour.green() < 60
+    assert b"Exif" not in content
 
 
 def test_too_large_a_file_and_none_are_one_sentence(qapp, tmp_path):
