@@ -3,7 +3,7 @@
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QAbstractItemView, QPushButton
 
-from app.pages.beside import BesidePage, in_a_column, in_a_row
+from app.pages.beside import BesidePage, in_a_column, in_a_row, scrolled
 from app.panels.forms import Form
 from app.pictures.bench.read_out import OtherSchemes, ReadOutPicture, picture_of
 from app.plots.base import Card
@@ -49,7 +49,7 @@ class ReadOutPage(Drawn[ReadOutPicture | str], BesidePage, FieldsView):
         self.free.clicked.connect(lambda: self._settle(None))
         self.refused = FigureTable()
         self.switching.setWordWrap(True)
-        self._plan_card = Card("What each band shows", in_a_column(self.plan, self.switching))
+        self._plan_card = Card("What each band shows", scrolled(in_a_column(self.plan, self.switching)))
         self._others_card = Card("Other schemes", in_a_column(self.others, in_a_row(self.take, self.free)))
         self._refused_card = Card("Turned down, and why", self.refused)
         self._narrow = False

@@ -1,6 +1,7 @@
 """The birdie finder: heard with the dial here, moving so fast, so it is probably that."""
 
-from PySide6.QtWidgets import QFormLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFormLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from app.pictures.rig.birdie_finder import FinderPicture, picture_of
 from app.state.workbench import Workbench
@@ -22,6 +23,8 @@ _MOVES: tuple[tuple[str, float | None], ...] = (
     *((f"{n} times as fast", float(n)) for n in range(2, 17)),
 )
 #: Which way it moves: as told to the builder, and what the finder is asked.
+#: A table lower than this tells little, pixels.
+_TABLE_HEIGHT = 90
 _DIRECTIONS: tuple[tuple[str, Direction | None], ...] = (
     ("I cannot tell", None),
     ("with the dial, as a signal's", "with"),
@@ -67,11 +70,22 @@ class BirdiePanel(Drawn[FinderPicture], QWidget):
         form.addRow(Text(), self.here)
         form.addRow(Text("Its tone moves"), self.moves)
         form.addRow(Text("and goes"), self.direction)
-        column = QVBoxLayout(self)
+        self.table.setMinimumHeight(_TABLE_HEIGHT)
+        inside = QWidget()
+        inside.setProperty("look", "ground")
+        column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form)
         column.addWidget(self.sentence)
         column.addWidget(self.table, 1)
+        # Where the page is low it scrolls, before a field gets too low to read.
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setWidget(inside)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(area)
 
     def refresh(self, bench: Workbench) -> None:
         """Show what the present design would make of what was heard on the band looked at."""

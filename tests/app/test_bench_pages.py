@@ -6,13 +6,16 @@ from html import escape
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QCoreApplication, QPoint, Qt
 from PySide6.QtGui import QTextCursor
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QComboBox, QFileDialog
 
 from app.pages.crystals import CrystalsPage
+from app.pages.read_out import ReadOutPage
 from app.pages.tolerance import TolerancePage
+from app.pages.whole_rig import WholeRigPage
+from app.panels.birdie_panel import BirdiePanel
 from app.stage_views.ladder import LadderView
 from app.state.tasks import Tasks
 from app.state.workbench import Workbench
@@ -25,7 +28,7 @@ from core.model.values.notation import format_value
 from core.rig.bag import bag_of
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.figures.parts import figure_of
-from core.rig.start.new_rig import new_rig
+from core.rig.start.new_rig import new_rig, with_band
 from core.stages.crystals import crystal_sweep
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO
 from core.stages.filters.asked_ladder import AskedLadder
@@ -697,3 +700,27 @@ def test_a_bag_of_sweeps_is_fitted_beside_the_window(qtbot, tern, qapp, monkeypa
     bench.edit(("crystal_batch", "left_out"), ("3",))
     page.refresh(bench)
     assert page.table.rowCount() == 12, "at once, for all is known"
+
+
+def test_four_bands_of_a_read_out_can_be_read_on_a_small_screen(sample, on_screen):
+    project = sample
+    for name, low_hz in (("17m", 18.11e6), ("15m", 21.15e6)):
+        band = Band(name=name, low_hz=low_hz, high_hz=low_hz + 50e3, scheme=project.bands[0].scheme)
+        project = with_band(project, band)
+    page = on_screen(ReadOutPage(Workbench(project)), 630, 820)
+    page.refresh(page._bench)
+    QCoreApplication.processEvents()
+    assert page.plan.isVisible()
+    assert page.plan.geometry().bottom() < page.switching.geometry().top()
+    assert page.switching.height() >= page.switching.heightForWidth(page.switching.width())
+
+
+def test_the_birdie_finders_fields_keep_their_height(sample, on_screen):
+    bench = Workbench(sample)
+    page = on_screen(WholeRigPage(bench), 630, 400)
+    page.looks.buttons[1].click()
+    page.refresh(bench)
+    QCoreApplication.processEvents()
+    panel = page.findChild(BirdiePanel)
+    for field in (panel.heard, panel.here, panel.moves, panel.direction):
+        assert field.height() >= field.sizeHint().height()
