@@ -702,12 +702,15 @@ def test_a_bag_of_sweeps_is_fitted_beside_the_window(qtbot, tern, qapp, monkeypa
     assert page.table.rowCount() == 12, "at once, for all is known"
 
 
-def test_four_bands_of_a_read_out_can_be_read_on_a_small_screen(sample, on_screen):
-    project = sample
+def of_four_bands(project):
     for name, low_hz in (("17m", 18.11e6), ("15m", 21.15e6)):
         band = Band(name=name, low_hz=low_hz, high_hz=low_hz + 50e3, scheme=project.bands[0].scheme)
         project = with_band(project, band)
-    page = on_screen(ReadOutPage(Workbench(project)), 630, 820)
+    return project
+
+
+def test_four_bands_of_a_read_out_can_be_read_on_a_small_screen(sample, on_screen):
+    page = on_screen(ReadOutPage(Workbench(of_four_bands(sample))), 630, 820)
     page.refresh(page._bench)
     QCoreApplication.processEvents()
     assert page.plan.isVisible()
@@ -716,11 +719,12 @@ def test_four_bands_of_a_read_out_can_be_read_on_a_small_screen(sample, on_scree
 
 
 def test_the_birdie_finders_fields_keep_their_height(sample, on_screen):
-    bench = Workbench(sample)
-    page = on_screen(WholeRigPage(bench), 630, 400)
+    bench = Workbench(of_four_bands(sample))
+    page = on_screen(WholeRigPage(bench), 630, 360)
     page.looks.buttons[1].click()
     page.refresh(bench)
-    QCoreApplication.processEvents()
     panel = page.findChild(BirdiePanel)
+    panel.sentence.setText("None of the rig's own products lies within 10 kHz of that. " * 4)
+    QCoreApplication.processEvents()
     for field in (panel.heard, panel.here, panel.moves, panel.direction):
-        assert field.height() >= field.sizeHint().height()
+        assert field.height() >= field.sizeHint().height() - 2
