@@ -7,7 +7,9 @@ from core.model.values.notation import format_value
 from core.rig.audio.chain import AudioChain
 from core.rig.audio.facts import AtPlace, AudioFacts, LimitAt, Sound
 from core.rig.figures.figure import Figure, Table, band_label, label
+from core.stages.audio.crossover import distortion
 from core.stages.audio.figures import AIR_C, HUM_HZ, Heat
+from core.stages.outcome import Unsolved
 
 _NODAL = "nodal solution of the whole circuit around its direct currents"
 _MADE_FOR = f"{_NODAL}, between the ends that it is made for"
@@ -24,6 +26,27 @@ def _ohm(value: complex) -> str:
 def _of(key: str, title: str, what: str, get: Callable[[AudioFacts], Any], **how: Any) -> Figure[AudioFacts]:
     given: dict[str, Any] = {"source": _MADE_FOR} | how
     return Figure(key=key, title=title, what=what, get=get, **given)
+
+
+def _distorted(key: str, title: str, share: float) -> Figure[AudioFacts]:
+    """What a pair that leaves class A makes of a tone at a share of its largest output [-]."""
+
+    def get(f: AudioFacts) -> float | None:
+        found = distortion(f.design, share * f.figures.output_v)
+        return None if found is None or isinstance(found, Unsolved) else 100 * found
+
+    return _of(
+        key,
+        title,
+        "Harmonics over the tone at that share of the largest voltage, most of it where one transistor of "
+        "the pair hands over to the other.",
+        get,
+        unit="%",
+        places=1,
+        source="direct currents of the whole circuit at every phase of a tone, its large capacitors holding "
+        "their voltages",
+        listed=False,
+    )
 
 
 def _at(key: str, title: str, what: str, get: Callable[[AtPlace], Any], **how: Any) -> Figure[AudioFacts]:
@@ -125,6 +148,8 @@ AUDIO_STAGE: Table[AudioFacts] = (
         lambda f: f.figures.first_limit,
         source=_SWING,
     ),
+    _distorted("quiet_distortion", "distortion, a tenth of that", 0.1),
+    _distorted("half_distortion", "distortion, half of that", 0.5),
     _of(
         "supply_gain_db",
         "of the supply's ripple",
