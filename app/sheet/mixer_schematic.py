@@ -28,25 +28,27 @@ def mixer_design_svg(
 class _Pen(Pen):
     """Draws what only mixers have."""
 
-    def trifilar(self, which: Which, x: float, note: str, *, port_left: bool) -> tuple[Point, Point, Point]:
-        """A trifilar transformer around a height of 0, its port's foot at ground: gives the ends of the
-        tapped winding and its tap. Dots are where windings begin.
+    def trifilar(
+        self, which: Which, x: float, note: str, *, port_left: bool, y: float = 0.0
+    ) -> tuple[Point, Point, Point]:
+        """A transformer around a height, its port's foot at ground: gives the ends of the tapped winding and
+        its tap. Dots are where windings begin.
         """
         single, tapped = (x, x + 1.0) if port_left else (x + 1.0, x)
         row = self.row("transformer", which)
         for at, top, bottom in ((single, 1.2, -1.2), (tapped, 2.0, 0.0), (tapped, 0.0, -2.0)):
-            self.drawing.add(elm.Inductor2(loops=2).at((at, top)).to((at, bottom)))
-            self.drawing.add(elm.Dot(radius=0.06).at((at + (0.25 if at == x else -0.25), top - 0.15)))
+            self.drawing.add(elm.Inductor2(loops=2).at((at, y + top)).to((at, y + bottom)))
+            self.drawing.add(elm.Dot(radius=0.06).at((at + (0.25 if at == x else -0.25), y + top - 0.15)))
         for side in (-0.07, 0.07):
-            self.wire((x + 0.5 + side, 1.9), (x + 0.5 + side, -1.9))
+            self.wire((x + 0.5 + side, y + 1.9), (x + 0.5 + side, y - 1.9))
         # Clear of the wire that goes up from the tapped winding.
-        self.told((x - 0.2 if port_left else x + 1.2, 2.35), f"{row.ref}\n{note}")
+        self.told((x - 0.2 if port_left else x + 1.2, y + 2.35), f"{row.ref}\n{note}")
         out = -0.9 if port_left else 0.9
-        self.wire((single, 1.2), (single + out, 1.2))
-        self.wire((single, -1.2), (single + out, -1.2))
-        self.ground((single + out, -1.2))
-        self.dot((tapped, 0.0))
-        return (tapped, 2.0), (tapped, 0.0), (tapped, -2.0)
+        self.wire((single, y + 1.2), (single + out, y + 1.2))
+        self.wire((single, y - 1.2), (single + out, y - 1.2))
+        self.ground((single + out, y - 1.2))
+        self.dot((tapped, y))
+        return (tapped, y + 2.0), (tapped, y), (tapped, y - 2.0)
 
     def rectifier(self, which: int, anode: Point, cathode: Point) -> None:
         """A diode between two points."""
@@ -69,16 +71,23 @@ class _Pen(Pen):
         self.drawing.add(made.label(f"{row.ref}\n{of}", loc="bot", color=self.soft))
         self.ground(bottom)
 
+    def bare(self, which: int, at: Point) -> tuple[Point, Point]:
+        """A transistor with its base at a point and its reference alone; gives collector and emitter."""
+        made = elm.BjtNpn().theta(0).at(at).anchor("base")
+        ref = self.row("transistor", which).ref
+        made = self.drawing.add(made.label(ref, loc="right", color=self.soft))
+        ends = made.collector, made.emitter
+        one, two = ((float(each[0]), float(each[1])) for each in ends)
+        return one, two
+
     def told(self, at: Point, text: str) -> None:
         """Words beside the drawing."""
         self.drawing.add(elm.Label().at(at).label(text, color=self.soft))
 
 
 def _note(design: MixerDesign, which: int) -> str:
-    wound = design.transformers[which].wound
-    if wound is None:
-        return f"3 × {format_value(design.transformers[which].henry, 'H', 2)}"
-    return f"3 × {wound.turns} turns"
+    made = design.transformers[which]
+    return made.turns if made.wound is None else f"{made.turns} turns"
 
 
 def _diodes(pen: _Pen, count: int) -> str:
@@ -177,4 +186,150 @@ def _output(pen: _Pen, tap: Point, low: float, converted: str) -> None:
     pen.end((behind[0] + 2.6, low), converted, "right")
 
 
-_LAYOUTS = {"ring": _ring, "two_diode": _two_diodes}
+#: Ports of a mixer of transistors by what drives it and whether it sends: in, out, the oscillator's.
+_ONE_WAY = {
+    ("vfo", False): ("in", "out", "VFO"),
+    ("carrier", False): ("IF", "audio", "carrier"),
+    ("carrier", True): ("audio", "IF", "carrier"),
+}
+_LOWER, _UPPER = (4.0, 9.6), 3.2
+
+
+def _array(pen: _Pen, ports: tuple[str, str, str], design: MixerDesign) -> None:
+    """Wires that would cross are cut: ends of one letter are the same node."""
+    modulates = design.oscillator == "carrier" and 1 not in design.transformers
+    into, out, oscillator = _ONE_WAY[design.oscillator, modulates]
+    _input(pen, design, into)
+    feet, heads = [], []
+    for n, x in enumerate(_LOWER, 1):
+        head, foot = pen.bare(n, (x, 0.0))
+        feet.append(foot)
+        heads.append(head)
+    pen.end((_LOWER[1] - 0.4, 0.0), "c", "left")
+    pen.wire((_LOWER[1] - 0.4, 0.0), (_LOWER[1], 0.0))
+    _tail(pen, feet)
+    lines = (5.6, 6.4)
+    for pair, head in enumerate(heads):
+        pen.wire(head, (head[0], _UPPER - 1.3))
+        pen.dot((head[0], _UPPER - 1.3))
+        for n, offset in enumerate((-1.3, 1.3)):
+            which = 3 + 2 * pair + n
+            at = (head[0] + offset - 0.75, _UPPER)
+            top, low = pen.bare(which, at)
+            pen.wire(low, (low[0], _UPPER - 1.3), (head[0], _UPPER - 1.3))
+            pen.end((at[0] - 0.15, at[1]), "a" if n == pair else "b", "left")
+            pen.wire((at[0] - 0.15, at[1]), at)
+            line = lines[n]
+            pen.wire(top, (top[0], line))
+            pen.dot((top[0], line))
+    left = heads[0][0] - 1.3
+    for line, start in zip(lines, (left, heads[0][0] + 1.3), strict=True):
+        pen.wire((start, line), (13.0, line))
+    _taken(pen, design, lines, out)
+    _bias(pen, 21.4, oscillator)
+    first, last = pen.row("transistor", 1), pen.row("transistor", 6)
+    pen.told((left + 1.0, 7.4), f"{first.ref} to {last.ref}: {first.type}")
+
+
+def _input(pen: _Pen, design: MixerDesign, into: str) -> None:
+    """What brings the signal between the lower bases."""
+    if 1 in design.transformers:
+        top, tap, bottom = pen.trifilar(1, -2.4, _note(design, 1), port_left=True)
+        pen.end((-3.3, 1.2), into, "left")
+        pen.wire(top, (0.6, top[1]), (0.6, 0.9))
+        pen.part("input_load", 1, (0.6, 0.9), (0.6, -0.9))
+        pen.wire((0.6, -0.9), (0.6, bottom[1]), bottom)
+        pen.wire((0.6, top[1]), (2.2, top[1]), (2.2, 0.0), (_LOWER[0], 0.0))
+        pen.dot((0.6, top[1]))
+        pen.wire(tap, (-0.9, 0.0))
+        pen.end((-0.9, 0.0), "v", "right")
+        pen.wire((0.6, bottom[1]), (1.1, bottom[1]))
+        pen.dot((0.6, bottom[1]))
+        pen.end((1.1, bottom[1]), "c", "right")
+        return
+    pen.end((-1.4, 0.0), into, "left")
+    pen.part("coupling", 2, (-1.4, 0.0), (1.0, 0.0))
+    pen.wire((1.0, 0.0), (_LOWER[0], 0.0))
+    pen.dot((1.0, 0.0))
+    pen.part("input_load", 1, (1.0, 0.0), (1.0, 2.4))
+    pen.end((1.0, 2.4), "v", "left")
+    pen.end((-1.4, -2.2), "c", "left")
+    pen.wire((-1.4, -2.2), (1.6, -2.2))
+    pen.dot((-0.6, -2.2))
+    pen.hang("bypass", 3, (-0.6, -2.2), -4.4)
+    pen.part("input_load", 2, (1.6, -2.2), (1.6, -4.4))
+    pen.end((1.6, -4.4), "v", "right")
+
+
+def _tail(pen: _Pen, feet: list[Point]) -> None:
+    """From the lower emitters to the tail's resistor."""
+    low, middle = -2.6, ((feet[0][0] + feet[1][0]) / 2, -2.6)
+    for n, foot in enumerate(feet, 1):
+        if ("degeneration", n) in pen.rows:
+            pen.part("degeneration", n, foot, (foot[0], low))
+        else:
+            pen.wire(foot, (foot[0], low))
+    start = middle
+    if pen.has("potentiometer"):
+        start = pen.balance((feet[1][0], low), (feet[0][0], low), (middle[0], low + 0.5))
+    else:
+        pen.wire((feet[0][0], low), (feet[1][0], low))
+        pen.dot(middle)
+    pen.wire(start, (middle[0], low - 0.8))
+    pen.hang("emitter", None, (middle[0], low - 0.8), low - 2.8)
+
+
+def _taken(pen: _Pen, design: MixerDesign, lines: tuple[float, float], out: str) -> None:
+    """What takes the converted signal from between the upper collectors."""
+    lower, upper = lines
+    if 2 in design.transformers:
+        middle = (lower + upper) / 2
+        top, tap, bottom = pen.trifilar(2, 17.4, _note(design, 2), port_left=False, y=middle)
+        pen.wire((13.0, upper), (13.0, top[1]), top)
+        pen.wire((13.0, lower), (13.0, bottom[1]), bottom)
+        pen.wire((14.2, top[1]), (14.2, middle + 0.9))
+        pen.part("load", None, (14.2, middle + 0.9), (14.2, middle - 0.9))
+        pen.wire((14.2, middle - 0.9), (14.2, bottom[1]))
+        pen.dot((14.2, top[1]))
+        pen.dot((14.2, bottom[1]))
+        pen.wire(tap, (16.8, middle))
+        pen.end((16.8, middle), "supply", "top")
+        pen.end((19.3, middle + 1.2), out, "right")
+        return
+    pen.part("collector", 2, (11.2, upper), (11.2, upper + 2.2))
+    pen.dot((11.2, upper))
+    pen.part("collector", 1, (13.0, lower), (13.0, upper + 2.2))
+    pen.dot((13.0, lower))
+    pen.wire((11.2, upper + 2.2), (13.0, upper + 2.2))
+    pen.end((13.0, upper + 2.2), "supply", "right")
+    pen.wire((13.0, lower), (15.8, lower))
+    pen.wire((13.0, upper), (14.6, upper))
+    pen.wire((14.6, upper), (14.6, lower + 0.8 + 1.4))
+    pen.dot((15.8, lower))
+    pen.wire((15.8, lower), (15.8, lower + 0.8 + 1.4))
+    pen.part("high_cut", None, (14.6, upper + 1.4), (15.8, upper + 1.4))
+    pen.part("coupling", 2, (15.8, lower), (18.0, lower))
+    pen.end((18.0, lower), out, "right")
+
+
+def _bias(pen: _Pen, x: float, oscillator: str) -> None:
+    """The divider that feeds all bases, and the oscillator's port."""
+    upper, lower, ground = (x, 3.4), (x, 0.0), -3.0
+    pen.part("bias_upper", None, (x, 5.8), upper)
+    pen.end((x, 5.8), "supply", "right")
+    pen.part("bias_middle", None, upper, lower)
+    pen.hang("bias_lower", None, lower, ground)
+    for n, at in enumerate((upper, lower), 1):
+        pen.dot(at)
+        pen.wire(at, (x + 2.0, at[1]))
+        pen.hang("bypass", n, (x + 2.0, at[1]), at[1] - 2.2)
+    pen.end((x + 2.0, lower[1]), "v", "right")
+    pen.end((x + 2.0, upper[1]), "b", "right")
+    pen.part("oscillator_load", None, upper, (x - 2.8, upper[1]))
+    pen.dot((x - 2.8, upper[1]))
+    pen.end((x - 2.8, upper[1]), "a", "top")
+    pen.part("coupling", 1, (x - 2.8, upper[1]), (x - 2.8, upper[1] - 2.4))
+    pen.end((x - 2.8, upper[1] - 2.4), oscillator, "left")
+
+
+_LAYOUTS = {"ring": _ring, "two_diode": _two_diodes, "transistor_array": _array}

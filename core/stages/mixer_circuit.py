@@ -33,6 +33,7 @@ from core.model.values.parts import key
 from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
+from core.trade.devices import BipolarRow, devices
 from core.trade.diodes import diodes
 from core.trade.mixers import typical
 
@@ -52,7 +53,9 @@ _DIFFERENCE_V, _OF_ARRAY = {"as_they_come": 10e-3, "matched": 2e-3}, 0.2
 #: A carrier weaker than this share of a sideband is none [-].
 _NOTHING = 1e-9
 #: What a mixer's circuit is made from.
-_OF_CIRCUIT = ("type", "diode", "transformer_loss_db", "tail_a", "degeneration_ohm", "inner_ohm")
+_OF_CIRCUIT = ("type", "diode", "transformer_loss_db", "device", "tail_a", "degeneration_ohm", "inner_ohm")
+#: Current gain and base resistance of a transistor that the table has not [-, ohm]; from memory.
+_USUAL_PAIR = (100.0, 50.0)
 #: And what of it decides the resistance that the balance's potentiometer puts before the diodes.
 _OF_BALANCE = ("oscillator", "direction", "matching", "balance_trimmed", "as_built")
 #: Tracks of preset potentiometers that are sold [ohm], and how many times the difference of two diodes'
@@ -126,7 +129,15 @@ def peak_v(level_dbm: Array | float) -> Array:
 
 def pair_of(mixer: Mixer) -> TailPair:
     """What a transistor array is made of."""
-    return TailPair(tail_a=mixer.tail_a, degeneration_ohm=mixer.degeneration_ohm, inner_ohm=mixer.inner_ohm)
+    row = devices().get(mixer.device)
+    gain, ohm = (row.current_gain, row.base_ohm) if isinstance(row, BipolarRow) else _USUAL_PAIR
+    return TailPair(
+        tail_a=mixer.tail_a,
+        degeneration_ohm=mixer.degeneration_ohm,
+        inner_ohm=mixer.inner_ohm,
+        current_gain=gain,
+        base_ohm=ohm,
+    )
 
 
 def emf_v(mixer: Mixer, drive_dbm: Array | float) -> Array:
@@ -139,17 +150,19 @@ def emf_v(mixer: Mixer, drive_dbm: Array | float) -> Array:
 
 def track_ohm(mixer: Mixer) -> tuple[float, float] | None:
     """What the potentiometer of a modulator's balance must make up for, and the track that is taken [ohm]:
-    the voltage by which two diodes may differ, over the current in them at the peak of the usual drive. None
-    where nothing is trimmed.
+    the voltage by which two devices may differ, over the current in them at the peak of the usual drive, or
+    in each of two transistors at rest. None where nothing is trimmed.
     """
-    if not mixer.is_modulator or mixer.balance_trimmed == "not_at_all" or mixer.type not in BOARDS:
+    if not mixer.is_modulator or mixer.balance_trimmed == "not_at_all":
         return None
-    board, diode = BOARDS[mixer.type], diodes()[mixer.diode].model
-    rows = np.array(board.across)
-    line_ohm = PORT_OHM * float((rows @ rows[0])[rows[:, 0] > 0].sum())
-    emf = 2 * float(peak_v(typical(mixer.type).drive_dbm))
-    peak_a = float(current_a(diode, np.asarray(emf), line_ohm))
-    wanted = _BALANCE_ROOM * sqrt(2) * difference_v(mixer) / peak_a
+    most_a = mixer.tail_a / 2
+    if mixer.type in BOARDS:
+        board, diode = BOARDS[mixer.type], diodes()[mixer.diode].model
+        rows = np.array(board.across)
+        line_ohm = PORT_OHM * float((rows @ rows[0])[rows[:, 0] > 0].sum())
+        emf = 2 * float(peak_v(typical(mixer.type).drive_dbm))
+        most_a = float(current_a(diode, np.asarray(emf), line_ohm))
+    wanted = _BALANCE_ROOM * sqrt(2) * difference_v(mixer) / most_a
     return wanted, next((ohm for ohm in _TRACKS_OHM if ohm >= wanted), _TRACKS_OHM[-1])
 
 

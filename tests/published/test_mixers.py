@@ -170,23 +170,24 @@ def test_a_pairs_conversion_is_2_over_pi_of_its_slope_when_switched_hard():
     slope = 1e-3 / (2 * THERMAL_V)
     hard, soft = 10.0, 1e-3
     found = switched(pair, np.array([hard, soft]))
-    # Half of the EMF at the matched bases, half of the current into the matched load.
-    told = np.array([2 / pi, soft / (4 * THERMAL_V)]) * slope * 1500 / 2
+    # Half of the EMF at the matched bases; of the difference of currents half goes round, and half of that
+    # into the matched load.
+    told = np.array([2 / pi, soft / (4 * THERMAL_V)]) * slope * 1500 / 4
     assert np.sqrt(found.gain) == pytest.approx(told, rel=2e-3)
 
 
 def test_a_pairs_noise_is_the_sum_of_its_sources():
     """1 mA, 47 ohm at each emitter, 1.5 kohm inside, hand calculation. Switched hard, in 1e-18 V²/Hz between
     the bases: source 6.005, resistor 6.216, base resistances 1.658, emitter resistors 1.558, the pair by shot
-    noise 0.857, base currents 0.451, resistor at the collectors 0.108; each sideband takes its part.
+    noise 0.857, base currents 0.451, resistor at the collectors 0.432; each sideband takes its part.
     """
     pair = TailPair(tail_a=1e-3, degeneration_ohm=47.0, inner_ohm=1500.0)
-    sources = 6.005 + 6.216 + 1.658 + 1.558 + 0.857 + 0.451 + 0.108
+    sources = 6.005 + 6.216 + 1.658 + 1.558 + 0.857 + 0.451 + 0.432
     hard, soft = switched(pair, np.array([40.0, 1e-3])).noise_factor
     assert hard == pytest.approx(pi**2 / 4 * sources / 6.005, rel=3e-3)
-    # Hardly driven all four conduct: their shot noise 3.123 and the resistor's 0.108 stand against a
+    # Hardly driven all four conduct: their shot noise 3.123 and the resistor's 0.432 stand against a
     # fundamental of V/4VT.
-    assert soft == pytest.approx((3.123 + 0.108) / 6.005 * (4 * THERMAL_V / 1e-3) ** 2, rel=3e-3)
+    assert soft == pytest.approx((3.123 + 0.432) / 6.005 * (4 * THERMAL_V / 1e-3) ** 2, rel=3e-3)
 
 
 def test_a_pairs_intercept_is_four_thermal_voltages():

@@ -63,8 +63,9 @@ def switched(pair: TailPair, drive_v: Array) -> Switched:
     fundamental = (share * wave).mean(axis=-1)
     on = (share**2).mean(axis=-1)
     ohm, slope, shot = pair.inner_ohm, pair.slope_s, 2 * ELECTRON * pair.tail_a
-    # Half of the source's EMF stands between the bases, and half of the collectors' current leaves.
-    gain = (slope * fundamental * ohm / 2) ** 2
+    # Half of the source's EMF stands between the bases. Half of the difference of the collectors' currents
+    # goes round from one to the other, and half of that through the load.
+    gain = (slope * fundamental * ohm / 4) ** 2
     thermal = 4 * BOLTZMANN * TEMPERATURE_K
     source = 4 * BOLTZMANN * T0_KELVIN * ohm / 4
     # Tail current's noise is common to both sides; what crosses counts over the whole spread.
@@ -73,7 +74,8 @@ def switched(pair: TailPair, drive_v: Array) -> Switched:
     before = (
         source + thermal * (ohm / 4 + 2 * pair.base_ohm + 2 * pair.degeneration_ohm) + crossing + of_bases
     )
-    behind = (shot * (1 - on) + thermal / ohm) / slope**2
+    # The collectors' resistor sends round what a difference of currents twice as large would.
+    behind = (shot * (1 - on) + 4 * thermal / ohm) / slope**2
     return Switched(gain=gain, noise_factor=(on * before + behind) / (fundamental**2 * source))
 
 

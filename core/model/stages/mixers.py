@@ -1,6 +1,6 @@
 """Mixers: between dial and IF (driven by the VFO) and between IF and audio (driven by the carrier)."""
 
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, Self
 
 from core.model.stages.as_built import MixerAsBuilt
 from core.model.stages.stage import Member, StageBase
@@ -14,7 +14,9 @@ from core.model.values.quantities import (
     ForwardVolt,
     InnerOhm,
     StageCurrent,
+    StageSupply,
     TransformerLoss,
+    TransistorName,
     Unevenness,
     stated,
 )
@@ -23,8 +25,8 @@ from core.model.values.quantities import (
 MixerType = Literal["two_diode", "ring", "transistor_array"]
 #: Diodes of the table (`core.trade.diodes`).
 MixerDiode = Literal["1n4148", "1n5711", "hsms_2822", "bat54"]
-_OF_DIODES = frozenset({"diode", "transformer_loss_db", "uneven_share", "core"})
-_OF_TRANSISTORS = frozenset({"tail_a", "degeneration_ohm", "inner_ohm"})
+_OF_DIODES = frozenset({"diode", "transformer_loss_db", "uneven_share"})
+_OF_TRANSISTORS = frozenset({"device", "tail_a", "degeneration_ohm", "inner_ohm", "supply_v"})
 _OF_BOTH = frozenset({"matching", "difference_v"})
 _OF_BALANCE = frozenset({"balance_trimmed", "measured_balance_db"})
 
@@ -79,6 +81,14 @@ class Mixer(StageBase):
         "empty: of so many henries, wound on anything.",
         "a ferrite toroid, FT37-43",
     )
+    device: TransistorName = stated(
+        "2n3904",
+        "Transistors",
+        "Their type, of the table of devices with typical figures, or one of the rig's own transistors.",
+    )
+    supply_v: StageSupply = stated(
+        12.0, "Supply", "Voltage that the transistors are fed with.", "9 to 13.8 V"
+    )
     tail_a: StageCurrent = stated(1e-3, "Tail current", "Of the pair that takes the signal.", "0.5 to 2 mA")
     degeneration_ohm: DegenerationOhm = stated(
         47.0, "Emitter resistors", "At each emitter of the pair that takes the signal.", "0 to 470 Ω"
@@ -122,8 +132,16 @@ class Mixer(StageBase):
     @property
     def members(self) -> tuple[Member, ...]:
         """Its circuit, where its figures are those of one; of a type nothing more is known."""
-        known = self.figures_from == "circuit" and self.type != "transistor_array"
-        return super().members if known else ()
+        return () if self.figures_from == "type" else super().members
+
+    def with_transistor_named(self, old: str, new: str) -> Self:
+        """The stage where the builder's own transistor `old` is called `new`."""
+        return self.edited(("device",), new) if self.device == old else self
+
+    @property
+    def gives_audio(self) -> bool:
+        """Whether audio leaves, of a type that works one way only."""
+        return self.oscillator == "carrier" and not self.is_modulator
 
     @property
     def is_modulator(self) -> bool:
@@ -134,6 +152,6 @@ class Mixer(StageBase):
     def idle_fields(self) -> frozenset[str]:
         """The circuit's fields where figures are the type's, and those that another type or place has."""
         if self.figures_from == "type":
-            return _OF_DIODES | _OF_TRANSISTORS | _OF_BOTH | _OF_BALANCE
+            return _OF_DIODES | _OF_TRANSISTORS | _OF_BOTH | _OF_BALANCE | {"core"}
         other = _OF_DIODES if self.type == "transistor_array" else _OF_TRANSISTORS
         return other | (_OF_BALANCE if self.oscillator == "vfo" else frozenset())

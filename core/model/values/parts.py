@@ -126,6 +126,8 @@ Role = Literal[
     "balance_capacitor",
     "termination",
     "termination_block",
+    "oscillator_load",
+    "bias_middle",
     "other",
 ]
 #: Which one of its role: a number along the signal, or the name of the band that it is switched in for.
@@ -395,6 +397,17 @@ _MIXER: dict[Role, Naming] = {
     "bypass": Naming("capacitor", "CB"),
     "coupling": Naming("capacitor", "C"),
     "stray": Naming("resistor", "core "),
+    "transistor": Naming("transistor", "Q"),
+    "degeneration": Naming("resistor", "RD"),
+    "emitter": Naming("resistor", "RE"),
+    "oscillator_load": Naming("resistor", "RO"),
+    "input_load": Naming("resistor", "RI"),
+    "load": Naming("resistor", "RL"),
+    "collector": Naming("resistor", "RC"),
+    "bias_upper": Naming("resistor", "RBU"),
+    "bias_middle": Naming("resistor", "RBM"),
+    "bias_lower": Naming("resistor", "RBL"),
+    "high_cut": Naming("capacitor", "CH"),
 }
 #: Every role that the parts of a circuit may have.
 NAMES: dict[Family, dict[Role, Naming]] = {

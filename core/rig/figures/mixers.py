@@ -69,14 +69,14 @@ def _of_transformers() -> Table[MixerFacts]:
     """What the transformers of a mixer of parts do where they work worst."""
 
     def on(get: Callable[[MixerDesign], float | None]) -> Callable[[MixerFacts], float | None]:
-        return lambda m: get(m.made) if m.made is not None and m.made.transformers else None
+        return lambda m: get(m.made) if m.made is not None else None
 
     return (
         _at(
             "winding_ohm",
             "reactance of a winding",
             "Of the signal's transformer at the lowest frequency that it must pass, four times 50 Ω or more.",
-            on(lambda made: made.transformers[1].reactance_ohm),
+            on(lambda made: made.first.reactance_ohm),
             unit="Ω",
             places=0,
             source=_WINDING,
@@ -85,7 +85,7 @@ def _of_transformers() -> Table[MixerFacts]:
             "winding_lost_db",
             "lost there besides",
             "What the inductance of the signal's transformer takes at that frequency; counted in the levels.",
-            on(lambda made: made.signal_lost_db(made.transformers[1].lowest_hz)),
+            on(lambda made: made.signal_lost_db(made.first.lowest_hz)),
             unit="dB",
             places=2,
             source=_WINDING,
@@ -94,7 +94,7 @@ def _of_transformers() -> Table[MixerFacts]:
             "drive_lost_db",
             "drive lost likewise",
             "What that of the oscillator's transformer takes of the drive; counted in the levels.",
-            on(lambda made: made.drive_lost_db if 2 in made.transformers else None),
+            on(lambda made: made.drive_lost_db or None),
             unit="dB",
             places=2,
             source=_WINDING,

@@ -22,7 +22,7 @@ from core.rig.supply.soldered import supply_soldered
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in
 from core.stages.crystal_oscillator.soldered import circuit_on
-from core.stages.mixers.board import CONVERTED, OSCILLATOR, SIGNAL
+from core.stages.mixers.board import OSCILLATOR
 from core.stages.mixers.design import MixerDesign
 from core.stages.outcome import Unsolved
 from core.stages.vfo.tank import TANK, TankDesign, circuit, resonance
@@ -213,8 +213,8 @@ def _mixer_netlist(analysis: Analysis, design: MixerDesign, stage: str, band: st
         at, other = abs(dial_for(plan.scheme, carrier, oscillator)), carrier
     if min(at, other) <= 0:
         raise DesignError(f"On {spelled(band)} the VFO would pass zero; choose another mixing scheme or IF.")
-    ends = ((SIGNAL, at), (CONVERTED, other))
-    (into, into_hz), (out, out_hz) = ends if design.takes_winding(way) else ends[::-1]
+    into, out = design.ends(way)
+    into_hz, out_hz = (at, other) if way == "receive" else (other, at)
     return conversion_netlist(
         design.circuit,
         f"{project.name}: {project.stage(stage).name}, {spelled(band)}, {way}",

@@ -1,16 +1,17 @@
 """A mixer's transformers as they are wound, and what their inductance and leakage take of a signal.
 
-Three wires twisted and wound together, the second and third in series as the tapped winding. Its inductance
+Of diodes three wires twisted and wound together, the second and third in series as the tapped winding; of
+transistors these have more turns. Its inductance
 lies across the signal at the lowest frequency, its leakage before it at the highest; what the core itself
 turns into heat is the loss that is typed in. The permeability is that of low frequencies.
 """
 
-from math import log10, pi
+from math import ceil, log10, pi, sqrt
 
 from core.circuits.circuit import Windings
 from core.model.values.notation import format_value
 from core.record import record
-from core.stages.coils.winding import at_least, known
+from core.stages.coils.winding import at_least, broadband, known
 from core.stages.outcome import Unsolved
 from core.stages.wound import Wound
 
@@ -19,44 +20,61 @@ from core.stages.wound import Wound
 REACTANCE, COUPLING, _TWISTED_M = 4.0, 0.998, 0.315e-3
 #: What stands at either side of a transformer, ohm.
 OHM = 50.0
+#: Fewest turns at a port.
+_FEW = 2
 
 
 @record(kw_only=True)
-class Trifilar:
-    """A transformer of three windings alike: inductance of each [H], how one is wound, None where no core was
-    chosen, and the lowest frequency that it must pass [Hz].
+class Transformer:
+    """A transformer of one winding at a port and two, in series, at the other side: inductance of the port's
+    [H], turns of each of the two over its [-], how the port's and each of the two are wound, None where no
+    core was chosen, and the lowest frequency that it must pass [Hz].
     """
 
     henry: float
     wound: Wound | None
     lowest_hz: float
+    steps_up: float = 1.0
+    half: Wound | None = None
 
     @property
     def told(self) -> str:
         """Its turns, in short."""
+        return self.turns if self.wound is None else f"{self.turns} turns on {self.wound.on}"
+
+    @property
+    def turns(self) -> str:
+        """Turns of its windings, or inductances where no core was chosen."""
         if self.wound is None:
-            return f"3 × {format_value(self.henry, 'H', 2)}"
-        return f"3 × {self.wound.turns} turns on {self.wound.on}"
+            one = format_value(self.henry, "H", 2)
+            return f"3 × {one}" if self.steps_up == 1 else f"{one}, 1 to 2 × {self.steps_up:.3g}"
+        if self.half is None:
+            return f"3 × {self.wound.turns}"
+        return f"{self.wound.turns} to 2 × {self.half.turns}"
 
     @property
     def note(self) -> str:
         """How it is wound, for a parts list."""
         if self.wound is None:
-            return f"trifilar, three windings of {format_value(self.henry, 'H', 2)} or more each"
-        made = self.wound
+            word = "trifilar, three windings of " if self.steps_up == 1 else "the port's winding of "
+            each = " each" if self.steps_up == 1 else f", turns 1 to 2 × {self.steps_up:.3g}"
+            return f"{word}{format_value(self.henry, 'H', 2)} or more{each}"
+        made, half = self.wound, self.half
+        metres = made.length_m + 2 * (made if half is None else half).length_m
+        how = " trifilar" if half is None else ""
         return (
-            f"3 × {made.turns} turns trifilar on {made.on}, {1e3 * made.wire_m:g} mm wire, 3 × "
-            f"{format_value(made.length_m, 'm', 2)} with leads; end of the second to start of the third is "
+            f"{self.turns} turns{how} on {made.on}, {1e3 * made.wire_m:g} mm wire, "
+            f"{format_value(metres, 'm', 2)} of it with leads; end of the second to start of the third is "
             "the tap"
         )
 
     @property
     def reactance_ohm(self) -> float:
-        """Of one winding at its lowest frequency, ohm."""
+        """Of the port's winding at its lowest frequency, ohm."""
         return 2 * pi * self.lowest_hz * self.henry
 
     def lost_db(self, f_hz: float) -> float:
-        """What inductance and leakage take between equal resistances at a frequency [Hz], dB.
+        """What inductance and leakage take between matched resistances at a frequency [Hz], dB.
 
         From one winding into another, both of L, coupled by k: jωkL R / ((R + jωL)² + (ωkL)²) over a half.
         """
@@ -66,21 +84,44 @@ class Trifilar:
 
     def windings(self, ref: str, which: int) -> Windings:
         """It as a circuit has it."""
-        return Windings(ref, (self.henry,) * 3, COUPLING, "transformer", which)
+        each = self.henry * self.steps_up**2
+        return Windings(ref, (self.henry, each, each), COUPLING, "transformer", which)
 
 
-def trifilar(core: str, lowest_hz: float) -> Trifilar | Unsolved:
-    """A transformer for a lowest frequency [Hz] on a core, empty for any."""
+def trifilar(core: str, lowest_hz: float) -> Transformer | Unsolved:
+    """A transformer of three windings alike for a lowest frequency [Hz] on a core, empty for any."""
     least_h = REACTANCE * OHM / (2 * pi * lowest_hz)
     if not core:
-        return Trifilar(henry=least_h, wound=None, lowest_hz=lowest_hz)
+        return Transformer(henry=least_h, wound=None, lowest_hz=lowest_hz)
     on = known(core)
     wound = (
         on if isinstance(on, Unsolved) else at_least(on, least_h, lowest_hz, beside=2, most_wire_m=_TWISTED_M)
     )
     if isinstance(wound, Unsolved):
         return wound
-    return Trifilar(henry=wound.inductance_h, wound=wound, lowest_hz=lowest_hz)
+    return Transformer(henry=wound.inductance_h, wound=wound, lowest_hz=lowest_hz)
+
+
+def stepped(core: str, lowest_hz: float, inside_ohm: float) -> Transformer | Unsolved:
+    """A transformer from 50 ohm to `inside_ohm` [ohm] across both of its further windings."""
+    ratio = sqrt(inside_ohm / OHM) / 2
+    least_h = REACTANCE * OHM / (2 * pi * lowest_hz)
+    if not core:
+        return Transformer(henry=least_h, wound=None, lowest_hz=lowest_hz, steps_up=ratio)
+    on = known(core)
+    if isinstance(on, Unsolved):
+        return on
+    port = max(ceil(sqrt(least_h / on.al_h)), _FEW)
+    half = max(round(port * ratio), 1)
+    made = broadband(on, port, lowest_hz, beside=2 * half, most_wire_m=_TWISTED_M)
+    other = broadband(on, half, lowest_hz, beside=port + half, most_wire_m=_TWISTED_M)
+    if isinstance(made, Unsolved):
+        return made
+    if isinstance(other, Unsolved):
+        return other
+    return Transformer(
+        henry=made.inductance_h, wound=made, lowest_hz=lowest_hz, steps_up=half / port, half=other
+    )
 
 
 def core_ohm(loss_db: float) -> float | None:

@@ -1,23 +1,29 @@
 """A mixer's parts, on preferred values and as built."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from math import pi
+from typing import Literal
 
-from core.circuits.circuit import DIODE_LEADS, Branch, Circuit, Hardware, Part, Port
+from core.circuits.active.operating import Bias, bias, bias_near
+from core.circuits.circuit import DIODE_LEADS, Bipolar, Branch, Circuit, Hardware, Part, Port, Rail
 from core.model.bands import Band
 from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
+from core.model.transistors import OwnTransistor
 from core.model.values.parts import NAMES, reference
 from core.record import record
 from core.stages.gate import gate
 from core.stages.mixer_circuit import PORT_OHM, track_ohm
+from core.stages.mixers import array
 from core.stages.mixers.board import CONVERTED, OSCILLATOR, SIGNAL, Key, board
-from core.stages.mixers.coils import OHM, Trifilar, core_ohm, trifilar
+from core.stages.mixers.coils import OHM, Transformer, core_ohm, stepped, trifilar
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built
+from core.stages.transistors import transistor
 from core.stages.wound import Wound
+from core.trade.devices import Row
 from core.trade.diodes import diodes
 from core.trade.series import neighbours, preferred
 
@@ -28,6 +34,10 @@ _APART, _AUDIO_HZ = 10.0, 100.0
 _TRIMMER_F, _AGAINST_F = (3e-12, 20e-12), 10e-12
 #: Below this no oscillator of a rig runs [Hz]; the plan tells what is wrong.
 _LEAST_HZ = 10e3
+
+
+#: What a transformer's further windings are called.
+_HALVES = ("second", "third")
 
 
 @record(kw_only=True)
@@ -51,7 +61,7 @@ class MixerDesign:
     oscillator: str
     circuit: Circuit
     parts: tuple[PartRow, ...]
-    transformers: Mapping[int, Trifilar]
+    transformers: Mapping[int, Transformer]
     span_hz: tuple[float, float] = (1e6, 60e6)
 
     @property
@@ -62,13 +72,24 @@ class MixerDesign:
 
     @property
     def wound(self) -> tuple[tuple[str, Wound], ...]:
-        """How one winding of each transformer is wound, by reference; empty where no core was chosen."""
-        made = ((reference("mixer", "transformer", n), each.wound) for n, each in self.transformers.items())
-        return tuple((ref, wound) for ref, wound in made if wound is not None)
+        """How each transformer is wound, by reference: one winding for all where they are alike, then those
+        that are not; empty where no core was chosen.
+        """
+        found = []
+        for n, each in self.transformers.items():
+            ref = reference("mixer", "transformer", n)
+            named = ((ref, each.wound), *((f"{ref}, {word} winding", each.half) for word in _HALVES))
+            found += [(name, wound) for name, wound in named if wound is not None]
+        return tuple(found)
+
+    @property
+    def first(self) -> Transformer:
+        """The transformer that the signal passes first; every mixer has one."""
+        return self.transformers[min(self.transformers)]
 
     def signal_lost_db(self, f_hz: float) -> float:
         """What inductance and leakage of the signal's transformer take at a frequency [Hz], dB."""
-        return self.transformers[1].lost_db(f_hz) if 1 in self.transformers else 0.0
+        return self.first.lost_db(f_hz)
 
     @property
     def drive_lost_db(self) -> float:
@@ -76,14 +97,54 @@ class MixerDesign:
         made = self.transformers.get(2)
         return 0.0 if made is None else made.lost_db(made.lowest_hz)
 
-    def takes_winding(self, way: Way) -> bool:
-        """Whether the signal comes in at the winding in a direction, and so leaves at its tap."""
-        return way == "receive"
+    def ends(self, way: Way) -> tuple[str, str]:
+        """The nodes where the signal comes in and leaves in a direction; transistors work one way only."""
+        ends = SIGNAL, CONVERTED
+        return ends if way == "receive" or self.type == "transistor_array" else ends[::-1]
+
+    def port_ohm(self, end: Literal["input", "output"], nominal: complex) -> complex:
+        """What its neighbours see at an end [ohm], `nominal` unless its circuit has another there."""
+        return nominal
 
     @property
     def drawing(self) -> "MixerDesign":
         """Drawn as it is."""
         return self
+
+
+@record(eq=False, kw_only=True)
+class ArrayDesign(MixerDesign):
+    """The same of transistors, at rest; `transistor` is their type."""
+
+    rest: Bias
+    transistor: Row
+
+    @property
+    def supply_a(self) -> float:
+        """What it takes from its supply, A."""
+        return sum(self.rest.rails_a.values())
+
+    def at_supply_a(self, supply_v: float) -> float | None:
+        """What it takes from another supply [V], A; None where that does not settle."""
+        rails = tuple(Rail(each.node, supply_v) for each in self.circuit.rails)
+        found = bias_near(replace(self.circuit, rails=rails), self.rest)
+        return None if isinstance(found, Unsolved) else sum(found.rails_a.values())
+
+    def port_ohm(self, end: Literal["input", "output"], nominal: complex) -> complex:
+        """Without a transformer its own resistor is all there is, at audio."""
+        node = SIGNAL if end == "input" else CONVERTED
+        return next(port.ohm for port in self.circuit.ports if port.node == node)
+
+    def signal_lost_db(self, f_hz: float) -> float:
+        """What inductance and leakage of the transformers take, at their lowest frequency, dB; of both, as
+        either end has one.
+        """
+        return sum(each.lost_db(max(f_hz, each.lowest_hz)) for each in self.transformers.values())
+
+    @property
+    def drive_lost_db(self) -> float:
+        """The oscillator's port has no transformer."""
+        return 0.0
 
 
 def lowest(mixer: Mixer, bands: tuple[Band, ...], if_hz: float) -> Lowest:
@@ -92,8 +153,11 @@ def lowest(mixer: Mixer, bands: tuple[Band, ...], if_hz: float) -> Lowest:
     """
     signal_hz = oscillator_hz = if_hz
     if mixer.oscillator == "vfo":
-        signal_hz = min(band.low_hz for band in bands)
-        oscillator_hz = min(_vfo_hz(band, if_hz) for band in bands)
+        signal_hz = min((band.low_hz for band in bands), default=if_hz)
+        if mixer.type == "transistor_array":
+            # It has a transformer at the IF too.
+            signal_hz = min(signal_hz, if_hz)
+        oscillator_hz = min((_vfo_hz(band, if_hz) for band in bands), default=if_hz)
     return Lowest(signal_hz=_rounded(signal_hz), oscillator_hz=_rounded(oscillator_hz))
 
 
@@ -111,9 +175,86 @@ def _rounded(f_hz: float) -> float:
 _READ = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
 
 
-def design(mixer: Mixer, at: Lowest) -> MixerDesign | Unsolved:
-    """The parts of a mixer whose transformers work from some frequencies on."""
-    return _design(_bare(mixer), at)
+def design(mixer: Mixer, at: Lowest, own: Sequence[OwnTransistor] = ()) -> MixerDesign | Unsolved:
+    """The parts of a mixer whose transformers work from some frequencies on; `own` are the builder's own
+    transistors.
+    """
+    if mixer.type != "transistor_array":
+        return _design(_bare(mixer), at)
+    of = transistor(mixer.device, own)
+    return of if isinstance(of, Unsolved) else _array(_bare(mixer), at, of)
+
+
+def as_soldered(mixer: Mixer) -> Mixer:
+    """A mixer of transistors with the tail current and the resistors at the emitters that its circuit on its
+    resulting parts has; other mixers, and one that cannot be made, as they are.
+    """
+    return mixer if mixer.type != "transistor_array" or not mixer.members else _as_soldered(mixer)
+
+
+@lru_cache(maxsize=64)
+def _as_soldered(mixer: Mixer) -> Mixer:
+    # Direct currents pass every transformer alike.
+    made = design(mixer, Lowest(signal_hz=1e7, oscillator_hz=1e7))
+    if not isinstance(made, ArrayDesign):
+        return mixer
+    fitted = {row.key: row.fitted for row in made.parts}
+    degeneration = fitted.get("degeneration:1", 0.0) + fitted.get("potentiometer", 0.0) / 2
+    found = mixer.edited(("tail_a",), array.tail_a(made.rest))
+    return found.edited(("degeneration_ohm",), degeneration)
+
+
+@lru_cache(maxsize=64)
+@gate("The mixer")
+def _array(mixer: Mixer, at: Lowest, of: Row) -> MixerDesign | Unsolved:
+    device = of.model
+    if not isinstance(device, Bipolar):
+        return Unsolved(
+            f"This mixer is for bipolar transistors and {of.name} is none; choose another for it.", "device"
+        )
+    slots, coils = array.board(mixer), dict[int, Transformer]()
+    for role, which, _ in slots:
+        if role == "transformer":
+            assert isinstance(which, int)
+            made = stepped(mixer.core, at.signal_hz, mixer.inner_ohm)
+            if isinstance(made, Unsolved):
+                return made
+            coils[which] = made
+    given = dict(array.values(mixer, (at.signal_hz, at.oscillator_hz)))
+    # The tail's resistor takes up what the others' rounding does to its current.
+    tails = [
+        array.trimmed(mixer, device, {place: pair[n] for place, pair in given.items()}, coils) for n in (0, 1)
+    ]
+    exact, rounded = tails
+    if isinstance(exact, Unsolved):
+        return exact
+    if isinstance(rounded, Unsolved):
+        return rounded
+    given["emitter", None] = (exact, preferred(rounded, "E24"))
+    built, rows = Built("mixer", mixer.as_built), dict[Key, PartRow]()
+    for role, which, _ in slots:
+        if role == "transformer":
+            assert isinstance(which, int)
+            rows[role, which] = built.row(role, which, 1.0, 1.0, coils[which].note, coils[which].told)
+        elif role == "transistor":
+            rows[role, which] = built.row(role, which, 1.0, 1.0, of.name)
+        elif role == "potentiometer":
+            rows[role, None] = built.row(role, None, *given[role, None], "preset, cermet")
+        else:
+            rows[role, which] = built.row(role, which, *given[role, which])
+    circuit = array.circuit(mixer, device, {place: row.fitted for place, row in rows.items()}, coils)
+    rest = bias(circuit)
+    if isinstance(rest, Unsolved):
+        return rest
+    return ArrayDesign(
+        type=mixer.type,
+        oscillator=mixer.oscillator,
+        circuit=circuit,
+        parts=tuple(rows.values()),
+        transformers=coils,
+        rest=rest,
+        transistor=of,
+    )
 
 
 @lru_cache(maxsize=64)
@@ -126,7 +267,7 @@ def _bare(mixer: Mixer) -> Mixer:
 @lru_cache(maxsize=64)
 @gate("The mixer")
 def _design(mixer: Mixer, at: Lowest) -> MixerDesign | Unsolved:
-    coils: dict[int, Trifilar] = {}
+    coils: dict[int, Transformer] = {}
     slots = board(mixer)
     for role, which, _ in slots:
         if role == "transformer":
@@ -168,7 +309,7 @@ def _design(mixer: Mixer, at: Lowest) -> MixerDesign | Unsolved:
     )
 
 
-def _rows(mixer: Mixer, at: Lowest, coils: Mapping[int, Trifilar]) -> tuple[PartRow, ...]:
+def _rows(mixer: Mixer, at: Lowest, coils: Mapping[int, Transformer]) -> tuple[PartRow, ...]:
     """The rows of all parts, in the order of the board."""
     built, values = Built("mixer", mixer.as_built), _values(mixer, at)
     found: dict[Key, PartRow] = {}

@@ -108,7 +108,7 @@ class Products:
         """Level that leaves a port [dBm] of an amplitude inside [V, of an array A]."""
         if self.mixer.type == "transistor_array":
             # Half of the collectors' current leaves through a matched load.
-            watt = amplitude**2 * self.mixer.inner_ohm / 8
+            watt = amplitude**2 * self.mixer.inner_ohm / 32
         else:
             watt = amplitude**2 / (2 * PORT_OHM)
         lost_db = 0.0 if port == "if" else self._transformer_db
