@@ -118,7 +118,7 @@ def _ring(pen: _Pen, ports: tuple[str, str, str], design: MixerDesign) -> None:
         pen.dot(at)
     up, down = (middle, 2.4), (middle, -2.4)
     if trimmed:
-        up = pen.balance(p2, p1, (middle, 1.5))
+        up = pen.balance(p2, p1, (middle, 1.2))
         pen.part("balance_resistor", 1, q3, (middle, -2.4))
         pen.part("balance_resistor", 2, (middle, -2.4), q4)
         pen.dot(down)
@@ -129,7 +129,7 @@ def _ring(pen: _Pen, ports: tuple[str, str, str], design: MixerDesign) -> None:
     if pen.has("trimmer"):
         _capacitance(pen, (2.6, 3.7), (2.6, -3.4))
     pen.told((13.4, 3.4), _diodes(pen, 4))
-    _output(pen, tap, -6.4 if pen.has("trimmer") else -5.0, converted)
+    _output(pen, tap, -6.6 if pen.has("trimmer") else -5.6, converted)
 
 
 def _two_diodes(pen: _Pen, ports: tuple[str, str, str], design: MixerDesign) -> None:

@@ -47,5 +47,5 @@ class MixerView(MeasuredView[MixerPicture]):
         if picture.made is not None:
             self.schematic.show_circuit(picture.made.drawing)
         if picture.coils is not None:
-            self._coils_card.entitle(f"{picture.name}: transformers, one of three windings each")
+            self._coils_card.entitle(f"{picture.name}: transformers, a winding each")
             self.coils.show_told(picture.coils)

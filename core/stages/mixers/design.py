@@ -136,8 +136,8 @@ class ArrayDesign(MixerDesign):
         return next(port.ohm for port in self.circuit.ports if port.node == node)
 
     def signal_lost_db(self, f_hz: float) -> float:
-        """What inductance and leakage of the transformers take, at their lowest frequency, dB; of both, as
-        either end has one.
+        """What inductance and leakage of the transformers at either end take at a frequency [Hz], or at the
+        lowest that they must pass where that is higher, dB.
         """
         return sum(each.lost_db(max(f_hz, each.lowest_hz)) for each in self.transformers.values())
 
