@@ -3,13 +3,17 @@
 import numpy as np
 import pytest
 
+from core.circuits.active.linear import around
+from core.circuits.active.many import at_rest, only
+from core.circuits.active.two_port import of_linear, two_port
 from core.circuits.ladder import frozen
 from core.model.files import load
 from core.model.samples import sample_path
 from core.rig.analysis import Analysis
 from core.rig.scattered import spreads
+from core.stages.amplifiers.scattered import draw as draw_amplifiers
 from core.stages.built.corridor import corridor
-from core.stages.built.judged import Expected, judged, scattered
+from core.stages.built.judged import Expected, judged, scattered, scattered_gain
 from core.stages.tolerance import draw, peaked, trimming_hz
 
 FILTERS = 80
@@ -123,3 +127,21 @@ def test_a_gain_without_trials_may_be_a_decibel_off():
 def test_too_few_points_are_told():
     found = judged(-np.full(3, 16.0), flat(16.0, 3))
     assert "has 3 points in the pass-band" in found.reason
+
+
+def test_amplifiers_of_any_bag_are_within_and_one_with_a_wrong_resistor_is_out(tern):
+    design, f = tern.design("rf_stage", "20m"), frozen(np.linspace(1e6, 58e6, 61))
+    parts = spreads(tern.project.scatter)
+    times, _ = draw_amplifiers(design.circuit, design.transistor, parts, 60, seed=9)
+
+    def gains(many):
+        rests, settled = at_rest(design.circuit, design.rest, many)
+        return of_linear(around(design.circuit, rests, only(many, settled)), f).gain_db(50.0, 50.0)
+
+    nominal = two_port(design.circuit, f).gain_db(50.0, 50.0)
+    expected = scattered_gain(design, f, nominal, parts, (50.0, 50.0))
+    assert expected.trials_db.shape == (64, 61)
+    assert np.mean([judged(-row, expected).within for row in gains(times)]) >= 0.95
+    role = next(b.part.ref for b in design.circuit.branches if b.part.role == "degeneration")
+    wrong = {**times, role: 0.5 * times.get(role, np.ones(60))}
+    assert np.mean([judged(-row, expected).within for row in gains(wrong)]) <= 0.1

@@ -6,7 +6,7 @@ import numpy as np
 
 from core.circuits.ladder import Array, ComplexArray, frozen
 from core.model.measured import MeasuredCurve
-from core.model.project import Project
+from core.model.project import Project, Stage
 from core.model.stages.stage import Way
 from core.model.values.errors import DesignError
 from core.model.values.notation import significant
@@ -31,7 +31,7 @@ def bound_to(analysis: Analysis, stage_id: str, band: str, way: Way) -> tuple[st
     difference; `DesignError` where a stage has nothing on the band.
     """
     stage = analysis.project.stage(stage_id)
-    if kind_of(stage).making is None:
+    if not _made_of_parts(stage):
         return band, way if stage.direction == "both" else ""
     member = analysis.member_on(stage_id, band)
     if isinstance(member, Unsolved):
@@ -40,13 +40,19 @@ def bound_to(analysis: Analysis, stage_id: str, band: str, way: Way) -> tuple[st
     return "" if member.bands is None else band, way if pair else ""
 
 
+def _made_of_parts(stage: Stage) -> bool:
+    """Whether a stage has a circuit, or filters of which one may lack."""
+    making = kind_of(stage).making
+    return making is not None and (bool(stage.members) or making.fresh is not None)
+
+
 def place_of(analysis: Analysis, stage_id: str, band: str, way: str = "") -> int | None:
     """The place of the curve of a stage on a band among the project's; None where there is none. `way` tells
     two of a stage that works either way apart.
     """
     member = analysis.member_on(stage_id, band)
     if isinstance(member, Unsolved):
-        if kind_of(analysis.project.stage(stage_id)).making is not None:
+        if _made_of_parts(analysis.project.stage(stage_id)):
             return None
         bands: tuple[str, ...] | None = ("", band)
     else:
@@ -85,7 +91,7 @@ def fit_of(analysis: Analysis, curve: MeasuredCurve) -> CurveFit | Unsolved:
     for each in amplifiers_in(design):
         if each.way in (None, curve.way or "receive"):
             return _amplified(each, curve)
-    if isinstance(design, Unsolved) and kind_of(analysis.project.stage(curve.stage)).making is not None:
+    if isinstance(design, Unsolved) and _made_of_parts(analysis.project.stage(curve.stage)):
         return design
     return Unsolved("Of such a stage no parts are fitted: if it is out, read the levels and voltages in it.")
 

@@ -1,8 +1,8 @@
 """Measured curves as readings: each against what the rig makes of its stage, as a verdict with its figures.
 
-A filter is held against its own scattered parts (`core.stages.built.judged`), what else is made of parts
-against the gain of its circuit, and a stage of which figures are all that is known against the gain that it
-counts with, over the frequencies that it works at.
+A filter and an amplifier are held against their own scattered parts (`core.stages.built.judged`), what else
+is made of parts against the gain of its circuit, and a stage of which figures are all that is known against
+the gain that it counts with, over the frequencies that it works at.
 """
 
 from dataclasses import replace
@@ -19,7 +19,8 @@ from core.rig.analysis import Analysis, Dials
 from core.rig.built.measured import KEPT, drawn
 from core.rig.levels.blocks import Block
 from core.rig.scattered import spreads
-from core.stages.built.judged import CurveVerdict, Expected, judged, scattered
+from core.stages.amplifiers.pair import amplifiers_in
+from core.stages.built.judged import CurveVerdict, Expected, judged, scattered, scattered_gain
 from core.stages.filters.carrier_oscillator import SPEECH_HZ
 from core.stages.kinds.kind import Place
 from core.stages.kinds.table import kind_of
@@ -70,13 +71,17 @@ def _of_filter(
 def _of_circuit(analysis: Analysis, design: Design, curve: MeasuredCurve) -> CurveVerdict | Unsolved | None:
     """Against the gain of a circuit; None where it is none for a signal that passes it as it is."""
     stage, block = analysis.project.stage(curve.stage), _block(analysis, curve)
+    if kind_of(stage).driver(stage) is not None:
+        # What comes out of a mixer has another frequency.
+        return None
     way: Way = curve.way or "receive"
-    return _amplified(stage, design, curve, Place(zone="rf" if block is None else block.zone, way=way))
+    parts = spreads(analysis.project.scatter)
+    return _amplified(stage, design, curve, Place(zone="rf" if block is None else block.zone, way=way), parts)
 
 
 @lru_cache(maxsize=KEPT)
 def _amplified(
-    stage: Stage, design: Design, curve: MeasuredCurve, at: Place
+    stage: Stage, design: Design, curve: MeasuredCurve, at: Place, parts: Spreads
 ) -> CurveVerdict | Unsolved | None:
     swept = _within(curve, design.span_hz)
     if isinstance(swept, Unsolved):
@@ -92,7 +97,11 @@ def _amplified(
         if port is None:
             return None
         source, load = design.circuit.ports[:2]
-        gain_db = port.gain_db(curve.source_ohm or source.ohm, curve.load_ohm or load.ohm)
+        ends = (curve.source_ohm or source.ohm, curve.load_ohm or load.ohm)
+        gain_db = port.gain_db(*ends)
+        for each in amplifiers_in(design):
+            if each.way in (None, at.way):
+                return judged(loss_db, scattered_gain(each, f_hz, gain_db, parts, ends))
     nothing = frozen(np.empty((0, f_hz.size)))
     return judged(loss_db, Expected(f_hz=f_hz, loss_db=frozen(-gain_db), trials_db=nothing, gains=True))
 

@@ -11,10 +11,15 @@ from math import isfinite
 import numpy as np
 from numpy.typing import NDArray
 
+from core.circuits.active.linear import around
+from core.circuits.active.many import at_rest, only
+from core.circuits.active.two_port import of_linear
 from core.circuits.ladder import Array, frozen
 from core.circuits.response import inner_part
 from core.model.values.notation import format_value
 from core.record import record
+from core.stages.amplifiers.design import AmplifierDesign
+from core.stages.amplifiers.scattered import draw as draw_amplifiers
 from core.stages.outcome import TwoPort, Unsolved
 from core.stages.tolerance import Spreads, draw, edges, peaked, trimming_hz
 
@@ -121,6 +126,31 @@ def scattered(
         trials_db=frozen(np.minimum(np.vstack(trials), _MOST_DB)),
         gains=gains,
     )
+
+
+def scattered_gain(
+    design: AmplifierDesign, f_hz: Array, gain_db: Array, spreads: Spreads, ends_ohm: tuple[float, float]
+) -> Expected:
+    """The same of an amplifier that counts with a gain (F,) [dB], its parts and transistors scattered,
+    between the resistances of what it is measured with [ohm].
+    """
+    circuit = design.circuit
+    times, _ = draw_amplifiers(circuit, design.transistor, spreads, TRIALS)
+    # The last trial is the amplifier itself, which the others are told against.
+    times = {key: np.append(each, 1.0) for key, each in times.items()}
+    nothing = Expected(
+        f_hz=f_hz, loss_db=frozen(-gain_db), trials_db=frozen(np.empty((0, f_hz.size))), gains=True
+    )
+    if not times:
+        return nothing
+    rests, settled = at_rest(circuit, design.rest, times)
+    linear = around(circuit, rests, only(times, settled))
+    port = linear if isinstance(linear, Unsolved) else of_linear(linear, f_hz)
+    if isinstance(port, Unsolved) or not settled[-1]:
+        return nothing
+    gains = port.gain_db(*ends_ohm)
+    trials = frozen(-(gains[:-1] - gains[-1] + gain_db))
+    return Expected(f_hz=f_hz, loss_db=nothing.loss_db, trials_db=trials, gains=True)
 
 
 def judged(loss_db: Array, of: Expected) -> CurveVerdict | Unsolved:
