@@ -52,6 +52,9 @@ _MOST_ARRAY_V = 0.6
 _DIFFERENCE_V, _OF_ARRAY = {"as_they_come": 10e-3, "matched": 2e-3}, 0.2
 #: A carrier weaker than this share of a sideband is none [-].
 _NOTHING = 1e-9
+#: What a mixer bears, which takes longest, is found to some hundredths of a decibel and for drives on so many
+#: decimals.
+_BEARS_PLACES = 1
 #: What a mixer's circuit is made from.
 _OF_CIRCUIT = ("type", "diode", "transformer_loss_db", "device", "tail_a", "degeneration_ohm", "inner_ohm")
 #: Current gain and base resistance of a transistor that the table has not [-, ohm]; from memory.
@@ -256,11 +259,11 @@ def _at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
             output_ohm=PORT_OHM,
             largest_a=None,
         )
-    board, diode, lost = BOARDS[mixer.type], diode_of(mixer), mixer.transformer_loss_db
-    emf, made = emf_v(mixer, drive), _converted(mixer, np.array([drive]))
+    lost, made = mixer.transformer_loss_db, _converted(mixer, np.array([drive]))
     inner_db = decibels(float(made.gain[0]))
     # A signal stronger than the oscillator would switch the diodes itself.
-    most_w = min(of_diodes.compression_w(board, diode, float(emf), PORTS_OHM), watts(drive))
+    near = float(emf_v(mixer, round(drive, _BEARS_PLACES)))
+    most_w = min(_bears_w(mixer.type, diode_of(mixer), near), watts(drive))
     return AtDrive(
         drive_dbm=drive_dbm,
         gain_db=inner_db - lost,
@@ -271,6 +274,12 @@ def _at_drive(mixer: Mixer, drive_dbm: float) -> AtDrive | Unsolved:
         output_ohm=float(made.output_ohm[0]),
         largest_a=float(made.largest_a[0]),
     )
+
+
+@lru_cache(maxsize=128)
+def _bears_w(board: str, diode: Diode, emf: float) -> float:
+    """Signal [W] at which the diodes' conversion has fallen by 1 dB."""
+    return of_diodes.compression_w(BOARDS[board], diode, emf, PORTS_OHM)
 
 
 @lru_cache(maxsize=64)

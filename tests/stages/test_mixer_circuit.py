@@ -7,8 +7,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from core.circuits.switching.diodes import compression_w
+from core.circuits.units import dbm
 from core.model.stages.mixers import Mixer
-from core.stages.mixer_circuit import AtDrive, Balance, at_drive, balance, over_drive
+from core.stages.mixer_circuit import (
+    BOARDS,
+    PORTS_OHM,
+    AtDrive,
+    Balance,
+    at_drive,
+    balance,
+    diode_of,
+    emf_v,
+    over_drive,
+)
 from core.stages.mixers import figures as mixer
 from core.trade.diodes import diodes
 
@@ -90,6 +102,18 @@ def test_diodes_in_the_table_bear_what_they_are_driven_with():
         over = over_drive(made(diode=name))
         hardest = at_drive(made(diode=name), over.most_dbm)
         assert hardest.largest_a <= diodes()[name].most_a * 1.02
+
+
+def test_what_a_mixer_bears_is_kept_for_drives_that_hardly_differ():
+    ring = Mixer(id="m", name="M", diode="1n5711", figures_from="circuit")
+    one, other, far = (at_drive(ring, dbm) for dbm in (7.31, 7.33, 7.44))
+    assert one.p1db_in_dbm == other.p1db_in_dbm
+    assert one.gain_db != other.gain_db
+    # Of a drive by itself, solved at exactly that: half a tenth of a decibel is all that rounding takes.
+    for made in (one, far):
+        board, diode = BOARDS[ring.type], diode_of(ring)
+        watt = compression_w(board, diode, float(emf_v(ring, made.drive_dbm)), PORTS_OHM)
+        assert made.p1db_in_dbm == pytest.approx(dbm(watt) + ring.transformer_loss_db, abs=0.06)
 
 
 def test_a_rings_balance_is_its_closed_form():

@@ -8,8 +8,8 @@ from core.circuits.units import dbm
 from core.model.stages.audio import AudioPower, BuiltAudio
 from core.model.stages.gain_control import GainControl
 from core.stages.audio import power, voltage, volume
-from core.stages.audio.design import AudioDesign, at_supply
-from core.stages.audio.figures import figures, heat, noisy
+from core.stages.audio.design import TONE_HZ, AudioDesign, at_supply
+from core.stages.audio.figures import heat, noisy
 from core.stages.audio.volume import VolumeDesign
 from core.stages.kinds.draw import Draw
 from core.stages.kinds.kind import (
@@ -39,20 +39,18 @@ def _block(stage: BuiltAudio | AudioPower, at: Place) -> BlockFigures:
     One that cannot be made counts as a piece of wire, and a finding says so.
     """
     made = at.design if isinstance(at.design, AudioDesign) else None
-    found = None if made is None else figures(made)
-    if made is None or found is None or isinstance(found, Unsolved):
+    port = None if made is None else noisy(made, (TONE_HZ,))
+    if made is None or port is None:
         return passive(0.0)
     source, load = made.ends_ohm
-    port = noisy(made, (1e3,))
-    assert port is not None  # it has figures
     _, most_v = least(made.swings, load)
     most_w = most_v**2 / (2 * load)
     return BlockFigures(
         gain_db=float(port.gain_db(source, load)[0]),
-        noise_figure_db=found.noise_figure_db,
+        noise_figure_db=float(port.noise_figure_db(source)[0]),
         p1db_out_dbm=dbm(most_w) + made.beyond_db if isfinite(most_w) and most_w > 0 else None,
-        input_ohm=found.input_ohm,
-        output_ohm=found.output_ohm,
+        input_ohm=complex(port.input_ohm(load)[0]),
+        output_ohm=complex(port.output_ohm(source)[0]),
         swings=made.swings,
         beyond_db=made.beyond_db,
         electret_ohm=next((row.fitted for row in made.parts if row.role == "electret"), None),
