@@ -180,4 +180,6 @@ def test_what_stands_behind_the_vfo_is_on_the_strip_with_its_level_and_the_signa
         assert len(strip.islands) == len(plain.islands) + 1
     assert delivered_dbm(rig, "vfo") < 9.1
     reason = block.picture_of(analysis, Look("20m", "receive", 14.2e6, ("stages", "buffer"))).reason
-    assert reason == "Buffer stands behind the VFO, where it gives +9 dBm; no signal passes it."
+    assert reason == (
+        "Buffer stands behind the VFO, where it gives +9 dBm with 17.0 dB in hand; no signal passes it."
+    )

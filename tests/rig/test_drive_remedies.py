@@ -10,6 +10,7 @@ from core.circuits.units import watts
 from core.model.stages.amplifiers import Amplifier, Attenuator
 from core.rig.analysis import Analysis
 from core.rig.levels.oscillator_drive import delivered_dbm, steps
+from core.rig.paper.report import as_text, report
 from core.rig.remedies.remedy import may_have, remedies
 from core.rig.rules import inspect
 from core.rig.rules.mixing.drive import buffer_overdriven, buffer_ratings, mixer_drive
@@ -193,3 +194,17 @@ def test_a_transistor_beyond_its_ratings_is_a_fault_and_mended(sample):
     assert label.startswith(("Give VFO buffer", "Make VFO buffer"))
     assert not list(buffer_ratings(Analysis(changed)))
     assert not list(buffer_ratings(Analysis(sample)))
+
+
+def test_the_report_tells_what_stands_behind_each_oscillator(sample):
+    rows = report(Analysis(sample))["behind_oscillators"]
+    assert [(row["oscillator"], row["stage"]) for row in rows] == [
+        ("VFO", "VFO buffer"),
+        ("carrier oscillator", "Carrier buffer"),
+    ]
+    (step,) = steps(sample, "vfo")
+    assert rows[0]["output_dbm"] == step.output_dbm
+    assert rows[0]["in_hand_db"] == pytest.approx(-step.over_db)
+    told = as_text(report(Analysis(with_pad(sample, 3.0))))
+    assert "VFO pad" in told
+    assert "BEHIND OSCILLATORS" in told

@@ -5,9 +5,13 @@ from app.state.look import Look
 from app.style import words
 from core.record import record
 from core.rig.analysis import Analysis
+from core.rig.figures.figure import by_key
 from core.rig.figures.levels import BLOCK, BLOCK_RECEIVE, BLOCK_TRANSMIT, DELIVERED, block_on
-from core.rig.levels.oscillator_drive import DRIVERS, step_of
+from core.rig.figures.mixers import BEHIND
+from core.rig.levels.oscillator_drive import DRIVERS, Step, step_of
 from core.stages.outcome import Design, Unsolved
+
+(_IN_HAND,) = by_key(BEHIND, "in_hand_db")
 
 
 @record
@@ -27,7 +31,7 @@ def picture_of(analysis: Analysis, look: Look) -> BlockPicture | Unsolved:
     if place is None and stage.in_path and stage.direction in DRIVERS:
         step = step_of(analysis.project, stage)
         behind = "VFO" if stage.direction == "vfo" else "carrier oscillator"
-        gives = "" if step is None else f", where it gives {DELIVERED.written(step.output_dbm)}"
+        gives = "" if step is None else f", where it gives {DELIVERED.written(step.output_dbm)}{_room(step)}"
         return Unsolved(f"{stage.name} stands behind the {behind}{gives}; no signal passes it.")
     if place is None:
         return Unsolved(f"{stage.name} is switched out of the path; switch it in to see its levels.")
@@ -42,3 +46,8 @@ def picture_of(analysis: Analysis, look: Look) -> BlockPicture | Unsolved:
         in_rows(("figure", "value"), (line(figure, of) for figure in table)),
         None if isinstance(made, Unsolved) else made,
     )
+
+
+def _room(step: Step) -> str:
+    """How far a stage behind an oscillator is from its compression."""
+    return "" if step.p1db_dbm is None else f" with {_IN_HAND.written(-step.over_db)} in hand"

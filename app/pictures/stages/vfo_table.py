@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from app.pictures.told import Line, composed, line, said
 from core.model.project import Project
 from core.rig import tuning
-from core.rig.figures.figure import keyed
+from core.rig.figures.figure import by_key, keyed
 from core.rig.figures.levels import BARE, DRIVE, OWN_GAIN, OscillatorOf
+from core.rig.figures.mixers import BEHIND, behind_oscillators
 from core.rig.figures.vfo import COMPENSATION, DEVICE, SOLVED, VFO, VfoOn
 from core.rig.levels.oscillator_drive import Drive
 from core.stages.outcome import Unsolved
@@ -14,6 +15,7 @@ from core.stages.vfo.compensation import Compensation
 from core.stages.vfo.tank import TankDesign
 
 _, _WANTS, _GETS, _MISSING = DRIVE
+_GIVES, _IN_HAND = by_key(BEHIND, "output_dbm", "in_hand_db")
 
 
 def vfo_lines(made: TankDesign, of: VfoOn, compensation: Compensation | Unsolved) -> Iterator[Line]:
@@ -73,6 +75,10 @@ def drive_lines(project: Project, drives: tuple[Drive, ...]) -> Iterator[Line]:
                 else ""
             )
             yield composed(f"drive of {drive.name}", wants + short, _WANTS, _GETS)
+    for each in behind_oscillators(project):
+        if each.oscillator == "VFO":
+            gives = f"gives {_GIVES.text(each)}, {_IN_HAND.text(each)} in hand"
+            yield composed(each.step.name, gives, _GIVES, _IN_HAND)
     of = OscillatorOf(project, "vfo")
     own = "no buffer" if OWN_GAIN.get(of) is None else f"buffer of {OWN_GAIN.text(of)}"
     yield composed("oscillator itself", f"{BARE.text(of)}, {own}", BARE, OWN_GAIN)

@@ -4,8 +4,10 @@ from collections.abc import Callable
 from math import isfinite
 from typing import Any
 
+from core.model.project import Project
 from core.record import record
 from core.rig.figures.figure import Figure, Table, label
+from core.rig.levels.oscillator_drive import DRIVERS, Step, steps
 from core.rig.mixer_facts import MixerFacts
 from core.stages.mixer_circuit import Balance
 from core.stages.mixers.design import MixerDesign
@@ -274,7 +276,7 @@ PRODUCTS: Table[Multiple] = (
         key="times",
         title="oscillator ×",
         what="So many times the oscillator; 0 is what of the signal passes unconverted.",
-        source="the row",
+        source="the number of the row",
         get=lambda m: m.times,
         unit="-",
         places=0,
@@ -298,3 +300,54 @@ PRODUCTS: Table[Multiple] = (
 )
 #: The same with the stage's name before it.
 MIXER_PRODUCTS: Table[Multiple] = (label("stage", "stage", lambda m: m.name), *PRODUCTS)
+
+
+@record(kw_only=True)
+class Behind:
+    """A stage behind an oscillator, with that one's name."""
+
+    oscillator: str
+    step: Step
+
+
+def behind_oscillators(project: Project) -> list[Behind]:
+    """What stands between the oscillators and their mixers, in the order of the rig."""
+    names = {"vfo": "VFO", "carrier": "carrier oscillator"}
+    return [
+        Behind(oscillator=names[driver], step=step) for driver in DRIVERS for step in steps(project, driver)
+    ]
+
+
+def _behind(
+    key: str, title: str, what: str, get: Callable[[Step], float | None], **how: Any
+) -> Figure[Behind]:
+    given: dict[str, Any] = {"unit": "dBm", "places": 1, "signed": True, "source": _ALONG} | how
+    return Figure(key=key, title=title, what=what, get=lambda of: get(of.step), **given)
+
+
+_ALONG = "the oscillator's output along the gains of these stages, compression counted"
+#: An amplifier or a pad between an oscillator and its mixers.
+BEHIND: Table[Behind] = (
+    label("oscillator", "behind", lambda of: of.oscillator),
+    label("stage", "stage", lambda of: of.step.name),
+    _behind(
+        "gain_db", "gain", "At the oscillator's frequency.", lambda s: s.gain_db, unit="dB", signed=False
+    ),
+    _behind("output_dbm", "gives", "What leaves it.", lambda s: s.output_dbm),
+    _behind(
+        "p1db_dbm",
+        "1 dB compression, output",
+        "Where it has lost 1 dB; of a circuit its class A limits and 1.5 dB, ±0.5 dB.",
+        lambda s: s.p1db_dbm,
+        absent="none",
+    ),
+    _behind(
+        "in_hand_db",
+        "in hand",
+        "How far it is driven below that; negative beyond.",
+        lambda s: None if s.p1db_dbm is None else -s.over_db,
+        unit="dB",
+        signed=False,
+        absent="all",
+    ),
+)

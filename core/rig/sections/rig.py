@@ -13,7 +13,7 @@ from core.rig.figures.amplifiers import AMPLIFIER_PARTS, AMPLIFIERS, PartOf
 from core.rig.figures.crystals import MEASURED, measured_on
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
-from core.rig.figures.mixers import MIXER_PRODUCTS, MIXERS, products_of
+from core.rig.figures.mixers import BEHIND, MIXER_PRODUCTS, MIXERS, behind_oscillators, products_of
 from core.rig.figures.parts import COILS, PARTS
 from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
 from core.rig.figures.products import SPURS
@@ -148,6 +148,7 @@ SECTIONS = (
     Section("measured", MEASURED, measured_on),
     Section("amplifiers", AMPLIFIERS, amplifiers_of),
     Section("amplifier_parts", AMPLIFIER_PARTS, _amplifier_parts),
+    Section("behind_oscillators", BEHIND, lambda a: behind_oscillators(a.project)),
     Section("mixers", MIXERS, mixers_of),
     Section(
         "mixer_products", MIXER_PRODUCTS, lambda a: [m for each in mixers_of(a) for m in products_of(each)]
