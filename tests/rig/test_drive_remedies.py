@@ -73,6 +73,10 @@ def test_too_little_drive_is_mended_by_what_makes_the_drive(sample, make, about,
     rig = make(sample)
     finding, label, changed = mended(rig, mixer_drive)
     assert finding.stage == "mixer"
+    assert finding.path[:2] == (
+        "stages",
+        rig.stages[-1].id if rig.stages[-1].id == "vfo_pad" else "vfo_buffer",
+    )
     assert label.startswith(about)
     assert advice in finding.remedy
     drive = next(each for each in Analysis(changed).drives if each.stage == "mixer")

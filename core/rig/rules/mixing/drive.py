@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from math import ceil
 
+from core.model.values.base import Path
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
 from core.rig.levels.oscillator_drive import DRIVERS, Drive, Step, behind, steps
@@ -24,7 +25,7 @@ def mixer_drive(analysis: Analysis) -> Iterator[Finding]:
                 severity="caution",
                 rule="mixer_drive",
                 stage=each.stage,
-                path=(each.oscillator, "output_dbm"),
+                path=_place(analysis, each),
                 words=f"{each.name} wants <limit> of drive and gets <figure>.",
                 figure=each.delivered_dbm,
                 limit=each.wanted_dbm,
@@ -37,6 +38,15 @@ def mixer_drive(analysis: Analysis) -> Iterator[Finding]:
                     else "typical of the mixer type, from memory"
                 ),
             )
+
+
+def _place(analysis: Analysis, drive: Drive) -> Path:
+    """Where a drive is set: at the last stage behind the oscillator, or at the oscillator itself."""
+    stages = behind(analysis.project, drive.oscillator)
+    if not stages:
+        return drive.oscillator, "output_dbm"
+    field = kind_of(stages[-1]).gains.get("receive")
+    return "stages", stages[-1].id, *(() if field is None else (field,))
 
 
 def _towards(analysis: Analysis, drive: Drive) -> str:
