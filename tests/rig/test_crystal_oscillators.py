@@ -22,8 +22,10 @@ from core.rig.paper.parts_list import parts_list
 from core.rig.paper.report import report
 from core.rig.rules import inspect
 from core.rig.supply.consumers import feeding
+from core.rig.workshop.alignment import alignment
 from core.rig.workshop.test_points import at_stage, points_of
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
+from tests.rig.test_bench_log import why, with_reading
 
 CIRCUIT, HELPER = ("carrier", "circuit"), ("read_out", "helper")
 
@@ -231,3 +233,26 @@ def test_without_a_place_there_is_a_reason(made):
     assert oscillator_drive.own_dbm(bare.project, "carrier") == made.carrier.output_dbm
     unsolved = [each for each in inspect(bare) if each.rule == "filter_unsolved" and each.stage == "carrier"]
     assert len(unsolved) == 1
+
+
+def test_its_trimmers_are_set_and_its_output_read(analysis):
+    steps = {step.title: step for step in alignment(analysis)}
+    upper = steps["Carrier for 20 m"]
+    assert "CTupper" in upper.do
+    counted, output = upper.readings
+    assert counted.value == pytest.approx(10.7002507e6, abs=0.1)
+    assert output.value == analysis.carrier_circuit.places[1].level_dbm
+    assert (output.least, output.most) == (output.value - 3, output.value + 3)
+    helper = steps["Helper oscillator"]
+    assert helper.readings[0].value == 6.144e6
+    assert helper.readings[1].value == analysis.helper_circuit.level_dbm
+
+
+def test_a_reading_of_its_output_has_causes_among_its_parts(made):
+    code = "carrier/output"
+    weak = made.edited((*CIRCUIT, "as_built"), {"degeneration": 27.0})
+    read = at_stage(points_of(Analysis(weak)), "carrier")
+    level = next(each.level_dbm for each in read if each.place == "output")
+    told = why(with_reading(made, code, f"{level!r} dBm", plus_minus="0.2 dB"), code)
+    (cause,) = [each for each in told.causes if each.ref == "RD"]
+    assert cause.off == pytest.approx(27 / 18 - 1, abs=0.06)

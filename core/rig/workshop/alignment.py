@@ -6,19 +6,23 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import solve
+from core.model.values.parts import reference
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AMPLIFIER
 from core.rig.figures.figure import by_key
 from core.rig.figures.filters import LOSS
-from core.rig.figures.levels import DELIVERED, OUTPUT
+from core.rig.figures.levels import DELIVERED, LEVEL, OUTPUT
 from core.rig.figures.plan import CARRIER
 from core.rig.figures.read_out import READ_OUT
 from core.rig.mixer_facts import modulator
 from core.rig.sections.rig import carriers_on
 from core.rig.workshop.point_figures import POINT
 from core.rig.workshop.steps import COUNTED, Reading, Step
-from core.rig.workshop.test_points import TestPoint, points_of
+from core.rig.workshop.test_points import LEVEL_DB, TestPoint, points_of
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
+from core.stages.crystal_oscillator.soldered import FAMILY
+from core.stages.crystal_oscillator.working import Working
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.kinds.table import KINDS
 from core.stages.mixers.design import MixerDesign
@@ -39,7 +43,9 @@ _SCOPE = "oscilloscope of 50 MHz, or an RF probe"
 
 
 def alignment(analysis: Analysis) -> tuple[Step, ...]:
-    """The steps in their order: bias, VFO, carrier, band-pass trimmers, drive, balance, power, read-out."""
+    """The steps in their order: bias, VFO, carrier, drive, band-pass trimmers, balance, power, helper,
+    read-out.
+    """
     points = {each.key: each for each in points_of(analysis)}
     return (
         *_bias(analysis, points),
@@ -49,6 +55,7 @@ def alignment(analysis: Analysis) -> tuple[Step, ...]:
         *_band_pass(analysis, points),
         *_balance(analysis),
         *_power(analysis, points),
+        *_helper(analysis),
         *_read_out(analysis),
     )
 
@@ -135,20 +142,54 @@ def carrier_tolerance_hz(solved: SolvedLadder, carrier_hz: float) -> float:
 
 def _carrier(analysis: Analysis) -> Iterator[Step]:
     """The carrier of each sideband on the ladder's skirt."""
-    solved = analysis.ladder_solved
-    for row in analysis.carriers:
+    solved, made = analysis.ladder_solved, analysis.carrier_circuit
+    places = made.places if isinstance(made, CrystalOscillatorDesign) else ()
+    for n, row in enumerate(analysis.carriers):
         if isinstance(solved, Unsolved):
             return
         hz = row.place.frequency_hz
+        trimmer = f"the trimmer of the {row.sideband} sideband's carrier"
+        if places:
+            trimmer = f"{trimmer}, {reference(FAMILY, 'trimmer', places[n].place.which)}"
         off = carrier_tolerance_hz(solved, hz)
         bands = " and ".join(map(spelled, row.bands))
         yield Step(
             title=f"Carrier for {bands}",
             subject=row.bands[0],
-            do=f"Set the trimmer of the {row.sideband} sideband's carrier, {row.place.side} the filter.",
+            do=f"Set {trimmer}, {row.place.side} the filter.",
             instrument=f"{_COUNTER} behind the carrier's buffer",
-            readings=(Reading(what="carrier", figure=COUNTED, value=hz, least=hz - off, most=hz + off),),
+            readings=(
+                Reading(what="carrier", figure=COUNTED, value=hz, least=hz - off, most=hz + off),
+                *_output(places[n : n + 1]),
+            ),
         )
+
+
+def _output(places: tuple[Working, ...]) -> Iterator[Reading]:
+    """What a crystal oscillator of parts delivers at each of its frequencies."""
+    for working in places:
+        level = working.level_dbm
+        if level is not None:
+            most = level + LEVEL_DB
+            yield Reading(what="output", figure=LEVEL, value=level, least=level - LEVEL_DB, most=most)
+
+
+def _helper(analysis: Analysis) -> Iterator[Step]:
+    """The helper on the frequency that its crystal is marked with; whatever it then is, is stored."""
+    made = analysis.helper_circuit
+    if not isinstance(made, CrystalOscillatorDesign):
+        return
+    (working,) = made.places
+    hz = working.place.wanted_hz
+    yield Step(
+        title="Helper oscillator",
+        do=f"Set {reference(FAMILY, 'trimmer')}; what it then runs at goes into the read-out.",
+        instrument=f"{_COUNTER} behind the helper's buffer",
+        readings=(
+            Reading(what="helper", figure=COUNTED, value=hz, least=hz - _MOST_HZ, most=hz + _MOST_HZ),
+            *_output(made.places),
+        ),
+    )
 
 
 def _mixer_drive(analysis: Analysis) -> Iterator[Step]:

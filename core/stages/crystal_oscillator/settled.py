@@ -50,16 +50,15 @@ _RESERVE = 1.03
 def nearby(asked: Asked) -> Asked:
     """The same at a crystal's frequency of a grid of two per cent, its places moved with it to the next
     hundred hertz: what preferred values are found for, so that they are not found anew with every step of an
-    IF.
+    IF. Nor do they know what was fitted, which takes the place of one of them and moves no other.
     """
-    if dict(asked.circuit.as_built).get("crystal:1"):
-        return asked
     fs_hz = exp(round(log(asked.fs_hz) / _GRID) * _GRID)
     places = tuple(
         Place(which=each.which, wanted_hz=fs_hz + 100 * round((each.wanted_hz - asked.fs_hz) / 100))
         for each in asked.places
     )
-    return replace(asked, fs_hz=fs_hz, places=places)
+    intent = asked.circuit.edited(("as_built",), ()) if asked.circuit.as_built else asked.circuit
+    return replace(asked, circuit=intent, fs_hz=fs_hz, places=places)
 
 
 SolvedValues = tuple[tuple[Role, Which, float, float, str], ...]
