@@ -194,6 +194,9 @@ SPOILT = {
     "a helper out of reach": broken(
         ("read_out", "helper"), HelperOscillator(trimmer_low_f=150e-12, trimmer_high_f=300e-12)
     ),
+    "contacts too small": lambda project: project.edited(
+        (*SUPPLY, "loads"), (*project.supply.loads, Load(name="Heater", receive_a=8.0))
+    ).edited((*SUPPLY, "connector"), "coaxial"),
     "no fuse": broken((*SUPPLY, "fuse"), None),
     "small fuse": broken((*SUPPLY, "fuse", "rated_a"), 1.0),
     "large fuse": broken((*SUPPLY, "fuse", "rated_a"), 30.0),

@@ -6,10 +6,10 @@ from core.model.supply.source import Fuse
 from core.model.supply.supply import Regulator, Relay
 from core.rig.analysis import Analysis
 from core.rig.findings import RULES
-from core.rig.rules.power import fed, regulators, supply, switching
+from core.rig.rules.power import contacts, fed, regulators, supply, switching
 from tests.rig.test_findings import SPOILT
 
-MODULES = {module.__name__ for module in (fed, regulators, supply, switching)}
+MODULES = {module.__name__ for module in (contacts, fed, regulators, supply, switching)}
 POWER = [rule for rule in RULES if rule.__module__ in MODULES]
 
 
@@ -24,6 +24,7 @@ def of_rule(project, rule):
 
 #: How a rig is spoilt, and what must then be said with a remedy that applies itself.
 SAID = {
+    "contacts too small": "contacts_small",
     "no fuse": "fuse_missing",
     "small fuse": "fuse_small",
     "large fuse": "fuse_large",

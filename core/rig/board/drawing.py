@@ -279,7 +279,9 @@ def _ends(plan: BoardPlan) -> list[Shape]:
     """Where the signal comes in and goes out, and what the supply's islands are."""
     found: list[Shape] = []
     # A mixer's ports are called what they are, as it may be passed either way.
-    names = {1: ("out",), 2: ("in", "out")}.get(len(plan.ports), plan.ports)
+    # The only port of an oscillator is where its signal goes out, that of a supply what it is called.
+    single = "out" if not plan.ports or plan.ports[0] not in ("lead", "source") else plan.ports[0]
+    names = {1: (single,), 2: ("in", "out")}.get(len(plan.ports), plan.ports)
     for name, node in zip(names, plan.ports, strict=True):
         for island in plan.islands:
             if island.node == node:

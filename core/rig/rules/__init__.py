@@ -38,6 +38,7 @@ from core.rig.rules.mixing import leaks  # noqa: F401
 from core.rig.rules.power import (  # noqa: F401
     amplifier,
     audio,
+    contacts,
     crystals,
     drive,
     fed,
