@@ -21,7 +21,7 @@ from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import ShownOn
 from core.rig.figures.vfo import VFO
-from core.rig.paper import build_sheet, curves, parts_list, path_table, report
+from core.rig.paper import build_sheet, curves, parts_list, path_table, report, stage_figures
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response, speech_delay
 from core.rig.paper.parts_list import ListedPart
 from core.rig.read_out.error import DialError
@@ -71,7 +71,7 @@ def test_figures_of_a_filter_with_and_without_a_centre():
         network=Network((), 50.0, 50.0), parts=parts, end_resistance_ohm=50.0, span_hz=(13e6, 15e6)
     )
     of = SimpleNamespace(figures=made, design=design)
-    assert dict(build_sheet._figures(of)) == {
+    assert dict(stage_figures.filter_figures(of)) == {
         "centre": "14.2 MHz",
         "width at −3 dB": "600 kHz",
         "width at −60 dB": "3 MHz",
@@ -81,7 +81,7 @@ def test_figures_of_a_filter_with_and_without_a_centre():
         "end resistance": "50.0 Ω",
     }
     of.figures = replace(made, centre_hz=None)
-    assert "centre" not in dict(build_sheet._figures(of))
+    assert "centre" not in dict(stage_figures.filter_figures(of))
 
 
 def test_columns_of_vfo_and_read_out():

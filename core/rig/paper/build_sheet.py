@@ -8,24 +8,17 @@ import numpy as np
 
 from core.circuits.ladder import frozen, solve
 from core.model.bands import Band
-from core.model.project import Project, Stage
+from core.model.project import Project
 from core.model.stages.stage import Way
 from core.model.values.notation import format_value, megahertz
 from core.model.values.quantities import spelled
-from core.rig.amplifier_facts import amplifier_facts
 from core.rig.analysis import Analysis
-from core.rig.audio.facts import audio_facts
-from core.rig.audio.figures import AUDIO_STAGE
-from core.rig.figures.amplifiers import AT_REST, told
-from core.rig.figures.crystals import MEASURED, measured_of
 from core.rig.figures.figure import Table, by_key
-from core.rig.figures.filters import FILTER, FilterOn, stress_title
-from core.rig.figures.levels import BLOCK, block_on
+from core.rig.figures.filters import FilterOn, stress_title
 from core.rig.figures.mixers import MIXER
-from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import READ_OUT, switching
 from core.rig.figures.vfo import CRYSTAL_OSCILLATOR, VFO
-from core.rig.mixer_facts import mixer_facts, mixers_of
+from core.rig.mixer_facts import mixers_of
 from core.rig.paper.needed import needed
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
 from core.rig.paper.path_table import received, transmitted
@@ -38,12 +31,19 @@ from core.rig.paper.sheet_model import (
     ReadOutSection,
     VfoSection,
 )
+from core.rig.paper.stage_figures import (
+    amplifier,
+    filter_figures,
+    in_its_place,
+    measured,
+    of_its_kind,
+    texts,
+    verify,
+)
 from core.rig.paper.supply_tables import supply_tables
-from core.rig.power.facts import power_facts
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspection
 from core.rig.scattered import spreads
-from core.rig.sections.power import on_paper as power_on_paper
 from core.rig.sections.rig import carriers_on, oscillators_at, shown_on, vfo_on
 from core.rig.sections.supply import TOTALS
 from core.rig.supply.soldered import supply_soldered
@@ -172,9 +172,9 @@ def _plain(analysis: Analysis) -> tuple[PlainSection, ...]:
         kind = kind_of(stage)
         figures: tuple[tuple[str, str], ...] = ()
         if stage.name in mixers:
-            figures = _texts(MIXER, mixers[stage.name])
+            figures = texts(MIXER, mixers[stage.name])
         else:
-            figures = _in_its_place(analysis, stage, None)
+            figures = in_its_place(analysis, stage, None)
         drawing = stage if kind.driver(stage) is not None else None
         found.append(
             PlainSection(
@@ -182,17 +182,12 @@ def _plain(analysis: Analysis) -> tuple[PlainSection, ...]:
                 stage=stage.id,
                 kind=kind.spelled,
                 figures=figures,
-                verify=_verify(figures),
+                verify=verify(figures),
                 drawing=drawing,
                 caution=_CAUTIONS.get(kind.role, ""),
             )
         )
     return tuple(found)
-
-
-def _texts(table: Table[T], of: T) -> tuple[tuple[str, str], ...]:
-    """Figures of a result that exist, as (name, text)."""
-    return tuple((figure.title, figure.text(of)) for figure in table if figure.get(of) is not None)
 
 
 def _band_text(band: Band) -> str:
@@ -218,18 +213,18 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
     found = row.figures if isinstance(row, FilterRow) else None
     figures: tuple[tuple[str, str], ...] = ()
     if isinstance(row, FilterRow) and not isinstance(found, Unsolved):
-        figures = _figures(FilterOn(analysis, row, row.own_band)) + _measured(row, analysis)
+        figures = filter_figures(FilterOn(analysis, row, row.own_band)) + measured(row, analysis)
     amplifiers = amplifiers_in(row.design)
     if amplifiers:
-        figures = tuple(line for each in amplifiers for line in _amplifier(analysis, row, each.way))
+        figures = tuple(line for each in amplifiers for line in amplifier(analysis, row, each.way))
     elif not isinstance(row, FilterRow):
-        figures = _of_its_kind(analysis, row)
+        figures = of_its_kind(analysis, row)
     return FilterSection(
         title=title,
         stage=row.stage,
         caution=_caution(row),
         bands=row.bands,
-        verify=_verify(figures),
+        verify=verify(figures),
         drawing=row.design.drawing,
         parts=row.design.parts,
         figures=figures,
@@ -243,71 +238,6 @@ def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]
         ends=ends_of(analysis, row),
         free=free_coils(analysis, row),
     )
-
-
-#: Which figures of a stage are measured once it is soldered, the first three that it has; those in one row
-#: tell the same of different stages. Common practice, no source.
-_VERIFIED: tuple[tuple[str, ...], ...] = (
-    ("largest output", "largest power"),
-    ("width at −6 dB", "width at −3 dB"),
-    ("loss on the band", "least loss"),
-    ("gain", "voltage gain", "conversion gain"),
-    ("ripple", "return loss on the bands served"),
-    ("balance, as trimmed", "oscillator isolation"),
-    ("idle current", "taken from the supply", "current at rest"),
-    ("1 dB compression, output, ±0.5 dB", "1 dB compression, output", "1 dB compression, input"),
-    ("supply, full power", "drive"),
-    ("resistance from end to end",),
-    ("noise figure",),
-    ("input impedance",),
-    ("output impedance",),
-)
-
-
-def _verify(figures: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
-    """The three figures of a stage that are measured once it is soldered."""
-    # Of a bilateral stage each figure stands there twice.
-    plain = [
-        (name.removesuffix(", receive").removesuffix(", transmit"), name, text) for name, text in figures
-    ]
-    titles = {title for title, _, _ in plain}
-    found: list[tuple[str, str]] = []
-    for alike in _VERIFIED:
-        first = next((title for title in alike if title in titles), None)
-        found += [(name, text) for title, name, text in plain if title == first]
-    return tuple(found[:3])
-
-
-def _of_its_kind(analysis: Analysis, row: CircuitRow) -> tuple[tuple[str, str], ...]:
-    """Figures of a stage of audio, of a power amplifier, or of whatever stands in the path."""
-    stage, band = analysis.project.stage(row.stage), analysis.project.bands[0].name
-    if kind_of(stage).driver(stage) is not None:
-        mixes = mixer_facts(analysis, stage, band)
-        return () if isinstance(mixes, Unsolved) else _texts(MIXER, mixes)
-    heard, sends = audio_facts(analysis, stage, band), power_facts(analysis, stage)
-    if not isinstance(heard, Unsolved):
-        return _texts(AUDIO_STAGE, heard)
-    if not isinstance(sends, Unsolved):
-        return power_on_paper(sends)
-    return _in_its_place(analysis, stage, row.design)
-
-
-def _in_its_place(
-    analysis: Analysis, stage: Stage, design: Design | Unsolved | None
-) -> tuple[tuple[str, str], ...]:
-    """Figures of a stage at its place in the path, and of what turns there its resistance."""
-    bands, told = analysis.project.bands, tuple[tuple[str, str], ...]()
-    if design is not None and not isinstance(design, Unsolved):
-        turned = (row for row in design.parts if row.role == "potentiometer")
-        told = tuple(("resistance from end to end", part_value(each.fitted, each.unit)) for each in turned)
-    for way in WAYS:
-        path = [each.id for each in analysis.project.path(way)]
-        if stage.id in path:
-            block = block_on(analysis, path.index(stage.id), bands[0].name, way, bands[0].centre_hz)
-            ends = (("input", block.block.input_ohm), ("output", block.block.output_ohm))
-            seen = tuple((f"{end} impedance", part_value(abs(ohm), "Ω")) for end, ohm in ends)
-            return (*told, *_texts(BLOCK, block), *seen)
-    return told
 
 
 #: What a stage of a role is to be handled with, where it is built.
@@ -343,9 +273,9 @@ def _crystal_oscillators(analysis: Analysis, listed: tuple[ListedPart, ...]) -> 
         figures = tuple(
             (f"{title}, {each.working.place.which}" if len(made.places) > 1 else title, text)
             for each in mine
-            for title, text in _texts(_OSCILLATOR_PRINTED, each)
+            for title, text in texts(_OSCILLATOR_PRINTED, each)
         )
-        figures += _texts(by_key(CRYSTAL_OSCILLATOR, "current_a"), mine[0])
+        figures += texts(by_key(CRYSTAL_OSCILLATOR, "current_a"), mine[0])
         found.append(
             FilterSection(
                 title=row.name,
@@ -424,8 +354,8 @@ def _fed(analysis: Analysis, kinds: tuple[str, ...]) -> FilterSection | None:
         title="Supply",
         stage="supply",
         verify=(
-            *((f"current, {name}", text) for name, text in _texts(by_key(TOTALS, *_FED), nominal)),
-            *_texts(by_key(TOTALS, "transmit_v"), nominal),
+            *((f"current, {name}", text) for name, text in texts(by_key(TOTALS, *_FED), nominal)),
+            *texts(by_key(TOTALS, "transmit_v"), nominal),
         ),
         drawing=made,
         parts=made.parts,
@@ -470,53 +400,6 @@ def _read_out(analysis: Analysis) -> ReadOutSection | None:
         step,
         helper_circuit(analysis),
     )
-
-
-#: What is printed of a filter, without what it has not.
-_FILTER_PRINTED = by_key(
-    FILTER,
-    "centre_hz",
-    "bandwidth_3db_hz",
-    "bandwidth_6db_hz",
-    "bandwidth_60db_hz",
-    "ripple_db",
-    "insertion_loss_db",
-    "served_loss_db",
-    "served_return_loss_db",
-    "end_resistance_ohm",
-)
-
-
-def _figures(of: FilterOn) -> tuple[tuple[str, str], ...]:
-    had = (figure for figure in _FILTER_PRINTED if figure.get(of) is not None)
-    return tuple((figure.title, figure.text(of)) for figure in had)
-
-
-def _measured(row: CircuitRow, analysis: Analysis) -> tuple[tuple[str, str], ...]:
-    """What its measured curve tells of a stage; empty where there is none."""
-    verdict, off, told = by_key(MEASURED, "verdict", "against_expected", "told")
-    band = row.bands[0] if row.bands else ""
-    return tuple(
-        pair
-        for each in measured_of(analysis, row.stage, band)
-        for pair in (
-            ("measured curve", f"{verdict.text(each)}: {off.text(each)}"),
-            (told.title, told.text(each)),
-        )
-    )
-
-
-def _amplifier(analysis: Analysis, row: CircuitRow, way: Way | None) -> tuple[tuple[str, str], ...]:
-    """Figures of an amplifier of parts, and what to measure at each transistor before a signal is put in."""
-    stage, band = analysis.project.stage(row.stage), analysis.project.bands[0].name
-    facts = amplifier_facts(analysis, stage, band, way or "receive")
-    if isinstance(facts, Unsolved):
-        return ()
-    (at_rest,) = AT_REST
-    tail = "" if way is None else f", {way}"
-    resting = ((f"{each.ref} {at_rest.title}", at_rest.text(each)) for each in facts.figures.fed)
-    lines = (*((figure.title, figure.text(facts)) for figure in told(facts)), *resting)
-    return tuple((f"{title}{tail}", text) for title, text in lines)
 
 
 def _curve(row: CircuitRow, analysis: Analysis, design: Design) -> Curve | None:
