@@ -112,6 +112,7 @@ _FILTER_PRINTED = by_key(
 
 
 def filter_figures(of: FilterOn) -> tuple[tuple[str, str], ...]:
+    """Figures of a filter on a band, but those that it has not."""
     had = (figure for figure in _FILTER_PRINTED if figure.get(of) is not None)
     return tuple((figure.title, figure.text(of)) for figure in had)
 
