@@ -180,3 +180,14 @@ def test_parts_of_a_band_keep_place_and_package_when_it_is_renamed():
     assert [each.key for each in named.places] == ["shift:home", "shift:home.1"]
     assert [each.key for each in named.packages] == ["shift:home/2", "coil:2"]
     assert named.band == ""
+
+
+@pytest.mark.parametrize("stage", ["mixer", "detector", "carrier", "helper", "supply"])
+def test_boards_of_mixers_oscillators_and_supply_take_packages_too(rig, stage):
+    plain = board(rig, stage)
+    words = sorted({each.package for item in plain.usual for each in offered(item)})
+    for word in words[::4]:
+        keys = [item.key for item in plain.usual if word in {each.package for each in offered(item)}]
+        made = board(in_package(rig, stage, plain.bands, keys, word), stage)
+        assert made.clashes == ()
+        assert misjoined(made.plan, made.items) == ()
