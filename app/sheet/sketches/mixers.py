@@ -1,4 +1,6 @@
-"""Sketches of mixers as SVG: how diodes, transformers or transistors are joined, and where the ports are."""
+"""Sketches of mixers of which the type alone is known, as SVG: how diodes, transformers or transistors are
+joined, and where the ports are.
+"""
 
 from functools import lru_cache
 from itertools import pairwise
@@ -15,26 +17,22 @@ _PORTS = {"vfo": ("RF", "IF", "VFO"), "carrier": ("IF", "audio", "carrier")}
 
 
 def mixer_svg(mixer: Mixer, ink: str, soft: str, font_size: float = 11.0) -> str:
-    """SVG text of a mixer; `ink` draws wires, `soft` writes values."""
-    values = (f"{1e3 * mixer.tail_a:.3g} mA", f"{mixer.degeneration_ohm:.3g} Ω", f"{mixer.inner_ohm:.4g} Ω")
-    trimmed = mixer.balance_trimmed if mixer.oscillator == "carrier" else "not_at_all"
-    return _drawn(mixer.type, mixer.oscillator, trimmed, values, ink, soft, font_size)
+    """SVG text of a mixer; `ink` draws wires, `soft` writes references."""
+    return _drawn(mixer.type, mixer.oscillator, ink, soft, font_size)
 
 
 @lru_cache(maxsize=16)
-def _drawn(
-    kind: str, oscillator: str, trimmed: str, values: tuple[str, str, str], ink: str, soft: str, size: float
-) -> str:
+def _drawn(kind: str, oscillator: str, ink: str, soft: str, size: float) -> str:
     schemdraw.use("svg")
     drawing = schemdraw.Drawing(show=False, canvas="svg")
     drawing.config(fontsize=size, font="sans-serif", color=ink, lw=1.1, unit=2.0, margin=0.2)
     pen = _Pen(drawing, soft)
     if kind == "transistor_array":
-        _array(pen, _PORTS[oscillator], values)
+        _array(pen, _PORTS[oscillator])
     elif kind == "ring":
-        _ring(pen, _PORTS[oscillator], trimmed)
+        _ring(pen, _PORTS[oscillator])
     else:
-        _two_diodes(pen, _PORTS[oscillator], trimmed)
+        _two_diodes(pen, _PORTS[oscillator])
     return plain_text(drawing.get_imagedata("svg").decode(), size)
 
 
@@ -76,7 +74,7 @@ class _Pen:
         return (tapped, 2.0), (tapped, 0.0), (tapped, -2.0)
 
 
-def _ring(pen: _Pen, ports: tuple[str, str, str], trimmed: str) -> None:
+def _ring(pen: _Pen, ports: tuple[str, str, str]) -> None:
     signal, converted, oscillator = ports
     top, tap, bottom = pen.transformer(0.0, "T1", port_left=True)
     pen.port((-0.9, 1.2), signal, "left")
@@ -91,24 +89,14 @@ def _ring(pen: _Pen, ports: tuple[str, str, str], trimmed: str) -> None:
     pen.wire(bottom, down)
     pen.wire(right, (7.4, 0.0), (7.4, 2.0), right_top)
     pen.wire(left, (2.6, 0.0), (2.6, -3.1), (7.4, -3.1), (7.4, -2.0), right_bottom)
-    # The converted signal leaves at the signal winding's tap, the oscillator's is grounded or trimmed.
+    # The converted signal leaves at the signal winding's tap, the oscillator's is grounded.
     pen.wire(tap, (1.8, 0.0), (1.8, -3.1), (-0.9, -3.1))
     pen.port((-0.9, -3.1), converted, "left")
-    _tap(pen, right_tap, trimmed)
+    pen.wire(right_tap, (right_tap[0] - 0.5, 0.0))
+    pen.ground((right_tap[0] - 0.5, 0.0))
 
 
-def _tap(pen: _Pen, tap: Point, trimmed: str) -> None:
-    """The oscillator winding's centre: at ground, or where the balance is trimmed."""
-    note = {"not_at_all": "", "resistance": "balance pot", "both": "pot and trimmer"}[trimmed]
-    pen.wire(tap, (tap[0] - 0.5, 0.0))
-    if note:
-        pen.part(elm.Potentiometer(), (tap[0] - 0.5, 0.0), (tap[0] - 0.5, -1.5), note, "bot")
-        pen.ground((tap[0] - 0.5, -1.5))
-    else:
-        pen.ground((tap[0] - 0.5, 0.0))
-
-
-def _two_diodes(pen: _Pen, ports: tuple[str, str, str], trimmed: str) -> None:
+def _two_diodes(pen: _Pen, ports: tuple[str, str, str]) -> None:
     signal, converted, oscillator = ports
     top, tap, bottom = pen.transformer(0.0, "T1", port_left=True)
     pen.port((-0.9, 1.2), signal, "left")
@@ -117,29 +105,21 @@ def _two_diodes(pen: _Pen, ports: tuple[str, str, str], trimmed: str) -> None:
     pen.wire(bottom, (2.2, -2.0))
     pen.part(elm.Diode(), (2.2, 2.0), (4.2, 2.0), "D1")
     pen.part(elm.Diode(), (4.2, -2.0), (2.2, -2.0), "D2")
-    if trimmed == "not_at_all":
-        pen.wire((4.2, 2.0), (4.6, 2.0), (4.6, -2.0), (4.2, -2.0))
-        pen.dot(joint)
-    else:
-        pen.wire((4.2, 2.0), (4.6, 2.0), (4.6, 1.0))
-        pen.wire((4.2, -2.0), (4.6, -2.0), (4.6, -1.0))
-        note = "balance pot" if trimmed == "resistance" else "pot and trimmer"
-        pen.part(elm.Potentiometer(), (4.6, 1.0), (4.6, -1.0), note, "bot")
+    pen.wire((4.2, 2.0), (4.6, 2.0), (4.6, -2.0), (4.2, -2.0))
+    pen.dot(joint)
+    pen.wire(joint, (5.2, 0.0))
     pen.wire((5.2, 0.0), (6.4, 0.0))
     pen.port((6.4, 0.0), oscillator, "right")
     pen.wire(tap, (1.8, 0.0), (1.8, -3.0), (-0.9, -3.0))
     pen.port((-0.9, -3.0), converted, "left")
-    if trimmed == "not_at_all":
-        pen.wire(joint, (5.2, 0.0))
 
 
-def _array(pen: _Pen, ports: tuple[str, str, str], values: tuple[str, str, str]) -> None:
+def _array(pen: _Pen, ports: tuple[str, str, str]) -> None:
     signal, converted, oscillator = ports
-    tail, degeneration, inner = values
     for n, x in enumerate((0.0, 4.6)):
         low = pen.drawing.add(elm.BjtNpn().theta(0).at((x, 0)).anchor("base").label(f"Q{n + 1}", "right"))
         foot = (float(low.emitter[0]), float(low.emitter[1]))
-        pen.part(elm.ResistorIEC(), foot, (foot[0], foot[1] - 1.5), degeneration, "bot")
+        pen.part(elm.ResistorIEC(), foot, (foot[0], foot[1] - 1.5))
         head = (float(low.collector[0]), float(low.collector[1]))
         for m, offset in enumerate((-1.2, 1.2)):
             up = pen.drawing.add(
@@ -162,8 +142,8 @@ def _array(pen: _Pen, ports: tuple[str, str, str], values: tuple[str, str, str])
         pen.wire(head, (head[0], 1.4))
         pen.dot((head[0], 1.4))
     feet = [(0.75, -2.2), (5.35, -2.2)]
-    pen.drawing.add(elm.Label().at((3.0, -3.2)).label(f"{tail} tail", color=pen.soft))
+    pen.drawing.add(elm.Label().at((3.0, -3.2)).label("tail", color=pen.soft))
     pen.wire(feet[0], feet[1])
     pen.port((-0.1, 0.0), signal, "left")
     pen.port((4.5, 0.0), f"{signal} −", "left")
-    pen.drawing.add(elm.Label().at((3.0, 5.4)).label(f"{converted} between the collectors, {inner}"))
+    pen.drawing.add(elm.Label().at((3.0, 5.4)).label(f"{converted} between the collectors"))
