@@ -342,7 +342,10 @@ def test_the_sheet_prints_it(tuned, qapp, tmp_path):
     (section,) = [each for each in build_sheet(Analysis(tuned)).filters if each.title == "Tuned one"]
     assert [each.ref for each in section.parts] == ["L", "CV"]
     assert isinstance(section.drawing, TunedDrawing)
-    assert (section.curve, section.figures, section.reason) == (None, (), "")
+    assert (section.curve, section.reason) == (None, "")
+    # What it is in its place, of which three are to be measured.
+    assert dict(section.figures)["gain"] == "+15.0 dB"
+    assert [name for name, _ in section.verify] == ["gain", "1 dB compression, output", "noise figure"]
     write_pdf(tuned, tmp_path / "sheet.pdf")
     text = subprocess.run(
         ["pdftotext", "-layout", str(tmp_path / "sheet.pdf"), "-"], check=True, capture_output=True, text=True

@@ -8,7 +8,7 @@ import pytest
 
 from core.model.notebook.junk_box import CapacitorOnHand
 from core.rig.analysis import Analysis
-from core.rig.paper.needed import needed, needed_csv, needed_of
+from core.rig.paper.needed import needed, needed_csv, needed_of, pieces
 from core.rig.paper.parts_list import parts_list
 
 
@@ -97,3 +97,22 @@ def test_the_csv_says_the_same_and_no_spreadsheet_computes_a_name(tern):
     assert [row["value"] for row in rows] == [line.value for line in lines]
     assert not any(cell.startswith("=") for row in rows for cell in row.values())
     assert any(row["where"].startswith("'=1+1") for row in rows)
+
+
+def test_quantities_are_the_sum_over_the_stages_the_supply_among_them(sample):
+    """Piece by piece: what the list of parts takes, stage by stage, is what the lines come to."""
+    analysis = Analysis(sample)
+    listed, lines = parts_list(analysis), needed_of(analysis)
+    by_stage = Counter()
+    for each in pieces(analysis, listed):
+        by_stage[each.of.name] += 1
+    counted = Counter()
+    for line in lines:
+        for place, refs in line.where:
+            name = next((one for one in by_stage if place == one or place.startswith(f"{one}, ")), None)
+            # Wire is told by length, and pieces beside a circuit by their number.
+            if name is not None and line.what != "wire" and not refs[0].endswith(("piece", "pieces")):
+                counted[name] += len(refs)
+    assert counted == by_stage
+    assert by_stage["Supply"] == len([each for each in listed if each.stage == "supply"])
+    assert sum(line.quantity for line in lines if line.what != "wire") >= sum(by_stage.values())
