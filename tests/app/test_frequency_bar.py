@@ -164,7 +164,7 @@ def test_birdies_are_ticks_on_the_dial(qtbot):
     assert marks == ticks_of(bench.analysis, bench.look)
     assert marks
     assert all(7.05e6 <= mark.hz <= 7.2e6 for mark in marks)
-    assert marks[0].text.startswith("3 VFO, in the IF, order 3, about +13 dB on S9, at 7.13")
+    assert marks[0].text.startswith("3 VFO, in the IF, order 3, about +23 dB on S9, at 7.13")
     assert all("order" in mark.text for mark in marks)
 
 

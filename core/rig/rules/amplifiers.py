@@ -181,7 +181,8 @@ def stage_lets_back(analysis: Analysis) -> Iterator[Finding]:
     """A stage with typed figures that lets more back than it takes less of, on the worst band."""
     worst: dict[str, Loop] = {}
     for each in analysis.loops():
-        if each.lets_back is not None and each.loop_db > 0 >= each.box_db:
+        # Where the box alone howls, that is told; what a stage does by itself is told in any case.
+        if each.lets_back is not None and each.loop_db > 0 >= min(each.box_db, -each.stage_db):
             known = worst.get(each.lets_back.stage)
             worst[each.lets_back.stage] = each if known is None or each.loop_db > known.loop_db else known
     for stage, found in worst.items():
