@@ -86,7 +86,7 @@ def test_the_same_as_json(file, capsys):
     (reading,) = data["readings"]
     assert (reading["code"], reading["read"], reading["verdict"]) == ("supply/rail", 9.0, "out")
     assert reading["plus_minus"] == pytest.approx(0.45)
-    assert "no parts in the design" in reading["why"]
+    assert "It is the supply itself" in reading["why"]
 
 
 @pytest.mark.parametrize(

@@ -384,6 +384,23 @@ def test_the_power_amplifiers_idle_current_is_explained_and_a_cause_is_taken(rig
     assert entry(built.project, code).verdict == "within"
 
 
+def test_a_voltage_of_the_supply_is_followed_to_what_feeds_it(rig):
+    def told(**readings):
+        project = rig
+        for code, text in readings.items():
+            project = with_reading(project, code, text)
+        return why(project, "supply/rail:2/transmit").words
+
+    low = {"supply/rail:2/transmit": "9 V"}
+    assert told(**low).startswith("Read Supply: rig's supply (transmit) first")
+    fed = told(**low, **{"supply/rig/transmit": "13.7 V"})
+    assert fed.startswith("What feeds it is as it should be (Supply: rig's supply (transmit), 13.7 V)")
+    before = told(**low, **{"supply/rig/transmit": "9.2 V"})
+    assert before.startswith("What feeds it is too low already (Supply: rig's supply (transmit), 9.2 V)")
+    itself = why(with_reading(rig, "supply/rail", "9 V"), "supply/rail")
+    assert itself.words.startswith("It is the supply itself: set it")
+
+
 def test_an_audio_chips_own_current_is_a_cause(rig):
     item = found(items(Analysis(rig)), "audio/current")
     found_ = why(with_reading(rig, item.code, f"{1.5 * item.value:.8f} A"), item.code)
@@ -409,8 +426,8 @@ def test_what_no_part_explains_is_told(rig):
     assert "No single part of Ladder filter explains this" in told.words
     code = "rig/output_w/transmit/20m"
     assert "read the levels along the path" in why(with_reading(rig, code, "0.1 W"), code).words
-    code = "supply/rail"
-    assert "no parts in the design" in why(with_reading(rig, code, "5 V"), code).words
+    code = "microphone/socket/transmit/20m"
+    assert "no parts in the design" in why(with_reading(rig, code, "10 dBm"), code).words
 
 
 # -- taken into the design ----------------------------------------------------------------------------------

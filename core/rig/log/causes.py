@@ -60,6 +60,8 @@ def causes(analysis: Analysis, log: BenchLog, entry: Entry) -> Steps[Causes]:
         return Causes(words="")
     if item.about == "part":
         return Causes(words=f"{item.words} itself is off: take the reading as built, or change the part.")
+    if item.stage == "supply" and item.unit == "V":
+        return Causes(words=_along_the_supply(log, entry))
     off, before = entry.off, None
     if item.unit == "dBm" and item.about == "point":
         before = _before(log, item)
@@ -113,6 +115,28 @@ def causes_of_all(analysis: Analysis, log: BenchLog) -> Why:
             if each.verdict == "out" and each.number is not None
         },
         curves={each.number: causes_of_curve(analysis, each) for each in log.curves if each.verdict == "out"},
+    )
+
+
+def _along_the_supply(log: BenchLog, entry: Entry) -> str:
+    """What to look at behind a voltage of the supply: what feeds it, then what lies between."""
+    item = entry.item
+    if item.key == "rail":
+        return "It is the supply itself: set it, or take the reading into the design and see what that does."
+    feeds = [each for each in log.known if each.stage == "supply" and each.unit == "V"]
+    wanted = "rail" if item.key == "rig" else "rig"
+    before = next((each for each in feeds if each.key == wanted and each.way in ("", item.way)), None)
+    read = None if before is None else log.latest(before)
+    if before is None:
+        return "Look at what feeds it, and at what lies between."
+    if read is None:
+        return f"Read {before.title} first: only both tell what lies between."
+    if read.verdict == "out":
+        way = "high" if read.off > 0 else "low"
+        return f"What feeds it is too {way} already ({before.title}, {read.read}); look before it."
+    return (
+        f"What feeds it is as it should be ({before.title}, {read.read}): look at what lies between, fuse, "
+        "diode, switch, regulator and joints, and at what hangs on it."
     )
 
 
