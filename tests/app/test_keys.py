@@ -270,7 +270,7 @@ def test_tab_stops_at_what_can_only_be_scrolled(window, qtbot):
     page.start.setFocus()
     qtbot.keyClick(page.start, Qt.Key.Key_Tab)
     area = QApplication.focusWidget()
-    assert area.accessibleName() == "What scattered parts make of the filter"
+    assert area.accessibleName() == "What scattered parts make of it"
     qtbot.keyClick(area, Qt.Key.Key_Down)
     assert area.verticalScrollBar().value() > 0
     qtbot.keyClick(area, Qt.Key.Key_Backtab)

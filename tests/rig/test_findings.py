@@ -287,7 +287,7 @@ SPOILT = {
     "a transistor of another kind": with_amplifier(topology="common_gate", device="2n3904"),
     "a stage that lets back more than it has": lambda project: project.with_stages(
         (
-            Amplifier(id="typed", name="Typed", direction="receive", gain_db=22.0, isolation_db=20.0),
+            Amplifier(id="typed", name="Typed", direction="receive", gain_db=22.0, reverse_isolation_db=20.0),
             *project.stages,
         )
     ),

@@ -57,7 +57,7 @@ def test_stable_with_any_ends_as_long_as_it_isolates_more_than_it_amplifies():
 
 
 def test_what_comes_back_counts_in_the_levels_and_before_the_ladder(tern):
-    one_way, two_way = (Analysis(with_typed(tern, isolation_db=each)) for each in (None, 22.0))
+    one_way, two_way = (Analysis(with_typed(tern, reverse_isolation_db=each)) for each in (None, 22.0))
     ends = one_way.ends("if_amplifier_1", "20m", "receive")
     # Through a one-way block nobody sees the ladder; through the other what it turns back, less 6 dB.
     assert return_loss_db(ends.input_ohm).min() > 200
@@ -73,7 +73,7 @@ def test_what_comes_back_counts_in_the_levels_and_before_the_ladder(tern):
 
     def between(isolation_db):
         made = Amplifier(
-            id="typed", name="Typed", direction="receive", gain_db=16.0, isolation_db=isolation_db
+            id="typed", name="Typed", direction="receive", gain_db=16.0, reverse_isolation_db=isolation_db
         )
         return Analysis(tern.with_stages((*tern.stages[:at], made, *tern.stages[at:])))
 
@@ -88,13 +88,17 @@ def test_what_comes_back_counts_in_the_levels_and_before_the_ladder(tern):
 
 
 def test_a_file_without_it_reads_as_one_way_and_one_with_it_as_stated(tern):
-    assert Amplifier(id="a", name="A").isolation_db is None
-    assert PowerAmplifier(id="a", name="A").isolation_db is None
-    rig = with_typed(tern, isolation_db=22.0)
+    assert Amplifier(id="a", name="A").reverse_isolation_db is None
+    assert PowerAmplifier(id="a", name="A").reverse_isolation_db is None
+    rig = with_typed(tern, reverse_isolation_db=22.0)
     again = loads(dumps(rig))
     assert again == rig
-    text = dumps(rig).replace('"isolation_db": 22.0', '"isolation_db": null')
-    assert loads(text).stage("if_amplifier_1").isolation_db is None
+    text = dumps(rig).replace('"reverse_isolation_db": 22.0', '"reverse_isolation_db": null')
+    assert loads(text).stage("if_amplifier_1").reverse_isolation_db is None
+    # Files of before state 30 dB of every block, which never counted; what somebody typed is kept.
+    for written, read in (("30.0", None), ("30", None), ("45.0", 45.0)):
+        before = dumps(rig).replace('"reverse_isolation_db": 22.0', f'"isolation_db": {written}')
+        assert loads(before).stage("if_amplifier_1").reverse_isolation_db == read
     blocks = Analysis(with_typed(tern)).blocks("20m", "receive", 14.2e6)
     (made,) = [each for each in blocks if each.stage == "if_amplifier_1"]
     assert made.reverse_db is None
@@ -106,7 +110,7 @@ def test_its_table_tells_what_comes_back_or_that_nothing_does(tern):
         return dict(block_picture.picture_of(Analysis(project), look).table.rows)["from output to input"]
 
     assert told(with_typed(tern)) == "nothing: one-way"
-    assert told(with_typed(tern, isolation_db=22.0)) == "−22.0 dB"
+    assert told(with_typed(tern, reverse_isolation_db=22.0)) == "−22.0 dB"
     look = Look("20m", "receive", 14.2e6, ("stages", "ladder"))
     rows = dict(block_picture.picture_of(Analysis(tern), look).table.rows)
     # A filter is the same either way.
@@ -114,7 +118,7 @@ def test_its_table_tells_what_comes_back_or_that_nothing_does(tern):
 
 
 def test_a_stage_that_lets_back_more_than_it_has_is_told_with_an_edit_that_mends_it(tern):
-    rig = with_typed(tern, gain_db=20.0, isolation_db=18.0)
+    rig = with_typed(tern, gain_db=20.0, reverse_isolation_db=18.0)
     loop = next(each for each in Analysis(rig).loops() if (each.way, each.zone) == ("receive", "if"))
     assert loop.stage_db == pytest.approx(2.0)
     both = 10 ** (loop.box_db / 20) + 10 ** (2.0 / 20)
@@ -129,9 +133,14 @@ def test_a_stage_that_lets_back_more_than_it_has_is_told_with_an_edit_that_mends
     assert "Set the gain of Block" in edit.label
     mended = edit.on(rig)
     assert not list(stage_lets_back(Analysis(mended)))
+    # It is told too where the box howls already.
+    open_board = rig.edited(("station", "stray_isolation_db"), 5.0)
+    assert [each.stage for each in stage_lets_back(Analysis(open_board))] == ["if_amplifier_1"]
     # More isolation does the same; none stated is one-way.
     for isolation_db in (40.0, None):
-        assert not list(stage_lets_back(Analysis(with_typed(tern, gain_db=20.0, isolation_db=isolation_db))))
+        assert not list(
+            stage_lets_back(Analysis(with_typed(tern, gain_db=20.0, reverse_isolation_db=isolation_db)))
+        )
     assert (
         figures["stage_db"].text(next(each for each in Analysis(tern).loops() if each.zone == "if"))
         == "none stated"

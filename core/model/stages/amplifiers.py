@@ -1,12 +1,33 @@
 """Amplifiers and pads as blocks with typed-in figures."""
 
-from typing import Literal
+from collections.abc import Mapping
+from typing import Any, Literal
+
+from pydantic import model_validator
 
 from core.model.stages.stage import StageBase
 from core.model.values.quantities import Dbc, Dbm, Decibel, DecibelLoss, Fraction, Watt, stated
 
+#: What older files state as `isolation_db` of every block where nobody typed another; it never counted [dB].
+_NEVER_COUNTED_DB = 30.0
 
-class Amplifier(StageBase):
+
+class _Block(StageBase):
+    """A stage with typed figures, read from files of any age."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _stated_before(cls, given: Any) -> Any:
+        """An isolation of before that somebody typed is the reverse isolation; the usual one is none."""
+        if not isinstance(given, Mapping) or "isolation_db" not in given:
+            return given
+        kept = {key: value for key, value in given.items() if key != "isolation_db"}
+        if given["isolation_db"] != _NEVER_COUNTED_DB:
+            kept.setdefault("reverse_isolation_db", given["isolation_db"])
+        return kept
+
+
+class Amplifier(_Block):
     """A small-signal amplifier at radio or intermediate frequency."""
 
     kind: Literal["amplifier"] = "amplifier"
@@ -16,7 +37,7 @@ class Amplifier(StageBase):
     p1db_dbm: Dbm = stated(
         12.0, "Compression", "Output level at 1 dB compression.", "10 to 15 dB below the intercept"
     )
-    isolation_db: DecibelLoss | None = stated(
+    reverse_isolation_db: DecibelLoss | None = stated(
         None,
         "Reverse isolation",
         "Loss from output back to input; empty: nothing comes back.",
@@ -31,7 +52,7 @@ class Attenuator(StageBase):
     loss_db: DecibelLoss = stated(3.0, "Loss", "Loss of the pad, and its noise figure at 290 K.", "1 to 6 dB")
 
 
-class PowerAmplifier(StageBase):
+class PowerAmplifier(_Block):
     """The last transmit stage."""
 
     kind: Literal["power_amplifier"] = "power_amplifier"
@@ -41,7 +62,7 @@ class PowerAmplifier(StageBase):
     oip3_dbm: Dbm = stated(
         48.0, "Output intercept", "Third-order intercept at the output.", "10 dB above compression"
     )
-    isolation_db: DecibelLoss | None = stated(
+    reverse_isolation_db: DecibelLoss | None = stated(
         None,
         "Reverse isolation",
         "Loss from output back to input; empty: nothing comes back.",

@@ -192,7 +192,7 @@ def stage_lets_back(analysis: Analysis) -> Iterator[Finding]:
             severity="caution",
             rule="stage_lets_back",
             stage=stage,
-            path=("stages", stage, "isolation_db"),
+            path=("stages", stage, "reverse_isolation_db"),
             words=f"{block.name} amplifies {block.gain_db:.0f} dB and isolates {block.isolation_db:.0f} dB "
             "backwards: with ends that turn back what comes, and through the box, <figure> come round where "
             "<limit> howls.",

@@ -24,7 +24,7 @@ def _amplifies(stage: Amplifier, at: Place) -> BlockFigures:
         noise_figure_db=stage.noise_figure_db,
         iip3_dbm=stage.oip3_dbm - stage.gain_db,
         p1db_out_dbm=stage.p1db_dbm,
-        reverse_db=None if stage.isolation_db is None else -stage.isolation_db,
+        reverse_db=None if stage.reverse_isolation_db is None else -stage.reverse_isolation_db,
     )
 
 
@@ -34,7 +34,7 @@ def _sends(stage: PowerAmplifier, at: Place) -> BlockFigures:
         noise_figure_db=stage.noise_figure_db,
         iip3_dbm=stage.oip3_dbm - stage.gain_db,
         p1db_out_dbm=dbm(stage.rated_w),
-        reverse_db=None if stage.isolation_db is None else -stage.isolation_db,
+        reverse_db=None if stage.reverse_isolation_db is None else -stage.reverse_isolation_db,
     )
 
 
