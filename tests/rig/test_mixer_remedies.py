@@ -49,8 +49,9 @@ def test_a_mixer_that_sees_the_ladder_gets_what_hides_it(sample, muddle):
     label, changed = mended(bare, found)
     assert label == "Build IF amplifier 1 of three transistors"
     assert changed.stage("if_amplifier_1").topology == "three_transistors"
-    (found,) = told(muddle, "mixer_termination")
-    label, changed = mended(muddle, found)
+    typed = muddle.edited(("stages", "if_amplifier_1", "reverse_isolation_db"), 30.0)
+    (found,) = told(typed, "mixer_termination")
+    label, changed = mended(typed, found)
     assert label == "Put a pad of 2 dB before IF amplifier 1"
     ids = [stage.id for stage in changed.path("receive")]
     assert ids.index("pad") == ids.index("if_amplifier_1") - 1
@@ -68,7 +69,8 @@ def test_a_loop_with_too_much_gain_gets_less(muddle):
 
     assert most(muddle) > 0 >= most(changed)
     # A stage that lets back more than it has is told whether or not the box howls too.
-    assert [f.stage for f in told(muddle, "stage_lets_back")] == ["if_amplifier_2"]
+    typed = muddle.edited(("stages", "if_amplifier_2", "reverse_isolation_db"), 30.0)
+    assert [f.stage for f in told(typed, "stage_lets_back")] == ["if_amplifier_2"]
 
 
 def test_a_product_that_leaves_gets_a_sharper_band_pass(muddle):
