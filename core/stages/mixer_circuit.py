@@ -307,6 +307,9 @@ def balance(mixer: Mixer, drive_dbm: float, audio_dbm: float) -> Balance | Unsol
         # In a ring it cancels but for the digits.
         transformer = transformer if transformer > _NOTHING else 0.0
     devices = max(devices, _NOTHING)
+    # A trimmer capacitor balances the ends of a winding that diodes hang on; an array has none.
+    of_array = mixer.type == "transistor_array" and mixer.balance_trimmed == "both"
+    trimmed = "resistance" if of_array else mixer.balance_trimmed
     untrimmed = -20 * log10(hypot(devices, transformer))
     return Balance(
         drive_dbm=drive_dbm,
@@ -314,6 +317,6 @@ def balance(mixer: Mixer, drive_dbm: float, audio_dbm: float) -> Balance | Unsol
         devices_db=-20 * log10(devices),
         transformer_db=-20 * log10(transformer) if transformer else None,
         untrimmed_db=untrimmed,
-        trimmed_db=untrimmed + _TRIMMED_DB[mixer.balance_trimmed],
+        trimmed_db=untrimmed + _TRIMMED_DB[trimmed],
         measured_db=mixer.measured_balance_db,
     )

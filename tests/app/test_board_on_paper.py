@@ -143,7 +143,7 @@ def test_the_command_writes_a_board_and_says_what_is_to_be_said(tmp_path, capsys
 )
 def test_what_cannot_be_drawn_is_one_sentence(capsys, monkeypatch, tmp_path, qapp, arguments, told):
     monkeypatch.chdir(tmp_path)
-    assert main(["board", str(sample_path("tern-20-12")), *arguments]) == 2
+    assert main(["board", str(sample_path("muddle-40-20")), *arguments]) == 2
     error = capsys.readouterr().err
     assert told in error
     assert error.count("\n") == 1

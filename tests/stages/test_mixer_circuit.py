@@ -171,6 +171,9 @@ def test_what_betters_the_balance():
     # Half of the potentiometer before each diode makes up for a little of their difference by itself.
     assert carrier(balance_trimmed="not_at_all") == pytest.approx(plain - 20, abs=0.1)
     assert carrier(balance_trimmed="both") == pytest.approx(plain + 10)
+    # No trimmer stands in an array's circuit.
+    array = carrier(type="transistor_array")
+    assert carrier(type="transistor_array", balance_trimmed="both") == array
     assert carrier(matching="matched") > plain + 5
     louder = balance(made(oscillator="carrier", type="two_diode"), 9.0, -4.0)
     assert louder.trimmed_db == pytest.approx(plain + 6)

@@ -9,7 +9,7 @@ _MU0 = 4e-7 * pi
 _BEYOND = 40
 #: Diameters of enamelled copper wire, m: part of IEC 60317-0-1's row, from memory.
 WIRES_M = tuple(
-    1e-6 * micrometres
+    micrometres / 1e6
     for micrometres in (
         *(100, 125, 160, 200, 250, 315, 355, 400, 450, 500, 560, 630, 710),
         *(800, 900, 1000, 1120, 1250, 1400, 1600, 1800, 2000),

@@ -118,7 +118,7 @@ class Mixer(StageBase):
     balance_trimmed: Literal["not_at_all", "resistance", "both"] = stated(
         "resistance",
         "Balance trimmed by",
-        "Nothing, a potentiometer, or a potentiometer with a small trimmer capacitor.",
+        "Nothing, a potentiometer, or with diodes a small trimmer capacitor too.",
     )
     measured_balance_db: DecibelLoss | None = stated(
         None,

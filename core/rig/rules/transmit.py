@@ -159,6 +159,10 @@ BETTER = (
     ),
     ({"matching": "matched"}, "Match the modulator's devices by forward voltage"),
     (
+        {"balance_trimmed": "resistance", "matching": "matched"},
+        "Match the modulator's devices and trim its balance by a potentiometer",
+    ),
+    (
         {"balance_trimmed": "both", "matching": "matched"},
         "Match the modulator's devices and trim its balance by a potentiometer and a small trimmer capacitor",
     ),
