@@ -69,6 +69,7 @@ def filtered(tern, one, figures=FIGURES, design=None, *, stage="band_pass", name
         project=project(tern, stage=changed.stage, at=changed.at, stages=changed.stages),
         filters=(row,),
         circuits=(row,),
+        oscillators=(),
         tank=None,
         frequency_plan=(),
         dials=lambda names: DIALS,

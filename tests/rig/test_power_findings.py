@@ -68,7 +68,7 @@ CASES = [
         "Build it with RD16HHF1",
     ),
     ({"core": "T30-17"}, "power_core_low", "serves from 49.7 MHz on", "smallest core"),
-    ({"core": "T25-17"}, "power_core_flux", "gets 6.4 mT of flux", "smallest core"),
+    ({"core": "T25-17"}, "power_core_flux", "gets 5.1 mT of flux", "smallest core"),
     ({"core": "T30-17"}, "power_drive_missing", "and the power wanted takes", ""),
     ({"input_turns": 1, "swamping_ohm": 5.0}, "power_input", "sees an SWR of", "Let the swamping be found"),
     ({"power_w": 3.0, "core": "FT37-61"}, "power_most", "too little for the", "smallest core"),

@@ -185,10 +185,11 @@ def test_a_band_pass_on_cores_is_fitted_around_its_whole_turns(tern):
     assert figures.bandwidth_3db_hz == pytest.approx(before.bandwidth_3db_hz, rel=0.05)
 
 
-@pytest.mark.parametrize("name", ["T25-17", "FT37-43", "Nonsense"])
-def test_a_filter_on_a_core_that_cannot_be_says_why(tern, name):
+@pytest.mark.parametrize(("name", "henry"), [("T25-17", 3e-6), ("FT37-43", None), ("Nonsense", None)])
+def test_a_filter_on_a_core_that_cannot_be_says_why(tern, name, henry):
     dials = Analysis(tern).dials(("20m",))
-    made = band_pass.design(tern.stage("band_pass").filters[0].edited(("core",), name), dials)
+    plain = tern.stage("band_pass").filters[0].edited(("inductance_h",), henry)
+    made = band_pass.design(plain.edited(("core",), name), dials)
     assert isinstance(made, Unsolved)
     assert name in made.reason
 

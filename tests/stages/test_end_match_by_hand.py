@@ -168,6 +168,6 @@ def test_a_match_transformer_gets_turns_in_its_ratio_that_its_resistances_want(m
 
 
 def test_a_core_that_cannot_hold_the_match_is_refused(muddle):
-    assert "turns do not fit into T50-2" in on_core(muddle, "transformer", "T50-2").reason
+    assert "turns do not fit into T37-2" in on_core(muddle, "transformer", "T37-2").reason
     assert "too few to set it by" in on_core(muddle, "l_network", "FT37-43").reason
     assert on_core(muddle, "none", "none such").wound == ()
