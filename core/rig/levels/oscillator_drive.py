@@ -8,7 +8,7 @@ from core.model.stages.amplifiers import Amplifier
 from core.model.stages.oscillators import Oscillator
 from core.record import record
 from core.rig.levels.transmit import compressed_dbm
-from core.rig.plan.carriers import carrier_alone
+from core.rig.plan.carriers import carrier_level_dbm
 from core.rig.plan.surroundings import oscillator_hz, surroundings
 from core.stages.kinds.kind import NOMINAL_OHM, Driver, Place, Role, Surroundings
 from core.stages.kinds.table import kind_of
@@ -82,8 +82,7 @@ def _oscillator(project: Project, driver: Driver) -> Oscillator:
         return asked
     # Its buffer is one of its parts.
     asked = asked.edited(("amplifier_gain_db",), None)
-    made = carrier_alone(project, asked_dbm(project, driver))
-    level = None if made is None or isinstance(made, Unsolved) else made.level_dbm
+    level = carrier_level_dbm(project, asked_dbm(project, driver))
     if level is None:
         return asked
     output = level - asked_dbm(project, driver) + asked.output_dbm

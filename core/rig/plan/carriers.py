@@ -11,7 +11,7 @@ from core.record import record
 from core.rig.plan.frequency_plan import sideband_at_if
 from core.rig.plan.surroundings import surroundings
 from core.stages.crystal_oscillator.asked import Asked, Place
-from core.stages.crystal_oscillator.design import CrystalOscillatorDesign, design
+from core.stages.crystal_oscillator.design import CrystalOscillatorDesign, design, output_dbm
 from core.stages.filters import carrier_oscillator, ladder_filter
 from core.stages.filters.carrier_oscillator import CarrierPlace
 from core.stages.filters.ladder_filter import SolvedLadder
@@ -84,6 +84,13 @@ def carrier_circuit(
     """The carrier oscillator of parts for these places and a level [dBm] at its output; None of one that is a
     block. With `automatic` its coil is found whatever was typed.
     """
+    asked = _asked(project, of, level_dbm, automatic=automatic)
+    return design(asked) if isinstance(asked, Asked) else asked
+
+
+def _asked(
+    project: Project, of: tuple[Side, ...], level_dbm: float, *, automatic: bool = False
+) -> Asked | Unsolved | None:
     carrier = project.carrier
     if carrier.circuit is None:
         return None
@@ -95,28 +102,29 @@ def carrier_circuit(
     places = tuple(
         Place(which=side.sideband if len(of) > 1 else None, wanted_hz=side.place.frequency_hz) for side in of
     )
-    return design(
-        Asked(
-            circuit=carrier.circuit,
-            crystal=crystal,
-            fs_hz=project.if_hz + crystal.offset_hz,
-            places=places,
-            trimmer_f=(carrier.trimmer_low_f, carrier.trimmer_high_f),
-            load_f=carrier.load_capacitance_f,
-            level_dbm=level_dbm,
-            coil_h=None if automatic else carrier.coil_h,
-            core="" if automatic else carrier.coil_core,
-        )
+    return Asked(
+        circuit=carrier.circuit,
+        crystal=crystal,
+        fs_hz=project.if_hz + crystal.offset_hz,
+        places=places,
+        trimmer_f=(carrier.trimmer_low_f, carrier.trimmer_high_f),
+        load_f=carrier.load_capacitance_f,
+        level_dbm=level_dbm,
+        coil_h=None if automatic else carrier.coil_h,
+        core="" if automatic else carrier.coil_core,
     )
 
 
-def carrier_alone(project: Project, level_dbm: float) -> CrystalOscillatorDesign | Unsolved | None:
-    """The same, for a level [dBm], for somebody who knows nothing of the places yet."""
+def carrier_level_dbm(project: Project, level_dbm: float) -> float | None:
+    """What the carrier oscillator of parts gives where a level [dBm] is asked of it, for somebody who knows
+    nothing of the places yet; None of a block, and where it is not known.
+    """
     if project.carrier.circuit is None:
         return None
     solved = ladder_solved(project)
     places = {band.name: placed(project, band, solved) for band in project.bands}
-    return carrier_circuit(project, sides(project, places), level_dbm)
+    asked = _asked(project, sides(project, places), level_dbm)
+    return output_dbm(asked) if isinstance(asked, Asked) else None
 
 
 def helper_circuit(

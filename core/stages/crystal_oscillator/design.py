@@ -18,7 +18,7 @@ from core.circuits.ladder import Array
 from core.model.values.notation import format_value
 from core.record import record
 from core.stages.crystal_oscillator.asked import Asked
-from core.stages.crystal_oscillator.settled import nearby, solved_values
+from core.stages.crystal_oscillator.settled import nearby, on_grid, solved_values
 from core.stages.crystal_oscillator.soldered import OSCILLATOR, Fitted, device_of, soldered
 from core.stages.crystal_oscillator.switched import Switched, rest_without, switched
 from core.stages.crystal_oscillator.values import Fitting, Values, crystal_of
@@ -29,6 +29,8 @@ from core.stages.outcome import PartRow, Unsolved
 from core.stages.wound import Wound
 from core.trade.devices import devices
 
+#: Levels hardly differ over this share of a frequency [nepers].
+_ALIKE = 1e-3
 #: What is switched, with the crystal itself.
 _OF_ROW = frozenset({"crystal", "coil", "damping_resistor", "trimmer"})
 
@@ -75,9 +77,7 @@ class CrystalOscillatorDesign:
     @property
     def level_dbm(self) -> float | None:
         """The least level at its output over its frequencies, dBm; None where it lacks one of them."""
-        levels = [each.level_dbm for each in self.places]
-        known = [each for each in levels if each is not None]
-        return min(known) if len(known) == len(levels) else None
+        return output_dbm(self.asked)
 
     def beside(self, which: str | None) -> tuple[float, float] | None:
         """Where it could oscillate beside its crystal [Hz] and its margin there [-]; None for nowhere."""
@@ -94,6 +94,19 @@ def design(asked: Asked) -> CrystalOscillatorDesign | Unsolved:
     made: list[CrystalOscillatorDesign] = []
     figures = _designed(asked, made)
     return figures if isinstance(figures, Unsolved) else made[0]
+
+
+@lru_cache(maxsize=32)
+def output_dbm(asked: Asked) -> float | None:
+    """The least level at the oscillator's output over its frequencies, dBm; None where it lacks one of them.
+
+    It is that of a crystal at the nearest frequency of a grid, for it hardly changes from one to the next,
+    and mixers whose drive stays are not solved anew with every step of an IF.
+    """
+    made = design(on_grid(asked, _ALIKE))
+    levels = [] if isinstance(made, Unsolved) else [each.level_dbm for each in made.places]
+    known = [each for each in levels if each is not None]
+    return min(known) if known and len(known) == len(levels) else None
 
 
 # What the gate looks at are the figures: a design holds thousands of numbers that these were read off.

@@ -48,17 +48,24 @@ _RESERVE = 1.03
 
 
 def nearby(asked: Asked) -> Asked:
-    """The same at a crystal's frequency of a grid of two per cent, its places moved with it to the next
-    hundred hertz: what preferred values are found for, so that they are not found anew with every step of an
-    IF. Nor do they know what was fitted, which takes the place of one of them and moves no other.
+    """The same at a crystal's frequency of a grid of two per cent: what preferred values are found for, so
+    that they are not found anew with every step of an IF. Nor do they know what was fitted, which takes the
+    place of one of them and moves no other.
     """
-    fs_hz = exp(round(log(asked.fs_hz) / _GRID) * _GRID)
+    intent = asked.circuit.edited(("as_built",), ()) if asked.circuit.as_built else asked.circuit
+    return replace(on_grid(asked, _GRID), circuit=intent)
+
+
+def on_grid(asked: Asked, share: float) -> Asked:
+    """The same at a crystal's frequency of a grid of so large a share [-], its places moved with it to the
+    next hundred hertz.
+    """
+    fs_hz = exp(round(log(asked.fs_hz) / share) * share)
     places = tuple(
         Place(which=each.which, wanted_hz=fs_hz + 100 * round((each.wanted_hz - asked.fs_hz) / 100))
         for each in asked.places
     )
-    intent = asked.circuit.edited(("as_built",), ()) if asked.circuit.as_built else asked.circuit
-    return replace(asked, circuit=intent, fs_hz=fs_hz, places=places)
+    return replace(asked, fs_hz=fs_hz, places=places)
 
 
 SolvedValues = tuple[tuple[Role, Which, float, float, str], ...]
