@@ -36,8 +36,3 @@ What can I read, and is it right? `rig/log/expected.py` and `bench_log.py` there
 Why is it not? `rig/log/causes.py`
 Can it be made of what I have? `stages/on_hand.py`, and what is left to buy `rig/paper/stock.py`
 """
-
-import os
-
-# No matrix here is large: threads for them would be waited for, which costs a start an eighth of its time.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -55,7 +55,7 @@ def test_the_first_page_loads_nothing_of_what_others_need():
 
 def test_small_matrices_are_solved_without_threads():
     code = (
-        "import core, os, sys\nassert 'numpy' not in sys.modules\n"
+        "import app, os, sys\nassert 'numpy' not in sys.modules\n"
         "assert os.environ['OPENBLAS_NUM_THREADS'] == '1'\n"
         "import numpy as np\nnp.linalg.eigvalsh(np.ones((200, 200)))\n"
         # Where the system lists them.

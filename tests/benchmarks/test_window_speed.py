@@ -49,6 +49,7 @@ os._exit(0)
 #: As the command opens the window. Both end with their first paint: what an interpreter tidies up is no part
 #: of a start.
 _OURS = """
+import app.__main__
 import gc
 gc.disable()
 from core.model.files import load
