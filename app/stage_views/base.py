@@ -71,7 +71,9 @@ class StageView(Drawn[Picture], QWidget):
         corner: QWidget | None = None,
         columns: int = 1,
     ) -> Card:
-        """A card at a place of the grid, over so many columns; rows and columns share the room evenly."""
+        """A card at a place of the grid, over so many columns; rows and columns share the room evenly,
+        and one that stands alone in its row has all of it.
+        """
         made = Card(title, content, corner=corner)
         self._columns[made] = columns
         self._places.append((made, row, column))
@@ -105,11 +107,12 @@ class StageView(Drawn[Picture], QWidget):
     def _lay_out(self) -> None:
         for card, _, _ in self._places:
             self.grid.removeWidget(card)
-        rows, columns = set(), set()
-        for card, row, column in self._places_now():
-            self.grid.addWidget(card, row, column, 1, 1 if self._narrow else self._columns[card])
-            rows.add(row)
-            columns.add(column)
+        places = self._places_now()
+        rows, columns = {row for _, row, _ in places}, {column for _, _, column in places}
+        for card, row, column in places:
+            alone = sum(other == row for _, other, _ in places) == 1
+            at, over = (min(columns), len(columns)) if alone else (column, self._columns[card])
+            self.grid.addWidget(card, row, at, 1, 1 if self._narrow else over)
         # A place that nothing stands in keeps the room it once was given.
         for row in range(self.grid.rowCount()):
             self.grid.setRowStretch(row, int(row in rows))

@@ -107,6 +107,8 @@ class CarrierView(StageView[CarrierPicture]):
             self.core.show_for(self._bench, "carrier", picture.coil_core)
 
     def _look(self, place: int) -> None:
+        # A schematic wants the room of both.
+        self.show_card(self.audio_card, place == 0)
         self._stack.setCurrentIndex(place)
         self.pull_card.entitle(("Pulled by its trimmer", "Circuit")[place])
 

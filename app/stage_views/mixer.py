@@ -8,6 +8,9 @@ from app.state.workbench import Workbench
 from app.widgets.figure_table import FigureTable
 from core.stages.outcome import Unsolved
 
+#: Height of the schematic at least, and what that is beyond an ordinary card's, pixels.
+_DRAWING, _BEYOND = 300, 110
+
 
 class MixerView(MeasuredView[MixerPicture]):
     """Figures over the drive, figures at the drive it gets, what is held down over the drive, products,
@@ -15,7 +18,7 @@ class MixerView(MeasuredView[MixerPicture]):
     """
 
     def __init__(self) -> None:
-        super().__init__("mixer, over the frequency that it takes in", 4)
+        super().__init__("mixer, over the frequency that it takes in", 5)
         self.plot, self.table = DrivePlot(ROLES, "figures", "dB, dBm"), FigureTable()
         self.down = DrivePlot(DOWN_ROLES, "held down", "dB")
         self.products, self.levels = FigureTable(), FigureTable()
@@ -25,8 +28,15 @@ class MixerView(MeasuredView[MixerPicture]):
         self._products_card = self.card("Products below the wanted one", self.products, 1, 1)
         self._levels_card = self.card("Levels", self.levels, 2, 0, columns=2)
         self.schematic, self.coils = SchematicView(), FigureTable()
-        self._circuit_card = self.card("Schematic: the circuit that was solved", self.schematic, 3, 0)
-        self._coils_card = self.card("Transformers", self.coils, 3, 1)
+        self.schematic.setMinimumHeight(_DRAWING)
+        self._circuit_card = self.card(
+            "Schematic: the circuit that was solved", self.schematic, 3, 0, columns=2
+        )
+        self._coils_card = self.card("Transformers", self.coils, 4, 0, columns=2)
+
+    @property
+    def least_height(self) -> int:
+        return super().least_height + (0 if self._circuit_card in self._away else _BEYOND)
 
     def picture_of(self, bench: Workbench) -> MixerPicture | Unsolved:
         return picture_of(bench.analysis, bench.held_analysis, bench.look)

@@ -76,7 +76,7 @@ _CHOICES: dict[str, str] = {
     "balance_trimmed.resistance": "potentiometer",
     "balance_trimmed.both": "pot and trimmer",
     "not_at_all": "nothing",
-    **{name: f"{row.name} ({row.made})" for name, row in diodes().items()},
+    **{name: f"{row.name}, {row.made}" for name, row in diodes().items()},
     "direction.vfo": "behind the VFO",
     "direction.carrier": "behind the carrier",
     "vfo": "VFO",

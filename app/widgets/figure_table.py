@@ -10,9 +10,12 @@ from app.pictures.told import Told
 from app.style.column_widths import broken, least_width, shared, width
 from app.style.plain import tip
 
-#: Texts of no more letters than this, such as a value with its unit, are not broken while there is room.
-_SHORT = 14
+#: Texts of no more letters than this, names and then values with their unit, are not broken while there is
+#: room; at last all are, at their words, as heads are from the beginning.
+_SHORT = (14, 8, 0)
 _ROW_HEIGHT = 24
+#: A text that fills its cell to the last pixel is broken.
+_PLAY = 1
 
 
 class FigureTable(QTableWidget):
@@ -32,6 +35,7 @@ class FigureTable(QTableWidget):
         self.setSelectionMode(QTableWidget.SelectionMode.NoSelection)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setShowGrid(False)
+        self.setHorizontalScrollMode(QTableWidget.ScrollMode.ScrollPerPixel)
         # Tab leaves the table; the arrows walk in it.
         self.setTabKeyNavigation(False)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
@@ -107,13 +111,21 @@ class FigureTable(QTableWidget):
         bold = QFont(self.font())
         bold.setBold(True)
         heavy = QFontMetrics(bold)
-        natural, least, words = [], [], []
-        for c, head in enumerate(self._heads):
-            measured = [(head, heavy), *((row[c], ordinary) for row in self._rows)]
-            natural.append(max(width(text, metrics) for text, metrics in measured))
-            least.append(max(least_width(text, metrics, _SHORT) for text, metrics in measured))
-            words.append(max(least_width(text, metrics, 0) for text, metrics in measured))
-        widths = shared(natural, least if sum(least) <= room else words, room, even=self._even)
+        columns = [[row[c] for row in self._rows] for c in range(len(self._heads))]
+        natural = [
+            max([width(head, heavy), *(width(text, ordinary) for text in column)]) + _PLAY
+            for head, column in zip(self._heads, columns, strict=True)
+        ]
+        least = natural
+        for short in _SHORT:
+            if sum(least) <= room:
+                break
+            least = [
+                max([least_width(head, heavy, 0), *(least_width(text, ordinary, short) for text in column)])
+                + _PLAY
+                for head, column in zip(self._heads, columns, strict=True)
+            ]
+        widths = shared(natural, least, room, even=self._even)
         for c, wide in enumerate(widths):
             self.setColumnWidth(c, wide)
             text = broken(self._heads[c], heavy, wide)

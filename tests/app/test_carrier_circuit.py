@@ -95,3 +95,18 @@ def test_the_helper_has_a_card_where_it_is_of_parts(bench, on_screen):
     rows = {row[0]: row[1:] for row in page.helper.texts()}
     assert rows["oscillates at"] == ["6.144000 MHz"]
     assert "X1" in {part.ref for part in page.schematic.shown_picture.parts}
+
+
+def test_its_schematic_has_the_room_of_both_cards(page, bench):
+    bench.edit(("carrier", "circuit"), CrystalCircuit())
+    page.refresh(bench)
+    page.settle(bench)
+    assert page.view.audio_card.isVisible()
+    page.view.looks.buttons[1].click()
+    page.view.grid.activate()
+    assert not page.view.audio_card.isVisible()
+    assert page.view.pull_card.width() > 0.97 * page.view.width()
+    page.view.looks.buttons[0].click()
+    page.view.grid.activate()
+    assert page.view.audio_card.isVisible()
+    assert page.view.pull_card.width() < 0.6 * page.view.width()

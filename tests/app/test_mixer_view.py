@@ -183,3 +183,29 @@ def test_what_stands_behind_the_vfo_is_on_the_strip_with_its_level_and_the_signa
     assert reason == (
         "Buffer stands behind the VFO, where it gives +9 dBm with 17.0 dB in hand; no signal passes it."
     )
+
+
+def test_the_schematic_has_the_width_of_the_page_and_can_be_read(bench, on_screen):
+    view = on_screen(MixerView(), 630, 1300)
+    bench.select(("stages", "mixer"))
+    bench.edit(("stages", "mixer", "figures_from"), "circuit")
+    view.refresh(bench)
+    view.settle()
+    assert view.schematic.width() > 590
+    assert view.schematic.height() >= 300
+    # Without one the page asks for no room for it.
+    with_it = view.least_height
+    bench.edit(("stages", "mixer", "figures_from"), "type")
+    view.refresh(bench)
+    assert view.least_height == with_it - 230 - 230 - 110
+
+
+@pytest.mark.parametrize(("diode", "name"), [("1n5711", "1N5711, Schottky"), ("1n4148", "1N4148, silicon")])
+def test_a_diodes_name_stands_whole_in_its_box(bench, on_screen, diode, name):
+    bench.edit(("stages", "mixer", "figures_from"), "circuit")
+    bench.edit(("stages", "mixer", "diode"), diode)
+    bench.select(("stages", "mixer"))
+    panel = on_screen(EditorPanel(bench), 330, 900)
+    panel.refresh(bench)
+    box = next(each for each in panel.findChildren(QComboBox) if each.currentText() == name)
+    assert box.fontMetrics().horizontalAdvance(name) < box.width() - 30

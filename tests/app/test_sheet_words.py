@@ -40,3 +40,44 @@ def test_the_plan_on_paper_has_its_unit_in_the_head_and_the_ranges_whole(qapp, t
     assert {"dial, MHz", "VFO, MHz", "carrier, MHz", "image, MHz"} <= set(text.split("\n"))
     assert re.search(r"^14\.\d{4} to 14\.3500$", text, re.MULTILINE)
     assert re.search(r"^19\.\d{6}$", text, re.MULTILINE)
+
+
+def rows_of(project):
+    return [placed.piece.texts for placed in sheet_document(project, "A4", 72.0).placed]
+
+
+def bias_step(project):
+    """The cells of the alignment's first step, with a reading for every stage."""
+    return next(
+        cells
+        for cells in rows_of(project)
+        if len(cells) == 6 and getattr(cells[1], "text", "")[:6] == "Bias. "
+    )
+
+
+def test_what_is_read_stands_beside_what_it_should_be_however_long_its_name_is(qapp, sample):
+    """A name that finds no room in its line moves what stands beside the names below it down as well."""
+    long = sample.edited(("stages", "driver", "name"), "Driver on a board beside the cool fins")
+    for rig in (sample, long):
+        reading, expected, good, blank = (
+            [line.replace("\u00a0", " ").strip(" \u2028") for line in cell.lines]
+            for cell in bias_step(rig)[2:]
+        )
+        assert len(reading) == len(expected) == len(good) == len(blank)
+        told = {reading[n]: each for n, each in enumerate(expected) if each}
+        assert [name.split(", ")[:2] for name in list(told)[:2]] == [
+            ["Supply", "receive"],
+            ["Supply", "transmit"],
+        ]
+        assert told["VFO, current at 8 V"] == "5.22 mA"
+    assert len(told) < len(reading)
+
+
+def test_a_step_of_the_alignment_has_a_third_of_the_page(qapp, sample):
+    assert len(bias_step(sample)[1].lines) <= 6
+
+
+def test_windings_without_a_known_impedance_have_no_column_for_it(qapp, sample):
+    heads = [cells for cells in rows_of(sample) if "end goes to" in cells]
+    assert ("wound", "winding", "turns", "start goes to", "end goes to") in heads
+    assert ("wound", "winding", "turns", "start goes to", "end goes to", "impedance") in heads

@@ -163,3 +163,19 @@ def test_the_circuit_is_drawn_with_every_part_and_follows_an_edit(page, bench, q
     page.schematic.grab()
     assert bench.current.supply.suppressor == "p6ke18a"
     assert "P6KE18A" in page.schematic.svg
+
+
+def test_in_a_small_window_nothing_of_it_is_cut(bench, on_screen, qtbot):
+    """As wide as the page is between the form and the findings of a window 1280 wide."""
+    page = on_screen(SupplyPage(bench), 632, 900)
+    page.refresh(bench)
+    last = page.looks.buttons[-1]
+    assert last.mapTo(page, last.rect().topRight()).x() < page.width()
+    assert all(each.width() >= each.minimumSizeHint().width() for each in page.looks.buttons)
+    currents = page.tables["currents"]
+    lines = {row[0]: n for n, row in enumerate(currents.texts())}
+    # A current with its unit stands on one line.
+    assert currents.texts()[lines["RF stage"]][3] == "18.7 mA"
+    assert currents.rowHeight(lines["RF stage"]) == currents.rowHeight(lines["Driver"])
+    qtbot.mouseClick(page.looks.buttons[1], Qt.MouseButton.LeftButton)
+    assert page.tables["polarity"].horizontalScrollBar().maximum() == 0

@@ -22,7 +22,7 @@ from core.model.station import Station
 from core.model.values.base import Path
 
 _LOOKS: tuple[tuple[What, str], ...] = (
-    ("feeds", "Who feeds whom"),
+    ("feeds", "Currents"),
     ("protects", "Protection"),
     ("works", "Voltage and time"),
     ("circuit", "Circuit"),

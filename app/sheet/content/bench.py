@@ -46,7 +46,7 @@ def aligned(sheet: BuildSheet) -> Section:
 def _steps(steps: Sequence[Step]) -> Grid:
     columns = (
         Column("", right=True),
-        Column("step", wide=True),
+        Column("step", wide=True, least=0.36),
         Column("reading"),
         Column("expected", right=True),
         Column("good", right=True),

@@ -42,11 +42,14 @@ class Words:
 
 @record
 class Column:
-    """A column of a table; numbers stand at the right. A `wide` one takes what room is left."""
+    """A column of a table; numbers stand at the right. A `wide` one takes what room is left, and `least` is
+    the share of the table's width that it keeps, with others that are wide.
+    """
 
     title: str
     right: bool = False
     wide: bool = False
+    least: float = 0.22
 
 
 @record

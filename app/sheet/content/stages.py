@@ -291,8 +291,10 @@ def _ends(ends: tuple[WindingEnds, ...], coils: tuple[Winding, ...]) -> tuple[Bl
     told = ends if coils else several
     if not told:
         return ()
-    lines = tuple(tuple(figure.text(each) for figure in ENDS) for each in told)
-    table = grid(tuple(figure.title for figure in ENDS), lines, len(ENDS) - 1)
+    # Of windings inside a mixer no impedance is known.
+    known = tuple(figure for figure in ENDS if any(figure.get(each) not in (None, "") for each in told))
+    lines = tuple(tuple(figure.text(each) for figure in known) for each in told)
+    table = grid(tuple(figure.title for figure in known), lines, len(ENDS) - 1)
     note = words(_DOTS, "soft", small=True, leads=True)
     if not several:
         return note, table

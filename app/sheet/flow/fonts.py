@@ -65,8 +65,8 @@ class Laid:
     ) -> None:
         self.text = "".join(run.text for run in runs)
         self._size = size
-        broken = _broken(runs, size, width)
-        self._layout = QTextLayout(broken, font(size))
+        text = broken(runs, size, width)
+        self._layout = QTextLayout(text, font(size))
         option = QTextOption()
         option.setWrapMode(QTextOption.WrapMode.WrapAtWordBoundaryOrAnywhere)
         if right:
@@ -78,7 +78,7 @@ class Laid:
         while (line := self._layout.createLine()).isValid():
             line.setLineWidth(_FINE * width)
             line.setPosition(QPointF(0, _FINE * line_height(size) * len(self.lines)))
-            self.lines.append(broken[line.textStart() : line.textStart() + line.textLength()])
+            self.lines.append(text[line.textStart() : line.textStart() + line.textLength()])
         self._layout.endLayout()
         self.width = self._layout.boundingRect().width() / _FINE
 
@@ -96,7 +96,7 @@ class Laid:
         painter.restore()
 
 
-def _broken(runs: Sequence[Run], size: float, width: float) -> str:
+def broken(runs: Sequence[Run], size: float, width: float) -> str:
     """The text with line breaks in the places of spaces: Qt would break behind slashes and dashes too. A word
     that is longer than a line is left to Qt.
     """
@@ -111,7 +111,7 @@ def _broken(runs: Sequence[Run], size: float, width: float) -> str:
     for n, (word, across) in enumerate(words):
         if n == 0:
             lines[-1], at = word, across
-        elif at + space + across <= width:
+        elif at + space + (wide(word.partition(NEW_LINE)[0], size) if NEW_LINE in word else across) <= width:
             lines[-1], at = f"{lines[-1]} {word}", at + space + across
         else:
             lines.append(word)

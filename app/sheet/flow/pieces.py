@@ -32,8 +32,6 @@ _ROUNDING = 0.3
 _UNIT = re.compile(
     r"(?<=\d) (?=(?:[GMkmµnp]?(?:Hz|F|H|Ω|V|A|W|m|s)|dB\w*|%|ppm/K|Hz/K)\b)|(?<=\d) (?=\+ )|(?<=\d.\+) "
 )
-#: What share of a table its wide columns keep at least.
-_LEAST_WIDE = 0.22
 Paint = Callable[[QPainter, float, float], None]
 #: Drawings come at the size of a screen; on paper they may be smaller.
 _NATURAL = 0.6
@@ -199,11 +197,35 @@ def _whole(text: str) -> str:
     return _UNIT.sub("\u00a0", text)
 
 
+def _level(texts: list[str], rooms: list[float], look: Look) -> list[str]:
+    """The texts of a row; of those with as many lines as each other, one below the other, each line begins
+    beside the others' however many of them find no room and are broken.
+    """
+    many = max(text.count(NEW_LINE) for text in texts)
+    if not many:
+        return texts
+    lines = {
+        n: [fonts.broken((Run(each, look),), CELL, rooms[n]) for each in text.split(NEW_LINE)]
+        for n, text in enumerate(texts)
+        if text.count(NEW_LINE) == many
+    }
+    high = [max(each.count(NEW_LINE) for each in row) for row in zip(*lines.values(), strict=True)]
+    return [
+        NEW_LINE.join(
+            each + NEW_LINE * (most - each.count(NEW_LINE)) for each, most in zip(lines[n], high, strict=True)
+        )
+        if n in lines
+        else text
+        for n, text in enumerate(texts)
+    ]
+
+
 def _row(block: Grid, line: Line, widths: list[float], look: Look) -> Piece:
     cells: list[Laid | str] = []
-    for text, column, wide in zip(map(_whole, line.cells), block.columns, widths, strict=True):
-        # Widths are sums of parts, and a sum may miss what it was made of by a rounding.
-        room = wide - _GAP + _ROUNDING
+    # Widths are sums of parts, and a sum may miss what it was made of by a rounding.
+    rooms = [wide - _GAP + _ROUNDING for wide in widths]
+    texts = _level([_whole(text) for text in line.cells], rooms, look)
+    for text, column, room in zip(texts, block.columns, rooms, strict=True):
         fits = NEW_LINE not in text and fonts.wide(text, CELL, look == "head") <= room
         cells.append(text if fits else Laid((Run(text, look),), CELL, room, right=column.right))
     high = max((each.height for each in cells if isinstance(each, Laid)), default=fonts.line_height(CELL))
@@ -241,7 +263,7 @@ def _widths(block: Grid, width: float) -> list[float]:
     # What wide columns can give they give first.
     wides = sum(column.wide for column in block.columns)
     can = [
-        max(n - max(m, _LEAST_WIDE * width / wides), 0.0) if column.wide else 0.0
+        max(n - max(m, column.least * width / wides), 0.0) if column.wide else 0.0
         for n, m, column in zip(natural, least, block.columns, strict=True)
     ]
     share = min(-room / sum(can), 1.0) if sum(can) > 0 else 0.0

@@ -223,7 +223,7 @@ POLARITY: Table[Backwards] = (
     ),
     Figure(
         key="happens",
-        title="connected backwards",
+        title="what happens",
         what="What happens when the supply is connected backwards.",
         source="fuse and diode as above",
         get=lambda b: b.outcome.words,
