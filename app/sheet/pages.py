@@ -48,6 +48,19 @@ _POINT_MM = 25.4 / 72
 _CONTENTS, _GUTTER = 2, 10.0
 
 
+def shortened(title: str, room: float) -> str:
+    """A title that fits into so much room [points]; of a long one the bands at its end stay, by which
+    sections of one stage differ.
+    """
+    name, comma, bands = title.rpartition(", ")
+    name, end = (name, comma + bands) if fonts.wide(bands, fonts.CELL) < 2 / 3 * room else (title, "")
+    if fonts.wide(title, fonts.CELL) <= room:
+        return title
+    while name and fonts.wide(f"{name}…{end}", fonts.CELL) > room:
+        name = name[:-1].rstrip()
+    return f"{name}…{end}"
+
+
 @record
 class Wanted:
     """What is wanted of a sheet: which groups of sections, and the file that photographs lie beside."""
@@ -131,10 +144,7 @@ class SheetDocument:
                 left, top = x + n // rows * (column + _GUTTER), y + n % rows * high
                 page = str(pages[title])
                 room = column - fonts.wide(page, fonts.CELL)
-                shown = title
-                while fonts.wide(shown, fonts.CELL) > room - 4 and len(shown) > 1:
-                    shown = f"{shown.rstrip('…')[:-1]}…"
-                fonts.put(painter, shown, left, top, fonts.CELL)
+                fonts.put(painter, shortened(title, room - 4), left, top, fonts.CELL)
                 fonts.put(painter, page, left + room, top, fonts.CELL)
 
         return Piece(height=rows * high, paint=paint, above=2.0, texts=tuple(titles))

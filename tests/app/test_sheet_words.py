@@ -5,7 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from app.sheet.pages import sheet_document
+from app.sheet.flow import fonts
+from app.sheet.pages import sheet_document, shortened
 from core.model.bands import Band
 from core.rig.start.new_rig import new_rig
 
@@ -74,10 +75,43 @@ def test_what_is_read_stands_beside_what_it_should_be_however_long_its_name_is(q
 
 
 def test_a_step_of_the_alignment_has_a_third_of_the_page(qapp, sample):
-    assert len(bias_step(sample)[1].lines) <= 6
+    assert len(bias_step(sample)[1].lines) <= 7
 
 
 def test_windings_without_a_known_impedance_have_no_column_for_it(qapp, sample):
     heads = [cells for cells in rows_of(sample) if "end goes to" in cells]
     assert ("wound", "winding", "turns", "start goes to", "end goes to") in heads
     assert ("wound", "winding", "turns", "start goes to", "end goes to", "impedance") in heads
+
+
+def test_a_range_of_good_readings_stays_in_one_line(qapp):
+    four = new_rig(
+        tuple(
+            Band(name=name, low_hz=low, high_hz=high, sideband=sideband, scheme=scheme)
+            for name, low, high, sideband, scheme in (
+                ("80m", 3.6e6, 3.8e6, "lower", "if_minus_vfo"),
+                ("40m", 7.05e6, 7.2e6, "lower", "if_minus_vfo"),
+                ("20m", 14.125e6, 14.35e6, "upper", "sum"),
+            )
+        ),
+        12.352e6,
+        "Three bands",
+    )
+    goods = [
+        line.strip("\u2028")
+        for cells in rows_of(four)
+        if len(cells) == 6 and isinstance(cells[0], str) and cells[0].isdigit()
+        for line in getattr(cells[4], "lines", (cells[4],))
+    ]
+    assert len(goods) > 30
+    assert [line for line in goods if re.search(r"(\bto|at most|at least)\s*$", line)] == []
+
+
+def test_contents_of_long_names_still_tell_which_band_a_section_is_for():
+    name = "Low-pass behind the shield of the amplifier"
+    shown = [shortened(f"{name}, {bands}", 100.0) for bands in ("80 m", "40 m", "20 m and 15 m")]
+    assert [text.partition("…")[2] for text in shown] == [", 80 m", ", 40 m", ", 20 m and 15 m"]
+    assert all(name.startswith(text.partition("…")[0]) and text.index("…") > 5 for text in shown)
+    assert max(fonts.wide(text, fonts.CELL) for text in shown) <= 100.0
+    assert shortened("Low-pass, 80 m", 100.0) == "Low-pass, 80 m"
+    assert shortened(name, 100.0).endswith("…")

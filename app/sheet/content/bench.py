@@ -46,7 +46,7 @@ def aligned(sheet: BuildSheet) -> Section:
 def _steps(steps: Sequence[Step]) -> Grid:
     columns = (
         Column("", right=True),
-        Column("step", wide=True, least=0.36),
+        Column("step", wide=True, least=0.33),
         Column("reading"),
         Column("expected", right=True),
         Column("good", right=True),
@@ -56,7 +56,8 @@ def _steps(steps: Sequence[Step]) -> Grid:
     for n, step in enumerate(steps, 1):
         with_what = f" Instrument: {step.instrument}." if step.instrument else ""
         do = f"{step.title}. {step.do}{with_what}"
-        told = [(each.what, each.expected, each.good, BLANK) for each in step.readings]
+        # A range stays whole; names give way.
+        told = [(each.what, each.expected, each.good.replace(" ", "\u00a0"), BLANK) for each in step.readings]
         told = told or [("", "", "", BLANK)]
         lines.append(Line((str(n), do, *(stacked(column) for column in zip(*told, strict=True)))))
     return Grid(columns, tuple(lines))
