@@ -8,6 +8,9 @@ from app.style.plain import Text
 from app.widgets.choice_box import ChoiceBox
 from core.rig.board.edits import in_package
 
+#: What a list has beside its texts, pixels.
+_BESIDE = 30
+
 
 class PackageChoice(QWidget):
     """The packages that the part can come in, for it alone or for all parts like it on its board."""
@@ -45,6 +48,9 @@ class PackageChoice(QWidget):
         self.box.clear()
         for word, name in choices.offered:
             self.box.addItem(name, word)
+        # The box is narrow; what it drops down is as wide as its longest name.
+        longest = max(self.box.fontMetrics().horizontalAdvance(name) for _, name in choices.offered)
+        self.box.view().setMinimumWidth(longest + _BESIDE)
         self.box.setCurrentIndex(max(self.box.findData(choices.present), 0))
         self.alike.setEnabled(len(choices.alike) > 1)
 

@@ -4,7 +4,18 @@ from collections.abc import Iterable
 from typing import cast
 
 from core.circuits.circuit import Part, Transformer
-from core.model.values.parts import NAMES, TYPED, UNIT_OF_KIND, Family, Role, Which, key, reference, valued
+from core.model.values.parts import (
+    NAMES,
+    TYPE,
+    TYPED,
+    UNIT_OF_KIND,
+    Family,
+    Role,
+    Which,
+    key,
+    reference,
+    valued,
+)
 from core.stages.outcome import PartRow
 
 Key = tuple[Role, Which]
@@ -59,7 +70,8 @@ class Built:
             designed=designed,
             preferred=preferred,
             as_built=built,
-            unit=UNIT_OF_KIND[kind],
+            # One of three windings has no ratio of two; its note tells its turns.
+            unit=TYPE if role == "transformer" else UNIT_OF_KIND[kind],
             note=note,
             role=role,
             which=which,

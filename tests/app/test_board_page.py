@@ -286,6 +286,9 @@ def test_a_package_is_chosen_for_one_part_or_for_all_like_it(page, qtbot):
     assert page.package.isVisible()
     assert page.package.title.text() == "X3 comes in"
     assert box.currentText() == "crystal HC-49/U (usual)"
+    # What drops down is wide enough for each of them, however narrow the box.
+    names = [box.itemText(n) for n in range(box.count())]
+    assert box.view().minimumWidth() > max(map(box.fontMetrics().horizontalAdvance, names)) + 10
     before = bench.current
 
     def choose(word):

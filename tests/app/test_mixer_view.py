@@ -5,13 +5,16 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox
 
+from app.pages.board_plan import BoardPlanPage
 from app.panels.editor_panel import EditorPanel
 from app.pictures.rig.strip import strip_of
 from app.pictures.stages import block, mixer
 from app.stage_views.mixer import MixerView
 from app.state.look import Look
+from app.state.settings import Settings
 from core.model.stages.amplifiers import Amplifier
 from core.rig.analysis import Analysis
+from core.rig.figures.parts import VALUES
 from core.rig.levels.oscillator_drive import delivered_dbm
 from core.rig.mixer_facts import mixer_facts
 from core.stages.mixer_circuit import over_drive
@@ -209,3 +212,17 @@ def test_a_diodes_name_stands_whole_in_its_box(bench, on_screen, diode, name):
     panel.refresh(bench)
     box = next(each for each in panel.findChildren(QComboBox) if each.currentText() == name)
     assert box.fontMetrics().horizontalAdvance(name) < box.width() - 30
+
+
+def test_a_transformer_of_three_windings_is_told_by_its_turns_and_named_once_on_its_board(bench, on_screen):
+    """Its ratio of 1, which no winding has in a stepped one, told nobody anything."""
+    bench.edit(("stages", "mixer", "figures_from"), "circuit")
+    bench.select(("stages", "mixer"))
+    rows = {each.part.ref: each for each in bench.analysis.parts if each.stage == "mixer"}
+    assert [figure.text(rows["T1"]) for figure in VALUES[:2]] == [VALUES[0].absent] * 2
+    assert rows["T1"].part.note.startswith("3 × 3 turns trifilar on FT37-43")
+    page = on_screen(BoardPlanPage(bench, Settings()), 900, 600)
+    page.refresh(bench)
+    things = [page.things.item(n).text() for n in range(page.things.count())]
+    assert "T1 3 × 3 turns on FT37-43" in things
+    assert "D1 1N5711, diode DO-35, lying" in things

@@ -49,7 +49,9 @@ def drawing_of(board: StageBoard) -> Drawing:
 def _named(item: Item, board: StageBoard) -> str:
     """A part with its value and what it is: `RB1 1.3 kΩ, resistor 1/4 W, lying`."""
     value = board.values.get(item.key, "")
-    return f"{f'{item.ref} {value}'.strip()}, {item.package.name}"
+    told = f"{item.ref} {value}".strip()
+    # What is wound names its core already.
+    return told if told.endswith(item.package.name) else f"{told}, {item.package.name}"
 
 
 def states_of(board: StageBoard) -> dict[str, tuple[str, ...]]:
