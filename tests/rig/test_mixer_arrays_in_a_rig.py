@@ -6,6 +6,8 @@ from core.model.files import dumps, loads
 from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of
 from core.rig.board.checks import misjoined
+from core.rig.figures.mixers import MIXER
+from core.rig.mixer_facts import mixers_of
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.export import netlist_of
 from core.rig.supply.consumers import feeding
@@ -66,3 +68,15 @@ def test_sheet_board_and_netlist_have_it(analysis):
     # It works one way: in transmit the IF goes in where in receive the dial does.
     for way in ("receive", "transmit"):
         assert "v(converted)*cos" in netlist_of(analysis, "mixer", "20m", way)
+
+
+def test_the_gain_of_transistors_is_told_as_an_estimate_until_it_is_read(rig, analysis):
+    table = {figure.key: figure for figure in MIXER}
+    miss = "gain up to 1.5 dB too high at 14 MHz, as capacitances are left out"
+
+    def told(of):
+        return table["figures_from"].get(next(each for each in mixers_of(of) if each.name == "Mixer"))
+
+    assert told(analysis).startswith(f"its circuit, an estimate: {miss}")
+    assert f"of transistors an estimate: {miss}" in table["gain_db"].source
+    assert miss not in told(Analysis(rig.edited(("stages", "mixer", "gain_db"), -3.0)))
