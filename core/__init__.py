@@ -26,7 +26,7 @@ What do strong stations do? `rig/levels/dynamic_range.py`
 And S1 to S9 + 60 dB? `rig/levels/s_meter.py`
 How much drive, from which microphone, and what do two tones make? `rig/levels/transmit.py`
 What passes of speech, and how loud can it get? `rig/audio/chain.py` and `facts.py` there
-What does a mixer do at its drive? `stages/mixer_circuit.py`, what does it make besides?
+What does a mixer do at its drive? `stages/mixers/drive.py`, what does it make besides?
     `stages/mixers/products.py`, how is it soldered? `stages/mixers/design.py`
 What goes where on the board? `rig/board/boards.py`, on the panel? `rig/board/panels.py`
 Is the PA biased, cool, driven and matched? `stages/power_amplifier/working.py` and `rig/power/facts.py`

@@ -15,8 +15,8 @@ from core.rig.levels.oscillator_drive import Drive, delivered_dbm
 from core.rig.spurs.received_out import AtAntenna, at_antenna
 from core.stages.kinds.kind import FILTERS
 from core.stages.kinds.table import kind_of
-from core.stages.mixer_circuit import AtDrive, Balance, OverDrive
 from core.stages.mixers.design import MixerDesign
+from core.stages.mixers.drive import AtDrive, Balance, OverDrive
 from core.stages.mixers.figures import MixerFigures
 from core.stages.mixers.products import over_drives
 from core.stages.outcome import Unsolved

@@ -17,7 +17,7 @@ from core.rig.analysis import Analysis
 from core.rig.figures.parts import VALUES
 from core.rig.levels.oscillator_drive import delivered_dbm
 from core.rig.mixer_facts import mixer_facts
-from core.stages.mixer_circuit import over_drive
+from core.stages.mixers.drive import over_drive
 
 AT = Look("20m", "receive", 14.2e6, ("stages", "mixer"))
 

@@ -13,7 +13,7 @@ from core.rig.paper.report import as_text, report
 from core.rig.rules.mixing.drive import mixer_drive
 from core.rig.rules.transmit import carrier_suppression
 from core.stages.kinds.table import kind_of
-from core.stages.mixer_circuit import at_drive, balance
+from core.stages.mixers.drive import at_drive, balance
 from core.stages.outcome import Unsolved
 
 

@@ -9,9 +9,9 @@ from core.circuits.circuit import Branch, Circuit, Part, Port
 from core.circuits.switching.diodes import RING, TWO_DIODES
 from core.model.bands import Band
 from core.model.stages.mixers import Mixer
-from core.stages.mixer_circuit import at_drive, track_ohm
 from core.stages.mixers.coils import trifilar
 from core.stages.mixers.design import Lowest, design, lowest
+from core.stages.mixers.drive import at_drive, track_ohm
 from core.stages.outcome import Unsolved
 from core.trade.cores import cores
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from core.circuits.switching.diodes import RING
 from core.circuits.switching.products import HIGHEST, lines_of_diodes
 from core.model.stages.mixers import Mixer
-from core.stages.mixer_circuit import PORTS_OHM
 from core.stages.mixers import figures as mixer
+from core.stages.mixers.drive import PORTS_OHM
 from core.trade.diodes import diodes
 
 TYPES = ["ring", "two_diode", "transistor_array"]

@@ -13,8 +13,8 @@ from core.rig.analysis import Analysis
 from core.rig.figures.mixers import MIXER, OVER_DRIVE, PRODUCTS, products_of
 from core.rig.mixer_facts import MixerFacts, held_down, mixer_facts
 from core.rig.wound.windings import windings_of
-from core.stages.mixer_circuit import OverDrive
 from core.stages.mixers.design import MixerDesign
+from core.stages.mixers.drive import OverDrive
 from core.stages.outcome import Unsolved
 
 #: The range of the plot, dB and dBm: what lies below is of no use to anybody.

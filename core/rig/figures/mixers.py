@@ -9,8 +9,8 @@ from core.record import record
 from core.rig.figures.figure import Figure, Table, label
 from core.rig.levels.oscillator_drive import DRIVERS, Step, steps
 from core.rig.mixer_facts import MixerFacts
-from core.stages.mixer_circuit import Balance
 from core.stages.mixers.design import MixerDesign
+from core.stages.mixers.drive import Balance
 from core.stages.mixers.figures import MixerFigures
 from core.stages.outcome import Unsolved
 from core.trade.mixers import TABLE_BACKOFF_DB, typical

@@ -12,7 +12,7 @@ from core.rig.plan.carriers import carrier_level_dbm
 from core.rig.plan.surroundings import oscillator_hz, surroundings
 from core.stages.kinds.kind import NOMINAL_OHM, Driver, Place, Role, Surroundings
 from core.stages.kinds.table import kind_of
-from core.stages.mixer_circuit import AtDrive
+from core.stages.mixers.drive import AtDrive
 from core.stages.outcome import Unsolved
 
 DRIVERS: tuple[Driver, ...] = ("vfo", "carrier")

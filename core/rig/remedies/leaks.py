@@ -13,7 +13,7 @@ from core.rig.remedies.parts import further_down_the_skirt
 from core.rig.rules.transmit import BETTER
 from core.rig.start.amplifiers import AT_RF, built
 from core.stages.kinds.table import kind_of
-from core.stages.mixer_circuit import Balance
+from core.stages.mixers.drive import Balance
 
 #: So much more than it should need a pad is made, dB.
 _MOST_MORE_DB = 4

@@ -9,7 +9,7 @@ from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.levels.transmit import less_drive_db
 from core.rig.mixer_facts import Modulator, balance_db, modulator
 from core.stages.kinds.table import kind_of
-from core.stages.mixer_circuit import Balance
+from core.stages.mixers.drive import Balance
 from core.stages.outcome import Unsolved
 
 #: Short of the wanted power by more than this is worth saying, dB.

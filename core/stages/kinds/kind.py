@@ -16,7 +16,7 @@ from core.record import record
 from core.stages.filters.stress import PartStress
 from core.stages.kinds.draw import NOTHING, Draw
 from core.stages.loss import port_ohm
-from core.stages.mixer_circuit import Balance, OverDrive
+from core.stages.mixers.drive import Balance, OverDrive
 from core.stages.mixers.figures import MixerFigures
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved

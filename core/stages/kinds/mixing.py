@@ -4,9 +4,9 @@ from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.stages.kinds.draw import NOTHING, Draw
 from core.stages.kinds.kind import BlockFigures, Bought, Kind, Making, Place, Surroundings, Zone
-from core.stages.mixer_circuit import AtDrive, Balance, balance, over_drive
 from core.stages.mixers import figures as mixer
 from core.stages.mixers.design import ArrayDesign, MixerDesign, as_soldered, design, lowest
+from core.stages.mixers.drive import AtDrive, Balance, balance, over_drive
 from core.stages.mixers.figures import MixerFigures
 from core.stages.ordinary import ordinary_mixer
 from core.stages.outcome import Unsolved

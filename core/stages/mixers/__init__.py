@@ -1,4 +1,7 @@
-"""Mixers as they are soldered: nodes, parts, transformers, bias; and their figures.
+"""Mixers: what their circuit does at a drive, and as they are soldered: nodes, parts, transformers, bias.
+
+`drive.py` solves devices between resistances over the oscillator's drive, and a modulator's balance;
+`products.py` what they make besides; `figures.py` takes either from there, from a reading or from the type.
 
 A mixer whose figures are of its circuit has one (`Mixer.members`); of one that is known by its type alone
 there are no parts. `board.py` says where diodes stand, the same way round as the rows that

@@ -13,9 +13,9 @@ from core.circuits.active.operating import Bias, bias
 from core.circuits.circuit import GROUND, Branch, Circuit, Device, Part, Port, Rail, Transistor
 from core.model.stages.mixers import Mixer
 from core.model.values.parts import NAMES, reference, valued
-from core.stages.mixer_circuit import PORT_OHM, track_ohm
 from core.stages.mixers.board import CONVERTED, OSCILLATOR, SIGNAL, Key, Slot
 from core.stages.mixers.coils import OHM, Transformer
+from core.stages.mixers.drive import PORT_OHM, track_ohm
 from core.stages.outcome import Unsolved
 from core.trade.series import neighbours, preferred
 

@@ -15,10 +15,10 @@ from core.model.transistors import OwnTransistor
 from core.model.values.parts import NAMES, reference
 from core.record import record
 from core.stages.gate import gate
-from core.stages.mixer_circuit import PORT_OHM, track_ohm
 from core.stages.mixers import array
 from core.stages.mixers.board import CONVERTED, OSCILLATOR, SIGNAL, Key, board
 from core.stages.mixers.coils import OHM, Transformer, core_ohm, stepped, trifilar
+from core.stages.mixers.drive import PORT_OHM, track_ohm
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built
 from core.stages.transistors import transistor

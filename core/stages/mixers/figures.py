@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from core.circuits.ladder import Array
 from core.model.stages.mixers import Mixer
 from core.record import record
-from core.stages.mixer_circuit import PORT_OHM, AtDrive, OverDrive, at_drive, over_drive
+from core.stages.mixers.drive import PORT_OHM, AtDrive, OverDrive, at_drive, over_drive
 from core.stages.mixers.products import Port, Products, products_of
 from core.stages.outcome import Unsolved
 from core.trade.mixers import TABLE_BACKOFF_DB, suppression_db, typical

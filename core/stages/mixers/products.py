@@ -19,7 +19,7 @@ from core.circuits.switching.products import HIGHEST, Lines, lines_of_array, lin
 from core.circuits.units import dbm
 from core.model.stages.mixers import Mixer
 from core.record import record
-from core.stages.mixer_circuit import (
+from core.stages.mixers.drive import (
     BOARDS,
     DRIVES_DBM,
     PORT_OHM,

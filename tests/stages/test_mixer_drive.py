@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from core.circuits.switching.diodes import compression_w
 from core.circuits.units import dbm
 from core.model.stages.mixers import Mixer
-from core.stages.mixer_circuit import (
+from core.stages.mixers import figures as mixer
+from core.stages.mixers.drive import (
     BOARDS,
     PORTS_OHM,
     AtDrive,
@@ -21,7 +22,6 @@ from core.stages.mixer_circuit import (
     emf_v,
     over_drive,
 )
-from core.stages.mixers import figures as mixer
 from core.trade.diodes import diodes
 
 
