@@ -19,8 +19,8 @@ def add(commands: Any) -> None:
     board.add_argument("project", type=Path)
     board.add_argument(
         "stage",
-        help="key in the file of a stage that has a circuit, e.g. driver; or vfo, carrier, helper, whole, "
-        "front, rear",
+        help="key in the file of a stage that has a circuit, e.g. driver; or vfo, carrier, helper, "
+        "supply, whole, front, rear",
     )
     board.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.svg|FILE.pdf")
     board.add_argument("--band", default="", help="the band whose filter is meant; the first one otherwise")

@@ -34,7 +34,8 @@ def add(commands: Any) -> None:
     netlist = commands.add_parser("netlist", help="write a circuit as a netlist for a simulator")
     netlist.add_argument("project", type=Path)
     netlist.add_argument(
-        "stage", help="key in the file of a stage that has a circuit, e.g. ladder; or vfo, carrier, helper"
+        "stage",
+        help="key in the file of a stage that has a circuit, e.g. ladder; or vfo, carrier, helper, supply",
     )
     netlist.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.cir")
     netlist.add_argument("--band", help="the band whose circuit is meant; the first one otherwise")

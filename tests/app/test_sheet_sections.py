@@ -307,3 +307,23 @@ def test_more_figures_than_anybody_reads_in_a_line_stand_in_a_table(sample):
     blocks = circuit(driver, sheet).blocks
     assert not [each for each in blocks if isinstance(each, Grid) and each.columns[0].title == "figure"]
     assert ("20 m, exposure: limit", "8.74 W/m²") in power.figures
+
+
+def test_windings_without_q_are_checked_on_a_bridge(qapp, sample):
+    """A broadband transformer's ferrite shows no resonance; a filter's powdered iron does."""
+    rig = sample.edited(("stages", "band_pass", "filters", 0, "core"), "T50-6")
+    sections = {each.title: each for each in build_sheet(Analysis(rig)).filters}
+    told = {}
+    for name in ("Mixer", "Band-pass, 20 m"):
+        assert sections[name].windings
+        told[name] = " ".join(
+            text
+            for block in circuit(sections[name], build_sheet(Analysis(rig))).blocks
+            if (text := getattr(block, "text", ""))
+        )
+    assert [each.rings for each in sections["Mixer"].windings] == [False, False]
+    assert "T1, T2: count the turns, and read the inductance on a bridge" in told["Mixer"]
+    assert "it resonates where told" not in told["Mixer"]
+    assert all(each.rings for each in sections["Band-pass, 20 m"].windings)
+    assert "it resonates where told" in told["Band-pass, 20 m"]
+    assert "bridge at 100 kHz" not in told["Band-pass, 20 m"]

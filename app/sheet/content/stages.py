@@ -45,6 +45,10 @@ _CHECK_COILS = (
     "resonates where told; or read its inductance on a bridge. Squeeze its turns together for more, spread "
     "them for less."
 )
+_CHECK_DAMPED = (
+    "count the turns, and read the inductance on a bridge at 100 kHz or so before they are soldered in; "
+    "their ferrite leaves too little Q for a resonance to be seen."
+)
 #: Parts of a filter that has its response beside its drawing; readings in a line.
 _FEW, _ABREAST = 14, 3
 #: So many figures of a stage are told in words.
@@ -280,7 +284,11 @@ def windings(coils: tuple[Winding, ...]) -> tuple[Block, ...]:
         (figure.title, *(figure.text(each).replace(" -", " −") for each in coils)) for figure in figures
     )
     titles = ("", *(each.ref for each in coils))
-    return Heading("Coils to wind"), grid(titles, lines, len(titles)), words(_CHECK_COILS, "soft")
+    damped = [each.ref for each in coils if not each.rings]
+    checks = [_CHECK_COILS] if len(damped) < len(coils) else []
+    if damped:
+        checks.append(f"{', '.join(damped)}: {_CHECK_DAMPED}")
+    return Heading("Coils to wind"), grid(titles, lines, len(titles)), words(" ".join(checks), "soft")
 
 
 def _ends(ends: tuple[WindingEnds, ...], coils: tuple[Winding, ...]) -> tuple[Block, ...]:

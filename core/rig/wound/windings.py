@@ -16,6 +16,8 @@ from core.trade.series import preferred
 
 #: A capacitor to check a coil with, less than which is mostly the coil's own and the leads', F.
 _LEAST_CHECK_F = 33e-12
+#: With less Q than this [-] nobody sees where a coil resonates; a choice.
+_RINGS = 10.0
 #: What the coil in series with the carrier's crystal is called where the oscillator is a block.
 _SERIES_COIL = "series coil"
 
@@ -38,6 +40,11 @@ class Winding:
     most_flux_t: float | None
     check_f: float
     check_hz: float
+
+    @property
+    def rings(self) -> bool:
+        """Whether it has Q enough to show where it resonates: a broadband transformer's ferrite takes it."""
+        return self.wound.quality >= _RINGS
 
 
 def windings(analysis: Analysis) -> tuple[Winding, ...]:
