@@ -2,7 +2,7 @@
 
 A start imports some two hundred classes of results and makes instances of a few dozen. `dataclasses` compiles
 six methods for each of them, a tenth of a second in all; here equality, hash and text are the same few lines
-for every class, and `__init__` is compiled for those only that are made often.
+for every class, and `__init__` is compiled when somebody makes the first instance.
 """
 
 from collections.abc import Callable
@@ -11,9 +11,6 @@ from operator import attrgetter
 from typing import Any, NoReturn, dataclass_transform
 
 _Method = Callable[..., Any]
-
-#: To compile an `__init__` takes as long as to make this many instances without.
-_WORTH_COMPILING = 20
 
 
 @dataclass_transform(frozen_default=True, field_specifiers=(field,))
@@ -49,26 +46,9 @@ def _kept(self: object, name: str, *value: object) -> NoReturn:
 
 
 def _first_init(cls: type[Any]) -> _Method:
-    """Fills the fields of the first instances, and in the end gives way to the compiled method, which also
-    says what is wrong with arguments that do not fit.
-    """
-    made, places, defaults = 0, tuple[str, ...](), dict[str, Any]()
-
     def first(self: Any, *args: Any, **kwargs: Any) -> None:
-        nonlocal made, places, defaults
-        if not made:
-            places = tuple(each.name for each in fields(cls) if not each.kw_only)
-            defaults = {each.name: each.default for each in fields(cls)}
-        made += 1
-        values = {**defaults, **dict(zip(places, args, strict=False)), **kwargs}
-        odd = len(args) > len(places) or not kwargs.keys().isdisjoint(places[: len(args)])
-        odd = odd or len(values) > len(defaults) or any(value is MISSING for value in values.values())
-        if odd or made > _WORTH_COMPILING:
-            cls.__init__ = init = _init(cls)
-            init(self, *args, **kwargs)
-            return
-        for name, value in values.items():
-            object.__setattr__(self, name, value)
+        cls.__init__ = init = _init(cls)
+        init(self, *args, **kwargs)
 
     return first
 
