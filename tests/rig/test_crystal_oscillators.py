@@ -75,6 +75,29 @@ def test_what_it_delivers_drives_its_mixers(made, analysis):
     assert more == pytest.approx(10.0, abs=0.8)
 
 
+def steps_of(rig, start):
+    found = [step for step in alignment(Analysis(rig)) if step.title.startswith(start)]
+    return [reading.value for step in found for reading in step.readings if reading.what == "output"]
+
+
+@pytest.mark.parametrize("if_hz", [10.553746e6, 10.698174e6, 10.838973e6])
+def test_its_level_is_one_number_wherever_it_is_told(made, if_hz):
+    rig = made.edited(("if_hz",), if_hz)
+    rows = [row["output_dbm"] for row in report(Analysis(rig))["crystal_oscillators"][:2]]
+    assert rows == steps_of(rig, "Carrier for")
+    assert min(rows) == oscillator_drive.own_dbm(rig, "carrier")
+
+
+@pytest.mark.parametrize("off_hz", [-300.0, 300.0])
+def test_a_crystal_that_was_measured_drives_its_mixers_as_it_is(made, analysis, off_hz):
+    measured = {"crystal:1": analysis.carrier_circuit.asked.fs_hz + off_hz}
+    rig = made.edited((*CIRCUIT, "as_built"), measured)
+    rows = [row["output_dbm"] for row in report(Analysis(rig))["crystal_oscillators"][:2]]
+    assert min(rows) == oscillator_drive.own_dbm(rig, "carrier")
+    # 6.8 dBm as computed: the coil loses less where the crystal is nearer to the carrier, and more beyond.
+    assert min(rows) == pytest.approx(6.8 - off_hz / 300 * 0.25, abs=0.06)
+
+
 def test_two_mixers_share_its_output(made):
     detector = made.stage("detector")
     two = made.stage_inserted(len(made.stages), detector.edited(("direction",), "receive"))

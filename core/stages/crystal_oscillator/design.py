@@ -100,13 +100,21 @@ def design(asked: Asked) -> CrystalOscillatorDesign | Unsolved:
 def output_dbm(asked: Asked) -> float | None:
     """The least level at the oscillator's output over its frequencies, dBm; None where it lacks one of them.
 
-    It is that of a crystal at the nearest frequency of a grid, for it hardly changes from one to the next,
-    and mixers whose drive stays are not solved anew with every step of an IF.
+    It needs no design but that of the grid (`_levels`).
+    """
+    known = [each for each in _levels(asked) if each is not None]
+    return min(known) if len(known) == len(asked.places) else None
+
+
+def _levels(asked: Asked) -> tuple[float | None, ...]:
+    """The level at the output at each place [dBm], None where there is none: that of a crystal at the nearest
+    frequency of a grid, for it hardly changes from one to the next, and mixers whose drive stays are not
+    solved anew with every step of an IF.
     """
     made = design(on_grid(asked, _ALIKE))
-    levels = [] if isinstance(made, Unsolved) else [each.level_dbm for each in made.places]
-    known = [each for each in levels if each is not None]
-    return min(known) if known and len(known) == len(levels) else None
+    if isinstance(made, Unsolved):
+        return (None,) * len(asked.places)
+    return tuple(each.level_dbm for each in made.places)
 
 
 # What the gate looks at are the figures: a design holds thousands of numbers that these were read off.
@@ -134,6 +142,12 @@ def _designed(
         values=MappingProxyType(values.fitted), crystal=crystal.part, coil_q=MappingProxyType(coils)
     )
     places = tuple(working(asked, fitted, rest, direct, place) for place in asked.places)
+    if on_grid(asked, _ALIKE) != asked:
+        # What is told of each place is the level that its mixers are told.
+        places = tuple(
+            replace(each, level_dbm=None if each.level_dbm is None else told)
+            for each, told in zip(places, _levels(asked), strict=True)
+        )
     circuit = soldered(asked, fitted)
     parts = _in_order(asked, values, crystal, circuit)
     made.append(

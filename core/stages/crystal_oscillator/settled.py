@@ -14,7 +14,7 @@ from core.circuits.circuit import Bipolar
 from core.circuits.units import watts
 from core.model.values.parts import Role, Which
 from core.stages.crystal_oscillator.asked import Asked, Place
-from core.stages.crystal_oscillator.soldered import BASE, OUT, Fitted, bias_ohm
+from core.stages.crystal_oscillator.soldered import BASE, FAMILY, OUT, Fitted, bias_ohm
 from core.stages.crystal_oscillator.switched import Switched, rest_without, switched
 from core.stages.crystal_oscillator.values import (
     CLASS_A,
@@ -33,6 +33,7 @@ from core.stages.crystal_oscillator.values import (
 )
 from core.stages.crystal_oscillator.working import beside, buffer_ref, most_swing_v
 from core.stages.outcome import Unsolved
+from core.stages.parts import Built
 
 #: Rounds in which the values are set right, and the grid that they are found on [nepers of frequency].
 _ROUNDS, _GRID = 8, 2e-2
@@ -53,13 +54,15 @@ def nearby(asked: Asked) -> Asked:
     place of one of them and moves no other.
     """
     intent = asked.circuit.edited(("as_built",), ()) if asked.circuit.as_built else asked.circuit
-    return replace(on_grid(asked, _GRID), circuit=intent)
+    return on_grid(replace(asked, circuit=intent), _GRID)
 
 
 def on_grid(asked: Asked, share: float) -> Asked:
     """The same at a crystal's frequency of a grid of so large a share [-], its places moved with it to the
-    next hundred hertz.
+    next hundred hertz. A crystal whose frequency was measured stays with them where it is.
     """
+    if Built(FAMILY, asked.circuit.as_built).get("crystal", 1) is not None:
+        return asked
     fs_hz = exp(round(log(asked.fs_hz) / share) * share)
     places = tuple(
         Place(which=each.which, wanted_hz=fs_hz + 100 * round((each.wanted_hz - asked.fs_hz) / 100))
@@ -196,6 +199,5 @@ def _set_right(
     wanted_ohm = max((values.wanted_ohm + own) * float(min(levels)) / wanted_v - own, 1.0)
     wanted_a = min(max(CLASS_A * wanted_v / asked.port_ohm, LEAST_BUFFER_A), MOST_BUFFER_A)
     before = dict(values.fitted)
-    if values.rows["degeneration", None].as_built is None:
-        degenerated(asked, values, wanted_ohm, wanted_a)
+    degenerated(asked, values, wanted_ohm, wanted_a)
     return changed or values.fitted != before
