@@ -13,6 +13,7 @@ from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of, boards
 from core.rig.board.checks import misjoined
 from core.rig.board.rig_board import whole_board
+from core.rig.figures.vfo import CRYSTAL_OSCILLATOR
 from core.rig.frequencies import Frequencies
 from core.rig.levels import oscillator_drive
 from core.rig.paper.build_sheet import build_sheet
@@ -242,6 +243,25 @@ def test_what_is_wrong_is_found_and_its_remedy_mends_it(made, rule, circuit, wor
     mended = found[0].edits[0].on(rig)
     again = [each.key for each in inspect(Analysis(mended)) if each.rule == rule]
     assert found[0].key not in again
+
+
+def test_what_is_assumed_or_from_memory_is_told_where_it_counts(made, analysis):
+    worst = "the worst crystal taken to lose twice what its Q tells"
+    weak = {"as_built": {"bias_emitter:1": 47e3}}
+    (told,) = {f.source for f in inspect(Analysis(spoilt(made, **weak))) if f.rule == "crystal_start"}
+    assert worst in told
+    stated = spoilt(made, **weak, worst_ohm=60.0)
+    (told,) = {f.source for f in inspect(Analysis(stated)) if f.rule == "crystal_start"}
+    assert worst not in told
+    (told,) = {f.source for f in inspect(Analysis(spoilt(made, device="j310"))) if f.rule == "crystal_hot"}
+    assert "what it bears as stated, usual values from memory" in told
+    assert "empty: twice that of its Q, an assumption" in CrystalCircuit.model_fields["worst_ohm"].description
+    coil = next(row for row in analysis.carrier_circuit.parts if row.role == "coil")
+    assert coil.note == "in series with the crystal; a Q of 80 is assumed, as no core is known"
+    tips = {figure.key: figure.tip for figure in CRYSTAL_OSCILLATOR}
+    assert "twice what its Q tells, an assumption" in tips["start_margin"]
+    assert "Q of a coil that nobody wound 80, of chokes 50 and capacitors 1000" in tips["frequency_hz"]
+    assert "an estimate, within 1.5 dB" in tips["output_dbm"]
 
 
 def test_a_sound_one_is_not_complained_of(made):

@@ -85,7 +85,8 @@ class CrystalCircuit(Model):
     worst_ohm: Ohm | None = stated(
         None,
         "Crystal's worst loss",
-        "Largest loss resistance that a crystal of this kind may have; empty: twice that of its Q.",
+        "Largest loss resistance that a crystal of this kind may have; empty: twice that of its Q, an "
+        "assumption.",
         "30 to 60 Ω near 9 MHz, from memory",
     )
     most_w: Watt = stated(

@@ -3,6 +3,7 @@
 from core.record import record
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
+from core.stages.crystal_oscillator.soldered import CAPACITOR_Q, CHOKE_Q, COIL_Q
 from core.stages.crystal_oscillator.working import Working
 from core.stages.vfo.compensation import Compensation
 from core.stages.vfo.oscillator import Operating
@@ -291,10 +292,13 @@ class OscillatorAt:
         return self.design.beside(self.working.place.which)
 
 
-_WHOLE = "the whole circuit on its fitted parts, node by node"
+_WHOLE = (
+    f"the whole circuit on its fitted parts, node by node; Q of a coil that nobody wound {COIL_Q:.0f}, of "
+    f"chokes {CHOKE_Q:.0f} and capacitors {CAPACITOR_Q:.0f}, common practice"
+)
 _SWING = (
     "the transistor's large-signal transconductance on the whole circuit; an estimate, within 1.5 dB of "
-    "transient simulation where a bipolar transistor oscillates"
+    "transient simulation where a bipolar transistor oscillates, 3 dB with a JFET"
 )
 
 CRYSTAL_OSCILLATOR: Table[OscillatorAt] = (
@@ -324,7 +328,8 @@ CRYSTAL_OSCILLATOR: Table[OscillatorAt] = (
     Figure(
         key="start_margin",
         title="start-up margin, worst crystal",
-        what="How many times the transistor gives back what is lost with the worst crystal; 1 is none.",
+        what="How many times the transistor gives back what is lost with the worst crystal, which loses what "
+        "is stated, or twice what its Q tells, an assumption; 1 is none.",
         source=_WHOLE,
         get=lambda o: o.working.margin,
         unit="-",

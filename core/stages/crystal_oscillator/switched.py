@@ -60,7 +60,8 @@ class Switched:
             return None
         winding = self.pulling.wound
         wound = winding if isinstance(winding, Wound) else None
-        note = "in series with the crystal" if wound is None else wound.note
+        assumed = f"in series with the crystal; a Q of {COIL_Q:.0f} is assumed, as no core is known"
+        note = assumed if wound is None else wound.note
         row = values.at("coil", which, self.pulling.coil_h, note)
         return None if wound is None else (row.ref, wound)
 

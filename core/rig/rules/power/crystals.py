@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from math import floor
+from typing import Any
 
 from core.model.values.base import Path
 from core.model.values.notation import format_value, megahertz, significant
@@ -26,6 +27,7 @@ SHORT_DB = 1.5
 #: What is tried of the margin asked [-], and of the load as shares of it [-].
 _MARGINS, _LOADS = (3.0, 2.5, 2.0), (0.7, 0.5, 0.35, 0.25, 0.15)
 _SOURCE = "the whole circuit on its fitted parts; "
+_SWING = f"{_SOURCE}its large-signal swing, an estimate"
 
 
 def _key(of: OscillatorAt, analysis: Analysis) -> str:
@@ -76,6 +78,20 @@ def _mending(
     return ()
 
 
+def _finding(
+    of: OscillatorAt, key: str, rule: str, edits: tuple[Edit, ...], otherwise: str, **said: Any
+) -> Finding:
+    """What is told of an oscillator at its frequency, with the edits that mend it, or other words."""
+    which, remedy = of.working.place.which or "", remedy_of(edits, otherwise)
+    return Finding(rule=rule, stage=key, subject=which, remedy=remedy, edits=edits, **said)
+
+
+def _worst(of: OscillatorAt) -> str:
+    """Where the worst crystal's loss is from, unless it is stated."""
+    stated = of.design.asked.circuit.worst_ohm is not None
+    return "" if stated else "the worst crystal taken to lose twice what its Q tells; "
+
+
 def _is_cool(of: OscillatorAt) -> bool:
     return (of.working.crystal_w or 0.0) <= of.design.asked.circuit.most_w
 
@@ -94,11 +110,13 @@ def crystal_starts(analysis: Analysis) -> Iterator[Finding | None]:
             continue
         tried = [edit for what, edit in _ways(analysis, key) if what != "margin"]
         edits = yield from _mending(analysis, of, tried, lambda now: now.working.margin >= SAFE_START)
-        yield Finding(
+        yield _finding(
+            of,
+            key,
+            "crystal_start",
+            edits,
+            "Take a crystal of less loss, or one in its usual range; less load helps as well.",
             severity="fault" if margin < LEAST_START else "caution",
-            rule="crystal_start",
-            stage=key,
-            subject=of.working.place.which or "",
             path=(*_CIRCUIT[key], "device"),
             words=f"{_told(of)} gives back <figure> what is lost with the worst crystal; <limit> is safe.",
             figure=margin,
@@ -106,11 +124,7 @@ def crystal_starts(analysis: Analysis) -> Iterator[Finding | None]:
             at_least=True,
             unit="times",
             shown=".2f",
-            remedy=remedy_of(
-                edits, "Take a crystal of less loss, or one in its usual range; less load helps as well."
-            ),
-            edits=edits,
-            source=f"{_SOURCE}{COMMON_PRACTICE}",
+            source=f"{_SOURCE}{_worst(of)}{COMMON_PRACTICE}",
         )
 
 
@@ -123,11 +137,13 @@ def crystal_cool(analysis: Analysis) -> Iterator[Finding | None]:
             continue
         tried = [edit for _, edit in _ways(analysis, key)]
         edits = yield from _mending(analysis, of, tried, _is_cool)
-        yield Finding(
+        yield _finding(
+            of,
+            key,
+            "crystal_hot",
+            edits,
+            "Ask for less margin or load, or take a crystal that bears more.",
             severity="caution",
-            rule="crystal_hot",
-            stage=key,
-            subject=of.working.place.which or "",
             path=(*_CIRCUIT[key], "most_w"),
             words=f"The crystal of {_told(of)[:1].lower()}{_told(of)[1:]} is driven with <figure> and bears "
             "<limit>.",
@@ -135,9 +151,7 @@ def crystal_cool(analysis: Analysis) -> Iterator[Finding | None]:
             limit=of.design.asked.circuit.most_w,
             unit="W",
             shown="2",
-            remedy=remedy_of(edits, "Ask for less margin or load, or take a crystal that bears more."),
-            edits=edits,
-            source=f"{_SOURCE}its large-signal swing, an estimate",
+            source=f"{_SWING}; what it bears as stated, usual values from memory",
         )
 
 
@@ -154,11 +168,13 @@ def crystal_rules(analysis: Analysis) -> Iterator[Finding | None]:
         if key == "carrier" and analysis.project.carrier.coil_h is not None:
             tried.insert(0, Edit("Let the series coil be found", ((coil, None),)))
         edits = yield from _mending(analysis, of, tried, lambda now: (now.beside or (0.0, 0.0))[1] < BESIDE)
-        yield Finding(
+        yield _finding(
+            of,
+            key,
+            "crystal_beside",
+            edits,
+            "Take a smaller coil, or put a resistor across it.",
             severity="fault" if margin >= 1 else "caution",
-            rule="crystal_beside",
-            stage=key,
-            subject=of.working.place.which or "",
             path=(*_CIRCUIT[key], "margin"),
             words=f"{_told(of)} may oscillate at {format_value(f_hz, 'Hz', 3)} by its coil and the crystal's "
             "holder, where its margin is <figure>; up to <limit> is safe.",
@@ -166,8 +182,6 @@ def crystal_rules(analysis: Analysis) -> Iterator[Finding | None]:
             limit=BESIDE,
             unit="times",
             shown=".2f",
-            remedy=remedy_of(edits, "Take a smaller coil, or put a resistor across it."),
-            edits=edits,
             source=f"{_SOURCE}the coil's Q taken to rise with the root of frequency",
         )
 
@@ -190,11 +204,13 @@ def crystal_output(analysis: Analysis) -> Iterator[Finding | None]:
         reached = floor(level - asked + analysis.project.at(_LEVEL[key]))
         tried.append(Edit(f"Ask for {reached:g} dBm", ((_LEVEL[key], float(reached)),)))
         edits = yield from _mending(analysis, of, tried, lambda now: not _is_short(now))
-        yield Finding(
+        yield _finding(
+            of,
+            key,
+            "crystal_output",
+            edits,
+            "Take its parts as computed, or put an amplifier behind it.",
             severity="caution",
-            rule="crystal_output",
-            stage=key,
-            subject=of.working.place.which or "",
             path=_LEVEL[key],
             words=f"{_told(of)} gives <figure>, where at least <limit> is asked.",
             figure=level,
@@ -202,9 +218,7 @@ def crystal_output(analysis: Analysis) -> Iterator[Finding | None]:
             at_least=True,
             unit="dBm",
             shown=".1f",
-            remedy=remedy_of(edits, "Take its parts as computed, or put an amplifier behind it."),
-            edits=edits,
-            source=f"{_SOURCE}its large-signal swing, an estimate",
+            source=_SWING,
         )
 
 
