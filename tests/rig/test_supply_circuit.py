@@ -17,6 +17,7 @@ from core.rig.paper.export import netlist_of
 from core.rig.paper.parts_list import parts_list
 from core.rig.supply.by_table import adjusting
 from core.rig.supply.consumers import feeding
+from core.rig.supply.parts import relay_facts
 from core.rig.supply.rails import RIG
 from core.rig.supply.soldered import supply_soldered, told_of
 from core.rig.supply.state import state
@@ -139,6 +140,16 @@ def test_a_relay_that_switches_supplies_stands_as_it_is_on(tern):
     (diode,), (zener,) = made.of_role("let_go_diode"), made.of_role("let_go_zener")
     assert diode.nodes[1] == zener.nodes[1]
     assert diode.nodes[0] == made.of_role("relay")[0].nodes[1]
+
+
+@pytest.mark.parametrize(("full_v", "sold_v"), [(13.8, 13), (14.4, 15)])
+def test_a_zener_diode_that_lets_a_coil_go_is_one_that_is_sold(tern, full_v, sold_v):
+    rig = tern.edited(("supply", "relays"), (Relay(suppressor="diode_and_zener"),))
+    made = made_of(rig.edited(("supply", "source", "full_v"), full_v))
+    (zener,) = made.parts_of("let_go_zener", 1)
+    assert zener.type == f"Zener {sold_v} V, 1.3 W"
+    (facts,) = relay_facts(made.feeding)
+    assert facts.let_go_v == pytest.approx(full_v + sold_v + 0.7)
 
 
 def test_the_drivers_base_gets_a_twentieth_of_the_coils_current(tern):

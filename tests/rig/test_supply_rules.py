@@ -188,3 +188,11 @@ def test_a_stage_behind_the_carrier_is_no_stranger(tern):
     """Oscillators and read-out can hang on a regulator as stages can."""
     rig = tern.edited(("supply", "regulators", 0, "feeds"), ("vfo", "carrier", "read_out", "mixer"))
     assert of_rule(rig, "fed_by_name") == []
+
+
+def test_a_helper_that_the_rig_has_not_is_a_stranger(tern):
+    feeds = ("supply", "regulators", 0, "feeds")
+    rig = tern.edited(("read_out", "helper"), None).edited(feeds, ("vfo", "carrier", "helper"))
+    (found,) = of_rule(rig, "fed_by_name")
+    assert found.text.endswith("feeds helper, which the rig has not.")
+    assert found.edits[0].on(rig).at(feeds) == ("vfo", "carrier")

@@ -298,7 +298,7 @@ _WHOLE = (
 )
 _SWING = (
     "the transistor's large-signal transconductance on the whole circuit; an estimate, within 1.5 dB of "
-    "transient simulation where a bipolar transistor oscillates, 3 dB with a JFET"
+    "transient simulation where a bipolar transistor oscillates, up to 3 dB off with a JFET"
 )
 
 CRYSTAL_OSCILLATOR: Table[OscillatorAt] = (

@@ -314,7 +314,8 @@ RELAYS: Table[RelayFacts] = (
         title="driver sees",
         what="The voltage at its transistor when the coil is let go.",
         source="without anything across it I √(L/C), all of the coil's energy in its stray capacitance of "
-        "100 pF, so the most that can be; with a diode 0.7 V above the supply",
+        "100 pF, so the most that can be; with a diode 0.7 V above the supply, and a Zener diode's voltage "
+        "more with one",
         get=lambda r: r.let_go_v,
         unit="V",
         digits=2,

@@ -1,8 +1,8 @@
 """Who is fed in a rig: by which rail, when, and with how much current at which voltage."""
 
 from bisect import bisect_left
-from collections.abc import Iterator
-from functools import lru_cache
+from collections.abc import Callable, Iterable, Iterator
+from functools import lru_cache, partial
 from math import log10
 from typing import Literal
 
@@ -135,10 +135,14 @@ def _asked(
     stage: StageBase, around: Surroundings, way: Way, volts: tuple[float, ...]
 ) -> tuple[Current, Draw] | None:
     kind = kind_of(stage)
-    draws = [kind.draws(stage, around, way, volt) for volt in volts]
-    if any(each is None for each in draws):
-        return None
+    return _told(volts, (kind.draws(stage, around, way, volt) for volt in volts))
+
+
+def _told(volts: tuple[float, ...], draws: Iterable[Draw | None]) -> tuple[Current, Draw] | None:
+    """What is drawn at these voltages [V] as a current, and the last; None where one of them is not known."""
     known = [each for each in draws if each is not None]
+    if len(known) < len(volts):
+        return None
     rest, full = tuple(each.rest_a for each in known), tuple(each.most_a for each in known)
     return Current(volts, rest, full), known[-1]
 
@@ -232,26 +236,17 @@ class _Asker:
         draws = {way: _asked(stage, self.around, way, volts) for way in WAYS}
         return self.made(stage.id, stage.name, kind_of(stage).role, works, draws)
 
-    def of_vfo(self) -> Consumer:
-        """The VFO by its tank's device."""
-        volts = self.volts(self.rail("vfo"))
-        found = [vfo_draw(self.project.vfo, volt) for volt in volts]
-        told = None
-        if all(each is not None for each in found):
-            known = tuple(each.rest_a for each in found if each is not None)
-            told = (Current(volts, known, known), found[-1] or Draw(rest_a=0.0))
-        return self.made("vfo", "VFO", "vfo", (True, True), dict.fromkeys(WAYS, told))
+    def of_oscillator(self, key: str, name: str, draw: Callable[[float], Draw | None]) -> Consumer:
+        """An oscillator, which draws alike in both directions, by what it draws at a voltage [V]."""
+        volts = self.volts(self.rail(key))
+        told = _told(volts, map(draw, volts))
+        return self.made(key, name, key, (True, True), dict.fromkeys(WAYS, told))
 
     def of_crystal(self, key: str, made: CrystalOscillatorDesign | Unsolved | None) -> Consumer:
         """A crystal oscillator by its circuit; nothing is known of a block."""
-        told = None
-        if isinstance(made, CrystalOscillatorDesign):
-            volts = self.volts(self.rail(key))
-            found = [crystal_draw(made, volt) for volt in volts]
-            if all(each is not None for each in found):
-                known = tuple(each.rest_a for each in found if each is not None)
-                told = (Current(volts, known, known), found[-1] or Draw(rest_a=0.0))
-        return self.made(key, OSCILLATORS[key], key, (True, True), dict.fromkeys(WAYS, told))
+        if not isinstance(made, CrystalOscillatorDesign):
+            return self.of_oscillator(key, OSCILLATORS[key], lambda _: None)
+        return self.of_oscillator(key, OSCILLATORS[key], partial(crystal_draw, made))
 
     def everybody(self) -> Iterator[Consumer]:
         """All who are fed, in the order of the path, then oscillators, read-out and the rest."""
@@ -260,7 +255,7 @@ class _Asker:
                 one = self.of_stage(stage)
                 if not _needs_none(one):
                     yield one
-        yield self.of_vfo()
+        yield self.of_oscillator("vfo", "VFO", partial(vfo_draw, self.project.vfo))
         none: dict[Way, tuple[Current, Draw] | None] = dict.fromkeys(WAYS)
         crystals = {row.stage: row.design for row in self.oscillators}
         yield self.of_crystal("carrier", crystals.get("carrier"))

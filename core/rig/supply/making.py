@@ -8,6 +8,7 @@ from core.circuits.devices.hardware import Joined, Regulating
 from core.model.values.parts import NAMES, UNIT_OF_KIND, Role, Which, reference, valued
 from core.rig.supply.by_table import adjusting, diode_of, fuse_ohm, lower_ohm, marked
 from core.rig.supply.consumers import WAYS, Feeding
+from core.rig.supply.parts import let_go_zener_v
 from core.rig.supply.rails import (
     GATE,
     LEAD,
@@ -52,6 +53,7 @@ _GATE_OHM, _CLAMPED_OHM = 100e3, 10e3
 _GATE_ZENER_V, _DIODE = 12, "1n4001"
 #: What conducts nothing in ordinary use.
 OPEN = Joined()
+DIODE_LEADS = ("anode", "cathode")
 #: A package, the order in which its leads stand, empty where that does not matter or nobody knows it, and
 #: where that order is from.
 Body = tuple[str, tuple[str, ...], str]
@@ -328,8 +330,8 @@ class Making:
                 middle = f"{each.name} let go" if each.suppressor == "diode_and_zener" else top
                 self.typed("let_go_diode", n, (foot, middle), DIODE_LEADS, diode, type="1N4001")
                 if each.suppressor == "diode_and_zener":
-                    # Cathode to cathode with the diode, so that it holds the coil's own voltage.
-                    self._zener("let_go_zener", n, (top, middle), round(self.of.full_v))
+                    # Cathode to cathode with the diode, which blocks while the coil is on.
+                    self._zener("let_go_zener", n, (top, middle), let_go_zener_v(self.of))
             if each.driven_by == "transistor":
                 name = "2n3904" if ampere <= _SMALL_COIL_A else "2n2222a"
                 base = f"{each.name} base"
@@ -373,6 +375,3 @@ class Making:
                     volt=(heard.volt if heard else None, sent.volt if sent else None),
                 )
             )
-
-
-DIODE_LEADS = ("anode", "cathode")

@@ -10,6 +10,7 @@ from core.model.supply.supply import Regulator, Relay
 from core.record import record
 from core.rig.supply.consumers import WAYS, Feeding
 from core.rig.supply.state import coil_a, is_on, ripple_share, state
+from core.trade.series import preferred
 from core.trade.supply.feeding import RegulatorRow, regulators
 
 #: Tones at which decoupling is told: hum at twice 50 Hz, and a tone of speech, Hz.
@@ -84,6 +85,11 @@ class RelayFacts:
     let_go_v: float | None
 
 
+def let_go_zener_v(feeding: Feeding) -> float:
+    """The Zener diode that lets a coil go sooner [V]: by custom about the supply's voltage, of those sold."""
+    return preferred(feeding.full_v, "E24")
+
+
 @lru_cache(maxsize=16)
 def relay_facts(feeding: Feeding) -> tuple[RelayFacts, ...]:
     """The relays of a rig."""
@@ -100,8 +106,7 @@ def relay_facts(feeding: Feeding) -> tuple[RelayFacts, ...]:
         let_go = {
             "none": let_go_v(coil_a(each, highest), each.coil_h) + highest,
             "diode": highest + _DIODE_V,
-            # By custom a Zener diode of about the supply's voltage.
-            "diode_and_zener": 2 * highest + _DIODE_V,
+            "diode_and_zener": highest + let_go_zener_v(feeding) + _DIODE_V,
         }[each.suppressor]
         found.append(
             RelayFacts(

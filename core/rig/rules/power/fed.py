@@ -225,9 +225,7 @@ def fed_by_name(analysis: Analysis) -> Iterator[Finding]:
     of = feeding(analysis)
     if of is None:
         return
-    project = analysis.project
-    known = {stage.id for stage in project.stages} | {"vfo", "carrier", "read_out", "helper"}
-    known |= {each.name for each in of.supply.loads if not each.of}
+    known = {key for key, _ in analysis.project.can_be_fed}
     for each in of.supply.regulators:
         lost = [name for name in each.feeds if name not in known]
         if lost:
