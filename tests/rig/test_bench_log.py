@@ -97,6 +97,27 @@ def test_a_width_is_within_or_out(rig, text, verdict):
     assert entry(made, code).verdict == verdict
 
 
+@pytest.mark.parametrize("off_hz", [-1000.0, 1000.0])
+def test_a_ladder_a_kilohertz_beside_its_place_is_out_and_a_front_filter_is_not(rig, off_hz):
+    # Half a percent of the IF would be fifty kilohertz, many times the width of the ladder.
+    for code, verdict in (("ladder/centre_hz/20m", "out"), ("band_pass/centre_hz/20m", "within")):
+        item = found(items(Analysis(rig)), code)
+        made = with_reading(rig, code, f"{item.value + off_hz!r} Hz")
+        assert entry(made, code).verdict == verdict, code
+
+
+@pytest.mark.parametrize(
+    ("key", "worse_db"),
+    [("balance_db", -8.0), ("oip3_dbm", -4.0), ("compression_dbm", -4.0), ("iip3_dbm", -4.0)],
+)
+def test_better_than_expected_is_no_fault(sample, key, worse_db):
+    item = next(each for each in items(Analysis(sample)) if each.key == key and each.value is not None)
+    better = with_reading(sample, item.code, f"{item.value - worse_db!r} {item.unit}")
+    assert entry(better, item.code).verdict == "within"
+    worse = with_reading(sample, item.code, f"{item.value + worse_db!r} {item.unit}")
+    assert entry(worse, item.code).verdict == "out"
+
+
 def test_nobody_has_read_anything_at_first(rig):
     log = log_of(rig)
     assert {each.verdict for each in log.entries} == {"not yet measured"}

@@ -169,6 +169,17 @@ LADDER: Table[FilterOn] = (
     ),
 )
 FILTERS: Table[FilterOn] = (*FILTER, *LADDER)
+#: What a filter is known by, by key: read on the bench, and printed.
+KNOWN_BY = (
+    "centre_hz",
+    "bandwidth_3db_hz",
+    "bandwidth_6db_hz",
+    "bandwidth_60db_hz",
+    "ripple_db",
+    "insertion_loss_db",
+    "served_loss_db",
+    "served_return_loss_db",
+)
 
 
 def _mismatched(of: str, title: str, what: str, **how: Any) -> Figure[PartStress]:

@@ -12,7 +12,7 @@ from core.rig.analysis import Analysis
 from core.rig.circuits import rows_of
 from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.figure import Table
-from core.rig.figures.filters import FILTER, FilterOn
+from core.rig.figures.filters import FILTER, KNOWN_BY, FilterOn
 from core.rig.figures.levels import TRANSMIT, sent
 from core.rig.figures.mixers import MIXERS
 from core.rig.figures.plan import CARRIER
@@ -28,10 +28,13 @@ from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 
 #: How far a figure may be off: a share of it [-] by its unit ...
-_SHARES = {"Hz": 0.1, "Ω": 0.2, "A": 0.2, "V": 0.1, "W": 0.25, "turns": 0.1, "Hz/turn": 0.2, "Hz/K": 1.0}
+_SHARES = {"Hz": 0.1, "V": 0.1, "W": 0.25, "Hz/turn": 0.2, "Hz/K": 1.0}
 #: ... or so much in decibels, and so much of a frequency that something lies at, by the figure's key.
 _DECIBELS = 1.0
 _AT: Mapping[str, float] = {"centre_hz": 0.005, "covers_low_hz": 0.005, "covers_high_hz": 0.005}
+#: A filter's centre lies no further off than this share of its width either [-]: half a percent of the IF is
+#: many times the width of a ladder.
+_CENTRE_IN_WIDTH = 0.2
 _OFF_HZ: Mapping[str, float] = {"frequency_hz": 50.0}
 _OFF_DB: Mapping[str, float] = {
     "mds_dbm": 3.0,
@@ -40,6 +43,7 @@ _OFF_DB: Mapping[str, float] = {
     "insertion_loss_db": 1.0,
     "worst_harmonic_dbc": 3.0,
     "carrier_suppression_db": 6.0,
+    "balance_db": 6.0,
     "input_return_loss_db": 5.0,
     "output_return_loss_db": 5.0,
     "return_loss_db": 5.0,
@@ -54,6 +58,11 @@ _AT_LEAST = frozenset(
         "output_return_loss_db",
         "carrier_suppression_db",
         "unwanted_sideband_1khz_db",
+        "balance_db",
+        "iip3_dbm",
+        "oip3_dbm",
+        "p1db_in_dbm",
+        "compression_dbm",
         "output_w",
         "covers_high_hz",
     }
@@ -72,17 +81,7 @@ _AT_MOST = frozenset(
 )
 
 #: By table, what is read on the bench of it, and of that what a rig is brought up by.
-_FILTER = (
-    "centre_hz",
-    "bandwidth_3db_hz",
-    "bandwidth_6db_hz",
-    "bandwidth_60db_hz",
-    "ripple_db",
-    "insertion_loss_db",
-    "served_loss_db",
-    "served_return_loss_db",
-    "return_loss_db",
-)
+_FILTER = (*KNOWN_BY, "return_loss_db")
 _SOUGHT_OF = {
     "channel_filter": frozenset({"bandwidth_6db_hz", "ripple_db", "insertion_loss_db"}),
     "band_pass": frozenset({"centre_hz", "bandwidth_3db_hz", "served_loss_db"}),
@@ -142,7 +141,11 @@ def _of_filters(analysis: Analysis, alone: str = "") -> Iterator[Item]:
     for on in on_bands:
         row = on.row
         sought = _SOUGHT_OF.get(kind_of(analysis.project.stage(row.stage)).role, frozenset())
-        yield from _read(FILTER, _FILTER, on, row.stage, row.name, sought, band=on.band)
+        width_hz = None if on.figures is None else on.figures.bandwidth_3db_hz
+        for each in _read(FILTER, _FILTER, on, row.stage, row.name, sought, band=on.band):
+            if each.key == "centre_hz" and width_hz is not None:
+                each = replace(each, plus_minus=min(each.plus_minus, _CENTRE_IN_WIDTH * width_hz))
+            yield each
 
 
 def _of_amplifiers(analysis: Analysis, alone: str = "") -> Iterator[Item]:

@@ -13,7 +13,7 @@ from core.circuits.ladder import Array
 from core.model.project import Project
 from core.model.stages.tank import Feedback
 from core.model.values.base import Path
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 from core.model.values.parts import key
 from core.record import record
 from core.rig.amplifier_facts import amplifier_facts, sensitivities
@@ -91,7 +91,7 @@ class Knob:
         """The cause that it is where it is off by a share [-]."""
         wanted = self.taken * (1 + off)
         # More digits than anybody can measure would only be read.
-        value = float(f"{wanted:.9g}" if self.unit == "Hz" else f"{wanted:.4g}")
+        value = significant(wanted, 9 if self.unit == "Hz" else 4)
         if self.held is not None:
             value_there = {**dict(analysis.project.at(self.path)), self.key: value}
             edit = Edit(f"{item.name}: {self.ref} as built", ((self.path, value_there),))
@@ -250,5 +250,5 @@ def _gains(analysis: Analysis, item: Item, off: float) -> Iterator[Cause]:
     for each in () if isinstance(told, Unsolved) else told:
         does = getattr(each, attribute) if each.what else 0.0
         share = off * TOLD / does if does else 0.0
-        if does and -0.9 < share < _MOST_GAIN - 1:
+        if does and _LEAST_GAIN - 1 < share < _MOST_GAIN - 1:
             yield _of_device(item, _called(each.ref, each.what), share)

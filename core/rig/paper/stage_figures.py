@@ -11,7 +11,7 @@ from core.rig.audio.figures import AUDIO_STAGE
 from core.rig.figures.amplifiers import AT_REST, told
 from core.rig.figures.crystals import MEASURED, measured_of
 from core.rig.figures.figure import Table, by_key
-from core.rig.figures.filters import FILTER, FilterOn
+from core.rig.figures.filters import FILTER, KNOWN_BY, FilterOn
 from core.rig.figures.levels import BLOCK, block_on
 from core.rig.figures.mixers import MIXER
 from core.rig.figures.parts import part_value
@@ -97,18 +97,7 @@ def in_its_place(
 
 
 #: What is printed of a filter, without what it has not.
-_FILTER_PRINTED = by_key(
-    FILTER,
-    "centre_hz",
-    "bandwidth_3db_hz",
-    "bandwidth_6db_hz",
-    "bandwidth_60db_hz",
-    "ripple_db",
-    "insertion_loss_db",
-    "served_loss_db",
-    "served_return_loss_db",
-    "end_resistance_ohm",
-)
+_FILTER_PRINTED = by_key(FILTER, *KNOWN_BY, "end_resistance_ohm")
 
 
 def filter_figures(of: FilterOn) -> tuple[tuple[str, str], ...]:
