@@ -2,7 +2,7 @@
 oscillator is built of.
 """
 
-from typing import ClassVar, Literal, Self
+from typing import Any, ClassVar, Literal
 
 from pydantic import model_validator
 
@@ -115,6 +115,23 @@ class CrystalCircuit(Model):
     )
 
 
+#: What brings any crystal oscillator to its frequency.
+_TRIMMER_LOW: Any = stated(5e-12, "Trimmer from", "Least capacitance of the series trimmer.", "3 to 10 pF")
+_TRIMMER_HIGH: Any = stated(60e-12, "Trimmer to", "Largest capacitance of the trimmer.", "30 to 100 pF")
+_LOAD: Any = stated(
+    100e-12,
+    "Load of the circuit",
+    "What the oscillator itself puts in series with crystal and trimmer.",
+    "50 to 250 pF",
+)
+
+
+def _trimmer_ordered(made: Any) -> Any:
+    if not made.trimmer_low_f < made.trimmer_high_f:
+        raise ValueError("the trimmer's largest capacitance must be above its least; correct one of them")
+    return made
+
+
 class HelperOscillator(Model):
     """The read-out's helper oscillator: its crystal, what brings that to its frequency, and the circuit."""
 
@@ -126,25 +143,12 @@ class HelperOscillator(Model):
     marked_load_f: Farad = stated(
         20e-12, "Marked at", "Load capacitance at which the crystal has its marked frequency.", "18 to 32 pF"
     )
-    trimmer_low_f: Farad = stated(
-        5e-12, "Trimmer from", "Least capacitance of the series trimmer.", "3 to 10 pF"
-    )
-    trimmer_high_f: Farad = stated(
-        60e-12, "Trimmer to", "Largest capacitance of the trimmer.", "30 to 100 pF"
-    )
-    load_capacitance_f: Farad = stated(
-        100e-12,
-        "Load of the circuit",
-        "What the oscillator itself puts in series with crystal and trimmer.",
-        "50 to 250 pF",
-    )
+    trimmer_low_f: Farad = _TRIMMER_LOW
+    trimmer_high_f: Farad = _TRIMMER_HIGH
+    load_capacitance_f: Farad = _LOAD
     circuit: CrystalCircuit = stated(CrystalCircuit(), "Circuit", "Transistors and their parts.")
 
-    @model_validator(mode="after")
-    def _trimmer_ordered(self) -> Self:
-        if not self.trimmer_low_f < self.trimmer_high_f:
-            raise ValueError("the trimmer's largest capacitance must be above its least; correct one of them")
-        return self
+    _ordered = model_validator(mode="after")(_trimmer_ordered)
 
 
 class CarrierOscillator(Oscillator):
@@ -167,18 +171,9 @@ class CarrierOscillator(Oscillator):
     crystal: Crystal | None = stated(
         None, "Crystal of its own", "The carrier's crystal where it is not one of the ladder's kind."
     )
-    trimmer_low_f: Farad = stated(
-        5e-12, "Trimmer from", "Least capacitance of the series trimmer.", "3 to 10 pF"
-    )
-    trimmer_high_f: Farad = stated(
-        60e-12, "Trimmer to", "Largest capacitance of the trimmer.", "30 to 100 pF"
-    )
-    load_capacitance_f: Farad = stated(
-        100e-12,
-        "Load of the circuit",
-        "What the oscillator itself puts in series with crystal and trimmer.",
-        "50 to 250 pF",
-    )
+    trimmer_low_f: Farad = _TRIMMER_LOW
+    trimmer_high_f: Farad = _TRIMMER_HIGH
+    load_capacitance_f: Farad = _LOAD
     coil_h: Henry | None = stated(
         None,
         "Series coil",
@@ -209,8 +204,4 @@ class CarrierOscillator(Oscillator):
         """A buffer of parts is made for the output, so nothing is said of another."""
         return frozenset() if self.circuit is None else frozenset({"amplifier_gain_db"})
 
-    @model_validator(mode="after")
-    def _trimmer_ordered(self) -> Self:
-        if not self.trimmer_low_f < self.trimmer_high_f:
-            raise ValueError("the trimmer's largest capacitance must be above its least; correct one of them")
-        return self
+    _ordered = model_validator(mode="after")(_trimmer_ordered)
