@@ -188,7 +188,16 @@ def test_capacitors_on_hand_that_are_large_enough_come_first(tern):
 
 @pytest.mark.parametrize(
     ("contacts", "coil_v", "found"),
-    [("2 change-over", 12.0, 1), ("two poles", 12.0, 1), ("", 12.0, 0), ("2 change-over", 5.0, 0)],
+    [
+        ("2 change-over", 12.0, 1),
+        ("two poles", 12.0, 1),
+        ("", 12.0, 0),
+        ("2 change-over", 5.0, 0),
+        # Ten amperes are no ten contacts.
+        ("1 change-over, 10 A", 12.0, 0),
+        ("12 V, 1 change-over", 12.0, 0),
+        ("12 V, 2CO, 1 A", 12.0, 1),
+    ],
 )
 def test_a_relay_on_hand_needs_coil_and_contacts(tern, contacts, coil_v, found):
     rig = tern.edited(("supply", "relays"), (Relay(switches="antenna_and_supplies"),))

@@ -25,7 +25,9 @@ _SAME, _SAME_CRYSTAL = 0.005, 1e-3
 _SAME_VARIABLE = 0.1
 
 
-_WORDS = re.compile(r"[a-z]+|[0-9]+")
+_NUMBERS = {"one": 1, "two": 2, "three": 3, "four": 4}
+#: How many contacts a text names first; volts and amperes are none.
+_CONTACTS = re.compile(rf"\b({'|'.join(_NUMBERS)}|\d+)(?!\d|\s*[va]\b)", re.IGNORECASE)
 
 
 @record
@@ -150,15 +152,13 @@ class Stock:
 
 
 def _switches(contacts: str, wanted: str) -> bool:
-    """Whether a relay on hand has contacts enough: as many change-overs as a digit or word of it says, one
-    where nothing is said.
-    """
-    words = {"one": 1, "two": 2, "three": 3, "four": 4}
-    said = [
-        words.get(word) or (int(word) if word.isdigit() else 0) for word in _WORDS.findall(contacts.lower())
-    ]
-    asked = next((count for word, count in words.items() if f"{word} change-over" in wanted), 0)
-    return max(said, default=1) >= asked
+    """Whether a relay on hand has contacts enough: as many as are named first of it, one where none are."""
+    return _contacts(contacts, 1) >= _contacts(wanted, 0)
+
+
+def _contacts(text: str, unsaid: int) -> int:
+    found = _CONTACTS.search(text)
+    return unsaid if found is None else _NUMBERS.get(found[1].lower()) or int(found[1])
 
 
 def _near(one: float, other: float, within: float) -> bool:
