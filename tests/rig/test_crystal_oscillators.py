@@ -7,7 +7,7 @@ import pytest
 
 from core.circuits.units import watts
 from core.model.files import load, save
-from core.model.stages.oscillators import CrystalCircuit, HelperOscillator
+from core.model.stages.oscillators import CarrierOscillator, CrystalCircuit, HelperOscillator
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of, boards
@@ -17,6 +17,7 @@ from core.rig.figures.vfo import CRYSTAL_OSCILLATOR
 from core.rig.frequencies import Frequencies
 from core.rig.levels import oscillator_drive
 from core.rig.paper.build_sheet import build_sheet
+from core.rig.paper.curves import pulled_carriers
 from core.rig.paper.export import netlist_of
 from core.rig.paper.needed import needed_of
 from core.rig.paper.parts_list import parts_list
@@ -299,3 +300,22 @@ def test_a_reading_of_its_output_has_causes_among_its_parts(made):
     told = why(with_reading(made, code, f"{level!r} dBm", plus_minus="0.2 dB"), code)
     (cause,) = [each for each in told.causes if each.ref == "RD"]
     assert cause.off == pytest.approx(27 / 18 - 1, abs=0.06)
+
+
+def test_a_carrier_that_oscillates_nowhere_has_no_curve_over_its_trimmer(made, muddle):
+    dead = Analysis(made.edited((*CIRCUIT, "as_built"), {"feedback_lower": 47e-9}))
+    assert [each.f_hz for each in dead.carrier_circuit.places] == [None, None]
+    assert pulled_carriers(dead).reason.startswith("The carrier oscillates nowhere in its trimmer's range")
+    assert len(pulled_carriers(Analysis(made))) == len(pulled_carriers(Analysis(muddle))) == 2
+
+
+def test_without_a_ladder_a_carrier_of_its_own_crystal_lacks_a_place_and_no_crystal(muddle):
+    crystal = Analysis(muddle).ladder.crystal
+    rig = muddle.edited(("carrier", "crystal"), crystal).edited(("stages", "ladder", "in_path"), False)
+    assert pulled_carriers(Analysis(rig)).reason.startswith("There is no ladder filter in the path")
+
+
+@pytest.mark.parametrize("of", [HelperOscillator, CarrierOscillator])
+def test_a_trimmer_whose_ends_are_exchanged_is_told(of):
+    with pytest.raises(DesignError, match="the trimmer's largest capacitance must be above its least"):
+        of.checked(trimmer_low_f=60e-12, trimmer_high_f=5e-12)

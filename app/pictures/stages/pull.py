@@ -6,6 +6,7 @@ from app.pictures.figures import Curve, Frame, Label
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.paper.curves import pulled_carriers
+from core.stages.outcome import Unsolved
 
 #: Colours of the curves, a sideband each.
 ROLES = ("carrier", "vfo")
@@ -24,8 +25,8 @@ class PullPicture:
 def picture_of(analysis: Analysis) -> PullPicture | str:
     """How the carriers of a rig are reached, or why they are not."""
     found, if_hz = pulled_carriers(analysis), analysis.project.if_hz
-    if not found:
-        return "The carrier has no crystal; give one to the ladder or to the carrier oscillator."
+    if isinstance(found, Unsolved):
+        return found.reason
     curves, lines, labels, ys = [], [], [], []
     for each, role in zip(found, ROLES, strict=False):
         x, y = 1e12 * each.trimmer_f, (each.f_hz - if_hz) / 1e3

@@ -9,10 +9,11 @@ from core.model.bands import Sideband
 from core.model.stages.filters import Crystal, LadderFilter
 from core.record import record
 from core.rig.analysis import Analysis, Dials
-from core.rig.plan.carriers import carrier_crystal
+from core.rig.plan.carriers import NO_CRYSTAL, carrier_crystal
 from core.rig.scattered import spreads
 from core.stages.built import corridor
 from core.stages.built.corridor import Corridor, DelayCorridor
+from core.stages.crystal_oscillator.asked import Place
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.filters import carrier_oscillator
 from core.stages.filters.carrier_oscillator import SPEECH_HZ, CarrierPlace, Pulling
@@ -115,20 +116,22 @@ def scattered_delay(analysis: Analysis, ladder: LadderFilter, band: str) -> Dela
     return solved if isinstance(solved, Unsolved) else _scattered_delay(solved, place, parts)
 
 
-def pulled_carriers(analysis: Analysis) -> tuple[PulledCarrier, ...]:
-    """Every carrier in use over the trimmer's range; none where it has no crystal or no place."""
+def pulled_carriers(analysis: Analysis) -> tuple[PulledCarrier, ...] | Unsolved:
+    """Every carrier in use over as much of its trimmer's range as it oscillates at, or why there is none."""
     project = analysis.project
     carrier, crystal = project.carrier, carrier_crystal(project)
     if crystal is None:
-        return ()
+        return NO_CRYSTAL
+    place = analysis.carrier(project.bands[0].name)
+    if not analysis.carriers and isinstance(place, Unsolved):
+        return place
     range_f = (carrier.trimmer_low_f, carrier.trimmer_high_f)
     made = analysis.carrier_circuit
     if isinstance(made, CrystalOscillatorDesign):
         pairs = zip(analysis.carriers, made.places, strict=True)
-        return tuple(
-            _pulled_whole(row.sideband, made, working.place.which, working.place.wanted_hz)
-            for row, working in pairs
-        )
+        every = (_pulled_whole(row.sideband, made, working.place) for row, working in pairs)
+        found = tuple(each for each in every if each is not None)
+        return found or Unsolved("The carrier oscillates nowhere in its trimmer's range; see its findings.")
     return tuple(
         _pulled(
             row.sideband,
@@ -176,17 +179,14 @@ def _pulled(
 
 
 @lru_cache(maxsize=32)
-def _pulled_whole(
-    sideband: Sideband, made: CrystalOscillatorDesign, which: str | None, wanted_hz: float
-) -> PulledCarrier:
-    """Over the trimmer's range as far as the circuit oscillates."""
+def _pulled_whole(sideband: Sideband, made: CrystalOscillatorDesign, at: Place) -> PulledCarrier | None:
+    """Over the trimmer's range as far as the circuit oscillates; None where it nowhere does."""
     trimmer_f = np.geomspace(*made.asked.trimmer_f, 121)
-    f_hz = made.pulled_hz(which, trimmer_f)
+    f_hz = made.pulled_hz(at.which, trimmer_f)
     known = np.isfinite(f_hz)
     if not known.any():
-        trimmer_f, f_hz = trimmer_f[[0, -1]], np.full(2, made.asked.fs_hz)
-        known = np.array([True, True])
-    return PulledCarrier(sideband, frozen(trimmer_f[known]), frozen(f_hz[known]), wanted_hz)
+        return None
+    return PulledCarrier(sideband, frozen(trimmer_f[known]), frozen(f_hz[known]), at.wanted_hz)
 
 
 @lru_cache(maxsize=32)
