@@ -1,5 +1,6 @@
 """Boards and panels as drawings: at their true size in SVG and on paper, the whole board, and panels."""
 
+import json
 from dataclasses import replace
 from itertools import pairwise
 from math import hypot
@@ -32,6 +33,8 @@ from core.rig.board.stage_drawing import drawing_of
 from core.rig.board.svg import svg_of
 from core.trade.bodies.fittings import fittings
 from core.trade.bodies.packages import packages, transistors
+from core.trade.devices import devices
+from core.trade.tables import data_folder
 
 
 def plane(width, height):
@@ -276,6 +279,23 @@ def test_every_row_of_the_tables_names_its_source_and_how_sure_it_is():
     rows = [*packages().values(), *transistors().values(), *fittings().values()]
     assert all(row.source and row.status for row in rows)
     assert {row.package for row in transistors().values()} <= set(packages())
+
+
+@pytest.mark.parametrize("path", sorted(data_folder("assets").glob("*.json")), ids=lambda path: path.stem)
+def test_every_row_of_every_table_has_source_and_status(path):
+    table = json.loads(path.read_text(encoding="utf-8"))
+    lists = [rows for rows in table.values() if isinstance(rows, list)]
+    assert lists
+    for row in (row for rows in lists for row in rows):
+        for word in ("source", "status"):
+            assert (row.get(word) or table.get(word, "")).strip(), (word, row)
+
+
+def test_the_leads_of_every_transistor_of_the_table_stand_in_a_known_order():
+    for device, row in devices().items():
+        assert sorted(transistors()[device].order) == sorted(row.model.leads), device
+    # As its sister of the same class a 2N3866 is a metal can, 9.2 mm across, and no TO-92.
+    assert packages()[transistors()["2n3866"].package].length_m == pytest.approx(9.2e-3)
 
 
 def test_leads_come_out_below_their_bodies():

@@ -101,9 +101,7 @@ class CurveVerdict:
         return f"{'; '.join(each.words for each in told)}."
 
 
-def scattered(
-    design: TwoPort, f_hz: Array, spreads: Spreads, dials: Dials, *, gains: bool = False
-) -> Expected | Unsolved:
+def scattered(design: TwoPort, f_hz: Array, spreads: Spreads, dials: Dials) -> Expected | Unsolved:
     """What a sweep of a design should show at frequencies (F,) [Hz]; `dials` [Hz] are what its trimmers,
     where it has any, are set for.
     """
@@ -124,7 +122,6 @@ def scattered(
         f_hz=f_hz,
         loss_db=frozen(nominal.loss_db),
         trials_db=frozen(np.minimum(np.vstack(trials), _MOST_DB)),
-        gains=gains,
     )
 
 

@@ -168,7 +168,7 @@ RELAY_PINS: Mapping[str, int] = MappingProxyType(
 def signal_relay(used: tuple[int, ...]) -> Package:
     """A signal relay of two change-overs with the feet of those leads that are used, by their places."""
     body, feet = packages()["relay"], dual_in_line(16, used).feet
-    return replace(body, package="relay", feet=feet)
+    return replace(body, feet=feet)
 
 
 def _coil(
