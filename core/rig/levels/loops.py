@@ -51,6 +51,11 @@ class Loop:
     lets_back: LetsBack | None = None
 
     @property
+    def subject(self) -> str:
+        """Where and in which direction, which tells its finding from others."""
+        return f"{self.zone}, {self.way}"
+
+    @property
     def stage_db(self) -> float:
         """Gain once round that stage [dB]; −∞ without one."""
         return -inf if self.lets_back is None else self.lets_back.round_db

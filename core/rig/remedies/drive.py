@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from math import ceil, floor
 
 from core.model.project import Project, Stage
-from core.model.stages.amplifiers import Attenuator
 from core.model.values.base import Path
-from core.model.values.notation import format_value
+from core.model.values.notation import format_value, significant
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 from core.rig.levels.oscillator_drive import Drive, amplified, behind
+from core.rig.remedies import added, gain
 from core.stages.kinds.kind import Driver
 from core.stages.kinds.table import kind_of
 
@@ -43,16 +43,16 @@ def within_class_a(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """
     project, stage = analysis.project, analysis.project.stage(finding.stage)
     over_db = finding.over_db
-    gain = kind_of(stage).gains.get("receive")
-    for beyond in _BEYOND_DB if gain is not None else ():
+    for beyond in _BEYOND_DB:
         yield from _gain(stage, -_up(over_db + beyond))
     short = any(
         each.oscillator == stage.direction and each.missing_db > 0 and not each.suits
         for each in analysis.drives
     )
     place = project.stages.index(stage)
+    of, before = _SPOKEN[stage.direction], f"before {stage.name}"
     pads = [
-        _with_pad(project, place, stage.direction, ceil(over_db + beyond), f"before {stage.name}")
+        added.pad(project, place, stage.direction, ceil(over_db + beyond), before, of=of)
         for beyond in _BEYOND_DB
     ]
     currents = list(_currents(stage, ()))
@@ -70,7 +70,7 @@ def within_ratings(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     stage = analysis.project.stage(finding.stage)
     field, unit = ("supply_v", "V") if finding.unit == "V" else ("current_a", "A")
     for share in _LESS:
-        value = float(f"{float(stage.at((field,))) * share:.2g}")
+        value = significant(stage.at((field,)) * share, 2)
         words = f"Give {stage.name} {format_value(value, unit, 2)}"
         yield Edit(words, ((("stages", stage.id, field), value),))
     yield Edit(f"Make {stage.name} of a 2N5109", ((("stages", stage.id, "device"), _STRONGER),))
@@ -106,9 +106,10 @@ def _less(project: Project, driver: Driver, over_db: float) -> Iterator[Edit]:
         if "loss_db" in type(stage).model_fields:
             loss_db = float(ceil(float(stage.at(("loss_db",))) + over_db))
             yield Edit(f"Give {stage.name} {loss_db:g} dB", ((("stages", stage.id, "loss_db"), loss_db),))
+    of = _SPOKEN[driver]
     for beyond in _BEYOND_DB:
-        behind_it = f"behind the {_SPOKEN[driver]}"
-        yield _with_pad(project, len(project.stages), driver, ceil(over_db + beyond), behind_it)
+        loss_db = ceil(over_db + beyond)
+        yield added.pad(project, len(project.stages), driver, loss_db, f"behind the {of}", of=of)
 
 
 def _up(by_db: float) -> float:
@@ -118,12 +119,8 @@ def _up(by_db: float) -> float:
 def _gain(stage: Stage, by_db: float) -> Iterator[Edit]:
     """The stage with so much more gain, where that is a builder's choice and stays one."""
     name = kind_of(stage).gains.get("receive")
-    if name is None or name in stage.idle_fields:
-        return
-    path: Path = ("stages", stage.id, name)
-    gain_db = round((float(stage.at((name,))) + by_db) / _STEP_DB) * _STEP_DB
-    if gain_db >= 0:
-        yield Edit(f"Set the gain of {stage.name} to {gain_db:g} dB", ((path, gain_db),))
+    if name is not None and name not in stage.idle_fields and float(stage.at((name,))) + by_db >= 0:
+        yield gain.changed(stage, "receive", by_db)
 
 
 def _less_loss(stage: Stage, by_db: float) -> Iterator[Edit]:
@@ -142,20 +139,9 @@ def _currents(
     path: Path = ("stages", stage.id, "current_a")
     start = before if changes else f"Give {stage.name} "
     for times in _MORE_CURRENT:
-        current_a = float(f"{float(stage.at(('current_a',))) * times:.2g}")
+        current_a = significant(stage.at(("current_a",)) * times, 2)
         more = (*changes, (path, current_a))
         yield Edit(f"{start}{format_value(current_a, 'A', 2)}", more)
         if times >= 2.0:
             other = (("stages", stage.id, "device"), _STRONGER)
             yield Edit(f"{start}{format_value(current_a, 'A', 2)} and a 2N5109", (*more, other))
-
-
-def _with_pad(project: Project, place: int, driver: Driver | str, loss_db: float, where: str) -> Edit:
-    pad = Attenuator.checked(
-        id=project.free_key(f"{driver}_pad"),
-        name=f"Pad of the {_SPOKEN[str(driver)]}",
-        direction=driver,
-        loss_db=float(loss_db),
-    )
-    stages = (*project.stages[:place], pad, *project.stages[place:])
-    return Edit(f"Put a pad of {loss_db:g} dB {where}", ((("stages",), stages),))

@@ -4,15 +4,13 @@ from collections.abc import Iterator, Sequence
 from math import ceil, log10
 
 from core.model.project import Stage
-from core.model.stages.amplifiers import Amplifier, Attenuator
 from core.model.stages.gain_control import GainControl
 from core.model.stages.stage import Way
 from core.model.values.base import Path
-from core.model.values.notation import significant
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 from core.rig.levels.transmit import less_drive_db
-from core.rig.start.amplifiers import AT_RF, built
+from core.rig.remedies import added
 from core.stages.kinds.table import kind_of
 
 #: Gain is set in steps of so much, dB.
@@ -58,7 +56,7 @@ def less_drive(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     for more_db in _HIDDEN_DB:
         for stage in ahead[-1:]:
             if float(stage.at((str(kind_of(stage).gains["transmit"]),))) - over - more_db >= 0:
-                less = _gain(stage, "transmit", -over - more_db)
+                less = changed(stage, "transmit", -over - more_db)
                 yield less
                 if kind_of(stage).voltage_audio(stage) is not None:
                     # So little gain not every circuit has.
@@ -98,17 +96,14 @@ def softer(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
         yield Edit(f"Give {at_fault.name} {range_db:g} dB of range", ((path, range_db),))
     else:
         control = GainControl(
-            id=project.free_key("volume"),
+            id="volume",
             name="Volume control",
             direction="receive",
             range_db=float(max(over, _LEAST_RANGE_DB)),
         )
-        place = next(n for n, stage in enumerate(project.stages) if stage.id == at_fault.id)
-        stages = (*project.stages[:place], control, *project.stages[place:])
-        yield Edit(
-            f"Put a volume control of {control.range_db:g} dB before {at_fault.name}",
-            ((("stages",), stages),),
-        )
+        place = project.stages.index(at_fault)
+        words = f"Put a volume control of {control.range_db:g} dB before {at_fault.name}"
+        yield Edit(words, added.put(project, place, control))
     own = [stage for stage in _adjustable(analysis, "receive") if stage.id == finding.stage]
     ahead = _ahead(analysis, "receive", finding.stage)
     yield from _by_steps([*own, *ahead], "receive", finding.over_db, -1)
@@ -123,10 +118,8 @@ def less_ahead(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     project = analysis.project
     place = next((n for n, stage in enumerate(project.stages) if kind_of(stage).driver(stage) == "vfo"), 0)
     for more in range(_BEYOND + 1):
-        loss_db = float(ceil(finding.over_db) + more)
-        pad = Attenuator(id=project.free_key("pad"), name="Pad", direction="receive", loss_db=loss_db)
-        stages_with = (*project.stages[:place], pad, *project.stages[place:])
-        yield Edit(f"Put a pad of {loss_db:g} dB before the mixer", ((("stages",), stages_with),))
+        loss_db = ceil(finding.over_db) + more
+        yield added.pad(project, place, "receive", loss_db, "before the mixer")
 
 
 def fewer_products(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
@@ -137,9 +130,7 @@ def fewer_products(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     yield from _by_steps(_ahead(analysis, "receive", finding.stage), "receive", by_db, -1)
     project = analysis.project
     for more in range(_BEYOND + 1):
-        loss_db = float(ceil(by_db) + more)
-        pad = Attenuator(id=project.free_key("pad"), name="Pad", direction="receive", loss_db=loss_db)
-        yield Edit(f"Put a pad of {loss_db:g} dB at the antenna", ((("stages",), (pad, *project.stages)),))
+        yield added.pad(project, 0, "receive", ceil(by_db) + more, "at the antenna")
 
 
 def less_noise(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
@@ -155,15 +146,8 @@ def less_noise(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
             yield from _with_less(
                 f"Switch {stage.name} in", ((("stages", stage.id, "in_path"), True),), behind
             )
-    at_hz = significant(max(band.high_hz for band in project.bands), 3)
     for gain_db in _RF_STAGES_DB:
-        block = Amplifier(
-            id=project.free_key("rf_stage"), name="RF stage", direction="receive", gain_db=gain_db
-        )
-        stages = (*path[:mixer], built(block, at_hz, AT_RF), *path[mixer:])
-        yield from _with_less(
-            f"Put an RF stage of {gain_db:.0f} dB before the mixer", ((("stages",), stages),), behind
-        )
+        yield from _with_less(*added.rf_stage(project, mixer, gain_db), behind)
 
 
 def louder(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
@@ -173,15 +157,11 @@ def louder(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
 
 def less_round(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     """Less gain in a stage of the loop, the last first."""
-    zone, way = finding.subject.split(", ")
-    names = {
-        name for each in analysis.loops() if (each.zone, each.way) == (zone, way) for name in each.stages
-    }
-    ways: tuple[Way, ...] = ("receive", "transmit")
-    for each in ways:
-        if each == way:
-            stages = [stage for stage in _adjustable(analysis, each) if stage.name in names][::-1]
-            yield from _by_steps(stages, each, finding.over_db, -1)
+    loops = [each for each in analysis.loops() if each.subject == finding.subject]
+    names = {name for each in loops for name in each.stages}
+    for way in {each.way for each in loops}:
+        stages = [stage for stage in _adjustable(analysis, way) if stage.name in names][::-1]
+        yield from _by_steps(stages, way, finding.over_db, -1)
 
 
 def filtered_image(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
@@ -216,10 +196,11 @@ def _by_steps(stages: Sequence[Stage], way: Way, by_db: float, sign: int) -> Ite
         for stage in stages:
             change_db = sign * (least + beyond) * _STEP_DB
             if float(stage.at((str(kind_of(stage).gains[way]),))) + change_db >= 0:
-                yield _gain(stage, way, change_db)
+                yield changed(stage, way, change_db)
 
 
-def _gain(stage: Stage, way: Way, by_db: float) -> Edit:
+def changed(stage: Stage, way: Way, by_db: float) -> Edit:
+    """The gain of a stage in a direction by so much more [dB], on whole steps."""
     path: Path = ("stages", stage.id, str(kind_of(stage).gains[way]))
     gain_db = round((float(stage.at(path[2:])) + by_db) / _STEP_DB) * _STEP_DB
     return Edit(f"Set the gain of {stage.name} to {gain_db:g} dB", ((path, gain_db),))
@@ -229,5 +210,5 @@ def _with_less(label: str, changes: tuple[tuple[Path, object], ...], behind: Sta
     yield Edit(label, changes)
     if behind is not None:
         for less_db in (3.0, 6.0, 10.0):
-            less = _gain(behind, "receive", -less_db)
+            less = changed(behind, "receive", -less_db)
             yield Edit(f"{label}, and {less.label[:1].lower()}{less.label[1:]}", (*changes, *less.changes))

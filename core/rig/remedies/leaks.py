@@ -4,14 +4,13 @@ from collections.abc import Iterator
 from math import ceil
 
 from core.model.project import Stage
-from core.model.stages.amplifiers import Amplifier, Attenuator
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit, Finding
 from core.rig.mixer_facts import modulator
+from core.rig.remedies import added
 from core.rig.remedies.filters import more_rejection
 from core.rig.remedies.parts import further_down_the_skirt
 from core.rig.rules.transmit import BETTER
-from core.rig.start.amplifiers import AT_RF, built
 from core.stages.kinds.table import kind_of
 from core.stages.mixers.drive import Balance
 
@@ -48,11 +47,7 @@ def terminated(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     place = project.stages.index(after)
     least = max(ceil(finding.over_db / 2), 1)
     for loss_db in range(least, least + _MOST_MORE_DB + 1):
-        pad = Attenuator(
-            id=project.free_key("pad"), name="Pad", direction=after.direction, loss_db=float(loss_db)
-        )
-        stages = (*project.stages[:place], pad, *project.stages[place:])
-        yield Edit(f"Put a pad of {loss_db} dB before {after.name}", ((("stages",), stages),))
+        yield added.pad(project, place, after.direction, loss_db, f"before {after.name}")
 
 
 def _matched(mixer: Stage | None) -> Iterator[Edit]:
@@ -71,16 +66,10 @@ def less_at_antenna(analysis: Analysis, finding: Finding) -> Iterator[Edit]:
     project = analysis.project
     mixer = project.stage(finding.stage)
     yield from _matched(mixer)
-    path_in = list(project.stages)
-    place = path_in.index(mixer)
-    for stage in path_in[:place]:
+    place = project.stages.index(mixer)
+    for stage in project.stages[:place]:
         amplifies = kind_of(stage).role == "amplifier" and stage.works_in("receive")
         if amplifies and not stage.in_path:
             yield Edit(f"Switch {stage.name} in", ((("stages", stage.id, "in_path"), True),))
-    at_hz = float(f"{max(band.high_hz for band in project.bands):.3g}")
-    block = Amplifier(
-        id=project.free_key("rf_stage"), name="RF stage", direction="receive", gain_db=_RF_STAGE_DB
-    )
-    stages = (*path_in[:place], built(block, at_hz, AT_RF), *path_in[place:])
-    yield Edit(f"Put an RF stage of {_RF_STAGE_DB:.0f} dB before the mixer", ((("stages",), stages),))
+    yield Edit(*added.rf_stage(project, place, _RF_STAGE_DB))
     yield from more_rejection(analysis, finding)

@@ -122,30 +122,28 @@ def pair_both_fed(analysis: Analysis) -> Iterator[Finding]:
                 unit="dB",
                 shown=".0f",
                 remedy="Feed them through one changeover contact, so that never both are on.",
-                source=_ROUND,
+                source="admittances of both halves at the terminals, each with the system resistance",
             )
-
-
-_ROUND = "admittances of both halves at the terminals, each with the system resistance"
 
 
 @rule
 def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
     """Gain at one frequency beyond what one box's wiring isolates makes an oscillator; the worst band's."""
-    worst: dict[tuple[str, str], Loop] = {}
+    worst: dict[str, Loop] = {}
     for each in analysis.loops():
-        known = worst.get((each.way, each.zone))
+        known = worst.get(each.subject)
         if known is None or each.box_db > known.box_db:
-            worst[each.way, each.zone] = each
-    for (way, zone), found in worst.items():
+            worst[each.subject] = each
+    for subject, found in worst.items():
+        told = f"The {found.way} path amplifies"
         if found.box_db > 0:
             yield Finding(
                 severity="caution",
                 rule="loop_gain",
-                subject=f"{zone}, {way}",
+                subject=subject,
                 path=("stages",),
                 words=(
-                    f"The {way} path amplifies <figure> at one frequency ({zone.upper()}); with an assumed "
+                    f"{told} <figure> at one frequency ({found.zone.upper()}); with an assumed "
                     f"<limit> of isolation it can howl."
                 ),
                 figure=found.gain_db,
@@ -159,10 +157,10 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
             yield Finding(
                 severity="note",
                 rule="loop_margin",
-                subject=f"{zone}, {way}",
+                subject=subject,
                 path=("station", "stray_isolation_db"),
                 words=(
-                    f"The {way} path amplifies {found.gain_db:.0f} dB at one frequency ({zone.upper()}) and "
+                    f"{told} {found.gain_db:.0f} dB at one frequency ({found.zone.upper()}) and "
                     f"{found.isolation_db:.0f} dB of isolation are assumed: <figure> in hand, where <limit> "
                     "are wise."
                 ),
