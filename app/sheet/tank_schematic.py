@@ -12,7 +12,8 @@ from app.sheet.amplifier_schematic import SUPPLY_AT, Pen, Point, paper
 from app.sheet.schematic import as_text, plain_text
 from core.circuits.circuit import GROUND, Circuit, Part
 from core.model.values.notation import format_value
-from core.model.values.parts import UNIT_OF_KIND, Role, reference
+from core.model.values.part_names import reference
+from core.model.values.parts import UNIT_OF_KIND, Role
 from core.rig import tuning
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.crystal_oscillator.soldered import BUFFER, OSCILLATOR

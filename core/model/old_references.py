@@ -7,7 +7,8 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from core.model.values.parts import CRYSTAL_FIGURES, NAMES, SWITCHED, Family, key
+from core.model.values.part_names import NAMES
+from core.model.values.parts import CRYSTAL_FIGURES, SWITCHED, Family, key
 
 _NUMBER = re.compile(r"[1-9][0-9]*[AB]?")
 _FAMILIES: dict[str, Family] = {"ladder": "ladder", "band_pass": "band_pass", "low_pass": "low_pass"}

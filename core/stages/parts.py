@@ -4,18 +4,8 @@ from collections.abc import Iterable
 from typing import cast
 
 from core.circuits.circuit import Part, Transformer
-from core.model.values.parts import (
-    NAMES,
-    TYPE,
-    TYPED,
-    UNIT_OF_KIND,
-    Family,
-    Role,
-    Which,
-    key,
-    reference,
-    valued,
-)
+from core.model.values.part_names import NAMES, reference
+from core.model.values.parts import TYPE, TYPED, UNIT_OF_KIND, Family, Role, Which, key, valued
 from core.stages.outcome import PartRow
 
 Key = tuple[Role, Which]

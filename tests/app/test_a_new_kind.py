@@ -37,7 +37,7 @@ from core.model.stages.as_built import SCHEMA, WRITTEN, Pairs, pairs_of
 from core.model.stages.kinds import STAGES
 from core.model.stages.stage import StageBase
 from core.model.values.errors import FileError
-from core.model.values.parts import NAMES, Naming
+from core.model.values.part_names import NAMES, Naming
 from core.model.values.quantities import Decibel, DecibelLoss, Farad, Hertz, Ohm, stated
 from core.rig import scattered
 from core.rig.analysis import Analysis

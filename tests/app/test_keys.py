@@ -17,7 +17,7 @@ from app.widgets.number_field import NumberField
 from app.widgets.reason_line import ReasonLine
 from app.window.main_window import MainWindow
 from core.model.project import Project
-from core.model.values.parts import spelled
+from core.model.values.part_names import spelled
 
 
 @pytest.fixture

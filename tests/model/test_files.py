@@ -12,7 +12,7 @@ from core.model.files import dumps, load, loads, save
 from core.model.old_references import role_key
 from core.model.project import Project
 from core.model.values.errors import FileError
-from core.model.values.parts import spelled
+from core.model.values.part_names import spelled
 from core.rig.analysis import Analysis
 
 

@@ -9,7 +9,7 @@ from core.circuits.circuit import Part, Transformer
 from core.circuits.ladder import circuit_of
 from core.model.stages.filters import BandPassFilter, LadderFilter, LowPassFilter
 from core.model.stages.tank import Feedback, Tank
-from core.model.values.parts import NAMES, reference
+from core.model.values.part_names import NAMES, reference
 from core.stages.band_pass import band_pass
 from core.stages.filters import ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder

@@ -4,7 +4,8 @@ from app.state.look import Look
 from core.model.project import Stage
 from core.model.stages.as_built import unit_of_part
 from core.model.values.base import Path
-from core.model.values.parts import TYPED, Family, spelled
+from core.model.values.part_names import spelled
+from core.model.values.parts import TYPED, Family
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bag import BEING_FITTED, standing_in

@@ -12,7 +12,8 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
 
 from core.model.values.notation import format_value
-from core.model.values.parts import NAMES, Family, spelled, taken_apart
+from core.model.values.part_names import NAMES, spelled
+from core.model.values.parts import Family, taken_apart
 from core.model.values.quantities import Coupling, Farad, Henry, Hertz, Name, Ohm, QualityFactor, limits_of
 
 #: A design has a hundred values at most: four a crystal of the longest ladder, and its capacitors.

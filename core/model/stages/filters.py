@@ -6,7 +6,8 @@ from typing import ClassVar, Literal, Self
 from core.model.stages.as_built import BandPassAsBuilt, LadderAsBuilt, LowPassAsBuilt
 from core.model.stages.stage import Member, StageBase
 from core.model.values.base import Model
-from core.model.values.parts import Family, reference
+from core.model.values.part_names import reference
+from core.model.values.parts import Family
 from core.model.values.quantities import (
     BandName,
     CoreName,

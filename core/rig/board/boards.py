@@ -13,7 +13,8 @@ from core.model.boards.package import OwnPackage
 from core.model.project import Project
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value
-from core.model.values.parts import TYPED, reference
+from core.model.values.part_names import reference
+from core.model.values.parts import TYPED
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.board.checks import Clash, LongLead, clashes, long_leads

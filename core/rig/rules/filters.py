@@ -6,7 +6,7 @@ from typing import TypeVar
 from core.model.stages.filters import BandPassFilter, LowPassFilter
 from core.model.values.base import Path
 from core.model.values.notation import format_value, significant
-from core.model.values.parts import spelled
+from core.model.values.part_names import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rows import FilterRow

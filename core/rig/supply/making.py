@@ -5,7 +5,8 @@ Values of resistors are by custom, no source.
 
 from core.circuits.circuit import GROUND, Branch, Diode, Hardware, Part, Transistor
 from core.circuits.devices.hardware import Joined, Regulating
-from core.model.values.parts import NAMES, UNIT_OF_KIND, Role, Which, reference, valued
+from core.model.values.part_names import NAMES, reference
+from core.model.values.parts import UNIT_OF_KIND, Role, Which, valued
 from core.rig.supply.by_table import adjusting, diode_of, fuse_ohm, lower_ohm, marked
 from core.rig.supply.consumers import WAYS, Feeding
 from core.rig.supply.parts import let_go_zener_v

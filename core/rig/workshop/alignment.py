@@ -6,7 +6,7 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import solve
-from core.model.values.parts import reference
+from core.model.values.part_names import reference
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.figures.amplifiers import AMPLIFIER

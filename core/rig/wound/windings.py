@@ -3,7 +3,7 @@
 from math import pi, sqrt
 
 from core.circuits.coils.cored import flux_t, most_flux_t
-from core.model.values.parts import reference
+from core.model.values.part_names import reference
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.rows import CircuitRow

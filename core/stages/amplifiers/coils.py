@@ -5,7 +5,7 @@ from math import pi
 
 from core.model.stages.built_amplifier import WITH_COILS, BuiltAmplifier
 from core.model.values.notation import format_value
-from core.model.values.parts import reference
+from core.model.values.part_names import reference
 from core.stages.amplifiers.topologies import BOARDS, Winding
 from core.stages.coils.winding import at_least, broadband, known
 from core.stages.outcome import Unsolved

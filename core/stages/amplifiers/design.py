@@ -16,7 +16,7 @@ from core.model.stages.built_amplifier import READINGS, BuiltAmplifier, Topology
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
 from core.model.values.notation import significant
-from core.model.values.parts import NAMES
+from core.model.values.part_names import NAMES
 from core.record import record
 from core.stages.amplifiers.coils import CHOKE, coils_of, note_of
 from core.stages.amplifiers.solver import Solver

@@ -19,7 +19,8 @@ from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
-from core.model.values.parts import NAMES, Role, Which
+from core.model.values.part_names import NAMES
+from core.model.values.parts import Role, Which
 from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.solver import Solver

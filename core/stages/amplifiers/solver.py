@@ -14,7 +14,8 @@ from core.circuits.bias import THERMAL_V
 from core.circuits.circuit import Bipolar, Circuit, SquareLaw
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.notation import format_value
-from core.model.values.parts import NAMES, Role
+from core.model.values.part_names import NAMES
+from core.model.values.parts import Role
 from core.stages.amplifiers.coils import CHOKE, CHOKE_H, Coils, winding_of
 from core.stages.amplifiers.topologies import BOARDS, Key, soldered
 from core.stages.outcome import Unsolved

@@ -20,7 +20,8 @@ from core.circuits.circuit import (
     Transistor,
 )
 from core.model.stages.built_amplifier import Topology
-from core.model.values.parts import NAMES, Family, Role, Which, reference, valued
+from core.model.values.part_names import NAMES, reference
+from core.model.values.parts import Family, Role, Which, valued
 from core.record import record
 
 RAIL = "supply"

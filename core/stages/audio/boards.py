@@ -18,7 +18,8 @@ from core.circuits.circuit import (
     Transistor,
 )
 from core.circuits.devices.chips import BYPASS_PIN, Chip, ChipDevice
-from core.model.values.parts import NAMES, Family, Role, Which, reference, valued
+from core.model.values.part_names import NAMES, reference
+from core.model.values.parts import Family, Role, Which, valued
 from core.stages.parts import Key
 
 SUPPLY, FED = "supply", "fed"

@@ -14,7 +14,8 @@ from core.circuits.active.two_port import TwoPort
 from core.circuits.circuit import Bipolar, Circuit, Rail
 from core.circuits.ladder import Array
 from core.model.values.notation import format_value
-from core.model.values.parts import NAMES, TYPED, Family
+from core.model.values.part_names import NAMES
+from core.model.values.parts import TYPED, Family
 from core.record import record
 from core.stages.audio.boards import BOARDS, SUPPLY
 from core.stages.outcome import PartRow, Unsolved

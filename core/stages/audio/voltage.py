@@ -16,7 +16,8 @@ from core.circuits.circuit import Bipolar, Circuit, SquareLaw
 from core.model.stages.audio import BuiltAudio
 from core.model.transistors import OwnTransistor
 from core.model.values.notation import format_value
-from core.model.values.parts import NAMES, TYPED
+from core.model.values.part_names import NAMES
+from core.model.values.parts import TYPED
 from core.stages.audio.boards import soldered
 from core.stages.audio.design import (
     CLIPS_HARD_DB,

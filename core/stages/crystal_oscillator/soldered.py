@@ -4,7 +4,8 @@ from collections.abc import Iterable, Mapping
 
 from core.circuits.active.oscillation import InARow, parts_of
 from core.circuits.circuit import GROUND, Bipolar, Branch, Circuit, Part, Port, Rail, Transistor
-from core.model.values.parts import Family, reference
+from core.model.values.part_names import reference
+from core.model.values.parts import Family
 from core.record import record
 from core.stages.crystal_oscillator.asked import Asked
 from core.stages.parts import Key, part

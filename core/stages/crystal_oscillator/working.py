@@ -9,7 +9,7 @@ from core.circuits.active.oscillation import InARow, Rest, in_row, oscillates_at
 from core.circuits.circuit import GROUND, Bipolar, Part
 from core.circuits.ladder import Array, Values
 from core.circuits.units import dbm, watts
-from core.model.values.parts import reference
+from core.model.values.part_names import reference
 from core.record import record
 from core.stages.crystal_oscillator.asked import Asked, Place
 from core.stages.crystal_oscillator.soldered import (

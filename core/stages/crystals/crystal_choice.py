@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.ladder import Array, Network, solve
-from core.model.values.parts import reference
+from core.model.values.part_names import reference
 from core.record import record
 from core.stages.crystals.crystals import CrystalParameters
 from core.stages.outcome import Unsolved

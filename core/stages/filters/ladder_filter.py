@@ -14,7 +14,8 @@ from core.circuits.ladder import Network
 from core.circuits.response import PassBand, pass_band
 from core.model.stages.filters import Crystal, LadderFilter
 from core.model.values.notation import format_value
-from core.model.values.parts import Role, reference
+from core.model.values.part_names import reference
+from core.model.values.parts import Role
 from core.record import record
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.filters.ladder_match import match_arms, paired

@@ -6,7 +6,7 @@ from math import ceil, pi, sqrt
 from core.circuits.ladder import Arm, Transformer
 from core.model.stages.filters import LadderFilter
 from core.model.values.notation import format_value
-from core.model.values.parts import reference
+from core.model.values.part_names import reference
 from core.stages.coils.winding import broadband, known, wind
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.on_hand import Shelf

@@ -12,7 +12,8 @@ from math import pi
 from core.circuits.active.operating import Bias, bias
 from core.circuits.circuit import GROUND, Branch, Circuit, Device, Part, Port, Rail, Transistor
 from core.model.stages.mixers import Mixer
-from core.model.values.parts import NAMES, reference, valued
+from core.model.values.part_names import NAMES, reference
+from core.model.values.parts import valued
 from core.stages.mixers.board import CONVERTED, OSCILLATOR, SIGNAL, Key, Slot
 from core.stages.mixers.coils import OHM, Transformer
 from core.stages.mixers.drive import PORT_OHM, track_ohm

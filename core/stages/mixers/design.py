@@ -12,7 +12,7 @@ from core.model.bands import Band
 from core.model.stages.mixers import Mixer
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
-from core.model.values.parts import NAMES, reference
+from core.model.values.part_names import NAMES, reference
 from core.record import record
 from core.stages.gate import gate
 from core.stages.mixers import array

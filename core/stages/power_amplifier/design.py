@@ -26,7 +26,8 @@ from core.circuits.power.load_line import most_power
 from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.model.transistors import OwnTransistor
 from core.model.values.notation import format_value
-from core.model.values.parts import NAMES, reference, valued
+from core.model.values.part_names import NAMES, reference
+from core.model.values.parts import valued
 from core.record import record
 from core.stages.gate import gate
 from core.stages.nameless import nameless

@@ -15,7 +15,7 @@ import numpy as np
 from core.circuits.ladder import Array
 from core.model.stages.tank import CapacitorType, Tank
 from core.model.values.notation import format_value
-from core.model.values.parts import reference
+from core.model.values.part_names import reference
 from core.record import record
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved

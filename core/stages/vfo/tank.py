@@ -14,7 +14,8 @@ from core.circuits.ladder import Array
 from core.circuits.resonator import Capacitor, Mode, capacitors_of
 from core.model.stages.tank import Tank, TuningCapacitor
 from core.model.values.notation import format_value
-from core.model.values.parts import NAMES, UNIT_OF_KIND, Role, Which, reference
+from core.model.values.part_names import NAMES, reference
+from core.model.values.parts import UNIT_OF_KIND, Role, Which
 from core.record import record
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import PartRow

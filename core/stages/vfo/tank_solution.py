@@ -10,7 +10,8 @@ import numpy as np
 from core.circuits.ladder import Array
 from core.model.stages.tank import Tank
 from core.model.values.notation import format_value, megahertz
-from core.model.values.parts import Role, Which, reference
+from core.model.values.part_names import reference
+from core.model.values.parts import Role, Which
 from core.model.values.quantities import spelled
 from core.stages.coils.winding import wind
 from core.stages.on_hand import Shelf

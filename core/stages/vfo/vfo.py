@@ -9,7 +9,7 @@ from core.circuits.ladder import Array, frozen
 from core.circuits.resonator import Mode
 from core.model.stages.tank import Tank, Warmth
 from core.model.values.notation import megahertz
-from core.model.values.parts import reference
+from core.model.values.part_names import reference
 from core.model.values.quantities import spelled
 from core.record import record
 from core.stages.gate import gate
