@@ -13,7 +13,7 @@ from core.stages.kinds.draw import vfo_draw
 from core.stages.kinds.kind import Surroundings
 from core.stages.kinds.table import KINDS, kind_of
 
-AROUND = Surroundings(9e6, (), ())
+AROUND = Surroundings(if_hz=9e6, bands=(), capacitors_f=())
 
 
 def draw(stage, way="receive", supply_v=12.0):

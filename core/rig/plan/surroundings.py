@@ -15,11 +15,12 @@ def surroundings(project: Project) -> Surroundings:
     """What the stages of a rig are designed for."""
     box = project.junk_box
     return Surroundings(
-        project.if_hz,
-        project.bands,
-        box.every_capacitor_f,
-        project.transistors,
-        for_filters(box) if box.first else ALL_BOUGHT,
+        if_hz=project.if_hz,
+        bands=project.bands,
+        capacitors_f=box.every_capacitor_f,
+        transistors=project.transistors,
+        shelf=for_filters(box) if box.first else ALL_BOUGHT,
+        every=shelf(box) if box.first else ALL_BOUGHT,
     )
 
 

@@ -55,10 +55,11 @@ S = TypeVar("S", bound=StageBase)
 ONE_GAIN: Mapping[Way, str] = {"receive": "gain_db", "transmit": "gain_db"}
 
 
-@record
+@record(kw_only=True)
 class Surroundings:
     """What a stage is designed for: the IF [Hz], the bands, the junk box's capacitors [F], transistors of the
-    builder's own, and the shelf of capacitors that are taken before any is bought.
+    builder's own, the shelf of capacitors that are taken before any is bought where a frequency hangs on
+    them, and `every` capacitor that is, of whatever kind.
     """
 
     if_hz: float
@@ -66,6 +67,7 @@ class Surroundings:
     capacitors_f: tuple[float, ...]
     transistors: tuple[OwnTransistor, ...] = ()
     shelf: Shelf = ALL_BOUGHT
+    every: Shelf = ALL_BOUGHT
 
     def dials(self, names: Sequence[str]) -> tuple[tuple[float, float], ...]:
         """The dial ranges (low, high) [Hz] of those of the bands `names` that the rig has."""

@@ -16,7 +16,8 @@ _NOISE_DB = 10.0
 
 
 def _designed(stage: BuiltPowerAmplifier, around: Surroundings) -> PowerDesign | Unsolved:
-    return power.design(stage, around.transistors, tuple((b.low_hz, b.high_hz) for b in around.bands))
+    dials = tuple((b.low_hz, b.high_hz) for b in around.bands)
+    return power.design(stage, around.transistors, dials, around.shelf)
 
 
 def _amplifies(stage: BuiltPowerAmplifier, place: Place) -> BlockFigures:

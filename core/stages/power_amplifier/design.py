@@ -31,6 +31,7 @@ from core.model.values.parts import valued
 from core.record import record
 from core.stages.gate import gate
 from core.stages.nameless import nameless
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built
 from core.stages.power_amplifier.bias import divided, follows_v_per_k, idle_of, nearest, trackers_for
@@ -112,10 +113,13 @@ class PowerDesign:
 
 
 def design(
-    stage: BuiltPowerAmplifier, own: Sequence[OwnTransistor] = (), dials: tuple[tuple[float, float], ...] = ()
+    stage: BuiltPowerAmplifier,
+    own: Sequence[OwnTransistor] = (),
+    dials: tuple[tuple[float, float], ...] = (),
+    shelf: Shelf = ALL_BOUGHT,
 ) -> PowerDesign | Unsolved:
     """The stage's parts for the dials (low, high) [Hz] that it serves; `own` are the builder's own
-    transistors.
+    transistors. An L or pi takes capacitors of the `shelf` where power and current are hardly worse for it.
     """
     of = transistor(stage.device, own)
     if isinstance(of, Unsolved):
@@ -126,20 +130,21 @@ def design(
     span = (min(low for low, _ in dials), max(high for _, high in dials)) if dials else None
     at = stage.designed_at_hz
     bare = nameless(stage, "measured_gain_db")
-    return _design(bare, of, bears, (0.9 * at, 1.1 * at) if span is None else span)
+    taken = ALL_BOUGHT if stage.match == "transformer" else shelf
+    return _design(bare, of, bears, (0.9 * at, 1.1 * at) if span is None else span, taken)
 
 
 @lru_cache(maxsize=64)
 @gate("The power amplifier")
 def _design(
-    stage: BuiltPowerAmplifier, of: Row, bears: PowerRow, span_hz: tuple[float, float]
+    stage: BuiltPowerAmplifier, of: Row, bears: PowerRow, span_hz: tuple[float, float], shelf: Shelf
 ) -> PowerDesign | Unsolved:
     if of.kind == "jfet":
         return Unsolved(f"{of.name} is a junction FET; a power stage wants a MOSFET or a bipolar transistor.")
     if stage.topology == "push_pull" and stage.match != "transformer":
         return Unsolved("Push-pull wants a transformer at its output, which joins its halves; choose it.")
     law = Law(of.model, stage.degeneration_ohm, 2 if stage.topology == "parallel" else 1)
-    matched = output_match(stage, law, span_hz)
+    matched = output_match(stage, law, span_hz, shelf)
     if isinstance(matched, Unsolved):
         return matched
     load = matched.load_ohm
@@ -156,7 +161,8 @@ def _design(
     ring, swamping = wanted_in
     fixed = {**matched.values, **_fixed(stage, load, swamping, span_hz)}
     trackers = trackers_for(stage, law, bears, idle)
-    slots = board(stage, bipolar=isinstance(of.model, Bipolar), trackers=trackers, below_ohm=load <= PORT_OHM)
+    below = matched.wanted_ohm <= PORT_OHM
+    slots = board(stage, bipolar=isinstance(of.model, Bipolar), trackers=trackers, below_ohm=below)
     wound = {"input_transformer": ring, "output_transformer": matched.windings}
 
     def circuit_of(values: Mapping[Key, float]) -> Circuit:

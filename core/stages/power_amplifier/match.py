@@ -11,11 +11,13 @@ from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.model.values.notation import format_value
 from core.record import record
 from core.stages.coils.winding import wind as wind_coil
+from core.stages.on_hand import ALL_BOUGHT, Shelf, first_on_hand
 from core.stages.outcome import Unsolved
 from core.stages.power_amplifier import transformer
 from core.stages.power_amplifier.bias import nearest
 from core.stages.power_amplifier.board import Key
 from core.stages.power_amplifier.transformer import Windings
+from core.stages.wound import Wound
 
 #: What the stage stands between, ohm.
 PORT_OHM = 50.0
@@ -24,6 +26,8 @@ _PI_MORE = 1.5
 #: Windings may give so much less than the power wanted [-]; a smaller core may take so much more current
 #: [-]; so many ratios, the nearest to the load wanted, are tried.
 _ENOUGH, _HARDLY_MORE, _MOST_RATIOS = 0.98, 1.03, 8
+#: Capacitors on hand may make it take so much more current than the load wanted does [-]; a choice.
+_ON_HAND_MORE = 1.05
 #: Leakage reactance of an input transformer over its resistance, at most [-].
 _LEAKS = 0.15
 
@@ -42,8 +46,12 @@ class Matched:
     coil_note: str = ""
 
 
-def output_match(stage: BuiltPowerAmplifier, law: Law, span_hz: tuple[float, float]) -> Matched | Unsolved:
-    """The match for the power asked, or the load, over a span of frequencies (low, high) [Hz]."""
+def output_match(
+    stage: BuiltPowerAmplifier, law: Law, span_hz: tuple[float, float], shelf: Shelf = ALL_BOUGHT
+) -> Matched | Unsolved:
+    """The match for the power asked, or the load, over a span of frequencies (low, high) [Hz]; an L or pi of
+    capacitors of the `shelf` where that is hardly worse.
+    """
     each_w = stage.power_w / stage.sides
     wanted, knee = load_for(stage.supply_v, each_w, law)
     if stage.load_ohm is not None:
@@ -57,7 +65,7 @@ def output_match(stage: BuiltPowerAmplifier, law: Law, span_hz: tuple[float, flo
             "give it more volts, take two of them or a larger one."
         )
     if stage.match != "transformer":
-        return _tuned(stage, wanted)
+        return _tuned(stage, law, wanted, shelf)
     found = _windings(stage, law, wanted, span_hz)
     if isinstance(found, Unsolved):
         return found
@@ -113,7 +121,7 @@ def seen_s(coil: Windings, f_hz: float) -> complex:
     return 1 / (load + 1j * omega * coil.leakage_h) + 1 / (1j * omega * coil.primary_h)
 
 
-def _tuned(stage: BuiltPowerAmplifier, wanted_ohm: float) -> Matched | Unsolved:
+def _tuned(stage: BuiltPowerAmplifier, law: Law, wanted_ohm: float, shelf: Shelf) -> Matched | Unsolved:
     """An L or a pi between the load wanted and the output, low-pass."""
     omega = 2 * pi * stage.designed_at_hz
     low, high = sorted((wanted_ohm, PORT_OHM))
@@ -135,15 +143,91 @@ def _tuned(stage: BuiltPowerAmplifier, wanted_ohm: float) -> Matched | Unsolved:
         key: nearest(value, "E12") if key[0] == "match_capacitor" else value for key, value in exact.items()
     }
     coil: Key = ("match_coil", None)
-    note = ""
+    note, load_ohm = "", wanted_ohm
+    wound: Wound | None = None
     if stage.core:
-        wound = wind_coil(exact[coil], stage.designed_at_hz, core=stage.core)
-        if isinstance(wound, Unsolved):
-            return wound
+        found = wind_coil(exact[coil], stage.designed_at_hz, core=stage.core)
+        if isinstance(found, Unsolved):
+            return found
+        wound = found
         values[coil], note = wound.nearest_h(exact[coil]), wound.note
+    taken = _on_hand(stage, law, wanted_ohm, (exact, values), shelf, wound)
+    if taken is not None:
+        load_ohm, exact[coil], on_hand = taken
+        values |= on_hand
     return Matched(
-        load_ohm=wanted_ohm, wanted_ohm=wanted_ohm, windings=None, values=values, exact=exact, coil_note=note
+        load_ohm=load_ohm, wanted_ohm=wanted_ohm, windings=None, values=values, exact=exact, coil_note=note
     )
+
+
+def _on_hand(
+    stage: BuiltPowerAmplifier,
+    law: Law,
+    wanted_ohm: float,
+    values: tuple[Mapping[Key, float], Mapping[Key, float]],
+    shelf: Shelf,
+    wound: Wound | None,
+) -> tuple[float, float, Mapping[Key, float]] | None:
+    """The load [ohm] that an L or pi of capacitors on hand makes, the coil that tunes them at the frequency
+    it is made for [H], and values with what of it the windings can be set to; `values` are those exact and
+    those bought. None where they would leave less power than windings may, or take more current than
+    _ON_HAND_MORE, and those that would be bought would not.
+    """
+    if not shelf:
+        return None
+    exact, bought = values
+    omega = 2 * pi * stage.designed_at_hz
+    places = [key for key in exact if key[0] == "match_capacitor"]
+    coil: Key = ("match_coil", None)
+
+    def around(farads: Mapping[str, float]) -> tuple[float, complex]:
+        """Susceptance at the drain [S], and what stands behind the coil [ohm]."""
+        at_drain, at_port = (omega * farads.get(f"{which}", 0.0) for which in (1, 2))
+        return at_drain, 1 / (1 / PORT_OHM + 1j * at_port)
+
+    def tuning_h(farads: Mapping[str, float]) -> float:
+        at_drain, behind = around(farads)
+        reactance = _tuning(behind.real, at_drain, omega * exact[coil] + behind.imag)
+        return (reactance - behind.imag) / omega
+
+    def set_h(farads: Mapping[str, float]) -> float:
+        henry = tuning_h(farads)
+        return henry if wound is None else wound.nearest_h(henry)
+
+    def seen(farads: Mapping[str, float], henry: float) -> complex:
+        """What the match shows of the port, S."""
+        at_drain, behind = around(farads)
+        return 1 / (behind + 1j * omega * henry) + 1j * at_drain
+
+    goal_w = min(stage.power_w / stage.sides, float(most_power(stage.supply_v, 1 / wanted_ohm, law)[0]))
+
+    def figures(siemens: complex) -> tuple[float, float]:
+        """Power wanted over what there is, and the current for it over that in the load wanted [-]."""
+        most_w = float(most_power(stage.supply_v, siemens, law)[0])
+        return goal_w / most_w, abs(siemens) * sqrt(wanted_ohm / siemens.real)
+
+    bought_f = {f"{which}": bought[role, which] for role, which in places}
+    limits = zip(figures(seen(bought_f, bought[coil])), (1 / _ENOUGH, _ON_HAND_MORE), strict=True)
+    wanted_f: dict[tuple[str, ...], float] = {(f"{which}",): exact[role, which] for role, which in places}
+
+    def judged(farads: Mapping[str, float]) -> tuple[float, float]:
+        return figures(seen(farads, set_h(farads)))
+
+    found_f = first_on_hand(wanted_f, bought_f, shelf, judged, [max(limit) for limit in limits])
+    if found_f == bought_f:
+        return None
+    made = {coil: set_h(found_f), **{key: found_f[f"{key[1]}"] for key in places}}
+    return 1 / seen(found_f, made[coil]).real, tuning_h(found_f), made
+
+
+def _tuning(ohm: float, siemens: float, near_ohm: float) -> float:
+    """The reactance in series with a resistance [ohm] whose susceptance a capacitor's [S] cancels: of both
+    the one nearer to `near_ohm`; that with the most where none has as much.
+    """
+    if siemens == 0:
+        return 0.0
+    root = sqrt(max(1 - (2 * ohm * siemens) ** 2, 0.0))
+    return min(((1 + sign * root) / (2 * siemens) for sign in (1, -1)), key=lambda x: abs(x - near_ohm))
 
 
 def input_windings(
