@@ -51,9 +51,12 @@ def _in_child(work):
         os._exit(0)
     os.close(write)
     with os.fdopen(read) as answer:
-        made = json.load(answer)
+        made = answer.read()
     os.waitpid(child, 0)
-    return made
+    if not made:
+        # It has said why.
+        sys.exit(1)
+    return json.loads(made)
 
 
 def _try_all(mutants: list[Mutant], sight: dict, jobs: int) -> list[tuple[Mutant, str]]:

@@ -139,7 +139,10 @@ def record(names: list[str]) -> dict:
     sys.meta_path.insert(0, Source({name: _telling(name) for name in modules()}))
     options = ["-q", "--continue-on-collection-errors", "-p", "no:cacheprovider", "-p", "no:benchmark"]
     options.append("--no-header")
-    pytest.main([*options, *names], plugins=[watch])
+    code = pytest.main([*options, *names], plugins=[watch])
+    if code not in (pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED):
+        # Kept, it would make every change look as if no test saw it.
+        raise SystemExit(f"The tests did not run to their end ({code!r}); nothing was recorded.")
     if watch.failed:
         print(f"Left out, since they fail unchanged: {', '.join(sorted(watch.failed))}")
     made: dict[str, dict] = {}
@@ -211,7 +214,8 @@ def forget() -> None:
     for name, module in list(sys.modules.items()):
         if name.partition(".")[0] in ("core", "app"):
             for value in list(vars(module).values()):
-                if callable(getattr(value, "cache_clear", None)):
+                # A class of caches, imported by name, is none itself.
+                if not isinstance(value, type) and callable(getattr(value, "cache_clear", None)):
                     value.cache_clear()
 
 
