@@ -1,4 +1,4 @@
-"""What a part of the window shows, as plain values that can be compared."""
+"""What a part of the window shows, and a page of the sheet, as plain values that can be compared."""
 
 from collections import Counter
 from typing import Any
@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QAbstractItemModel, QAbstractListModel, QModelIndex, Qt
+from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtWidgets import (
     QAbstractButton,
     QAbstractItemView,
@@ -21,6 +22,7 @@ from app.boards.canvas import ScaleCanvas
 from app.panels.signal_path import _StripArea
 from app.plots.base import Plot
 from app.plots.shapes import Shapes
+from app.sheet.pages import SheetDocument
 from app.stage_views.cards.schematic_view import SchematicView
 from app.widgets.slider import FrequencySlider
 from core.stages.vfo.tank import TankDesign
@@ -128,3 +130,15 @@ def _circuit(view: SchematicView) -> Any:
     if isinstance(circuit, TankDesign):
         return tuple(circuit.values.items())
     return circuit
+
+
+def raster(document: SheetDocument, page: int) -> np.ndarray:
+    """A page of the sheet as dots of red, green and blue, shape (high, wide, 3), without smoothing."""
+    size = document.page_points
+    image = QImage(round(size.width()), round(size.height()), QImage.Format.Format_RGB32)
+    image.fill(QColor("white"))
+    painter = QPainter(image)
+    document.draw_page(painter, page)
+    painter.end()
+    dots = np.frombuffer(image.constBits(), dtype=np.uint8).reshape(image.height(), -1, 4)
+    return dots[:, :, 2::-1].astype(int)

@@ -30,6 +30,7 @@ from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.paper.build_sheet import CAUTIONS, build_sheet
 from core.rig.rules import inspect
 from core.stages.filters.asked_ladder import AskedLadder
+from tests.app.shown import raster
 from tests.bags import with_table
 
 
@@ -347,16 +348,9 @@ def test_a_table_that_goes_on_has_its_head_again_and_no_row_alone(qapp, tern):
 
 def filled(document, page) -> float:
     """How much of a page is used from its top, in a raster of what is painted there."""
-    size = document.page_points
-    image = QImage(round(size.width()), round(size.height()), QImage.Format.Format_RGB32)
-    image.fill(QColor("white"))
-    painter = QPainter(image)
-    document.draw_page(painter, page)
-    painter.end()
-    pixels = np.frombuffer(image.constBits(), dtype=np.uint8).reshape(image.height(), -1, 4)
     # The foot is no part of it.
-    top = (size.height() - document.body_points.height()) / 2 - 6
-    body = pixels[int(top) : int(top + document.body_points.height()), :, :3]
+    top = (document.page_points.height() - document.body_points.height()) / 2 - 6
+    body = raster(document, page)[int(top) : int(top + document.body_points.height())]
     used = np.nonzero((body < 200).any(axis=(1, 2)))[0]
     return float(used.max()) / document.body_points.height()
 

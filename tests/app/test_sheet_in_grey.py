@@ -5,7 +5,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtGui import QColor
 
 from app.sheet.content.blocks import Picture
 from app.sheet.content.sections import sections
@@ -14,6 +14,7 @@ from app.sheet.flow.fonts import COPPER, INK, SOFT
 from app.sheet.pages import sheet_document
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
+from tests.app.shown import raster
 
 #: A ground is told from another by so many of 255 steps of grey, as an ordinary printer does.
 APART = 16
@@ -41,18 +42,6 @@ def contrast(one, other) -> float:
 def rgb(colour: str) -> tuple[int, ...]:
     """Red, green and blue of a colour that is written out."""
     return QColor(colour).getRgb()[:3]
-
-
-def raster(document, page) -> np.ndarray:
-    """A page as dots of red, green and blue, shape (high, wide, 3), without smoothing."""
-    size = document.page_points
-    image = QImage(round(size.width()), round(size.height()), QImage.Format.Format_RGB32)
-    image.fill(QColor("white"))
-    painter = QPainter(image)
-    document.draw_page(painter, page)
-    painter.end()
-    dots = np.frombuffer(image.constBits(), dtype=np.uint8).reshape(image.height(), -1, 4)
-    return dots[:, :, 2::-1].astype(int)
 
 
 def grounds(dots: np.ndarray) -> set[tuple[int, int, int]]:
