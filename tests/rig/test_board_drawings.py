@@ -1,6 +1,7 @@
 """Boards and panels as drawings: at their true size in SVG and on paper, the whole board, and panels."""
 
 import json
+from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
 from math import hypot
@@ -340,6 +341,7 @@ def test_all_boards_make_a_plane_no_higher_than_wide(sample):
 
 def test_no_lead_covers_what_is_written_on_its_body(sample):
     """A lead is drawn from the edge of its body on; one that ends below the body is a dot."""
+    edged = Counter()
     for board in boards(Analysis(sample)):
         shapes = drawing_of(board).shapes
         drawn = {shape.points for shape in shapes if isinstance(shape, Stroke) and shape.ink == "lead"}
@@ -351,8 +353,10 @@ def test_no_lead_covers_what_is_written_on_its_body(sample):
                     continue
                 assert start is not None
                 x, y = start
+                edged[body.item.package.outline == "round"] += 1
                 if body.item.package.outline == "round":
                     radius = body.item.package.length_m / 2
                     assert hypot(x - body.place.x_m, y - body.place.y_m) >= radius - 1e-9
                 else:
                     assert not body.box.grown(-1e-6).holds(start)
+    assert min(edged[True], edged[False]) > 20

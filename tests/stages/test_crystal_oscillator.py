@@ -11,9 +11,8 @@ from core.circuits.active.oscillation import in_row
 from core.model.stages.filters import Crystal
 from core.model.stages.oscillators import CrystalCircuit
 from core.stages.crystal_oscillator.asked import Asked, Place
-from core.stages.crystal_oscillator.design import CrystalOscillatorDesign, design, without_row
+from core.stages.crystal_oscillator.design import design, without_row
 from core.stages.crystal_oscillator.soldered import row_of
-from core.stages.outcome import Unsolved
 
 BOTH = (Place(which="upper", wanted_hz=8.9987e6), Place(which="lower", wanted_hz=9.0017e6))
 
@@ -175,11 +174,18 @@ def test_what_is_out_of_reach_is_as_near_as_the_trimmer_comes():
     assert made.places[0].off_hz < -5e3
 
 
-def test_impossible_values_are_a_reason():
-    made = design(asked(crystal=Crystal(motional_inductance_h=1e4, holder_capacitance_f=1e-18)))
-    assert isinstance(made, Unsolved | CrystalOscillatorDesign)
-    nonsense = design(asked({"as_built": {"bias_lower:1": 1e-3}}))
-    assert isinstance(nonsense, Unsolved) or nonsense.level_dbm is None
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        {"crystal": Crystal(motional_inductance_h=1e4, holder_capacitance_f=1e-18)},
+        {"circuit": {"as_built": {"bias_lower:1": 1e-3}}},
+    ],
+    ids=["a crystal that is next to nothing", "a base on the ground"],
+)
+def test_what_cannot_start_has_neither_frequency_nor_level(spoilt):
+    made = design(asked(**spoilt))
+    assert [(each.f_hz, each.margin, each.level_dbm) for each in made.places] == [(None, 0.0, None)] * 2
+    assert made.level_dbm is None
 
 
 def test_its_direct_currents_are_those_of_the_circuit_without_its_crystal():
