@@ -13,7 +13,8 @@ from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of, boards
 from core.rig.board.checks import misjoined
 from core.rig.board.rig_board import whole_board
-from core.rig.figures.vfo import CRYSTAL_OSCILLATOR
+from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR
+from core.rig.figures.figure import by_key
 from core.rig.frequencies import Frequencies
 from core.rig.levels import oscillator_drive
 from core.rig.paper.build_sheet import build_sheet
@@ -23,6 +24,7 @@ from core.rig.paper.needed import needed_of
 from core.rig.paper.parts_list import parts_list
 from core.rig.paper.report import report
 from core.rig.rules import inspect
+from core.rig.sections.rig import oscillators_at
 from core.rig.supply.consumers import feeding
 from core.rig.workshop.alignment import alignment
 from core.rig.workshop.test_points import at_stage, points_of
@@ -319,3 +321,18 @@ def test_without_a_ladder_a_carrier_of_its_own_crystal_lacks_a_place_and_no_crys
 def test_a_trimmer_whose_ends_are_exchanged_is_told(of):
     with pytest.raises(DesignError, match="the trimmer's largest capacitance must be above its least"):
         of.checked(trimmer_low_f=60e-12, trimmer_high_f=5e-12)
+
+
+def test_where_it_could_run_beside_its_crystal_is_a_frequency_and_a_margin(analysis):
+    at, margin = by_key(CRYSTAL_OSCILLATOR, "beside_hz", "beside_margin")
+    lower, upper, helper = oscillators_at(analysis)
+    f_hz, times = upper.beside
+    # The coil of the upper sideband with what the crystal's holder leaves it, well above the crystal.
+    assert 2 * upper.working.f_hz < f_hz < 5 * upper.working.f_hz
+    assert (at.text(upper), margin.text(upper)) == (f"{f_hz / 1e6:.1f} MHz", f"{times:.3g}")
+    assert {(at.text(each), margin.text(each)) for each in (lower, helper)} == {("nowhere", "-")}
+
+
+def test_the_sheet_has_one_frequency_and_the_outputs_of_an_oscillator_measured(analysis):
+    carrier = build_sheet(analysis).oscillators[0]
+    assert [title for title, _ in carrier.verify] == ["oscillates at, lower", "output, lower", "output, upper"]

@@ -13,11 +13,12 @@ from core.model.stages.stage import Way
 from core.model.values.notation import format_value, megahertz
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
+from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR, OscillatorAt
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FilterOn, stress_title
 from core.rig.figures.mixers import MIXER
 from core.rig.figures.read_out import READ_OUT, switching
-from core.rig.figures.vfo import CRYSTAL_OSCILLATOR, VFO
+from core.rig.figures.vfo import VFO
 from core.rig.mixer_facts import mixers_of
 from core.rig.paper.needed import needed
 from core.rig.paper.parts_list import ListedPart, parts_list, placement
@@ -270,18 +271,14 @@ def _crystal_oscillators(analysis: Analysis, listed: tuple[ListedPart, ...]) -> 
             )
             continue
         mine = [each for each in oscillators_at(analysis) if each.design is made]
-        figures = tuple(
-            (f"{title}, {each.working.place.which}" if len(made.places) > 1 else title, text)
-            for each in mine
-            for title, text in texts(_OSCILLATOR_PRINTED, each)
-        )
+        figures = _at_each(_OSCILLATOR_PRINTED, mine)
         figures += texts(by_key(CRYSTAL_OSCILLATOR, "current_a"), mine[0])
         found.append(
             FilterSection(
                 title=row.name,
                 stage=row.stage,
                 bands=row.bands,
-                verify=figures[:1] + tuple(each for each in figures if each[0].startswith("output"))[:2],
+                verify=(*_at_each(_RUNS_AT, mine)[:1], *_at_each(_DELIVERS, mine)[:2]),
                 drawing=made.drawing,
                 parts=made.parts,
                 figures=figures,
@@ -294,6 +291,16 @@ def _crystal_oscillators(analysis: Analysis, listed: tuple[ListedPart, ...]) -> 
     return tuple(found)
 
 
+def _at_each(table: Table[OscillatorAt], rows: Sequence[OscillatorAt]) -> tuple[tuple[str, str], ...]:
+    """Figures of an oscillator at each of its frequencies, which are told apart where there are several."""
+    return tuple(
+        (f"{title}, {each.working.place.which}" if len(rows) > 1 else title, text)
+        for each in rows
+        for title, text in texts(table, each)
+    )
+
+
+_RUNS_AT, _DELIVERS = by_key(CRYSTAL_OSCILLATOR, "frequency_hz"), by_key(CRYSTAL_OSCILLATOR, "output_dbm")
 _OSCILLATOR_PRINTED = by_key(
     CRYSTAL_OSCILLATOR,
     "frequency_hz",

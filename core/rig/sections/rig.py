@@ -10,6 +10,7 @@ from core.rig.audio.chain import AudioChain, audio_chain
 from core.rig.audio.facts import Sound, audio_of, sound
 from core.rig.audio.figures import AUDIO, SOUND, SPEECH
 from core.rig.figures.amplifiers import AMPLIFIER_PARTS, AMPLIFIERS, PartOf
+from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR, OscillatorAt
 from core.rig.figures.crystals import MEASURED, measured_on
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
@@ -19,7 +20,7 @@ from core.rig.figures.plan import CARRIER, PLAN, CarrierOn
 from core.rig.figures.products import SPURS
 from core.rig.figures.read_out import READ_OUT, ShownOn
 from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER, noise_on
-from core.rig.figures.vfo import CRYSTAL_OSCILLATOR, VFO, OscillatorAt, VfoOn
+from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.levels.transmit import MicrophoneLevels
 from core.rig.mixer_facts import balance_db, mixers_of
 from core.rig.sections.power import POWER_SECTIONS
