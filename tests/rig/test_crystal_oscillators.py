@@ -335,4 +335,8 @@ def test_where_it_could_run_beside_its_crystal_is_a_frequency_and_a_margin(analy
 
 def test_the_sheet_has_one_frequency_and_the_outputs_of_an_oscillator_measured(analysis):
     carrier = build_sheet(analysis).oscillators[0]
-    assert [title for title, _ in carrier.verify] == ["oscillates at, lower", "output, lower", "output, upper"]
+    assert [title for title, _ in carrier.verify] == [
+        "oscillates at, lower",
+        "output, lower",
+        "output, upper",
+    ]
