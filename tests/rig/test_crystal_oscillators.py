@@ -13,7 +13,6 @@ from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of, boards
 from core.rig.board.checks import misjoined
 from core.rig.board.rig_board import whole_board
-from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR
 from core.rig.figures.figure import by_key
 from core.rig.frequencies import Frequencies
 from core.rig.levels import oscillator_drive
@@ -24,7 +23,7 @@ from core.rig.paper.needed import needed_of
 from core.rig.paper.parts_list import parts_list
 from core.rig.paper.report import report
 from core.rig.rules import inspect
-from core.rig.sections.rig import oscillators_at
+from core.rig.sections.crystal_oscillators import CRYSTAL_OSCILLATOR, oscillators_at
 from core.rig.supply.consumers import feeding
 from core.rig.workshop.alignment import alignment
 from core.rig.workshop.test_points import at_stage, points_of

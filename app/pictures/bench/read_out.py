@@ -6,12 +6,12 @@ from app.style import words
 from core.model.readout import Counter
 from core.record import record
 from core.rig.analysis import Analysis
-from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR
 from core.rig.figures.figure import by_key, keyed
 from core.rig.figures.read_out import HELPER, OTHERS, READ_OUT, REFUSED, switching
 from core.rig.read_out.plan import Options, ReadOutPlan
 from core.rig.rows import OSCILLATORS
-from core.rig.sections.rig import oscillators_at, shown_on
+from core.rig.sections.crystal_oscillators import CRYSTAL_OSCILLATOR, oscillators_at
+from core.rig.sections.rig import shown_on
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.outcome import Unsolved
 

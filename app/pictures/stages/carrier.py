@@ -12,11 +12,11 @@ from app.style import words
 from core.model.project import Project
 from core.record import record
 from core.rig.analysis import Analysis
-from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR
 from core.rig.figures.figure import Figure, keyed
 from core.rig.figures.levels import BARE, DRIVE, OWN_GAIN, OscillatorOf
 from core.rig.figures.plan import BANDS_CARRIER, CARRIER, LIES, CarrierOn, CarrierOnBand
-from core.rig.sections.rig import carriers_on, oscillators_at
+from core.rig.sections.crystal_oscillators import CRYSTAL_OSCILLATOR, oscillators_at
+from core.rig.sections.rig import carriers_on
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.outcome import Unsolved
 

@@ -13,7 +13,6 @@ from core.model.stages.stage import Way
 from core.model.values.notation import format_value, megahertz
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR, OscillatorAt
 from core.rig.figures.figure import Table, by_key
 from core.rig.figures.filters import FilterOn, stress_title
 from core.rig.figures.mixers import MIXER
@@ -45,7 +44,8 @@ from core.rig.paper.supply_tables import supply_tables
 from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspection
 from core.rig.scattered import spreads
-from core.rig.sections.rig import carriers_on, oscillators_at, shown_on, vfo_on
+from core.rig.sections.crystal_oscillators import CRYSTAL_OSCILLATOR, OscillatorAt, oscillators_at
+from core.rig.sections.rig import carriers_on, shown_on, vfo_on
 from core.rig.sections.supply import TOTALS
 from core.rig.supply.soldered import supply_soldered
 from core.rig.supply.state import totals

@@ -10,7 +10,6 @@ from core.rig.audio.chain import AudioChain, audio_chain
 from core.rig.audio.facts import Sound, audio_of, sound
 from core.rig.audio.figures import AUDIO, SOUND, SPEECH
 from core.rig.figures.amplifiers import AMPLIFIER_PARTS, AMPLIFIERS, PartOf
-from core.rig.figures.crystal_oscillators import CRYSTAL_OSCILLATOR, OscillatorAt
 from core.rig.figures.crystals import MEASURED, measured_on
 from core.rig.figures.filters import FILTERS, FilterOn
 from core.rig.figures.levels import LOOPS, MICROPHONE, TRANSMIT, sent
@@ -23,6 +22,7 @@ from core.rig.figures.receive import DYNAMIC_RANGE, OWN_NOISE, RECEIVE, S_METER,
 from core.rig.figures.vfo import VFO, VfoOn
 from core.rig.levels.transmit import MicrophoneLevels
 from core.rig.mixer_facts import balance_db, mixers_of
+from core.rig.sections.crystal_oscillators import CRYSTAL_OSCILLATOR, oscillators_at
 from core.rig.sections.power import POWER_SECTIONS
 from core.rig.sections.section import Section
 from core.rig.sections.supply import SUPPLY
@@ -59,16 +59,6 @@ def carriers_on(analysis: Analysis) -> list[CarrierOn]:
     return [
         CarrierOn(row, balance_db(analysis, row.bands[0]), carrier.coil_h is None)
         for row in analysis.carriers
-    ]
-
-
-def oscillators_at(analysis: Analysis) -> list[OscillatorAt]:
-    """Every crystal oscillator of parts at each of its frequencies."""
-    return [
-        OscillatorAt(row.name, row.design, working)
-        for row in analysis.oscillators
-        if not isinstance(row.design, Unsolved)
-        for working in row.design.places
     ]
 
 

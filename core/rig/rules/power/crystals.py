@@ -7,10 +7,9 @@ from typing import Any
 from core.model.values.base import Path
 from core.model.values.notation import format_value, megahertz, significant
 from core.rig.analysis import Analysis
-from core.rig.figures.crystal_oscillators import OscillatorAt
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.tried import remedy_of
-from core.rig.sections.rig import oscillators_at
+from core.rig.sections.crystal_oscillators import OscillatorAt, oscillators_at
 from core.stages.outcome import Unsolved
 from core.stages.steps import Steps
 

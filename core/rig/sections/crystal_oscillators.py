@@ -1,13 +1,15 @@
-"""Figures of crystal oscillators of parts at each of their frequencies."""
+"""Crystal oscillators of parts at each of their frequencies, and their figures."""
 
 from collections.abc import Callable
 from typing import Any
 
 from core.record import record
+from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, label
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.crystal_oscillator.soldered import CAPACITOR_Q, CHOKE_Q, COIL_Q
 from core.stages.crystal_oscillator.working import Working
+from core.stages.outcome import Unsolved
 
 
 @record(slots=False)
@@ -22,6 +24,16 @@ class OscillatorAt:
     def beside(self) -> tuple[float, float] | None:
         """Where it could oscillate beside its crystal [Hz], and its margin there [-]."""
         return self.design.beside(self.working.place.which)
+
+
+def oscillators_at(analysis: Analysis) -> list[OscillatorAt]:
+    """Every crystal oscillator of parts at each of its frequencies."""
+    return [
+        OscillatorAt(row.name, row.design, working)
+        for row in analysis.oscillators
+        if not isinstance(row.design, Unsolved)
+        for working in row.design.places
+    ]
 
 
 _WHOLE = (
