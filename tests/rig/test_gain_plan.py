@@ -3,8 +3,10 @@
 import pytest
 
 from core.rig.analysis import Analysis
-from core.rig.remedies.gain_plan import gain_plan
+from core.rig.audio.facts import audio_of
+from core.rig.remedies.gain_plan import _OF_PARTS_DB, gain_plan
 from core.rig.rules import inspect
+from core.stages.audio.figures import gain_missed_db
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 from core.stages.steps import finished
@@ -131,3 +133,12 @@ def test_the_plan_brings_no_fault(muddle):
     plan = finished(gain_plan(muddle))
     told = [f.rule for f in inspect(Analysis(plan.edit.on(muddle))) if f.rule in ("overload", "noise_heard")]
     assert told == []
+
+
+@pytest.mark.parametrize("topology", _OF_PARTS_DB)
+def test_what_it_may_ask_of_an_audio_circuit_can_be_made(sample, topology):
+    key = "audio" if topology in ("chip", "complementary") else "preamplifier"
+    for gain_db in _OF_PARTS_DB[topology]:
+        rig = sample.edited(("stages", key, "topology"), topology).edited(("stages", key, "gain_db"), gain_db)
+        (facts,) = [each for each in audio_of(Analysis(rig)) if each.stage == key]
+        assert gain_missed_db(facts.design, facts.figures) == pytest.approx(0, abs=0.5)

@@ -10,6 +10,7 @@ from core.model.stages.tank import Feedback
 from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.paper.report import report
+from core.rig.spurs.product_levels import ORDINARY_BACKOFF_DB
 from core.rig.start import first_edits
 from core.rig.start.first_edits import _narrower
 from core.rig.start.new_rig import (
@@ -33,6 +34,14 @@ def test_every_kind_of_stage_can_be_inserted_at_any_if(if_hz):
     for kind in KINDS:
         assert default_stage(kind, BANDS, if_hz).kind == kind
     json.dumps(report(Analysis(new_rig(BANDS, if_hz))), allow_nan=False)
+
+
+@pytest.mark.parametrize(("low_hz", "if_hz"), [(7.0e6, 9e6), (24.89e6, 9e6)])
+def test_its_transmit_mixer_is_worked_as_the_survey_takes_for_granted(low_hz, if_hz):
+    analysis = Analysis(new_rig((Band(low_hz=low_hz, high_hz=low_hz + 1e5),), if_hz))
+    figures = analysis.mixer_figures("transmit")
+    (band,) = analysis.project.bands
+    assert analysis.worked(band.name, figures).backoff_db == pytest.approx(ORDINARY_BACKOFF_DB, abs=1.5)
 
 
 @pytest.mark.parametrize("edges", [(1e4, 1.0001e4), (1e4, 1e9), (9.99e8, 1e9)])

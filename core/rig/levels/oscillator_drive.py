@@ -177,7 +177,7 @@ def drives(project: Project) -> tuple[Drive, ...]:
         driver = kind_of(stage).driver(stage)
         if not stage.in_path or driver is None:
             continue
-        second_dbc = _oscillator(project, driver).second_harmonic_dbc
+        second_dbc = _asked(project, driver).second_harmonic_dbc
         mixing = kind_of(stage).mixing(stage, levels[driver], second_dbc)
         if mixing is not None:
             least, most = mixing.drive_range_dbm

@@ -24,7 +24,8 @@ from core.stages.steps import Steps
 #: What one stage is given at least and at most, dB: radio stages, and audio, which hums and howls beyond.
 #: Common practice, no source.
 _LEAST_DB, _MOST_DB, _LEAST_AUDIO_DB, _MOST_AUDIO_DB = 6.0, 24.0, 20.0, 80.0
-#: The same of audio stages of parts, by their circuit: voltage gain that can be made, and is borne.
+#: The same of audio stages of parts, by their circuit: voltage gain that can be made, and is borne; a choice
+#: within what the circuits can.
 _OF_PARTS_DB = {
     "single": (6.0, 36.0),
     "pair": (16.0, 40.0),

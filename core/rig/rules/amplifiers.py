@@ -9,6 +9,7 @@ from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.levels.ends import return_loss_db
 from core.rig.levels.loops import Loop
+from core.rig.rules.gain_missed import gain_missed
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures, stability
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in, ring
@@ -16,8 +17,6 @@ from core.stages.kinds.table import kind_of
 from core.stages.mixers.figures import USUAL_SECOND_DBC
 from core.stages.outcome import Unsolved
 
-#: So much of the gain asked preferred values alone may cost, dB; common practice, no source.
-_GAIN_MISSED_DB = 1.5
 #: Gain round a loop from which on it can howl, dB.
 _HOWLS_DB = 0.0
 #: Isolation that should be left over the gain at one frequency, dB; common practice, no source.
@@ -79,24 +78,19 @@ def amplifier_gain(analysis: Analysis) -> Iterator[Finding]:
     for stage, name, design in _amplifiers(analysis):
         asked_db = design.asked_db
         found = figures(design, design.asked_at_hz)
-        if asked_db is None or isinstance(found, Unsolved) or asked_db - found.gain_db <= _GAIN_MISSED_DB:
+        if asked_db is None or isinstance(found, Unsolved):
             continue
-        yield Finding(
-            severity="caution",
+        yield from gain_missed(
+            name,
+            design.parts,
+            asked_db,
+            asked_db - found.gain_db,
+            of="gain",
+            other="one with three transistors",
             rule="amplifier_gain",
             stage=stage,
             subject=design.way or "",
             path=("stages", stage, "gain_db" if design.way is None else f"{design.way}_gain_db"),
-            words=f"{name} has <figure> of gain where <limit> is asked.",
-            figure=found.gain_db,
-            limit=asked_db,
-            at_least=True,
-            unit="dB",
-            shown=".1f",
-            remedy="Compare its parts as built with the preferred values, which are made for that gain."
-            if any(part.as_built is not None for part in design.parts)
-            else "Ask for what this circuit gives, or take one with three transistors.",
-            source="linear solution of the circuit on its fitted parts",
         )
 
 

@@ -10,7 +10,7 @@ from core.stages.kinds.table import audio_of_parts
 
 #: What is drawn by whoever stands in no table, A; common practice, no source.
 _ANY_A = 10e-3
-#: What audio stages of parts are fed with, V.
+#: What audio stages of parts are fed with, which they are made for unless somebody says otherwise, V.
 _AUDIO_V = 9.0
 #: Who hangs on the oscillators' regulator.
 _STEADY = ("vfo", "carrier", "helper")

@@ -18,7 +18,7 @@ from core.stages.ordinary import ordinary_ladder, typical_crystal
 
 #: Below this no VFO is looked for, Hz; common practice, no source.
 LOWEST_VFO_HZ = 1.5e6
-#: A row that costs more than this is none to build.
+#: A row that costs more than this is none to build; a choice, as the weights are.
 WORTH_BUILDING = 50.0
 _MIX_UP = "mix the VFO up from a lower one with a crystal oscillator"
 

@@ -10,13 +10,12 @@ from core.rig.analysis import Analysis
 from core.rig.audio.chain import AudioChain, audio_chain, audio_stages
 from core.rig.audio.facts import audio_of, sound
 from core.rig.findings import COMMON_PRACTICE, Finding, rule
+from core.rig.rules.gain_missed import gain_missed
 from core.stages.audio.design import AudioDesign
 from core.stages.audio.figures import AIR_C, gain_missed_db
 from core.stages.filters.carrier_oscillator import SPEECH_HZ
 from core.stages.kinds.table import audio_of_parts, kind_of
 
-#: So much of the gain asked preferred values alone may cost, dB; common practice, no source.
-_GAIN_MISSED_DB = 1.5
 #: An input resistance may fall short of the one asked by this share [-]; common practice, no source.
 _INPUT_SHARE = 0.75
 #: So much of either end of speech the audio stages may take, dB; common practice, no source.
@@ -40,25 +39,17 @@ def _has_audio(analysis: Analysis) -> bool:
 def audio_as_asked(analysis: Analysis) -> Iterator[Finding]:
     """An audio stage should come to the gain and the input resistance that are asked of it."""
     for each in audio_of(analysis):
-        missed_db = gain_missed_db(each.design, each.figures)
-        built = any(part.as_built is not None for part in each.design.parts)
-        if missed_db > _GAIN_MISSED_DB:
-            yield Finding(
-                severity="caution",
-                rule="audio_gain",
-                stage=each.stage,
-                path=("stages", each.stage, "gain_db"),
-                words=f"{each.name} has <figure> of voltage gain where <limit> is asked.",
-                figure=each.design.asked.gain_db - missed_db,
-                limit=each.design.asked.gain_db,
-                at_least=True,
-                unit="dB",
-                shown=".1f",
-                remedy="Compare its parts as built with the preferred values, which are made for that gain."
-                if built
-                else "Ask for what this circuit gives, or take another circuit.",
-                source="linear solution of the circuit on its fitted parts",
-            )
+        yield from gain_missed(
+            each.name,
+            each.design.parts,
+            each.design.asked.gain_db,
+            gain_missed_db(each.design, each.figures),
+            of="voltage gain",
+            other="another circuit",
+            rule="audio_gain",
+            stage=each.stage,
+            path=("stages", each.stage, "gain_db"),
+        )
         wanted = each.design.asked.input_ohm
         # What feeds an electret lies across the input on purpose.
         fed = any(part.role == "electret" for part in each.design.parts)
