@@ -138,7 +138,7 @@ class HelperOscillator(Model):
     crystal: Crystal | None = stated(
         None,
         "Crystal",
-        "Equivalent circuit of the helper's crystal; empty: an ordinary one of its frequency.",
+        "Equivalent circuit of the helper's crystal; empty: a typical one of its frequency, from memory.",
     )
     marked_load_f: Farad = stated(
         20e-12, "Marked at", "Load capacitance at which the crystal has its marked frequency.", "18 to 32 pF"

@@ -17,11 +17,9 @@ from core.stages.filters.carrier_oscillator import CarrierPlace
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.kinds.filters import asked_ladder
 from core.stages.kinds.table import kind_of
+from core.stages.ordinary import typical_crystal
 from core.stages.outcome import Unsolved
 
-#: What the crystal of a helper is where nobody said: motional and holder capacitance [F] and Q of an ordinary
-#: one in a can; common practice, no source.
-_MOTIONAL_F, _HOLDER_F, _Q = 18e-15, 4e-12, 60e3
 NO_CRYSTAL = Unsolved("The carrier has no crystal; give one to the ladder or to the carrier oscillator.")
 
 
@@ -136,7 +134,7 @@ def helper_circuit(
     if read_out is None or read_out.helper is None or helper_hz is None:
         return None
     helper = read_out.helper
-    crystal = helper.crystal or _ordinary(helper_hz)
+    crystal = helper.crystal or typical_crystal(helper_hz)
     # Marked is where it runs with its load, which lies above its series resonance.
     w = 2 * pi * helper_hz
     motional_f = 1 / (w * w * crystal.motional_inductance_h)
@@ -153,9 +151,3 @@ def helper_circuit(
             marked_hz=helper_hz,
         )
     )
-
-
-def _ordinary(f_hz: float) -> Crystal:
-    """An ordinary crystal of a frequency [Hz]."""
-    henry = 1 / ((2 * pi * f_hz) ** 2 * _MOTIONAL_F)
-    return Crystal(motional_inductance_h=henry, holder_capacitance_f=_HOLDER_F, quality_factor=_Q)

@@ -9,7 +9,7 @@ from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Finding, rule
 from core.rig.levels.ends import return_loss_db
 from core.rig.levels.loops import Loop
-from core.rig.rules.gain_missed import gain_missed
+from core.rig.rules.power.gain_missed import gain_missed
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures, stability
 from core.stages.amplifiers.pair import PairDesign, amplifiers_in, ring

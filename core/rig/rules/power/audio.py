@@ -10,7 +10,7 @@ from core.rig.analysis import Analysis
 from core.rig.audio.chain import AudioChain, audio_chain, audio_stages
 from core.rig.audio.facts import audio_of, sound
 from core.rig.findings import COMMON_PRACTICE, Finding, rule
-from core.rig.rules.gain_missed import gain_missed
+from core.rig.rules.power.gain_missed import gain_missed
 from core.stages.audio.design import AudioDesign
 from core.stages.audio.figures import AIR_C, gain_missed_db
 from core.stages.filters.carrier_oscillator import SPEECH_HZ
