@@ -10,6 +10,8 @@ from core.model.values.quantities import BandName, RadioHertz, spelled, stated
 #: How carrier and VFO make the dial frequency: carrier + VFO, carrier - VFO, VFO - carrier.
 Scheme = Literal["sum", "if_minus_vfo", "vfo_minus_if"]
 Sideband = Literal["lower", "upper"]
+#: Ranges of the dial (low, high) [Hz], one a band.
+Dials = tuple[tuple[float, float], ...]
 SCHEMES: tuple[Scheme, ...] = ("sum", "if_minus_vfo", "vfo_minus_if")
 #: What each makes of IF and VFO, as it is told on screen, on paper and in a terminal.
 SCHEME_WORDS: dict[str, str] = {"sum": "IF + VFO", "if_minus_vfo": "IF − VFO", "vfo_minus_if": "VFO − IF"}

@@ -9,18 +9,16 @@ from functools import cached_property, lru_cache
 from math import inf
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from core.circuits.ladder import Array, Response, frozen, joined, solve
+from core.circuits.ladder import joined, solve
 from core.model.bands import Band
-from core.model.project import Project, Stage
-from core.model.stages.filters import BandPassFilter
-from core.model.stages.stage import Member, Way
-from core.rig import circuits
+from core.model.project import Project
+from core.model.stages.stage import Way
 from core.rig.birdies import ReadOutSources, birdies, counted
-from core.rig.frequencies import USUAL_BANDWIDTH_HZ, Frequencies
+from core.rig.circuits import Circuits, front_filters
+from core.rig.frequencies import USUAL_BANDWIDTH_HZ
 from core.rig.levels import receive
-from core.rig.levels.blocks import Block, path_blocks, power_amplifier
+from core.rig.levels.blocks import Block, path_blocks
 from core.rig.levels.chain import ends_ohm
 from core.rig.levels.dynamic_range import DynamicRange, VfoNoise, dynamic_ranges
 from core.rig.levels.ends import Ends, ends
@@ -32,23 +30,15 @@ from core.rig.levels.s_meter import SLevel, s_meter
 from core.rig.levels.transmit import MicrophoneLevels, TransmitLevels, microphone_levels, transmit
 from core.rig.plan.frequency_plan import BandPlan, image_for
 from core.rig.plan.front_loss import FrontLoss
-from core.rig.plan.rejections import Rejection, rejections
 from core.rig.read_out.schemes import Reading
-from core.rig.rows import CircuitRow, FilterRow, RigPart
 from core.rig.spurs.product_levels import Worked
 from core.rig.spurs.responses import receive_responses
 from core.rig.spurs.spurs import Spur, ranked, transmit_products
-from core.stages.band_pass.widths import LossOverWidth, loss_over_width
 from core.stages.filters import ladder_figures
-from core.stages.filters.stress import PartStress
 from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ, Sending
 from core.stages.kinds.table import kind_of
 from core.stages.mixers.figures import MixerFigures
-from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
-from core.stages.transistors import choices
-from core.stages.vfo.tank import TankDesign, given_parts
-
-Dials = tuple[tuple[float, float], ...]
+from core.stages.outcome import FilterDesign, Unsolved
 
 
 @lru_cache(maxsize=64)
@@ -83,144 +73,13 @@ def _ranked(*families: tuple[Spur, ...]) -> tuple[Spur, ...]:
 _MOST_BLOCKS = 40
 
 
-class Analysis(Frequencies):
+class Analysis(Circuits):
     """Figures of one project; nothing is computed before it is asked for, nothing twice."""
 
     def __init__(self, project: Project) -> None:
         super().__init__(project)
         self._blocks: dict[tuple[str, Way, float], tuple[Block, ...]] = {}
-        self._designs: dict[tuple[str, str], Design | Unsolved] = {}
-        self._front: dict[tuple[str, Way], FrontLoss] = {}
         self._spurs: dict[tuple[str, Way | None], tuple[Spur, ...]] = {}
-
-    # -- circuits ---------------------------------------------------------------------------------
-
-    @cached_property
-    def transistors(self) -> tuple[tuple[str, str], ...]:
-        """What a stage can be built of, each by its name in the model and as it is spelled."""
-        return choices(self.project.transistors)
-
-    def member_on(self, stage_id: str, band: str) -> Member | Unsolved:
-        """What the circuit that a stage has on a band, or switches in on it, is designed from."""
-        return circuits.member_on(self.project.stage(stage_id), band)
-
-    def dials(self, bands: tuple[str, ...]) -> Dials:
-        """The dial ranges (low, high) [Hz] of those of `bands` that the rig has."""
-        return self.surroundings.dials(bands)
-
-    def design(self, stage_id: str, band: str) -> Design | Unsolved:
-        """The circuit and parts that a stage has on a band, of whatever kind it is."""
-        return self._design(self.project.stage(stage_id), band)
-
-    def _design(self, stage: Stage, band: str) -> Design | Unsolved:
-        # The kinds cache what they design, but a key of theirs is a model with all its fields.
-        key = (stage.id, band)
-        if key not in self._designs:
-            self._designs[key] = circuits.design_on(stage, band, self.surroundings)
-        return self._designs[key]
-
-    def filter_design(self, stage_id: str, band: str) -> FilterDesign | Unsolved:
-        """The circuit and parts of the filter that a stage switches in on a band."""
-        stage = self.project.stage(stage_id)
-        return circuits.as_filter(self._design(stage, band), stage)
-
-    def loss_over_width(self, stage_id: str, band: str) -> LossOverWidth | Unsolved | None:
-        """What width and Q cost the filter that a stage switches in on a band; None where it is no
-        band-pass.
-        """
-        found = self.member_on(stage_id, band)
-        if isinstance(found, Unsolved) or not isinstance(found.asked, BandPassFilter):
-            return None
-        return loss_over_width(found.asked, self.dials(found.bands or ()), self.surroundings.shelf)
-
-    def filter_figures(self, stage_id: str, band: str) -> FilterFigures | Unsolved:
-        """The figures of the filter that a stage switches in on a band."""
-        return circuits.figures_on(self.project.stage(stage_id), band, self.surroundings)
-
-    def rejections(self, stage_id: str, band: str, dial_hz: float) -> tuple[Rejection, ...]:
-        """What a filter stage keeps out on a band with the dial at `dial_hz` [Hz]; empty without a design."""
-        design = self.filter_design(stage_id, band)
-        return () if isinstance(design, Unsolved) else rejections(design, self.band_plan(band), dial_hz)
-
-    def filter_response(self, stage_id: str, band: str, f_hz: ArrayLike) -> Response | Unsolved:
-        """The exact response of that filter on a grid, shape (F,) [Hz]."""
-        design = self.filter_design(stage_id, band)
-        return design if isinstance(design, Unsolved) else solve(design.network, f_hz)
-
-    @cached_property
-    def circuits(self) -> tuple[CircuitRow, ...]:
-        """Every circuit of the rig's stages in the order of the path, those of switched-out stages too."""
-        return circuits.circuit_rows(self.project, self.surroundings)
-
-    @cached_property
-    def filters(self) -> tuple[FilterRow, ...]:
-        """Every filter of the rig in the order of the path, switched-out stages too."""
-        return circuits.filter_rows(self.project, self.surroundings)
-
-    @cached_property
-    def parts(self) -> tuple[RigPart, ...]:
-        """Every part of every circuit that could be designed, and all that is soldered for crystal
-        oscillators and the VFO.
-        """
-        stages = tuple(
-            RigPart(row.stage, row.bands, row.index, part, stress.get(part.ref))
-            for row in self.circuits
-            if not isinstance(row.design, Unsolved)
-            for stress in ({each.ref: each for each in self.part_stress(row.stage, row.index)},)
-            for part in row.design.parts
-        )
-        stages += tuple(
-            RigPart(row.stage, row.bands, None, part)
-            for row in self.oscillators
-            if not isinstance(row.design, Unsolved)
-            for part in row.design.parts
-        )
-        if not isinstance(self.tank, TankDesign):
-            return stages
-        soldered = (*self.tank.parts, *given_parts(self.tank))
-        return (*stages, *(RigPart("vfo", (), None, part) for part in soldered))
-
-    @cached_property
-    def full_power_w(self) -> float:
-        """The most that the transmitter can send into its low-pass: the power amplifier's largest output."""
-        amplifier = self.sending
-        return self.project.station.power_w if amplifier is None else amplifier.rated_w
-
-    @property
-    def sending(self) -> Sending | None:
-        """What the power amplifier sends; None without one that can be made."""
-        return self._power[1]
-
-    @cached_property
-    def _power(self) -> tuple[int, Sending | None]:
-        # It is the same on every band.
-        band = self.project.bands[0].name
-        return power_amplifier(self.project.path("transmit"), lambda stage: self._design(stage, band))
-
-    def part_stress(self, stage_id: str, index: int | None) -> tuple[PartStress, ...]:
-        """What the parts of a circuit behind the power amplifier see at full power; empty for others."""
-        stage = self.project.stage(stage_id)
-        return circuits.stress_in(stage, index, self.surroundings, self.full_power_w)
-
-    def filter_stress(self, stage_id: str, band: str) -> tuple[PartStress, ...]:
-        """What the parts of the circuit that a stage switches in on a band see at full power."""
-        found = self.member_on(stage_id, band)
-        return () if isinstance(found, Unsolved) else self.part_stress(stage_id, found.place)
-
-    def front_losses(self, band: str, way: Way, f_hz: Array) -> Array:
-        """Loss of the path's band-pass and low-pass filters together at `f_hz`, shape (F,) [Hz], in dB."""
-        return frozen(self.front_loss(band, way)(f_hz))
-
-    def front_loss(self, band: str, way: Way) -> FrontLoss:
-        """The band-pass and low-pass filters that a signal passes on a band, those that can be designed;
-        next to each other they are one circuit.
-        """
-        if (band, way) not in self._front:
-            # From the antenna on in both directions: filters lose the same either way, and joined backwards
-            # they would be another circuit.
-            path = self.project.path(way)[:: 1 if way == "receive" else -1]
-            self._front[band, way] = circuits.front_filters(path, lambda stage: self._design(stage, band))
-        return self._front[band, way]
 
     # -- levels -----------------------------------------------------------------------------------
 
@@ -336,7 +195,7 @@ class Analysis(Frequencies):
         at, amplifier = self._power
         if amplifier is None:
             return ()
-        behind = circuits.front_filters(path[at:][::-1], lambda stage: self._design(stage, band)).chains
+        behind = front_filters(path[at:][::-1], lambda stage: self._design(stage, band)).chains
         designs = tuple(design for chain in behind for design in chain)[::-1]
         return _harmonics(amplifier, self.project.band(band), designs, self.project.station.harmonic_limit_db)
 

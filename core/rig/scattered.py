@@ -3,13 +3,14 @@
 from collections.abc import Iterator
 
 from core.circuits.ladder import Array
+from core.model.bands import Dials
 from core.model.bench import Scatter
 from core.record import record
 from core.rig.analysis import Analysis
 from core.stages import tolerance
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import Design, Unsolved
-from core.stages.tolerance import Dials, Distribution, Judging, Limits, Spreads, ToleranceRun, Watch
+from core.stages.tolerance import Distribution, Judging, Limits, Spreads, ToleranceRun, Watch
 
 
 @record(kw_only=True)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from core.circuits.circuit import Circuit
 from core.circuits.ladder import Array, Network, Part, Response, frozen
 from core.circuits.response import inner_part
+from core.model.bands import Dials
 from core.model.bench import Scatter, Scattered
 from core.record import record
 from core.stages.outcome import Design, TwoPort, Unsolved
@@ -30,8 +31,6 @@ _TRIMMER_STEPS = (0.04, 0.04, 0.04, 0.04, 0.02, 0.02, 0.01, 0.01, 0.005, 0.005)
 
 #: Least and largest value that a good filter keeps, by the key of the figure; None: no limit.
 Limits = Mapping[str, tuple[float | None, float | None]]
-#: Ranges of the dial [Hz].
-Dials = tuple[tuple[float, float], ...]
 #: Is told the share done between chunks, and ends a run by returning False.
 Watch = Callable[[float], bool]
 
@@ -286,11 +285,11 @@ def run(
     )
 
 
-def _over(dials: tuple[tuple[float, float], ...]) -> Array:
+def _over(dials: Dials) -> Array:
     return np.concatenate([np.linspace(*dial, _DIAL_POINTS) for dial in dials]) if dials else np.empty(0)
 
 
-def trimming_hz(dials: tuple[tuple[float, float], ...]) -> Array:
+def trimming_hz(dials: Dials) -> Array:
     """Frequencies [Hz] on the dials [Hz] for which a builder sets trimmers; shape (F,)."""
     return _over(dials)[:: _DIAL_POINTS // 4]
 

@@ -11,11 +11,12 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import Array, frozen
+from core.model.bands import Dials
 from core.model.measured import MeasuredCurve
 from core.model.stages.kinds import Stage
 from core.model.stages.stage import Way
 from core.model.values.notation import format_value
-from core.rig.analysis import Analysis, Dials
+from core.rig.analysis import Analysis
 from core.rig.built.measured import KEPT, drawn
 from core.rig.levels.blocks import Block
 from core.rig.scattered import spreads

@@ -5,10 +5,10 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import Array, frozen, solve
-from core.model.bands import Sideband
+from core.model.bands import Dials, Sideband
 from core.model.stages.filters import Crystal, LadderFilter
 from core.record import record
-from core.rig.analysis import Analysis, Dials
+from core.rig.analysis import Analysis
 from core.rig.plan.carriers import NO_CRYSTAL, carrier_crystal
 from core.rig.scattered import spreads
 from core.stages.built import corridor

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from typing import TypeVar
 
+from core.model.bands import Dials
 from core.model.stages.filters import BandPassFilter, LowPassFilter
 from core.model.values.base import Path
 from core.model.values.notation import format_value, significant
@@ -33,7 +34,6 @@ _FAULTS = {
     "transmit_gain_db": "gain_unreached",
 }
 
-Dials = tuple[tuple[float, float], ...]
 _One = TypeVar("_One", BandPassFilter, LowPassFilter)
 #: A field of a filter, what it is changed to, and the change in words.
 _Change = tuple[str, object, str]

@@ -6,6 +6,7 @@ from functools import lru_cache
 import numpy as np
 
 from core.circuits.ladder import solve
+from core.model.bands import Dials
 from core.model.values.part_names import reference
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
@@ -236,9 +237,7 @@ def _band_pass(analysis: Analysis, points: dict[str, TestPoint]) -> Iterator[Ste
 
 
 @lru_cache(maxsize=32)
-def _in_the_middle(
-    design: FilterDesign, dials: tuple[tuple[float, float], ...]
-) -> tuple[float, tuple[float, float]]:
+def _in_the_middle(design: FilterDesign, dials: Dials) -> tuple[float, tuple[float, float]]:
     """The middle of the dials [Hz]; least loss on them, and loss at the worse of their ends [dB]."""
     low, high = min(each[0] for each in dials), max(each[1] for each in dials)
     loss = solve(design.network, np.linspace(low, high, 101)).loss_db

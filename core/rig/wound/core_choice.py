@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from math import sqrt
 
+from core.model.bands import Dials
 from core.model.notebook.junk_box import CoreOnHand
 from core.model.stages.filters import SwitchedFilter
 from core.model.values.notation import format_value
@@ -119,9 +120,7 @@ def _why(core: str, loss_db: float, best: str, least_db: float, powered: bool, a
     )
 
 
-def _for_all(
-    coils: list[tuple[str, float]], volts: Mapping[str, float], dials: tuple[tuple[float, float], ...]
-) -> dict[str, float]:
+def _for_all(coils: list[tuple[str, float]], volts: Mapping[str, float], dials: Dials) -> dict[str, float]:
     """Cores that suit every coil, the best first, by what their worst coil is worth."""
     low, high = min(each for each, _ in dials), max(each for _, each in dials)
     worths: list[dict[str, float]] = []

@@ -13,12 +13,13 @@ from core.circuits.active.operating import Bias
 from core.circuits.active.two_port import TwoPort, of_linear
 from core.circuits.circuit import Circuit, CoupledCoils, Part, Transistor
 from core.circuits.ladder import Array, frozen
+from core.model.bands import Dials
 from core.model.bench import Scatter
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import TONES
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.outcome import Design, Unsolved
-from core.stages.tolerance import Dials, Judging, Limits, Measured, Spreads, ToleranceRun, Watch, share
+from core.stages.tolerance import Judging, Limits, Measured, Spreads, ToleranceRun, Watch, share
 from core.trade.devices import Row
 
 #: Trials solved at once.

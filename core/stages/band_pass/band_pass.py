@@ -15,10 +15,11 @@ from core.circuits.fit import Fit, fit_losses
 from core.circuits.ladder import Arm, Coupled, Network, solve
 from core.circuits.response import LEFT_OUT, pass_band, served_grid
 from core.circuits.shapes.prototypes import attenuation_db, three_db_edge
+from core.model.bands import Dials
 from core.model.stages.filters import BandPassFilter
 from core.model.values.notation import format_value
 from core.stages.band_pass.aim import Aim
-from core.stages.band_pass.first_design import Dials, centre_of, first_design, usual_inductance
+from core.stages.band_pass.first_design import centre_of, first_design, usual_inductance
 from core.stages.band_pass.trimmers import STRAY_F, trimming
 from core.stages.coils import winding
 from core.stages.gate import gate

@@ -10,6 +10,7 @@ from math import pi, sqrt
 from core.circuits.circuit import Transformer
 from core.circuits.ladder import Arm, Coupled, Network
 from core.circuits.shapes.prototypes import couplings
+from core.model.bands import Dials
 from core.model.stages.filters import BandPassFilter
 from core.model.values.notation import format_value, significant
 from core.stages.outcome import Unsolved
@@ -17,9 +18,6 @@ from core.stages.parts import mirrored, part, transformer
 
 #: Reactance [ohm] of a resonator's coil when none was asked for; ordinary practice on toroids.
 USUAL_REACTANCE_OHM = 130.0
-
-
-Dials = tuple[tuple[float, float], ...]
 
 
 #: What a filter is a row of.

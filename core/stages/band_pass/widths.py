@@ -7,10 +7,11 @@ import numpy as np
 
 from core.circuits.ladder import Array, frozen
 from core.circuits.shapes.prototypes import prototype
+from core.model.bands import Dials
 from core.model.stages.filters import BandPassFilter
 from core.record import record
 from core.stages.band_pass.band_pass import design, figures
-from core.stages.band_pass.first_design import Dials, centre_of
+from core.stages.band_pass.first_design import centre_of
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import Unsolved
 

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from core.circuits.ladder import Array, ComplexArray, frozen, group_delay_s, solve
 from core.circuits.slopes import log_slopes
+from core.model.bands import Dials
 from core.record import record
 from core.stages.outcome import FilterDesign
 from core.stages.tolerance import Spreads, draw, peaked, trimming_hz
@@ -39,7 +40,6 @@ _DB_PER_NEPER = float(20 * np.log10(np.e))
 #: Step of a difference over the frequency, as a share of it [-].
 _STEP = 1e-7
 
-Dials = tuple[tuple[float, float], ...]
 _Points = NDArray[np.intp]
 
 

@@ -16,6 +16,7 @@ from core.circuits.active.many import at_rest, only
 from core.circuits.active.two_port import of_linear
 from core.circuits.ladder import Array, frozen
 from core.circuits.response import inner_part
+from core.model.bands import Dials
 from core.model.values.notation import format_value
 from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
@@ -36,8 +37,6 @@ _FLOOR_DB = 60.0
 _MOST_DB = 1e3
 #: Fewest points of a curve in the pass-band.
 _LEAST = 5
-
-Dials = tuple[tuple[float, float], ...]
 
 
 @record(eq=False, kw_only=True)

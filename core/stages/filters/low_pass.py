@@ -22,9 +22,10 @@ from core.circuits.ladder import Arm, Network, solve
 from core.circuits.response import crossing, inner_part, served_grid
 from core.circuits.shapes.prototypes import prototype
 from core.circuits.shapes.trapped import TrappedLowPass, three_db_edge, trapped
+from core.model.bands import Dials
 from core.model.stages.filters import LowPassFilter
 from core.stages.coils import winding
-from core.stages.fitting.low_pass_parts import Dials, Trap, choice, is_stepped, with_values
+from core.stages.fitting.low_pass_parts import Trap, choice, is_stepped, with_values
 from core.stages.gate import gate
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved

@@ -9,10 +9,10 @@ import numpy as np
 
 from core.circuits.circuit import PartKind
 from core.circuits.ladder import Array, ComplexArray, Network, stresses
+from core.model.bands import Dials
 from core.model.stages.filters import LowPassFilter
 from core.record import record
 from core.stages.filters import low_pass
-from core.stages.filters.low_pass import Dials
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import Unsolved
 

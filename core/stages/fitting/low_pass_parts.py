@@ -12,6 +12,7 @@ from core.circuits.circuit import Part
 from core.circuits.fit import fit_match
 from core.circuits.ladder import Arm, Array, ComplexArray, Network, solve
 from core.circuits.response import served_grid
+from core.model.bands import Dials
 from core.model.stages.filters import LowPassFilter, Series
 from core.record import record
 from core.stages.coils import winding
@@ -35,8 +36,6 @@ _ON_HAND_REFLECTION, _ON_HAND_DB = 0.05, 1.0
 #: Harmonics 2 to 9 of an ordinary power amplifier, by which parts of filters with traps are chosen, dBc;
 #: common practice, no source. How clean the output is is reckoned with the rig's own.
 _ORDINARY_DBC = np.array([-20.0, -15.0, -35.0, -30.0, -41.0, -36.0, -47.0, -42.0])
-
-Dials = tuple[tuple[float, float], ...]
 
 
 @record

@@ -6,7 +6,7 @@ from typing import Any, Generic, Literal, TypeVar
 
 from core.circuits.active.swing import Swing
 from core.circuits.active.two_port import TwoPort as NoisyTwoPort
-from core.model.bands import Band
+from core.model.bands import Band, Dials
 from core.model.stages.audio import AudioPower, BuiltAudio
 from core.model.stages.filters import LadderFilter, SwitchedFilter
 from core.model.stages.gain_control import GainControl
@@ -69,7 +69,7 @@ class Surroundings:
     shelf: Shelf = ALL_BOUGHT
     every: Shelf = ALL_BOUGHT
 
-    def dials(self, names: Sequence[str]) -> tuple[tuple[float, float], ...]:
+    def dials(self, names: Sequence[str]) -> Dials:
         """The dial ranges (low, high) [Hz] of those of the bands `names` that the rig has."""
         return tuple((b.low_hz, b.high_hz) for b in self.bands if b.name in names)
 

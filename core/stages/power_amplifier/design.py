@@ -23,6 +23,7 @@ from core.circuits.circuit import (
 )
 from core.circuits.power.law import Law
 from core.circuits.power.load_line import most_power
+from core.model.bands import Dials
 from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.model.transistors import OwnTransistor
 from core.model.values.notation import format_value
@@ -115,7 +116,7 @@ class PowerDesign:
 def design(
     stage: BuiltPowerAmplifier,
     own: Sequence[OwnTransistor] = (),
-    dials: tuple[tuple[float, float], ...] = (),
+    dials: Dials = (),
     shelf: Shelf = ALL_BOUGHT,
 ) -> PowerDesign | Unsolved:
     """The stage's parts for the dials (low, high) [Hz] that it serves; `own` are the builder's own
