@@ -2,6 +2,7 @@
 
 import csv
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import replace
 from io import StringIO
 
@@ -29,15 +30,14 @@ from core.trade.temperature import Coefficient, coefficients
 
 #: The unit each SI unit's parts are spoken of in, and the power of ten between.
 _SPOKEN = {"F": ("pF", 12), "H": ("µH", 6), "Hz": ("MHz", -6)}
-#: Stages of what role have capacitors that more will do for as well, and for what these are: they couple,
-#: block, or keep a voltage still. The others decide a frequency.
-_ROUGH: tuple[Role, ...] = ("amplifier", "power_amplifier", "audio")
-_AMPLE = frozenset(
-    {
-        *("coupling", "bypass", "decoupling", "feedback_block", "swamping_block", "gain_block"),
-        *("feed_bypass", "bias_bypass", "bootstrap"),
-    }
-)
+#: For what capacitors are, by the role of their stage, that more will do for as well: they couple, block, or
+#: keep a voltage still. The others decide a frequency, those that couple at audio the lowest.
+_AT_RF = frozenset({"coupling", "bypass", "decoupling", "feedback_block", "swamping_block"})
+_AMPLE: Mapping[Role, frozenset[str]] = {
+    "amplifier": _AT_RF,
+    "power_amplifier": _AT_RF,
+    "audio": frozenset({"feed_bypass", "bias_bypass", "bootstrap"}),
+}
 _HEADS = (
     "stage",
     "bands",
@@ -146,7 +146,7 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
         )
     counts, stock = Counter(map(sort_of, found)), stock or Stock(analysis.project.junk_box)
     first = analysis.project.junk_box.first
-    rough = {s.id for s in analysis.project.stages if kind_of(s).role in _ROUGH}
+    ample = {s.id: _AMPLE.get(kind_of(s).role, frozenset()) for s in analysis.project.stages}
     cores = {(each.stage, each.bands, each.ref): each.wound.on for each in windings(analysis)}
     listed = []
     for row in found:
@@ -156,7 +156,7 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
             row.type,
             core,
             measured=bool(row.crystal),
-            ample=first and row.stage in rough and row.part.role in _AMPLE,
+            ample=first and row.part.role in ample.get(row.stage, ()),
         )
         listed.append(
             replace(

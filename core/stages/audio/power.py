@@ -33,8 +33,10 @@ from core.stages.audio.design import (
     rows,
     voltage_gain_db,
 )
+from core.stages.audio.on_hand import cornered
 from core.stages.gate import gate
 from core.stages.nameless import nameless
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Key
 from core.stages.transistors import transistor
@@ -53,21 +55,25 @@ _BASE_V, _LOST_V = 0.66, 1.0
 #: Resistors at the emitters of the pair, over the load and at least [-, ohm].
 _EMITTER_SHARE, _LEAST_EMITTER = 1 / 16, 0.47
 _ROUNDS = 12
+#: Capacitors that the corners are made by.
+_CORNERING: tuple[Key, ...] = (("coupling", 1), ("coupling", 2), ("gain_block", None), ("high_cut", None))
 
 
-def design(stage: AudioPower, own: Sequence[OwnTransistor] = ()) -> AudioDesign | Unsolved:
+def design(
+    stage: AudioPower, own: Sequence[OwnTransistor] = (), shelf: Shelf = ALL_BOUGHT
+) -> AudioDesign | Unsolved:
     """The stage's parts, on preferred values and as built, and its state at rest; `own` are the builder's
-    own transistors.
+    own transistors. Capacitors of the `shelf` are taken where the corners are hardly worse for it.
     """
     of: Row | ChipRow | Unsolved = (
         audio_chips()[stage.chip] if stage.topology == "chip" else transistor(stage.device, own)
     )
-    return of if isinstance(of, Unsolved) else _design(nameless(stage), of)
+    return of if isinstance(of, Unsolved) else _design(nameless(stage), of, shelf)
 
 
 @lru_cache(maxsize=64)
 @gate("The power stage")
-def _design(stage: AudioPower, of: Row | ChipRow) -> AudioDesign | Unsolved:
+def _design(stage: AudioPower, of: Row | ChipRow, shelf: Shelf) -> AudioDesign | Unsolved:
     exact = _around_chip(stage, of) if isinstance(of, ChipRow) else _complementary(stage, of)
     if isinstance(exact, Unsolved):
         return exact
@@ -79,6 +85,8 @@ def _design(stage: AudioPower, of: Row | ChipRow) -> AudioDesign | Unsolved:
         if isinstance(tried, Unsolved):
             return tried
         made = tried
+    if shelf:
+        made = _on_hand(stage, of, exact, made, shelf)
     parts = rows("audio_power", stage.topology, stage.as_built, (exact, made), of.name)
     circuit = _soldered(stage, of, _fitted(parts))
     return at_rest(
@@ -89,6 +97,29 @@ def _design(stage: AudioPower, of: Row | ChipRow) -> AudioDesign | Unsolved:
         asked=Asked(gain_db=stage.gain_db, input_ohm=None, low_hz=stage.low_hz, high_hz=None),
         beyond_db=CLIPS_HARD_DB,
     )
+
+
+def _on_hand(
+    stage: AudioPower,
+    of: Row | ChipRow,
+    exact: Mapping[Key, float],
+    bought: Mapping[Key, float],
+    shelf: Shelf,
+) -> dict[Key, float]:
+    """The same with capacitors of a shelf where they leave the corners as they are."""
+    # Direct currents pass no capacitor.
+    rest = bias(_soldered(stage, of, bought))
+    if isinstance(rest, Unsolved):
+        return dict(bought)
+
+    def response(values: Mapping[Key, float], f_hz: float) -> float | Unsolved:
+        made = around(_soldered(stage, of, values), rest)
+        port = made if isinstance(made, Unsolved) else of_linear(made, [f_hz])
+        return port if isinstance(port, Unsolved) else float(port.gain_db(SOURCE_OHM, stage.load_ohm)[0])
+
+    wanted = {place: exact[place] for place in _CORNERING if place in exact}
+    high_hz = _ENDS_HZ if ("high_cut", None) in exact else None
+    return cornered(wanted, bought, shelf, response, stage.low_hz, high_hz, asked_high=False)
 
 
 def _fitted(parts: tuple[PartRow, ...]) -> dict[Key, float]:

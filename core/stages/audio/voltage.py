@@ -32,9 +32,11 @@ from core.stages.audio.design import (
     rows,
     voltage_gain_db,
 )
+from core.stages.audio.on_hand import cornered
 from core.stages.audio.voltage_bias import LEAST_OHM, Start
 from core.stages.gate import gate
 from core.stages.nameless import nameless
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import Unsolved
 from core.stages.parts import Key
 from core.stages.transistors import transistor
@@ -53,20 +55,22 @@ _ROUNDS = 8
 _CORNER_DB = 3.05
 
 
-def design(stage: BuiltAudio, own: Sequence[OwnTransistor] = ()) -> AudioDesign | Unsolved:
+def design(
+    stage: BuiltAudio, own: Sequence[OwnTransistor] = (), shelf: Shelf = ALL_BOUGHT
+) -> AudioDesign | Unsolved:
     """The stage's parts, on preferred values and as built, and its state at rest; `own` are the builder's
-    own transistors.
+    own transistors. Capacitors of the `shelf` are taken where the corners are hardly worse for it.
     """
     if stage.topology == "operational":
-        return _design(nameless(stage), audio_chips()[stage.chip])
+        return _design(nameless(stage), audio_chips()[stage.chip], shelf)
     of = transistor(stage.device, own)
-    return of if isinstance(of, Unsolved) else _design(nameless(stage), of)
+    return of if isinstance(of, Unsolved) else _design(nameless(stage), of, shelf)
 
 
 @lru_cache(maxsize=64)
 @gate("The audio amplifier")
-def _design(stage: BuiltAudio, of: Row | ChipRow) -> AudioDesign | Unsolved:
-    found = _values(stage.edited(("as_built",), ()), of)
+def _design(stage: BuiltAudio, of: Row | ChipRow, shelf: Shelf) -> AudioDesign | Unsolved:
+    found = _values(stage.edited(("as_built",), ()), of, shelf)
     if isinstance(found, Unsolved):
         return found
     solver, exact, rounded = found
@@ -86,7 +90,7 @@ def _design(stage: BuiltAudio, of: Row | ChipRow) -> AudioDesign | Unsolved:
 
 @lru_cache(maxsize=64)
 def _values(
-    stage: BuiltAudio, of: Row | ChipRow
+    stage: BuiltAudio, of: Row | ChipRow, shelf: Shelf
 ) -> "tuple[Solver, dict[Key, float], dict[Key, float]] | Unsolved":
     """Exact and preferred values of a stage: whatever is built of it, what was asked is the same."""
     solver = Solver(stage, of)
@@ -97,6 +101,8 @@ def _values(
     if isinstance(exact, Unsolved):
         return exact
     rounded = solver.rounded(exact)
+    if shelf and not isinstance(rounded, Unsolved):
+        rounded = solver.on_hand(exact, rounded, shelf)
     return rounded if isinstance(rounded, Unsolved) else (solver, exact, rounded)
 
 
@@ -336,3 +342,16 @@ class Solver:
             # What the others' rounding does to the tone moved the corner.
             made["coupling", 2] = next_up(1.01 * made["coupling", 2], "E6")
         return made
+
+    def on_hand(
+        self, exact: Mapping[Key, float], bought: Mapping[Key, float], shelf: Shelf
+    ) -> dict[Key, float]:
+        """The same with capacitors of a shelf where they leave the corners as they are asked."""
+        bypass: Key = ("bypass", None)
+        if self.board == "pair" and (ample_f := shelf.ample(exact[bypass])) != exact[bypass]:
+            # It makes no corner, so that more is as good.
+            bought, shelf = {**bought, bypass: ample_f}, shelf.without((ample_f,))
+        places: tuple[Key, ...] = (*self._cornering, ("high_cut", None))
+        wanted = {place: exact[place] for place in places if place in bought}
+        high_hz = self.stage.high_hz if ("high_cut", None) in bought else None
+        return cornered(wanted, bought, shelf, self._whole_db, self.stage.low_hz, high_hz)

@@ -26,11 +26,11 @@ from core.stages.outcome import Unsolved
 
 
 def _amplified(stage: BuiltAudio, around: Surroundings) -> AudioDesign | Unsolved:
-    return voltage.design(stage, around.transistors)
+    return voltage.design(stage, around.transistors, around.every)
 
 
 def _powered(stage: AudioPower, around: Surroundings) -> AudioDesign | Unsolved:
-    return power.design(stage, around.transistors)
+    return power.design(stage, around.transistors, around.every)
 
 
 def _block(stage: BuiltAudio | AudioPower, at: Place) -> BlockFigures:
