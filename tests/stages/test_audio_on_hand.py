@@ -20,7 +20,22 @@ STAGES = {
 }
 #: Drawers of capacitors [F], two of each, of an amateur who did not buy E6.
 DRAWERS = (
-    (110e-12, 130e-12, 0.9e-9, 7e-9, 12.5e-9, 40e-9, 82e-9, 120e-9, 270e-9, 390e-9, 2e-6, 4e-6, 40e-6, 250e-6),
+    (
+        110e-12,
+        130e-12,
+        0.9e-9,
+        7e-9,
+        12.5e-9,
+        40e-9,
+        82e-9,
+        120e-9,
+        270e-9,
+        390e-9,
+        2e-6,
+        4e-6,
+        40e-6,
+        250e-6,
+    ),
     (91e-12, 180e-12, 620e-12, 5.6e-9, 9.1e-9, 56e-9, 180e-9, 560e-9, 1.2e-6, 2.7e-6, 25e-6, 390e-6),
     (160e-12, 750e-12, 1.1e-9, 9e-9, 18e-9, 50e-9, 91e-9, 240e-9, 500e-9, 1.8e-6, 5e-6, 50e-6, 180e-6),
     (75e-12, 120e-12, 1.2e-9, 6.2e-9, 15e-9, 27e-9, 75e-9, 160e-9, 300e-9, 1e-6, 3e-6, 30e-6, 200e-6),
@@ -37,7 +52,9 @@ def made(stage, on=ALL_BOUGHT):
 
 def corners(stage, design):
     """What is lost at the lowest frequency and an octave below it [dB], and the high corner [Hz]."""
-    ends = (SOURCE_OHM, stage.load_ohm) if isinstance(stage, AudioPower) else (stage.source_ohm, stage.load_ohm)
+    ends = (
+        (SOURCE_OHM, stage.load_ohm) if isinstance(stage, AudioPower) else (stage.source_ohm, stage.load_ohm)
+    )
     f = np.concatenate(([1000.0, stage.low_hz, stage.low_hz / 2], np.geomspace(1e3, 300e3, 3000)))
     tone, low, below, *above = two_port(design.circuit, f).gain_db(*ends)
     high = f[3:][np.array(above) < tone - 3.01]

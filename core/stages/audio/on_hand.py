@@ -8,8 +8,8 @@ from core.stages.on_hand import Shelf, first_on_hand
 from core.stages.outcome import Unsolved
 from core.stages.parts import Key
 
-#: Lost at the lowest frequency at most, and an octave below it at least, so that the corner lies between them,
-#: as more bass is more hum [dB]; how far the high corner may be off [nepers]: choices.
+#: Lost at the lowest frequency at most, and an octave below it at least, so that the corner lies between, as
+#: more bass is more hum [dB]; how far the high corner may be off [nepers]: choices.
 _LOST_DB, _OCTAVE_DB, _HIGH_OFF = 3.05, 3.0, 0.1
 
 #: Gain from the source on [dB] with values of the parts at a frequency [Hz].
@@ -30,8 +30,8 @@ def cornered(
     or no further off than those that would be bought.
 
     `wanted` are exact values [F] of the capacitors that make the corners, `bought` all parts' preferred ones.
-    The high corner is where `high_hz` was asked, or with `asked_high` false where what is bought has it; None
-    for none.
+    The low corner is asked at `low_hz` [Hz], the high one at `high_hz` [Hz], None for none; with `asked_high`
+    false it stays where what is bought has it.
     """
     named = {f"{role}:{which}": (role, which) for role, which in wanted}
 
