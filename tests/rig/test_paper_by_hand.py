@@ -21,7 +21,7 @@ from core.rig.figures.levels import BLOCK_TRANSMIT
 from core.rig.figures.parts import part_value
 from core.rig.figures.read_out import ShownOn
 from core.rig.figures.vfo import VFO
-from core.rig.paper import build_sheet, curves, parts_list, path_table, report, stage_figures
+from core.rig.paper import build_sheet, curves, parts_list, path_table, report, stage_figures, stage_sections
 from core.rig.paper.curves import DELAY_TONES_HZ, TONES_HZ, filter_response, speech_delay
 from core.rig.paper.parts_list import ListedPart
 from core.rig.read_out.error import DialError
@@ -96,7 +96,7 @@ def test_columns_of_vfo_and_read_out():
         start=(3.14, 2.96),
     )
     known, unknown = SimpleNamespace(cover=cover, found=of), SimpleNamespace(cover=cover, found=None)
-    assert dict(build_sheet._band_rows(build_sheet._VFO_PRINTED, (known, unknown))) == {
+    assert dict(stage_sections._band_rows(stage_sections._VFO_PRINTED, (known, unknown))) == {
         "wanted": ("5.0000 to 5.3500 MHz",) * 2,
         "covered": ("4.9800 to 5.3700 MHz",) * 2,
         "tuning, most": ("35.5 kHz/turn", "-"),
@@ -127,7 +127,7 @@ def test_columns_of_vfo_and_read_out():
             (Unsolved("no"), None, None),
         )
     ]
-    assert dict(build_sheet._band_rows(build_sheet._READ_OUT_PRINTED, shown)) == {
+    assert dict(stage_sections._band_rows(stage_sections._READ_OUT_PRINTED, shown)) == {
         "scheme": ("helper − VFO", "helper − VFO", "helper − VFO", "cannot be shown"),
         "counted": (*("2.25000 to 2.50000 MHz",) * 3, "-"),
         "filter": ("none", "low-pass at 3 MHz", "none", "none"),
@@ -141,22 +141,31 @@ def test_columns_of_vfo_and_read_out():
 def test_a_filter_that_cannot_be_made_stands_with_its_reason(tern):
     analysis = Analysis(tern)
     row = next(row for row in analysis.filters if row.stage == "band_pass")
-    broken = build_sheet._section(replace(row, design=Unsolved("It cannot be.")), analysis, ())
+    broken = stage_sections.circuit_section(replace(row, design=Unsolved("It cannot be.")), analysis, ())
     assert (broken.reason, broken.drawing, broken.parts, broken.curve) == ("It cannot be.", None, (), None)
-    dark = build_sheet._section(replace(row, figures=Unsolved("Nothing passes.")), analysis, ())
+    dark = stage_sections.circuit_section(replace(row, figures=Unsolved("Nothing passes.")), analysis, ())
     assert (dark.reason, dark.figures) == ("Nothing passes.", ())
     assert dark.curve is not None
-    assert build_sheet._section(replace(row, bands=()), analysis, ()).title == f"{row.name}, no band"
+    homeless = stage_sections.circuit_section(replace(row, bands=()), analysis, ())
+    assert homeless.title == f"{row.name}, no band"
     # Without a band the curve marks all that it shows.
-    alone = build_sheet._section(replace(row, bands=()), analysis, ()).curve
-    assert (alone.low_hz, alone.high_hz) == row.design.span_hz
+    assert (homeless.curve.low_hz, homeless.curve.high_hz) == row.design.span_hz
+
+
+def test_mixers_of_one_name_have_each_its_own_figures(muddle):
+    apart = {each.stage: each for each in build_sheet.build_sheet(Analysis(muddle)).plain}
+    named = muddle.edited(("stages", "detector", "name"), muddle.stage("mixer").name)
+    alike = {each.stage: each for each in build_sheet.build_sheet(Analysis(named)).plain}
+    assert alike["mixer"].title == alike["detector"].title
+    assert alike["mixer"].figures == apart["mixer"].figures
+    assert dict(apart["mixer"].figures) != dict(apart["detector"].figures)
 
 
 def test_a_vfo_without_a_tank_has_no_section(tern):
     block = Analysis(tern.edited(("vfo", "tank"), None))
     assert build_sheet.build_sheet(block).vfo is None
     broken = SimpleNamespace(tank=Unsolved("It cannot be."))
-    made = build_sheet._vfo(broken, ())
+    made = stage_sections.vfo_section(broken, ())
     assert (made.design, made.parts, made.limits) == (None, (), ("It cannot be.",))
 
 
@@ -168,7 +177,7 @@ def test_a_filter_is_told_on_each_of_its_bands_and_once_where_it_serves_all():
 
 def test_the_dials_are_marked_in_the_curve_of_a_front_filter(monkeypatch):
     # A filter without parts scatters nowhere.
-    monkeypatch.setattr(build_sheet, "corridor", lambda *_: Unsolved("No parts."))
+    monkeypatch.setattr(stage_sections, "corridor", lambda *_: Unsolved("No parts."))
     dials = ((14.0e6, 14.35e6), (10.1e6, 10.15e6))
     row = SimpleNamespace(kind="low_pass", bands=("20m", "30m"))
     design = FilterDesign(
@@ -176,7 +185,7 @@ def test_the_dials_are_marked_in_the_curve_of_a_front_filter(monkeypatch):
     )
     for served, marked in ((dials, (10.1e6, 14.35e6)), (dials[:1], (14.0e6, 14.35e6)), ((), (1e6, 30e6))):
         rig = SimpleNamespace(dials=lambda bands, s=served: s, project=SimpleNamespace(scatter=Scatter()))
-        curve = build_sheet._curve(row, rig, design)
+        curve = stage_sections._curve(row, rig, design)
         assert (curve.low_hz, curve.high_hz) == marked
         assert (curve.f_hz[0], curve.f_hz[-1]) == (1e6, 30e6)
 

@@ -1,77 +1,35 @@
 """The build sheet of a rig: what is printed to keep beside the breadboard."""
 
-from collections.abc import Sequence
 from hashlib import sha256
-from typing import TypeVar, get_args
 
-import numpy as np
-
-from core.circuits.ladder import frozen, solve
 from core.model.bands import Band
 from core.model.project import Project
-from core.model.stages.stage import Way
 from core.model.values.notation import format_value, megahertz
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
-from core.rig.figures.figure import Table, by_key
-from core.rig.figures.filters import FilterOn, stress_title
-from core.rig.figures.mixers import MIXER
-from core.rig.figures.read_out import READ_OUT, switching
-from core.rig.figures.vfo import VFO
-from core.rig.mixer_facts import mixers_of
 from core.rig.paper.needed import needed
-from core.rig.paper.parts_list import ListedPart, parts_list, placement
+from core.rig.paper.parts_list import parts_list
 from core.rig.paper.path_table import received, transmitted
 from core.rig.paper.receiver import receiver_sections
-from core.rig.paper.sheet_model import (
-    BuildSheet,
-    Curve,
-    FilterSection,
-    PlainSection,
-    ReadOutSection,
-    VfoSection,
-)
-from core.rig.paper.stage_figures import (
-    amplifier,
-    filter_figures,
-    in_its_place,
-    measured,
-    of_its_kind,
-    texts,
-    verify,
+from core.rig.paper.sheet_model import BuildSheet
+from core.rig.paper.stage_sections import (
+    circuit_section,
+    crystal_oscillators,
+    plain_sections,
+    read_out_section,
+    supply_section,
+    vfo_section,
 )
 from core.rig.paper.supply_tables import supply_tables
-from core.rig.rows import CircuitRow, FilterRow
 from core.rig.rules import inspection
-from core.rig.scattered import spreads
-from core.rig.sections.crystal_oscillators import CRYSTAL_OSCILLATOR, OscillatorAt, oscillators_at
-from core.rig.sections.rig import carriers_on, shown_on, vfo_on
-from core.rig.sections.supply import TOTALS
-from core.rig.supply.soldered import supply_soldered
-from core.rig.supply.state import totals
+from core.rig.sections.rig import carriers_on
 from core.rig.workshop.alignment import alignment
 from core.rig.workshop.checks import purity, switched
-from core.rig.workshop.crystal_circuits import carrier_circuits, helper_circuit
+from core.rig.workshop.crystal_circuits import carrier_circuits
 from core.rig.workshop.order_of_work import order_of_work
 from core.rig.workshop.test_points import points_of
-from core.rig.wound.ends import ends_of, vfo_ends
-from core.rig.wound.windings import (
-    carrier_windings,
-    free_coils,
-    vfo_windings,
-    windings_of,
-)
-from core.stages.amplifiers.pair import amplifiers_in
-from core.stages.built.corridor import corridor
-from core.stages.kinds.kind import FRONT, Role
-from core.stages.kinds.table import KINDS, kind_of
-from core.stages.outcome import Design, FilterDesign, Unsolved
+from core.rig.wound.windings import carrier_windings
 from core.stages.steps import Steps, finished
-from core.stages.vfo import vfo
-from core.stages.vfo.tank import given_parts
-
-T = TypeVar("T")
-WAYS: tuple[Way, ...] = get_args(Way)
 
 #: The usual cautions, in the usual words.
 CAUTIONS: tuple[str, ...] = (
@@ -83,8 +41,6 @@ CAUTIONS: tuple[str, ...] = (
     "Solder fumes, wire ends and drills: air the room, wear eye protection, cut away from the hand.",
     "Limits printed here are a guide; local rules and licensed practice decide.",
 )
-#: Widths of the printed small curves.
-_POINTS = 241
 
 
 def build_sheet(analysis: Analysis) -> BuildSheet:
@@ -103,7 +59,7 @@ def sheet_in_steps(analysis: Analysis) -> Steps[BuildSheet]:
     yield
     filters = []
     for row in analysis.circuits:
-        filters.append(_section(row, analysis, listed))
+        filters.append(circuit_section(row, analysis, listed))
         yield
     for band in bands:
         analysis.receive(band)
@@ -131,17 +87,17 @@ def sheet_in_steps(analysis: Analysis) -> Steps[BuildSheet]:
         crystals=carrier_circuits(analysis),
         carrier_coils=() if analysis.oscillator("carrier") else carrier_windings(analysis),
         filters=tuple(filters),
-        oscillators=_crystal_oscillators(analysis, listed),
-        plain=_plain(analysis),
+        oscillators=crystal_oscillators(analysis, listed),
+        plain=plain_sections(analysis),
         order=tuple(stage.id for stage in project.stages),
-        vfo=_vfo(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
-        read_out=_read_out(analysis),
+        vfo=vfo_section(analysis, tuple(each.kind for each in listed if each.stage == "vfo")),
+        read_out=read_out_section(analysis),
         points=points_of(analysis),
         work=order_of_work(analysis),
         alignment=alignment(analysis),
         switched=switched(analysis),
         supply=supply_tables(analysis),
-        fed=_fed(analysis, tuple(each.kind for each in listed if each.stage == "supply")),
+        fed=supply_section(analysis, tuple(each.kind for each in listed if each.stage == "supply")),
         purity=purity(analysis),
         needed=needed(analysis, listed),
         photographs=project.photographs,
@@ -161,265 +117,6 @@ def revision(project: Project) -> str:
     return f"{digest[:4]}-{digest[4:8]}"
 
 
-def _plain(analysis: Analysis) -> tuple[PlainSection, ...]:
-    """The stages in the path that no circuit is known of, in its order; each once."""
-    project = analysis.project
-    mixers = {each.name: each for each in mixers_of(analysis)}
-    made = {row.stage for row in analysis.circuits}
-    found = []
-    for stage in project.stages:
-        if stage.id in made or not stage.in_path:
-            continue
-        kind = kind_of(stage)
-        figures: tuple[tuple[str, str], ...] = ()
-        if stage.name in mixers:
-            figures = texts(MIXER, mixers[stage.name])
-        else:
-            figures = in_its_place(analysis, stage, None)
-        drawing = stage if kind.driver(stage) is not None else None
-        found.append(
-            PlainSection(
-                title=stage.name,
-                stage=stage.id,
-                kind=kind.spelled,
-                figures=figures,
-                verify=verify(figures),
-                drawing=drawing,
-                caution=_CAUTIONS.get(kind.role, ""),
-            )
-        )
-    return tuple(found)
-
-
 def _band_text(band: Band) -> str:
     span = megahertz(band.low_hz, band.high_hz)
     return f"{spelled(band.name)} {span} {band.sideband} sideband"
-
-
-def _section(row: CircuitRow, analysis: Analysis, listed: tuple[ListedPart, ...]) -> FilterSection:
-    bands = " and ".join(map(spelled, row.bands))
-    title = row.name if row.index is None else f"{row.name}, {bands or 'no band'}"
-    if isinstance(row.design, Unsolved):
-        return FilterSection(
-            title=title,
-            stage=row.stage,
-            drawing=None,
-            parts=(),
-            figures=(),
-            curve=None,
-            reason=row.design.reason,
-        )
-    stage = analysis.project.stage(row.stage)
-    ladder = kind_of(stage).ladder(stage)
-    found = row.figures if isinstance(row, FilterRow) else None
-    figures: tuple[tuple[str, str], ...] = ()
-    if isinstance(row, FilterRow) and not isinstance(found, Unsolved):
-        figures = filter_figures(FilterOn(analysis, row, row.own_band)) + measured(row, analysis)
-    amplifiers = amplifiers_in(row.design)
-    if amplifiers:
-        figures = tuple(line for each in amplifiers for line in amplifier(analysis, row, each.way))
-    elif not isinstance(row, FilterRow):
-        figures = of_its_kind(analysis, row)
-    return FilterSection(
-        title=title,
-        stage=row.stage,
-        caution=_caution(row),
-        bands=row.bands,
-        verify=verify(figures),
-        drawing=row.design.drawing,
-        parts=row.design.parts,
-        figures=figures,
-        curve=_curve(row, analysis, row.design),
-        reason=found.reason if isinstance(found, Unsolved) else "",
-        placement=() if ladder is None else placement(analysis, ladder),
-        kinds=tuple(each.kind for each in listed if (each.stage, each.index) == (row.stage, row.index)),
-        stress=analysis.part_stress(row.stage, row.index),
-        stress_title=stress_title(analysis),
-        windings=windings_of(analysis, row),
-        ends=ends_of(analysis, row),
-        free=free_coils(analysis, row),
-    )
-
-
-#: What a stage of a role is to be handled with, where it is built.
-_CAUTIONS: dict[Role, str] = {
-    "power_amplifier": "Hot, and RF that burns: heat sink on and dummy load connected before it is fed.",
-    "low_pass": "All of the power passes here: no finger on it while the key is down.",
-}
-
-
-def _caution(row: CircuitRow) -> str:
-    return _CAUTIONS.get(KINDS[row.kind].role, "")
-
-
-def _crystal_oscillators(analysis: Analysis, listed: tuple[ListedPart, ...]) -> tuple[FilterSection, ...]:
-    """The sections of carrier and helper where they are made of parts."""
-    found = []
-    for row in analysis.oscillators:
-        made = row.design
-        if isinstance(made, Unsolved):
-            found.append(
-                FilterSection(
-                    title=row.name,
-                    stage=row.stage,
-                    drawing=None,
-                    parts=(),
-                    figures=(),
-                    curve=None,
-                    reason=made.reason,
-                )
-            )
-            continue
-        mine = [each for each in oscillators_at(analysis) if each.design is made]
-        figures = _at_each(_OSCILLATOR_PRINTED, mine)
-        figures += texts(by_key(CRYSTAL_OSCILLATOR, "current_a"), mine[0])
-        found.append(
-            FilterSection(
-                title=row.name,
-                stage=row.stage,
-                bands=row.bands,
-                verify=(*_at_each(_RUNS_AT, mine)[:1], *_at_each(_DELIVERS, mine)[:2]),
-                drawing=made.drawing,
-                parts=made.parts,
-                figures=figures,
-                curve=None,
-                reason="",
-                kinds=tuple(each.kind for each in listed if each.stage == row.stage),
-                windings=carrier_windings(analysis) if row.stage == "carrier" else (),
-            )
-        )
-    return tuple(found)
-
-
-def _at_each(table: Table[OscillatorAt], rows: Sequence[OscillatorAt]) -> tuple[tuple[str, str], ...]:
-    """Figures of an oscillator at each of its frequencies, which are told apart where there are several."""
-    return tuple(
-        (f"{title}, {each.working.place.which}" if len(rows) > 1 else title, text)
-        for each in rows
-        for title, text in texts(table, each)
-    )
-
-
-_RUNS_AT, _DELIVERS = by_key(CRYSTAL_OSCILLATOR, "frequency_hz"), by_key(CRYSTAL_OSCILLATOR, "output_dbm")
-_OSCILLATOR_PRINTED = by_key(
-    CRYSTAL_OSCILLATOR,
-    "frequency_hz",
-    "off_hz",
-    "start_margin",
-    "usual_margin",
-    "crystal_w",
-    "output_dbm",
-)
-
-
-def _vfo(analysis: Analysis, kinds: tuple[str, ...]) -> VfoSection | None:
-    """The VFO's section; None for a VFO without a tank."""
-    made = analysis.tank
-    if made is None:
-        return None
-    if isinstance(made, Unsolved):
-        return VfoSection(
-            design=None,
-            parts=(),
-            kinds=(),
-            bands=(),
-            figures=(),
-            limits=(made.reason,),
-            guidance=vfo.GUIDANCE,
-        )
-    bands = tuple(cover.band for cover in made.ranges)
-    rows = _band_rows(_VFO_PRINTED, vfo_on(analysis))
-    return VfoSection(
-        design=made,
-        parts=(*made.parts, *given_parts(made)),
-        kinds=kinds,
-        bands=bands,
-        figures=rows,
-        verify=tuple(
-            (f"{title}, {spelled(bands[0])}", texts[0])
-            for title, texts in _band_rows(_VFO_VERIFIED, vfo_on(analysis)[:1])
-            if texts
-        ),
-        limits=tuple(map(str, made.limits)),
-        guidance=vfo.GUIDANCE,
-        windings=vfo_windings(analysis),
-        ends=vfo_ends(analysis),
-    )
-
-
-#: Currents of the whole rig that are read first.
-_FED = ("receive_a", "full_a")
-
-
-def _fed(analysis: Analysis, kinds: tuple[str, ...]) -> FilterSection | None:
-    """The supply's circuit; None where none is planned."""
-    made = supply_soldered(analysis)
-    if made is None:
-        return None
-    nominal = next(each for each in totals(made.feeding) if each.of == "nominal")
-    return FilterSection(
-        title="Supply",
-        stage="supply",
-        verify=(
-            *((f"current, {name}", text) for name, text in texts(by_key(TOTALS, *_FED), nominal)),
-            *texts(by_key(TOTALS, "transmit_v"), nominal),
-        ),
-        drawing=made,
-        parts=made.parts,
-        figures=(),
-        curve=None,
-        reason="",
-        kinds=kinds,
-    )
-
-
-_VFO_PRINTED = by_key(
-    VFO,
-    "wanted",
-    "covers",
-    "worst_hz_per_turn",
-    "drift_hz_per_degree",
-    "worst_drift_hz_per_degree",
-    "start_margin",
-)
-_VFO_VERIFIED = by_key(VFO, "covers", "worst_hz_per_turn", "worst_drift_hz_per_degree")
-_READ_OUT_PRINTED = by_key(
-    READ_OUT, "scheme", "counted", "filter", "offset_hz", "shows", "error_hz", "programme"
-)
-
-
-def _band_rows(table: Table[T], found: Sequence[T]) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """A row a figure: its title, and its text on each band."""
-    return tuple((figure.title, tuple(figure.text(each) for each in found)) for figure in table)
-
-
-def _read_out(analysis: Analysis) -> ReadOutSection | None:
-    """The read-out's section; None for a rig without a counter."""
-    plan, asked = analysis.read_out, analysis.project.read_out
-    if plan is None or asked is None:
-        return None
-    rows = _band_rows(_READ_OUT_PRINTED, shown_on(analysis))
-    step = next(figure for figure in READ_OUT if figure.key == "resolution_hz").written(plan.resolution_hz)
-    return ReadOutSection(
-        tuple(row.band for row in plan.bands),
-        rows,
-        switching(plan, asked.counter),
-        step,
-        helper_circuit(analysis),
-    )
-
-
-def _curve(row: CircuitRow, analysis: Analysis, design: Design) -> Curve | None:
-    """A filter's response; None for other circuits."""
-    if not isinstance(design, FilterDesign):
-        return None
-    low, high = design.span_hz
-    dials = analysis.dials(row.bands)
-    if KINDS[row.kind].role in FRONT:
-        used = (min(d[0] for d in dials), max(d[1] for d in dials)) if dials else (low, high)
-        depth = 60.0
-    else:
-        used, depth = analysis.if_pass_band_hz, 80.0
-    f = frozen(np.linspace(low, high, _POINTS))
-    scattered = corridor(design, f, spreads(analysis.project.scatter), dials)
-    return Curve(f, solve(design.network, f).loss_db, *used, depth, scattered=scattered)

@@ -56,11 +56,11 @@ class FilterSection:
     bands: tuple[str, ...] = ()
     caution: str = ""
     verify: tuple[tuple[str, str], ...] = ()
-    drawing: Drawable | None
-    parts: tuple[PartRow, ...]
-    figures: tuple[tuple[str, str], ...]
-    curve: Curve | None
-    reason: str
+    drawing: Drawable | None = None
+    parts: tuple[PartRow, ...] = ()
+    figures: tuple[tuple[str, str], ...] = ()
+    curve: Curve | None = None
+    reason: str = ""
     placement: tuple[Placed, ...] = ()
     kinds: tuple[str, ...] = ()
     stress: tuple[PartStress, ...] = ()

@@ -102,8 +102,7 @@ _FILTER_PRINTED = by_key(FILTER, *KNOWN_BY, "end_resistance_ohm")
 
 def filter_figures(of: FilterOn) -> tuple[tuple[str, str], ...]:
     """Figures of a filter on a band, but those that it has not."""
-    had = (figure for figure in _FILTER_PRINTED if figure.get(of) is not None)
-    return tuple((figure.title, figure.text(of)) for figure in had)
+    return texts(_FILTER_PRINTED, of)
 
 
 def measured(row: CircuitRow, analysis: Analysis) -> tuple[tuple[str, str], ...]:
