@@ -24,6 +24,8 @@ expected and was not read yet, each with the code by which a reading is added:
   copperclad log rig.json --add supply/rail "13.6 V" --note "lab supply, 2 A limit"
   copperclad log rig.json --add vfo/covers_low_hz/20m 5.249MHz
 
+--all lists the codes of all that can be read: test points, figures of every stage by their names, and parts.
+
   copperclad log rig.json --from readings.csv
 
 reads a table with the columns code and reading, and tolerance, date and note where they are there; lines
@@ -72,6 +74,7 @@ def add(commands: Any) -> None:
     log.add_argument("--note", default="", help="what was done")
     log.add_argument("--date", metavar="DATE", help="day and time; now, where it is left out")
     log.add_argument("--missing", action="store_true", help="list what was not read yet too")
+    log.add_argument("--all", action="store_true", help="list the codes of all that can be read")
     log.add_argument("--parts", action="store_true", help="list the codes of parts too")
     log.add_argument("--json", action="store_true", help="as JSON, in SI units")
     log.add_argument("--strict", action="store_true", help="exit with 1 when a reading is out")
@@ -112,9 +115,9 @@ def _run(options: argparse.Namespace) -> int:
         say_json(log_report(log, why, missing=options.missing))
     else:
         say(log_text(log, why, missing=options.missing))
-        if options.parts:
-            parts = [each for each in items(analysis) if each.about == "part"]
-            say("\n".join(["", *(f"{'part':9}{each.title}  [{each.code}]" for each in parts)]))
+        if options.all or options.parts:
+            every = (each for each in items(analysis) if options.all or each.about == "part")
+            say("\n".join(["", *(f"{each.about:9}{each.title}  [{each.code}]" for each in every)]))
     return int(options.strict and why.any)
 
 

@@ -205,6 +205,22 @@ def test_a_part_is_found_by_its_name_read_and_taken_as_built(page, bench, qtbot)
     assert page.told.text().startswith("Choose what was read from the list")
 
 
+def test_figures_of_audio_and_power_are_found_by_their_names_and_explained(page, bench, qtbot):
+    for title, amount in (
+        ("Preamplifier: falls by 3 dB above", "3.6k"),
+        ("Power amplifier: idle current", "520 mA"),
+    ):
+        page.what.setText(title)
+        qtbot.keyClick(page.what, Qt.Key.Key_Return)
+        qtbot.keyClicks(page.amount, amount)
+        qtbot.keyClick(page.amount, Qt.Key.Key_Return)
+        assert page.line.entry.item.title == title
+        assert page.line.verdict == "out"
+    assert [each.value for each in bench.current.log] == [3600.0, 0.52]
+    explained(page, qtbot)
+    assert any("Q1" in each or "RB" in each for each in page.why.text().splitlines()), page.why.text()
+
+
 def test_the_completer_finds_by_any_letters(page):
     completer = page.what.completer()
     completer.setCompletionPrefix("width at −6")

@@ -38,6 +38,17 @@ def test_what_is_missing_is_listed_with_its_code(file, capsys, sample):
         assert (f"[{item.code}]" in out) is item.sought
     _, out, _ = printed(capsys, file, "--parts")
     assert "[low_pass/shunt:1/20m]" in out
+    _, _, err = printed(capsys, file, "--add", "zzz", "1 V")
+    assert "; --all lists what can be read." in err
+    _, out, _ = printed(capsys, file, "--all")
+    for item in items(Analysis(sample)):
+        assert f"{item.title}  [{item.code}]" in out
+
+
+def test_a_figure_of_the_power_amplifier_is_added_by_its_name(file, capsys):
+    _, out, _ = printed(capsys, file, "--add", "power_amplifier/gain_db/20m", "12 dB")
+    assert "out      Power amplifier: gain (20 m): 12.0 dB (15.8 dB ±1 dB expected)" in out
+    assert "No single part of Power amplifier explains this" in out or "would explain it" in out
 
 
 def test_readings_are_added_and_judged(file, capsys):

@@ -38,7 +38,7 @@ def _distorted(key: str, title: str, share: float) -> Figure[AudioFacts]:
     return _of(
         key,
         title,
-        "Harmonics over the tone at that share of the largest voltage, most of it where one transistor of "
+        "Harmonics over the tone at that share of the largest output voltage, most of it where one half of "
         "the pair hands over to the other.",
         get,
         unit="%",
@@ -148,11 +148,11 @@ AUDIO_STAGE: Table[AudioFacts] = (
         lambda f: f.figures.first_limit,
         source=_SWING,
     ),
-    _distorted("quiet_distortion", "distortion, a tenth of that", 0.1),
-    _distorted("half_distortion", "distortion, half of that", 0.5),
+    _distorted("quiet_distortion", "distortion at a tenth of its output", 0.1),
+    _distorted("half_distortion", "distortion at half its output", 0.5),
     _of(
         "supply_gain_db",
-        "of the supply's ripple",
+        "supply's ripple at the load",
         f"What of ripple on the supply at {HUM_HZ:.0f} Hz reaches the load.",
         lambda f: f.figures.supply_gain_db,
         unit="dB",

@@ -9,6 +9,8 @@ from typing import Any
 
 from core.record import record
 from core.rig.analysis import Analysis
+from core.rig.audio.facts import audio_facts
+from core.rig.audio.figures import AUDIO_STAGE, SOUND, SPEECH
 from core.rig.circuits import rows_of
 from core.rig.figures.amplifiers import AMPLIFIERS
 from core.rig.figures.figure import Table
@@ -20,18 +22,35 @@ from core.rig.figures.receive import RECEIVE
 from core.rig.figures.vfo import VFO
 from core.rig.log.item import Item
 from core.rig.mixer_facts import MixerFacts, mixer_facts
-from core.rig.rows import FilterRow
-from core.rig.sections.rig import carriers_on, filters_on, vfo_on
+from core.rig.power.facts import OnBand
+from core.rig.rows import CircuitRow, FilterRow
+from core.rig.sections.power import POWER
+from core.rig.sections.power_bands import ON_BANDS
+from core.rig.sections.rig import carriers_on, filters_on, sound_of, speech_on, vfo_on
 from core.stages.amplifiers.figures import AmplifierFigures, figures
 from core.stages.amplifiers.pair import amplifiers_in
+from core.stages.audio.design import AudioDesign
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
+from core.stages.power_amplifier.design import PowerDesign
+from core.stages.power_amplifier.gain import at
+from core.stages.power_amplifier.working import Output, output
 
 #: How far a figure may be off: a share of it [-] by its unit ...
 _SHARES = {"Hz": 0.1, "V": 0.1, "W": 0.25, "Hz/turn": 0.2, "Hz/K": 1.0}
 #: ... or so much in decibels, and so much of a frequency that something lies at, by the figure's key.
 _DECIBELS = 1.0
-_AT: Mapping[str, float] = {"centre_hz": 0.005, "covers_low_hz": 0.005, "covers_high_hz": 0.005}
+_AT: Mapping[str, float] = {
+    "centre_hz": 0.005,
+    "covers_low_hz": 0.005,
+    "covers_high_hz": 0.005,
+    # Electrolytic capacitors make the one, and a small one that is measured nowhere the other.
+    "low_hz": 0.2,
+    "high_hz": 0.2,
+    # Of a pair as it is matched, where one of its halves hands over to the other.
+    "quiet_distortion": 0.5,
+    "half_distortion": 0.5,
+}
 #: A filter's centre lies no further off than this share of its width either [-]: half a percent of the IF is
 #: many times the width of a ladder.
 _CENTRE_IN_WIDTH = 0.2
@@ -48,6 +67,8 @@ _OFF_DB: Mapping[str, float] = {
     "output_return_loss_db": 5.0,
     "return_loss_db": 5.0,
     "served_return_loss_db": 5.0,
+    "supply_gain_db": 6.0,
+    "loudest_db_spl": 6.0,
 }
 #: Of these only one side is bad: less of the first, more of the second.
 _AT_LEAST = frozenset(
@@ -64,6 +85,12 @@ _AT_LEAST = frozenset(
         "p1db_in_dbm",
         "compression_dbm",
         "output_w",
+        "output_v",
+        "most_v",
+        "most_w",
+        "loudest_db_spl",
+        "efficiency",
+        "efficiency_two_tones",
         "covers_high_hz",
     }
 )
@@ -76,6 +103,11 @@ _AT_MOST = frozenset(
         "imd_dbc",
         "mds_dbm",
         "noise_figure_db",
+        "quiet_distortion",
+        "half_distortion",
+        "supply_gain_db",
+        "drive_w",
+        "swr",
         "covers_low_hz",
     }
 )
@@ -96,6 +128,24 @@ _AMPLIFIER = (
     "compression_dbm",
 )
 _MIXER = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "balance_db")
+_AUDIO = (
+    "voltage_gain_db",
+    "low_hz",
+    "high_hz",
+    "noise_figure_db",
+    "output_v",
+    "output_w",
+    "quiet_distortion",
+    "half_distortion",
+    "supply_gain_db",
+    "full_a",
+    "gain_there_db",
+    "most_v",
+)
+_POWER = ("idle_a", "supply_a", "efficiency", "efficiency_two_tones")
+_POWER_ON = ("gain_db", "most_w", "drive_w", "swr")
+_SPEECH = ("corners_hz", "ripple_db")
+_SOUND = ("loudest_db_spl",)
 _CARRIER = ("frequency_hz", "carrier_suppression_db", "unwanted_sideband_1khz_db")
 _VFO = ("covers", "worst_hz_per_turn", "worst_drift_hz_per_degree", "warm_up")
 _RECEIVE = ("mds_dbm", "noise_figure_db", "iip3_dbm")
@@ -103,6 +153,7 @@ _TRANSMIT = ("output_w", "worst_harmonic_dbc", "imd_dbc")
 _SOUGHT = frozenset(
     {
         "gain_db",
+        "voltage_gain_db",
         "frequency_hz",
         "covers_low_hz",
         "covers_high_hz",
@@ -115,7 +166,7 @@ _SOUGHT = frozenset(
 
 def figures_read(analysis: Analysis) -> Iterator[Item]:
     """Every declared figure of a rig that a bench can read."""
-    for each in (_of_filters, _of_amplifiers, _of_mixers, _of_carrier, _of_vfo, _of_rig):
+    for each in (*_OF_STAGES, _of_carrier, _of_vfo, _of_rig):
         yield from each(analysis)
 
 
@@ -125,7 +176,7 @@ def figures_beside(item: Item) -> Callable[[Analysis], Iterator[Item]]:
         return {"": _of_rig, "vfo": _of_vfo, "carrier": _of_carrier}[item.stage]
 
     def of_stage(analysis: Analysis) -> Iterator[Item]:
-        for each in (_of_filters, _of_amplifiers, _of_mixers):
+        for each in _OF_STAGES:
             yield from each(analysis, item.stage)
 
     return of_stage
@@ -149,8 +200,7 @@ def _of_filters(analysis: Analysis, alone: str = "") -> Iterator[Item]:
 
 
 def _of_amplifiers(analysis: Analysis, alone: str = "") -> Iterator[Item]:
-    rows = rows_of(analysis.project, analysis.surroundings, alone) if alone else analysis.circuits
-    for row in rows:
+    for row in _rows(analysis, alone):
         for design in amplifiers_in(row.design):
             got = figures(design, design.asked_at_hz)
             if isinstance(got, Unsolved):
@@ -161,6 +211,10 @@ def _of_amplifiers(analysis: Analysis, alone: str = "") -> Iterator[Item]:
             for each in _read(AMPLIFIERS, _AMPLIFIER, of, row.stage, row.name, _SOUGHT, way=design.way or ""):
                 # A reading that was taken into the design is what it counts with.
                 yield replace(each, value=read[each.key]) if each.key in read else each
+
+
+def _rows(analysis: Analysis, alone: str) -> tuple[CircuitRow, ...]:
+    return rows_of(analysis.project, analysis.surroundings, alone) if alone else analysis.circuits
 
 
 @record
@@ -174,6 +228,56 @@ def _of_mixers(analysis: Analysis, alone: str = "") -> Iterator[Item]:
     sought = frozenset({"balance_db"})
     for facts, stage in _mixers(analysis, alone):
         yield from _read(MIXERS, _MIXER, facts, stage, analysis.project.stage(stage).name, sought)
+
+
+def _of_audio(analysis: Analysis, alone: str = "") -> Iterator[Item]:
+    band = analysis.project.bands[0].name
+    for row in _rows(analysis, alone):
+        if not isinstance(row.design, AudioDesign):
+            continue
+        facts = audio_facts(analysis, analysis.project.stage(row.stage), band)
+        if not isinstance(facts, Unsolved):
+            yield from _read(AUDIO_STAGE, _AUDIO, facts, row.stage, row.name, _SOUGHT)
+
+
+def _of_power(analysis: Analysis, alone: str = "") -> Iterator[Item]:
+    for row in _rows(analysis, alone):
+        if not isinstance(row.design, PowerDesign):
+            continue
+        found = output(row.design)
+        if isinstance(found, Unsolved):
+            continue
+        of = _Powered(row.design, _Full(found))
+        yield from _read(POWER, _POWER, of, row.stage, row.name, frozenset())
+        stage = analysis.project.stage(row.stage)
+        read = kind_of(stage).readings(stage, "transmit")
+        for band in analysis.project.bands:
+            there = at(row.design, band.centre_hz)
+            if isinstance(there, Unsolved):
+                continue
+            # What its driver gives it is a level of the path, and read there.
+            on = OnBand(band=band.name, there=there, has_dbm=float("nan"))
+            for each in _read(ON_BANDS, _POWER_ON, on, row.stage, row.name, _SOUGHT, band=band.name):
+                yield replace(each, value=read[each.key]) if each.key in read else each
+
+
+@record
+class _Full:
+    """A power amplifier at full drive, without its mismatch and heat, which take long."""
+
+    output: Output
+
+
+@record
+class _Powered:
+    """What the figures of a power amplifier are got from that can be read."""
+
+    design: PowerDesign
+    working: _Full
+
+
+#: What makes the figures of stages; each of all of them, or of one `alone`.
+_OF_STAGES = (_of_filters, _of_amplifiers, _of_mixers, _of_audio, _of_power)
 
 
 def _of_carrier(analysis: Analysis) -> Iterator[Item]:
@@ -196,6 +300,11 @@ def _of_rig(analysis: Analysis) -> Iterator[Item]:
         if project.path("transmit"):
             of = sent(analysis, band)
             yield from _read(TRANSMIT, _TRANSMIT, of, "", "Transmitter", _SOUGHT, way="transmit", band=band)
+    for chain in speech_on(analysis):
+        name = {"receive": "Receiver", "transmit": "Transmitter"}[chain.way]
+        yield from _read(SPEECH, _SPEECH, chain, "", name, _SOUGHT, way=chain.way, band=chain.band)
+    for heard in sound_of(analysis):
+        yield from _read(SOUND, _SOUND, heard, "", "Receiver", _SOUGHT, way="receive")
 
 
 def _mixers(analysis: Analysis, alone: str) -> Iterator[tuple[MixerFacts, str]]:

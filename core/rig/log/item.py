@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from core.model.notebook.bench_log import About
 from core.model.values.errors import DesignError
-from core.model.values.notation import format_value, parse, parse_near
+from core.model.values.notation import format_value, is_bare, parse, parse_near
 from core.model.values.quantities import spelled
 from core.model.values.wording import shortened
 from core.record import record
@@ -110,7 +110,10 @@ def read_as(item: Item, text: str) -> tuple[float, str]:
         # The number goes with its prefix and a plain unit; from peak to peak is told apart here alone.
         unit = "V pp" if level["pp"] else level["unit"].upper()
         return parse(f"{level['number']} {level['prefix']}{level['unit'].upper()}", unit[0]), unit
-    if item.unit.startswith("dB") or item.value is None:
+    if item.unit == "%":
+        # A figure counts per cents, and what is parsed is a share.
+        return 100 * parse(f"{text} %" if is_bare(text) else text, "%"), "%"
+    if not item.unit or item.unit.startswith("dB") or item.value is None:
         return parse(text, item.unit), item.unit
     return parse_near(text, item.unit, _shown(item), item.value), item.unit
 

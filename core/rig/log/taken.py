@@ -54,7 +54,9 @@ def taking(analysis: Analysis, log: BenchLog, entry: Entry) -> Edit | Unsolved:
     if item.about == "figure" and item.key in kind.measured:
         return _edit(analysis, item, ("stages", stage.id, kind.measured[item.key]), value)
     ways: tuple[Way, ...] = ("transmit",) if item.way == "transmit" else ("receive", "transmit")
-    fields = [kind.measured_gains.get(way) or kind.gains.get(way) for way in ways]
+    # What is asked of a circuit would be designed for, which mends no reading of it.
+    stated = kind.gains if kind.making is None else {}
+    fields = [kind.measured_gains.get(way) or stated.get(way) for way in ways]
     field = next((each for each in fields if each), "gain_db" if mixes else None)
     if item.about == "figure" and item.key == "gain_db" and field:
         return _edit(analysis, item, ("stages", stage.id, field), value)

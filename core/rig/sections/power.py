@@ -185,13 +185,13 @@ POWER: Table[PowerFacts] = (
     ),
     _share(
         "efficiency_two_tones",
-        "two tones",
+        "efficiency, two tones",
         "The same with two tones at full peaks.",
         lambda f: f.working.output.tones.level.efficiency,
     ),
     _share(
         "efficiency_speech",
-        "speech, estimate",
+        "efficiency, speech, estimate",
         "The same with speech, whose amplitudes are taken to fall off exponentially.",
         lambda f: f.working.output.speech.efficiency,
     ),
@@ -203,19 +203,19 @@ POWER: Table[PowerFacts] = (
     ),
     _heat(
         "heat_two_tones_w",
-        "two tones, heat",
+        "heat, two tones",
         "The same with two tones at full peaks.",
         lambda f: f.working.output.tones.level.heat_w,
     ),
     _heat(
         "heat_speech_w",
-        "speech, heat, estimate",
+        "heat, speech, estimate",
         "The same with speech.",
         lambda f: f.working.output.speech.heat_w,
     ),
     _heat(
         "heat_worst_w",
-        "worst level, heat",
+        "heat, worst level",
         "The most at any drive up to full.",
         lambda f: f.working.output.worst_w,
     ),

@@ -45,7 +45,7 @@ ON_BANDS: Table[OnBand] = (
     ),
     Figure(
         key="most_w",
-        title="most",
+        title="can give",
         what="Largest output into what the drain sees there.",
         source=_KNEE,
         get=lambda b: b.most_w,

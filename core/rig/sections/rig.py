@@ -111,7 +111,7 @@ def _microphone(analysis: Analysis) -> list[MicrophoneLevels]:
     return [] if found is None else [found]
 
 
-def _speech(analysis: Analysis) -> list[AudioChain]:
+def speech_on(analysis: Analysis) -> list[AudioChain]:
     """What speech passes on every band in either direction; nothing without audio stages of parts."""
     if not any(isinstance(row.design, AudioDesign) for row in analysis.circuits):
         return []
@@ -120,7 +120,8 @@ def _speech(analysis: Analysis) -> list[AudioChain]:
     return [each for each in found if isinstance(each, AudioChain)]
 
 
-def _sound(analysis: Analysis) -> list[Sound]:
+def sound_of(analysis: Analysis) -> list[Sound]:
+    """What comes to the ear; nothing where the last stage in receive is no circuit."""
     found = sound(analysis, analysis.project.bands[0].name) if analysis.project.path("receive") else None
     return [] if found is None else [found]
 
@@ -145,8 +146,8 @@ SECTIONS = (
         "mixer_products", MIXER_PRODUCTS, lambda a: [m for each in mixers_of(a) for m in products_of(each)]
     ),
     Section("audio", AUDIO, audio_of),
-    Section("speech", SPEECH, _speech),
-    Section("sound", SOUND, _sound),
+    Section("speech", SPEECH, speech_on),
+    Section("sound", SOUND, sound_of),
     Section("microphone", MICROPHONE, _microphone),
     Section("loop_gain", LOOPS, lambda a: a.loops()),
     Section("carrier", CARRIER, carriers_on),
