@@ -12,6 +12,7 @@ from app.pictures.bench.tolerance import (
     TolerancePicture,
     key_of,
     picture_of,
+    selected,
     source_of,
 )
 from app.plots.base import Card
@@ -29,6 +30,7 @@ from core.stages.tolerance import ToleranceRun
 
 #: How many figures a run measures of each, and where four of them stand.
 _FIGURES = {"filters": 3, "amplifiers": 4}
+_NOTHING_YET = "Nothing tried yet: set how far the parts scatter, then press “Try the parts”."
 _FOUR = ((1, 0, 1, 1), (1, 1, 1, 1), (2, 0, 1, 1), (2, 1, 1, 1))
 
 
@@ -67,8 +69,10 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
         pictures.setAccessibleName("What scattered parts make of it")
         self.lay_out("Scatter and limits", fields, pictures)
         self._chosen: Key | None = None
-        #: The last run, or the sentence why there is none.
-        self._ran: Ran | str = "Nothing tried yet: set how far the parts scatter, then press “Try the parts”."
+        #: The stage that was selected on the path when one was chosen last.
+        self._stage: str | None = None
+        #: The last run of each that was tried, or the sentence why there is none.
+        self._ran: dict[Key, Ran | str] = {}
         self._show_running(False)
 
     def _pictures(self) -> QWidget:
@@ -100,11 +104,21 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
     @property
     def result(self) -> ToleranceRun | None:
         """The last run's result."""
-        return None if isinstance(self._ran, str) else self._ran.run
+        ran = self._run_of_chosen
+        return None if isinstance(ran, str) else ran.run
+
+    @property
+    def _run_of_chosen(self) -> Ran | str:
+        source = source_of(self._bench.analysis, self._chosen)
+        return NOTHING_TO_TRY if source is None else self._ran.get(key_of(source.tried), _NOTHING_YET)
 
     def refresh(self, bench: Workbench) -> None:
         self.form.show_model(bench.current.scatter, ("scatter",))
-        self.show_picture(picture_of(bench.analysis, self._chosen, self._ran))
+        if bench.look.stage != self._stage:
+            # The box offers all the same; whoever selects another stage looks at that one.
+            self._stage = bench.look.stage
+            self._chosen = selected(bench.analysis, bench.look) or self._chosen
+        self.show_picture(picture_of(bench.analysis, self._chosen, self._run_of_chosen))
 
     def draw(self, picture: TolerancePicture) -> None:
         if list(picture.choices) != [self.choice.itemText(n) for n in range(self.choice.count())]:
@@ -138,7 +152,6 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
         """Try scattered parts for the chosen one; a run that is under way is given up."""
         source = source_of(self._bench.analysis, self._chosen)
         if source is None:
-            self._show(NOTHING_TO_TRY)
             return
 
         def work(job: Job) -> ToleranceRun | Unsolved | None:
@@ -153,10 +166,6 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
 
     def _choose(self, place: int) -> None:
         self._chosen = key_of(scattered.scatterable(self._bench.analysis)[place])
-        self._show("Nothing tried yet of this one: press “Try the parts”.")
-
-    def _show(self, ran: Ran | str) -> None:
-        self._ran = ran
         self.refresh(self._bench)
 
     def _progressed(self, done: float) -> None:
@@ -174,6 +183,7 @@ class TolerancePage(Drawn[TolerancePicture], BesidePage):
     def _done(self, source: Source, result: "ToleranceRun | Unsolved | Failed | None") -> None:
         self._show_running(False)
         if isinstance(result, Unsolved | Failed):
-            self._show(result.reason)
+            self._ran[key_of(source.tried)] = result.reason
         elif result is not None:
-            self._show(Ran(source, result))
+            self._ran[key_of(source.tried)] = Ran(source, result)
+        self.refresh(self._bench)

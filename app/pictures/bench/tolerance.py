@@ -8,6 +8,7 @@ import numpy as np
 from app.pictures.bench.histogram import HistogramPicture
 from app.pictures.figures import Curve, Frame, Label, Shape
 from app.pictures.response import FLOOR_DB, corridor_shape, finite
+from app.state.look import Look
 from app.style import words
 from core.model.bench import LIMITS, SCATTER_OF, Scatter
 from core.model.values.notation import PREFIXES, prefix_power
@@ -86,6 +87,19 @@ class TolerancePicture:
 def key_of(tried: Scatterable) -> Key:
     """What tells one from others while the design changes."""
     return tried.stage, tried.index, tried.subject
+
+
+def selected(analysis: Analysis, look: Look) -> Key | None:
+    """The one that stands at the stage selected on the path, on the band looked at, and of a pair the half
+    that this direction goes through; None where there is none.
+    """
+    found = [
+        each
+        for each in scattered.scatterable(analysis)
+        if each.stage == look.stage and (not each.bands or look.band in each.bands)
+    ]
+    found.sort(key=lambda each: each.subject != look.way)
+    return key_of(found[0]) if found else None
 
 
 def source_of(analysis: Analysis, chosen: Key | None) -> Source | None:
