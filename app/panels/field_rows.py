@@ -1,5 +1,6 @@
 """The rows of an editor: a field of a model with its label, for every kind of plain value."""
 
+from abc import ABC, abstractmethod
 from collections.abc import Hashable
 from functools import lru_cache
 from typing import Any, Protocol, get_args
@@ -42,7 +43,7 @@ class Host(Protocol):
         """Tell why a field is wrong."""
 
 
-class Row:
+class Row(ABC):
     """One field of a form: its label and its widget."""
 
     label: QWidget | None = None
@@ -59,11 +60,13 @@ class Row:
         self.widget.setAccessibleDescription(field.description or "")
         self.place()
 
+    @abstractmethod
     def make(self) -> QWidget:
-        raise NotImplementedError
+        """The widget in which the field is typed or chosen."""
 
+    @abstractmethod
     def show_value(self, value: Any) -> None:
-        raise NotImplementedError
+        """Show the value that the design has."""
 
     def place(self) -> None:
         """Put label and widget side by side."""
@@ -121,31 +124,14 @@ class NumberRow(Row):
         self.widget.set_value(value)
 
 
-class ChoiceRow(Row):
-    widget: ChoiceBox
-
-    def make(self) -> QWidget:
-        box = ChoiceBox()
-        for value in get_args(self.field.annotation):
-            box.addItem(words.choice(value, self.name), value)
-        box.setToolTip(tooltip_of(self.field))
-        box.activated.connect(lambda index: self.choose(box.itemData(index)))
-        return box
-
-    def show_value(self, value: str) -> None:
-        index = self.widget.findData(value)
-        if index != self.widget.currentIndex():
-            self.widget.setCurrentIndex(index)
-
-
 class OfferedRow(Row):
-    """A choice among what the rig offers at present."""
+    """A choice among what is offered at present."""
 
     widget: ChoiceBox
 
+    @abstractmethod
     def offered(self, value: str) -> tuple[tuple[str, str], ...]:
         """Values with what is shown for them, with the present value among them."""
-        raise NotImplementedError
 
     def make(self) -> QWidget:
         self._offered: tuple[tuple[str, str], ...] = ()
@@ -164,6 +150,18 @@ class OfferedRow(Row):
         index = self.widget.findData(value)
         if index != self.widget.currentIndex():
             self.widget.setCurrentIndex(index)
+
+
+class ChoiceRow(OfferedRow):
+    """A choice of the model."""
+
+    def offered(self, value: str) -> tuple[tuple[str, str], ...]:
+        return _choices(get_args(self.field.annotation), self.name)
+
+
+@lru_cache(maxsize=256)
+def _choices(values: tuple[str, ...], name: str) -> tuple[tuple[str, str], ...]:
+    return tuple((value, words.choice(value, name)) for value in values)
 
 
 class TransistorRow(OfferedRow):
@@ -275,9 +273,9 @@ class BoxesRow(Row):
         made.setToolTip(tooltip_of(self.field))
         return made
 
+    @abstractmethod
     def offered(self) -> dict[str, str]:
         """What may be chosen, by its key, as it is spelled."""
-        raise NotImplementedError
 
     def show_value(self, value: tuple[str, ...]) -> None:
         spelled = self.offered()

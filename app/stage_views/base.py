@@ -41,7 +41,7 @@ class StageView(Drawn[Picture], QWidget):
             drawing.settle()
 
     def picture_of(self, bench: Workbench) -> Picture | Unsolved:
-        """What there is to show, or why there is nothing."""
+        """What there is to show, or why there is nothing; each kind of stage says it."""
         raise NotImplementedError
 
     def restyle(self) -> None:

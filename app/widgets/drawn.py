@@ -36,7 +36,10 @@ class Drawn(Generic[Picture]):
             self._due = False
 
     def draw(self, picture: Picture) -> None:
-        """Draw a picture that differs from the one on show."""
+        """Draw a picture that differs from the one on show; each class that is drawn says how.
+
+        Not abstract, as a widget has a metaclass of its own.
+        """
         raise NotImplementedError
 
     def forget(self) -> None:

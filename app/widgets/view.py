@@ -46,5 +46,5 @@ class FieldsView(View):
     """A page that edits a part of the design itself."""
 
     def focus_field(self, path: "Path") -> None:
-        """Give the focus to the field of a place of the design."""
+        """Give the focus to the field of a place of the design; each such page says which one that is."""
         raise NotImplementedError

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButton
 
 from app.panels.editor_panel import EditorPanel
+from app.panels.field_rows import Row
 from app.panels.forms import Form
 from app.state.workbench import Workbench
 from app.style import words
@@ -64,6 +65,15 @@ def test_no_choice_shows_a_word_of_the_file():
             for value in get_args(stage_field.annotation):
                 if isinstance(value, str):
                     assert "_" not in words.choice(value)
+
+
+def test_a_row_without_what_it_must_say_is_refused_when_it_is_made(bench):
+    class Silent(Row):
+        def make(self):
+            return QLineEdit()
+
+    with pytest.raises(TypeError, match="show_value"):
+        Silent(None, "name", Band.model_fields["name"])
 
 
 def test_a_quantity_is_typed_with_its_unit(panel, bench, qtbot):
