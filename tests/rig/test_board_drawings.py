@@ -360,3 +360,36 @@ def test_no_lead_covers_what_is_written_on_its_body(sample):
                 else:
                     assert not body.box.grown(-1e-6).holds(start)
     assert min(edged[True], edged[False]) > 20
+
+
+def test_letters_of_electrodes_stand_off_their_bodies(sample, muddle):
+    """What lies on a body is its name; a letter on it would be read into that."""
+    for board in (*boards(Analysis(sample)), *boards(Analysis(muddle))):
+        letters = [s for s in drawing_of(board).shapes if isinstance(s, Words) and s.ink == "soft_words"]
+        for body in board.plan.bodies:
+            for name, lead in zip(body.item.electrodes, body.leads, strict=False):
+                own = [each for each in letters if each.text == name[0].upper()]
+                nearest = min(hypot(s.at[0] - lead.end[0], s.at[1] - lead.end[1]) for s in own)
+                assert nearest <= 0.9e-3 + lead.length_m, (board.title, body.item.ref, name)
+                for at in (each.at for each in own):
+                    if body.item.package.outline == "round":
+                        apart = hypot(at[0] - body.place.x_m, at[1] - body.place.y_m)
+                        assert apart > body.item.package.length_m / 2, (board.title, body.item.ref, name)
+                    else:
+                        assert not body.box.holds(at), (board.title, body.item.ref, name)
+
+
+def test_a_transistor_with_a_flat_side_lies_in_its_rectangle(sample):
+    """Its leads come out from below it as far to either side, and words lie in its middle."""
+    board = board_of(Analysis(sample), "carrier")
+    shapes = drawing_of(board).shapes
+    (body, *_) = (each for each in board.plan.bodies if each.item.package.outline == "d")
+    (round_one,) = (
+        [*zip(*shape.points, strict=True)]
+        for shape in shapes
+        if isinstance(shape, Area) and shape.ink == "body" and len(shape.points) == 25
+        if body.box.grown(1e-3).holds(shape.points[0])
+    )
+    xs, ys = round_one
+    drawn = Box(min(xs), min(ys), max(xs), max(ys))
+    assert tuple(drawn) == pytest.approx(tuple(body.box), abs=0.05e-3)

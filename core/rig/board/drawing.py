@@ -33,6 +33,8 @@ _REF_M, _VALUE_M, _SMALL_M = 1.7e-3, 1.4e-3, 1.2e-3
 _LEAST_M, _OVER_M = 1.15e-3, 0.6e-3
 #: A letter is about so wide for its height [-].
 _LETTER = 0.64
+#: From a lead to the middle of its electrode's letter [m].
+_BESIDE_M = 0.9e-3
 _LEAD_M, _WIRE_M, _HAIR_M = 0.5e-3, 0.4e-3, 0.15e-3
 
 
@@ -196,12 +198,11 @@ def _rounded(w: float, h: float, radius: float) -> list[Point]:
 
 
 def _with_flat(w: float, h: float) -> list[Point]:
-    """A circle cut off below, where the flat side of a TO-92 is."""
+    """A circle cut off below, where a TO-92 is flat; in the middle of its rectangle, as other bodies are."""
     radius, flat = w / 2, h - w / 2
-    start = -pi - asin(min(flat / radius, 1.0))
-    return [
-        (radius * cos(a), radius * sin(a)) for a in (start + n / 24 * -(2 * start + pi) for n in range(25))
-    ]
+    start, down = -pi - asin(min(flat / radius, 1.0)), radius - h / 2
+    angles = (start + n / 24 * -(2 * start + pi) for n in range(25))
+    return [(radius * cos(a), radius * sin(a) + down) for a in angles]
 
 
 def _leads(body: Body) -> list[Shape]:
@@ -257,7 +258,7 @@ def _written(body: Body, values: Mapping[str, str]) -> list[Shape]:
         if text:
             found.append(Words(at, text, height, "words", upright=upright))
     for name, lead in zip(body.item.electrodes, body.leads, strict=False):
-        found.append(_letter(name[0].upper(), lead))
+        found.append(Words(_beside(body, lead), name[0].upper(), _SMALL_M, "soft_words"))
     return found
 
 
@@ -267,12 +268,14 @@ def _short(value: str) -> str:
     return value if not unit or not number[:1].isdigit() else number + unit.rstrip("FHΩ").rstrip("Hz")
 
 
-def _letter(text: str, lead: Lead) -> Words:
-    """An electrode's letter beside its lead, on the way to its island."""
-    (x, y), (u, v) = lead.foot, lead.end
-    length = hypot(u - x, v - y) or 1.0
-    at = (x + 0.5 * (u - x) + 0.9e-3 * (v - y) / length, y + 0.5 * (v - y) - 0.9e-3 * (u - x) / length)
-    return Words(at, text, _SMALL_M, "soft_words")
+def _beside(body: Body, lead: Lead) -> Point:
+    """The middle of what is seen of a lead, a letter's width beside it, off the body where one side is."""
+    (x, y), (u, v) = _seen(body, lead) or lead.foot, lead.end
+    share = _BESIDE_M / (hypot(u - x, v - y) or 1.0)
+    across, down = share * (v - y), share * (x - u)
+    middle = (x + u) / 2, (y + v) / 2
+    one, other = (middle[0] + across, middle[1] + down), (middle[0] - across, middle[1] - down)
+    return other if body.box.holds(one) and not body.box.holds(other) else one
 
 
 def _ends(plan: BoardPlan) -> list[Shape]:
