@@ -1,15 +1,16 @@
 """Capacitors on hand, and taking them wherever what they make is hardly worse than with bought ones.
 
 With `JunkBox.first` a stage is told of a `Shelf` (`stages/on_hand.py`): capacitors by kind, value and
-number. What would be bought is the measure. Sets with values on hand are tried, those that buy the fewest
-pieces first, and the first kind of set is taken whose result is hardly worse: a low-pass refitted around
-them (26 dB of return loss, a decibel of its harmonics), a band-pass with its tanks tuned anew (0.1 dB in
-the fit), a ladder (0.1 dB of ripple and of loss by reflection, `ladder_rounding.py`), a power amplifier's L
-or pi with its coil wound to them (power and current), an audio stage's corners (`audio/on_hand.py`). In the
-VFO whatever the trimmer and the tuning still make up for is taken. Cores follow in
-`rig/wound/core_choice.py`, transistors as a finding with an edit (`rig/rules/on_hand.py`), the read-out's
-helper in `rig/frequencies.py`. Each stage counts its own pieces; what several stages want of one drawer the
-parts list tells, in the order of the path. A part that is not one piece has `PartRow.pieces` and
+number, and trimmers. What would be bought is the measure. Sets with values on hand are tried, those that
+buy the fewest pieces first, and the first kind of set is taken whose result is hardly worse: a low-pass
+refitted around them (26 dB of return loss, a decibel of its harmonics), a band-pass with its tanks tuned
+anew (0.1 dB in the fit), a ladder (0.1 dB of ripple and of loss by reflection, `ladder_rounding.py`), a
+power amplifier's L or pi with its coil wound to them (power and current), an audio stage's corners
+(`audio/on_hand.py`), what couples and blocks in mixers and supply, and a modulator's balance
+(`mixers/on_hand.py`). In the VFO whatever the trimmer and the tuning still make up for is taken. Cores
+follow in `rig/wound/core_choice.py`, transistors as a finding with an edit (`rig/rules/on_hand.py`), the
+read-out's helper in `rig/frequencies.py`. Each stage counts its own pieces; what several stages want of one
+drawer the parts list tells, in the order of the path. A part that is not one piece has `PartRow.pieces` and
 `trimmer_f`.
 """
 
@@ -18,7 +19,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cached_property
 from itertools import islice, product
 from math import log
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from core.model.values.notation import significant
 from core.record import record
@@ -32,6 +33,9 @@ _NEAREST, _MOST_SETS = 3, 9
 AMPLE, _SAME = 3.0, 0.005
 
 
+K = TypeVar("K")
+
+
 class Piece(NamedTuple):
     """Capacitors on hand of one type (as in the table of coefficients) and value [F], and how many."""
 
@@ -40,25 +44,34 @@ class Piece(NamedTuple):
     many: float
 
 
+class Trimmer(NamedTuple):
+    """Variable capacitors on hand of one range [F], and how many."""
+
+    low_f: float
+    high_f: float
+    many: int
+
+
 @record(slots=False)
 class Shelf:
     """The capacitors that a stage takes before any is bought; empty where all are bought."""
 
     pieces: tuple[Piece, ...] = ()
+    trimmers: tuple[Trimmer, ...] = ()
 
     # Asked for by every cache of a filter, and hundreds of pieces long.
     @cached_property
     def _digest(self) -> int:
-        return hash(self.pieces)
+        return hash((self.pieces, self.trimmers))
 
     def __hash__(self) -> int:
         return self._digest
 
     def __bool__(self) -> bool:
-        return bool(self.pieces)
+        return bool(self.pieces or self.trimmers)
 
     def of(self, *types: str) -> "Shelf":
-        """What is of these types."""
+        """Those of these types, and no trimmers."""
         return Shelf(tuple(each for each in self.pieces if each.type in types))
 
     def without(self, values_f: Iterable[float]) -> "Shelf":
@@ -71,7 +84,7 @@ class Shelf:
             gone = min(taken[_rounded(each.value_f)], each.many)
             taken[_rounded(each.value_f)] -= int(gone)
             left.append(each._replace(many=each.many - gone))
-        return Shelf(tuple(left))
+        return Shelf(tuple(left), self.trimmers)
 
     @cached_property
     def _counts(self) -> Mapping[float, float]:
@@ -90,13 +103,24 @@ class Shelf:
         near = sorted((miss, each) for each, miss in off.items() if miss <= log(FURTHEST))
         return tuple(each for _, each in near[:_NEAREST])
 
-    def ample(self, wanted_f: float) -> float:
+    def ample(self, wanted_f: float) -> float | None:
         """What a capacitor is made of that couples, blocks or smooths, where more is as good: the smallest on
-        hand that is no smaller than `wanted_f` [F] and no larger than AMPLE times it, else that itself, which
-        is bought.
+        hand that is no smaller than `wanted_f` [F] and no larger than AMPLE times it; None for none.
         """
         low, high = (1 - _SAME) * wanted_f, AMPLE * wanted_f
-        return next((each for each in sorted(self._counts) if low <= each <= high), wanted_f)
+        return next((each for each in sorted(self._counts) if low <= each <= high), None)
+
+    def all_ample(self, wanted_f: Mapping[K, float]) -> dict[K, float]:
+        """The same of as many such places at once as there are pieces for, by place; those left out are
+        bought.
+        """
+        left, taken = self, dict[K, float]()
+        # The smallest wanted first, of which the smallest do: what is left over does for most of the others.
+        for place, farad in sorted(wanted_f.items(), key=lambda each: each[1]):
+            found = left.ample(farad)
+            if found is not None:
+                left, taken[place] = left.without((found,)), found
+        return taken
 
     def between(self, low_f: float, high_f: float) -> tuple[float, ...]:
         """Values from `low_f` to `high_f` [F], ascending."""

@@ -18,6 +18,7 @@ from core.model.notebook.junk_box import (
     VariableOnHand,
     WireOnHand,
 )
+from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.rig.analysis import Analysis
 from core.rig.paper.needed import needed_of
 from core.rig.paper.parts_list import parts_csv, parts_list
@@ -243,3 +244,19 @@ def test_trimmers_tuning_capacitors_and_wire_on_hand_are_subtracted(sample):
         line.on_hand for line in lines if line.type == "air variable" and "trimmer" not in line.value
     ] == [1]
     assert next(line for line in lines if line.what == "wire").on_hand == 1
+
+
+def test_capacitors_of_a_match_are_of_a_kind_that_stays(sample):
+    """Radio frequency current heats others, and what is told to be there must be."""
+    stage = BuiltPowerAmplifier(id="pa", name="PA", direction="transmit", match="pi", designed_at_hz=14.2e6)
+    rig = sample.edited(("stages",), (*sample.stages, stage))
+    matched = [
+        each
+        for each in parts_list(Analysis(rig))
+        if each.stage == "pa" and each.part.role == "match_capacitor"
+    ]
+    assert [each.kind.split(",")[0] for each in matched] == ["C0G (NP0)"] * 2
+    for type, taken in (("other", 0), ("silver_mica", 1)):
+        box = JunkBox(parts=(CapacitorOnHand(capacitance_f=matched[0].part.fitted, type=type),))
+        listed = parts_list(Analysis(rig.edited(("junk_box",), box)))
+        assert sum(each.on_hand for each in listed if each.stage == "pa" and each.type is not None) == taken

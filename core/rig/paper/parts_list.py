@@ -38,6 +38,9 @@ _AMPLE: Mapping[Role, frozenset[str]] = {
     "power_amplifier": _AT_RF,
     "audio": frozenset({"feed_bypass", "bias_bypass", "bootstrap"}),
 }
+#: Capacitors outside filters and VFO that are to stay as they are: of a crystal oscillator's divider, of a
+#: power amplifier's match, against the trimmer of a modulator's balance.
+_STEADY = frozenset({"feedback_upper", "feedback_lower", "match_capacitor", "balance_capacitor"})
 _HEADS = (
     "stage",
     "bands",
@@ -100,8 +103,8 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
     path.
 
     The VFO's are all that its schematic draws. Capacitors of filters are C0G, as everything that decides a
-    frequency is unless it compensates; the VFO's are of the types chosen there. For coupling and bypass any
-    kind will do. What they take of the junk box is taken out of `stock`.
+    frequency, a match or a balance is unless it compensates; the VFO's are of the types chosen there. For
+    coupling and bypass any kind will do. What they take of the junk box is taken out of `stock`.
     """
     known = coefficients()
     names = (
@@ -126,7 +129,7 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
             continue
         if each.stage == "vfo" and tank is not None:
             name = vfo.type_of(part.role, tank)
-        elif part.kind == "capacitor" and (each.stage in filters or _is_divider(each)):
+        elif part.kind == "capacitor" and (each.stage in filters or part.role in _STEADY):
             name = "c0g"
         type_ = None if name is None else known[name]
         if each.stage == "vfo" and part.role == "coil" and isinstance(analysis.tank, TankDesign):
@@ -169,11 +172,6 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
             )
         )
     return tuple(listed)
-
-
-def _is_divider(each: RigPart) -> bool:
-    """Whether it is a capacitor of a crystal oscillator that decides its frequency."""
-    return each.stage in OSCILLATORS and each.part.role in ("feedback_upper", "feedback_lower")
 
 
 def sort_of(each: ListedPart) -> tuple[str, str, str]:

@@ -3,12 +3,12 @@
 from functools import lru_cache
 from math import inf
 
-from core.model.notebook.junk_box import FILTER_TYPES, CapacitorOnHand, JunkBox
+from core.model.notebook.junk_box import FILTER_TYPES, CapacitorOnHand, JunkBox, VariableOnHand
 from core.model.project import Project
 from core.model.values.notation import significant
 from core.rig.plan.frequency_plan import band_plan
 from core.stages.kinds.kind import Driver, Surroundings
-from core.stages.on_hand import ALL_BOUGHT, Piece, Shelf
+from core.stages.on_hand import ALL_BOUGHT, Piece, Shelf, Trimmer
 
 
 def surroundings(project: Project) -> Surroundings:
@@ -26,14 +26,21 @@ def surroundings(project: Project) -> Surroundings:
 
 @lru_cache(maxsize=8)
 def shelf(box: JunkBox) -> Shelf:
-    """Every capacitor in a junk box; those of which only values are known are C0G and as many as wanted."""
+    """Every capacitor and trimmer in a junk box; of what only values are known there are as many as wanted,
+    of C0G.
+    """
     endless = tuple(Piece("c0g", value, inf) for value in box.capacitors_f)
     counted = (
         Piece(each.type, each.capacitance_f, each.count)
         for each in box.parts
         if isinstance(each, CapacitorOnHand)
     )
-    return Shelf((*endless, *counted))
+    trimmers = (
+        Trimmer(each.low_f, each.high_f, each.count)
+        for each in box.parts
+        if isinstance(each, VariableOnHand) and each.count
+    )
+    return Shelf((*endless, *counted), tuple(trimmers))
 
 
 @lru_cache(maxsize=8)

@@ -84,8 +84,8 @@ class Making:
     ) -> None:
         """A resistor, capacitor or choke; `exact` is what was computed, where that is another value."""
         kind, ref = valued(NAMES["supply"][role].kind), reference("supply", role, which)
-        if kind == "capacitor":
-            exact, value = value, self.shelf.ample(value)
+        if kind == "capacitor" and (on_hand_f := self.shelf.ample(value)) is not None:
+            exact, value = value, on_hand_f
             self.shelf = self.shelf.without((value,))
         self.branches.append(Branch(Part(ref, kind, value, role=role, which=which), nodes))
         self._row(role, which, value, note, designed=exact or value)

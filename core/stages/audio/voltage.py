@@ -348,7 +348,7 @@ class Solver:
     ) -> dict[Key, float]:
         """The same with capacitors of a shelf where they leave the corners as they are asked."""
         bypass: Key = ("bypass", None)
-        if self.board == "pair" and (ample_f := shelf.ample(exact[bypass])) != exact[bypass]:
+        if self.board == "pair" and (ample_f := shelf.ample(exact[bypass])) is not None:
             # It makes no corner, so that more is as good.
             bought, shelf = {**bought, bypass: ample_f}, shelf.without((ample_f,))
         places: tuple[Key, ...] = (*self._cornering, ("high_cut", None))

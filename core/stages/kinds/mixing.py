@@ -13,7 +13,7 @@ from core.stages.outcome import Unsolved
 
 
 def _designed(stage: Mixer, around: Surroundings) -> MixerDesign | Unsolved:
-    return design(stage, lowest(stage, around.bands, around.if_hz), around.transistors)
+    return design(stage, lowest(stage, around.bands, around.if_hz), around.transistors, around.every)
 
 
 def _mixes(stage: Mixer, at: Place) -> BlockFigures:

@@ -19,6 +19,8 @@ from core.stages.mixers import array
 from core.stages.mixers.board import CONVERTED, OSCILLATOR, SIGNAL, Key, board
 from core.stages.mixers.coils import OHM, Transformer, core_ohm, stepped, trifilar
 from core.stages.mixers.drive import PORT_OHM, track_ohm
+from core.stages.mixers.on_hand import Balance, balanced, coupled
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.parts import Built
 from core.stages.transistors import transistor
@@ -30,8 +32,8 @@ from core.trade.series import neighbours, preferred
 #: At the audio port: impedance of what keeps RF out or shorts it over that around it, either way [-], and the
 #: corner below speech [Hz]; common practice, no source.
 _APART, _AUDIO_HZ = 10.0, 100.0
-#: The trimmer of a modulator's balance, and the capacitor against it [F]; common practice, no source.
-_TRIMMER_F, _AGAINST_F = (3e-12, 20e-12), 10e-12
+#: The trimmer of a modulator's balance, and the capacitor against it; common practice, no source.
+_BALANCE = Balance(trimmer_f=(3e-12, 20e-12), against_f=10e-12)
 #: Below this no oscillator of a rig runs [Hz]; the plan tells what is wrong.
 _LEAST_HZ = 10e3
 
@@ -175,14 +177,16 @@ def _rounded(f_hz: float) -> float:
 _READ = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
 
 
-def design(mixer: Mixer, at: Lowest, own: Sequence[OwnTransistor] = ()) -> MixerDesign | Unsolved:
+def design(
+    mixer: Mixer, at: Lowest, own: Sequence[OwnTransistor] = (), shelf: Shelf = ALL_BOUGHT
+) -> MixerDesign | Unsolved:
     """The parts of a mixer whose transformers work from some frequencies on; `own` are the builder's own
-    transistors.
+    transistors. What is on the `shelf` is taken where it does as well.
     """
     if mixer.type != "transistor_array":
-        return _design(_bare(mixer), at)
+        return _design(_bare(mixer), at, shelf)
     of = transistor(mixer.device, own)
-    return of if isinstance(of, Unsolved) else _array(_bare(mixer), at, of)
+    return of if isinstance(of, Unsolved) else _array(_bare(mixer), at, of, shelf)
 
 
 def as_soldered(mixer: Mixer) -> Mixer:
@@ -206,7 +210,7 @@ def _as_soldered(mixer: Mixer) -> Mixer:
 
 @lru_cache(maxsize=64)
 @gate("The mixer")
-def _array(mixer: Mixer, at: Lowest, of: Row) -> MixerDesign | Unsolved:
+def _array(mixer: Mixer, at: Lowest, of: Row, shelf: Shelf) -> MixerDesign | Unsolved:
     device = of.model
     if not isinstance(device, Bipolar):
         return Unsolved(
@@ -220,7 +224,7 @@ def _array(mixer: Mixer, at: Lowest, of: Row) -> MixerDesign | Unsolved:
             if isinstance(made, Unsolved):
                 return made
             coils[which] = made
-    given = dict(array.values(mixer, (at.signal_hz, at.oscillator_hz)))
+    given = coupled(slots, array.values(mixer, (at.signal_hz, at.oscillator_hz)), shelf)
     # The tail's resistor takes up what the others' rounding does to its current.
     tails = [
         array.trimmed(mixer, device, {place: pair[n] for place, pair in given.items()}, coils) for n in (0, 1)
@@ -266,7 +270,7 @@ def _bare(mixer: Mixer) -> Mixer:
 
 @lru_cache(maxsize=64)
 @gate("The mixer")
-def _design(mixer: Mixer, at: Lowest) -> MixerDesign | Unsolved:
+def _design(mixer: Mixer, at: Lowest, shelf: Shelf) -> MixerDesign | Unsolved:
     coils: dict[int, Transformer] = {}
     slots = board(mixer)
     for role, which, _ in slots:
@@ -276,7 +280,7 @@ def _design(mixer: Mixer, at: Lowest) -> MixerDesign | Unsolved:
             if isinstance(made, Unsolved):
                 return made
             coils[which] = made
-    rows = _rows(mixer, at, coils)
+    rows = _rows(mixer, at, coils, shelf)
     fitted = {(row.role, row.which): row.fitted for row in rows}
     lost_ohm = core_ohm(mixer.transformer_loss_db)
     branches = []
@@ -309,23 +313,31 @@ def _design(mixer: Mixer, at: Lowest) -> MixerDesign | Unsolved:
     )
 
 
-def _rows(mixer: Mixer, at: Lowest, coils: Mapping[int, Transformer]) -> tuple[PartRow, ...]:
+def _rows(mixer: Mixer, at: Lowest, coils: Mapping[int, Transformer], shelf: Shelf) -> tuple[PartRow, ...]:
     """The rows of all parts, in the order of the board."""
-    built, values = Built("mixer", mixer.as_built), _values(mixer, at)
+    built, slots, values = Built("mixer", mixer.as_built), board(mixer), _values(mixer, at)
+    balance = balanced(_BALANCE, shelf)
+    if any(role == "trimmer" for role, _, _ in slots):
+        shelf = shelf.without((balance.against_f,))
+    pairs = {(role, which): values[role] for role, which, _ in slots if role in values}
+    pairs = coupled(slots, pairs, shelf)
     found: dict[Key, PartRow] = {}
-    for role, which, _ in board(mixer):
+    for role, which, _ in slots:
         if role == "transformer":
             assert isinstance(which, int)
             found[role, which] = built.row(role, which, 1.0, 1.0, coils[which].note, coils[which].told)
         elif role == "diode":
             found[role, which] = built.row(role, which, 1.0, 1.0, diodes()[mixer.diode].name)
         elif role == "potentiometer":
-            found[role, None] = built.row(role, None, *values[role], "preset, cermet")
+            found[role, None] = built.row(role, None, *pairs[role, which], "preset, cermet")
         elif role == "trimmer":
-            row = built.row(role, which, *values[role], "set for the least carrier")
-            found[role, which] = replace(row, trimmer_f=_TRIMMER_F)
+            setting = balance.against_f
+            row = built.row(role, which, setting, setting, "set for the least carrier")
+            found[role, which] = replace(row, trimmer_f=balance.trimmer_f)
+        elif role == "balance_capacitor":
+            found[role, which] = built.row(role, which, _BALANCE.against_f, balance.against_f)
         elif role != "stray":
-            found[role, which] = built.row(role, which, *values[role])
+            found[role, which] = built.row(role, which, *pairs[role, which])
     return tuple(found.values())
 
 
@@ -340,8 +352,6 @@ def _values(mixer: Mixer, at: Lowest) -> Mapping[str, tuple[float, float]]:
         "choke": (choke_h, neighbours(choke_h, "E12")[1]),
         "bypass": (short_f, neighbours(short_f, "E6")[1]),
         "coupling": (audio_f, neighbours(audio_f, "E6")[1]),
-        "trimmer": (_AGAINST_F, _AGAINST_F),
-        "balance_capacitor": (_AGAINST_F, _AGAINST_F),
     }
     track = track_ohm(mixer)
     if track is not None:
