@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.pictures.panels.frequency_bar import HERTZ, BarPicture, picture_of, ticks_of
+from app.pictures.panels.frequency_bar import HERTZ, BarPicture, outline_of, picture_of, ticks_of
 from app.state.workbench import Workbench
 from app.style import words
 from app.style.numbers import Style
@@ -204,6 +204,10 @@ class FrequencyBar(Drawn[BarPicture], View):
         return made
 
     # Showing
+
+    def outline(self, bench: Workbench) -> None:
+        """Show what is set, before what follows from it is computed."""
+        self.show_picture(outline_of(bench.current, bench.look))
 
     def refresh(self, bench: Workbench) -> None:
         former = self._drawn

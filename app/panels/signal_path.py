@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QAbstractScrollArea, QApplication, QMenu, QToolTip
 
 from app.panels import path_edits
 from app.panels.strip_painting import Geometry, paint_strip
-from app.pictures.rig.strip import Island, Strip, strip_of
+from app.pictures.rig.strip import Island, Strip, outline_of, strip_of
 from app.state.workbench import Workbench
 from app.style import words
 from app.style.plain import tip
@@ -60,6 +60,10 @@ class SignalPath(View):
     def strip(self) -> "_StripArea":
         """The area that is painted and takes mouse and keys."""
         return self._strip
+
+    def outline(self, bench: Workbench) -> None:
+        """Show the stages' names, before their levels are computed."""
+        self._strip.show_strip(outline_of(bench.current, bench.look))
 
     def refresh(self, bench: Workbench) -> None:
         self._strip.show_strip(strip_of(bench.analysis, self._findings, bench.look))

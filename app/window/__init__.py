@@ -9,6 +9,9 @@ change tried (`stages/steps.py`, `rules.inspection`), so that one step is what o
 the worst. An edit amid that begins anew, but what was tried is remembered, and the fourth search is waited
 for.
 
+The window is painted once before anything is computed, with what the design says by itself: fields, names
+on the path, dial and IF (`FirstPaint`). Plots are imported, and circuits solved, behind that.
+
 In a narrow window a page stacks what otherwise stands side by side (`View.fold`); a table's columns share
 its width by what stands in them. `tests/app/test_read_whole.py` reads every view at two sizes for what is
 cut or overlaps.
@@ -23,11 +26,3 @@ libraries are imported one by one once the window rests, or a page waits for the
 first looks there (`tests/test_imports.py`). A view that raises is covered by a sentence until it succeeds
 again (`app/state/guard.py`).
 """
-
-import builtins
-
-import PySide6.QtCore  # noqa: F401
-
-# PySide6 wraps the import statement in one that reads the source of every module imported from then on, to
-# see whether it might ask for `__feature__`: a twentieth of a start. Nothing here does, so it is unwrapped.
-builtins.__import__ = getattr(builtins, "__orig_import__", builtins.__import__)

@@ -28,7 +28,7 @@ from app.window.colours import Colours
 from app.window.menus import LINE, Row, choices, fill, live
 from app.window.outputs import Outputs
 from app.window.pages_area import PagesArea
-from app.window.refresh import Refresher
+from app.window.refresh import FirstPaint, Refresher
 from app.window.status_line import StatusLine
 from app.window.sweep_fits import SweepFits
 from app.window.tab_order import next_part, next_stop
@@ -73,6 +73,14 @@ class MainWindow(QMainWindow):
         self._restore_layout()
         self._show_state()
         self.signal_path.setFocus()
+        self.frequency_bar.outline(bench)
+        self.signal_path.outline(bench)
+        self.refresher.wait()
+
+    def _begin(self) -> None:
+        """The window is on screen: import what draws plots, and compute."""
+        self.pages.begin()
+        self.refresher.begin()
 
     # Building
 
@@ -106,6 +114,7 @@ class MainWindow(QMainWindow):
         column.addWidget(self.signal_path)
         column.addWidget(middle, 1)
         self.setCentralWidget(whole)
+        FirstPaint(whole).done.connect(self._begin)
         self.status = StatusLine()
         self.setStatusBar(self.status)
 

@@ -16,7 +16,7 @@ _NARROW = 560
 
 
 class PagesArea(QWidget):
-    """Tabs over a stack; a page behind its tab costs nothing."""
+    """Tabs over a stack; a page behind its tab costs nothing, the first one nothing before `begin`."""
 
     def __init__(self, surroundings: Surroundings, refresher: Refresher) -> None:
         super().__init__()
@@ -31,7 +31,11 @@ class PagesArea(QWidget):
         column.addWidget(self.tabs)
         column.addWidget(self._stack, 1)
         self.tabs.chosen.connect(self._show)
-        self._show(0)
+
+    def begin(self) -> None:
+        """Make the page whose tab is chosen, if it has not been made yet."""
+        if self.names[self.tabs.currentIndex()] not in self._made:
+            self._show(self.tabs.currentIndex())
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -41,6 +45,7 @@ class PagesArea(QWidget):
     @property
     def current(self) -> View:
         """The page on show."""
+        self.begin()
         return self._made[self.names[self.tabs.currentIndex()]]
 
     def show_page(self, name: str) -> View:

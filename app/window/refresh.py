@@ -3,7 +3,8 @@
 from collections.abc import Callable, Iterator
 from time import perf_counter
 
-from PySide6.QtCore import QElapsedTimer, QObject, QTimer, Signal
+from PySide6.QtCore import QElapsedTimer, QEvent, QObject, QTimer, Signal
+from PySide6.QtWidgets import QWidget
 
 from app.state.guard import failure, guarded
 from app.state.workbench import Workbench
@@ -18,6 +19,23 @@ LATEST_MS = 300
 SLICE_MS = 10
 #: Designs looked through amid a gesture, each given up because of an edit, before one is waited for.
 _GIVEN_UP = 3
+
+
+class FirstPaint(QObject):
+    """Tells once that a widget was painted: then its window is on screen, and what takes longer may begin."""
+
+    #: Told a turn later, when all of the window is painted.
+    done = Signal()
+
+    def __init__(self, of: QWidget) -> None:
+        super().__init__(of)
+        of.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Paint:
+            watched.removeEventFilter(self)
+            QTimer.singleShot(0, self, self.done.emit)
+        return False
 
 
 class Refresher(QObject):
@@ -45,6 +63,7 @@ class Refresher(QObject):
         self._slice = QTimer(self, singleShot=True, interval=0)
         self._slice.timeout.connect(self._look)
         self._unsettled = QElapsedTimer()
+        self._waits = False
         bench.changed.connect(self.request)
 
     def add(self, view: View) -> None:
@@ -52,9 +71,18 @@ class Refresher(QObject):
         self._views.append(view)
         view.shown.connect(self.request)
 
+    def wait(self) -> None:
+        """Refresh nothing before `begin`."""
+        self._waits = True
+
+    def begin(self) -> None:
+        """Refresh now, and from now on."""
+        self._waits = False
+        self._soon()
+
     def request(self) -> None:
         """Refresh before the event loop rests; asking many times costs no more than once."""
-        if not self._timer.isActive():
+        if not self._timer.isActive() and not self._waits:
             self._timer.start()
 
     def now(self) -> None:

@@ -2,6 +2,7 @@
 
 import gc
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QTimer
@@ -15,7 +16,7 @@ from app.state.workbench import Workbench
 from app.window.main_window import MainWindow
 from core.model.project import Project
 
-#: The window is up and painted by then, milliseconds.
+#: The window is up, and what it shows computed, by then, milliseconds.
 _AT_REST_MS = 200
 
 
@@ -49,8 +50,7 @@ def open_window(project: Project, file: Path | None = None) -> int:
     if file is not None:
         settings.remember_file(file)
     window.show()
-    QTimer.singleShot(0, window, _collect_again)
-    QTimer.singleShot(_AT_REST_MS, window, lambda: load_the_rest(window))
+    QTimer.singleShot(_AT_REST_MS, window, partial(_rest, window))
     QTimer.singleShot(0, window, lambda: window.documents.recover(recovery))
     try:
         return app.exec()
@@ -58,7 +58,8 @@ def open_window(project: Project, file: Path | None = None) -> int:
         mishaps.remove()
 
 
-def _collect_again() -> None:
+def _rest(window: MainWindow) -> None:
     """End the pause in garbage collection that the start began: what is loaded by now stays for good."""
     gc.freeze()
     gc.enable()
+    load_the_rest(window)

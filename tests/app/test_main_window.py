@@ -19,8 +19,10 @@ from PySide6.QtWidgets import (
 )
 
 from app.panels.remedy_dialog import RemedyDialog
+from app.pictures.rig.strip import stages_along
 from app.stage_views.ladder import LadderView
 from app.state.recovery import Recovery
+from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.style import palette
 from app.style.plain import Text
@@ -48,6 +50,25 @@ def type_if(window, qtbot, text):
     field.selectAll()
     qtbot.keyClicks(field, text)
     return field
+
+
+def test_the_first_paint_shows_what_needs_no_computing_and_the_rest_follows(qtbot, tern, tmp_path):
+    bench = Workbench(tern)
+    window = MainWindow(bench, Settings(tmp_path / "settings.ini"))
+    qtbot.addWidget(window)
+    window.show()
+    window.grab()
+    names = [island.name for island in window.signal_path.strip.shown.islands]
+    assert names == ["Antenna", *(stage.name for stage in stages_along(tern, "receive")), "Speaker"]
+    assert set(window.signal_path.strip.shown.levels) == {""}
+    assert window.frequency_bar.dial.value == bench.dial_hz
+    assert window.frequency_bar.intermediate.value == tern.if_hz
+    assert window.frequency_bar.vfo.text() == ""
+    assert window.editor.form.field_at(("name",)).text() == tern.name
+    settle()
+    assert all(window.signal_path.strip.shown.levels)
+    assert window.frequency_bar.vfo.text()
+    assert window.pages.current.isVisible()
 
 
 def test_typing_the_if_moves_everything_in_sight(window, bench, qtbot):

@@ -40,14 +40,8 @@ plot = pg.PlotWidget()
 plot.plot([0, 1, 2], [0, 1, 0])
 window.setCentralWidget(plot)
 window.resize(1440, 900)
-window.show()
-app.processEvents()
-window.grab()
-import os
-os._exit(0)
 """
-#: As the command opens the window. Both end with their first paint: what an interpreter tidies up is no part
-#: of a start.
+#: As the command opens the window.
 _OURS = """
 import app.__main__
 import gc
@@ -60,13 +54,25 @@ from app.window.start import application
 app = application()
 from app.window.main_window import MainWindow
 from app.state.settings import Settings
-from app.plots.base import Plot
 from app.state.workbench import Workbench
 import sys
 from pathlib import Path
 window = MainWindow(Workbench(project), Settings(Path(sys.argv[1])))
 window.resize(1440, 900)
+"""
+#: Both end with their first paint, before any timer: what an interpreter tidies up is no part of a start.
+_FIRST_PAINT = """
 window.show()
+app.sendPostedEvents()
+window.grab()
+import os
+os._exit(0)
+"""
+#: With what follows the first paint: every plot drawn.
+_EVERY_PLOT = """
+window.show()
+while window.signal_path.strip.shown.levels[0] == "":
+    app.processEvents()
 app.processEvents()
 window.grab()
 import os
@@ -199,11 +205,14 @@ def test_start_to_first_paint_against_a_bare_window(note, tmp_path):
         )
         return perf_counter() - begin
 
-    seconds(_BARE), seconds(_OURS)
-    pairs = [(seconds(_OURS), seconds(_BARE)) for _ in range(5)]
-    ratio = statistics.median(ours / bare for ours, bare in pairs)
-    note("start to first paint", min(p[0] for p in pairs), "s")
+    starts = _OURS + _FIRST_PAINT, _OURS + _EVERY_PLOT, _BARE + _FIRST_PAINT
+    for code in starts:
+        seconds(code)
+    runs = [[seconds(code) for code in starts] for _ in range(5)]
+    ratio = statistics.median(first / bare for first, _, bare in runs)
+    note("start to first paint", min(first for first, *_ in runs), "s")
     note("start over a bare window's", ratio, "×", START)
+    note("start to every plot over that", statistics.median(whole / bare for _, whole, bare in runs), "×")
     assert ratio <= START
 
 

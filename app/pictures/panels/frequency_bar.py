@@ -3,6 +3,7 @@
 from app.state.look import Look
 from app.style import words
 from core.model.bands import Scheme
+from core.model.project import Project
 from core.model.stages.stage import Way
 from core.model.values.quantities import Unit
 from core.record import record
@@ -54,26 +55,38 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> BarPict
     The IF stands for its crystals' frequency; the carrier lies at the edge of the filter, so the way from
     one to the other is a term of its own.
     """
-    project = analysis.project
-    band = project.band(look.band)
+    band = analysis.project.band(look.band)
     carrier_hz = round(analysis.carrier_hz(band.name))
-    of = DialledOn(band.scheme, round(project.if_hz), carrier_hz, round(look.dial_hz))
+    of = DialledOn(band.scheme, round(analysis.project.if_hz), carrier_hz, round(look.dial_hz))
     inverted = band.scheme == "vfo_minus_if"
     to_carrier = "−" if (carrier_hz < of.if_hz) != inverted else "+"
     others = ("−", to_carrier) if inverted else (to_carrier, "+" if band.scheme == "sum" else "−")
+    terms = _TO_CARRIER.text(of), _VFO.text(of)
+    return _bar(analysis.project, look, *terms, ("=", *others), held=held is not None)
+
+
+def outline_of(project: Project, look: Look) -> BarPicture:
+    """The bar before anything is computed: what is set, and not what follows from it."""
+    return _bar(project, look, "", "", ("", "", ""), held=False)
+
+
+def _bar(
+    project: Project, look: Look, offset: str, vfo: str, signs: tuple[str, str, str], *, held: bool
+) -> BarPicture:
+    band = project.band(look.band)
     return BarPicture(
         scheme=band.scheme,
         dial_hz=look.dial_hz,
         if_hz=project.if_hz,
-        offset=_TO_CARRIER.text(of),
-        vfo=_VFO.text(of),
-        signs=("=", *others),
+        offset=offset,
+        vfo=vfo,
+        signs=signs,
         low_hz=band.low_hz,
         high_hz=band.high_hz,
         bands=tuple(each.name for each in project.bands),
         band=band.name,
         way=look.way,
-        held=held is not None,
+        held=held,
     )
 
 

@@ -18,7 +18,7 @@ from core.rig.figures.levels import (
 )
 from core.rig.figures.receive import NOISE_AT_EAR
 from core.rig.findings import SEVERITIES, Finding
-from core.rig.levels.oscillator_drive import DRIVERS, step_of
+from core.rig.levels.oscillator_drive import DRIVERS, Step, step_of
 from core.rig.levels.receive import ReceiveLevels
 from core.rig.levels.transmit import TransmitLevels
 from core.stages.kinds.table import KINDS
@@ -95,13 +95,21 @@ def stages_along(project: Project, way: Way) -> tuple[Stage, ...]:
 def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> Strip:
     """The strip for the direction, band and dial looked at, with the marks of these findings."""
     ask = analysis.receive if look.way == "receive" else analysis.transmit
-    levels: _Levels = ask(look.band, look.dial_hz)
+    return _strip(analysis.project, ask(look.band, look.dial_hz), findings, look)
+
+
+def outline_of(project: Project, look: Look) -> Strip:
+    """The strip before anything is computed: names, and no figures."""
+    return _strip(project, None, (), look)
+
+
+def _strip(project: Project, levels: _Levels | None, findings: tuple[Finding, ...], look: Look) -> Strip:
     marks = _marks(findings, look.band)
     first, last = ("station", "speaker") if look.way == "receive" else ("microphone", "station")
     islands = [_end(first, levels, marks.get(first, []))]
     texts = [_level(levels, 0)]
     place = 0
-    for stage in stages_along(analysis.project, look.way):
+    for stage in stages_along(project, look.way):
         driver = KINDS[stage.kind].driver(stage)
         tag = None if driver is None else _tag(driver, marks)
         mine = marks.get(stage.id, [])
@@ -109,14 +117,12 @@ def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> S
             islands.append(_island(stage, levels, place, mine, tag))
             place += 1
         elif stage.in_path:
-            islands.append(_behind(analysis.project, stage, mine))
+            islands.append(_behind(stage, None if levels is None else step_of(project, stage), mine))
         else:
             islands.append(_bypassed(stage, mine, tag))
         texts.append(_level(levels, place))
     islands.append(_end(last, levels, marks.get(last, [])))
-    title = (
-        f"Signal path, {look.way}: {_TITLES[look.way].format(analysis.project.station.strongest_over_s9_db)}"
-    )
+    title = f"Signal path, {look.way}: {_TITLES[look.way].format(project.station.strongest_over_s9_db)}"
     help = (S9_LEVEL if look.way == "receive" else LEVEL).tip
     return Strip(title, tuple(islands), tuple(texts), help, look.selection)
 
@@ -130,8 +136,8 @@ def _marks(findings: tuple[Finding, ...], band: str) -> dict[str, _Marks]:
     return found
 
 
-def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag | None) -> Island:
-    headroom_db = levels.headroom_db[place]
+def _island(stage: Stage, levels: _Levels | None, place: int, marks: _Marks, tag: Tag | None) -> Island:
+    headroom_db = None if levels is None else levels.headroom_db[place]
     receive = isinstance(levels, ReceiveLevels)
     if (
         isinstance(levels, ReceiveLevels)
@@ -145,7 +151,7 @@ def _island(stage: Stage, levels: _Levels, place: int, marks: _Marks, tag: Tag |
     return Island(
         path=("stages", stage.id),
         name=stage.name,
-        figure=GAIN.written(levels.blocks[place].gain_db),
+        figure="" if levels is None else GAIN.written(levels.blocks[place].gain_db),
         headroom=_headroom(headroom_db),
         # To a thousandth: no bar is so long that less would show.
         used=None if headroom_db is None else round(min(max(1 - headroom_db / FULL_SCALE_DB, 0.0), 1.0), 3),
@@ -164,10 +170,9 @@ def _what(stage: Stage) -> str:
     return f"{kind}; the figure is {gain_is}" if gain_is else kind
 
 
-def _behind(project: Project, stage: Stage, marks: _Marks) -> Island:
+def _behind(stage: Stage, step: Step | None, marks: _Marks) -> Island:
     """A stage between an oscillator and its mixers, with the level that leaves it."""
     oscillator = "VFO" if stage.direction == "vfo" else "Carrier"
-    step = step_of(project, stage)
     kind = words.kind(stage.kind)
     return Island(
         path=("stages", stage.id),
@@ -197,8 +202,10 @@ def _bypassed(stage: Stage, marks: _Marks, tag: Tag | None) -> Island:
     )
 
 
-def _end(part: str, levels: _Levels, marks: _Marks) -> Island:
-    if isinstance(levels, ReceiveLevels):
+def _end(part: str, levels: _Levels | None, marks: _Marks) -> Island:
+    if levels is None:
+        figure = help = ""
+    elif isinstance(levels, ReceiveLevels):
         figure = "S9" if part == "station" else NOISE_AT_EAR.written(levels.speaker_noise_db_spl)
         help = "" if part == "station" else NOISE_AT_EAR.tip
     else:
@@ -234,7 +241,9 @@ def _help(first: str, marks: _Marks) -> str:
     return "\n".join([first, *(f"{words.severity(severity)}: {text}" for severity, text in marks)])
 
 
-def _level(levels: _Levels, place: int) -> str:
+def _level(levels: _Levels | None, place: int) -> str:
+    if levels is None:
+        return ""
     row = levels.s9_dbm if isinstance(levels, ReceiveLevels) else levels.level_dbm
     # Both ways are written alike; the unit stands at the first only.
     return LEVEL.bare(float(row[place])) if place else LEVEL.written(float(row[place]))
