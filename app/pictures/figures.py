@@ -51,7 +51,8 @@ NO_CURVE = Curve.over((), ())
 class Label:
     """A text at a point of the plot; `side` is where it stands from there, `importance` who wins a place.
 
-    `also` are further points at which it says the same, for where the first is crowded.
+    `also` are further points at which it says the same, for where the first is crowded. `within` is the part
+    of the axis upwards that it must not leave.
     """
 
     x: float
@@ -61,9 +62,10 @@ class Label:
     _: KW_ONLY
     side: str = "right"
     importance: float = 0.0
-    #: Stands on its side or not at all.
-    fixed: bool = False
+    #: Stands clear of all that is drawn or not at all.
+    clear: bool = False
     also: tuple[tuple[float, float], ...] = ()
+    within: Span | None = None
 
 
 @record

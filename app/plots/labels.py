@@ -93,7 +93,7 @@ class Labels:
         ]
         scene = (
             (x0, x1, y0, y1, area.width(), area.height(), key, theme, self.opaque),
-            [(each.text, each.role, each.side, each.fixed) for each in self._shown],
+            [(each.text, each.role, each.side, each.clear, each.within) for each in self._shown],
             [[(round(x / _SEEN), round(y / _SEEN)) for x, y in each] for each in points],
             [(how, np.rint(dots / _SEEN).tobytes()) for how, dots in drawn],
         )
@@ -111,8 +111,11 @@ class Labels:
         for item in self._pool[len(self._shown) :]:
             item.setVisible(False)
         for label, at_dots, item in zip(self._shown, points, self._pool, strict=False):
-            size = self._size(label.text, font, key)
-            fit = _fit(label, at_dots, size, area, taken, ground)
+            size, lane = self._size(label.text, font, key), area
+            if label.within is not None:
+                low, high = ((y - y1) * per[1] for y in label.within)
+                lane = area.intersected(QRectF(area.left(), high, area.width(), low - high))
+            fit = _fit(label, at_dots, size, lane, taken, ground)
             item.setVisible(fit is not None)
             if fit is None:
                 continue
@@ -221,25 +224,27 @@ class _Ground:
 def _fit(
     label: Label, points: list[Span], size: Span, area: QRectF, taken: list[QRectF], ground: _Ground
 ) -> QRectF | None:
-    """The first place by its points where a label is clear of what is drawn; else the one that hides least.
+    """The first place in an area, by its points, where a label is clear of what is drawn; else the one that
+    hides least, if it may hide anything.
 
     A text as long as the picture is wide fits on no side; it is then pushed along until it does.
     """
     best: QRectF | None = None
     least = math.inf
     for rect, upright in _places(label, points, size, area):
-        if rect.top() < 0 or rect.bottom() > area.height():
+        if rect.top() < area.top() or rect.bottom() > area.bottom():
             continue
         inside = rect.left() >= 0 and rect.right() <= area.width()
         if not inside:
             # Pushed along, it would come to lie over its own point where it stands beside it.
-            if label.fixed or upright or rect.width() > area.width():
+            if upright or rect.width() > area.width():
                 continue
             rect.moveLeft(min(max(rect.left(), 0.0), area.width() - rect.width()))
         if any(rect.intersects(other) for other in taken):
             continue
-        cost = 2 * ground.under(rect) + (not inside)
-        if cost < least:
+        hidden = ground.under(rect)
+        cost = 2 * hidden + (not inside)
+        if cost < least and not (label.clear and hidden):
             best, least = rect, cost
         if least == 0:
             break
@@ -251,9 +256,9 @@ def _places(label: Label, points: list[Span], size: Span, area: QRectF) -> Itera
 
     All sides of the first point come first, then further up or down if it is to stand there, then the others.
     """
-    sides = (label.side, *(() if label.fixed else (each for each in _SIDES if each != label.side)))
+    sides = (label.side, *(each for each in _SIDES if each != label.side))
     for number, (x, y) in enumerate(points):
-        if not (-1 <= x <= area.width() + 1 and -1 <= y <= area.height() + 1):
+        if not area.adjusted(-1, -1, 1, 1).contains(x, y):
             if number == 0:
                 return
             continue

@@ -120,6 +120,24 @@ def test_the_frequency_plan_has_a_lane_a_band_and_follows_the_if(qtbot, bench):
     assert plot.shapes.shapes != first
 
 
+@pytest.mark.parametrize("size", [(620, 150), (900, 360)])
+def test_names_in_the_frequency_plan_stay_in_their_lanes_and_off_its_marks(qtbot, bench, size):
+    """A harmonic's name that fits nowhere is left out; before it lay on another band's marks."""
+    plot = shown(qtbot, FrequencyPlanPlot(), size)
+    plot.refresh(bench)
+    plot.labels.place()
+    assert {"dial", "IF", "VFO", "image", "2 VFO"} <= set(plot.labels.texts)
+    assert drawn_under(plot) == []
+    (_, (y0, y1)), high = plot.box.viewRange(), plot.box.rect().height()
+    stood = [
+        label for label, item in zip(plot.labels.wanted, plot.labels._pool, strict=False) if item.isVisible()
+    ]
+    for label, place in zip(stood, plot.labels.places, strict=True):
+        lane = int(label.y)
+        top, bottom = (y1 - (y1 - y0) * dots / high for dots in (place.top(), place.bottom()))
+        assert lane - 1e-9 <= bottom < top <= lane + 1.05 + 1e-9, label.text
+
+
 def test_a_plot_is_not_drawn_again_for_the_same_results(qtbot, bench):
     plot = shown(qtbot, FrequencyPlanPlot(), (900, 360))
     plot.refresh(bench)
@@ -271,7 +289,7 @@ def test_a_label_is_pushed_along_rather_than_put_over_a_curve(qtbot):
     # Another label begins so close that only from the very edge there is room for it below the line.
     x = (size.width() + 3 - 5) * 10 / area.width()
     lower = y - 4 * 10 / area.height()
-    other = Label(x, lower, "another", "soft", side="below_right", importance=9, fixed=True)
+    other = Label(x, lower, "another", "soft", side="below_right", importance=9)
     plot.labels.show([replace(wanted, y=y), other])
     first, place = plot.labels.places
     assert not place.intersects(first)

@@ -85,52 +85,30 @@ def _lane(plan: BandPlan, base: float, analysis: Analysis, chosen: bool) -> list
 
 
 def _labels(plan: BandPlan, base: float, chosen: bool) -> list[Label]:
-    weight = 10.0 if chosen else 0.0
-
-    def middle(low: float, high: float) -> float:
-        return (low + high) / 2e6
-
+    named: tuple[tuple[float, float, str, str], ...] = (
+        (_middle(plan.dial_low_hz, plan.dial_high_hz), 0.54, "dial", "dial"),
+        (plan.carrier_hz / 1e6, 0.64, "IF", "intermediate"),
+        (_middle(plan.vfo_low_hz, plan.vfo_high_hz), 0.54, "VFO", "vfo"),
+        (_middle(plan.image_low_hz, plan.image_high_hz), 0.42, "image", "image"),
+        (_middle(2 * plan.vfo_low_hz, 2 * plan.vfo_high_hz), 0.31, "2 VFO", "spur"),
+        (_middle(3 * plan.vfo_low_hz, 3 * plan.vfo_high_hz), 0.26, "3 VFO", "spur"),
+    )
     return [
         Label(
-            middle(plan.dial_low_hz, plan.dial_high_hz),
-            base + 0.54,
-            "dial",
-            "dial",
+            x_mhz,
+            base + up,
+            text,
+            role,
             side="above",
-            importance=weight + 5,
-        ),
-        Label(plan.carrier_hz / 1e6, base + 0.64, "IF", "intermediate", side="above", importance=weight + 4),
-        Label(
-            middle(plan.vfo_low_hz, plan.vfo_high_hz),
-            base + 0.54,
-            "VFO",
-            "vfo",
-            side="above",
-            importance=weight + 3,
-        ),
-        Label(
-            middle(plan.image_low_hz, plan.image_high_hz),
-            base + 0.42,
-            "image",
-            "image",
-            side="above",
-            importance=weight + 2,
-        ),
-        Label(
-            middle(2 * plan.vfo_low_hz, 2 * plan.vfo_high_hz),
-            base + 0.31,
-            "2 VFO",
-            "spur",
-            side="above",
-            importance=weight + 1,
-            fixed=True,
-        ),
-        Label(
-            middle(3 * plan.vfo_low_hz, 3 * plan.vfo_high_hz),
-            base + 0.26,
-            "3 VFO",
-            "spur",
-            side="above",
-            importance=weight,
-        ),
+            importance=(10.0 if chosen else 0.0) + len(named) - number,
+            # Of harmonics the row of marks tells enough where their names would lie on others.
+            clear=role == "spur",
+            within=(base, base + 1.05),
+        )
+        for number, (x_mhz, up, text, role) in enumerate(named)
     ]
+
+
+def _middle(low_hz: float, high_hz: float) -> float:
+    """The middle of a range in MHz."""
+    return (low_hz + high_hz) / 2e6
