@@ -24,7 +24,8 @@ _DRIVE_PLACES = 2
 USUAL_SECOND_DBC = -30.0
 #: The figures that a reading can replace.
 _FIGURES = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
-_COMPUTED = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm")
+#: Those of them that the circuit gives.
+COMPUTED = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm")
 
 
 @record(kw_only=True)
@@ -114,7 +115,7 @@ def figures(
         if values["drive_dbm"] is None:
             range_dbm, values["drive_dbm"] = (over.least_dbm, over.most_dbm), wanted
     if isinstance(made, AtDrive):
-        values |= {name: getattr(made, name) for name in _COMPUTED if values[name] is None}
+        values |= {name: getattr(made, name) for name in COMPUTED if values[name] is None}
         products = products_of(mixer, made.drive_dbm, second_dbc)
         if values["oscillator_leak_db"] is None and mixer.type != "transistor_array":
             isolation_db = float(products.alone_db(1, "sent"))
