@@ -1,10 +1,10 @@
 """States at rest of circuits that differ in values only: Newton's method on all of them at once.
 
-From the state at rest of the one that they are like, with the same bounds on its steps as `operating.py`
-has; conductances and supplies need no help so near to a state that is known.
+From the state at rest of the one that they are like, with the equations of `operating.py` and the same bounds
+on its steps, which that has in numbers for speed; conductances and supplies need no help so near to a state
+that is known.
 """
 
-from collections.abc import Mapping
 from math import log, sqrt
 from types import MappingProxyType
 from typing import Any
@@ -13,25 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.circuits.active.linear import Times
-from core.circuits.active.operating import STILL, STILL_V, Bias, Equations, OperatingPoint, fed
+from core.circuits.active.operating import STILL, STILL_V, Bias, Equations, OperatingPoint, between, fed
 from core.circuits.active.taylor import of_many
 from core.circuits.circuit import THERMAL_V, Bipolar, Circuit, Device, Part, without_dc_path
 from core.circuits.ladder import Array
-from core.record import record
 
 _MOST_STEPS = 60
-
-
-@record(kw_only=True)
-class _Placed:
-    """A transistor, its nodes in the equations, and how many times its figures are (T,) each."""
-
-    ref: str
-    device: Device
-    output: int
-    control: int
-    common: int
-    times: Mapping[str, Array]
+#: Control and output voltage of a transistor [V], (T,) each.
+_Volts = tuple[Array, Array]
 
 
 def at_rest(circuit: Circuit, rest: Bias, times: Times) -> tuple[Bias, NDArray[np.bool_]]:
@@ -40,43 +29,49 @@ def at_rest(circuit: Circuit, rest: Bias, times: Times) -> tuple[Bias, NDArray[n
     """
     equations = Equations(fed(circuit, frozenset(without_dc_path(circuit))))
     trials, size = len(next(iter(times.values()))), len(equations.driven)
-    matrix = np.repeat(equations.matrix[None], trials, axis=0)
-    for branch in circuit.branches:
-        part = branch.part
-        if isinstance(part, Part) and part.kind == "resistor" and part.ref in times:
-            places = [equations.place.get(node, -1) for node in branch.nodes]
-            _stamp(matrix, places, places, (1 / times[part.ref] - 1) / part.value)
-    placed = [
-        _Placed(ref=part.ref, device=part.device, output=o, control=c, common=e, times=_own(part.ref, times))
-        for part, (o, c, e) in equations.devices
+    slopes, rests = equations.stamps
+
+    def matrices(stamps: Array, siemens: Array) -> Array:
+        return (stamps @ siemens).T.reshape(-1, size, size)
+
+    resistors = [
+        (branch.part, branch.nodes)
+        for branch in circuit.branches
+        if isinstance(branch.part, Part) and branch.part.kind == "resistor" and branch.part.ref in times
     ]
+    more = np.array([(1 / times[part.ref] - 1) / part.value for part, _ in resistors]).reshape(-1, trials)
+    stamps = between(size, equations.place, [nodes for _, nodes in resistors])
+    matrix = equations.matrix + matrices(stamps, more)
+    # Ground is the place −1.
     x: Array = np.zeros((trials, size + 1))
     for node, place in equations.place.items():
         x[:, place] = rest.volts.get(node, 0.0)
-    points = (rest.transistors[each.ref] for each in placed)
+    points = (rest.transistors[part.ref] for part, _ in equations.devices)
     tried = [(np.full(trials, at.control_v), np.full(trials, at.output_v)) for at in points]
     count, still = len(equations.nodes), np.zeros(trials, dtype=bool)
     for _ in range(_MOST_STEPS):
-        jacobian, driven = matrix.copy(), np.repeat(equations.driven[None], trials, axis=0)
-        for each, (u, w) in zip(placed, tried, strict=True):
-            series = of_many(each.device, u, w, each.times)
-            _stamp_device(jacobian, driven, each.output, each, series.output, u, w)
-            _stamp_device(jacobian, driven, each.control, each, series.control, u, w)
+        by, left = list[Array](), list[Array]()
+        for (part, _), (u, w) in zip(equations.devices, tried, strict=True):
+            series = of_many(part.device, u, w, _own(part.ref, times))
+            for table in (series.output, series.control):
+                by += table[1, 0], table[0, 1]
+                left.append(table[0, 0] - table[1, 0] * u - table[0, 1] * w)
+        cut, new = np.zeros(trials, dtype=bool), np.zeros_like(x)
         with np.errstate(all="ignore"):
-            new: Array = np.zeros((trials, size + 1))
+            driven = equations.driven + (rests @ np.reshape(left, (-1, trials))).T
+            jacobian = matrix + matrices(slopes, np.reshape(by, (-1, trials)))
             try:
                 new[:, :size] = np.linalg.solve(jacobian, driven[..., None])[..., 0]
             except np.linalg.LinAlgError:
                 break
-            cut = np.zeros(trials, dtype=bool)
-            for n, each in enumerate(placed):
-                tried[n] = _bounded(each, new, tried[n], cut)
+            for n, (part, leads) in enumerate(equations.devices):
+                tried[n] = _bounded(part.device, _seen(leads, new), tried[n], cut)
             moved = np.abs(new[:, :count] - x[:, :count])
             still = (moved <= STILL_V + STILL * np.abs(new[:, :count])).all(axis=1) & ~cut
         x = new
         if still.all():
             break
-    return _as_bias(circuit, equations, placed, x[still], only(times, still)), still
+    return _as_bias(circuit, equations, x[still], only(times, still)), still
 
 
 def only(times: Times, kept: NDArray[np.bool_]) -> dict[str, Array]:
@@ -84,15 +79,15 @@ def only(times: Times, kept: NDArray[np.bool_]) -> dict[str, Array]:
     return {key: each[kept] for key, each in times.items()}
 
 
-def _as_bias(circuit: Circuit, equations: Equations, placed: list[_Placed], x: Array, times: Times) -> Bias:
+def _as_bias(circuit: Circuit, equations: Equations, x: Array, times: Times) -> Bias:
     columns: Any = x.T  # where a state has numbers, that of several circuits has arrays
     transistors = {}
-    for each in placed:
-        common = columns[each.common]
-        u, w = columns[each.control] - common, columns[each.output] - common
-        series = of_many(each.device, u, w, _own(each.ref, times))
+    for part, leads in equations.devices:
+        seen: Any = _seen(leads, x)
+        u, w = seen
+        series = of_many(part.device, u, w, _own(part.ref, times))
         amperes: Any = (series.output[0, 0], series.control[0, 0])
-        transistors[each.ref] = OperatingPoint(
+        transistors[part.ref] = OperatingPoint(
             output_a=amperes[0], control_a=amperes[1], control_v=u, output_v=w, series=series
         )
     inner = equations.inner.values()
@@ -108,31 +103,14 @@ def _own(ref: str, times: Times) -> dict[str, Array]:
     return {name: times[f"{ref}.{name}"] for name in figures if f"{ref}.{name}" in times}
 
 
-def _stamp(matrix: Array, into: list[int], across: list[int], siemens: Array) -> None:
-    """A current of so many siemens (T,) times the voltage across two nodes."""
-    for row, sign in zip(into, (1, -1), strict=True):
-        for column, way in zip(across, (1, -1), strict=True):
-            if row >= 0 and column >= 0:
-                matrix[:, row, column] += sign * way * siemens
+def _seen(leads: tuple[int, int, int], x: Array) -> _Volts:
+    out, control, common = leads
+    return x[:, control] - x[:, common], x[:, out] - x[:, common]
 
 
-def _stamp_device(
-    matrix: Array, driven: Array, node: int, at: _Placed, table: Array, u: Array, w: Array
-) -> None:
-    """A current from a node to the common one, linear around (u, w)."""
-    by_u, by_w = table[1, 0], table[0, 1]
-    rest = table[0, 0] - by_u * u - by_w * w
-    _stamp(matrix, [node, at.common], [at.control, at.common], by_u)
-    _stamp(matrix, [node, at.common], [at.output, at.common], by_w)
-    for row, sign in ((node, 1.0), (at.common, -1.0)):
-        if row >= 0:
-            driven[:, row] -= sign * rest
-
-
-def _bounded(at: _Placed, x: Array, old: tuple[Array, Array], cut: NDArray[np.bool_]) -> tuple[Array, Array]:
+def _bounded(device: Device, seen: _Volts, old: _Volts, cut: NDArray[np.bool_]) -> _Volts:
     """The voltages at which a transistor is taken next; `cut` is set where a step was."""
-    u, w = x[:, at.control] - x[:, at.common], x[:, at.output] - x[:, at.common]
-    device, (old_u, old_w) = at.device, old
+    (u, w), (old_u, old_w) = seen, old
     if isinstance(device, Bipolar):
         high = THERMAL_V * log(THERMAL_V / (sqrt(2) * device.saturation_a))
         sign = device.sign

@@ -122,7 +122,7 @@ class Equations:
             self.devices.append((part, (out, control, common)))
 
     @cached_property
-    def _stamps(self) -> tuple[NDArray[Any], NDArray[Any]]:
+    def stamps(self) -> tuple[NDArray[Any], NDArray[Any]]:
         """How the slopes of the transistors' currents come into the matrix, and what is left of the currents
         into the right side, shape (size, 2 a transistor).
         """
@@ -139,7 +139,7 @@ class Equations:
         """Matrix and right side with every transistor's currents linear around its control and output voltage
         [V], of a share of the supply; OverflowError where a junction is far beyond what it bears.
         """
-        slopes, rests = self._stamps
+        slopes, rests = self.stamps
         by, left = list[float](), list[float]()
         for (part, _), (u, w) in zip(self.devices, tried, strict=True):
             output, control, *steep = first_order(part.device, u, w)
@@ -181,6 +181,19 @@ def slopes_into(size: int, leads: Sequence[tuple[int, int, int]]) -> NDArray[Any
                         found[row, column, slope] += sign
                     if row >= 0 and common >= 0:
                         found[row, common, slope] -= sign
+    return found.reshape(size**2, -1)
+
+
+def between(size: int, place: Mapping[str, int], nodes: Sequence[tuple[str, ...]]) -> NDArray[Any]:
+    """How admittances between pairs of nodes come into a matrix, shape (size², pairs); ground, the rails and
+    nodes that have no place are not in it.
+    """
+    found = np.zeros((size, size, len(nodes)))
+    for n, ends in enumerate(nodes):
+        a, b = (place.get(node, -1) for node in ends)
+        for row, column, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
+            if row >= 0 and column >= 0:
+                found[row, column, n] += sign
     return found.reshape(size**2, -1)
 
 

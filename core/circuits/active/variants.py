@@ -19,6 +19,7 @@ from core.circuits.active.operating import (
     Equations,
     Found,
     OperatingPoint,
+    between,
     fed,
     settled,
     slopes_into,
@@ -55,7 +56,7 @@ class Variants:
         self._equations = Equations(fed(self._bare, frozenset(loose)))
         self._open: NDArray[Any] = self._equations.matrix
         resistors = [nodes for part, nodes in varied if part.kind == "resistor"]
-        self._direct = _between(len(self._open), self._equations.place, resistors)
+        self._direct = between(len(self._open), self._equations.place, resistors)
         self._signal: _Signal | None = None
         self._last: Found | None = None
         self._known: dict[bytes, Found | Unsolved] = {}
@@ -101,7 +102,7 @@ class _Signal:
 
     def __init__(self, frame: Linear, nodes: Sequence[tuple[str, ...]]) -> None:
         self._frame, size = frame, len(frame.nodes)
-        self._parts = _between(size, {node: n for n, node in enumerate(frame.nodes)}, nodes)
+        self._parts = between(size, {node: n for n, node in enumerate(frame.nodes)}, nodes)
         leads = [(at.output, at.control, at.common) for at in frame.transistors]
         self._transistors = slopes_into(size, leads)
         self._ends = np.zeros((size, 2))
@@ -143,16 +144,3 @@ class _Signal:
             for a, b in ((1, 0), (0, 1)):
                 found.append(series.control[a, b] + w * series.charge[a, b])
         return np.array(found)
-
-
-def _between(size: int, place: Mapping[str, int], nodes: Sequence[tuple[str, ...]]) -> NDArray[Any]:
-    """How admittances between pairs of nodes come into a matrix, shape (size², pairs); ground, the rails and
-    nodes that have no place are not in it.
-    """
-    found = np.zeros((size, size, len(nodes)))
-    for n, ends in enumerate(nodes):
-        a, b = (place.get(node, -1) for node in ends)
-        for row, column, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
-            if row >= 0 and column >= 0:
-                found[row, column, n] += sign
-    return found.reshape(size**2, -1)
