@@ -2,15 +2,13 @@
 
 from collections.abc import Iterator
 
-from core.circuits.ladder import Array
 from core.model.bands import Dials
 from core.model.bench import Scatter
 from core.record import record
 from core.rig.analysis import Analysis
-from core.stages import tolerance
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import Design, Unsolved
-from core.stages.tolerance import Distribution, Judging, Limits, Spreads, ToleranceRun, Watch
+from core.stages.tolerance import Judging, Limits, Spreads, ToleranceRun, Watch
 
 
 @record(kw_only=True)
@@ -36,26 +34,21 @@ def scatterable(analysis: Analysis) -> tuple[Scatterable, ...]:
 
 def _scatterable(analysis: Analysis) -> Iterator[Scatterable]:
     for row in analysis.circuits:
-        for judging in _judging(row.kind):
-            made = row.design
-            subjects = (("", made),) if isinstance(made, Unsolved) else judging.subjects(made)
-            for subject, design in subjects:
-                yield Scatterable(
-                    stage=row.stage,
-                    index=row.index,
-                    subject=subject,
-                    name=f"{row.name} in {subject}" if subject else row.name,
-                    bands=() if row.index is None else row.bands,
-                    judging=judging,
-                    design=design,
-                    dials=analysis.dials(row.bands),
-                )
-
-
-def _judging(kind: str) -> tuple[Judging, ...]:
-    """How a kind of stage is judged; empty for one that is not."""
-    making = KINDS[kind].making
-    return () if making is None or making.judging is None else (making.judging,)
+        making, made = KINDS[row.kind].making, row.design
+        if making is None or making.judging is None:
+            continue
+        subjects = (("", made),) if isinstance(made, Unsolved) else making.judging.subjects(made)
+        for subject, design in subjects:
+            yield Scatterable(
+                stage=row.stage,
+                index=row.index,
+                subject=subject,
+                name=f"{row.name} in {subject}" if subject else row.name,
+                bands=() if row.index is None else row.bands,
+                judging=making.judging,
+                design=design,
+                dials=analysis.dials(row.bands),
+            )
 
 
 def spreads(scatter: Scatter) -> Spreads:
@@ -84,16 +77,10 @@ def run(tried: Scatterable, scatter: Scatter, watch: Watch | None = None) -> Tol
 
 def limits(found: ToleranceRun, judging: Judging, scatter: Scatter) -> Limits:
     """What a good one keeps, by figure: as typed in where that can be, else as follows from the design."""
-    kept = {each.key: each.usual_limits for each in found.measured}
-    asked = (
-        {} if judging.asked is None else judging.asked(scatter, {each.key: each for each in found.measured})
-    )
+    measured = {each.key: each for each in found.measured}
+    kept = {key: each.usual_limits for key, each in measured.items()}
+    asked = {} if judging.asked is None else judging.asked(scatter, measured)
     for key, sides in asked.items():
         low, high = (a if a is not None else b for a, b in zip(sides, kept[key], strict=True))
         kept[key] = (low, high)
     return kept
-
-
-def distribution(values: Array) -> Distribution | None:
-    """How a figure of shape (T,) is distributed; None with fewer than two different ones."""
-    return tolerance.distribution(values)

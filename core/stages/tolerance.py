@@ -311,7 +311,10 @@ def peaked(made: TwoPort, f_hz: Array, values: Mapping[str, Array]) -> dict[str,
     return now
 
 
-def _figure(key: str, title: str, unit: str, what: str, values: Array, **limits: float | bool) -> Measured:
+def figure(key: str, title: str, unit: str, what: str, values: Array, **limits: float | bool) -> Measured:
+    """A figure of every trial, the design's own the last of `values` (T + 1,); `limits` as `Measured` has
+    them.
+    """
     return Measured(
         key=key,
         title=title,
@@ -331,8 +334,8 @@ _DIAL_LOSS = "The most that it loses anywhere on the dials it serves."
 def _of_a_ladder(t: Trials) -> tuple[Measured, ...]:
     width, ripple, least = measure(t.f_hz, t.loss_db)
     return (
-        _figure("width", "−6 dB width", "Hz", _WIDTH, width, below=0.12, above=0.12, relative=True),
-        _figure(
+        figure("width", "−6 dB width", "Hz", _WIDTH, width, below=0.12, above=0.12, relative=True),
+        figure(
             "ripple",
             "ripple",
             "dB",
@@ -340,7 +343,7 @@ def _of_a_ladder(t: Trials) -> tuple[Measured, ...]:
             ripple,
             above=2.0,
         ),
-        _figure("loss", "loss", "dB", "What the filter loses where it passes best.", least, above=2.0),
+        figure("loss", "loss", "dB", "What the filter loses where it passes best.", least, above=2.0),
     )
 
 
@@ -355,8 +358,8 @@ def _asked_of_a_ladder(scatter: Scatter, measured: dict[str, Measured]) -> Limit
 def _of_a_band_pass(t: Trials) -> tuple[Measured, ...]:
     worst, width = t.on_dial_db.max(axis=-1), measure(t.f_hz, t.loss_db)[0]
     return (
-        _figure("dial_loss", "worst loss on the dial", "dB", _DIAL_LOSS, worst, above=2.0),
-        _figure(
+        figure("dial_loss", "worst loss on the dial", "dB", _DIAL_LOSS, worst, above=2.0),
+        figure(
             "dial_spread",
             "unevenness on the dial",
             "dB",
@@ -364,7 +367,7 @@ def _of_a_band_pass(t: Trials) -> tuple[Measured, ...]:
             worst - t.on_dial_db.min(axis=-1),
             above=1.5,
         ),
-        _figure("width", "−6 dB width", "Hz", _WIDTH, width, below=0.15, above=0.15, relative=True),
+        figure("width", "−6 dB width", "Hz", _WIDTH, width, below=0.15, above=0.15, relative=True),
     )
 
 
@@ -373,7 +376,7 @@ def _of_a_low_pass(t: Trials) -> tuple[Measured, ...]:
     matched = t.return_loss_db.min(axis=-1)
     least_match = min(14.0, float(matched[-1]))
     return (
-        _figure(
+        figure(
             "dial_match",
             "worst return loss",
             "dB",
@@ -381,10 +384,8 @@ def _of_a_low_pass(t: Trials) -> tuple[Measured, ...]:
             matched,
             below=float(matched[-1]) - least_match,
         ),
-        _figure(
-            "dial_loss", "worst loss on the dial", "dB", _DIAL_LOSS, t.on_dial_db.max(axis=-1), above=0.5
-        ),
-        _figure(
+        figure("dial_loss", "worst loss on the dial", "dB", _DIAL_LOSS, t.on_dial_db.max(axis=-1), above=0.5),
+        figure(
             "second",
             "second harmonic down",
             "dB",

@@ -19,7 +19,7 @@ from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import TONES
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.outcome import Design, Unsolved
-from core.stages.tolerance import Judging, Limits, Measured, Spreads, ToleranceRun, Watch, share
+from core.stages.tolerance import Judging, Limits, Measured, Spreads, ToleranceRun, Watch, figure, share
 from core.trade.devices import Row
 
 #: Trials solved at once.
@@ -131,17 +131,6 @@ def _return_loss_db(port: TwoPort, ohm: float) -> Array:
 def _measured(
     made: AmplifierDesign, first: str, gain_db: Array, others: dict[str, Array]
 ) -> tuple[Measured, ...]:
-    def figure(key: str, title: str, unit: str, what: str, values: Array, **limits: float | bool) -> Measured:
-        return Measured(
-            key=key,
-            title=title,
-            unit=unit,
-            what=what,
-            values=frozen(values[:-1].copy()),
-            nominal=float(values[-1]),
-            **limits,  # type: ignore[arg-type]
-        )
-
     at, match = "where the gain is wanted", others["match"]
     aim = float(gain_db[-1]) if made.asked_db is None else made.asked_db
     return (
