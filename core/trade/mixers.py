@@ -21,17 +21,25 @@ Array = NDArray[np.float64]
 
 
 @record(kw_only=True)
-class MixerTypeRow:
-    """Typical figures of one type: gain and noise figure in dB, levels in dBm, leak in dB below the drive."""
+class Mixing:
+    """What is told of any mixer: conversion gain and noise figure [dB], input intercept and compression
+    [dBm], drive wanted [dBm], oscillator at the signal port below the drive [dB].
+    """
 
-    type: str
-    name: str
     gain_db: float
     noise_figure_db: float
     iip3_dbm: float
     p1db_in_dbm: float
     drive_dbm: float
     oscillator_leak_db: float
+
+
+@record(kw_only=True)
+class MixerTypeRow(Mixing):
+    """Typical figures of one type, and which port balances it."""
+
+    type: str
+    name: str
     balanced_m: bool
     balanced_n: bool
     source: str

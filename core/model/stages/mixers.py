@@ -25,6 +25,8 @@ from core.model.values.quantities import (
 MixerType = Literal["two_diode", "ring", "transistor_array"]
 #: Diodes of the table (`core.trade.diodes`).
 MixerDiode = Literal["1n4148", "1n5711", "hsms_2822", "bat54"]
+#: The figures that a reading can replace.
+READINGS = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
 _OF_DIODES = frozenset({"diode", "transformer_loss_db", "uneven_share"})
 _OF_TRANSISTORS = frozenset({"device", "tail_a", "degeneration_ohm", "inner_ohm", "supply_v"})
 _OF_BOTH = frozenset({"matching", "difference_v"})

@@ -9,7 +9,7 @@ from typing import Literal
 from core.circuits.active.operating import Bias, bias, bias_near
 from core.circuits.circuit import DIODE_LEADS, Bipolar, Branch, Circuit, Hardware, Part, Port, Rail
 from core.model.bands import Band
-from core.model.stages.mixers import Mixer
+from core.model.stages.mixers import READINGS, Mixer
 from core.model.stages.stage import Way
 from core.model.transistors import OwnTransistor
 from core.model.values.part_names import NAMES, reference
@@ -174,9 +174,6 @@ def _rounded(f_hz: float) -> float:
     return float(f"{max(f_hz, _LEAST_HZ):.2g}")
 
 
-_READ = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
-
-
 def design(
     mixer: Mixer, at: Lowest, own: Sequence[OwnTransistor] = (), shelf: Shelf = ALL_BOUGHT
 ) -> MixerDesign | Unsolved:
@@ -264,7 +261,9 @@ def _array(mixer: Mixer, at: Lowest, of: Row, shelf: Shelf) -> MixerDesign | Uns
 @lru_cache(maxsize=64)
 def _bare(mixer: Mixer) -> Mixer:
     """A mixer without its name and without readings of its figures: one for all that are soldered alike."""
-    made = Mixer(**{**mixer.model_dump(exclude=set(_READ)), "id": "mixer", "name": "Mixer", "in_path": True})
+    made = Mixer(
+        **{**mixer.model_dump(exclude=set(READINGS)), "id": "mixer", "name": "Mixer", "in_path": True}
+    )
     return made.edited(("measured_balance_db",), None)
 
 

@@ -6,12 +6,12 @@ sees that in practice.
 
 A mixer between resistances has no memory, so it is solved at each phase of its oscillator
 (`circuits/switching/diodes.py`): at rest in closed form (Wright's omega), a small signal to third order on
-the same Jacobian, a large one by Newton's method on few phases; every sideband is in the answer. A
-transistor array is closed forms of tanh (`circuits/switching/tail_pair.py`), which know no capacitances: all
-its figures are estimates, the gain up to 1.5 dB too high at 14 MHz with 1 mA. Here stands what that means for a builder's mixer: the
-drive that switches it well and the most that it bears, and a modulator's carrier from what its devices and
-windings differ by. The drive is what leaves the amplifiers and pads that work behind the oscillator
-(`rig/levels/oscillator_drive.py`). Isolation and suppression of products are the circuit's too
+the same Jacobian, a large one by Newton's method on few phases; every sideband is in the answer. A transistor
+array is closed forms of tanh (`circuits/switching/tail_pair.py`), which know no capacitances: all its figures
+are estimates, the gain up to 1.5 dB too high at 14 MHz with 1 mA. Here stands what that means for a builder's
+mixer: the drive that switches it well and the most that it bears, and a modulator's carrier from what its
+devices and windings differ by. The drive is what leaves the amplifiers and pads that work behind the
+oscillator (`rig/levels/oscillator_drive.py`). Isolation and suppression of products are the circuit's too
 (`stages/mixers/products.py`); a mixer of which only the type is known counts as its table says.
 """
 

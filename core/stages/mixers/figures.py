@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from core.circuits.ladder import Array
-from core.model.stages.mixers import Mixer
+from core.model.stages.mixers import READINGS, Mixer
 from core.record import record
 from core.stages.mixers.drive import PORT_OHM, AtDrive, OverDrive, at_drive, over_drive
 from core.stages.mixers.products import Port, Products, products_of
 from core.stages.outcome import Unsolved
-from core.trade.mixers import TABLE_BACKOFF_DB, suppression_db, typical
+from core.trade.mixers import TABLE_BACKOFF_DB, Mixing, suppression_db, typical
 
 #: How far a drive may miss the one wanted without a word where nothing more is known, dB.
 DRIVE_MISS_DB = 3.0
@@ -22,29 +22,19 @@ DRIVE_MISS_DB = 3.0
 _DRIVE_PLACES = 2
 #: Second harmonic of an oscillator that nothing is known of, dBc; common practice, no source.
 USUAL_SECOND_DBC = -30.0
-#: The figures that a reading can replace.
-_FIGURES = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm", "drive_dbm", "oscillator_leak_db")
-#: Those of them that the circuit gives.
+#: The figures that the circuit gives at a drive.
 COMPUTED = ("gain_db", "noise_figure_db", "iip3_dbm", "p1db_in_dbm")
 
 
 @record(kw_only=True)
-class MixerFigures:
-    """Conversion gain and noise figure [dB], input intercept and compression [dBm], drive wanted [dBm],
-    oscillator level at the signal port below the drive [dB]; `estimated` names those taken from the type.
-    `reverse_db` is the conversion gain backwards [dB], `drive_range_dbm` the least drive that will do and the
-    most that it bears, `circuit` what its circuit does at the drive it gets, None where only the type counts;
-    `products` are then its circuit's too. `starved_db` is how far the drive falls short of that for which a
-    type's products hold.
+class MixerFigures(Mixing):
+    """A mixer's figures as they count; `estimated` names those taken from the type. `reverse_db` is the
+    conversion gain backwards [dB], `drive_range_dbm` the least drive that will do and the most that it bears,
+    `circuit` what its circuit does at the drive it gets, None where only the type counts; `products` are then
+    its circuit's too. `starved_db` is how far the drive falls short of that for which a type's products hold.
     """
 
     type: str
-    gain_db: float
-    noise_figure_db: float
-    iip3_dbm: float
-    p1db_in_dbm: float
-    drive_dbm: float
-    oscillator_leak_db: float
     estimated: tuple[str, ...]
     reverse_db: float
     drive_range_dbm: tuple[float, float]
@@ -102,7 +92,7 @@ def figures(
     is known [dBc].
     """
     usual = typical(mixer.type)
-    values: dict[str, float | None] = {name: getattr(mixer, name) for name in _FIGURES}
+    values: dict[str, float | None] = {name: getattr(mixer, name) for name in READINGS}
     over = over_drive(mixer) if mixer.figures_from == "circuit" else None
     wanted = values["drive_dbm"]
     if wanted is None:
@@ -124,7 +114,7 @@ def figures(
     return MixerFigures(
         type=mixer.type,
         **chosen,
-        estimated=tuple(name for name in _FIGURES if values[name] is None),
+        estimated=tuple(name for name in READINGS if values[name] is None),
         # Diodes convert alike in both directions; a transistor array sends back what its wiring lets pass.
         reverse_db=chosen["gain_db"] if usual.passive else -usual.oscillator_leak_db,
         drive_range_dbm=range_dbm,
