@@ -26,7 +26,7 @@ STOREYS = (
     ("core.circuits.supply", "core.model.boards", "core.model.notebook", "core.trade.supply"),
     ("core.model",),
     ("core.stages", "core.trade.bodies"),
-    ("core.stages.coils",),
+    ("core.stages.coils", "core.stages.tolerance"),
     ("core.stages.fitting",),
     (
         "core.stages.amplifiers",

@@ -26,7 +26,7 @@ from app.widgets.drawn import Drawn
 from core.model.bench import Scatter
 from core.rig import scattered
 from core.stages.outcome import Unsolved
-from core.stages.tolerance import ToleranceRun
+from core.stages.tolerance.judging import ToleranceRun
 
 #: How many figures a run measures of each, and where four of them stand.
 _FIGURES = {"filters": 3, "amplifiers": 4}

@@ -137,8 +137,9 @@ def _pass_band_on(
 
 
 def served_grid(ranges_hz: Sequence[tuple[float, float]], points: int = 21) -> Array:
-    """A grid [Hz] of some points on each of several ranges (low, high) [Hz]."""
-    return np.concatenate([np.linspace(low, high, points) for low, high in ranges_hz])
+    """A grid [Hz] of some points on each of several ranges (low, high) [Hz]; empty for none."""
+    low, high = np.reshape(ranges_hz, (-1, 2)).T
+    return np.linspace(low, high, points, axis=-1).ravel()
 
 
 def _together_with(passed: NDArray[np.bool_], top: int) -> NDArray[np.bool_]:

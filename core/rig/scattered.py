@@ -1,14 +1,17 @@
-"""Which circuits of a rig a tolerance run can be made of, and what a good one keeps."""
+"""Which circuits of a rig a tolerance run can be made of, what a good one keeps, and how figures spread."""
 
 from collections.abc import Iterator
 
+import numpy as np
+
+from core.circuits.ladder import Array, frozen
 from core.model.bands import Dials
 from core.model.bench import Scatter
 from core.record import record
 from core.rig.analysis import Analysis
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import Design, Unsolved
-from core.stages.tolerance import Judging, Limits, Spreads, ToleranceRun, Watch
+from core.stages.tolerance.judging import Judging, Limits, Spreads, ToleranceRun, Watch
 
 
 @record(kw_only=True)
@@ -84,3 +87,21 @@ def limits(found: ToleranceRun, judging: Judging, scatter: Scatter) -> Limits:
         low, high = (a if a is not None else b for a, b in zip(sides, kept[key], strict=True))
         kept[key] = (low, high)
     return kept
+
+
+@record(eq=False, slots=False)
+class Distribution:
+    """Counts (B,) of one figure over the trials that have it, between edges (B + 1,), and its mean."""
+
+    edges: Array
+    counts: Array
+    mean: float
+
+
+def distribution(values: Array, bins: int = 30) -> Distribution | None:
+    """How a figure of shape (T,) is distributed; NaN is left out. None with fewer than two different ones."""
+    good = values[np.isfinite(values)]
+    if good.size < 2 or np.ptp(good) == 0:
+        return None
+    counts, edges = np.histogram(good, bins=bins)
+    return Distribution(frozen(edges), frozen(counts.astype(float)), float(good.mean()))

@@ -46,11 +46,12 @@ from core.rig.paper.export import netlist_of
 from core.rig.paper.parts_list import parts_csv, parts_list
 from core.rig.paper.report import report
 from core.rig.rules import inspect
-from core.stages import tolerance
 from core.stages.kinds.kind import BlockFigures, Kind, Making
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, Unsolved
 from core.stages.parts import Built, part
+from core.stages.tolerance.drawn import draw
+from core.stages.tolerance.filters import BAND_PASS
 
 # -- the whole of it: model, circuit, row, view -------------------------------------------------------------
 
@@ -150,7 +151,7 @@ ROW = Kind(
         id="tuned", name="Tuned amplifier", resonance_hz=bands[0].centre_hz
     ),
     block=counted,
-    making=Making(design=designed, judging=tolerance.BAND_PASS),
+    making=Making(design=designed, judging=BAND_PASS),
 )
 
 
@@ -327,7 +328,7 @@ def test_a_tolerance_run_scatters_its_parts(tuned):
     (tried,) = [each for each in scattered.scatterable(Analysis(tuned)) if each.stage == "tuned"]
     scatter = Scatter(capacitor_tolerance=0.05, coil_tolerance=0.02, trials=100)
     run = scattered.run(tried, scatter)
-    drawn_values = tolerance.draw(tried.design.circuit, scattered.spreads(scatter), 100)
+    drawn_values = draw(tried.design.circuit, scattered.spreads(scatter), 100)
     dial = np.concatenate([np.linspace(low, high, 21) for low, high in tried.dials])
     worst = [
         max(beside_db(f, coil, tuning) for f in dial)

@@ -17,7 +17,6 @@ from core.rig.read_out import plan as read_out
 from core.rig.start.new_rig import new_rig
 from core.rig.survey.if_survey import survey
 from core.rig.survey.options import options
-from core.stages import tolerance
 from core.stages.built import curve_fit
 from core.stages.built.corridor import corridor
 from core.stages.coils import winding
@@ -26,6 +25,10 @@ from core.stages.crystals.crystal_sweep import from_sweep
 from core.stages.crystals.crystals import Fixture
 from core.stages.filters import ladder_filter, low_pass
 from core.stages.filters.asked_ladder import AskedLadder
+from core.stages.tolerance import filters
+from core.stages.tolerance.drawn import draw
+from core.stages.tolerance.filters import LADDER
+from core.stages.tolerance.judging import Spreads
 from core.stages.vfo import tank_design
 from core.stages.vfo.tank import WantedRange
 from core.trade.crystals import stock
@@ -110,8 +113,8 @@ def test_designing_and_measuring_a_ladder(note, one_ladder_s):
 def test_a_thousand_trials_of_eight_poles(note, one_ladder_s):
     ladder = LadderFilter(id="ladder", name="Ladder", poles=8)
     made = ladder_filter.design(AskedLadder(ladder, 9e6))
-    spreads = tolerance.Spreads()
-    took = median_s(lambda: tolerance.run(made, tolerance.LADDER, (), spreads, trials=1000, points=501), 3)
+    spreads = Spreads()
+    took = median_s(lambda: filters.run(made, LADDER, (), spreads, trials=1000, points=501), 3)
     note("tolerance run, 8 poles, 1000 trials, 501 points", took, "s", 0.6)
     note("tolerance run over a thousand ladders solved", took / one_ladder_s / 1000, "×", 2)
     assert took / one_ladder_s / 1000 <= 2
@@ -139,7 +142,7 @@ def test_a_measured_low_pass_its_cores_and_its_tolerances(note, one_ladder_s):
     f = np.linspace(1e6, 45e6, 201)
     swept = solve(made.network, f, values={"L2": 0.94 * made.network.arms[3].parts[0].value}).s21
     measured = 20 * np.log10(np.abs(swept)) + np.random.default_rng(1).normal(scale=0.02, size=f.size)
-    spreads = tolerance.Spreads(capacitor=0.05, coil=0.05)
+    spreads = Spreads(capacitor=0.05, coil=0.05)
     fitted = curve_fit.fit(made, f, measured, spreads)
     assert [each.row.ref for each in fitted.off] == ["L2"]
     took = median_s(lambda: curve_fit.fit(made, f, measured, spreads), 7)
@@ -151,11 +154,11 @@ def test_a_measured_low_pass_its_cores_and_its_tolerances(note, one_ladder_s):
     note("cores chosen over one ladder solved", chosen / one_ladder_s, "×", 20)
     assert chosen / one_ladder_s <= 20
     shaded = ladder_filter.design(AskedLadder(LadderFilter(id="ladder", name="Ladder", poles=8), 9e6))
-    grid, parts = np.linspace(*shaded.span_hz, 601), tolerance.Spreads(lm=0.02, c0=0.03)
+    grid, parts = np.linspace(*shaded.span_hz, 601), Spreads(lm=0.02, c0=0.03)
     corridor(shaded, grid, parts, ())
     shade = median_s(lambda: corridor(shaded, grid, parts, ()), 15)
     note("shade of an 8-pole ladder: 64 trials, 601 points", 1e3 * shade, "ms")
-    values = tolerance.draw(shaded.circuit, parts, 64)
+    values = draw(shaded.circuit, parts, 64)
 
     def all_of_them() -> None:
         for first in range(0, 64, 16):

@@ -194,7 +194,6 @@ NO_FAULT |= {
         "log10(value) + 1e-09",
         "log10(value) - 1e-09",
     ): "a whole decade is one part, ten tenths as well as one",
-    ("core.stages.tolerance", "over", "0", "1"): "what is judged on no dial looks at no point of one",
 }
 _FIRST_LOOK = "how far a first look goes; an edge beyond it is looked for further out"
 NO_FAULT |= {
@@ -312,7 +311,12 @@ NO_FAULT |= {
 }
 NO_FAULT |= {
     ("core.rig.plan.rejections", "_signals", "0", "1"): "no VFO ends within a hertz of zero",
-    ("core.stages.tolerance", "_between", "1", "2"): "a share lies between its points, as these are chosen",
+    (
+        "core.stages.tolerance.curves",
+        "_between",
+        "1",
+        "2",
+    ): "a share lies between its points, as these are chosen",
     (
         "core.rig.paper.parts_list",
         "_digits",

@@ -16,11 +16,12 @@ from core.circuits.netlist import netlist
 from core.circuits.slopes import log_slopes
 from core.model.stages.filters import BandPassFilter
 from core.model.values.notation import parse
-from core.stages import tolerance
 from core.stages.band_pass import band_pass
 from core.stages.built.curve_fit import fit
 from core.stages.built.curve_words import remedy
 from core.stages.outcome import FilterDesign, Unsolved
+from core.stages.tolerance.drawn import draw
+from core.stages.tolerance.judging import Spreads
 from tests.published.reference import scattering
 
 DIALS = ((14.0e6, 14.35e6),)
@@ -109,15 +110,15 @@ def test_slopes_of_coupled_coils_are_what_small_changes_make():
 
 def test_a_coupling_scatters_by_its_own_tolerance_and_is_found_by_a_fit():
     made = band_pass.design(asked(), DIALS)
-    spreads = tolerance.Spreads(coupling=0.1)
-    drawn = tolerance.draw(made.circuit, spreads, 400)["K1"]
+    spreads = Spreads(coupling=0.1)
+    drawn = draw(made.circuit, spreads, 400)["K1"]
     k = next(p.fitted for p in made.parts if p.ref == "K1")
     assert np.ptp(drawn) == pytest.approx(0.2 * k, rel=0.05)
-    assert "K1" not in tolerance.draw(made.circuit, tolerance.Spreads(), 10)
+    assert "K1" not in draw(made.circuit, Spreads(), 10)
     f = np.linspace(13e6, 15.4e6, 201)
     measured = solve(made.network, f, values={"K1": 0.85 * k})
     noise = np.random.default_rng(1).normal(scale=0.01, size=f.size)
-    found = fit(made, f, -measured.loss_db + noise, tolerance.Spreads(coil=0.05, coupling=0.1))
+    found = fit(made, f, -measured.loss_db + noise, Spreads(coil=0.05, coupling=0.1))
     assert [each.row.ref for each in found.off] == ["K1"]
     assert found.of("K1").off == pytest.approx(-0.15, abs=0.02) or found.off[0].off == pytest.approx(
         -0.15, abs=0.02

@@ -13,12 +13,13 @@ from core.circuits.ladder import Arm, Network, Part, solve
 from core.circuits.shapes.paired_ends import loss_db, paired_ends
 from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.bench.crystals_in_ladder import fit_in, place
-from core.stages import tolerance
 from core.stages.crystals import crystal_choice
 from core.stages.crystals.crystals import Fixture
 from core.stages.filters import ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import FilterDesign, Unsolved
+from core.stages.tolerance.filters import LADDER, run
+from core.stages.tolerance.judging import Spreads
 from tests.bags import read_batch
 from tests.published.reference import scattering
 from tests.published.test_crystals import bag
@@ -149,7 +150,7 @@ def test_ten_crystals_are_placed_in_eight_meshes_and_drive_the_response(tern):
 
 def test_the_tolerance_run_scatters_each_of_the_pair():
     made = ladder_filter.design(AskedLadder(asked(crystal=Crystal()), FS))
-    found = tolerance.run(made, tolerance.LADDER, (), tolerance.Spreads(), trials=60)
+    found = run(made, LADDER, (), Spreads(), trials=60)
     assert {"X1A", "X1B", "X8A.q"} <= {ref for ref, _ in found.shares}
     assert np.isfinite(found.of("width")).all()
 

@@ -8,11 +8,15 @@ import pytest
 from core.circuits.ladder import Arm, solve
 from core.model.stages.filters import Crystal, LadderFilter
 from core.rig.figures.filters import RIPPLE
-from core.stages import tolerance
+from core.rig.scattered import distribution
 from core.stages.filters import ladder_filter
 from core.stages.filters.asked_ladder import AskedLadder
 from core.stages.outcome import Unsolved
-from core.stages.tolerance import Spreads, distribution, draw, measure, run
+from core.stages.tolerance import filters
+from core.stages.tolerance.curves import measure
+from core.stages.tolerance.drawn import draw
+from core.stages.tolerance.filters import LOW_PASS, run
+from core.stages.tolerance.judging import Spreads
 from tests.published.reference import scattering
 
 LADDER = LadderFilter(id="ladder", name="Ladder", poles=8, crystal=Crystal(motional_inductance_h=14.7e-3))
@@ -47,7 +51,7 @@ def test_fifty_draws_in_a_plain_loop_of_scikit_rf():
         [-20 * np.log10(np.abs(scattering(one(made.network, values, n), f)[:, 1, 0])) for n in range(50)]
     )
     np.testing.assert_allclose(ours, theirs, atol=1e-6)
-    found = run(MADE, tolerance.LADDER, (), SPREADS, trials=50, points=201, seed=4)
+    found = run(MADE, filters.LADDER, (), SPREADS, trials=50, points=201, seed=4)
     width, ripple, least = measure(f, theirs)
     np.testing.assert_allclose(found.of("width"), width, rtol=1e-9)
     np.testing.assert_allclose(found.of("ripple"), ripple, atol=1e-6)
@@ -58,7 +62,7 @@ def test_fifty_draws_in_a_plain_loop_of_scikit_rf():
 
 
 def test_without_scatter_every_trial_is_the_filter_itself():
-    found = run(MADE, tolerance.LADDER, (), Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0), trials=5)
+    found = run(MADE, filters.LADDER, (), Spreads(capacitor=0.0, crystal_hz=0.0, q=0.0), trials=5)
     figures = ladder_filter.figures(AskedLadder(LADDER, 9e6))
     np.testing.assert_allclose(found.of("width"), figures.bandwidth_6db_hz, rtol=2e-3)
     # Ripple is the same there and on the ladder's page, in words too.
@@ -70,13 +74,13 @@ def test_without_scatter_every_trial_is_the_filter_itself():
 
 
 def test_what_scatters_alone_is_what_matters():
-    found = run(MADE, tolerance.LADDER, (), Spreads(capacitor=0.05, crystal_hz=0.0, q=0.0), trials=400)
+    found = run(MADE, filters.LADDER, (), Spreads(capacitor=0.05, crystal_hz=0.0, q=0.0), trials=400)
     assert {ref[0] for ref, share in found.shares if share > 0.02} == {"C"}
     assert sum(share for _, share in found.shares) == pytest.approx(1.0, abs=0.25)
 
 
 def test_yield_counts_what_keeps_every_limit():
-    found = run(MADE, tolerance.LADDER, (), SPREADS, trials=300)
+    found = run(MADE, filters.LADDER, (), SPREADS, trials=300)
     none = (None, None)
     wide_open = {"width": none, "ripple": none, "loss": none}
     assert found.good(wide_open) == np.mean(np.isfinite(found.of("width")))
@@ -92,11 +96,11 @@ def test_a_run_can_be_given_up_and_tells_how_far_it_is():
         told.append(done)
         return done < 0.5
 
-    assert run(MADE, tolerance.LADDER, (), SPREADS, trials=200, watch=watch) is None
+    assert run(MADE, filters.LADDER, (), SPREADS, trials=200, watch=watch) is None
     assert told == sorted(told)
     assert told[-1] >= 0.5
     # A front filter that serves no band has nothing to be judged by.
-    assert isinstance(run(MADE, tolerance.LOW_PASS, (), SPREADS), Unsolved)
+    assert isinstance(run(MADE, LOW_PASS, (), SPREADS), Unsolved)
 
 
 def test_a_distribution_counts_every_trial_that_has_the_figure():

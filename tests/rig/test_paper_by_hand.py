@@ -30,11 +30,12 @@ from core.rig.read_out.schemes import Reading
 from core.rig.scattered import limits
 from core.rig.sections.rig import filters_on, shown_on
 from core.rig.survey.if_survey import survey
-from core.stages import tolerance
 from core.stages.crystals.crystal_choice import ChoiceFigures
 from core.stages.filters import carrier_oscillator
 from core.stages.outcome import FilterDesign, FilterFigures, PartRow, Unsolved, unused
-from core.stages.tolerance import Measured
+from core.stages.tolerance import filters
+from core.stages.tolerance.filters import BAND_PASS
+from core.stages.tolerance.judging import Measured
 from core.trade.temperature import coefficients
 
 # -- the sheet ---------------------------------------------------------------------------------------------
@@ -352,15 +353,15 @@ def test_limits_typed_in_stand_before_those_of_the_design():
         )
     )
     usual = {"width": (2200.0, 2800.0), "ripple": (None, 3.0), "loss": (None, 5.0)}
-    plain = limits(run, tolerance.LADDER, Scatter())
+    plain = limits(run, filters.LADDER, Scatter())
     assert {k: pytest.approx(v) if None not in v else v for k, v in usual.items()} == plain
     typed = Scatter(width_low_hz=2300.0, ripple_db=0.0, loss_db=4.0)
-    found = limits(run, tolerance.LADDER, typed)
+    found = limits(run, filters.LADDER, typed)
     assert found["width"] == pytest.approx((2300.0, 2800.0))
     assert found["ripple"] == (None, 0.0)
     assert found["loss"] == (None, 4.0)
     # They are a ladder's.
-    assert limits(run, tolerance.BAND_PASS, typed) == plain
+    assert limits(run, BAND_PASS, typed) == plain
 
 
 # -- curves and crystals -----------------------------------------------------------------------------------

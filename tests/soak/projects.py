@@ -33,13 +33,16 @@ from core.rig.board.checks import misjoined
 from core.rig.paper.build_sheet import build_sheet
 from core.rig.paper.export import response_csv, response_touchstone
 from core.rig.paper.report import as_text, report, survey_report, survey_text, vfo_text
+from core.rig.scattered import distribution
 from core.rig.start.new_rig import default_stage, new_rig, with_band, with_frequencies, with_tank
 from core.rig.survey.if_survey import survey
-from core.stages import tolerance
 from core.stages.filters import carrier_oscillator, ladder_figures, ladder_filter
 from core.stages.filters.carrier_oscillator import CarrierPlace
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import FilterDesign, Unsolved
+from core.stages.tolerance import filters
+from core.stages.tolerance.filters import LADDER
+from core.stages.tolerance.judging import Spreads, ToleranceRun
 from core.stages.vfo import compensation, tank_design
 from core.stages.vfo.tank import TankDesign
 from core.trade.crystals import stock
@@ -344,14 +347,14 @@ def _scattered(analysis: Analysis) -> None:
     solved, scatter = analysis.ladder_solved, analysis.project.scatter
     if isinstance(solved, Unsolved):
         return
-    spreads = tolerance.Spreads(
+    spreads = Spreads(
         capacitor=scatter.capacitor_tolerance, crystal_hz=scatter.crystal_hz, q=scatter.q_spread
     )
-    run = tolerance.run(solved.design, tolerance.LADDER, (), spreads, trials=40, points=101)
-    if isinstance(run, tolerance.ToleranceRun):
+    run = filters.run(solved.design, LADDER, (), spreads, trials=40, points=101)
+    if isinstance(run, ToleranceRun):
         assert not np.isnan(run.nominal_db).any()
         for each in run.measured:
-            tolerance.distribution(each.values)
+            distribution(each.values)
 
 
 def _printed(rig: Project) -> None:

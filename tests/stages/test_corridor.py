@@ -18,11 +18,14 @@ from core.rig.paper.curves import (
     speech_delay,
 )
 from core.rig.scattered import spreads
-from core.stages import tolerance
 from core.stages.built import corridor as corridor_module
 from core.stages.built.corridor import corridor
 from core.stages.filters import low_pass
 from core.stages.outcome import FilterDesign
+from core.stages.tolerance import filters
+from core.stages.tolerance.drawn import draw
+from core.stages.tolerance.filters import BAND_PASS, LADDER
+from core.stages.tolerance.judging import Spreads
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +70,7 @@ def test_it_is_the_5th_and_95th_percentile_of_64_filters_solved_node_by_node(ter
     spread = spreads(tern.project.scatter)
     f_hz = np.array([5e6, 14.2e6, 20e6, 40e6])
     found = corridor(design, f_hz, spread, ())
-    values = tolerance.draw(design.circuit, spread, 64)
+    values = draw(design.circuit, spread, 64)
     each = np.array([by_nodes(design, values, row, f_hz) for row in range(64)])
     low, high = np.percentile(each, [5, 95], axis=0)
     np.testing.assert_allclose(found.low_db, low, atol=1e-9)
@@ -80,9 +83,9 @@ def test_it_is_near_that_of_the_full_run(tern, stage):
     """Trimmers are set as there: without that a band-pass is off by many times more."""
     found = scattered_response(tern, stage, "20m", *tern.filter_design(stage, "20m").span_hz)
     design, member = tern.filter_design(stage, "20m"), tern.member_on(stage, "20m")
-    full = tolerance.run(
+    full = filters.run(
         design,
-        tolerance.LADDER if stage == "ladder" else tolerance.BAND_PASS,
+        LADDER if stage == "ladder" else BAND_PASS,
         tern.dials(member.bands or ("20m",)),
         spreads(tern.project.scatter),
         trials=400,
@@ -125,7 +128,7 @@ def test_group_delay_has_a_corridor_too(tern):
     found = scattered_delay(tern, tern.ladder, "20m")
     design, spread = tern.filter_design("ladder", "20m"), spreads(tern.project.scatter)
     f = tern.carrier("20m").signals_hz(found.f_hz)
-    values = tolerance.draw(design.circuit, spread, 64)
+    values = draw(design.circuit, spread, 64)
     below, above = (design.response(f + side, values).s21 for side in (-1.0, 1.0))
     exact = -np.angle(above / below) / (4 * np.pi)
     low, high = np.percentile(exact, [5, 95], axis=0)
@@ -140,7 +143,7 @@ def test_speech_is_heard_through_the_same_filters(tern):
     found = scattered_speech(tern, tern.ladder, "20m")
     design, spread = tern.filter_design("ladder", "20m"), spreads(tern.project.scatter)
     f = tern.carrier("20m").signals_hz(found.f_hz)
-    loss = design.response(f, tolerance.draw(design.circuit, spread, 64)).loss_db
+    loss = design.response(f, draw(design.circuit, spread, 64)).loss_db
     exact = np.percentile(loss, [5, 95], axis=0) - tern.ladder_solved.band.least_loss_db
     passed = exact[0] < 6
     np.testing.assert_allclose(found.low_db[passed], exact[0][passed], atol=0.15)
@@ -154,9 +157,9 @@ def test_where_nothing_passes_the_trials_themselves_count():
     design = FilterDesign(network=network, parts=(), end_resistance_ohm=50.0, span_hz=(1e6, 3e7))
     at = 1 / (2 * np.pi * np.sqrt(1e-16))
     f_hz = np.linspace(at * 0.9, at * 1.1, 401)
-    spread = tolerance.Spreads(capacitor=0.05, coil=0.05)
+    spread = Spreads(capacitor=0.05, coil=0.05)
     found = corridor(design, f_hz, spread, ())
-    values = tolerance.draw(design.circuit, spread, 64)
+    values = draw(design.circuit, spread, 64)
     low, high = np.percentile(design.response(f_hz, values).loss_db, [5, 95], axis=0)
     assert np.isfinite(found.high_db).all()
     assert f_hz[200] == pytest.approx(at)
@@ -169,9 +172,9 @@ def test_the_notch_of_a_trap_is_that_of_its_filters():
     """To first order a trap whose parts are off is deeper or shallower without end."""
     dials = ((14.0e6, 14.35e6),)
     design = low_pass.design(LowPassFilter(shape="chebyshev_trap", traps="second_and_third"), dials)
-    f_hz, spread = np.linspace(0.2e6, 75e6, 601), tolerance.Spreads(capacitor=0.05, coil=0.05)
+    f_hz, spread = np.linspace(0.2e6, 75e6, 601), Spreads(capacitor=0.05, coil=0.05)
     found = corridor(design, f_hz, spread, dials)
-    loss = design.response(f_hz, tolerance.draw(design.circuit, spread, 64)).loss_db
+    loss = design.response(f_hz, draw(design.circuit, spread, 64)).loss_db
     low, high = np.percentile(loss, [5, 95], axis=0)
     assert np.abs(found.low_db - low).max() < 0.4
     assert np.abs(found.high_db - high).max() < 0.4

@@ -14,7 +14,7 @@ from core.rig.scattered import spreads
 from core.stages.amplifiers.scattered import draw as draw_amplifiers
 from core.stages.built.corridor import corridor
 from core.stages.built.judged import Expected, judged, scattered, scattered_gain
-from core.stages.tolerance import draw, peaked, trimming_hz
+from core.stages.tolerance.drawn import draw, peaked, trimming_hz
 
 FILTERS = 80
 #: By stage parts of it, and by what each alone is wrong: hertz, or a share.

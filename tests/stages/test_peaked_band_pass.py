@@ -6,9 +6,11 @@ from scipy.optimize import minimize
 
 from core.circuits.ladder import solve
 from core.model.stages.filters import BandPassFilter
-from core.stages import tolerance
 from core.stages.band_pass import band_pass
-from core.stages.tolerance import Spreads
+from core.stages.tolerance import filters
+from core.stages.tolerance.drawn import draw
+from core.stages.tolerance.filters import BAND_PASS
+from core.stages.tolerance.judging import Spreads
 
 DIALS = ((14.1e6, 14.35e6),)
 TWENTY = BandPassFilter(bands=("20m",), resonators=3, bandwidth_hz=640e3)
@@ -19,7 +21,7 @@ def test_nearly_every_band_pass_is_good_once_its_trimmers_are_set():
     # As soldered one in five was, with 7 dB of loss on the mean.
     made = band_pass.design(TWENTY, DIALS)
     assert set(made.trimmed) == {"C1", "C2", "C3"}
-    run = tolerance.run(made, tolerance.BAND_PASS, DIALS, SPREADS, trials=200)
+    run = filters.run(made, BAND_PASS, DIALS, SPREADS, trials=200)
     assert run.of("dial_loss").mean() < run.measured[0].nominal + 1.0
     assert np.mean(run.of("dial_loss") <= run.measured[0].usual_limits[1]) > 0.9
     assert not {"C1", "C2", "C3"} & {ref for ref, _ in run.shares}
@@ -27,8 +29,8 @@ def test_nearly_every_band_pass_is_good_once_its_trimmers_are_set():
 
 def test_trimmers_are_set_as_well_as_a_search_for_the_least_loss_does():
     made = band_pass.design(TWENTY, DIALS)
-    run = tolerance.run(made, tolerance.BAND_PASS, DIALS, SPREADS, trials=12, seed=4)
-    drawn = tolerance.draw(made.network, SPREADS, 12, seed=4)
+    run = filters.run(made, BAND_PASS, DIALS, SPREADS, trials=12, seed=4)
+    drawn = draw(made.network, SPREADS, 12, seed=4)
     f = np.linspace(*DIALS[0], 5)
     for trial in range(12):
         parts = {ref: float(each[trial, 0]) for ref, each in drawn.items()}
@@ -43,5 +45,5 @@ def test_trimmers_are_set_as_well_as_a_search_for_the_least_loss_does():
 
 def test_exact_parts_leave_nothing_to_be_trimmed():
     made = band_pass.design(TWENTY, DIALS)
-    still = tolerance.run(made, tolerance.BAND_PASS, DIALS, Spreads(capacitor=0.0, coil=0.0), trials=50)
+    still = filters.run(made, BAND_PASS, DIALS, Spreads(capacitor=0.0, coil=0.0), trials=50)
     assert still.of("dial_loss") == pytest.approx(still.measured[0].nominal, abs=0.05)

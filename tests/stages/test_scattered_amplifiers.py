@@ -19,7 +19,7 @@ from core.stages.amplifiers import pair, scattered
 from core.stages.amplifiers.design import design
 from core.stages.amplifiers.sensitivity import sensitivities, spread_db
 from core.stages.outcome import Unsolved
-from core.stages.tolerance import Spreads
+from core.stages.tolerance.judging import Spreads
 from core.stages.transistors import own_row
 from core.trade.devices import devices
 

@@ -12,7 +12,6 @@ from core.circuits.units import added_db, thermal_noise_dbm, watts
 from core.model.stages.audio import Speaker
 from core.model.stages.filters import BandPassFilter, Crystal, LadderFilter, LowPassFilter
 from core.model.stages.tank import Tank, Warmth
-from core.stages import tolerance
 from core.stages.band_pass import band_pass
 from core.stages.crystals.crystal_choice import place
 from core.stages.crystals.crystals import LEAST_CAPACITANCE_RATIO, CrystalParameters, checked
@@ -28,7 +27,11 @@ from core.stages.filters.carrier_oscillator import (
 from core.stages.filters.carrier_oscillator import place as carrier_place
 from core.stages.loss import port_ohm
 from core.stages.outcome import FilterDesign, Unsolved
-from core.stages.tolerance import Measured, Spreads, draw, measure, run
+from core.stages.tolerance import filters
+from core.stages.tolerance.curves import measure
+from core.stages.tolerance.drawn import draw
+from core.stages.tolerance.filters import run
+from core.stages.tolerance.judging import Measured, Spreads
 from core.stages.vfo.compensation import least_worst
 from core.stages.vfo.tank import WantedRange
 from core.stages.vfo.tank_design import design as design_tank
@@ -81,7 +84,7 @@ def front(made, judging):
 
 def test_a_band_pass_is_judged_by_loss_and_unevenness_on_the_dial_and_by_its_width():
     made = band_pass.design(BAND_PASS, (DIAL,))
-    rows = front(made, tolerance.BAND_PASS)
+    rows = front(made, filters.BAND_PASS)
     loss = solve(made.network, np.linspace(*DIAL, 21)).loss_db
     assert rows["dial_loss"].nominal == pytest.approx(loss.max(), abs=1e-6)
     assert rows["dial_spread"].nominal == pytest.approx(loss.max() - loss.min(), abs=1e-6)
@@ -109,7 +112,7 @@ def crossing_of(network, between, level_db):
 @pytest.mark.parametrize("ripple_db", [0.01, 0.5])
 def test_a_low_pass_is_judged_by_its_match_and_by_what_it_takes_of_the_second_harmonic(ripple_db):
     made = low_pass.design(LOW_PASS.edited(("ripple_db",), ripple_db), (DIAL,))
-    rows = front(made, tolerance.LOW_PASS)
+    rows = front(made, filters.LOW_PASS)
     dial = np.linspace(*DIAL, 21)
     back = solve(made.network, dial).return_loss_db.min()
     second = solve(made.network, 2 * dial).loss_db.min()

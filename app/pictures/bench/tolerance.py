@@ -18,7 +18,7 @@ from core.rig.analysis import Analysis
 from core.rig.figures.figure import Table, keyed
 from core.rig.figures.parts import SCATTERERS, TRIED, Tried, figure_of
 from core.rig.scattered import Scatterable
-from core.stages.tolerance import Measured, ToleranceRun, distribution
+from core.stages.tolerance.judging import Measured, ToleranceRun
 
 #: A filter or an amplifier of the rig: its stage, its place there, and which of several that are one design.
 Key = tuple[str, int | None, str]
@@ -175,7 +175,7 @@ def _histogram(
 
     `low` and `high` are its limits, None for none.
     """
-    found = distribution(figure.values)
+    found = scattered.distribution(figure.values)
     if found is None:
         return _TOO_FEW[counted]
     told, power = figure_of(figure), 0

@@ -20,7 +20,7 @@ from core.stages.built.curve_subject import CurveFit
 from core.stages.built.curve_words import verdict
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import FilterDesign, Unsolved
-from core.stages.tolerance import Spreads
+from core.stages.tolerance.judging import Spreads
 
 #: Curves whose fits are kept: as many as a rig has, and some.
 KEPT = 64

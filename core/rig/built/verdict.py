@@ -28,7 +28,7 @@ from core.stages.kinds.table import kind_of
 from core.stages.outcome import Design, FilterDesign, Unsolved
 from core.stages.power_amplifier.design import PowerDesign
 from core.stages.power_amplifier.gain import over
-from core.stages.tolerance import Spreads
+from core.stages.tolerance.judging import Spreads
 
 #: Points of a curve that are judged: more tell no more; of a stage of figures only, fewer do.
 _POINTS, _FEW = 201, 21

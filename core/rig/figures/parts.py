@@ -14,7 +14,7 @@ from core.rig.figures.filters import STRESS
 from core.rig.rows import RigPart
 from core.rig.wound.windings import Winding
 from core.stages.outcome import PartRow
-from core.stages.tolerance import Limits, Measured, ToleranceRun
+from core.stages.tolerance.judging import Limits, Measured, ToleranceRun
 
 
 def part_value(value: float | None, unit: str) -> str:

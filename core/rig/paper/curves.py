@@ -19,7 +19,7 @@ from core.stages.filters import carrier_oscillator
 from core.stages.filters.carrier_oscillator import SPEECH_HZ, CarrierPlace, Pulling
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.outcome import FilterDesign, Unsolved
-from core.stages.tolerance import Spreads
+from core.stages.tolerance.judging import Spreads
 
 #: Points of a response.
 POINTS = 601

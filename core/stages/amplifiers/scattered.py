@@ -19,7 +19,16 @@ from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import TONES
 from core.stages.amplifiers.pair import amplifiers_in
 from core.stages.outcome import Design, Unsolved
-from core.stages.tolerance import Judging, Limits, Measured, Spreads, ToleranceRun, Watch, figure, share
+from core.stages.tolerance.judging import (
+    Judging,
+    Limits,
+    Measured,
+    Spreads,
+    ToleranceRun,
+    Watch,
+    figure,
+    share,
+)
 from core.trade.devices import Row
 
 #: Trials solved at once.
@@ -70,7 +79,7 @@ def run(
     watch: Watch | None = None,
 ) -> ToleranceRun | Unsolved | None:
     """Scatter the parts of an amplifier and measure every trial where its gain is wanted, its gain on
-    `points` frequencies too; arguments as those of `tolerance.run`.
+    `points` frequencies too; arguments as those of a filter's run.
     """
     assert isinstance(made, AmplifierDesign)
     circuit, ohm = made.circuit, made.circuit.ports[0].ohm

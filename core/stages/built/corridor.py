@@ -23,7 +23,8 @@ from core.circuits.slopes import log_slopes
 from core.model.bands import Dials
 from core.record import record
 from core.stages.outcome import FilterDesign
-from core.stages.tolerance import Spreads, draw, peaked, trimming_hz
+from core.stages.tolerance.drawn import draw, peaked, trimming_hz
+from core.stages.tolerance.judging import Spreads
 
 #: Filters tried, and those solved at once: their arrays still fit into a processor's cache.
 TRIALS, _CHUNK = 64, 16

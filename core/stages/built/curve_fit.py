@@ -24,7 +24,7 @@ from core.circuits.ladder import Array, ComplexArray, Response, frozen, solve
 from core.stages.built.curve_subject import CurveFit, FittedPart, Subject, Variable
 from core.stages.gate import gate
 from core.stages.outcome import FilterDesign, Unsolved
-from core.stages.tolerance import Spreads
+from core.stages.tolerance.judging import Spreads
 
 #: What a simple instrument is good for: error of its level [dB] and of a reflection [-], the noise it does
 #: not see below [dB], and how far its 0 dB may be off [dB]; common practice, no source.

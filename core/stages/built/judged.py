@@ -22,7 +22,9 @@ from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.scattered import draw as draw_amplifiers
 from core.stages.outcome import TwoPort, Unsolved
-from core.stages.tolerance import Dials, Spreads, draw, edges, peaked, trimming_hz
+from core.stages.tolerance.curves import edges
+from core.stages.tolerance.drawn import draw, peaked, trimming_hz
+from core.stages.tolerance.judging import Spreads
 
 #: Trials: another one lies beyond all of them once in sixty-five times. Solved so many at once.
 TRIALS, _CHUNK = 64, 16

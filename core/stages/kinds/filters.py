@@ -7,7 +7,6 @@ from core.model.stages.filters import (
     LowPass,
     LowPassFilter,
 )
-from core.stages import tolerance
 from core.stages.band_pass import band_pass
 from core.stages.filters import ladder_filter, low_pass, stress
 from core.stages.filters.asked_ladder import AskedLadder
@@ -26,6 +25,7 @@ from core.stages.loss import noisy
 from core.stages.on_hand import ALL_BOUGHT
 from core.stages.ordinary import ordinary_band_pass, ordinary_ladder, ordinary_low_pass, typical_crystal
 from core.stages.outcome import FilterDesign
+from core.stages.tolerance import filters
 
 
 def _missing(stage: BandPass | LowPass | LadderFilter, at: Place) -> BlockFigures:
@@ -66,7 +66,7 @@ LADDER = Kind(
     making=Making(
         design=lambda ladder, around: ladder_filter.design(asked_ladder(ladder, around)),
         figures=lambda ladder, around: ladder_filter.figures(asked_ladder(ladder, around)),
-        judging=tolerance.LADDER,
+        judging=filters.LADDER,
     ),
     ladder=lambda ladder: ladder,
     draws=draws_nothing,
@@ -87,7 +87,7 @@ BAND_PASS = Kind(
         fresh=ordinary_band_pass,
         design=lambda one, around: band_pass.design(one, around.dials(one.bands), around.shelf),
         figures=lambda one, around: band_pass.figures(one, around.dials(one.bands), around.shelf),
-        judging=tolerance.BAND_PASS,
+        judging=filters.BAND_PASS,
     ),
     draws=draws_nothing,
 )
@@ -107,7 +107,7 @@ LOW_PASS = Kind(
         fresh=ordinary_low_pass,
         design=lambda one, around: low_pass.design(one, around.dials(one.bands), around.shelf),
         figures=lambda one, around: low_pass.figures(one, around.dials(one.bands), around.shelf),
-        judging=tolerance.LOW_PASS,
+        judging=filters.LOW_PASS,
         stress=_low_pass_stress,
     ),
     draws=draws_nothing,

@@ -20,7 +20,7 @@ from core.stages.mixers.drive import Balance, OverDrive
 from core.stages.mixers.figures import MixerFigures
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import Design, FilterDesign, FilterFigures, Unsolved
-from core.stages.tolerance import Judging
+from core.stages.tolerance.judging import Judging
 
 #: The frequency that a stage takes its input at; for a mixer that of its input.
 Zone = Literal["rf", "if", "audio"]
