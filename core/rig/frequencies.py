@@ -20,7 +20,6 @@ from core.stages.filters.carrier_oscillator import CarrierPlace, Pulling
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.kinds.filters import asked_ladder
 from core.stages.kinds.kind import Surroundings
-from core.stages.on_hand import ALL_BOUGHT
 from core.stages.outcome import Unsolved
 from core.stages.vfo import tank_design, vfo
 from core.stages.vfo.tank import TankDesign, WantedRange
@@ -89,7 +88,7 @@ class Frequencies:
     def helper_circuit(self) -> CrystalOscillatorDesign | Unsolved | None:
         """The read-out's helper on its resulting parts; None where none is needed, or it is a block."""
         helper_hz = None if self.read_out is None else self.read_out.helper_hz
-        return carriers.helper_circuit(self.project.read_out, helper_hz)
+        return carriers.helper_circuit(self.project.read_out, helper_hz, shelf(self.project.junk_box))
 
     def oscillator(self, key: str) -> OscillatorRow | None:
         """The crystal oscillator of parts with this key, unless a stage has it; None where there is none."""
@@ -182,8 +181,7 @@ class Frequencies:
             WantedRange(plan.band, plan.vfo_low_hz, plan.vfo_high_hz, band.vfo_shift)
             for plan, band in zip(self.frequency_plan, self.project.bands, strict=True)
         )
-        box = self.project.junk_box
-        return tank_design.design(tank, wanted, shelf(box) if box.first else ALL_BOUGHT)
+        return tank_design.design(tank, wanted, shelf(self.project.junk_box))
 
     def vfo_on(self, band: str) -> VfoFigures | Unsolved:
         """What the VFO does on a band, or why nothing is known of it."""

@@ -6,12 +6,13 @@ buy the fewest pieces first, and the first kind of set is taken whose result is 
 refitted around them (26 dB of return loss, a decibel of its harmonics), a band-pass with its tanks tuned
 anew (0.1 dB in the fit), a ladder (0.1 dB of ripple and of loss by reflection, `ladder_rounding.py`), a
 power amplifier's L or pi with its coil wound to them (power and current), an audio stage's corners
-(`audio/on_hand.py`), what couples and blocks in mixers and supply, and a modulator's balance
-(`mixers/on_hand.py`). In the VFO whatever the trimmer and the tuning still make up for is taken. Cores
-follow in `rig/wound/core_choice.py`, transistors as a finding with an edit (`rig/rules/on_hand.py`), the
-read-out's helper in `rig/frequencies.py`. Each stage counts its own pieces; what several stages want of one
-drawer the parts list tells, in the order of the path. A part that is not one piece has `PartRow.pieces` and
-`trimmer_f`.
+(`audio/on_hand.py`), a crystal oscillator's divider with its current found anew
+(`crystal_oscillator/on_hand.py`), a modulator's balance (`mixers/on_hand.py`), and what couples and blocks
+in mixers, oscillators and supply. In the VFO whatever the trimmer and the tuning still make up for is
+taken. Cores follow in `rig/wound/core_choice.py`, transistors as a finding with an edit
+(`rig/rules/on_hand.py`), the read-out's helper in `rig/frequencies.py`. Each stage counts its own pieces;
+what several stages want of one drawer the parts list tells, in the order of the path. A part that is not
+one piece has `PartRow.pieces` and `trimmer_f`.
 """
 
 from collections import Counter

@@ -260,3 +260,24 @@ def test_capacitors_of_a_match_are_of_a_kind_that_stays(sample):
         box = JunkBox(parts=(CapacitorOnHand(capacitance_f=matched[0].part.fitted, type=type),))
         listed = parts_list(Analysis(rig.edited(("junk_box",), box)))
         assert sum(each.on_hand for each in listed if each.stage == "pa" and each.type is not None) == taken
+
+
+def test_oscillators_mixers_and_audio_take_what_is_on_hand_and_it_is_subtracted(sample):
+    """What each takes lies in the box, is told to be on hand, and with the switch off nobody takes it."""
+    small, large = (91, 110, 130, 160, 240, 1.3e3, 7.5e3, 13e3), (0.043, 0.15, 0.5, 1.2, 2.9, 20, 40)
+    values = [1e-12 * each for each in small] + [1e-6 * each for each in large]
+    box = JunkBox(first=True, parts=tuple(CapacitorOnHand(capacitance_f=f, count=300) for f in values))
+    mine = parts_list(Analysis(sample.edited(("junk_box",), box)))
+    off = parts_list(Analysis(sample.edited(("junk_box",), box.edited(("first",), False))))
+    asked = ("mixer", "built_audio", "audio_power", "carrier", "helper")
+    kinds = {stage.id: stage.kind for stage in sample.stages} | {each: each for each in asked[3:]}
+    kinds = {stage: kind for stage, kind in kinds.items() if kind in asked}
+    taken = set()
+    for each, was in zip(mine, off, strict=True):
+        part = each.part
+        changed = part.fitted != was.part.fitted and part.role != "trimmer"
+        if part.kind == "capacitor" and changed and each.stage in kinds:
+            assert min(abs(part.fitted / value - 1) for value in values) < 1e-5
+            assert (each.on_hand, each.to_buy) == (1, 0)
+            taken.add(kinds[each.stage])
+    assert {"mixer", "built_audio", "audio_power", "carrier"} <= taken

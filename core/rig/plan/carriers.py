@@ -9,7 +9,7 @@ from core.model.readout import ReadOut
 from core.model.stages.filters import Crystal, LadderFilter
 from core.record import record
 from core.rig.plan.frequency_plan import sideband_at_if
-from core.rig.plan.surroundings import surroundings
+from core.rig.plan.surroundings import shelf, surroundings
 from core.stages.crystal_oscillator.asked import Asked, Place
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign, design, output_dbm
 from core.stages.filters import carrier_oscillator, ladder_filter
@@ -17,6 +17,7 @@ from core.stages.filters.carrier_oscillator import CarrierPlace
 from core.stages.filters.ladder_filter import SolvedLadder
 from core.stages.kinds.filters import asked_ladder
 from core.stages.kinds.table import kind_of
+from core.stages.on_hand import Shelf
 from core.stages.ordinary import typical_crystal
 from core.stages.outcome import Unsolved
 
@@ -110,6 +111,7 @@ def _asked(
         level_dbm=level_dbm,
         coil_h=None if automatic else carrier.coil_h,
         core="" if automatic else carrier.coil_core,
+        shelf=shelf(project.junk_box),
     )
 
 
@@ -126,10 +128,10 @@ def carrier_level_dbm(project: Project, level_dbm: float) -> float | None:
 
 
 def helper_circuit(
-    read_out: ReadOut | None, helper_hz: float | None
+    read_out: ReadOut | None, helper_hz: float | None, on_hand: Shelf
 ) -> CrystalOscillatorDesign | Unsolved | None:
-    """The read-out's helper of parts at the frequency that its crystal is marked with [Hz]; None where there
-    is none, or it is a block.
+    """The read-out's helper of parts at the frequency that its crystal is marked with [Hz], of what is
+    `on_hand` where that does as well; None where there is none, or it is a block.
     """
     if read_out is None or read_out.helper is None or helper_hz is None:
         return None
@@ -149,5 +151,6 @@ def helper_circuit(
             load_f=helper.load_capacitance_f,
             level_dbm=read_out.helper_dbm,
             marked_hz=helper_hz,
+            shelf=on_hand,
         )
     )

@@ -19,16 +19,18 @@ def surroundings(project: Project) -> Surroundings:
         bands=project.bands,
         capacitors_f=box.every_capacitor_f,
         transistors=project.transistors,
-        shelf=for_filters(box) if box.first else ALL_BOUGHT,
-        every=shelf(box) if box.first else ALL_BOUGHT,
+        shelf=for_filters(box),
+        every=shelf(box),
     )
 
 
 @lru_cache(maxsize=8)
 def shelf(box: JunkBox) -> Shelf:
-    """Every capacitor and trimmer in a junk box; of what only values are known there are as many as wanted,
-    of C0G.
+    """Every capacitor and trimmer in a junk box that comes first, nothing of another; of what only values are
+    known there are as many as wanted, of C0G.
     """
+    if not box.first:
+        return ALL_BOUGHT
     endless = tuple(Piece("c0g", value, inf) for value in box.capacitors_f)
     counted = (
         Piece(each.type, each.capacitance_f, each.count)

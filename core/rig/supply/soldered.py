@@ -173,5 +173,5 @@ def supply_design(of: Feeding, shelf: Shelf = ALL_BOUGHT) -> SupplyDesign:
 
 def supply_soldered(analysis: Analysis) -> SupplyDesign | None:
     """The supply of a rig, with the junk box first where that is wanted; None where none is planned."""
-    of, box = feeding(analysis), analysis.project.junk_box
-    return None if of is None else supply_design(of, shelf(box) if box.first else ALL_BOUGHT)
+    of = feeding(analysis)
+    return None if of is None else supply_design(of, shelf(analysis.project.junk_box))

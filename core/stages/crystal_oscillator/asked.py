@@ -5,6 +5,7 @@ from math import pi
 from core.model.stages.filters import Crystal
 from core.model.stages.oscillators import CrystalCircuit
 from core.record import record
+from core.stages.on_hand import ALL_BOUGHT, Shelf
 
 
 @record(kw_only=True)
@@ -22,7 +23,7 @@ class Asked:
     """All that a crystal oscillator is made from: its crystal's series resonance [Hz], trimmer from and to,
     what the divider loads the crystal with [F], a series coil that was typed [H] and the core it is wound on,
     and the level wanted [dBm] into a load [ohm]; what is written on the crystal [Hz] where that is not the
-    IF.
+    IF. What is on the `shelf` is taken where it does as well.
     """
 
     circuit: CrystalCircuit
@@ -36,6 +37,7 @@ class Asked:
     core: str = ""
     port_ohm: float = 50.0
     marked_hz: float | None = None
+    shelf: Shelf = ALL_BOUGHT
 
     @property
     def loss_ohm(self) -> float:

@@ -6,7 +6,7 @@ the buffer's gain; where the crystal would get too hot the divider is made small
 
 from dataclasses import replace
 from functools import lru_cache
-from math import isfinite
+from math import inf, isfinite
 from types import MappingProxyType
 
 import numpy as np
@@ -18,19 +18,30 @@ from core.circuits.ladder import Array
 from core.model.values.notation import format_value
 from core.record import record
 from core.stages.crystal_oscillator.asked import Asked
-from core.stages.crystal_oscillator.settled import nearby, on_grid, solved_values
+from core.stages.crystal_oscillator.on_hand import blocks_on_hand, divider_on_hand
+from core.stages.crystal_oscillator.settled import (
+    BESIDE_MOST,
+    SolvedValues,
+    nearby,
+    on_grid,
+    solved_values,
+)
 from core.stages.crystal_oscillator.soldered import OSCILLATOR, Fitted, device_of, soldered
 from core.stages.crystal_oscillator.switched import Switched, rest_without, switched
 from core.stages.crystal_oscillator.values import Fitting, Values, crystal_of
 from core.stages.crystal_oscillator.working import Working, beside, pulled_hz, working
 from core.stages.filters.carrier_oscillator import Pulling
 from core.stages.gate import gate
+from core.stages.on_hand import ALL_BOUGHT
 from core.stages.outcome import PartRow, Unsolved
 from core.stages.wound import Wound
 from core.trade.devices import devices
 
 #: Levels hardly differ over this share of a frequency [nepers].
 _ALIKE = 1e-3
+#: With capacitors on hand the margin may be so much of the one with bought ones [-], and the level so much
+#: further off [dB]; choices.
+_HARDLY, _LEVEL_DB = 0.97, 0.5
 #: What is switched, with the crystal itself.
 _OF_ROW = frozenset({"crystal", "coil", "damping_resistor", "trimmer"})
 
@@ -123,9 +134,77 @@ def _designed(
     asked: Asked, made: list[CrystalOscillatorDesign]
 ) -> tuple[tuple[Working, ...], tuple[PartRow, ...]] | Unsolved:
     """Puts the design into `made`; gives its figures and parts."""
+    found = _on_values(asked, _taken(nearby(asked)))
+    if isinstance(found, Unsolved):
+        return found
+    if on_grid(asked, _ALIKE) != asked:
+        # What is told of each place is the level that its mixers are told.
+        told = tuple(
+            replace(each, level_dbm=None if each.level_dbm is None else level_dbm)
+            for each, level_dbm in zip(found.places, _levels(asked), strict=True)
+        )
+        found = replace(found, places=told)
+    made.append(found)
+    return found.places, found.parts
+
+
+@lru_cache(maxsize=32)
+def _taken(asked: Asked) -> SolvedValues:
+    """Preferred values, of what is on hand where it does as well: with as much of that as can be."""
+    if not asked.shelf:
+        return solved_values(asked)
+    plain = replace(asked, shelf=ALL_BOUGHT)
+    bought = solved_values(plain)
+    divider, blocks = divider_on_hand(asked, bought), blocks_on_hand(asked, bought)
+    sets = [(*divider, *blocks_on_hand(asked, bought, divider)), blocks] if divider else [blocks]
+    with_bought = _on_values(plain, bought)
+    for on_hand in filter(None, sets):
+        found = solved_values(plain, on_hand)
+        if _as_good(_on_values(plain, found), with_bought):
+            given, was = dict(on_hand), {row[:2]: row[2] for row in bought}
+            return tuple((*row[:2], was[row[:2]], *row[3:]) if row[:2] in given else row for row in found)
+    return bought
+
+
+def _as_good(found: CrystalOscillatorDesign | Unsolved, bought: CrystalOscillatorDesign | Unsolved) -> bool:
+    """Whether one with parts on hand starts, is as cool, as loud and as quiet beside its crystal as is asked,
+    or hardly less so than that with bought ones, and reaches its frequencies with no more coils.
+    """
+    if isinstance(bought, Unsolved) or isinstance(found, Unsolved):
+        return False
+    circuit, mine, was = found.asked.circuit, _Judged(found), _Judged(bought)
+    return (
+        mine.margin >= _HARDLY * min(circuit.margin, was.margin)
+        and mine.heat_w <= max(circuit.most_w, was.heat_w)
+        and mine.off_db <= was.off_db + _LEVEL_DB
+        and mine.beside <= max(BESIDE_MOST, was.beside)
+        and mine.missed <= was.missed
+        and mine.coils <= was.coils
+    )
+
+
+class _Judged:
+    """The worst of what an oscillator does over its frequencies: margin [-], heat in the crystal [W], how far
+    its level is off [dB], the margin beside the crystal [-], how many frequencies it misses, and its coils.
+    """
+
+    def __init__(self, of: CrystalOscillatorDesign) -> None:
+        levels = [each.level_dbm for each in of.places]
+        known = [each for each in levels if each is not None]
+        far = [of.beside(each.place.which) for each in of.places]
+        self.margin = min(each.margin for each in of.places)
+        self.heat_w = max(each.crystal_w or 0.0 for each in of.places)
+        self.off_db = abs(min(known) - of.asked.level_dbm) if len(known) == len(levels) else inf
+        self.beside = max((each[1] for each in far if each is not None), default=0.0)
+        self.missed = sum(not each.reaches for each in of.pullings)
+        self.coils = sum(each.coil_h > 0 for each in of.pullings)
+
+
+def _on_values(asked: Asked, solved: SolvedValues) -> CrystalOscillatorDesign | Unsolved:
+    """The oscillator with these values."""
     values = Values(asked)
     crystal = crystal_of(asked, values.built)
-    for part_row in solved_values(nearby(asked)):
+    for part_row in solved:
         values.keep(values.built.row(*part_row))
     found = rest_without(asked, values, crystal)
     if isinstance(found, Unsolved):
@@ -142,28 +221,18 @@ def _designed(
         values=MappingProxyType(values.fitted), crystal=crystal.part, coil_q=MappingProxyType(coils)
     )
     places = tuple(working(asked, fitted, rest, direct, place) for place in asked.places)
-    if on_grid(asked, _ALIKE) != asked:
-        # What is told of each place is the level that its mixers are told.
-        places = tuple(
-            replace(each, level_dbm=None if each.level_dbm is None else told)
-            for each, told in zip(places, _levels(asked), strict=True)
-        )
     circuit = soldered(asked, fitted)
-    parts = _in_order(asked, values, crystal, circuit)
-    made.append(
-        CrystalOscillatorDesign(
-            asked=asked,
-            circuit=circuit,
-            parts=parts,
-            rest=direct,
-            places=places,
-            pullings=tuple(_reaching(row, fitted, rest, asked.trimmer_f) for row in rows),
-            wound=tuple(wound),
-            fitted=fitted,
-            around=rest,
-        )
+    return CrystalOscillatorDesign(
+        asked=asked,
+        circuit=circuit,
+        parts=_in_order(asked, values, crystal, circuit),
+        rest=direct,
+        places=places,
+        pullings=tuple(_reaching(row, fitted, rest, asked.trimmer_f) for row in rows),
+        wound=tuple(wound),
+        fitted=fitted,
+        around=rest,
     )
-    return places, parts
 
 
 def _reaching(row: Switched, fitted: Fitted, rest: Rest, trimmer_f: tuple[float, float]) -> Pulling:

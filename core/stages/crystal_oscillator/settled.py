@@ -33,7 +33,7 @@ from core.stages.crystal_oscillator.values import (
 )
 from core.stages.crystal_oscillator.working import beside, buffer_ref, most_swing_v
 from core.stages.outcome import Unsolved
-from core.stages.parts import Built
+from core.stages.parts import Built, Key
 
 #: Rounds in which the values are set right, and the grid that they are found on [nepers of frequency].
 _ROUNDS, _GRID = 8, 2e-2
@@ -71,15 +71,17 @@ def on_grid(asked: Asked, share: float) -> Asked:
     return replace(asked, fs_hz=fs_hz, places=places)
 
 
+#: Capacitors that are taken instead of bought ones, by place [F].
+OnHand = tuple[tuple[Key, float], ...]
 SolvedValues = tuple[tuple[Role, Which, float, float, str], ...]
 
 
 @lru_cache(maxsize=32)
-def solved_values(asked: Asked) -> SolvedValues:
-    """What is designed and what of the series is taken for each part that is not switched."""
+def solved_values(asked: Asked, on_hand: OnHand = ()) -> SolvedValues:
+    """What is designed and what is taken, `on_hand` [F] or of a series, of each part that is not switched."""
     load_f = asked.load_f
     for _ in range(_COOLED):
-        values = Values(asked)
+        values = Values(asked, on_hand)
         crystal = crystal_of(asked, values.built)
         emitter_v = first_oscillator(asked, values, crystal, load_f)
         fixed(asked, values)
@@ -90,7 +92,8 @@ def solved_values(asked: Asked) -> SolvedValues:
                 break
         else:
             _settled(asked, values, crystal)
-        if values.heat_w <= asked.circuit.most_w or load_f <= _LEAST_LOAD_F:
+        given = ("feedback_lower", None) in values.on_hand
+        if values.heat_w <= asked.circuit.most_w or load_f <= _LEAST_LOAD_F or given:
             break
         # The heat goes with the square of what the divider lets through.
         load_f = max(load_f * max(0.5, 0.9 * sqrt(asked.circuit.most_w / values.heat_w)), _LEAST_LOAD_F)

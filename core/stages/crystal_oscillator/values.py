@@ -1,5 +1,6 @@
 """Values of a crystal oscillator's parts: first ones by a Colpitts circuit's closed forms, derived here."""
 
+from collections.abc import Iterable
 from copy import copy
 from dataclasses import replace
 from functools import cached_property
@@ -41,8 +42,10 @@ _DIVIDER_S, _EMITTER_S = 1 / 20e3, 1 / 600.0
 class Values:
     """Values as they are found: designed, on preferred values, as built."""
 
-    def __init__(self, asked: Asked) -> None:
+    def __init__(self, asked: Asked, on_hand: Iterable[tuple[Key, float]] = ()) -> None:
         self.built = Built(FAMILY, asked.circuit.as_built)
+        #: Taken instead of what is bought [F].
+        self.on_hand = dict(on_hand)
         self.rows: dict[Key, PartRow] = {}
         self.fitted: dict[Key, float] = {}
         #: What the oscillator's resistors were found for, A.
@@ -68,8 +71,8 @@ class Values:
         self.current_a, self.wanted_ohm = other.current_a, other.wanted_ohm
 
     def put(self, role: Role, which: Which, designed: float, series: str = "exact", note: str = "") -> float:
-        """What is fitted where a value is designed [SI] and the nearest of a series is taken."""
-        near = preferred(designed, series)
+        """What is fitted where a value is designed [SI]: what is on hand, else the nearest of a series."""
+        near = self.on_hand.get((role, which)) or preferred(designed, series)
         return self.keep(self.built.row(role, which, designed, near, note)).fitted
 
     def below(self, role: Role, which: Which, designed: float, series: str, note: str) -> float:
@@ -130,17 +133,30 @@ def crystal_of(asked: Asked, built: Built) -> Fitting:
     return Fitting(built.get("crystal", 1) or asked.fs_hz, of)
 
 
-def _needed_s(
-    f_hz: float, loss_ohm: float, divider_f: tuple[float, float], loads_s: tuple[float, float], gain: float
-) -> float:
-    """Transconductance that keeps a Colpitts circuit going [S]: what a current in the crystal's row loses in
-    it, across base and across emitter to ground [S], over gm Vbe Ve that comes back; infinite for none.
+def needed_s(asked: Asked, crystal: Fitting, divider_f: tuple[float, float], loss_ohm: float) -> float:
+    """Transconductance [S] that keeps a Colpitts circuit going with a divider, its upper capacitor with the
+    transistor's own and its lower one [F], and a crystal of some loss [ohm]: what a current in the crystal's
+    row loses in it, across base and across emitter to ground, over gm Vbe Ve that comes back; infinite for
+    none.
     """
-    w = 2 * pi * f_hz
+    of, w = device_of(asked).model, 2 * pi * asked.places[0].wanted_hz
+    gain = of.current_gain if isinstance(of, Bipolar) else inf
+    loads_s = (1 / _GATE_OHM if is_jfet(asked) else _DIVIDER_S, _EMITTER_S)
+    loss_ohm *= (1 + crystal.of.holder_capacitance_f / float(in_series(*divider_f))) ** 2
     upper, lower = (1 / (w * farad) for farad in divider_f)
     lost = loss_ohm + (upper + lower) ** 2 * loads_s[0] + lower**2 * loads_s[1]
     back = upper * lower - upper**2 / gain
     return lost / back if back > 0 else inf
+
+
+def own_f(asked: Asked) -> float:
+    """What the transistor itself puts across the divider's upper capacitor, its charge at a milliampere
+    counted [F].
+    """
+    of = device_of(asked).model
+    assert isinstance(of, Bipolar | SquareLaw)
+    inner = of.emitter_f if isinstance(of, Bipolar) else of.gate_source_f
+    return inner + (of.transit_s * 1e-3 / THERMAL_V if isinstance(of, Bipolar) else 0.0)
 
 
 def first_oscillator(asked: Asked, values: Values, crystal: Fitting, load_f: float) -> float:
@@ -149,23 +165,16 @@ def first_oscillator(asked: Asked, values: Values, crystal: Fitting, load_f: flo
     """
     of, series = device_of(asked).model, asked.circuit.capacitors
     assert isinstance(of, Bipolar | SquareLaw)
-    f = asked.places[0].wanted_hz
-    inner = of.emitter_f if isinstance(of, Bipolar) else of.gate_source_f
-    gain = of.current_gain if isinstance(of, Bipolar) else inf
     lower = values.put("feedback_lower", None, 2 * load_f, series, "emitter (source) to ground")
-    # What the transistor itself puts across the upper one, its charge at a milliampere counted.
-    own = inner + (of.transit_s * 1e-3 / THERMAL_V if isinstance(of, Bipolar) else 0.0)
+    own = own_f(asked)
     wanted = max(2 * load_f - own, 0.6 * load_f)
     upper = values.put("feedback_upper", None, wanted, series, "base (gate) to emitter (source)") + own
-    divider, at_load = (upper, lower), float(in_series(upper, lower))
-    ratio = (1 + crystal.of.holder_capacitance_f / at_load) ** 2
-    loads = (1 / _GATE_OHM if is_jfet(asked) else _DIVIDER_S, _EMITTER_S)
-    needed = _needed_s(f, asked.worst_ohm * ratio, divider, loads, gain)
-    wanted_s = asked.circuit.margin * needed
+    divider = (upper, lower)
+    wanted_s = asked.circuit.margin * needed_s(asked, crystal, divider, asked.worst_ohm)
     current = wanted_s * THERMAL_V if isinstance(of, Bipolar) else wanted_s**2 / (4 * of.slope_a_v2)
     current = min(max(current, LEAST_A), most_a(of))
     biased(asked, values, of, current)
-    usual = _needed_s(f, asked.loss_ohm * ratio, divider, loads, gain)
+    usual = needed_s(asked, crystal, divider, asked.loss_ohm)
     found = swing(of, current, usual, 0.3 * asked.circuit.supply_v / current)
     control_v = 0.05 if found is None else found.control_v
     return control_v * upper / lower
