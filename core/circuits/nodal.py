@@ -109,11 +109,6 @@ def _stamped(circuit: Circuit, s: ComplexArray, values: Values) -> _Matrix:
 
 
 def _two_leads(matrix: _Matrix, part: Part, nodes: tuple[str, ...], s: ComplexArray, values: Values) -> None:
-    if part.kind == "capacitor":
-        # By its admittance, so that one of no capacitance is none.
-        farad = np.asarray(values.get(part.ref, part.value), dtype=float)
-        matrix.admittance(nodes[0], nodes[1], s * farad * (1 if part.q is None else 1 - 1j / part.q))
-        return
     num, den = impedance(part, s, values)
     den = 1.0 if den is None else den
     if (part.kind == "crystal" and part.q is None) or not np.all(num):

@@ -148,10 +148,11 @@ def test_filters_are_asked_only_of_inputs_that_there_are():
     )
     real = np.isfinite(heard.level_dbc)
     assert 0 < real.sum() < 0.8 * len(lines.a)
-    # Each on its way along the dial and where it meets it, and the dial there.
+    # Each on its way along the dial, the dial there, and both where they meet between its ends.
     (f_hz,) = asked
-    steps = (f_hz.size - 2 * real.sum()) / (real.sum() + 1)
-    assert steps == int(steps)
+    meet = (real & (heard.meets_hz > 14.1e6) & (heard.meets_hz < 14.3e6)).sum()
+    assert 0 < meet < 0.5 * real.sum()
+    assert f_hz.size == 17 * (real.sum() + 1) + 2 * meet
     np.testing.assert_array_equal(
         heard.level_dbc[real], response_db(RING, np.abs(heard.m[real]), np.abs(heard.n[real]))
     )

@@ -237,13 +237,16 @@ def least_beyond(loss: Loss, at_ends: Array, at_meeting: Array, ends: Array, mee
     filter's ripple has its least loss anywhere. Returns shape (L,).
     """
     share = np.linspace(0.0, 1.0, _DIAL_SETTINGS)
-    dials = ends[0] + share * (ends[1] - ends[0])
     along = at_ends[:, :1] + share * (at_ends[:, 1:] - at_ends[:, :1])
-    places = np.concatenate([along, at_meeting[:, None]], axis=1)
-    lost = loss(np.concatenate([np.maximum(np.abs(places), 1e3).ravel(), dials, meets]))
-    of_products = lost[: places.size].reshape(places.shape)
-    wanted, meeting_wanted = lost[places.size : places.size + share.size], lost[places.size + share.size :]
-    return np.minimum((of_products[:, :-1] - wanted).min(axis=-1), of_products[:, -1] - meeting_wanted)
+    dials = ends[0] + share * (ends[1] - ends[0])
+    # Most are nearest the signal at an end of the dial, which is among the steps.
+    (inside,) = np.nonzero((meets > ends[0]) & (meets < ends[1]))
+    places = np.concatenate([along.ravel(), at_meeting[inside]])
+    lost = loss(np.concatenate([np.maximum(np.abs(places), 1e3), dials, meets[inside]]))
+    of_steps, met, wanted, met_wanted = np.split(lost, np.cumsum([along.size, inside.size, dials.size]))
+    least: Array = (of_steps.reshape(along.shape) - wanted).min(axis=-1)
+    least[inside] = np.minimum(least[inside], met - met_wanted)
+    return least
 
 
 def meeting(offsets: Array, ends: Array, reach_hz: float = AUDIBLE_HZ) -> tuple[Array, NDArray[np.bool_]]:
