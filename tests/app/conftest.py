@@ -3,6 +3,7 @@
 import os
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, QStandardPaths
 from PySide6.QtWidgets import QApplication, QMessageBox
@@ -17,6 +18,7 @@ from app.window.main_window import MainWindow
 from core.model.bands import Band
 from core.model.project import Project
 from core.rig.start.new_rig import new_rig
+from tests.bags import with_table
 from tests.made_up import with_power_block
 
 # Tests act on widgets that nobody needs to see.
@@ -136,6 +138,32 @@ def crystals_page(tern, qapp, on_screen) -> CrystalsPage:
     page = on_screen(CrystalsPage(bench), 900, 700)
     page.refresh(bench)
     return page
+
+
+@pytest.fixture(scope="session")
+def nine() -> Project:
+    """A new rig for 20 m around 9 MHz."""
+    return new_rig((Band(name="20m", low_hz=14.1e6, high_hz=14.35e6, scheme="sum"),), 9e6, "Nine")
+
+
+@pytest.fixture
+def bag(qtbot, qapp, nine) -> tuple[CrystalsPage, Workbench]:
+    """The page with thirty crystals of other make, 7.8 kHz below the IF, three dead, and its bench."""
+    rng = np.random.default_rng(5)
+    rows = []
+    for n in range(1, 31):
+        rm, lm = (100.0 if n in (7, 17, 23) else 13.6), 23.4e-3 * (1 + rng.uniform(-0.02, 0.02))
+        peak = 9e6 - 7.8e3 + rng.normal(0, 60)
+        width, loss = (100 + rm) / (2 * np.pi * lm), 20 * np.log10(1 + rm / 100)
+        rows.append(f"Q{n};{peak / 1e6:.6f};{width:.1f};{loss:.3f}".replace(".", ","))
+    table = "\n".join(["label;peak (MHz);bandwidth (Hz);loss (dB)", *rows])
+    bench = Workbench(with_table(nine, table))
+    page = CrystalsPage(bench)
+    qtbot.addWidget(page)
+    page.resize(700, 700)
+    page.show()
+    page.refresh(bench)
+    return page, bench
 
 
 class Answers:

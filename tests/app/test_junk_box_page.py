@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QFileDialog, QLineEdit
 
 from app.pages.notebook.junk_box import JunkBoxPage
 from app.pages.notebook.own_list import begun_with, own_file
+from app.panels.forms import Form
 from core.model.notebook.junk_box import CapacitorOnHand, CrystalOnHand, JunkBox, VariableOnHand
 
 
@@ -180,3 +181,17 @@ def test_a_new_rig_begins_with_ones_own_list(page, bench, qtbot):
     assert begun_with(counted) is counted
     own_file().write_bytes(b"\xff\xfe")
     assert begun_with(JunkBox()) == JunkBox()
+
+
+def test_crystals_in_the_junk_box_are_typed_in_megahertz(qtbot, bench):
+    form = Form(JunkBox, bench)
+    qtbot.addWidget(form)
+    form.show()
+    form.show_model(bench.current.junk_box, ("junk_box",))
+    crystals, capacitors = form.field_at(("crystals_hz",)), form.field_at(("capacitors_f",))
+    qtbot.keyClicks(crystals, "9; 4915.2 kHz; 10.24")
+    qtbot.keyClick(crystals, Qt.Key.Key_Return)
+    assert bench.current.junk_box.crystals_hz == pytest.approx((9e6, 4.9152e6, 10.24e6))
+    qtbot.keyClicks(capacitors, "82; 1n; 150")
+    qtbot.keyClick(capacitors, Qt.Key.Key_Return)
+    assert bench.current.junk_box.capacitors_f == pytest.approx((82e-12, 1e-9, 150e-12))

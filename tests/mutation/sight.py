@@ -29,9 +29,11 @@ TESTS = (
             "vfo_view",
             "plots",
             "signal_path",
-            "bench_pages",
+            "crystals_page",
+            "tolerance_page",
             "sheet",
-            "pages",
+            "stage_page",
+            "survey_page",
         )
     ),
 )

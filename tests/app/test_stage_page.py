@@ -1,31 +1,20 @@
-"""Pages: the stage's figures, the survey, and the way to a new rig."""
+"""Pages of the stages with their figures, curves and schematics, and the whole rig."""
 
 import re
-from html import unescape
 
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from app.pages.if_survey import IfSurveyPage
-from app.pages.new_rig import NewRigDialog
 from app.pages.stage import StagePage
-from app.pages.survey_table import SurveyTable
 from app.pages.whole_rig import WholeRigPage
-from app.panels.forms import Form
-from app.pictures.bench.survey import survey_of
 from app.plots.base import Card
-from app.state.tasks import Tasks
 from app.state.workbench import Workbench
-from app.style import words
 from app.style.plain import Text
 from core.circuits.ladder import group_delay_s, solve
-from core.model.bands import Band
-from core.model.notebook.junk_box import JunkBox
 from core.model.stages.amplifiers import Amplifier
 from core.model.values.notation import format_value
-from core.rig.analysis import Analysis
 from core.rig.bench import crystal_bench, crystals_in_ladder
 from core.rig.plan.frequency_plan import image_for
 from core.stages.filters.asked_ladder import AskedLadder
@@ -255,183 +244,6 @@ def test_the_whole_rig_follows_one_turn_of_the_if(qtbot, bench):
     assert levels is not None
 
 
-@pytest.fixture
-def survey_page(qtbot, bench, on_screen):
-    tasks = Tasks()
-    page = on_screen(IfSurveyPage(bench, tasks), 900, 600)
-    page.refresh(bench)
-    qtbot.waitUntil(lambda: page.table.row is not None)
-    yield page
-    tasks.close()
-
-
-def test_what_speaks_for_a_row_is_in_sight_in_a_narrow_window(survey_page, qtbot):
-    view = survey_page.table.view
-    last = view.model().columnCount() - 1
-    for width in (1300, 700):
-        survey_page.resize(width, 500)
-        QTest.qWait(20)
-        header = view.horizontalHeader()
-        assert header.sectionSize(last) >= 110, width
-        assert header.length() <= view.viewport().width() + 2, width
-        assert header.sectionSize(2) >= view.sizeHintForColumn(2), width
-    # What ends in dots there is told whole.
-    cell = view.model().index(0, 2)
-    assert cell.data(Qt.ItemDataRole.ToolTipRole).startswith(f"<p>{cell.data()}<br>")
-
-
-@pytest.mark.parametrize("width", [750, 1300])
-def test_the_survey_shows_its_best_rows_and_every_column(survey_page, bench, qtbot, width):
-    survey_page.resize(width, 500)
-    table, view = survey_page.table, survey_page.table.view
-    last = view.model().rowCount() - 1
-    view.selectRow(last)
-    row = table.row
-    view.selectRow(0)
-    assert table.pick(row.if_hz, row.schemes)
-    assert view.selectionModel().selectedRows()[0].row() == last
-    assert view.rowAt(1) == 0
-    header = view.horizontalHeader()
-    qtbot.waitUntil(lambda: header.length() <= view.viewport().width())
-    titles = [view.model().headerData(n, Qt.Orientation.Horizontal) for n in range(header.count())]
-    for n, title in enumerate(titles[:-1]):
-        assert header.fontMetrics().horizontalAdvance(title) < header.sectionSize(n), title
-    assert header.sectionSize(header.count() - 1) > 100
-
-
-def test_the_survey_selects_the_rigs_own_row(survey_page, bench):
-    row = survey_page.table.row
-    assert row.if_hz == bench.current.if_hz
-    assert row.schemes == tuple(band.scheme for band in bench.current.bands)
-
-
-def test_a_filter_field_sifts_the_survey_and_says_so(qtbot, survey_page):
-    qtbot.keyClicks(survey_page.table.max_vfo, "5,6 MHz")
-    view = survey_page.table.view
-    assert 0 < view.model().rowCount() < 200
-    assert f"{view.model().rowCount()} of" in survey_page.table.count.text()
-    qtbot.keyClicks(survey_page.table.crystal, "99.9")
-    assert "empty a filter field" in survey_page.table.count.text()
-
-
-def test_nonsense_in_a_filter_field_is_marked(qtbot, survey_page):
-    qtbot.keyClicks(survey_page.table.max_vfo, "fast")
-    assert survey_page.table.max_vfo.property("wrong") is True
-
-
-def test_applying_a_row_is_one_step_of_undo(qtbot, survey_page, bench):
-    before = bench.current
-    view = survey_page.table.view
-    view.setFocus()
-    view.selectRow(
-        0 if survey_page.table.pick(20e6, ("if_minus_vfo", "sum")) is False else view.currentIndex().row()
-    )
-    assert survey_page.table.pick(20e6, ("if_minus_vfo", "sum"))
-    QTest.mouseClick(survey_page.apply, Qt.MouseButton.LeftButton)
-    assert bench.current.if_hz == 20e6
-    bench.undo()
-    assert bench.current == before
-
-
-def test_the_survey_shows_every_term_with_its_points(survey_page, bench):
-    view, row = survey_page.table.view, survey_page.table.row
-    model, at = view.model(), view.currentIndex().row()
-    cells = [model.index(at, column).data() for column in range(model.columnCount())]
-    hover = unescape(model.index(at, 0).data(Qt.ItemDataRole.ToolTipRole))
-    assert cells[0] == f"{row.cost:.1f}"
-    assert f"{cells[1]} MHz" == row.crystal == "19.6608 MHz"
-    assert survey_page.details.text().startswith(f"19.6608 MHz costs {row.cost:.1f}: ")
-    for charge in row.charges:
-        assert f"{charge.title}: {charge.words}" in hover
-        assert f"{charge.words} (" in cells[-1]
-        assert f"{charge.words} (" in survey_page.details.text()
-    costs = [model.index(n, 0).data(Qt.ItemDataRole.UserRole) for n in range(model.rowCount())]
-    assert costs == sorted(costs)
-
-
-def test_the_survey_asks_for_the_rigs_own_ladder(qtbot, survey_page, bench):
-    bench.edit(("stages", "ladder", "bandwidth_hz"), 12e3)
-    survey_page.refresh(bench)
-    view = survey_page.table.view
-
-    def last() -> str:
-        return view.model().index(view.model().rowCount() - 1, 0).data(Qt.ItemDataRole.ToolTipRole)
-
-    qtbot.waitUntil(lambda: "12 kHz is wanted" in last())
-    assert view.model().index(view.model().rowCount() - 1, 0).data() == "—"
-
-
-def test_a_band_of_ones_own_makes_a_rig_that_is_advised_against(qtbot, qapp):
-    dialog = NewRigDialog()
-    qtbot.addWidget(dialog)
-    dialog.show()
-    dialog.own.box.click()
-    dialog.own.name_field.selectAll()
-    qtbot.keyClicks(dialog.own.name_field, "magic")
-    qtbot.keyClick(dialog.own.name_field, Qt.Key.Key_Return)
-    assert dialog.bands[0].name == "magic"
-    assert dialog.table.count.text().startswith("Nothing here to recommend: ")
-    QTest.mouseClick(dialog.ok, Qt.MouseButton.LeftButton)
-    assert [band.name for band in dialog.project.bands] == ["magic"]
-    assert dialog.project.bands[0].low_hz == 50.1e6
-
-
-def test_a_name_of_ones_own_is_not_taken_twice(qtbot, qapp):
-    dialog = NewRigDialog()
-    qtbot.addWidget(dialog)
-    dialog.show()
-    next(c for c in dialog.choices if c.box.text().startswith("20")).box.click()
-    dialog.own.box.click()
-    dialog.own.name_field.selectAll()
-    qtbot.keyClicks(dialog.own.name_field, "20m")
-    qtbot.keyClick(dialog.own.name_field, Qt.Key.Key_Return)
-    assert "20m stands twice" in dialog.hint.text()
-    assert not dialog.ok.isEnabled()
-
-
-def test_a_new_rig_from_bands_to_project(qtbot, qapp):
-    dialog = NewRigDialog()
-    qtbot.addWidget(dialog)
-    dialog.show()
-    assert not dialog.ok.isEnabled()
-    assert "Tick one to four bands" in dialog.hint.text()
-    for choice in dialog.choices:
-        if choice.box.text().startswith(("40", "20")):
-            choice.box.click()
-    assert dialog.table.row is not None
-    QTest.mouseClick(dialog.ok, Qt.MouseButton.LeftButton)
-    project = dialog.project
-    assert [band.name for band in project.bands] == ["40m", "20m"]
-    assert Analysis(project).transmit("40m").output_w == pytest.approx(5.0, rel=0.2)
-
-
-def test_edges_of_ones_own_and_a_wrong_one(qtbot, qapp):
-    dialog = NewRigDialog()
-    qtbot.addWidget(dialog)
-    dialog.show()
-    choice = next(c for c in dialog.choices if c.box.text().startswith("20"))
-    choice.box.click()
-    choice.low.selectAll()
-    qtbot.keyClicks(choice.low, "14,2 MHz")
-    qtbot.keyClick(choice.low, Qt.Key.Key_Return)
-    assert dialog.bands[0].low_hz == 14.2e6
-    assert dialog.project is None, "Enter in a field only takes the field"
-    choice.low.selectAll()
-    qtbot.keyClicks(choice.low, "15 MHz")
-    qtbot.keyClick(choice.low, Qt.Key.Key_Return)
-    assert isinstance(dialog.bands, str)
-    assert not dialog.ok.isEnabled()
-
-
-def test_more_than_four_bands_are_refused_in_a_sentence(qtbot, qapp):
-    dialog = NewRigDialog()
-    qtbot.addWidget(dialog)
-    dialog.show()
-    for choice in dialog.choices[:5]:
-        choice.box.click()
-    assert "at most 4 bands" in dialog.hint.text()
-
-
 def test_the_carrier_page_shows_reach_and_setting(stage_page, bench):
     bench.select(("carrier",))
     stage_page.refresh(bench)
@@ -530,73 +342,6 @@ def test_every_view_of_a_stage_has_its_cards_beside_each_other(stage_page, bench
         assert not any(a.intersects(b) for n, a in enumerate(cards) for b in cards[:n])
 
 
-@pytest.fixture
-def finder(qtbot, muddle, on_screen):
-    bench = Workbench(muddle)
-    page = on_screen(WholeRigPage(bench), 1000, 700)
-    bench.look_at_band("40m")
-    qtbot.mouseClick(page.looks.buttons[1], Qt.MouseButton.LeftButton)
-    assert page.finder.isVisible()
-    # The page lives for as long as its finder is looked at.
-    yield page.finder
-    page.close()
-
-
-def test_a_birdie_heard_is_explained(qtbot, finder):
-    finder.heard.selectAll()
-    qtbot.keyClicks(finder.heard, "7.1355 MHz")
-    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
-    finder.moves.setCurrentIndex(finder.moves.findData(3.0))
-    finder.moves.activated.emit(finder.moves.currentIndex())
-    assert finder.sentence.text().startswith("Probably 3 VFO, in the IF: its tone moves 3 times as fast")
-    assert finder.table.texts()[0][:2] == ["3 VFO, in the IF", "3"]
-
-
-def test_off_by_is_told_as_the_dial_reads(qtbot, finder):
-    finder.heard.selectAll()
-    qtbot.keyClicks(finder.heard, "7.125 MHz")
-    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
-    finder.moves.setCurrentIndex(finder.moves.findData(3.0))
-    finder.moves.activated.emit(finder.moves.currentIndex())
-    product, _, expected, off, _ = finder.table.texts()[0]
-    assert product == "3 VFO, in the IF"
-    assert expected.startswith("7.135")
-    # The tone is three times as far away as the dial.
-    assert off == "+10.3 kHz"
-
-
-def test_the_direction_is_asked(qtbot, finder):
-    finder.heard.selectAll()
-    qtbot.keyClicks(finder.heard, "7.1355 MHz")
-    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
-    finder.moves.setCurrentIndex(finder.moves.findData(3.0))
-    finder.moves.activated.emit(finder.moves.currentIndex())
-    finder.direction.setFocus()
-    qtbot.keyClick(finder.direction, Qt.Key.Key_Down)
-    qtbot.keyClick(finder.direction, Qt.Key.Key_Down)
-    assert finder.direction.currentData() == "against"
-    assert finder.sentence.text().startswith("Probably 2 carrier − 3 VFO, in the IF")
-    assert "the other way" in finder.sentence.text()
-
-
-def test_what_moves_otherwise_is_not_ours(qtbot, finder):
-    finder.moves.setCurrentIndex(finder.moves.findData(7.0))
-    finder.moves.activated.emit(finder.moves.currentIndex())
-    text = finder.sentence.text()
-    assert text.startswith("Nothing of the rig's own oscillators makes a tone on")
-    assert text.endswith("that moves so.")
-    assert finder.table.isHidden()
-
-
-def test_a_place_off_the_dial_is_refused_with_the_reason(qtbot, finder):
-    finder.heard.selectAll()
-    qtbot.keyClicks(finder.heard, "14.2 MHz")
-    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
-    assert "does not go there" in finder.heard.toolTip()
-    qtbot.mouseClick(finder.here, Qt.MouseButton.LeftButton)
-    assert finder.heard.text().startswith("7.125")
-
-
 def test_another_stages_schematic_is_drawn_at_once(qtbot, stage_page, bench):
     bench.select(("stages", "low_pass"))
     stage_page.refresh(bench)
@@ -643,46 +388,6 @@ def test_the_pull_is_drawn_for_the_ladder_in_the_path(stage_page, bench):
     _, y = stage_page.view.pull.curves[0].getData()
     drawn = sorted((bench.current.if_hz + 1e3 * y.min(), bench.current.if_hz + 1e3 * y.max()))
     assert drawn == pytest.approx(reach, abs=1.0)
-
-
-@pytest.mark.parametrize("typed", ["24.95", "24950", "24,95 MHz", "24950k"])
-def test_a_new_rigs_dial_is_typed_in_megahertz(qtbot, qapp, typed):
-    dialog = NewRigDialog()
-    qtbot.addWidget(dialog)
-    dialog.show()
-    choice = next(each for each in dialog.choices if each.box.text() == words.band("12m"))
-    choice.box.click()
-    choice.low.selectAll()
-    qtbot.keyClicks(choice.low, typed)
-    qtbot.keyClick(choice.low, Qt.Key.Key_Return)
-    assert dialog.bands[0].low_hz == pytest.approx(24.95e6)
-    assert choice.low.text() == "24.950 MHz"
-
-
-@pytest.mark.parametrize("typed", ["6", "6 MHz", "6000k", "6000"])
-def test_the_surveys_filter_reads_a_bare_number_in_megahertz(qtbot, qapp, typed):
-    table = SurveyTable()
-    qtbot.addWidget(table)
-    table.show()
-    table.show_rows(survey_of([Band(name="20m")], ()))
-    qtbot.keyClicks(table.max_vfo, typed)
-    left = [row for row in table._model.rows if row.vfo_high_hz <= 6e6]
-    assert 0 < len(left) < len(table._model.rows)
-    assert table.count.text().startswith(f"{len(left)} of ")
-
-
-def test_crystals_in_the_junk_box_are_typed_in_megahertz(qtbot, bench):
-    form = Form(JunkBox, bench)
-    qtbot.addWidget(form)
-    form.show()
-    form.show_model(bench.current.junk_box, ("junk_box",))
-    crystals, capacitors = form.field_at(("crystals_hz",)), form.field_at(("capacitors_f",))
-    qtbot.keyClicks(crystals, "9; 4915.2 kHz; 10.24")
-    qtbot.keyClick(crystals, Qt.Key.Key_Return)
-    assert bench.current.junk_box.crystals_hz == pytest.approx((9e6, 4.9152e6, 10.24e6))
-    qtbot.keyClicks(capacitors, "82; 1n; 150")
-    qtbot.keyClick(capacitors, Qt.Key.Key_Return)
-    assert bench.current.junk_box.capacitors_f == pytest.approx((82e-12, 1e-9, 150e-12))
 
 
 def test_the_ladders_schematic_names_the_crystals_that_stand_in_it(stage_page, tern):
