@@ -55,25 +55,35 @@ class Trimmer(NamedTuple):
 
 @record(slots=False)
 class Shelf:
-    """The capacitors that a stage takes before any is bought; empty where all are bought."""
+    """What a stage takes before anything is bought; empty where all is. Of `cores` names and how many."""
 
     pieces: tuple[Piece, ...] = ()
     trimmers: tuple[Trimmer, ...] = ()
+    cores: tuple[tuple[str, int], ...] = ()
 
     # Asked for by every cache of a filter, and hundreds of pieces long.
     @cached_property
     def _digest(self) -> int:
-        return hash((self.pieces, self.trimmers))
+        return hash((self.pieces, self.trimmers, self.cores))
 
     def __hash__(self) -> int:
         return self._digest
 
     def __bool__(self) -> bool:
-        return bool(self.pieces or self.trimmers)
+        return bool(self.pieces or self.trimmers or self.cores)
 
     def of(self, *types: str) -> "Shelf":
-        """Those of these types, and no trimmers."""
+        """Capacitors of these types, and nothing else."""
         return Shelf(tuple(each for each in self.pieces if each.type in types))
+
+    @cached_property
+    def cores_alone(self) -> "Shelf":
+        """The cores, and nothing else."""
+        return Shelf(cores=self.cores)
+
+    def has_core(self, name: str, pieces: int = 1) -> bool:
+        """Whether there are so many cores of a name."""
+        return any(core.casefold() == name.casefold() and many >= pieces for core, many in self.cores)
 
     def without(self, values_f: Iterable[float]) -> "Shelf":
         """What is left once these are taken [F], of whichever types come first."""
@@ -85,7 +95,7 @@ class Shelf:
             gone = min(taken[_rounded(each.value_f)], each.many)
             taken[_rounded(each.value_f)] -= int(gone)
             left.append(each._replace(many=each.many - gone))
-        return Shelf(tuple(left), self.trimmers)
+        return Shelf(tuple(left), self.trimmers, self.cores)
 
     @cached_property
     def _counts(self) -> Mapping[float, float]:

@@ -281,3 +281,17 @@ def test_oscillators_mixers_and_audio_take_what_is_on_hand_and_it_is_subtracted(
             assert (each.on_hand, each.to_buy) == (1, 0)
             taken.add(kinds[each.stage])
     assert {"mixer", "built_audio", "audio_power", "carrier"} <= taken
+
+
+def test_cores_of_a_power_amplifier_are_subtracted(sample):
+    """Those of its transformers, and that of the coil of an L."""
+    box = tuple(CoreOnHand(core=name) for name in ("BN-43-202", "bn-43-2402", "T68-2"))
+    for match, taken in (("transformer", {"TI", "TO"}), ("l", {"TI", "LM"})):
+        path = ("stages", "power_amplifier")
+        rig = sample.edited((*path, "match"), match).edited(("junk_box", "parts"), box)
+        if match == "l":
+            rig = rig.edited((*path, "core"), "T68-2").edited((*path, "designed_at_hz"), 14.2e6)
+        listed = [each for each in parts_list(Analysis(rig)) if each.stage == "power_amplifier"]
+        assert {each.part.ref for each in listed if each.on_hand} == taken
+        wires = [line for line in needed_of(Analysis(rig)) if line.what == "wire"]
+        assert any("Power amplifier" in line.places for line in wires) is (match == "l")

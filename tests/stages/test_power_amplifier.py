@@ -527,3 +527,43 @@ def test_a_match_of_what_is_on_hand_reflects_less_than_the_nearest_values(match,
 def test_a_match_by_a_transformer_asks_for_no_capacitor():
     shelf = Shelf((Piece("c0g", 470e-12, 4.0),))
     assert design(stage(), (), DIALS, shelf) is design(stage(), (), DIALS)
+
+
+@pytest.mark.parametrize(
+    ("asked", "taken", "left"),
+    [
+        ({}, {"FT114-43", "BN-43-3312"}, {"FT37-43", "FT82-61", "BN-43-2402"}),
+        ({"power_w": 20.0}, {"BN-43-3312"}, {"FT37-43", "FT82-61", "BN-43-2402"}),
+    ],
+)
+def test_a_core_on_hand_is_wound_where_power_and_current_are_hardly_worse(asked, taken, left):
+    """One that simply was in the box would saturate, reach not down to the band, or take more current."""
+    bought, f_hz = made(**asked), [DIALS[0][0], DIALS[-1][-1]]
+
+    def current(found):
+        """For a power, into the load that the circuit shows where that is furthest from a resistance."""
+        siemens = 1 / np.array([complex(at(found, f).load_ohm[0]) for f in f_hz])
+        return float((np.abs(siemens) / np.sqrt(siemens.real)).max())
+
+    def as_good(found):
+        coil = found.output
+        return (
+            found.most_w >= 0.98 * min(found.stage.power_w, bought.most_w)
+            and current(found) < 1.06 * current(bought)
+            and not coil.saturates
+            and coil.lowest_hz <= DIALS[0][0]
+        )
+
+    for core in taken | left:
+        found = design(stage(**asked), (), DIALS, Shelf(cores=((core.casefold(), 1),)))
+        assert as_good(found)
+        assert found.output.core == (core if core in taken else bought.output.core)
+        if core in left:
+            assert not as_good(made(**asked, core=core))
+
+
+def test_two_transformers_want_two_cores():
+    asked = {"power_w": 20.0}
+    for many, at_input in ((1, made(**asked).input.core), (2, "BN-43-3312")):
+        found = design(stage(**asked), (), DIALS, Shelf(cores=(("BN-43-3312", many),)))
+        assert (found.output.core, found.input.core) == ("BN-43-3312", at_input)

@@ -19,7 +19,7 @@ from core.rig.figures.parts import part_value
 from core.rig.paper.stock import Stock
 from core.rig.rows import OSCILLATORS, RigPart
 from core.rig.supply.soldered import supply_soldered
-from core.rig.wound.windings import windings
+from core.rig.wound.windings import cores_of
 from core.stages.crystals.crystal_choice import Placed
 from core.stages.kinds.kind import FILTERS, Role
 from core.stages.kinds.table import kind_of
@@ -150,7 +150,7 @@ def parts_list(analysis: Analysis, stock: Stock | None = None) -> tuple[ListedPa
     counts, stock = Counter(map(sort_of, found)), stock or Stock(analysis.project.junk_box)
     first = analysis.project.junk_box.first
     ample = {s.id: _AMPLE.get(kind_of(s).role, frozenset()) for s in analysis.project.stages}
-    cores = {(each.stage, each.bands, each.ref): each.wound.on for each in windings(analysis)}
+    cores = cores_of(analysis)
     listed = []
     for row in found:
         core = cores.get((row.stage, row.bands, row.part.ref), "")

@@ -1,9 +1,16 @@
 """What the stages of a rig are designed for, and where its oscillators run."""
 
+from collections import Counter
 from functools import lru_cache
 from math import inf
 
-from core.model.notebook.junk_box import FILTER_TYPES, CapacitorOnHand, JunkBox, VariableOnHand
+from core.model.notebook.junk_box import (
+    FILTER_TYPES,
+    CapacitorOnHand,
+    CoreOnHand,
+    JunkBox,
+    VariableOnHand,
+)
 from core.model.project import Project
 from core.model.values.notation import significant
 from core.rig.plan.frequency_plan import band_plan
@@ -26,8 +33,8 @@ def surroundings(project: Project) -> Surroundings:
 
 @lru_cache(maxsize=8)
 def shelf(box: JunkBox) -> Shelf:
-    """Every capacitor and trimmer in a junk box that comes first, nothing of another; of what only values are
-    known there are as many as wanted, of C0G.
+    """Capacitors, trimmers and cores of a junk box that comes first, nothing of another; of what only values
+    are known there are as many as wanted, of C0G.
     """
     if not box.first:
         return ALL_BOUGHT
@@ -42,7 +49,11 @@ def shelf(box: JunkBox) -> Shelf:
         for each in box.parts
         if isinstance(each, VariableOnHand) and each.count
     )
-    return Shelf((*endless, *counted), tuple(trimmers))
+    cores: Counter[str] = Counter()
+    for each in box.parts:
+        if isinstance(each, CoreOnHand):
+            cores[each.core] += each.count
+    return Shelf((*endless, *counted), tuple(trimmers), tuple(cores.items()))
 
 
 @lru_cache(maxsize=8)

@@ -101,6 +101,15 @@ def windings_of(analysis: Analysis, row: CircuitRow) -> tuple[Winding, ...]:
     return tuple(found)
 
 
+def cores_of(analysis: Analysis) -> dict[tuple[str, tuple[str, ...], str], str]:
+    """What each coil and transformer of the rig is wound on, by stage, bands and reference."""
+    found = {(each.stage, each.bands, each.ref): each.wound.on for each in windings(analysis)}
+    for row in analysis.circuits:
+        for ref, core in getattr(row.design, "cores", ()):
+            found[row.stage, row.bands, ref] = core
+    return found
+
+
 @record(kw_only=True)
 class FreeCoil:
     """A coil for which no core was chosen: its inductance [H], and how it is checked, as a `Winding` is."""

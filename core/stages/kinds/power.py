@@ -17,7 +17,7 @@ _NOISE_DB = 10.0
 
 def _designed(stage: BuiltPowerAmplifier, around: Surroundings) -> PowerDesign | Unsolved:
     dials = tuple((b.low_hz, b.high_hz) for b in around.bands)
-    return power.design(stage, around.transistors, dials, around.shelf)
+    return power.design(stage, around.transistors, dials, around.every)
 
 
 def _amplifies(stage: BuiltPowerAmplifier, place: Place) -> BlockFigures:

@@ -24,6 +24,7 @@ from core.circuits.circuit import (
 from core.circuits.power.law import Law
 from core.circuits.power.load_line import most_power
 from core.model.bands import Dials
+from core.model.notebook.junk_box import FILTER_TYPES
 from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.model.transistors import OwnTransistor
 from core.model.values.notation import format_value
@@ -40,6 +41,7 @@ from core.stages.power_amplifier.board import INPUT, OUTPUT, REGULATOR, SUPPLY, 
 from core.stages.power_amplifier.match import PORT_OHM, input_windings, output_match
 from core.stages.power_amplifier.transformer import Windings
 from core.stages.transistors import power_row, transistor
+from core.stages.wound import Wound
 from core.trade.devices import Row, devices
 from core.trade.power_devices import PowerRow
 
@@ -63,7 +65,8 @@ class PowerDesign:
     the match without its reactances [ohm], `wanted_ohm` what the power wants there, `knee_v` the knee at it,
     `most_w` the largest output [W], `full_w` that wanted, or the largest if less. `bias_v` is what the law
     takes for the idle current at rest, `follows_per_k` how the bias moves with the sink [V/K]. `input` and
-    `output` are windings, None where there are none; `trimmer_ohm` the trimmer's whole resistance.
+    `output` are windings, None where there are none; `trimmer_ohm` the trimmer's whole resistance, `wound`
+    the coil of an L or pi on a core, by its reference.
     """
 
     stage: BuiltPowerAmplifier
@@ -86,11 +89,19 @@ class PowerDesign:
     input: Windings | None
     output: Windings | None
     span_hz: tuple[float, float]
+    wound: tuple[tuple[str, Wound], ...] = ()
 
     @property
     def drawing(self) -> "PowerDesign":
         """Drawn as it is."""
         return self
+
+    @property
+    def cores(self) -> tuple[tuple[str, str], ...]:
+        """What each of its transformers is wound on, by reference."""
+        coils = {"input_transformer": self.input, "output_transformer": self.output}
+        rows = ((row.ref, coils.get(row.role)) for row in self.parts)
+        return tuple((ref, coil.core) for ref, coil in rows if coil is not None)
 
     @property
     def supply_a(self) -> float:
@@ -120,7 +131,8 @@ def design(
     shelf: Shelf = ALL_BOUGHT,
 ) -> PowerDesign | Unsolved:
     """The stage's parts for the dials (low, high) [Hz] that it serves; `own` are the builder's own
-    transistors. An L or pi takes capacitors of the `shelf` where power and current are hardly worse for it.
+    transistors. An L or pi takes capacitors of the `shelf`, and transformers cores of it, where power and
+    current are hardly worse for it.
     """
     of = transistor(stage.device, own)
     if isinstance(of, Unsolved):
@@ -131,7 +143,9 @@ def design(
     span = (min(low for low, _ in dials), max(high for _, high in dials)) if dials else None
     at = stage.designed_at_hz
     bare = nameless(stage, "measured_gain_db")
-    taken = ALL_BOUGHT if stage.match == "transformer" else shelf
+    taken = shelf.cores_alone
+    if stage.match != "transformer":
+        taken = Shelf(shelf.of(*FILTER_TYPES).pieces, cores=shelf.cores)
     return _design(bare, of, bears, (0.9 * at, 1.1 * at) if span is None else span, taken)
 
 
@@ -156,7 +170,7 @@ def _design(
     idle = {"a": fundamental, "ab": stage.idle_a * law.count, "b": _EDGE * 2 * fundamental}[
         stage.working_class
     ]
-    wanted_in = input_windings(stage, span_hz)
+    wanted_in = input_windings(stage, span_hz, shelf, matched.windings)
     if isinstance(wanted_in, Unsolved):
         return wanted_in
     ring, swamping = wanted_in
@@ -183,8 +197,11 @@ def _design(
         )
         if rows[-1].kind not in ("transistor", "transformer"):
             fitted[role, which] = rows[-1].fitted
-    if matched.coil_note:
-        rows = [replace(row, note=matched.coil_note) if row.role == "match_coil" else row for row in rows]
+    coil = next((row for row in rows if row.role == "match_coil"), None)
+    wound_coil: tuple[tuple[str, Wound], ...] = ()
+    if coil is not None and matched.coil is not None:
+        rows[rows.index(coil)] = replace(coil, note=matched.coil.note)
+        wound_coil = ((coil.ref, matched.coil),)
     circuit = _soldered(stage, slots, fitted, of, wound)
     rest = bias(circuit)
     if isinstance(rest, Unsolved):
@@ -211,6 +228,7 @@ def _design(
         input=ring,
         output=matched.windings,
         span_hz=span_hz,
+        wound=wound_coil,
     )
 
 

@@ -26,7 +26,7 @@ _PI_MORE = 1.5
 #: Windings may give so much less than the power wanted [-]; a smaller core may take so much more current
 #: [-]; so many ratios, the nearest to the load wanted, are tried.
 _ENOUGH, _HARDLY_MORE, _MOST_RATIOS = 0.98, 1.03, 8
-#: Capacitors on hand may make it take so much more current than the load wanted does [-]; a choice.
+#: Capacitors or a core on hand may make it take so much more current [-]; a choice.
 _ON_HAND_MORE = 1.05
 #: Leakage reactance of an input transformer over its resistance, at most [-].
 _LEAKS = 0.15
@@ -43,7 +43,7 @@ class Matched:
     windings: Windings | None
     values: Mapping[Key, float]
     exact: Mapping[Key, float]
-    coil_note: str = ""
+    coil: Wound | None = None
 
 
 def output_match(
@@ -66,7 +66,7 @@ def output_match(
         )
     if stage.match != "transformer":
         return _tuned(stage, law, wanted, shelf)
-    found = _windings(stage, law, wanted, span_hz)
+    found = _windings(stage, law, wanted, span_hz, shelf)
     if isinstance(found, Unsolved):
         return found
     load = PORT_OHM * (found.primary / found.secondary) ** 2 / stage.sides
@@ -74,11 +74,11 @@ def output_match(
 
 
 def _windings(
-    stage: BuiltPowerAmplifier, law: Law, wanted_ohm: float, span_hz: tuple[float, float]
+    stage: BuiltPowerAmplifier, law: Law, wanted_ohm: float, span_hz: tuple[float, float], shelf: Shelf
 ) -> Windings | Unsolved:
     """Of all ratios and cores that give the power at either end of the bands the one that takes the least
-    current for it, and the smallest core that takes hardly more; where none gives it, the one with most
-    power. Where a load is asked, the ratio nearest to it.
+    current for it, and the smallest core that takes hardly more, one on hand where there is such; where none
+    gives it, the one with most power. Where a load is asked, the ratio nearest to it.
     """
 
     def ohm(ratio: tuple[int, int]) -> float:
@@ -110,6 +110,9 @@ def _windings(
     if not enough.any():
         return found[int(np.argmax(most))]
     near = enough & (current <= _HARDLY_MORE * current[enough].min())
+    on_hand = enough & (current <= _ON_HAND_MORE * current[enough].min())
+    on_hand &= np.array([shelf.has_core(each.core) for each in found])
+    near = on_hand if on_hand.any() else near
     sizes = [transformer.volume_m3(each) for each in found]
     return found[min(np.flatnonzero(near), key=lambda n: (sizes[n], current[n]))]
 
@@ -143,20 +146,20 @@ def _tuned(stage: BuiltPowerAmplifier, law: Law, wanted_ohm: float, shelf: Shelf
         key: nearest(value, "E12") if key[0] == "match_capacitor" else value for key, value in exact.items()
     }
     coil: Key = ("match_coil", None)
-    note, load_ohm = "", wanted_ohm
+    load_ohm = wanted_ohm
     wound: Wound | None = None
     if stage.core:
         found = wind_coil(exact[coil], stage.designed_at_hz, core=stage.core)
         if isinstance(found, Unsolved):
             return found
         wound = found
-        values[coil], note = wound.nearest_h(exact[coil]), wound.note
+        values[coil] = wound.nearest_h(exact[coil])
     taken = _on_hand(stage, law, wanted_ohm, (exact, values), shelf, wound)
     if taken is not None:
         load_ohm, exact[coil], on_hand = taken
         values |= on_hand
     return Matched(
-        load_ohm=load_ohm, wanted_ohm=wanted_ohm, windings=None, values=values, exact=exact, coil_note=note
+        load_ohm=load_ohm, wanted_ohm=wanted_ohm, windings=None, values=values, exact=exact, coil=wound
     )
 
 
@@ -231,10 +234,13 @@ def _tuning(ohm: float, siemens: float, near_ohm: float) -> float:
 
 
 def input_windings(
-    stage: BuiltPowerAmplifier, span_hz: tuple[float, float]
+    stage: BuiltPowerAmplifier,
+    span_hz: tuple[float, float],
+    shelf: Shelf = ALL_BOUGHT,
+    output: Windings | None = None,
 ) -> tuple[Windings | None, float] | Unsolved:
     """The input's windings over a span of frequencies (low, high) [Hz], and the resistor at each gate that
-    matches them [ohm].
+    matches them [ohm]; on a core of the `shelf` where the `output` leaves one that leaks as little.
     """
     whole = PORT_OHM / stage.input_turns**2
     swamping = stage.swamping_ohm or nearest(whole / stage.sides, stage.resistors)
@@ -249,5 +255,7 @@ def input_windings(
             f"{format_value(span_hz[0], 'Hz', 3)} on; take fewer turns for one."
         )
     leaks = [2 * pi * span_hz[1] * each.leakage_h / PORT_OHM for each in found]
-    small = next((n for n, leak in enumerate(leaks) if leak <= _LEAKS), int(np.argmin(leaks)))
-    return found[small], swamping
+    small = [n for n, leak in enumerate(leaks) if leak <= _LEAKS] or [int(np.argmin(leaks))]
+    taken = "" if output is None else output.core
+    on_hand = [n for n in small if shelf.has_core(found[n].core, 2 if found[n].core == taken else 1)]
+    return found[(on_hand or small)[0]], swamping
