@@ -1,5 +1,8 @@
 """Figures of the VFO on a band and of its drift by part."""
 
+from collections.abc import Callable
+from typing import Any
+
 from core.record import record
 from core.rig.figures.figure import Figure, Table, band_label, label
 from core.stages.vfo.compensation import Compensation
@@ -22,7 +25,21 @@ class VfoOn:
 
 
 _RESONANCE = "resonance of the whole tank on its fitted parts"
+_TURNED = f"{_RESONANCE}, travel and reduction"
+_STARTS = "transconductance at the bias found, against the tank's losses at the device"
 _DRIFT = "temperature coefficients by type of part, each weighed by its share of the tank's energy"
+
+
+def _runs(
+    key: str, title: str, what: str, get: Callable[[VfoFigures], Any], unit: str, source: str, **how: Any
+) -> Figure[VfoOn]:
+    """A figure of what the VFO does on a band; none where nothing is known of it."""
+
+    def known(of: VfoOn) -> Any:
+        return None if of.found is None else get(of.found)
+
+    return Figure(key=key, title=title, what=what, source=source, get=known, unit=unit, **how)
+
 
 VFO: Table[VfoOn] = (
     band_label(lambda v: v.cover.band),
@@ -48,90 +65,90 @@ VFO: Table[VfoOn] = (
         places=4,
         prefix="M",
     ),
-    Figure(
-        key="worst_hz_per_turn",
-        title="tuning, most",
-        what="What a turn of the knob tunes where it tunes fastest on the band.",
-        source=f"{_RESONANCE}, travel and reduction",
-        get=lambda v: v.found and v.found.dial.worst_hz_per_turn,
-        unit="Hz/turn",
+    _runs(
+        "worst_hz_per_turn",
+        "tuning, most",
+        "What a turn of the knob tunes where it tunes fastest on the band.",
+        lambda f: f.dial.worst_hz_per_turn,
+        "Hz/turn",
+        _TURNED,
     ),
-    Figure(
-        key="least_hz_per_turn",
-        title="tuning, least",
-        what="What a turn of the knob tunes where it tunes slowest on the band.",
-        source=f"{_RESONANCE}, travel and reduction",
-        get=lambda v: v.found and v.found.dial.least_hz_per_turn,
-        unit="Hz/turn",
+    _runs(
+        "least_hz_per_turn",
+        "tuning, least",
+        "What a turn of the knob tunes where it tunes slowest on the band.",
+        lambda f: f.dial.least_hz_per_turn,
+        "Hz/turn",
+        _TURNED,
         listed=False,
     ),
-    Figure(
-        key="turns",
-        title="turns over the band",
-        what="Turns of the knob from one end of the band to the other.",
-        source=f"{_RESONANCE}, travel and reduction",
-        get=lambda v: v.found and v.found.dial.turns_used,
-        unit="turns",
+    _runs(
+        "turns",
+        "turns over the band",
+        "Turns of the knob from one end of the band to the other.",
+        lambda f: f.dial.turns_used,
+        "turns",
+        _TURNED,
         listed=False,
     ),
-    Figure(
-        key="scale_error_hz",
-        title="scale printed evenly",
-        what="How far a dial with even divisions is off at most.",
-        source=_RESONANCE,
-        get=lambda v: v.found and v.found.dial.worst_scale_error_hz,
-        unit="Hz",
+    _runs(
+        "scale_error_hz",
+        "scale printed evenly",
+        "How far a dial with even divisions is off at most.",
+        lambda f: f.dial.worst_scale_error_hz,
+        "Hz",
+        _RESONANCE,
     ),
-    Figure(
-        key="drift_hz_per_degree",
-        title="drift, low and high end",
-        what="Drift by temperature at both ends of the band, every coefficient at its nominal value.",
-        source=_DRIFT,
-        get=lambda v: v.found and tuple(each.hz_per_k for each in v.found.drift),
-        unit="Hz/K",
+    _runs(
+        "drift_hz_per_degree",
+        "drift, low and high end",
+        "Drift by temperature at both ends of the band, every coefficient at its nominal value.",
+        lambda f: tuple(each.hz_per_k for each in f.drift),
+        "Hz/K",
+        _DRIFT,
         places=0,
         signed=True,
         joint=" and ",
     ),
-    Figure(
-        key="drift_ppm_per_degree",
-        title="drift, of the frequency",
-        what="The same as a share of the VFO's frequency.",
-        source=_DRIFT,
-        get=lambda v: v.found and tuple(each.ppm_per_k for each in v.found.drift),
-        unit="ppm/K",
+    _runs(
+        "drift_ppm_per_degree",
+        "drift, of the frequency",
+        "The same as a share of the VFO's frequency.",
+        lambda f: tuple(each.ppm_per_k for each in f.drift),
+        "ppm/K",
+        _DRIFT,
         places=1,
         signed=True,
         joint=" and ",
         listed=False,
     ),
-    Figure(
-        key="worst_drift_hz_per_degree",
-        title="drift, worst case",
-        what="Drift where all coefficients lie at the unkind end of their tolerance together.",
-        source=_DRIFT,
-        get=lambda v: v.found and max(each.worst_hz_per_k for each in v.found.drift),
-        unit="Hz/K",
+    _runs(
+        "worst_drift_hz_per_degree",
+        "drift, worst case",
+        "Drift where all coefficients lie at the unkind end of their tolerance together.",
+        lambda f: max(each.worst_hz_per_k for each in f.drift),
+        "Hz/K",
+        _DRIFT,
         places=0,
     ),
-    Figure(
-        key="start",
-        title="start-up, low and high end",
-        what="What the oscillator's device gives back over what the tank loses; 2.5 and more is safe.",
-        source="transconductance at the bias found, against the tank's losses at the device",
-        get=lambda v: v.found and tuple(v.found.start),
-        unit="times",
+    _runs(
+        "start",
+        "start-up, low and high end",
+        "What the oscillator's device gives back over what the tank loses; 2.5 and more is safe.",
+        lambda f: tuple(f.start),
+        "times",
+        _STARTS,
         places=2,
         joint=" and ",
         listed=False,
     ),
-    Figure(
-        key="start_margin",
-        title="start-up",
-        what="The lesser of both ends' start-up: what the device gives back over what the tank loses.",
-        source="transconductance at the bias found, against the tank's losses at the device",
-        get=lambda v: v.found and min(v.found.start),
-        unit="times",
+    _runs(
+        "start_margin",
+        "start-up",
+        "The lesser of both ends' start-up: what the device gives back over what the tank loses.",
+        lambda f: min(f.start),
+        "times",
+        _STARTS,
         places=2,
     ),
     Figure(
