@@ -1,5 +1,6 @@
 """Band-passes of couplings that can be had, of whole turns, as wide as asked with the coils' Q."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -195,3 +196,11 @@ def test_with_q_counted_in_the_ends_match_better_and_the_width_stays(resonators,
     turned = core and ends == "link"
     assert better[0] < max(plain[0], 0.01 if turned else 0.005)
     assert better[1] < plain[1] * (1.01 if turned else 0.7)
+
+
+def test_what_a_picofarad_moves_is_a_plain_number_on_the_highest_bands():
+    asked = BandPassFilter(centre_hz=28.5e6, bandwidth_hz=1.2e6, resonators=2, capacitors="E12")
+    made = band_pass.design(asked, ())
+    note = next(each for each in made.parts if each.role == "resonator").note
+    moved = float(re.search(r"pF, ([\d.]+) kHz a picofarad, set for", note)[1])
+    assert 100 < moved < 1000

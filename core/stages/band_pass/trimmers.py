@@ -49,10 +49,9 @@ def trimming(filter: BandPassFilter, f0: float, value: float, coil_h: float, she
             piece = neighbours(max(value - (low + high) / 2, STRAY_F), _series(filter))[0]
         pieces = (piece,)
     fixed = "".join(f"{format_value(each, 'F', 3)} and " for each in pieces)
-    note = (
-        f"{fixed}a trimmer of {low * 1e12:g} to {high * 1e12:g} pF, {per_farad * 1e-15:.2g} kHz a picofarad, "
-        "set for the least loss"
-    )
+    moved = format_value(per_farad * 1e-12, "Hz", 2)
+    reaches = f"a trimmer of {low * 1e12:g} to {high * 1e12:g} pF, {moved} a picofarad"
+    note = f"{fixed}{reaches}, set for the least loss"
     return Trimming((low, high), pieces, note)
 
 
