@@ -111,7 +111,7 @@ class SheetDocument:
     @property
     def placed(self) -> tuple[Placed, ...]:
         """Every piece with its place."""
-        return tuple(self._filling.placed)
+        return self._filling.placed
 
     @property
     def text(self) -> str:

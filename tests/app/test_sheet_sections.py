@@ -12,7 +12,7 @@ from app.commands.command_line import main
 from app.photographs.beside import put
 from app.sheet import choice
 from app.sheet.choice import SectionsDialog, choose_sections, chosen_sections
-from app.sheet.content.blocks import Grid
+from app.sheet.content.blocks import Beside, Grid
 from app.sheet.content.groups import ALL, GROUPS
 from app.sheet.content.stages import circuit
 from app.sheet.pages import Wanted, sheet_document
@@ -308,6 +308,14 @@ def test_more_figures_than_anybody_reads_in_a_line_stand_in_a_table(sample):
     assert not [each for each in blocks if isinstance(each, Grid) and each.columns[0].title == "figure"]
     # 180/f² mW/cm², f in MHz: 47 CFR 1.1310, table 1, what is allowed for anybody, at the band's upper end.
     assert ("20 m, exposure: limit", f"{1800 / 14.35**2:.2f} W/m²") in power.figures
+
+
+def every(blocks):
+    """Blocks, and those in columns beside each other."""
+    for block in blocks:
+        yield block
+        if isinstance(block, Beside):
+            yield from every((*block.left, *block.right))
 
 
 def test_windings_without_q_are_checked_on_a_bridge(qapp, sample):

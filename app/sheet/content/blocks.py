@@ -62,10 +62,19 @@ class Line:
 
 @record
 class Grid:
-    """A table."""
+    """A table; one that `folds` has its lines two abreast where there is room."""
 
     columns: tuple[Column, ...]
     lines: tuple[Line, ...]
+    folds: bool = False
+
+    def abreast(self, count: int) -> "Grid":
+        """The same with so many of its lines in each, from left to right."""
+        lines = [each.cells for each in self.lines]
+        lines += [("",) * len(self.columns)] * (-len(lines) % count)
+        rows = (lines[n : n + count] for n in range(0, len(lines), count))
+        joined = (Line(tuple(cell for cells in row for cell in cells)) for row in rows)
+        return Grid(self.columns * count, tuple(joined))
 
 
 @record

@@ -55,6 +55,9 @@ _FEW, _ABREAST = 14, 3
 _IN_WORDS = 24
 #: So many windings stand beside their table, with what share of the width each.
 _MOST_BESIDE, _PER_WINDING = 4, 0.115
+#: So many coils have beside their table what their ends go to, with what share of the width for its titles,
+#: and for each coil.
+_FEW_COILS, _TITLES, _PER_COIL = 3, 0.24, 0.095
 #: How many parts of a piece of the supply's drawing are printed side by side.
 _ABREAST_OF: dict[Piece, int] = {"feeds": 1, "rails": 2, "relays": 1, "decoupling": 2}
 _AT_REST = "At rest, no signal: currents are good within ±20 %, voltages within ±10 % or 0.1 V."
@@ -68,7 +71,7 @@ def circuit(section: FilterSection, sheet: BuildSheet) -> Section:
     told = _told(section.figures)
     reason = (*_mind(section.caution), *((_fault(section.reason),) if section.reason else ()))
     below = [*told, *_readings(section.verify, points), *signals(points)]
-    below += [*_free(section.free), *windings(section.windings), *_ends(section.ends, section.windings)]
+    below += [*_free(section.free), *_wound(section.windings, section.ends)]
     below += _placement(section)
     return Section("stages", section.title, (*reason, *_drawn(section), *below))
 
@@ -94,15 +97,8 @@ def _told(figures: Sequence[tuple[str, str]]) -> tuple[Block, ...]:
         return ()
     if len(figures) <= _IN_WORDS:
         return (words(", ".join(f"{name} {value}" for name, value in figures), "soft", small=True),)
-    columns = (Column("figure", wide=True), Column("", right=True)) * 2
-    return (Grid(columns, _abreast(figures, 2)),)
-
-
-def _abreast(cells: Sequence[tuple[str, ...]], count: int) -> tuple[Line, ...]:
-    """Cells, so many of them to a line."""
-    filled = [*cells, *[("",) * len(cells[0])] * (-len(cells) % count)]
-    rows = (filled[n : n + count] for n in range(0, len(filled), count))
-    return tuple(Line(tuple(text for cell in row for text in cell)) for row in rows)
+    columns = (Column("figure", wide=True), Column("", right=True))
+    return (Grid(columns, tuple(map(Line, figures))).abreast(2),)
 
 
 def _drawn(section: FilterSection) -> tuple[Block, ...]:
@@ -163,8 +159,7 @@ def vfo(section: VfoSection, sheet: BuildSheet) -> Section:
             Beside(left, right, lead, (0.42, 0.5)),
             *_readings(section.verify, points),
             *signals(points),
-            *windings(section.windings),
-            *_ends(section.ends, section.windings),
+            *_wound(section.windings, section.ends),
             *guidance,
         ),
     )
@@ -213,7 +208,8 @@ _PART = (
 
 
 def _parts(parts: Sequence[PartRow], kinds: Sequence[str]) -> Grid:
-    return Grid(_PART, tuple(Line(_part(*each)) for each in zip(parts, kinds, strict=True)))
+    lines = tuple(Line(_part(*each)) for each in zip(parts, kinds, strict=True))
+    return Grid(_PART, lines, folds=True)
 
 
 def _part(part: PartRow, kind: str) -> tuple[str, ...]:
@@ -233,10 +229,9 @@ def _readings(verify: Sequence[tuple[str, str]], points: Sequence[TestPoint]) ->
         cells.append((_named(each), figure.text(each), BLANK))
     if not cells:
         return ()
-    titles = ("to read", "expected", "read") * _ABREAST
-    columns = tuple(Column(title, n % 3 > 0, n % 3 == 0) for n, title in enumerate(titles))
+    columns = (Column("to read", wide=True), Column("expected", right=True), Column("read", right=True))
     note = (words(_AT_REST, "soft", small=True, leads=True),) if rest else ()
-    return *note, Grid(columns, _abreast(cells, _ABREAST))
+    return *note, Grid(columns, tuple(map(Line, cells))).abreast(_ABREAST)
 
 
 def _named(point: TestPoint) -> str:
@@ -291,25 +286,25 @@ def windings(coils: tuple[Winding, ...]) -> tuple[Block, ...]:
     return Heading("Coils to wind"), grid(titles, lines, len(titles)), words(" ".join(checks), "soft")
 
 
-def _ends(ends: tuple[WindingEnds, ...], coils: tuple[Winding, ...]) -> tuple[Block, ...]:
-    """Which way windings go and what their ends go to: of all where cores are chosen, else of those that
-    share one; these are drawn, too.
+def _wound(coils: tuple[Winding, ...], ends: tuple[WindingEnds, ...]) -> tuple[Block, ...]:
+    """How coils are wound, and beside that, where they are few, which way and what their ends go to: of all
+    where cores are chosen, else of those that share one; these are drawn, too.
     """
-    several = tuple(each for each in ends if each.of_several)
+    made, several = windings(coils), tuple(each for each in ends if each.of_several)
     told = ends if coils else several
     if not told:
-        return ()
+        return made
     # Of windings inside a mixer no impedance is known.
     known = tuple(figure for figure in ENDS if any(figure.get(each) not in (None, "") for each in told))
     lines = tuple(tuple(figure.text(each) for figure in known) for each in told)
     table = grid(tuple(figure.title for figure in known), lines, len(ENDS) - 1)
     note = words(_DOTS, "soft", small=True, leads=True)
-    if not several:
-        return note, table
-    drawn = Picture(WindingsDrawn(several))
-    if len(several) > _MOST_BESIDE:
-        return note, drawn, table
-    return (Beside((drawn,), (note, table), shares=(_PER_WINDING * len(several),)),)
+    drawn = (Picture(WindingsDrawn(several)),) if several else ()
+    if made and len(coils) <= _FEW_COILS:
+        return (Beside(made, (*drawn, note, table), shares=(_TITLES + _PER_COIL * len(coils),)),)
+    if drawn and len(several) <= _MOST_BESIDE:
+        return *made, Beside(drawn, (note, table), shares=(_PER_WINDING * len(several),))
+    return *made, note, *drawn, table
 
 
 def _placement(section: FilterSection) -> tuple[Block, ...]:

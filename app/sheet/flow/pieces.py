@@ -37,6 +37,8 @@ Paint = Callable[[QPainter, float, float], None]
 _NATURAL = 0.6
 #: No drawing is higher than this, points, as long as it can be read: at this share of its natural size [-].
 _HIGHEST, _LEAST = 205.0, 0.8
+#: A table is folded in two where that takes less than this share of its height [-].
+_FOLDED = 0.75
 #: Between columns of blocks, and of a table; above a heading of a level, and other blocks; inside a row.
 _GUTTER, _GAP, _ABOVE, _BETWEEN, _ROW = 14.0, 7.0, {1: 0.0, 2: 11.0, 3: 6.0}, 3.0, 0.9
 
@@ -45,7 +47,7 @@ _GUTTER, _GAP, _ABOVE, _BETWEEN, _ROW = 14.0, 7.0, {1: 0.0, 2: 11.0, 3: 6.0}, 3.
 class Piece:
     """Something that is not cut, `height` points high, with `above` points of white before it except at the
     top of a page. `glued`: stands on the same page as what follows. `repeated` is painted above it where it
-    begins a page: a table's head.
+    begins a page: a table's head. `smaller` is the same, where it can be read, with less height.
     """
 
     height: float
@@ -53,6 +55,7 @@ class Piece:
     above: float = 0.0
     glued: bool = False
     repeated: "Piece | None" = None
+    smaller: "Piece | None" = None
     heading: str = ""
     texts: tuple[Laid | str, ...] = ()
 
@@ -134,13 +137,20 @@ def _picture(block: Picture, width: float, make: Maker) -> Piece:
     renderer = QSvgRenderer(QByteArray(make.svg(block.of)))
     size = renderer.defaultSize()
     # What is high is made smaller, but not so that nobody can read it.
-    scale = min(_NATURAL, width / size.width(), max(_HIGHEST / size.height(), _LEAST * _NATURAL))
+    least = _LEAST * _NATURAL
+    scale = min(_NATURAL, width / size.width(), max(_HIGHEST / size.height(), least))
+    small = _drawing(renderer, least, None) if scale > least else None
+    return _drawing(renderer, scale, small)
+
+
+def _drawing(renderer: QSvgRenderer, scale: float, smaller: Piece | None) -> Piece:
+    size = renderer.defaultSize()
     wide, high = scale * size.width(), scale * size.height()
 
     def paint(painter: QPainter, x: float, y: float) -> None:
         renderer.render(painter, QRectF(x, y, wide, high))
 
-    return Piece(height=high, paint=paint, above=_BETWEEN)
+    return Piece(height=high, paint=paint, above=_BETWEEN, smaller=smaller)
 
 
 def _photograph(of: Photograph, width: float, make: Maker) -> Piece:
@@ -178,18 +188,29 @@ def _beside(block: Beside, width: float, make: Maker) -> Iterator[Flowing]:
     yield Pair(columns[0], columns[1], left_wide + _GUTTER)
 
 
-def _grid(block: Grid, width: float) -> Iterator[Piece]:
+def _grid(block: Grid, width: float) -> list[Piece]:
+    rows = _rows(block, width)
+    if block.folds and len(block.lines) > 2:
+        folded = _rows(block.abreast(2), width)
+        if sum(row.height for row in folded) < _FOLDED * sum(row.height for row in rows):
+            return folded
+    return rows
+
+
+def _rows(block: Grid, width: float) -> list[Piece]:
+    """The rows of a table, its head first."""
     widths = _widths(block, width)
     titles = Line(tuple(column.title for column in block.columns))
     head = _row(block, titles, widths, "soft") if any(titles.cells) else None
-    if head is not None:
-        yield replace(head, above=_BETWEEN, glued=True)
+    rows = [] if head is None else [replace(head, above=_BETWEEN, glued=True)]
     last = len(block.lines) - 1
     for n, line in enumerate(block.lines):
         row = _row(block, line, widths, "head" if line.head else "plain")
         # Neither the first nor the last row stands alone.
         glued = line.head or (n in (0, last - 1) and n != last)
-        yield replace(row, glued=glued, repeated=head, above=_BETWEEN if n == 0 and head is None else 0.0)
+        above = _BETWEEN if n == 0 and head is None else 0.0
+        rows.append(replace(row, glued=glued, repeated=head, above=above))
+    return rows
 
 
 def _whole(text: str) -> str:
@@ -246,20 +267,25 @@ def _row(block: Grid, line: Line, widths: list[float], look: Look) -> Piece:
     return Piece(height=high + 2 * _ROW, paint=paint, texts=tuple(cells))
 
 
+def _texts(block: Grid) -> Iterator[list[tuple[str, float, bool]]]:
+    """The texts of each column, with their size and whether they are bold."""
+    for n, column in enumerate(block.columns):
+        yield [
+            (column.title, CELL, False),
+            *((_whole(line.cells[n]), CELL, line.head) for line in block.lines),
+        ]
+
+
 def _widths(block: Grid, width: float) -> list[float]:
     """Widths of the columns, the space behind each counted: as wide as their texts where there is room, else
     the longer the narrower, but no word is broken that fits.
     """
-    texts = [
-        [(column.title, False), *((_whole(line.cells[n]), line.head) for line in block.lines)]
-        for n, column in enumerate(block.columns)
-    ]
-    natural = [max(fonts.wide(text, CELL, bold) for text, bold in each) + _GAP for each in texts]
-    least = [max(fonts.widest_word(text, CELL, bold) for text, bold in each) + _GAP for each in texts]
+    natural = [max(fonts.wide(*text) for text in each) + _GAP for each in _texts(block)]
     room = width - sum(natural)
     if room >= 0:
         wide = [n for n, column in enumerate(block.columns) if column.wide] or [*range(len(natural))]
         return [each + (room / len(wide) if n in wide else 0.0) for n, each in enumerate(natural)]
+    least = [max(fonts.widest_word(*text) for text in each) + _GAP for each in _texts(block)]
     # What wide columns can give they give first.
     wides = sum(column.wide for column in block.columns)
     can = [
