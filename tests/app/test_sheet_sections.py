@@ -327,7 +327,7 @@ def test_windings_without_q_are_checked_on_a_bridge(qapp, sample):
         assert sections[name].windings
         told[name] = " ".join(
             text
-            for block in circuit(sections[name], build_sheet(Analysis(rig))).blocks
+            for block in every(circuit(sections[name], build_sheet(Analysis(rig))).blocks)
             if (text := getattr(block, "text", ""))
         )
     assert [each.rings for each in sections["Mixer"].windings] == [False, False]
