@@ -12,6 +12,7 @@ from app.photographs.beside import folder_of
 from app.pictures.bench.bench_log import FILTERS, NOTE, READ, TOLERANCE, Chosen, picture_of
 from app.pictures.bench.junk_box import picture_of as picture_of_box
 from app.state.workbench import Workbench
+from app.style import palette
 from core.model.notebook.junk_box import CapacitorOnHand, CoreOnHand
 from core.rig.analysis import Analysis
 from core.rig.built.measured import with_curve
@@ -145,6 +146,24 @@ def test_a_bar_chooses_its_stage(page, qtbot):
     qtbot.mouseClick(page.bars, Qt.MouseButton.LeftButton, pos=at)
     assert page.stage.currentText() == "all stages"
     assert "Ladder filter 0 of" in page.bars.accessibleDescription()
+
+
+def _apart(one, other):
+    return sum(abs(a - b) for a, b in zip(one.getRgb(), other.getRgb(), strict=True))
+
+
+def test_the_cross_of_a_bar_that_is_out_is_whole(page, bench):
+    """Above the bar, as high as wide, and not cut by the edge of the bars."""
+    bad = filter_curve(bench.analysis, L2=-0.25)
+    bench.change(lambda project: with_curve(bench.analysis, bad), label="a measured curve")
+    (rect,) = (rect for each, rect in page.bars.bars() if each.out)
+    drawn, ink = page.bars.grab().toImage(), palette.color("fault")
+    places = ((x, y) for x in range(drawn.width()) for y in range(8))
+    above = [(x, y) for x, y in places if _apart(drawn.pixelColor(x, y), ink) < 200]
+    xs, ys = zip(*above, strict=True)
+    assert 1 <= min(ys) <= max(ys) <= 7
+    assert max(xs) - min(xs) == max(ys) - min(ys) >= 5
+    assert (min(xs) + max(xs) + 1) / 2 == pytest.approx(rect.center().x(), abs=1)
 
 
 def test_a_reading_that_is_out_tells_its_causes(page, bench, qtbot):

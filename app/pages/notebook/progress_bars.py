@@ -1,6 +1,6 @@
 """How far a rig has come, at a glance: a bar for each stage, filled as its readings come in."""
 
-from PySide6.QtCore import QEvent, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Signal
 from PySide6.QtGui import QHelpEvent, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
@@ -60,12 +60,19 @@ class ProgressBars(QWidget):
                 above = ground.height() * each.out / each.whole
                 bad = QRectF(ground.left(), good.top() - above, ground.width(), above)
                 painter.fillRect(bad, palette.brush("fault"))
-                painter.setPen(palette.pen("fault"))
-                over = QRectF(rect.left(), -4, rect.width(), _MARK_HEIGHT + 6)
-                painter.drawText(over, int(Qt.AlignmentFlag.AlignCenter), "✗")
+                self._cross(painter, round(rect.center().x()))
             if each.name == self._chosen:
                 foot = QRectF(rect.left(), rect.height() - 2, rect.width(), 2)
                 painter.fillRect(foot, palette.brush("copper"))
+
+    def _cross(self, painter: QPainter, x: float) -> None:
+        """A cross above a bar, which a letter would be too high for."""
+        reach, y = _MARK_HEIGHT / 2 - 1.5, _MARK_HEIGHT / 2
+        painter.setPen(palette.pen("fault", width=1.5))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.drawLine(QPointF(x - reach, y - reach), QPointF(x + reach, y + reach))
+        painter.drawLine(QPointF(x - reach, y + reach), QPointF(x + reach, y - reach))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
     def _at(self, x: float) -> Progress | None:
         return next((each for each, rect in self.bars() if rect.left() <= x <= rect.right()), None)
