@@ -71,12 +71,15 @@ def inks() -> dict[Ink, Paint]:
 class ScaleCanvas(QWidget):
     """Shows one drawing. Wheel and `+` `−` zoom, dragging the ground shifts, `0` shows all of it.
 
-    What is picked up is dragged, or moved with the arrow keys (with shift by ten steps) and turned with `R`;
-    Page Up and Page Down pick the one before and the next. Delete leaves it to be placed again.
+    What is picked up is dragged, or moved with the arrow keys (with shift by ten steps) and turned with `R`,
+    amid a drag too; Escape gives a drag up. Page Up and Page Down pick the one before and the next. Delete
+    leaves it to be placed again.
     """
 
     #: A thing is wanted somewhere: its key, its place, and whether the hand is still at it.
     moved = Signal(str, object, bool)
+    #: What was moved since it was picked up is to be where it was.
+    given_up = Signal()
     #: A thing is to be placed automatically again.
     released = Signal(str)
     #: Another thing was picked up: its key, empty for none.
@@ -93,7 +96,9 @@ class ScaleCanvas(QWidget):
         self._key = ""
         self._zoom: float | None = None
         self._middle = QPointF()
+        #: Where on the drawing a thing was grasped, and its place then.
         self._held: tuple[QPointF, Place] | None = None
+        self._dragged = False
         self._shifting: QPointF | None = None
         self.turns = True
 
@@ -191,7 +196,7 @@ class ScaleCanvas(QWidget):
         if thing is None:
             self._shifting = event.position()
         else:
-            self._held = (self._unmapped(event.position()), thing.place)
+            self._held, self._dragged = (self._unmapped(event.position()), thing.place), False
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         if self._shifting is not None:
@@ -200,15 +205,15 @@ class ScaleCanvas(QWidget):
             self._middle -= (event.position() - self._shifting) / scale
             self._shifting = event.position()
             self.update()
-        elif self._held is not None:
+        elif self._held is not None and (thing := self.thing) is not None:
             grasped, place = self._held
             gone = (self._unmapped(event.position()) - grasped) / 1e3
-            self._move(Place(place.x_m + gone.x(), place.y_m + gone.y(), place.turned), amid=True)
+            self._move(Place(place.x_m + gone.x(), place.y_m + gone.y(), thing.place.turned), amid=True)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        thing, held = self.thing, self._held
+        thing, dragged = self.thing, self._held is not None and self._dragged
         self._held = self._shifting = None
-        if thing is not None and held is not None and thing.place != held[1]:
+        if thing is not None and dragged:
             self.moved.emit(thing.key, thing.place, False)
 
     def _move(self, place: Place, *, amid: bool) -> None:
@@ -220,6 +225,7 @@ class ScaleCanvas(QWidget):
         if wanted != thing.place:
             # While it moves the view must stay, though the board may grow.
             self._zoom = self._scale()
+            self._dragged = True
             self.moved.emit(thing.key, wanted, amid)
 
     def wheelEvent(self, event: QWheelEvent) -> None:
@@ -235,7 +241,11 @@ class ScaleCanvas(QWidget):
             self._move(Place(place.x_m + far * step[0], place.y_m + far * step[1], place.turned), amid=True)
         elif key == Qt.Key.Key_R and thing is not None and self.turns:
             place = thing.place
-            self._move(Place(place.x_m, place.y_m, place.turned + 1), amid=False)
+            self._move(Place(place.x_m, place.y_m, place.turned + 1), amid=self._held is not None)
+        elif key == Qt.Key.Key_Escape and self._held is not None:
+            self._held = None
+            if self._dragged:
+                self.given_up.emit()
         elif key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace) and thing is not None:
             self.released.emit(thing.key)
         elif key in (Qt.Key.Key_PageDown, Qt.Key.Key_PageUp):

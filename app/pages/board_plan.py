@@ -1,5 +1,6 @@
 """Board plan: islands and parts to scale, moved by hand; all boards together; both panels; the supply's."""
 
+from collections.abc import Callable
 from pathlib import Path as FilePath
 
 from PySide6.QtCore import Qt
@@ -29,6 +30,7 @@ from app.widgets.folding import Folding
 from app.widgets.two_way import TwoWay
 from app.widgets.view import FieldsView
 from core.model.boards.board import Board, Panel
+from core.model.project import Project
 from core.model.values.base import Path
 from core.model.values.errors import CopperError
 from core.rig.board.boards import SUPPLY, VFO
@@ -46,7 +48,8 @@ _NAMES: dict[What, str] = {
 #: Below this the page scrolls, pixels.
 _LEAST_HEIGHT = 400
 _HELP = (
-    "Drag a part or an island, or move it with the arrow keys (Shift: ten steps) and turn it with R. "
+    "Drag a part or an island (Escape: back where it was), or move it with the arrow keys (Shift: ten steps) "
+    "and turn it with R. "
     "Page Up and Page Down pick another one, Delete lets it be placed again, + − and the wheel zoom, "
     "0 shows all."
 )
@@ -59,11 +62,14 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         super().__init__()
         self._bench, self._settings = bench, settings
         self._gesture = 0
+        #: The design before what is under way was picked up.
+        self._before: Project | None = None
         self.looks = TwoWay([_NAMES[each] for each in _LOOKS], "Shown")
         self.looks.chosen.connect(lambda _: self._looked())
         self.canvas = ScaleCanvas("Board")
         self.canvas.setToolTip(_HELP)
         self.canvas.moved.connect(self._moved)
+        self.canvas.given_up.connect(self._give_up)
         self.canvas.released.connect(self._free)
         self.canvas.picked.connect(self._picked)
         self.again = QPushButton("Place all automatically")
@@ -104,6 +110,8 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         for each in (head, self.panel, self.sentence, self.message):
             column.addWidget(each)
         column.addWidget(self._whole, 1)
+        # Where there is only a sentence it stands at the top.
+        column.addStretch(0)
         self.setMinimumHeight(_LEAST_HEIGHT)
 
     @property
@@ -180,10 +188,24 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         """One step of undo from picking up to letting go."""
         edit = placing(self._bench, self.what, key, place)
         if edit is not None:
-            gesture = ("board", self._gesture)
-            self._bench.change(edit, label=f"Place of {self._name(key)}", gesture=gesture)
+            if self._before is None:
+                self._before = self._bench.current
+            self._change(edit, key)
         if not amid:
-            self._gesture += 1
+            self._let_go()
+
+    def _give_up(self) -> None:
+        before, thing = self._before, self.canvas.thing
+        if before is not None and thing is not None:
+            self._change(lambda _: before, thing.key)
+        self._let_go()
+
+    def _change(self, edit: Callable[[Project], Project], key: str) -> None:
+        gesture = ("board", self._gesture)
+        self._bench.change(edit, label=f"Place of {self._name(key)}", gesture=gesture)
+
+    def _let_go(self) -> None:
+        self._gesture, self._before = self._gesture + 1, None
 
     def _free(self, key: str | None) -> None:
         edit = freeing(self._bench, self.what, key)

@@ -1,7 +1,7 @@
 """The page of the board plan: parts are dragged, moved by keys and turned; one step of undo each."""
 
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QCoreApplication, QPoint, QPointF, Qt
 from PySide6.QtWidgets import QDialog, QFileDialog
 
 from app.pages.board_plan import BoardPlanPage
@@ -79,6 +79,56 @@ def test_two_drags_are_two_steps(page, qtbot):
     assert len(page.bench.current.boards) == 1
     page.bench.undo()
     assert page.bench.current.boards == ()
+
+
+def moved_by(qtbot, page, start, by):
+    qtbot.mouseMove(page.canvas, start + QPoint(*by))
+
+
+def test_escape_gives_a_drag_up_and_leaves_no_step(page, qtbot):
+    before = place_of(page.bench, "RE1")
+    start = at(page, "emitter:1")
+    page.canvas.setFocus()
+    qtbot.mousePress(page.canvas, Qt.MouseButton.LeftButton, pos=start)
+    moved_by(qtbot, page, start, (40, 20))
+    assert place_of(page.bench, "RE1") != before
+    qtbot.keyClick(page.canvas, Qt.Key.Key_Escape)
+    assert place_of(page.bench, "RE1") == before
+    # The hand is still down: what it does then is no drag any more.
+    moved_by(qtbot, page, start, (60, 50))
+    qtbot.mouseRelease(page.canvas, Qt.MouseButton.LeftButton, pos=start + QPoint(60, 50))
+    assert page.bench.current.boards == ()
+    assert page.bench.history.undo_label is None
+    drag(qtbot, page, "emitter:1", (30, 0))
+    assert place_of(page.bench, "RE1") != before
+    page.bench.undo()
+    assert place_of(page.bench, "RE1") == before
+
+
+def test_a_part_turned_amid_a_drag_stays_turned_and_is_one_step(page, qtbot):
+    before = place_of(page.bench, "RE1")
+    start = at(page, "emitter:1")
+    page.canvas.setFocus()
+    qtbot.mousePress(page.canvas, Qt.MouseButton.LeftButton, pos=start)
+    moved_by(qtbot, page, start, (30, 20))
+    qtbot.keyClick(page.canvas, Qt.Key.Key_R)
+    moved_by(qtbot, page, start, (60, 40))
+    qtbot.mouseRelease(page.canvas, Qt.MouseButton.LeftButton, pos=start + QPoint(60, 40))
+    after = place_of(page.bench, "RE1")
+    assert after.turned == (before.turned + 1) % 4
+    assert after.x_m > before.x_m + 1e-3
+    page.bench.undo()
+    assert place_of(page.bench, "RE1") == before
+    assert page.bench.history.undo_label is None
+
+
+def test_what_there_is_to_say_stands_at_the_top(page):
+    page.bench.select(())
+    page.refresh(page.bench)
+    QCoreApplication.processEvents()
+    assert "Select a stage" in page.sentence.text()
+    assert page.sentence.geometry().top() < page.again.mapTo(page, QPoint(0, page.again.height())).y() + 40
+    assert page.sentence.height() < 60
 
 
 def test_arrow_keys_move_by_half_a_millimetre_and_r_turns(page, qtbot):
