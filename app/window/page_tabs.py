@@ -6,6 +6,7 @@ from functools import partial
 from PySide6.QtCore import QPoint, QRect, Qt, Signal
 from PySide6.QtWidgets import QTabBar
 
+from app.style.marking import mark
 from app.widgets.flow_row import FlowRow
 
 
@@ -74,9 +75,7 @@ class PageTabs(FlowRow):
         for bar in self.bars:
             away = bar is not here
             if away != bool(bar.property("away")):
-                bar.setProperty("away", away)
-                bar.style().unpolish(bar)
-                bar.style().polish(bar)
+                mark(bar, "away", away)
 
 
 def _bar() -> QTabBar:

@@ -5,7 +5,7 @@ import weakref
 from itertools import count
 
 import pytest
-from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QTimer, QUrl
+from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, QTimer, QUrl
 from PySide6.QtGui import QAction, QDragEnterEvent, QDropEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
@@ -419,6 +419,27 @@ def test_every_page_has_its_tab_whatever_the_width(window, qtbot, width):
     # No name ends in dots.
     wanted = [tabs.fontMetrics().horizontalAdvance(tabs.tabText(n)) for n in range(tabs.count())]
     assert all(rect.width() > least for rect, least in zip(rects, wanted, strict=True))
+
+
+def test_the_group_of_tabs_that_was_left_is_painted_again(window, qtbot):
+    """Or two pages are marked as the current one until something else has it painted."""
+
+    class Painted(QObject):
+        def __init__(self):
+            super().__init__()
+            self.found = []
+
+        def eventFilter(self, watched, event):
+            if event.type() == QEvent.Type.Paint:
+                self.found.append(watched)
+            return False
+
+    designed, _, built = window.pages.tabs.bars
+    QTest.qWait(20)
+    painted = Painted()
+    designed.installEventFilter(painted)
+    qtbot.mouseClick(built, Qt.MouseButton.LeftButton, pos=built.tabRect(0).center())
+    qtbot.waitUntil(lambda: designed in painted.found)
 
 
 def test_one_page_of_all_groups_of_tabs_is_the_current_one(window, qtbot):
