@@ -6,7 +6,12 @@ by transient analyses: two tones at 13.5 and 14.5 MHz, 30 and 35 dB below the in
 """
 
 from dataclasses import dataclass
+from math import sqrt
 
+import numpy as np
+
+from core.circuits.active.operating import Bias, bias
+from core.circuits.active.two_port import TwoPort, two_port
 from core.circuits.circuit import (
     Bipolar,
     Branch,
@@ -337,3 +342,49 @@ Vvcc vcc 0 9.0
         ohm=600.0,
     ),
 }
+
+
+def amplifier(name):
+    return circuit_of(AMPLIFIERS[name].deck, AMPLIFIERS[name].ohm)
+
+
+def solved(circuit, f):
+    found = two_port(circuit, f)
+    assert isinstance(found, TwoPort), found
+    return found
+
+
+def at_rest(circuit):
+    found = bias(circuit)
+    assert isinstance(found, Bias), found
+    return found
+
+
+def single(device, *parts, volt):
+    """One transistor T of nodes c, b, e with resistors between nodes, on a rail v."""
+    branches = [Branch(Transistor("T", device), ("c", "b", "e"))]
+    branches += [Branch(Part(f"R{n}", "resistor", ohm), (a, b)) for n, (a, b, ohm) in enumerate(parts)]
+    return Circuit(tuple(branches), (), (Rail("v", volt),))
+
+
+WIRE = 1e-6
+
+
+def ladder_of_six():
+    """Six crystals of 9 MHz, 18 mH, 12 ohm, 3.5 pF; 88.42 pF; 200 ohm inside, 1:4 windings at both ends."""
+    farad, series = 8.841941282883076e-11, 1 / (0.018 * 1.73733168111e-14)
+    fs = sqrt(series) / (2 * np.pi)
+    branches = [
+        Branch(CoupledCoils("KTA", 25e-6, 100e-6, 0.999), ("in", "0", "a0", "0")),
+        Branch(Part("CS0", "capacitor", farad), ("a0", "m0")),
+    ]
+    for n in range(1, 7):
+        crystal = Part(f"X{n}", "crystal", fs, sqrt(series) * 0.018 / 12, 0.018, 3.5e-12)
+        branches.append(Branch(crystal, (f"m{n - 1}", f"m{n}")))
+        if n < 6:
+            branches.append(Branch(Part(f"CK{n}", "capacitor", farad), (f"m{n}", "0")))
+    branches += [
+        Branch(Part("CS1", "capacitor", farad), ("m6", "b0")),
+        Branch(CoupledCoils("KTB", 100e-6, 25e-6, 0.999), ("b0", "0", "out", "0")),
+    ]
+    return Circuit(tuple(branches), (Port("in", 50.0), Port("out", 50.0)))

@@ -16,7 +16,7 @@ from core.rig.levels.blocks import SIGNAL, TONES, Block
 from core.rig.levels.chain import chain as chain_of
 from core.rig.levels.chain import noise_shares
 from core.rig.levels.own_noise import noise_figure_db, own_noise
-from tests.published.test_active import amplifier, ladder_of_six, solved
+from tests.published.amplifiers import amplifier, ladder_of_six, solved
 
 
 def made_of(name, port=None, kind="amplifier", zone="if", gain=0.0, noise=0.0, **more) -> Block:

@@ -10,7 +10,16 @@ import numpy as np
 import pytest
 
 from core.circuits import nodal
-from core.circuits.circuit import Branch, Circuit, CoupledCoils, Part, Port, Transformer
+from core.circuits.circuit import (
+    Branch,
+    Circuit,
+    CoupledCoils,
+    Part,
+    Port,
+    SquareLaw,
+    Transformer,
+    Transistor,
+)
 from core.circuits.ladder import Arm, Network, circuit_of, solve
 from core.circuits.netlist import netlist
 from core.model.files import load
@@ -19,6 +28,7 @@ from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.paper.export import netlist_of
 from core.stages.vfo.tank import circuit, resonance
+from tests.published.amplifiers import amplifier
 
 
 def number(text, hertz):
@@ -175,3 +185,36 @@ def test_what_has_no_circuit_is_told():
     bare = Analysis(rig.project.edited(("vfo", "tank"), None))
     with pytest.raises(DesignError, match="block without a tank; give it a tank"):
         netlist_of(bare, "vfo", "20m")
+
+
+def test_a_netlist_has_every_transistor_with_its_model_and_capacitances():
+    """As netlists, ngspice 39 gives S21 of all nine amplifiers to 6e-7, all that it prints; by hand."""
+    text = netlist(amplifier("c12"), "three transistors", (1e6, 30e6)).splitlines()
+    assert [line.split()[0] for line in text if line.startswith("Q_")] == ["Q_Q1", "Q_Q2", "Q_Q3"]
+    assert "V_rail_vcc vcc 0 DC 12.0" in text
+    (model,) = {line.split(" ", 2)[2] for line in text if line.startswith(".model")}
+    told = dict(each.split("=") for each in model.removeprefix("NPN(").removesuffix(")").split())
+    assert float(told["TF"]) == pytest.approx(5.085313e-10, rel=1e-6)
+    assert {name: float(told[name]) for name in ("IS", "BF", "BR", "VAF", "RB", "CJE", "CJC")} == {
+        "IS": 1e-14,
+        "BF": 150,
+        "BR": 1,
+        "VAF": 80,
+        "RB": 20,
+        "CJE": 5e-12,
+        "CJC": 3.5e-12,
+    }
+    follower = netlist(amplifier("f"), "follower", (1e6, 30e6)).splitlines()
+    assert "C_J1_gs g s 4.5e-12" in follower
+    assert "C_J1_gd g vdd 2.2e-12" in follower
+    assert any(line.endswith("NJF(VTO=-4.0 BETA=0.0021875 LAMBDA=0.01)") for line in follower)
+
+
+@pytest.mark.parametrize(("sign", "kind"), [(1, "NMOS"), (-1, "PMOS")])
+def test_an_insulated_gate_is_written_as_the_simulators_square_law(sign, kind):
+    # SPICE level 1: ID = KP/2 W/L (VGS - VTO)^2, so that KP is twice A/V^2 of a square as wide as long.
+    device = SquareLaw(slope_a_v2=0.05, threshold_v=2.0, channel_per_v=0.01, sign=sign)
+    made = Circuit((Branch(Transistor("Q1", device), ("d", "g", "0")),), (Port("g", 50.0), Port("d", 50.0)))
+    told = netlist(made, "switch", (1e6, 30e6))
+    assert f" {kind}(LEVEL=1.0 VTO={sign * 2.0} KP=0.1 LAMBDA=0.01)" in told
+    assert "W=1u L=1u" in told

@@ -28,7 +28,7 @@ from core.rig.supply.consumers import feeding
 from core.rig.workshop.alignment import alignment
 from core.rig.workshop.test_points import at_stage, points_of
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
-from tests.rig.test_bench_log import why, with_reading
+from tests.log_entries import why, with_reading
 
 CIRCUIT, HELPER = ("carrier", "circuit"), ("read_out", "helper")
 

@@ -1,6 +1,5 @@
-"""Stations beside the signal, the S-meter's table, controls, and the VFO's noise, by worked numbers."""
+"""Stations beside the signal, and the VFO's noise, by worked numbers."""
 
-import re
 from dataclasses import replace
 from itertools import pairwise
 from math import ceil, log10
@@ -14,41 +13,15 @@ from scipy.integrate import quad
 from core.circuits.active.two_port import TwoPort
 from core.circuits.ladder import chain, solve
 from core.model.stages.amplifiers import Attenuator
-from core.model.stages.audio import Speaker
-from core.model.stages.gain_control import GainControl
-from core.model.station import Station
 from core.rig.analysis import Analysis
-from core.rig.levels import receive
-from core.rig.levels.blocks import SPACINGS_HZ, TONES, Block, beside, tones
+from core.rig.levels.blocks import SPACINGS_HZ, TONES, beside, tones
 from core.rig.levels.chain import ends_ohm
 from core.rig.levels.dynamic_range import VfoNoise, dynamic_ranges, noise_in_dbc
-from core.rig.levels.gain_control import Control, controls, taken_db
-from core.rig.levels.s_meter import s_meter
-from core.rig.levels.transmit import compressed_dbm
 from core.rig.remedies.remedy import remedies
 from core.rig.rules import inspect
 from core.rig.rules.strong_stations import reciprocal_mixing
 from core.stages.steps import finished
-
-
-def stage(name, gain, iip3=None, p1db=None, kind="amplifier", zone="if", **more) -> Block:
-    """A block of one figure each, without noise."""
-    return Block(
-        stage=name,
-        name=name,
-        kind=kind,
-        zone=zone,
-        gain_db=gain,
-        noise_figure_db=more.pop("noise", 0.0),
-        iip3_dbm=iip3,
-        p1db_out_dbm=p1db,
-        **more,
-    )
-
-
-def received(*blocks, turned=()):
-    """Receive levels of a path at 20 m in 2400 Hz."""
-    return receive.receive(blocks, "20m", 14.2e6, 2400.0, Station(), Speaker(), tuple(turned))
+from tests.made_blocks import received, stage
 
 
 def losing(losses_db) -> TwoPort:
@@ -268,134 +241,6 @@ def test_two_strong_stations_are_told_and_the_pad_drowns_their_product(muddle):
     assert told(short, "third_order") != []
 
 
-# -- controls -----------------------------------------------------------------------------------------------
-
-
-def control(place, range_db=60.0, automatic=False, held_dbm=17.0, name="Volume"):
-    return Control(
-        place=place, stage=name.lower(), name=name, automatic=automatic, range_db=range_db, held_dbm=held_dbm
-    )
-
-
-def test_a_control_takes_out_what_is_too_much_and_no_more_than_its_range():
-    assert taken_db((control(0),), 10.0) == (0.0,)
-    assert taken_db((control(0),), 20.0) == (pytest.approx(3.0),)
-    assert taken_db((control(0),), 100.0) == (60.0,)
-    assert taken_db((), 100.0) == ()
-    # AGC acts before a hand does.
-    both = (control(0, 30.0, automatic=True, held_dbm=10.0), control(3, 40.0))
-    assert taken_db(both, 30.0) == (20.0, 0.0)
-    assert taken_db(both, 60.0) == (30.0, 13.0)
-
-
-def test_controls_act_in_their_order_automatic_ones_first():
-    def made(key, turned):
-        return GainControl(id=key, name=key, direction="receive", turned=turned)
-
-    path = [made(key, turned) for key, turned in (("rf", "by_hand"), ("agc", "automatically"))]
-    path += [made("late", "automatically"), made("volume", "by_hand")]
-    assert [each.stage for each in controls(path)] == ["agc", "late", "volume", "rf"]
-    assert [each.place for each in controls(path)] == [1, 2, 3, 0]
-    assert controls(path)[0].held_dbm == pytest.approx(10 * log10(50))
-
-
-def test_a_control_spares_what_stands_behind_it_and_is_counted_in_the_corridor():
-    blocks = (
-        stage("RF", 10.0, p1db=12.0),  # 3 dBm in
-        stage("AGC", -1.0, kind="gain_control", noise=1.0),
-        stage("IF", 40.0, p1db=10.0),  # −29 dBm in
-        stage("audio", 55.0, p1db=27.0, kind="audio", zone="audio"),
-    )
-    agc = control(1, 20.0, automatic=True, held_dbm=17.0, name="AGC")
-    r, bare = received(*blocks, turned=[agc]), received(*blocks)
-    # S9 + 40 dB: −33 dBm; −23, −24, then 16 dBm full up.
-    assert bare.headroom_db == (pytest.approx(36.0), None, pytest.approx(-5.0), pytest.approx(-43.0))
-    # 71 dBm of audio: the AGC takes all its 20 dB.
-    assert r.strong_taken_db == (20.0,)
-    assert r.headroom_db == (pytest.approx(36.0), None, pytest.approx(15.0), pytest.approx(-23.0))
-    np.testing.assert_allclose(r.strong_dbm, [-33, -23, -44, -4, 51])
-    np.testing.assert_allclose(bare.overload_dbm[:3], [-38, -28, -29])
-    np.testing.assert_allclose(r.overload_dbm[:3], [-18, -8, -29])
-    # What is told of S9 and noise is full up.
-    np.testing.assert_allclose(r.s9_dbm, bare.s9_dbm)
-    np.testing.assert_allclose(r.own_noise_dbm, bare.own_noise_dbm)
-    assert dynamic_ranges(r, None)[0].compression_dbm == pytest.approx(-18.0)
-    assert dynamic_ranges(bare, None)[0].compression_dbm == pytest.approx(-38.0)
-    assert r.controlled(2)
-    assert not r.controlled(1)
-
-
-# -- the S-meter's table ------------------------------------------------------------------------------------
-
-
-def test_every_s_level_along_the_path():
-    blocks = (
-        stage("band-pass", -2.0, kind="band_pass", zone="rf", noise=2.0),
-        stage("mixer", -6.0, p1db=-6.0, kind="mixer", zone="rf", noise=6.0),
-        stage("ladder", -5.0, kind="ladder", noise=5.0),
-        stage("volume", 0.0, kind="gain_control", zone="audio"),
-        stage("audio", 100.0, p1db=27.0, kind="audio", zone="audio"),
-    )
-    r = received(*blocks, turned=[control(3, 50.0)])
-    table = s_meter(r)
-    assert [each.name for each in table] == [
-        *(f"S{n}" for n in range(1, 10)),
-        *(f"S9 + {over} dB" for over in range(10, 61, 10)),
-    ]
-    # IARU R.1: S1 is −121 dBm, S9 −73, S9 + 60 dB −13.
-    assert [each.antenna_dbm for each in table] == [*range(-121, -72, 6), *range(-63, -12, 10)]
-    by = {each.name: each for each in table}
-    noise = 10 * log10(10 ** (r.mds_dbm / 10) + 10 ** (r.band_noise_dbm / 10))
-    for each in table:
-        assert each.mixer_dbm == pytest.approx(each.antenna_dbm - 2)
-        assert each.ladder_dbm == pytest.approx(each.antenna_dbm - 13)
-        assert each.over_noise_db == pytest.approx(each.antenna_dbm - noise)
-        full_up = each.antenna_dbm + 87
-        assert each.taken_db == pytest.approx(min(max(full_up - 17, 0), 50))
-        asked = full_up - each.taken_db
-        assert each.asked_w == pytest.approx(1e-3 * 10 ** (asked / 10))
-        assert each.given_w == pytest.approx(1e-3 * 10 ** (compressed_dbm(asked, 27.0) / 10))
-    # S9 + 50 dB: 64 dBm full up, 50 mW and nothing gives way. Then the range is at its end.
-    assert by["S9 + 50 dB"].asked_w == pytest.approx(0.0501, rel=0.01)
-    assert by["S9 + 50 dB"].limited is None
-    assert by["S9 + 60 dB"].limited is None
-    assert by["S9 + 60 dB"].taken_db == 50.0
-    bare = {each.name: each for each in s_meter(received(*blocks))}
-    assert bare["S9"].limited is None
-    assert bare["S9 + 20 dB"].limited == "audio"
-    assert bare["S9 + 20 dB"].taken_db is None
-    assert bare["S9 + 20 dB"].asked_w == pytest.approx(2.51, abs=0.01)
-    assert bare["S9 + 20 dB"].given_w < 0.85
-
-
-def test_a_receiver_of_nothing_has_a_table_too():
-    (first, *_) = s_meter(received())
-    assert (first.mixer_dbm, first.ladder_dbm, first.asked_w, first.given_w) == (None, None, None, None)
-    assert first.limited is None
-
-
-def test_what_a_stage_behind_the_audio_stage_takes_away_is_asked_of_it_all_the_same():
-    audio = stage("audio", 90.0, p1db=27.0, kind="audio", zone="audio")
-    pad = stage("pad", -6.0, kind="attenuator", zone="audio", noise=6.0)
-    alone, padded = (s_meter(received(*blocks))[8] for blocks in ((audio,), (audio, pad)))
-    assert padded.asked_w == pytest.approx(alone.asked_w)
-
-
-def test_the_vfo_mixes_at_the_dial_only():
-    detector = stage("detector", -6.0, kind="mixer", zone="if")
-    assert [each.reciprocal_db for each in dynamic_ranges(received(detector), VfoNoise(-130.0, 10e3))] == (
-        [None] * 4
-    )
-
-
-@pytest.mark.parametrize(("p1db", "limited"), [(-53.9, None), (-54.1, "IF")])
-def test_a_stage_gives_way_where_it_has_lost_a_decibel(p1db, limited):
-    # S9 + 10 dB is −63 dBm; 10 dB of gain less one at compression: the limit lies 9 dB higher at the output.
-    table = s_meter(received(stage("IF", 10.0, p1db=p1db)))
-    assert table[9].name == "S9 + 10 dB"
-    assert table[9].limited == limited
-
-
 # -- what stands beside the ladder --------------------------------------------------------------------------
 
 
@@ -430,101 +275,6 @@ def test_a_stage_beside_nothing_sees_the_nominal_resistance():
     assert ends_ohm((mixers[0], one, mixers[1]), 1) == (400.0, 1500.0)
     assert ends_ohm((one, mixers[0], one, mixers[1], one), 0) == (50.0, 200.0)
     assert ends_ohm((one, mixers[0], one, mixers[1], one), 4) == (3000.0, 50.0)
-
-
-def listening(project):
-    """What is said of receiving through the low-pass."""
-    (found,) = (f for f in inspect(Analysis(project)) if f.rule.startswith("low_pass_"))
-    return found
-
-
-def changed(project, direction="transmit", **stage):
-    """The sample with its low-pass in a direction and other band-passes."""
-    project = project.edited(("stages", "low_pass", "direction"), direction)
-    for n, _ in enumerate(project.stage("band_pass").filters):
-        for field, value in stage.items():
-            project = project.edited(("stages", "band_pass", "filters", n, field), value)
-    return project
-
-
-def number(text, before):
-    return float(re.search(rf"{re.escape(before)}(\d+(?:\.\d+)?)", text).group(1))
-
-
-def test_receiving_through_the_low_pass_is_told_with_and_without_it(tern):
-    found = listening(tern)
-    assert (found.rule, found.severity, found.edits) == ("low_pass_in_receive", "note", ())
-    assert "That is worth it here." in found.text
-    # By hand: the filters one behind the other, solved as circuits that an amplifier parts or not.
-    text, bare = found.text, Analysis(changed(tern))
-    plan = Analysis(tern).band_plan("20m")
-    dial = np.linspace(plan.dial_low_hz, plan.dial_high_hz, 5)
-    for name, hz in (
-        ("image", np.linspace(plan.image_low_hz, plan.image_high_hz, 5)),
-        ("IF", plan.carrier_hz),
-    ):
-        for rig, words in ((Analysis(tern), f"{name} "), (bare, None)):
-            lost = rig.front_losses("20m", "receive", np.append(dial, hz))
-            down = lost[5:].min() - lost[:5].max()
-            if name == "IF":
-                told = number(text, "is " if words else "dB down instead of ")
-            else:
-                told = number(text, "image " if words else f"image {number(text, 'image '):.0f} instead of ")
-            assert told == pytest.approx(down, abs=0.51), (name, words)
-    figures = [rig.receive("20m").noise_figure_db for rig in (Analysis(tern), bare)]
-    through = number(text, "noise figure is ")
-    assert through == pytest.approx(figures[0], abs=0.051)
-    assert number(text, f"noise figure is {through:.1f} dB instead of ") == pytest.approx(
-        figures[1], abs=0.051
-    )
-    loss = Analysis(tern).filter_response("low_pass", "20m", dial).loss_db.max()
-    assert number(text, "It loses ") == pytest.approx(loss, abs=0.1)
-
-
-def test_a_receiver_that_wants_the_low_pass_is_told_and_the_remedy_puts_it_in(tern):
-    found = listening(changed(tern))
-    assert found.rule == "low_pass_direction"
-    assert found.remedy == "Let it work in both directions."
-    (edit,) = found.edits
-    after = edit.on(changed(tern))
-    assert after.stage("low_pass").direction == "both"
-    assert listening(after).rule == "low_pass_in_receive"
-    held = [
-        Analysis(rig).front_losses("20m", "receive", np.array([14.2e6, 98e6]))
-        for rig in (after, changed(tern))
-    ]
-    assert np.ptp(held[0]) > np.ptp(held[1]) + 50
-
-
-def test_a_receiver_that_needs_no_low_pass_is_told_and_the_remedy_takes_it_out(tern):
-    narrow = changed(tern, "both", bandwidth_hz=300e3, ends="link")
-    found = listening(narrow)
-    assert found.rule == "low_pass_direction"
-    assert "not worth it here, as all this is far enough down without it" in found.text
-    (edit,) = found.edits
-    after = edit.on(narrow)
-    assert listening(after).rule == "low_pass_in_receive"
-    assert Analysis(after).receive("20m").noise_figure_db < Analysis(narrow).receive("20m").noise_figure_db
-
-
-def test_a_low_pass_that_hides_the_band_noise_is_not_worth_it(tern):
-    through, without = (Analysis(rig).receive("12m").noise_margin_db for rig in (tern, changed(tern)))
-    assert without > through
-    quiet = tern.edited(("station", "noise_margin_db"), (through + without) / 2)
-    found = listening(quiet)
-    assert "not worth it here, as it hides the band noise" in found.text
-    assert found.band == "12m"
-    (edit,) = found.edits
-    after = Analysis(edit.on(quiet)).receive("12m")
-    assert after.noise_margin_db > quiet.station.noise_margin_db
-    assert not [f for f in inspect(Analysis(edit.on(quiet))) if f.rule == "low_pass_direction"]
-
-
-def test_without_a_receiver_or_a_low_pass_nothing_is_said(tern):
-    none = tern.with_stages(tuple(s for s in tern.stages if s.kind != "low_pass"))
-    deaf = tern.with_stages(tuple(s for s in tern.stages if not s.works_in("receive")))
-    for rig in (none, deaf):
-        assert not [f for f in inspect(Analysis(rig)) if f.rule.startswith("low_pass_")]
 
 
 @pytest.mark.parametrize("noise_dbc_hz", [-125.0, -121.0])

@@ -7,7 +7,7 @@ from core.model.supply.supply import Regulator, Relay
 from core.rig.analysis import Analysis
 from core.rig.findings import RULES
 from core.rig.rules.power import contacts, fed, regulators, supply, switching
-from tests.rig.test_findings import SPOILT
+from tests.spoilt import SPOILT
 
 MODULES = {module.__name__ for module in (contacts, fed, regulators, supply, switching)}
 POWER = [rule for rule in RULES if rule.__module__ in MODULES]

@@ -6,7 +6,7 @@ A finding: a function with `@rule` in the theme's file under `rig/rules/`, which
 One that tries things for its remedy yields None after each. It gives its figure and limit as numbers with
 their unit, and a sentence with `<figure>` and `<limit>` in it, remedy, source and the path to jump to;
 `subject` tells several on one field apart. A way to set it off goes into `SPOILT` in
-`tests/rig/test_findings.py`.
+`tests/spoilt.py`.
 """
 
 import re
