@@ -33,4 +33,4 @@ def feeding_of(supply, *, load_a=0.0, **others):
         "sends_dbm": 37.0,
         "top_hz": 14.35e6,
     }
-    return Feeding(supply=supply, **given | others)
+    return Feeding(supply=supply, asked=supply, **given | others)

@@ -22,7 +22,6 @@ from app.style.plain import Text, tip
 from app.widgets.drawn import Drawn
 from app.widgets.number_field import NumberField
 from app.widgets.view import View
-from core.model.values.base import Path
 from core.model.values.quantities import Unit
 
 _Index = QModelIndex | QPersistentModelIndex
@@ -70,7 +69,7 @@ class PartsTable(Drawn[PartsPicture], View):
         self.show_picture(picture_of(bench.analysis, bench.look))
 
     def draw(self, picture: PartsPicture) -> None:
-        self._model.show(picture.lines, picture.path)
+        self._model.show(picture.lines)
         self._reason.setText(picture.reason)
         self._reason.setVisible(bool(picture.reason))
         self.table.setVisible(bool(picture.lines))
@@ -103,17 +102,15 @@ class _PartsModel(QAbstractTableModel):
         super().__init__(parent)
         self._bench = bench
         self._rows: tuple[PartLine, ...] = ()
-        self._path: Path = ()
 
-    def show(self, rows: tuple[PartLine, ...], path: Path) -> None:
+    def show(self, rows: tuple[PartLine, ...]) -> None:
         """Show other rows; an editor that is open stays open while the parts are the same ones."""
-        same = path == self._path and [row.key for row in rows] == [row.key for row in self._rows]
-        if same:
+        if [(row.path, row.key) for row in rows] == [(row.path, row.key) for row in self._rows]:
             self._rows = rows
             self.restyle()
         else:
             self.beginResetModel()
-            self._rows, self._path = rows, path
+            self._rows = rows
             self.endResetModel()
 
     def restyle(self) -> None:
@@ -124,13 +121,13 @@ class _PartsModel(QAbstractTableModel):
     def row(self, index: _Index) -> PartLine:
         return self._rows[index.row()]
 
-    def give(self, key: str, value: float | None) -> str | None:
+    def give(self, row: PartLine, value: float | None) -> str | None:
         """Set or clear the as-built value of one part."""
-        values = dict(self._bench.current.at(self._path))
-        values.pop(key, None)
+        values = dict(self._bench.current.at(row.path))
+        values.pop(row.key, None)
         if value is not None:
-            values[key] = value
-        return self._bench.edit(self._path, values)
+            values[row.key] = value
+        return self._bench.edit(row.path, values)
 
     def rowCount(self, parent: _Index = _ROOT) -> int:
         return 0 if parent.isValid() else len(self._rows)
@@ -187,7 +184,7 @@ class _AsBuiltDelegate(QStyledItemDelegate):
         row = self._parts.row(index)
         scaled = row.unit not in ("-", "")
         field = NumberField(
-            lambda value, gesture: self._parts.give(row.key, value),
+            lambda value, gesture: self._parts.give(row, value),
             Unit(row.unit or "-", scaled=scaled),
             optional=True,
             nearest=row.near,

@@ -33,9 +33,9 @@ from core.circuits.nodal import solve
 from core.model.bench import Scatter
 from core.model.files import dumps, loads
 from core.model.project import Project
-from core.model.stages.as_built import SCHEMA, WRITTEN, Pairs, pairs_of
 from core.model.stages.kinds import STAGES
 from core.model.stages.stage import StageBase
+from core.model.values.as_built import SCHEMA, WRITTEN, Pairs, pairs_of
 from core.model.values.errors import FileError
 from core.model.values.part_names import NAMES, Naming
 from core.model.values.quantities import Decibel, DecibelLoss, Farad, Hertz, Ohm, stated

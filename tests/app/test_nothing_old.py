@@ -34,6 +34,7 @@ from core.model.stages.tank import points_of
 from core.model.supply.supply import Decoupling
 from core.model.transistors import OwnTransistor
 from core.model.values.base import Model
+from core.rig.supply.soldered import supply_soldered
 from core.stages.outcome import Unsolved
 from core.trade.crystals import stock
 from tests.app.shown import shown_of
@@ -124,7 +125,11 @@ def literals(annotation):
 
 
 def fitted(bench, path):
-    """As-built values a little off for the first two parts of a stage or of the tank."""
+    """As-built values a little off for the first two parts of a stage, the tank or a piece of the supply."""
+    if path[0] == "supply":
+        made = supply_soldered(bench.analysis)
+        here = [row for row in made.parts if made.places.get(row.ref, ((), ""))[0] == path]
+        return [{made.places[row.ref][1]: 0.9 * row.fitted for row in here[:2]}] if here else []
     if path[0] == "vfo":
         made = bench.analysis.tank
     else:

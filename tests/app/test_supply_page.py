@@ -6,7 +6,9 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QPushButton
 
 from app.pages.supply.page import SupplyPage
 from app.widgets.choice_box import ChoiceBox
+from app.widgets.number_field import NumberField
 from core.rig.analysis import Analysis
+from core.rig.figures.parts import part_value
 from core.rig.rules import inspect
 from core.rig.supply.soldered import supply_soldered
 
@@ -153,7 +155,8 @@ def test_the_circuit_is_drawn_with_every_part_and_follows_an_edit(page, bench, q
         assert f">{row.ref}" in page.schematic.svg, row.ref
     for each in made.hanging:
         assert each.name.split()[0] in page.schematic.svg
-    assert [each[0] for each in page.tables["parts"].texts()] == [row.ref for row in made.parts]
+    named = [page.parts.table.model().index(n, 0).data() for n in range(len(made.parts))]
+    assert [each.split(" · ")[0] for each in named] == [row.ref for row in made.parts]
     assert "P6KE18A" not in page.schematic.svg
     choice = field(page, ("supply", "suppressor"), ChoiceBox)
     choice.setFocus()
@@ -163,6 +166,53 @@ def test_the_circuit_is_drawn_with_every_part_and_follows_an_edit(page, bench, q
     page.schematic.grab()
     assert bench.current.supply.suppressor == "p6ke18a"
     assert "P6KE18A" in page.schematic.svg
+
+
+@pytest.mark.parametrize(
+    ("ref", "text", "path", "built"),
+    [
+        ("U1", "7.8 V", ("supply", "regulators", 0, "as_built"), {"regulator": 7.8}),
+        ("CO1", "10u", ("supply", "regulators", 0, "as_built"), {"regulator_output": 10e-6}),
+        ("CF", "1 mF", ("supply", "as_built"), {"smoothing": 1e-3}),
+        ("QR1", "200m", ("supply", "as_built"), {"rail_switch:1": 0.2}),
+        ("RK1", "5k6", ("supply", "relays", 0, "as_built"), {"relay_base": 5600.0}),
+    ],
+)
+def test_what_was_fitted_is_typed_beside_what_was_asked(page, bench, qtbot, ref, text, path, built):
+    qtbot.mouseClick(page.looks.buttons[3], Qt.MouseButton.LeftButton)
+    model = page.parts.table.model()
+    bench.changed.connect(lambda: page.refresh(bench))
+
+    def last_cell():
+        row = next(n for n in range(model.rowCount()) if model.index(n, 0).data().split(" · ")[0] == ref)
+        return model.index(row, 3)
+
+    def type_in(letters):
+        page.parts.table.setCurrentIndex(last_cell())
+        page.parts.table.edit(last_cell())
+        edit = page.parts.table.findChildren(NumberField)[-1]
+        edit.selectAll()
+        qtbot.keyClick(edit, Qt.Key.Key_Delete)
+        qtbot.keyClicks(edit, letters)
+        qtbot.keyClick(edit, Qt.Key.Key_Return)
+        qtbot.wait(1)
+
+    type_in(text)
+    assert dict(bench.current.at(path)) == built
+    assert last_cell().data().replace("\u00a0", " ") == part_value(
+        *built.values(), model.row(last_cell()).unit
+    )
+    type_in("")
+    assert dict(bench.current.at(path)) == {}
+
+
+def test_parts_without_a_value_are_told_and_not_typed(page, bench, qtbot):
+    qtbot.mouseClick(page.looks.buttons[3], Qt.MouseButton.LeftButton)
+    model = page.parts.table.model()
+    named = {model.index(n, 0).data(): model.index(n, 3).flags() for n in range(model.rowCount())}
+    assert not named["QK1 · 2N3904"] & Qt.ItemFlag.ItemIsEditable
+    assert not named["D · 6A4"] & Qt.ItemFlag.ItemIsEditable
+    assert named["U1 · 78L08"] & Qt.ItemFlag.ItemIsEditable
 
 
 def test_in_a_small_window_nothing_of_it_is_cut(bench, on_screen, qtbot):

@@ -21,7 +21,8 @@ from core.stages.vfo.tank import circuit
 #: What the circuit has that nobody solders into it.
 NOT_BOUGHT = ("stray", "device", "load", "differential_cold")
 
-IN_SI = {"pF": 1e-12, "µH": 1e-6, "MHz": 1e6, "Ω": 1.0, "-": 1.0, "": 1.0, "piece": 1.0, "type": 1.0}
+IN_SI = {"pF": 1e-12, "µH": 1e-6, "MHz": 1e6, "Ω": 1.0, "V": 1.0, "A": 1.0, "-": 1.0, "": 1.0}
+IN_SI |= {"piece": 1.0, "type": 1.0}
 
 
 def lines(rig):

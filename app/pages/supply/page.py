@@ -6,6 +6,8 @@ from app.pages.beside import BesidePage, in_a_column, scrolled
 from app.pages.supply.diagram import DiagramView
 from app.pages.supply.plots import LanePlot
 from app.panels.forms import Form
+from app.panels.parts_table import PartsTable
+from app.pictures.panels.parts import of_supply
 from app.pictures.rig.supply import SupplyPicture, What, picture_of
 from app.pictures.told import Told
 from app.plots.base import Card
@@ -29,7 +31,7 @@ _LOOKS: tuple[tuple[What, str], ...] = (
 )
 _TABLES = (
     *("currents", "totals", "polarity", "fuse", "lead", "regulators", "relays", "decoupling"),
-    *("events", "key_down", "parts"),
+    *("events", "key_down"),
 )
 _OF_STATION = frozenset({"supply_v", "ripple_v"})
 _NOTHING = Told((), ())
@@ -59,6 +61,7 @@ class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
         for plot in (self.works, self.sequence):
             plot.setMinimumHeight(230)
         self.schematic = SchematicView()
+        self.parts = PartsTable(bench)
         self.schematic.setMinimumHeight(_DRAWING)
         self._cards = {
             "diagram": Card("Who feeds whom: R in receive, T in transmit at full output", self.diagram),
@@ -75,7 +78,7 @@ class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
             "events": Card("In this order", self.tables["events"]),
             "key_down": Card("What the receiver gets of it", self.tables["key_down"]),
             "schematic": Card("Ends of one name are joined", self.schematic),
-            "parts": Card("Parts", self.tables["parts"]),
+            "parts": Card("Parts", self.parts),
         }
         inside = in_a_column(*self._cards.values(), QWidget(), stretch=(*(0,) * len(self._cards), 1), gap=8)
         self._results = scrolled(inside)
@@ -103,6 +106,7 @@ class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
         for plot in (self.works, self.sequence):
             plot.restyle()
         self.schematic.restyle()
+        self.parts.restyle()
         super().restyle()
 
     def draw(self, picture: SupplyPicture | str) -> None:
@@ -123,6 +127,7 @@ class SupplyPage(Drawn[SupplyPicture | str], BesidePage, FieldsView):
             table.show_told(getattr(picture, name) or _NOTHING)
         if picture.schematic is not None:
             self.schematic.show_circuit(picture.schematic)
+            self.parts.show_picture(of_supply(picture.schematic))
         if picture.works is not None:
             self.works.show_picture(picture.works)
             self._cards["works"].annotate(picture.works.note)

@@ -2,15 +2,16 @@
 
 from app.state.look import Look
 from core.model.project import Stage
-from core.model.stages.as_built import unit_of_part
+from core.model.values.as_built import unit_of_part
 from core.model.values.base import Path
 from core.model.values.part_names import spelled
-from core.model.values.parts import TYPED, Family
+from core.model.values.parts import TYPE, Family
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.bag import BEING_FITTED, standing_in
 from core.rig.figures.parts import part_value
 from core.rig.paper.parts_list import idle_values
+from core.rig.supply.soldered import SupplyDesign
 from core.stages.kinds.table import KINDS
 from core.stages.outcome import Design, PartRow, Unsolved
 from core.stages.vfo.tank import TankDesign
@@ -29,8 +30,11 @@ _IDLE = "No part of this design. Empty the last column to clear it."
 
 @record(kw_only=True)
 class PartLine:
-    """One part: `help` at its reference and at its values; bare numbers are read near to `near`."""
+    """One part: its values as built stand at `path` in the design by its key, nowhere where that is empty;
+    `help` at its reference and at its values; bare numbers are read near to `near`.
+    """
 
+    path: Path
     key: str
     ref: str
     cells: tuple[str, ...]
@@ -44,10 +48,9 @@ class PartLine:
 
 @record
 class PartsPicture:
-    """The parts, where their values as built stand in the design (nowhere: empty), why there are none."""
+    """The parts, or why there are none."""
 
     lines: tuple[PartLine, ...]
-    path: Path
     reason: str
 
 
@@ -66,12 +69,25 @@ def picture_of(analysis: Analysis, look: Look) -> PartsPicture:
     path = _as_built_path(analysis, stage, look)
     ladder = None if stage is None else KINDS[stage.kind].ladder(stage)
     labels = {} if ladder is None else standing_in(analysis, ladder)
-    lines = [_line(part, labels.get(part.ref), bool(path)) for part in parts]
+    lines = []
+    for part in parts:
+        label = labels.get(part.ref)
+        lines.append(_line(part, path, part.key, label, "" if label is None else _crystal(label)))
     if path:
         holder = project.at(path[:-1])
         idle = idle_values(holder.as_built, parts)
-        lines += [_idle(holder.family, key, value) for key, value in holder.as_built if key in idle]
-    return PartsPicture(tuple(lines), path, design.reason if isinstance(design, Unsolved) else "")
+        lines += [_idle(holder.family, path, key, value) for key, value in holder.as_built if key in idle]
+    return PartsPicture(tuple(lines), design.reason if isinstance(design, Unsolved) else "")
+
+
+def of_supply(design: SupplyDesign) -> PartsPicture:
+    """The parts of a supply, those of a type with it, those of a decoupling with who is behind it."""
+    lines = [
+        _line(row, *design.places.get(row.ref, ((), row.key)), row.type or row.note or None)
+        for row in design.parts
+    ]
+    lines += [_idle("supply", path, key, value) for path, key, value in design.idle]
+    return PartsPicture(tuple(lines), "")
 
 
 def _as_built_path(analysis: Analysis, stage: Stage | None, look: Look) -> Path:
@@ -88,20 +104,22 @@ def _as_built_path(analysis: Analysis, stage: Stage | None, look: Look) -> Path:
     return (*member.path_in(stage.id), "as_built")
 
 
-def _line(part: PartRow, label: str | None, typed: bool) -> PartLine:
+def _line(part: PartRow, path: Path, key: str, label: str | None, told: str = "") -> PartLine:
+    """A part with what stands beside its reference, and what is told of it where that is not its note."""
     values = (part.designed, part.preferred, part.as_built)
     return PartLine(
-        key=part.key,
+        path=path,
+        key=key,
         ref=part.ref,
         cells=(
             part.ref if label is None else f"{part.ref} · {label}",
             *(part_value(value, part.unit) for value in values),
         ),
-        help=(part.note if label is None else _crystal(label), part.note),
+        help=(told or part.note, part.note),
         unit=part.unit,
         near=part.preferred,
         as_built=part.as_built,
-        typed=typed and part.kind not in ("transformer", *TYPED),
+        typed=bool(path) and part.unit != TYPE and part.kind != "transformer",
     )
 
 
@@ -111,8 +129,17 @@ def _crystal(label: str) -> str:
     return f"Crystal {label} of the batch."
 
 
-def _idle(family: Family, key: str, value: float) -> PartLine:
+def _idle(family: Family, path: Path, key: str, value: float) -> PartLine:
     """A value as built that no part of the design takes: on show so that it can be cleared."""
     ref, unit = spelled(family, key), unit_of_part(family, key)
     cells = (ref, "", "", part_value(value, unit))
-    return PartLine(key=key, ref=ref, cells=cells, help=(_IDLE, _IDLE), unit=unit, near=value, as_built=value)
+    return PartLine(
+        path=path,
+        key=key,
+        ref=ref,
+        cells=cells,
+        help=(_IDLE, _IDLE),
+        unit=unit,
+        near=value,
+        as_built=value,
+    )

@@ -5,12 +5,11 @@ from dataclasses import replace
 from typing import Literal, TypeVar
 
 from app.pictures.rig.supply_plots import LanePicture, sequence_of, works_of
-from app.pictures.told import Line, Told, in_columns, in_rows, line, said
+from app.pictures.told import Told, in_columns, in_rows, line
 from app.style import words
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.figures.figure import Table, by_key, keyed
-from core.rig.figures.parts import part_value
 from core.rig.sections.supply import BATTERY, KEY_DOWN, SEQUENCE, SWITCHING, TOTALS
 from core.rig.sections.supply_parts import (
     DECOUPLING,
@@ -28,14 +27,12 @@ from core.rig.supply.sequence import switching
 from core.rig.supply.soldered import SupplyDesign, supply_soldered
 from core.rig.supply.state import battery_life, totals
 from core.rig.supply.table import Node, rows_of, tree
-from core.stages.outcome import PartRow
 
 T = TypeVar("T")
 #: What is looked at: who feeds whom, what protects, what happens as voltage and time go on, the circuit.
 What = Literal["feeds", "protects", "works", "circuit"]
 _NOTHING = "No supply is planned for this rig; tick “Supply” on the left to plan one."
 _HEADS = ("figure", "value")
-_PARTS = ("part", "value", "what")
 _AMPERE, _VOLT = keyed(SWITCHING)["receive_a"], keyed(TOTALS)["source_v"]
 _CURRENTS = by_key(SWITCHING, "name", "on_in_receive", "on_in_transmit", "receive_a", "full_a")
 _POLARITY = by_key(POLARITY, "scheme", "part", "drop_v", "loss_w", "safe", "happens")
@@ -90,7 +87,11 @@ class SupplyPicture:
     events: Told | None = None
     key_down: Told | None = None
     schematic: SupplyDesign | None = None
-    parts: Told | None = None
+
+    @property
+    def parts(self) -> SupplyDesign | None:
+        """What the table of parts is of, beside the drawing."""
+        return self.schematic
 
 
 def picture_of(analysis: Analysis, held: Analysis | None, what: What) -> SupplyPicture | str:
@@ -108,8 +109,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, what: What) -> SupplyP
         )
     if what == "circuit":
         made = supply_soldered(analysis)
-        rows = () if made is None else made.parts
-        return SupplyPicture(title=title, schematic=made, parts=in_rows(_PARTS, map(_part, rows)))
+        return SupplyPicture(title=title, schematic=made)
     if what == "protects":
         facts = fuse_facts(of)
         return SupplyPicture(
@@ -129,11 +129,6 @@ def picture_of(analysis: Analysis, held: Analysis | None, what: What) -> SupplyP
         events=in_columns(SEQUENCE, switching(of).events) if sends else None,
         key_down=in_rows(_HEADS, (line(figure, switching(of)) for figure in KEY_DOWN)) if sends else None,
     )
-
-
-def _part(row: PartRow) -> Line:
-    """A part's reference, value and what is to be said of it."""
-    return said(row.ref, part_value(row.fitted, row.unit), row.note)
 
 
 def _side_by_side(table: Table[T], of: Sequence[T]) -> Told:

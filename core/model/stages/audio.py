@@ -3,8 +3,8 @@
 from math import log10
 from typing import ClassVar, Literal, Self
 
-from core.model.stages.as_built import AudioAsBuilt, AudioPowerAsBuilt
 from core.model.stages.stage import StageBase
+from core.model.values.as_built import AudioAsBuilt, AudioPowerAsBuilt
 from core.model.values.base import Model
 from core.model.values.parts import Family
 from core.model.values.quantities import (

@@ -2,8 +2,8 @@
 
 from typing import ClassVar, Literal, Self
 
-from core.model.stages.as_built import AmplifierAsBuilt
 from core.model.stages.stage import StageBase
+from core.model.values.as_built import AmplifierAsBuilt
 from core.model.values.parts import Family
 from core.model.values.quantities import (
     CoreName,

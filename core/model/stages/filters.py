@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from typing import ClassVar, Literal, Self
 
-from core.model.stages.as_built import BandPassAsBuilt, LadderAsBuilt, LowPassAsBuilt
 from core.model.stages.stage import Member, StageBase
+from core.model.values.as_built import BandPassAsBuilt, LadderAsBuilt, LowPassAsBuilt
 from core.model.values.base import Model
 from core.model.values.part_names import reference
 from core.model.values.parts import Family

@@ -2,8 +2,8 @@
 
 from typing import ClassVar, Literal
 
-from core.model.stages.as_built import VolumeAsBuilt
 from core.model.stages.stage import Member, StageBase
+from core.model.values.as_built import VolumeAsBuilt
 from core.model.values.parts import Family
 from core.model.values.quantities import AudioOhm, DecibelLoss, Watt, stated
 

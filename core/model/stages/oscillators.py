@@ -6,9 +6,9 @@ from typing import Any, ClassVar, Literal
 
 from pydantic import model_validator
 
-from core.model.stages.as_built import CrystalCircuitAsBuilt
 from core.model.stages.filters import Crystal, Series
 from core.model.stages.tank import Device, Tank
+from core.model.values.as_built import CrystalCircuitAsBuilt
 from core.model.values.base import Model
 from core.model.values.parts import Family
 from core.model.values.quantities import (

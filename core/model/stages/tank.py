@@ -5,8 +5,8 @@ from typing import Any, ClassVar, Literal, Self
 
 from pydantic import model_validator
 
-from core.model.stages.as_built import TankAsBuilt
 from core.model.stages.filters import Series
+from core.model.values.as_built import TankAsBuilt
 from core.model.values.base import Model
 from core.model.values.errors import DesignError
 from core.model.values.notation import format_value, parse

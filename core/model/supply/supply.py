@@ -1,7 +1,7 @@
 """The rig's supply: source, fuse, regulators, relays, currents that are typed, and the order of switching."""
 
 from collections import Counter
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import model_validator
 
@@ -15,7 +15,9 @@ from core.model.supply.source import (
     SuppressorType,
     SwitchType,
 )
+from core.model.values.as_built import SupplyAsBuilt
 from core.model.values.base import Model
+from core.model.values.parts import Family
 from core.model.values.quantities import (
     CelsiusAir,
     CoilOhm,
@@ -44,9 +46,12 @@ Powered = Literal["receive", "transmit", "both"]
 class Decoupling(Model):
     """What keeps a stage's supply to itself: a resistor or a choke, and a capacitor behind it."""
 
+    family: ClassVar[Family] = "supply"
+
     resistor_ohm: Ohm | None = stated(47.0, "Resistor", "In the stage's supply; empty: none.", "10 to 100 Ω")
     choke_h: Henry | None = stated(None, "Choke", "In the stage's supply; empty: none.", "47 to 470 µH")
     capacitor_f: Farad = stated(100e-6, "Capacitor", "From the stage's supply to ground.", "100 nF to 100 µF")
+    as_built: SupplyAsBuilt = stated((), "As built", "Values really fitted, by part.")
 
     @model_validator(mode="after")
     def _has_something(self) -> Self:
@@ -77,6 +82,8 @@ class Load(Model):
 class Regulator(Model):
     """A linear regulator and who hangs on it."""
 
+    family: ClassVar[Family] = "supply"
+
     name: Name = stated("8 V", "Name", "What the rail is called.", min_length=1, max_length=24)
     type: RegulatorType = stated("78l", "Type", "Its family; typical figures of the table.")
     output_v: RailVolt = stated(8.0, "Output", "Its output voltage.", "5, 6, 8, 9 or 10 V")
@@ -87,10 +94,13 @@ class Regulator(Model):
     feeds: tuple[Name, ...] = stated(
         (), "Feeds", "Who hangs on it; the others hang on the rig's supply.", max_length=60
     )
+    as_built: SupplyAsBuilt = stated((), "As built", "Values really fitted, by part.")
 
 
 class Relay(Model):
     """A relay: coil, times, and what it switches."""
+
+    family: ClassVar[Family] = "supply"
 
     name: Name = stated("Antenna relay", "Name", "What it is called.", min_length=1, max_length=40)
     switches: Literal["antenna", "antenna_and_supplies", "supplies", "other"] = stated(
@@ -128,6 +138,7 @@ class Relay(Model):
     contact_f: Farad = stated(
         1e-12, "Open contact", "Capacitance across an open contact; it tells the isolation.", "0.5 to 2 pF"
     )
+    as_built: SupplyAsBuilt = stated((), "As built", "Values really fitted, by part.")
 
 
 class Sequence(Model):
@@ -151,7 +162,13 @@ class Sequence(Model):
 
 
 class Supply(Model):
-    """What feeds the rig and how it is switched."""
+    """What feeds the rig and how it is switched.
+
+    Values as built of what there is once stand here, those of a regulator, a relay or a decoupling with it,
+    so that they go where it goes.
+    """
+
+    family: ClassVar[Family] = "supply"
 
     source: Source = stated(Source(), "Source", "Battery or supply.")
     lead: Lead = stated(Lead(), "Lead", "The wires from source to rig.")
@@ -195,6 +212,7 @@ class Supply(Model):
     receiver_bears_dbm: Dbm = stated(
         20.0, "Receiver bears", "The most that its input survives.", "+10 to +23 dBm"
     )
+    as_built: SupplyAsBuilt = stated((), "As built", "Values really fitted, by part.")
 
     def without(self, key: str) -> Self:
         """The supply of a rig that has no stage of this key any more."""

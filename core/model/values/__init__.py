@@ -1,1 +1,1 @@
-"""What every model is made of: checked numbers, their notation, parts' references, errors."""
+"""What every model is made of: checked numbers, their notation, parts with values as built, errors."""

@@ -7,6 +7,7 @@ from core.rig.analysis import Analysis
 from core.rig.log.figures_read import figures_beside, figures_read
 from core.rig.log.item import Item
 from core.rig.rows import OSCILLATORS, RigPart
+from core.rig.supply.soldered import supply_soldered
 from core.rig.workshop.test_points import TestPoint, points_beside, points_of
 
 #: How far a part may be off what is written on it [-], by its kind; a crystal's resonance. Common practice,
@@ -69,11 +70,14 @@ def _of_point(point: TestPoint) -> Item:
 
 
 def _parts(analysis: Analysis) -> Iterator[RigPart]:
-    return (each for each in analysis.parts if each.part.kind in PART_SHARES)
+    fed = supply_soldered(analysis)
+    of_supply = () if fed is None else (RigPart("supply", (), None, part) for part in fed.parts)
+    return (each for each in (*analysis.parts, *of_supply) if each.part.kind in PART_SHARES)
 
 
 def _of_part(analysis: Analysis) -> Callable[[RigPart], Item]:
-    names = {each.id: each.name for each in analysis.project.stages} | OSCILLATORS | {"vfo": "VFO"}
+    names = {each.id: each.name for each in analysis.project.stages} | OSCILLATORS
+    names |= {"vfo": "VFO", "supply": "Supply"}
 
     def made(each: RigPart) -> Item:
         part = each.part

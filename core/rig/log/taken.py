@@ -10,6 +10,7 @@ from core.rig.findings import Edit
 from core.rig.log.bench_log import BenchLog, Entry
 from core.rig.log.causes import before_of
 from core.rig.log.item import Item
+from core.rig.log.supply import taken_of_supply
 from core.rig.plan.frequency_plan import sideband_at_if
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
@@ -40,6 +41,8 @@ def taking(analysis: Analysis, log: BenchLog, entry: Entry) -> Edit | Unsolved:
     path = _STATED.get((item.stage, item.key)) if item.about == "point" else None
     if path is not None:
         return _edit(analysis, item, path, value)
+    if item.stage == "supply":
+        return taken_of_supply(analysis, item, value)
     if item.about == "part":
         return _as_built(analysis, item, value)
     if item.stage == "carrier" and item.key == "frequency_hz":

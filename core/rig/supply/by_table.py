@@ -1,11 +1,10 @@
-"""What a supply's parts are by the table: diodes, regulators with what sets them, and the fuse."""
+"""What a supply's parts are by the table: diodes, and regulators with what sets them."""
 
 from math import exp, log
 
 from core.circuits.circuit import THERMAL_V, Diode
 from core.model.supply.supply import Regulator
-from core.rig.supply.consumers import Feeding
-from core.rig.supply.state import fuse_row
+from core.model.values.quantities import RailVolt, limits_of
 from core.trade.series import preferred
 from core.trade.supply.feeding import PolarityDiodeRow, regulators
 
@@ -47,7 +46,16 @@ def adjusting(regulator: Regulator) -> tuple[float, float, float]:
     return upper, lower, gives
 
 
-def fuse_ohm(of: Feeding) -> float:
-    """Resistance of the fuse when cold; nothing without one [ohm]."""
-    row = fuse_row(of.supply)
-    return 0.0 if row is None else row.cold_ohm
+def gives_v(regulator: Regulator) -> float:
+    """What a regulator gives as it was built [V]: as read, else by the resistors that set it as they were
+    fitted, else what was asked; within what any regulator can give.
+    """
+    built, row = dict(regulator.as_built), regulators()[regulator.type]
+    if "regulator" in built:
+        return built["regulator"]
+    if not row.reference_v or not {"adjust_upper", "adjust_lower"} & built.keys():
+        return regulator.output_v
+    upper, lower, _ = adjusting(regulator)
+    upper, lower = built.get("adjust_upper", upper), built.get("adjust_lower", lower)
+    low, high, _ = limits_of(RailVolt)
+    return min(max(row.reference_v * (1 + lower / upper) + row.adjust_a * lower, low), high)

@@ -13,6 +13,7 @@ from core.model.values.base import Path
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.rows import OSCILLATORS, OscillatorRow
+from core.rig.supply.fitted import fitted
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.kinds.draw import Draw, crystal_draw, vfo_draw
 from core.stages.kinds.kind import Surroundings
@@ -99,11 +100,13 @@ class Consumer:
 
 @record(eq=False, kw_only=True)
 class Feeding:
-    """All that the supply's figures hang on: the supply as asked, the nominal voltage and its hum [V], who is
-    fed, the power at the antenna [dBm], None where nothing sends, and the highest frequency of a dial [Hz].
+    """All that the supply's figures hang on: the supply as it was built and as it was asked, the nominal
+    voltage and its hum [V], who is fed, the power at the antenna [dBm], None where nothing sends, and the
+    highest frequency of a dial [Hz].
     """
 
     supply: Supply
+    asked: Supply
     nominal_v: float
     ripple_v: float
     consumers: tuple[Consumer, ...]
@@ -302,7 +305,8 @@ def _feeding(
 ) -> Feeding:
     nominal_v, ripple_v = station
     return Feeding(
-        supply=supply,
+        supply=fitted(supply),
+        asked=supply,
         nominal_v=nominal_v,
         ripple_v=0.0 if supply.source.type == "battery" else ripple_v,
         consumers=consumers,
@@ -324,7 +328,9 @@ def feeding(analysis: Analysis) -> Feeding | None:
     return _feeding(
         project.supply,
         (project.station.supply_v, project.station.ripple_v),
-        tuple(_Asker(project, analysis.surroundings, project.supply, analysis.oscillators).everybody()),
+        tuple(
+            _Asker(project, analysis.surroundings, fitted(project.supply), analysis.oscillators).everybody()
+        ),
         10 * log10(1e3 * analysis.full_power_w) if sends else None,
         max(band.high_hz for band in project.bands),
     )

@@ -5,10 +5,13 @@ Values of resistors are by custom, no source.
 
 from core.circuits.circuit import GROUND, Branch, Diode, Hardware, Part, Transistor
 from core.circuits.devices.hardware import Joined, Regulating
+from core.model.supply.supply import Decoupling
+from core.model.values.as_built import MEASURED, Pairs, unit_of_part
+from core.model.values.base import Path
 from core.model.values.part_names import NAMES, reference
-from core.model.values.parts import UNIT_OF_KIND, Role, Which, valued
-from core.rig.supply.by_table import adjusting, diode_of, fuse_ohm, lower_ohm, marked
-from core.rig.supply.consumers import WAYS, Feeding
+from core.model.values.parts import TYPED, UNIT_OF_KIND, Role, Which, key, valued
+from core.rig.supply.by_table import adjusting, diode_of, gives_v, lower_ohm, marked
+from core.rig.supply.consumers import WAYS, Consumer, Feeding
 from core.rig.supply.parts import let_go_zener_v
 from core.rig.supply.rails import (
     GATE,
@@ -26,7 +29,7 @@ from core.rig.supply.rails import (
     rail_switches,
     switched_from,
 )
-from core.rig.supply.state import coil_a
+from core.rig.supply.state import coil_a, fuse_ohm
 from core.stages.on_hand import Shelf
 from core.stages.outcome import PartRow
 from core.trade.bodies.packages import transistors
@@ -61,10 +64,15 @@ Body = tuple[str, tuple[str, ...], str]
 
 
 class Making:
-    """The circuit while it is put together."""
+    """The circuit while it is put together: parts for what was asked, with values as built in their place.
+
+    `places` tells of each part that has a value where it stands in a design as built, by its reference.
+    """
 
     def __init__(self, of: Feeding, shelf: Shelf) -> None:
-        self.of, self.supply, self.shelf = of, of.supply, shelf
+        self.of, self.supply, self.shelf = of, of.asked, shelf
+        self.places: dict[str, tuple[Path, str]] = {}
+        self._whole()
         self.branches: list[Branch] = []
         self.parts: list[PartRow] = []
         self.hanging: list[Hanging] = []
@@ -72,6 +80,18 @@ class Making:
         self.switches = {each.node: each for each in rail_switches(of)}
 
     # -- parts ------------------------------------------------------------------------------------
+
+    def _whole(self) -> None:
+        """What follows is there once, or has its number in the whole supply."""
+        self._of(("supply",), self.supply.as_built)
+        self._numbered = True
+
+    def _of(self, path: Path, as_built: Pairs) -> None:
+        """What follows is part of a regulator, a relay or a decoupling, with its values as built."""
+        self._path, self._built, self._numbered = (*path, "as_built"), dict(as_built), False
+
+    def _key(self, role: Role, which: Which) -> str:
+        return key(role, which if self._numbered else None)
 
     def part(
         self,
@@ -84,10 +104,14 @@ class Making:
     ) -> None:
         """A resistor, capacitor or choke; `exact` is what was computed, where that is another value."""
         kind, ref = valued(NAMES["supply"][role].kind), reference("supply", role, which)
-        if kind == "capacitor" and (on_hand_f := self.shelf.ample(value)) is not None:
+        built, on_hand_f = self._built.get(self._key(role, which)), None
+        if kind == "capacitor" and built is None:
+            on_hand_f = self.shelf.ample(value)
+        if on_hand_f is not None:
             exact, value = value, on_hand_f
             self.shelf = self.shelf.without((value,))
-        self.branches.append(Branch(Part(ref, kind, value, role=role, which=which), nodes))
+        fitted = value if built is None else built
+        self.branches.append(Branch(Part(ref, kind, fitted, role=role, which=which), nodes))
         self._row(role, which, value, note, designed=exact or value)
 
     def typed(
@@ -101,9 +125,11 @@ class Making:
         type: str,
         note: str = "",
         body: Body = ("diode_power", (), ""),
-        value: float = 1.0,
+        value: float | None = None,
     ) -> None:
-        """What has a type instead of a value; `body` is its package with the order of its leads."""
+        """What has a type instead of a value, and maybe one that can be measured; `body` is its package with
+        the order of its leads.
+        """
         ref = reference("supply", role, which)
         self.branches.append(Branch(Hardware(ref, leads, device, role, which), nodes))
         self.bodies[ref] = body
@@ -115,20 +141,32 @@ class Making:
         self.branches.append(
             Branch(Transistor(reference("supply", role, which), row.model, role, which), nodes)
         )
-        self._row(role, which, 1.0, row.name, type=row.name)
+        self._row(role, which, None, row.name, type=row.name)
 
     def _row(
-        self, role: Role, which: Which, value: float, note: str, *, type: str = "", designed: float = 0.0
+        self,
+        role: Role,
+        which: Which,
+        value: float | None,
+        note: str,
+        *,
+        type: str = "",
+        designed: float | None = None,
     ) -> None:
-        kind = NAMES["supply"][role].kind
+        kind, ref = NAMES["supply"][role].kind, reference("supply", role, which)
+        where, unit = self._key(role, which), UNIT_OF_KIND[kind]
+        if kind not in TYPED or (role in MEASURED and value is not None):
+            unit = unit_of_part("supply", where)
+            self.places[ref] = (self._path, where)
+        taken = 1.0 if value is None else value
         self.parts.append(
             PartRow(
-                ref=reference("supply", role, which),
+                ref=ref,
                 kind=kind,
-                designed=designed or value,
-                preferred=value,
-                as_built=None,
-                unit=UNIT_OF_KIND[kind],
+                designed=designed or taken,
+                preferred=taken,
+                as_built=self._built.get(where) if ref in self.places else None,
+                unit=unit,
                 note=note or type,
                 role=role,
                 which=which,
@@ -145,7 +183,7 @@ class Making:
         if fuse is None:
             lead = SOURCE
         else:
-            joined = Joined(((0, 1, fuse_ohm(self.of)),))
+            joined = Joined(((0, 1, fuse_ohm(self.of.supply)),))
             name = f"{fuse_types()[fuse.type].name}, {fuse.rated_a:g} A"
             note = f"{name}, in the lead at the source's end"
             self.typed(
@@ -207,10 +245,13 @@ class Making:
         if asked.scheme == "p_mosfet":
             mosfet = polarity_mosfets()[asked.mosfet]
             leads = ("drain", "source", "gate")
-            joined = Joined(((0, 1, mosfet.on_ohm),))
+            ohm = self._built.get("polarity_mosfet", mosfet.on_ohm)
+            joined = Joined(((0, 1, ohm),))
             body = (mosfet.package, mosfet.order, mosfet.status)
-            nodes = (into, RIG, GATE)
-            self.typed("polarity_mosfet", None, nodes, leads, joined, type=mosfet.name, body=body)
+            nodes, name = (into, RIG, GATE), mosfet.name
+            self.typed(
+                "polarity_mosfet", None, nodes, leads, joined, type=name, body=body, value=mosfet.on_ohm
+            )
             ohm = _CLAMPED_OHM if asked.gate_clamped else _GATE_OHM
             self.part("polarity_gate", None, (GATE, GROUND), ohm)
             if asked.gate_clamped:
@@ -238,9 +279,10 @@ class Making:
     def regulators(self) -> None:
         """Each regulator with its capacitors, and what sets an adjustable one."""
         for n, each in enumerate(self.supply.regulators, 1):
+            self._of(("supply", "regulators", n - 1), each.as_built)
             row, output = regulators()[each.type], rail_of(each)
             source = RIG if each.powered == "both" else switched_from(RIG, each.powered)
-            device = Regulating(volt=each.output_v, drop_out_v=row.drop_out_v, own_a=row.own_a)
+            device = Regulating(volt=gives_v(each), drop_out_v=row.drop_out_v, own_a=row.own_a)
             foot = f"{output} adjustment" if row.reference_v else GROUND
             third = "adjustment" if row.reference_v else "ground"
             type_, note = marked(each), ""
@@ -252,7 +294,15 @@ class Making:
             leads = ("input", "output", third)
             body = (row.package, row.order, row.status)
             self.typed(
-                "regulator", n, (source, output, foot), leads, device, type=type_, note=note, body=body
+                "regulator",
+                n,
+                (source, output, foot),
+                leads,
+                device,
+                type=type_,
+                note=note,
+                body=body,
+                value=each.output_v,
             )
             self.part("regulator_input", n, (source, GROUND), row.input_f)
             self.part("regulator_output", n, (output, GROUND), row.output_f)
@@ -265,6 +315,7 @@ class Making:
 
     def switched(self) -> None:
         """Transistors for the rails that no relay switches."""
+        self._whole()
         for each in self.switches.values():
             if each.by == "relay":
                 continue
@@ -289,23 +340,33 @@ class Making:
                 self.part("rail_control", n, (control, pulled), value, exact=wanted)
             else:
                 mosfet = polarity_mosfets()[self.supply.rail_mosfet]
-                joined, leads = Joined(((0, 1, mosfet.on_ohm),)), ("source", "drain", "gate")
+                joined, leads = Joined(((0, 1, each.on_ohm),)), ("source", "drain", "gate")
                 body = (mosfet.package, mosfet.order, mosfet.status)
                 nodes = (each.source, each.node, control)
-                self.typed("rail_switch", n, nodes, leads, joined, type=mosfet.name, body=body)
+                self.typed(
+                    "rail_switch",
+                    n,
+                    nodes,
+                    leads,
+                    joined,
+                    type=mosfet.name,
+                    body=body,
+                    value=mosfet.on_ohm,
+                )
                 self.part("rail_pull", n, (each.source, control), _PULL_OHM)
                 pulled = control
             self.npn("rail_driver", n, (pulled, f"{each.node} base", GROUND), "2n3904")
             self.part("rail_base", n, (LINES[each.way], f"{each.node} base"), _BASE_OHM)
 
     def _volt(self, node: str) -> float:
-        return next((r.output_v for r in self.supply.regulators if rail_of(r) == node), self.of.nominal_v)
+        return next((r.output_v for r in self.of.supply.regulators if rail_of(r) == node), self.of.nominal_v)
 
     # -- relays -----------------------------------------------------------------------------------
 
     def relays(self) -> None:
         """Each relay with what drives it and what its coil is let go through."""
         for n, each in enumerate(self.supply.relays, 1):
+            self._of(("supply", "relays", n - 1), each.as_built)
             top = RIG
             foot, ampere = f"{each.name} coil", coil_a(each, self.of.nominal_v)
             nodes, leads = [top, foot], ["coil", "coil's other end"]
@@ -346,6 +407,11 @@ class Making:
 
     # -- who is fed -------------------------------------------------------------------------------
 
+    def _decoupling(self, one: Consumer) -> tuple[int, Decoupling | None]:
+        """Where among the loads a decoupling was asked for somebody, and that."""
+        asked = ((n, load) for n, load in enumerate(self.supply.loads) if one.key == (load.of or load.name))
+        return next(((n, load.decoupling) for n, load in asked), (0, None))
+
     def consumers(self) -> None:
         """Everybody at the node at which it is fed, behind its decoupling where it has one."""
         at = {way: at_rest(self.of, way) for way in WAYS}
@@ -354,8 +420,9 @@ class Making:
             if not any(one.powered):
                 continue
             node = node_of(self.of, one)
-            made = one.decoupling
+            place, made = self._decoupling(one)
             if made is not None:
+                self._of(("supply", "loads", place, "decoupling"), made.as_built)
                 n += 1
                 own, behind = f"{one.name} fed", node
                 if made.choke_h is not None:

@@ -25,13 +25,14 @@ MOST_JUNCTION_C = 100.0
 
 @record(kw_only=True)
 class RegulatorFacts:
-    """A regulator at its worst: most current of what hangs on it [A], heat [W] and junction [°C] with the
-    source full, and what it has above its output with the source empty [V]; `most_in_v` the highest input it
-    sees. `sink_wanted_k_w` is the largest thermal resistance of a heat sink that keeps it cool [K/W], None
-    where it needs none or none would do.
+    """A regulator as asked, its output as built [V], and how it is at its worst: most current of what hangs
+    on it [A], heat [W] and junction [°C] with the source full, and what it has above its output with the
+    source empty [V]; `most_in_v` the highest input it sees. `sink_wanted_k_w` is the largest thermal
+    resistance of a heat sink that keeps it cool [K/W], None where it needs none or none would do.
     """
 
     regulator: Regulator
+    output_v: float
     row: RegulatorRow
     load_a: float
     heat_w: float
@@ -45,7 +46,9 @@ class RegulatorFacts:
 def regulator_facts(feeding: Feeding) -> tuple[RegulatorFacts, ...]:
     """The regulators of a rig."""
     found = []
-    for place, each in enumerate(feeding.supply.regulators):
+    for place, (each, asked) in enumerate(
+        zip(feeding.supply.regulators, feeding.asked.regulators, strict=True)
+    ):
         row = regulators()[each.type]
         at = [
             state(feeding, volt, way, full=full).regulators[place]
@@ -59,7 +62,8 @@ def regulator_facts(feeding: Feeding) -> tuple[RegulatorFacts, ...]:
         sink = allowed - row.case_k_w if allowed < row.air_k_w and allowed > row.case_k_w else None
         found.append(
             RegulatorFacts(
-                regulator=each,
+                regulator=asked,
+                output_v=each.output_v,
                 row=row,
                 load_a=max(one.load_a for one in at),
                 heat_w=hottest.heat_w,

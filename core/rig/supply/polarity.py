@@ -7,7 +7,7 @@ from core.circuits.supply.wiring import lead_ohm
 from core.model.supply.source import Polarity, Scheme
 from core.record import record
 from core.rig.supply.consumers import Feeding
-from core.rig.supply.state import fuse_row, loop_ohm, polarity_drop_v, running_a, totals
+from core.rig.supply.state import fuse_row, loop_ohm, on_ohm, polarity_drop_v, running_a, totals
 from core.trade.supply.feeding import (
     PolarityDiodeRow,
     fuse_types,
@@ -168,13 +168,13 @@ def chosen_way(feeding: Feeding) -> Backwards:
 
 def with_part(feeding: Feeding, polarity: Polarity) -> Backwards:
     """What a choice does at the rig's largest current."""
-    running = running_a(feeding)
-    drop = polarity_drop_v(polarity, running)
+    running, chosen = running_a(feeding), polarity == feeding.supply.polarity
+    drop = polarity_drop_v(polarity, running, on_ohm(feeding.supply) if chosen else None)
     part, outcome = _outcome(feeding, polarity, running)
     return Backwards(
         scheme=polarity.scheme,
         part=part,
-        chosen=polarity == feeding.supply.polarity,
+        chosen=chosen,
         drop_v=drop,
         loss_w=drop * running,
         outcome=outcome,

@@ -9,6 +9,7 @@ from functools import lru_cache
 from core.circuits.circuit import GROUND
 from core.model.stages.stage import Way
 from core.model.supply.supply import Regulator, Relay
+from core.model.values.parts import key
 from core.record import record
 from core.rig.supply.consumers import WAYS, Consumer, Feeding
 from core.rig.supply.state import State, state
@@ -30,7 +31,7 @@ _SMALL_RAIL_A = 0.05
 class RailSwitch:
     """A rail that is on in one direction only: its number, from which node to which it is switched, when,
     by what, who hangs on it, the most that it carries and what it carries at rest [A], and what is lost
-    across the switch then [V].
+    across the switch then [V]; `on_ohm` is the resistance of a MOSFET as built when it is on [ohm].
     """
 
     number: int
@@ -40,6 +41,7 @@ class RailSwitch:
     by: str
     names: tuple[str, ...]
     ampere: float
+    on_ohm: float
     lost_v: float
     rest_a: float
     rest_lost_v: float
@@ -98,7 +100,8 @@ def rail_switches(of: Feeding) -> tuple[RailSwitch, ...]:
         by, ohm = "relay", 0.0
         if not (contacts and source == RIG):
             by = "pnp" if ampere <= _SMALL_RAIL_A else "mosfet"
-            ohm = polarity_mosfets()[of.supply.rail_mosfet].on_ohm
+            usual_ohm = polarity_mosfets()[of.supply.rail_mosfet].on_ohm
+            ohm = dict(of.supply.as_built).get(key("rail_switch", number), usual_ohm)
         found.append(
             RailSwitch(
                 number=number,
@@ -108,6 +111,7 @@ def rail_switches(of: Feeding) -> tuple[RailSwitch, ...]:
                 by=by,
                 names=names,
                 ampere=ampere,
+                on_ohm=ohm,
                 lost_v=SATURATED_V if by == "pnp" else ohm * ampere,
                 rest_a=rest,
                 rest_lost_v=SATURATED_V if by == "pnp" else ohm * rest,

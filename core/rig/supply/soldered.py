@@ -6,6 +6,7 @@ with what drives them. The lines that tell these to, high while the rig receives
 key by what makes its sequence; they are no part of it.
 """
 
+from collections.abc import Iterator
 from functools import cached_property, lru_cache
 from math import inf
 from typing import Literal
@@ -13,17 +14,18 @@ from typing import Literal
 from core.circuits.circuit import Branch, Circuit, Hardware, Port, Rail
 from core.circuits.devices.hardware import Joined
 from core.model.stages.stage import Way
-from core.model.supply.supply import Relay
+from core.model.supply.supply import Relay, Supply
+from core.model.values.as_built import Pairs
+from core.model.values.base import Path
 from core.model.values.notation import format_value
 from core.model.values.parts import Role, Which
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.plan.surroundings import shelf
-from core.rig.supply.by_table import fuse_ohm
 from core.rig.supply.consumers import WAYS, Feeding, feeding
 from core.rig.supply.making import OPEN, Body, Making
 from core.rig.supply.rails import SOURCE, Hanging, RailSwitch, rail_volts
-from core.rig.supply.state import is_on, loop_ohm
+from core.rig.supply.state import fuse_ohm, is_on, loop_ohm
 from core.stages.on_hand import ALL_BOUGHT, Shelf
 from core.stages.outcome import PartRow
 
@@ -34,7 +36,8 @@ Piece = Literal["feeds", "rails", "relays", "decoupling"]
 
 @record(kw_only=True, eq=False, slots=False)
 class SupplyDesign:
-    """The circuit, its parts, rails that are switched, and who hangs on each node.
+    """The circuit, its parts, rails that are switched, and who hangs on each node; of each part that has a
+    value where it stands in the design as built, and by which key.
 
     `circuit` has every contact as it stands in receive. Compared by identity, as it comes out of a cache.
     """
@@ -45,6 +48,7 @@ class SupplyDesign:
     switches: tuple[RailSwitch, ...]
     hanging: tuple[Hanging, ...]
     bodies: dict[str, Body]
+    places: dict[str, tuple[Path, str]]
 
     @property
     def drawing(self) -> "SupplyDesign":
@@ -74,13 +78,26 @@ class SupplyDesign:
         """
         of, volts = self.feeding, rail_volts(self.feeding, way)
         branches = tuple(_standing(branch, way, of) for branch in self.branches)
-        ports = [Port(SOURCE, loop_ohm(of.supply) - fuse_ohm(of))]
+        ports = [Port(SOURCE, loop_ohm(of.supply) - fuse_ohm(of.supply))]
         for each in self.hanging:
             ampere, volt = each.ampere[WAYS.index(way)], each.volt[WAYS.index(way)]
             ports.append(Port(each.node, volt / ampere if ampere and volt else inf))
         rails = [Rail(node, volt) for node, volt in volts.items()]
         rails += [Rail(each.node, volts[each.source] if each.way == way else 0.0) for each in self.switches]
         return Circuit(branches, tuple(ports), tuple(rails))
+
+    @property
+    def idle(self) -> tuple[tuple[Path, str, float], ...]:
+        """Values as built that no part of it takes: where they stand in the design, the part's key, and the
+        value.
+        """
+        taken = set(self.places.values())
+        return tuple(
+            (path, key, value)
+            for path, as_built in _as_built(self.feeding.asked)
+            for key, value in as_built
+            if (path, key) not in taken
+        )
 
     @property
     def transistor_switches(self) -> tuple[RailSwitch, ...]:
@@ -126,6 +143,18 @@ def told_of(design: SupplyDesign, node: str) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _as_built(asked: Supply) -> Iterator[tuple[Path, Pairs]]:
+    """Everywhere in a supply where values as built stand, and these."""
+    yield ("supply", "as_built"), asked.as_built
+    for n, regulator in enumerate(asked.regulators):
+        yield ("supply", "regulators", n, "as_built"), regulator.as_built
+    for n, relay in enumerate(asked.relays):
+        yield ("supply", "relays", n, "as_built"), relay.as_built
+    for n, load in enumerate(asked.loads):
+        if load.decoupling is not None:
+            yield ("supply", "loads", n, "decoupling", "as_built"), load.decoupling.as_built
+
+
 def _standing(branch: Branch, way: Way, of: Feeding) -> Branch:
     """A relay or a switch of a rail as it stands in a direction."""
     part = branch.part
@@ -168,6 +197,7 @@ def supply_design(of: Feeding, shelf: Shelf = ALL_BOUGHT) -> SupplyDesign:
         switches=tuple(made.switches.values()),
         hanging=tuple(made.hanging),
         bodies=made.bodies,
+        places=made.places,
     )
 
 

@@ -75,21 +75,33 @@ def fuse_row(supply: Supply) -> FuseRow | None:
     return min(known, key=lambda each: abs(each.rated_a - rated) / max(each.rated_a, rated))
 
 
+def fuse_ohm(supply: Supply) -> float:
+    """Resistance of the fuse when cold; nothing without one [ohm]."""
+    row = fuse_row(supply)
+    return 0.0 if row is None else row.cold_ohm
+
+
 def loop_ohm(supply: Supply) -> float:
     """Resistance between the source's own voltage and the rig [ohm]."""
-    fuse = fuse_row(supply)
     lead, source = supply.lead, supply.source
     ohm = source.internal_ohm + lead.contacts_ohm + lead_ohm(lead.length_m, lead.gauge)
-    return ohm + (0.0 if fuse is None else fuse.cold_ohm)
+    return ohm + fuse_ohm(supply)
 
 
-def polarity_drop_v(polarity: Polarity, ampere: float) -> float:
-    """What stands against wrong polarity drops at a current [A], V."""
+def on_ohm(supply: Supply) -> float | None:
+    """Resistance of a MOSFET against wrong polarity when on, as built [ohm]; None where it is the table's."""
+    return dict(supply.as_built).get("polarity_mosfet")
+
+
+def polarity_drop_v(polarity: Polarity, ampere: float, built_ohm: float | None = None) -> float:
+    """What stands against wrong polarity drops at a current [A], V; a MOSFET by its resistance as built when
+    on [ohm], None for the table's.
+    """
     if polarity.scheme == "series_diode":
         row = polarity_diodes()[polarity.diode]
         return forward_v(ampere, (row.low_v, row.low_a), (row.high_v, row.high_a))
     if polarity.scheme == "p_mosfet":
-        return ampere * polarity_mosfets()[polarity.mosfet].on_ohm
+        return ampere * (polarity_mosfets()[polarity.mosfet].on_ohm if built_ohm is None else built_ohm)
     return 0.0
 
 
@@ -171,10 +183,11 @@ def state(feeding: Feeding, source_v: float, way: Way, *, full: bool) -> State:
     looked for between that of the source and none.
     """
     ohm, polarity = loop_ohm(feeding.supply), feeding.supply.polarity
+    built_ohm = on_ohm(feeding.supply)
 
     def ahead_v(at: State) -> float:
         """How much more the source would leave at the rig than is assumed, V."""
-        left = source_v - at.total_a * ohm - polarity_drop_v(polarity, at.total_a)
+        left = source_v - at.total_a * ohm - polarity_drop_v(polarity, at.total_a, built_ohm)
         return max(left, 0.0) - at.rig_v
 
     def assumed(rig_v: float) -> State:

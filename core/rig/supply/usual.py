@@ -26,7 +26,7 @@ def with_usual_currents(of: Feeding) -> tuple[Load, ...]:
     microphone amplifier gets a decoupling too, as it amplifies what comes by its supply. One that drives a
     speaker has none, which would take its peaks.
     """
-    typed = list(of.supply.loads)
+    typed = list(of.asked.loads)
     for one in unknown(of):
         usual_a = USUAL_A.get(one.role, _ANY_A)
         old = next((each for each in typed if one.key == (each.of or each.name)), None)

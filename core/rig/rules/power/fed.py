@@ -130,7 +130,7 @@ def _on_a_rail(of: Feeding, one: Consumer) -> list[Edit]:
     bears_v = one.bears_v or 0.0
     others = [
         each.edited(("feeds",), tuple(key for key in each.feeds if key != one.key))
-        for each in of.supply.regulators
+        for each in of.asked.regulators
     ]
     found = [
         Edit(
@@ -233,9 +233,9 @@ def fed_by_name(analysis: Analysis) -> Iterator[Finding]:
             rest = tuple(name for name in each.feeds if name in known)
             edits = (Edit(f"Take {' and '.join(lost)} off the regulator {each.name}", ((path, rest),)),)
             yield _lost(f"The regulator {each.name} feeds {' and '.join(lost)}", each.name, path, edits)
-    for load in of.supply.loads:
+    for load in of.asked.loads:
         if load.of and load.of not in known:
-            others = tuple(one for one in of.supply.loads if one is not load)
+            others = tuple(one for one in of.asked.loads if one is not load)
             edits = (Edit(f"Take the current of {load.name} out", ((_LOADS, others),)),)
             yield _lost(f"The current of {load.name} is told of {load.of}", load.name, _LOADS, edits)
 

@@ -1,15 +1,18 @@
 """Rules on source, fuse, lead and wrong polarity."""
 
 from collections.abc import Iterator
+from typing import Any
 
 from core.model.supply.source import Fuse
 from core.model.values.base import Path
 from core.model.values.notation import format_value, significant
+from core.model.values.part_names import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.tried import mending, remedy_of
 from core.rig.supply.consumers import Feeding, feeding
 from core.rig.supply.polarity import LEAST_LEFT, chosen_way, fuse_facts, lead_facts
+from core.rig.supply.soldered import supply_soldered
 from core.rig.supply.state import running_a
 from core.trade.supply.feeding import fuses, polarity_diodes, wires
 
@@ -26,8 +29,13 @@ def _ampere(value: float) -> str:
     return format_value(value, "A", 3)
 
 
-def _rating(value: float) -> Edit:
-    return Edit(f"Take a fuse of {_ampere(value)}", (((*_FUSE, "rated_a"), value),))
+def _rating(of: Feeding, value: float) -> Edit:
+    """Another fuse, in the place of one that was fitted too."""
+    changes: tuple[tuple[Path, Any], ...] = (((*_FUSE, "rated_a"), value),)
+    if "fuse" in dict(of.asked.as_built):
+        rest = {key: built for key, built in of.asked.as_built if key != "fuse"}
+        changes = (*changes, (("supply", "as_built"), rest))
+    return Edit(f"Take a fuse of {_ampere(value)}", changes)
 
 
 def _thicker(of: Feeding, fuse_a: float | None = None) -> list[Edit]:
@@ -87,7 +95,7 @@ def fuse_small(analysis: Analysis) -> Iterator[Finding]:
         return
     known = [each.rated_a for each in fuses()[of.supply.fuse.type]]
     wanted = next((each for each in known if each * of.supply.fuse.load_share >= facts.running_a), None)
-    tried = [] if wanted is None else [_rating(wanted), *_thicker(of, wanted)]
+    tried = [] if wanted is None else [_rating(of, wanted), *_thicker(of, wanted)]
     edits = mending(analysis, _fuse_is_right, *tried, most=1)
     yield Finding(
         severity="fault" if facts.running_a > facts.rated_a else "caution",
@@ -116,7 +124,7 @@ def fuse_large(analysis: Analysis) -> Iterator[Finding]:
     through = facts.running_a if facts.rated_a is None else max(facts.rated_a, facts.running_a)
     if through <= facts.wire_a:
         return
-    tried = [] if facts.rated_a is None or facts.proposed_a is None else [_rating(facts.proposed_a)]
+    tried = [] if facts.rated_a is None or facts.proposed_a is None else [_rating(of, facts.proposed_a)]
     if facts.rated_a is None:
         edits = mending(analysis, lambda fed: fuse_facts(fed).wire_a >= through, *_thicker(of), most=1)
     else:
@@ -148,7 +156,7 @@ def fuse_not_made(analysis: Analysis) -> Iterator[Finding]:
     if any(abs(each - rated) < 1e-3 * rated for each in known):
         return
     nearest = next((each for each in known if each >= rated), known[-1])
-    edits = (_rating(nearest),)
+    edits = (_rating(of, nearest),)
     yield Finding(
         severity="caution",
         rule="fuse_not_made",
@@ -170,7 +178,7 @@ def fuse_never_opens(analysis: Analysis) -> Iterator[Finding]:
     facts = fuse_facts(of)
     if facts.blows_s is not None or facts.rated_a is None:
         return
-    tried = [] if facts.proposed_a is None else [_rating(facts.proposed_a)]
+    tried = [] if facts.proposed_a is None else [_rating(of, facts.proposed_a)]
     edits = mending(analysis, lambda fed: fuse_facts(fed).blows_s is not None, *tried)
     yield Finding(
         severity="caution",
@@ -202,7 +210,7 @@ def wrong_polarity(analysis: Analysis) -> Iterator[Finding]:
             tried.append(Edit(f"Take a diode {row.name} for it", (((*_POLARITY, "diode"), row.diode),)))
     proposed = fuse_facts(of).proposed_a
     if made.scheme == "shunt_diode" and of.supply.fuse is not None and proposed is not None:
-        tried.append(_rating(proposed))
+        tried.append(_rating(of, proposed))
     mosfet = (((*_POLARITY, "scheme"), "p_mosfet"), ((*_POLARITY, "gate_clamped"), True))
     tried.append(Edit("Put a P-channel MOSFET with a clamped gate into the lead", mosfet))
     edits = mending(analysis, lambda fed: chosen_way(fed).outcome.safe, *tried)
@@ -370,3 +378,21 @@ def source_safety(analysis: Analysis) -> Iterator[Finding]:
             remedy="Local rules decide; a bought regulated supply spares the mains part.",
             source=COMMON_PRACTICE,
         )
+
+
+@rule
+def supply_as_built_unknown(analysis: Analysis) -> Iterator[Finding]:
+    """An as-built value for a part that the supply does not have is a value nobody uses."""
+    made = supply_soldered(analysis)
+    if made is None or not made.idle:
+        return
+    names = ", ".join(dict.fromkeys(spelled("supply", key) for _, key, _ in made.idle))
+    yield Finding(
+        severity="caution",
+        rule="as_built_unused",
+        stage="supply",
+        path=("supply",),
+        words=f"The supply has as-built values for {names}, which it does not have now.",
+        remedy="Clear them at the end of its parts table, or go back to the design they belong to.",
+        source="the project itself",
+    )

@@ -14,7 +14,18 @@ from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
 from core.model.values.notation import format_value
 from core.model.values.part_names import NAMES, spelled
 from core.model.values.parts import Family, taken_apart
-from core.model.values.quantities import Coupling, Farad, Henry, Hertz, Name, Ohm, QualityFactor, limits_of
+from core.model.values.quantities import (
+    Coupling,
+    Farad,
+    FuseAmpere,
+    Henry,
+    Hertz,
+    Name,
+    Ohm,
+    QualityFactor,
+    RailVolt,
+    limits_of,
+)
 
 #: A design has a hundred values at most: four a crystal of the longest ladder, and its capacitors.
 MOST_VALUES = 200
@@ -38,7 +49,15 @@ _WITH_RESISTORS: tuple[Family, ...] = (
     "audio_power",
     "volume",
     "mixer",
+    "supply",
 )
+#: What is measured of a part that has a type: a regulator's output, a fuse's rating, a switch when it is on.
+MEASURED: Mapping[str, Any] = {
+    "regulator": RailVolt,
+    "fuse": FuseAmpere,
+    "polarity_mosfet": Ohm,
+    "rail_switch": Ohm,
+}
 #: A crystal's other figures.
 _CRYSTAL_FIGURES: dict[str, Any] = {"lm": Henry, "c0": Farad, "q": QualityFactor}
 
@@ -53,6 +72,8 @@ def _limits(family: Family, key: str) -> tuple[float, float, str]:
     quantity = None if naming is None else _QUANTITIES.get(naming.kind)
     if naming is not None and naming.kind == "resistor" and family not in _WITH_RESISTORS:
         quantity = None
+    if naming is not None and quantity is None and family == "supply":
+        quantity = MEASURED.get(role)
     if figure:
         quantity = _CRYSTAL_FIGURES.get(figure)
     if quantity is None or which == "" or len(key) > _LONGEST_KEY:
@@ -118,6 +139,7 @@ PowerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("power")), WRITTEN, SCH
 AudioAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("audio")), WRITTEN, SCHEMA]
 AudioPowerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("audio_power")), WRITTEN, SCHEMA]
 VolumeAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("volume")), WRITTEN, SCHEMA]
+SupplyAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("supply")), WRITTEN, SCHEMA]
 MixerAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("mixer")), WRITTEN, SCHEMA]
 TankAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("tank")), WRITTEN, SCHEMA]
 CrystalCircuitAsBuilt = Annotated[Pairs, BeforeValidator(pairs_of("crystal_oscillator")), WRITTEN, SCHEMA]
