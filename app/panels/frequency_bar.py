@@ -114,6 +114,7 @@ class FrequencyBar(Drawn[BarPicture], View):
 
     def _order(self, scheme: Scheme) -> None:
         """Put the terms in the order of the scheme: what is taken off comes last."""
+        self._scheme = scheme
         names = ["dial", "intermediate", "offset", "vfo"]
         if scheme == "vfo_minus_if":
             names = ["dial", "vfo", "intermediate", "offset"]
@@ -220,7 +221,8 @@ class FrequencyBar(Drawn[BarPicture], View):
         self.dial_slider.show_ticks(ticks_of(bench.analysis, bench.look))
 
     def draw(self, picture: BarPicture) -> None:
-        self._order(picture.scheme)
+        if picture.scheme != self._scheme:
+            self._order(picture.scheme)
         self._show_terms(picture)
         self._show_sliders(picture)
         self._show_buttons(picture)

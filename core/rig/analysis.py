@@ -5,6 +5,7 @@ function needs, and those functions are cached on these parts. Two analyses of n
 therefore share every result that did not change, as the very same object.
 """
 
+from collections.abc import Mapping
 from functools import cached_property, lru_cache
 from math import inf
 
@@ -25,7 +26,7 @@ from core.rig.levels.ends import Ends, ends
 from core.rig.levels.gain_control import controls
 from core.rig.levels.harmonics import ORDERS, Harmonic, harmonics
 from core.rig.levels.loops import Loop, loops
-from core.rig.levels.oscillator_drive import Drive, at_mixers, delivered_dbm, drives
+from core.rig.levels.oscillator_drive import DRIVERS, Drive, Driven, driven, drives
 from core.rig.levels.s_meter import SLevel, s_meter
 from core.rig.levels.transmit import MicrophoneLevels, TransmitLevels, microphone_levels, transmit
 from core.rig.plan.frequency_plan import BandPlan, image_for
@@ -35,7 +36,7 @@ from core.rig.spurs.product_levels import Worked
 from core.rig.spurs.responses import receive_responses
 from core.rig.spurs.spurs import Spur, ranked, transmit_products
 from core.stages.filters import ladder_figures
-from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ, Sending
+from core.stages.kinds.kind import FILTERS, SPEECH_TONE_HZ, Driver, Sending
 from core.stages.kinds.table import kind_of
 from core.stages.mixers.figures import MixerFigures
 from core.stages.outcome import FilterDesign, Unsolved
@@ -223,8 +224,8 @@ class Analysis(Circuits):
             birdies(
                 plan,
                 figures,
-                at_mixers(self.project, "vfo"),
-                at_mixers(self.project, "carrier"),
+                self.driven["vfo"].at_mixers,
+                self.driven["carrier"].at_mixers,
                 self._read_out_sources(plan.band),
                 self.if_pass_band_hz,
                 loss,
@@ -244,7 +245,7 @@ class Analysis(Circuits):
         levels_dbm, at = self.transmit(band).level_dbm, self._vfo_mixer("transmit")
         assert at is not None  # its figures are known
         return Worked(
-            vfo_dbm=delivered_dbm(self.project, "vfo"),
+            vfo_dbm=self.driven["vfo"].delivered_dbm,
             wanted_dbm=float(levels_dbm[at + 1]),
             backoff_db=figures.p1db_in_dbm - float(levels_dbm[at]),
         )
@@ -272,9 +273,14 @@ class Analysis(Circuits):
     # -- mixers -----------------------------------------------------------------------------------
 
     @cached_property
+    def driven(self) -> Mapping[Driver, Driven]:
+        """The oscillators with what stands behind them."""
+        return {driver: driven(self.project, driver) for driver in DRIVERS}
+
+    @cached_property
     def drives(self) -> tuple[Drive, ...]:
         """What the mixers want of their oscillators and get."""
-        return drives(self.project)
+        return drives(self.project, self.driven)
 
     def mixer_figures(self, way: Way) -> MixerFigures | None:
         """Figures of the first mixer driven by the VFO in a direction; None when there is none."""

@@ -11,7 +11,7 @@ from core.model.stages.stage import StageBase
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.levels.blocks import Block
-from core.rig.levels.oscillator_drive import Drive, delivered_dbm
+from core.rig.levels.oscillator_drive import Drive
 from core.rig.spurs.received_out import AtAntenna, at_antenna
 from core.stages.kinds.kind import FILTERS
 from core.stages.kinds.table import kind_of
@@ -87,7 +87,7 @@ def vfo_at_antenna(analysis: Analysis, band: str) -> tuple[str, AtAntenna] | Non
     ahead = analysis.blocks(band, "receive", project.band(band).centre_hz)[:place]
     back_db = sum(_back_db(each) for each in ahead if each.role not in FILTERS)
     loss = analysis.front_loss(band, "receive")
-    return path[place].id, at_antenna(plan, figures, delivered_dbm(project, "vfo"), back_db, loss)
+    return path[place].id, at_antenna(plan, figures, analysis.driven["vfo"].delivered_dbm, back_db, loss)
 
 
 def _back_db(block: Block) -> float:

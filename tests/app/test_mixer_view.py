@@ -15,7 +15,7 @@ from app.state.settings import Settings
 from core.model.stages.amplifiers import Amplifier
 from core.rig.analysis import Analysis
 from core.rig.figures.parts import VALUES
-from core.rig.levels.oscillator_drive import delivered_dbm
+from core.rig.levels.oscillator_drive import driven
 from core.rig.mixer_facts import mixer_facts
 from core.stages.mixers.drive import over_drive
 
@@ -181,7 +181,7 @@ def test_what_stands_behind_the_vfo_is_on_the_strip_with_its_level_and_the_signa
         assert island.figure == "VFO, +9 dBm"
         plain = strip_of(Analysis(tern), (), Look("20m", way, 14.2e6, ()))
         assert len(strip.islands) == len(plain.islands) + 1
-    assert delivered_dbm(rig, "vfo") < 9.1
+    assert driven(rig, "vfo").delivered_dbm < 9.1
     reason = block.picture_of(analysis, Look("20m", "receive", 14.2e6, ("stages", "buffer"))).reason
     assert reason == (
         "Buffer stands behind the VFO, where it gives +9 dBm with 17.0 dB in hand; no signal passes it."

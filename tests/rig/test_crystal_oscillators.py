@@ -53,7 +53,7 @@ def test_a_rig_of_before_reads_as_before(muddle, tmp_path):
     assert analysis.carrier_circuit is None
     assert analysis.helper_circuit is None
     assert analysis.oscillators == ()
-    assert oscillator_drive.own_dbm(muddle, "carrier") == muddle.carrier.output_dbm
+    assert oscillator_drive.driven(muddle, "carrier").oscillator.output_dbm == muddle.carrier.output_dbm
     with pytest.raises(DesignError, match="The carrier oscillator is a block of figures without parts"):
         board_of(analysis, "carrier")
 
@@ -74,7 +74,9 @@ def test_what_it_delivers_drives_its_mixers(made, analysis):
     (turned,) = (each for each in Analysis(weak).drives if each.oscillator == "carrier")
     assert turned.delivered_dbm < drive.delivered_dbm - 6
     # Asked for more, it gives more.
-    more = oscillator_drive.own_dbm(made.edited(("carrier", "output_dbm"), 10.0), "carrier")
+    more = oscillator_drive.driven(
+        made.edited(("carrier", "output_dbm"), 10.0), "carrier"
+    ).oscillator.output_dbm
     assert more == pytest.approx(10.0, abs=0.8)
 
 
@@ -88,7 +90,7 @@ def test_its_level_is_one_number_wherever_it_is_told(made, if_hz):
     rig = made.edited(("if_hz",), if_hz)
     rows = [row["output_dbm"] for row in report(Analysis(rig))["crystal_oscillators"][:2]]
     assert rows == steps_of(rig, "Carrier for")
-    assert min(rows) == oscillator_drive.own_dbm(rig, "carrier")
+    assert min(rows) == oscillator_drive.driven(rig, "carrier").oscillator.output_dbm
 
 
 @pytest.mark.parametrize("off_hz", [-300.0, 300.0])
@@ -96,7 +98,7 @@ def test_a_crystal_that_was_measured_drives_its_mixers_as_it_is(made, analysis, 
     measured = {"crystal:1": analysis.carrier_circuit.asked.fs_hz + off_hz}
     rig = made.edited((*CIRCUIT, "as_built"), measured)
     rows = [row["output_dbm"] for row in report(Analysis(rig))["crystal_oscillators"][:2]]
-    assert min(rows) == oscillator_drive.own_dbm(rig, "carrier")
+    assert min(rows) == oscillator_drive.driven(rig, "carrier").oscillator.output_dbm
     # 6.8 dBm as computed: the coil loses less where the crystal is nearer to the carrier, and more beyond.
     assert min(rows) == pytest.approx(6.8 - off_hz / 300 * 0.25, abs=0.06)
 
@@ -275,7 +277,7 @@ def test_a_sound_one_is_not_complained_of(made):
 def test_without_a_place_there_is_a_reason(made):
     bare = Analysis(made.stage_removed("ladder"))
     assert bare.carrier_circuit.reason.startswith("The carrier has no crystal; give one to the ladder")
-    assert oscillator_drive.own_dbm(bare.project, "carrier") == made.carrier.output_dbm
+    assert oscillator_drive.driven(bare.project, "carrier").oscillator.output_dbm == made.carrier.output_dbm
     unsolved = [each for each in inspect(bare) if each.rule == "filter_unsolved" and each.stage == "carrier"]
     assert len(unsolved) == 1
 

@@ -9,7 +9,7 @@ import pytest
 from core.circuits.units import watts
 from core.model.stages.amplifiers import Amplifier, Attenuator
 from core.rig.analysis import Analysis
-from core.rig.levels.oscillator_drive import delivered_dbm, steps
+from core.rig.levels.oscillator_drive import driven
 from core.rig.paper.report import as_text, report
 from core.rig.remedies.remedy import may_have, remedies
 from core.rig.rules import inspect
@@ -81,7 +81,7 @@ def test_too_little_drive_is_mended_by_what_makes_the_drive(sample, make, about,
     assert advice in finding.remedy
     drive = next(each for each in Analysis(changed).drives if each.stage == "mixer")
     assert drive.suits
-    assert drive.delivered_dbm > delivered_dbm(rig, "vfo") + 1
+    assert drive.delivered_dbm > driven(rig, "vfo").delivered_dbm + 1
     # Oscillator and mixer are as they were.
     assert changed.vfo == rig.vfo
     assert changed.stage("mixer") == rig.stage("mixer")
@@ -99,7 +99,7 @@ def test_a_gain_that_is_read_is_not_asked_to_be_another(sample):
     """Of a follower gain follows from the current: another amplifier is put."""
     rig = edited(sample, (buffer("topology"), "emitter_follower"))
     _, label, changed = mended(rig, mixer_drive)
-    assert delivered_dbm(changed, "vfo") > delivered_dbm(rig, "vfo") + 5
+    assert driven(changed, "vfo").delivered_dbm > driven(rig, "vfo").delivered_dbm + 5
     assert label
 
 
@@ -125,7 +125,7 @@ def test_too_much_drive_is_mended_by_less_of_it(sample, make, about, advice):
     finding, label, changed = mended(rig, mixer_drive)
     assert label == about
     assert finding.remedy.startswith(advice)
-    assert delivered_dbm(changed, "vfo") < delivered_dbm(rig, "vfo") - 1
+    assert driven(changed, "vfo").delivered_dbm < driven(rig, "vfo").delivered_dbm - 1
     assert changed.vfo == rig.vfo
 
 
@@ -133,7 +133,7 @@ def test_too_much_drive_is_mended_by_less_of_it(sample, make, about, advice):
 
 
 def test_a_buffer_beyond_class_a_is_told_with_what_runs_out(sample):
-    (step,) = steps(edited(sample, (LEVEL, 4.0)), "vfo")
+    (step,) = driven(edited(sample, (LEVEL, 4.0)), "vfo").steps
     assert step.over_db == pytest.approx(4.0 + step.gain_db - 1 - step.p1db_dbm)
     (told,) = buffer_overdriven(Analysis(edited(sample, (LEVEL, 4.0))))
     assert told.figure == step.over_db
@@ -161,7 +161,7 @@ def test_a_buffer_beyond_class_a_is_brought_back(sample, level_dbm, current_a, a
     rig = edited(sample, (LEVEL, level_dbm), (buffer("current_a"), current_a))
     _, label, changed = mended(rig, buffer_overdriven)
     assert label == about
-    assert all(step.over_db <= 0 for step in steps(changed, "vfo"))
+    assert all(step.over_db <= 0 for step in driven(changed, "vfo").steps)
     assert next(each for each in Analysis(changed).drives if each.stage == "mixer").suits
 
 
@@ -206,7 +206,7 @@ def test_the_report_tells_what_stands_behind_each_oscillator(sample):
         ("VFO", "VFO buffer"),
         ("carrier oscillator", "Carrier buffer"),
     ]
-    (step,) = steps(sample, "vfo")
+    (step,) = driven(sample, "vfo").steps
     assert rows[0]["output_dbm"] == step.output_dbm
     assert rows[0]["in_hand_db"] == pytest.approx(-step.over_db)
     told = as_text(report(Analysis(with_pad(sample, 3.0))))

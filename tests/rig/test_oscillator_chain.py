@@ -11,12 +11,9 @@ from core.model.stages.filters import LowPass
 from core.rig.analysis import Analysis
 from core.rig.levels.oscillator_drive import (
     amplified,
-    at_mixers,
     bare_dbm,
     behind_db,
-    delivered_dbm,
-    drives,
-    steps,
+    driven,
 )
 from core.rig.levels.transmit import compressed_dbm
 from core.rig.plan.surroundings import oscillator_hz
@@ -49,45 +46,46 @@ BUFFER = BuiltAmplifier(
 def test_an_amplifier_of_parts_behind_the_vfo_lifts_what_its_mixers_get(tern):
     rig = with_circuits(tern, -3.0, BUFFER)
     got = figures(design(BUFFER), oscillator_hz(rig, "vfo"))
-    (step,) = steps(rig, "vfo")
+    (step,) = driven(rig, "vfo").steps
     assert step.gain_db == got.gain_db
     assert step.output_dbm == pytest.approx(compressed_dbm(-3.0 + got.gain_db, got.compression_dbm))
-    count = sum(each.oscillator == "vfo" for each in drives(rig))
-    assert delivered_dbm(rig, "vfo") == pytest.approx(step.output_dbm - 10 * log10(count))
+    count = sum(each.oscillator == "vfo" for each in Analysis(rig).drives)
+    assert driven(rig, "vfo").delivered_dbm == pytest.approx(step.output_dbm - 10 * log10(count))
     # An amplifier of its own that was typed in once counts no more.
     assert bare_dbm(rig, "vfo") == bare_dbm(rig.edited(("vfo", "amplifier_gain_db"), 10.0), "vfo") == -3.0
     assert behind_db(rig, "vfo") == pytest.approx(step.output_dbm + 3.0)
     assert behind_db(rig, "carrier") == rig.carrier.amplifier_gain_db
-    assert at_mixers(rig, "vfo").output_dbm == delivered_dbm(rig, "vfo")
+    assert driven(rig, "vfo").at_mixers.output_dbm == driven(rig, "vfo").delivered_dbm
     # The carrier has nothing behind it and is as it was.
-    assert delivered_dbm(rig, "carrier") == rig.carrier.output_dbm
-    assert at_mixers(rig, "carrier") is rig.carrier
+    assert driven(rig, "carrier").delivered_dbm == rig.carrier.output_dbm
+    assert driven(rig, "carrier").at_mixers is rig.carrier
 
 
 def test_a_buffer_that_is_driven_too_hard_gives_what_it_can(tern):
     rig = with_circuits(tern, 20.0, BUFFER)
     most = figures(design(BUFFER), oscillator_hz(rig, "vfo")).compression_dbm
-    assert steps(rig, "vfo")[0].output_dbm < most + 2.3
+    assert driven(rig, "vfo").steps[0].output_dbm < most + 2.3
 
 
 def test_the_signals_own_path_and_levels_know_nothing_of_it_but_the_drive(tern):
-    starved, driven = with_circuits(tern, -3.0), with_circuits(tern, -3.0, BUFFER)
-    assert [s.id for s in driven.path("receive")] == [s.id for s in starved.path("receive")]
+    starved, buffered = with_circuits(tern, -3.0), with_circuits(tern, -3.0, BUFFER)
+    assert [s.id for s in buffered.path("receive")] == [s.id for s in starved.path("receive")]
     gain = {
         rig.stages[-1].id: next(
             b for b in Analysis(rig).blocks("20m", "receive", 14.2e6) if b.stage == "mixer"
         )
-        for rig in (starved, driven)
+        for rig in (starved, buffered)
     }
     lifted = gain["vfo_buffer"]
     (other,) = [block for key, block in gain.items() if key != "vfo_buffer"]
     assert lifted.gain_db > other.gain_db + 10
     assert lifted.iip3_dbm > other.iip3_dbm + 10
     assert (
-        Analysis(driven).receive("20m").noise_figure_db < Analysis(starved).receive("20m").noise_figure_db - 5
+        Analysis(buffered).receive("20m").noise_figure_db
+        < Analysis(starved).receive("20m").noise_figure_db - 5
     )
-    assert Analysis(driven).worked("20m", Analysis(driven).mixer_figures("transmit")).vfo_dbm == (
-        delivered_dbm(driven, "vfo")
+    assert Analysis(buffered).worked("20m", Analysis(buffered).mixer_figures("transmit")).vfo_dbm == (
+        driven(buffered, "vfo").delivered_dbm
     )
 
 
@@ -101,7 +99,7 @@ def test_its_parts_are_in_the_list_and_a_hot_one_is_told(tern):
 def test_too_little_drive_is_told_and_an_amplifier_of_that_gain_mends_it(tern):
     rig = with_circuits(tern, 0.0)
     (found,) = told(rig)
-    drive = next(each for each in drives(rig) if each.stage == "mixer")
+    drive = next(each for each in Analysis(rig).drives if each.stage == "mixer")
     assert (found.figure, found.limit) == (0.0, drive.wanted_dbm)
     assert found.source.startswith("the mixer's circuit: 1 dB short")
     (typical,) = told(tern.edited(("vfo", "output_dbm"), 0.0))
@@ -109,7 +107,7 @@ def test_too_little_drive_is_told_and_an_amplifier_of_that_gain_mends_it(tern):
     assert found.remedy == (
         f"Buffer the oscillator: an amplifier of {drive.missing_db:.0f} dB makes up for it."
     )
-    split = 10 * log10(sum(each.oscillator == "vfo" for each in drives(rig)))
+    split = 10 * log10(sum(each.oscillator == "vfo" for each in Analysis(rig).drives))
     buffer = Amplifier(
         id="b", name="B", direction="vfo", gain_db=round(drive.missing_db) + split, p1db_dbm=20.0
     )
@@ -130,12 +128,12 @@ def test_too_much_drive_is_told_and_a_pad_of_that_loss_mends_it(tern):
     """Small Schottky diodes bear 15 mA: some 11 dBm."""
     rig = with_circuits(tern, 15.0, diode="1n5711")
     (found,) = told(rig)
-    drive = next(each for each in drives(rig) if each.stage == "mixer")
+    drive = next(each for each in Analysis(rig).drives if each.stage == "mixer")
     assert drive.delivered_dbm > drive.most_dbm
     assert drive.peak_v == pytest.approx(sqrt(2 * 50 * 10**1.5 * 1e-3))
     loss = round(-drive.missing_db)
     assert found.remedy == f"Put a pad of {loss} dB behind the oscillator."
-    split = 10 * log10(sum(each.oscillator == "vfo" for each in drives(rig)))
+    split = 10 * log10(sum(each.oscillator == "vfo" for each in Analysis(rig).drives))
     pad = Attenuator(id="p", name="Pad", direction="vfo", loss_db=loss - split)
     assert not told(rig.with_stages((*rig.stages, pad)))
 
@@ -144,6 +142,6 @@ def test_what_cannot_stand_behind_an_oscillator_is_told_and_turned_round_it_is_n
     rig = tern.with_stages((*tern.stages, LowPass(id="lp", name="Low-pass 2", direction="vfo")))
     (found,) = behind_an_oscillator(Analysis(rig))
     assert found.text == "Low-pass 2 is set to work behind the VFO and cannot stand there."
-    assert delivered_dbm(rig, "vfo") == rig.vfo.output_dbm
+    assert driven(rig, "vfo").delivered_dbm == rig.vfo.output_dbm
     turned = rig.edited(("stages", "lp", "direction"), "transmit")
     assert not list(behind_an_oscillator(Analysis(turned)))

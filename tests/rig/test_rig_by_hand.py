@@ -16,7 +16,7 @@ from core.rig.bench.batch_figures import histogram
 from core.rig.bench.crystal_bench import BatchRow
 from core.rig.birdie_finder import candidates
 from core.rig.figures.products import CANDIDATES
-from core.rig.levels.oscillator_drive import amplified, bare_dbm, driven_by, drives, split_db
+from core.rig.levels.oscillator_drive import amplified, bare_dbm, driven_by, split_db
 from core.rig.paper.export import response_touchstone, scattering
 from core.rig.paper.report import as_text, report
 from core.rig.plan.frequency_plan import band_plan
@@ -93,7 +93,7 @@ def test_a_vfo_that_drives_two_mixers_is_split_and_an_amplifier_makes_up_what_la
     assert [split_db(count) for count in (0, 1, 2, 4)] == pytest.approx([0, 0, 3.0103, 6.0206], abs=1e-4)
     weak = tern.edited(("vfo", "output_dbm"), 1.0).edited(("vfo", "amplifier_gain_db"), None)
     wanted = {each.stage: figures(weak.stage(each.stage)).drive_dbm for each in driven_by(weak, "vfo")}
-    assert {each.oscillator for each in drives(weak)} == {"vfo", "carrier"}
+    assert {each.oscillator for each in Analysis(weak).drives} == {"vfo", "carrier"}
     for each in driven_by(weak, "vfo"):
         assert each.missing_db == pytest.approx(wanted[each.stage] - 1.0)
     assert bare_dbm(weak, "vfo") == pytest.approx(1.0 + 10 * log10(max(len(wanted), 1)))

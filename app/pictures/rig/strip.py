@@ -18,7 +18,7 @@ from core.rig.figures.levels import (
 )
 from core.rig.figures.receive import NOISE_AT_EAR
 from core.rig.findings import SEVERITIES, Finding
-from core.rig.levels.oscillator_drive import DRIVERS, Step, step_of
+from core.rig.levels.oscillator_drive import DRIVERS, Step
 from core.rig.levels.receive import ReceiveLevels
 from core.rig.levels.transmit import TransmitLevels
 from core.stages.kinds.table import KINDS
@@ -95,15 +95,22 @@ def stages_along(project: Project, way: Way) -> tuple[Stage, ...]:
 def strip_of(analysis: Analysis, findings: tuple[Finding, ...], look: Look) -> Strip:
     """The strip for the direction, band and dial looked at, with the marks of these findings."""
     ask = analysis.receive if look.way == "receive" else analysis.transmit
-    return _strip(analysis.project, ask(look.band, look.dial_hz), findings, look)
+    behind = tuple(step for each in analysis.driven.values() for step in each.steps)
+    return _strip(analysis.project, ask(look.band, look.dial_hz), behind, findings, look)
 
 
 def outline_of(project: Project, look: Look) -> Strip:
     """The strip before anything is computed: names, and no figures."""
-    return _strip(project, None, (), look)
+    return _strip(project, None, (), (), look)
 
 
-def _strip(project: Project, levels: _Levels | None, findings: tuple[Finding, ...], look: Look) -> Strip:
+def _strip(
+    project: Project,
+    levels: _Levels | None,
+    behind: tuple[Step, ...],
+    findings: tuple[Finding, ...],
+    look: Look,
+) -> Strip:
     marks = _marks(findings, look.band)
     first, last = ("station", "speaker") if look.way == "receive" else ("microphone", "station")
     islands = [_end(first, levels, marks.get(first, []))]
@@ -117,7 +124,8 @@ def _strip(project: Project, levels: _Levels | None, findings: tuple[Finding, ..
             islands.append(_island(stage, levels, place, mine, tag))
             place += 1
         elif stage.in_path:
-            islands.append(_behind(stage, None if levels is None else step_of(project, stage), mine))
+            step = next((each for each in behind if each.stage == stage.id), None)
+            islands.append(_behind(stage, step, mine))
         else:
             islands.append(_bypassed(stage, mine, tag))
         texts.append(_level(levels, place))

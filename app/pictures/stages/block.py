@@ -8,7 +8,7 @@ from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key
 from core.rig.figures.levels import BLOCK, BLOCK_RECEIVE, BLOCK_TRANSMIT, DELIVERED, block_on
 from core.rig.figures.mixers import BEHIND
-from core.rig.levels.oscillator_drive import DRIVERS, Step, step_of
+from core.rig.levels.oscillator_drive import DRIVERS, Step
 from core.stages.outcome import Design, Unsolved
 
 (_IN_HAND,) = by_key(BEHIND, "in_hand_db")
@@ -29,7 +29,8 @@ def picture_of(analysis: Analysis, look: Look) -> BlockPicture | Unsolved:
     blocks = analysis.blocks(look.band, look.way, look.dial_hz)
     place = next((n for n, block in enumerate(blocks) if block.stage == stage.id), None)
     if place is None and stage.in_path and stage.direction in DRIVERS:
-        step = step_of(analysis.project, stage)
+        along = analysis.driven[stage.direction].steps
+        step = next((each for each in along if each.stage == stage.id), None)
         behind = "VFO" if stage.direction == "vfo" else "carrier oscillator"
         gives = "" if step is None else f", where it gives {DELIVERED.written(step.output_dbm)}{_room(step)}"
         return Unsolved(f"{stage.name} stands behind the {behind}{gives}; no signal passes it.")

@@ -83,7 +83,7 @@ def picture_of(
         drift_at, drift = DRIFTS_AT.text(found.worst_drift), _drift(found)
         of = VfoOn(found.cover, found, tuning.warm_up(made, found.worst_drift.hz_per_k))
         lines = vfo_lines(made, of, tuning.compensation_of(made))
-        driven = drive_lines(analysis.project, analysis.drives)
+        driven = drive_lines(analysis)
         figures = in_rows(("figure", words.band(look.band)), (*lines, *driven))
     return VfoPicture(
         band=words.band(look.band),

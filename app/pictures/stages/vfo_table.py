@@ -3,13 +3,12 @@
 from collections.abc import Iterator
 
 from app.pictures.told import Line, composed, line, said
-from core.model.project import Project
 from core.rig import tuning
+from core.rig.analysis import Analysis
 from core.rig.figures.figure import by_key, keyed
 from core.rig.figures.levels import BARE, DRIVE, OWN_GAIN, OscillatorOf
 from core.rig.figures.mixers import BEHIND, behind_oscillators
 from core.rig.figures.vfo import COMPENSATION, DEVICE, SOLVED, VFO, VfoOn
-from core.rig.levels.oscillator_drive import Drive
 from core.stages.outcome import Unsolved
 from core.stages.vfo.compensation import Compensation
 from core.stages.vfo.tank import TankDesign
@@ -64,9 +63,9 @@ def _compensation(found: Compensation | Unsolved) -> str:
     return f"{needed} of {found.type} would be best; {preferred} {left}"
 
 
-def drive_lines(project: Project, drives: tuple[Drive, ...]) -> Iterator[Line]:
+def drive_lines(analysis: Analysis) -> Iterator[Line]:
     """What the mixers want of the VFO and get, and what the oscillator gives without its buffer."""
-    for drive in drives:
+    for drive in analysis.drives:
         if drive.oscillator == "vfo":
             wants = f"wants {_WANTS.text(drive)}, gets {_GETS.text(drive)}"
             short = (
@@ -75,10 +74,10 @@ def drive_lines(project: Project, drives: tuple[Drive, ...]) -> Iterator[Line]:
                 else ""
             )
             yield composed(f"drive of {drive.name}", wants + short, _WANTS, _GETS)
-    for each in behind_oscillators(project):
+    for each in behind_oscillators(analysis):
         if each.oscillator == "VFO":
             gives = f"gives {_GIVES.text(each)}, {_IN_HAND.text(each)} in hand"
             yield composed(each.step.name, gives, _GIVES, _IN_HAND)
-    of = OscillatorOf(project, "vfo")
+    of = OscillatorOf(analysis.project, "vfo")
     own = "no buffer" if OWN_GAIN.get(of) is None else f"buffer of {OWN_GAIN.text(of)}"
     yield composed("oscillator itself", f"{BARE.text(of)}, {own}", BARE, OWN_GAIN)

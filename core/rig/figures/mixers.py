@@ -4,10 +4,10 @@ from collections.abc import Callable
 from math import isfinite
 from typing import Any
 
-from core.model.project import Project
 from core.record import record
+from core.rig.analysis import Analysis
 from core.rig.figures.figure import Figure, Table, label
-from core.rig.levels.oscillator_drive import DRIVERS, Step, steps
+from core.rig.levels.oscillator_drive import Step
 from core.rig.mixer_facts import MixerFacts
 from core.stages.mixers.design import MixerDesign
 from core.stages.mixers.drive import Balance
@@ -323,11 +323,13 @@ class Behind:
     step: Step
 
 
-def behind_oscillators(project: Project) -> list[Behind]:
+def behind_oscillators(analysis: Analysis) -> list[Behind]:
     """What stands between the oscillators and their mixers, in the order of the rig."""
     names = {"vfo": "VFO", "carrier": "carrier oscillator"}
     return [
-        Behind(oscillator=names[driver], step=step) for driver in DRIVERS for step in steps(project, driver)
+        Behind(oscillator=names[driver], step=step)
+        for driver, of in analysis.driven.items()
+        for step in of.steps
     ]
 
 

@@ -1,5 +1,6 @@
 """An oscillator's level at the mixers it drives: what stands behind it, how it is divided, what they want."""
 
+from collections.abc import Mapping
 from math import inf, log10, sqrt
 
 from core.circuits.units import watts
@@ -101,11 +102,6 @@ def asked_dbm(project: Project, driver: Driver) -> float:
     return _asked(project, driver).output_dbm + split
 
 
-def own_dbm(project: Project, driver: Driver) -> float:
-    """Output of an oscillator [dBm] as it is stated, or as its circuit gives it."""
-    return _oscillator(project, driver).output_dbm
-
-
 def behind(project: Project, driver: Driver) -> tuple[Stage, ...]:
     """The amplifiers and pads that stand between an oscillator and its mixers, in the order of the rig."""
     return tuple(
@@ -115,12 +111,40 @@ def behind(project: Project, driver: Driver) -> tuple[Stage, ...]:
     )
 
 
-def steps(project: Project, driver: Driver) -> tuple[Step, ...]:
-    """The level along what stands behind an oscillator, whose own output goes in; compression counts."""
+@record(kw_only=True)
+class Driven:
+    """An oscillator as it comes out, the level along what stands behind it, and at each of its mixers [dBm]:
+    with stages of its own behind it what leaves the last of them, evenly divided between the mixers.
+    """
+
+    oscillator: Oscillator
+    steps: tuple[Step, ...]
+    delivered_dbm: float
+
+    @property
+    def at_mixers(self) -> Oscillator:
+        """The oscillator as its mixers know it: with the level that reaches them."""
+        if self.delivered_dbm == self.oscillator.output_dbm:
+            return self.oscillator
+        return self.oscillator.edited(("output_dbm",), self.delivered_dbm)
+
+
+def driven(project: Project, driver: Driver) -> Driven:
+    """An oscillator with what stands behind it."""
+    oscillator = _oscillator(project, driver)
+    along = _steps(project, driver, oscillator.output_dbm)
+    level = oscillator.output_dbm
+    if along:
+        level = along[-1].output_dbm - split_db(_count(project, driver))
+    return Driven(oscillator=oscillator, steps=along, delivered_dbm=level)
+
+
+def _steps(project: Project, driver: Driver, level: float) -> tuple[Step, ...]:
+    """The level along what stands behind an oscillator of this level [dBm]; compression counts."""
     stages = behind(project, driver)
     if not stages:
         return ()
-    level, found = _oscillator(project, driver).output_dbm, []
+    found = []
     around, at_hz = surroundings(project), oscillator_hz(project, driver)
     for stage in stages:
         block = kind_of(stage).block(stage, _place(stage, around, at_hz))
@@ -140,45 +164,22 @@ def steps(project: Project, driver: Driver) -> tuple[Step, ...]:
     return tuple(found)
 
 
-def step_of(project: Project, stage: Stage) -> Step | None:
-    """What a stage does behind its oscillator; None where it stands elsewhere."""
-    along = (step for driver in DRIVERS for step in steps(project, driver))
-    return next((each for each in along if each.stage == stage.id), None)
-
-
 def _place(stage: Stage, around: Surroundings, at_hz: float) -> Place:
     making = kind_of(stage).making
     made = None if making is None else making.design(stage, around)
     return Place(zone="rf", dial_hz=at_hz, design=None if isinstance(made, Unsolved) else made)
 
 
-def delivered_dbm(project: Project, driver: Driver) -> float:
-    """Level of an oscillator at each of its mixers, dBm.
-
-    Its output as it is stated; with stages of its own behind it, what leaves the last of them, evenly divided
-    between the mixers.
-    """
-    along = steps(project, driver)
-    if not along:
-        return _oscillator(project, driver).output_dbm
-    return along[-1].output_dbm - split_db(_count(project, driver))
-
-
-def at_mixers(project: Project, driver: Driver) -> Oscillator:
-    """An oscillator as its mixers know it: with the level that reaches them."""
-    oscillator, level = _oscillator(project, driver), delivered_dbm(project, driver)
-    return oscillator if level == oscillator.output_dbm else oscillator.edited(("output_dbm",), level)
-
-
-def drives(project: Project) -> tuple[Drive, ...]:
-    """The mixers in the path, in its order, with their drive."""
-    found, levels = [], {driver: delivered_dbm(project, driver) for driver in DRIVERS}
+def drives(project: Project, by: Mapping[Driver, Driven]) -> tuple[Drive, ...]:
+    """The mixers in the path, in its order, with their drive by its oscillators."""
+    found = []
     for stage in project.stages:
         driver = kind_of(stage).driver(stage)
         if not stage.in_path or driver is None:
             continue
         second_dbc = _asked(project, driver).second_harmonic_dbc
-        mixing = kind_of(stage).mixing(stage, levels[driver], second_dbc)
+        level = by[driver].delivered_dbm
+        mixing = kind_of(stage).mixing(stage, level, second_dbc)
         if mixing is not None:
             least, most = mixing.drive_range_dbm
             found.append(
@@ -187,7 +188,7 @@ def drives(project: Project) -> tuple[Drive, ...]:
                     name=stage.name,
                     oscillator=driver,
                     wanted_dbm=mixing.drive_dbm,
-                    delivered_dbm=levels[driver],
+                    delivered_dbm=level,
                     least_dbm=least,
                     most_dbm=most,
                     second_dbc=second_dbc,
@@ -199,7 +200,8 @@ def drives(project: Project) -> tuple[Drive, ...]:
 
 def driven_by(project: Project, driver: Driver) -> tuple[Drive, ...]:
     """The mixers that one oscillator drives."""
-    return tuple(each for each in drives(project) if each.oscillator == driver)
+    by = {each: driven(project, each) for each in DRIVERS}
+    return tuple(each for each in drives(project, by) if each.oscillator == driver)
 
 
 def _count(project: Project, driver: Driver) -> int:
@@ -226,8 +228,8 @@ def behind_db(project: Project, driver: Driver) -> float | None:
     """Gain of what stands behind an oscillator, dB: its own amplifier's as stated, or along its stages, their
     compression counted; None for nothing.
     """
-    oscillator, along = _oscillator(project, driver), steps(project, driver)
-    return along[-1].output_dbm - oscillator.output_dbm if along else oscillator.amplifier_gain_db
+    of = driven(project, driver)
+    return of.steps[-1].output_dbm - of.oscillator.output_dbm if of.steps else of.oscillator.amplifier_gain_db
 
 
 def amplified(project: Project, driver: Driver) -> Project:

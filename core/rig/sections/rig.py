@@ -140,7 +140,7 @@ SECTIONS = (
     Section("measured", MEASURED, measured_on),
     Section("amplifiers", AMPLIFIERS, amplifiers_of),
     Section("amplifier_parts", AMPLIFIER_PARTS, _amplifier_parts),
-    Section("behind_oscillators", BEHIND, lambda a: behind_oscillators(a.project)),
+    Section("behind_oscillators", BEHIND, behind_oscillators),
     Section("mixers", MIXERS, mixers_of),
     Section(
         "mixer_products", MIXER_PRODUCTS, lambda a: [m for each in mixers_of(a) for m in products_of(each)]

@@ -21,7 +21,6 @@ from core.model.values.parts import key
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.circuits import rows_of
-from core.rig.levels import oscillator_drive
 from core.rig.levels.blocks import Block
 from core.rig.levels.receive import ReceiveLevels
 from core.rig.levels.s_meter import s_name
@@ -253,13 +252,12 @@ def _vfo_at_rest(analysis: Analysis) -> Iterator[TestPoint]:
 
 def _oscillators(analysis: Analysis) -> Iterator[TestPoint]:
     """Both oscillators, what stands behind them, and what arrives at each mixer."""
-    project = analysis.project
     for driver, name in _OSCILLATORS.items():
         plan = analysis.frequency_plan[0]
         at = (plan.vfo_low_hz + plan.vfo_high_hz) / 2 if driver == "vfo" else plan.carrier_hz
-        own_dbm = oscillator_drive.own_dbm(project, driver)
-        yield _level(driver, name, "output", "output", own_dbm, at_hz=at)
-        for step in oscillator_drive.steps(project, driver):
+        of = analysis.driven[driver]
+        yield _level(driver, name, "output", "output", of.oscillator.output_dbm, at_hz=at)
+        for step in of.steps:
             yield _level(step.stage, step.name, "output", "output", step.output_dbm, at_hz=at)
         for drive in analysis.drives:
             if drive.oscillator == driver:

@@ -6,7 +6,7 @@ from math import ceil
 from core.model.values.base import Path
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
-from core.rig.levels.oscillator_drive import DRIVERS, Drive, Step, behind, steps
+from core.rig.levels.oscillator_drive import DRIVERS, Drive, Step, behind
 from core.rig.plan.surroundings import oscillator_hz
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import figures
@@ -72,7 +72,7 @@ def _towards(analysis: Analysis, drive: Drive) -> str:
 def buffer_overdriven(analysis: Analysis) -> Iterator[Finding]:
     """An amplifier behind an oscillator should stay in class A."""
     for driver in DRIVERS:
-        for step in steps(analysis.project, driver):
+        for step in analysis.driven[driver].steps:
             if step.p1db_dbm is None or step.over_db <= 0:
                 continue
             gives = f"by its gain it would give {step.straight_dbm:.1f} dBm"
@@ -105,7 +105,7 @@ _SAID = {
 def buffer_ratings(analysis: Analysis) -> Iterator[Finding]:
     """Nor should its transistors see more than they bear."""
     for driver in DRIVERS:
-        for step in steps(analysis.project, driver):
+        for step in analysis.driven[driver].steps:
             for each in _peaks(analysis, step, driver):
                 if each.most is None or each.peak <= each.most:
                     continue
