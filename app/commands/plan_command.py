@@ -67,7 +67,7 @@ def _new(options: argparse.Namespace) -> int:
         )
     advice = verdict(rows)
     if advice is not None:
-        print(advice)
+        say(advice)
     best = rows[0]
     schemed = [band.edited(("scheme",), scheme) for band, scheme in zip(bands, best.schemes, strict=True)]
     save(

@@ -23,13 +23,13 @@ _MOVES: tuple[tuple[str, float | None], ...] = (
     *((f"{n} times as fast", float(n)) for n in range(2, 17)),
 )
 #: Which way it moves: as told to the builder, and what the finder is asked.
-#: A table lower than this tells little, pixels.
-_TABLE_HEIGHT = 90
 _DIRECTIONS: tuple[tuple[str, Direction | None], ...] = (
     ("I cannot tell", None),
     ("with the dial, as a signal's", "with"),
     ("against it, the other way", "against"),
 )
+#: A table lower than this tells little, pixels.
+_TABLE_HEIGHT = 90
 
 
 class BirdiePanel(Drawn[FinderPicture], QWidget):

@@ -226,7 +226,7 @@ class BenchLogPage(Drawn[LogPicture], View):
     def line(self) -> LogLine | None:
         """The line that is looked at."""
         row = self.table.row
-        lines = () if self.shown_picture is None and self._drawn is None else self.picture.lines
+        lines = () if self._drawn is None else self._drawn.lines
         return lines[row] if row is not None and row < len(lines) else None
 
     def _show_present(self) -> None:

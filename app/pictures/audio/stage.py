@@ -49,12 +49,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> AudioPi
     if isinstance(facts, Unsolved):
         return facts
     way = look.way if facts.at is None else facts.at.way
-    at = block.picture_of(analysis, look)
-    levels_title, levels = (
-        (f"{stage.name}: levels", in_rows(("figure", "value"), [said("levels", at.reason)]))
-        if isinstance(at, Unsolved)
-        else (at.title, at.table)
-    )
+    levels_title, levels = block.levels_of(analysis, look)
     ends_title, ends = _ends(analysis, look.band, way)
     return AudioPicture(
         name=facts.name,

@@ -3,8 +3,9 @@
 import numpy as np
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label, Shape
+from app.pictures.held import held_facts
 from app.pictures.stages import block
-from app.pictures.told import Told, in_columns, in_rows, line, said
+from app.pictures.told import Told, in_columns, in_rows, line
 from app.state.look import Look
 from app.style import words
 from core.record import record
@@ -88,19 +89,14 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> PowerPi
     facts = power_facts(analysis, stage)
     if isinstance(facts, Unsolved):
         return facts
-    before = _held(held, look)
+    before = held_facts(held, look, power_facts)
     gain, path = _gain(analysis, facts, before), _load_line(facts, before)
     for each in (gain, path):
         if isinstance(each, Unsolved):
             return each
     assert not isinstance(gain, Unsolved)
     assert not isinstance(path, Unsolved)
-    at = block.picture_of(analysis, look)
-    levels_title, levels = (
-        (f"{stage.name}: levels", in_rows(("figure", "value"), [said("levels", at.reason)]))
-        if isinstance(at, Unsolved)
-        else (at.title, at.table)
-    )
+    levels_title, levels = block.levels_of(analysis, look)
     return PowerPicture(
         name=facts.name,
         gain=gain,
@@ -115,13 +111,6 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> PowerPi
         exposure=in_columns(EXPOSURE, facts.exposures),
         drawing=facts.design.drawing,
     )
-
-
-def _held(held: Analysis | None, look: Look) -> PowerFacts | None:
-    if held is None or all(stage.id != look.stage for stage in held.project.stages):
-        return None
-    found = power_facts(held, held.project.stage(str(look.stage)))
-    return None if isinstance(found, Unsolved) else found
 
 
 def _gain(analysis: Analysis, facts: PowerFacts, held: PowerFacts | None) -> PowerGainPicture | Unsolved:

@@ -1,6 +1,7 @@
 """An amplifier of parts: gain and match over frequency, figures, transistors at rest, schematic."""
 
 from app.pictures.figures import NO_CURVE, Curve, Frame, Label
+from app.pictures.held import held_facts, held_on_band
 from app.pictures.stages import block, ends
 from app.pictures.stages.ends import EndsPicture
 from app.pictures.told import Told, in_columns, in_rows, line, said
@@ -63,33 +64,22 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> Amplifi
     if isinstance(facts, Unsolved):
         return facts
     assert not isinstance(made, Unsolved)
-    at, beside = block.picture_of(analysis, look), ends.ends_of(analysis, look)
-    if isinstance(at, Unsolved):
-        levels_title, levels = (
-            f"{stage.name}: levels",
-            in_rows(("figure", "value"), [said("levels", at.reason)]),
-        )
-    else:
-        levels_title, levels = at.title, at.table
+    beside = ends.ends_of(analysis, look)
+    before = held_facts(
+        held_on_band(held, look),
+        look,
+        lambda kept, stage: amplifier_facts(kept, stage, look.band, look.way),
+    )
+    levels_title, levels = block.levels_of(analysis, look)
     return AmplifierPicture(
         name=facts.name,
-        gain=_gain(facts, _held(held, look), stage.id, curve_of(analysis, stage.id, look.band, look.way)),
+        gain=_gain(facts, before, stage.id, curve_of(analysis, stage.id, look.band, look.way)),
         table=_table(facts, beside),
         levels_title=levels_title,
         levels=levels,
         ends=ends.picture_of(beside, look),
         drawing=made.drawing,
     )
-
-
-def _held(held: Analysis | None, look: Look) -> AmplifierFacts | None:
-    if held is None:
-        return None
-    stage = next((each for each in held.project.stages if each.id == look.stage), None)
-    if stage is None or all(band.name != look.band for band in held.project.bands):
-        return None
-    found = amplifier_facts(held, stage, look.band, look.way)
-    return None if isinstance(found, Unsolved) else found
 
 
 def _gain(

@@ -1,6 +1,6 @@
 """A stage by its block's figures and the levels at it, with its circuit where it has one."""
 
-from app.pictures.told import Told, in_rows, line
+from app.pictures.told import Told, in_rows, line, said
 from app.state.look import Look
 from app.style import words
 from core.record import record
@@ -47,6 +47,15 @@ def picture_of(analysis: Analysis, look: Look) -> BlockPicture | Unsolved:
         in_rows(("figure", "value"), (line(figure, of) for figure in table)),
         None if isinstance(made, Unsolved) else made,
     )
+
+
+def levels_of(analysis: Analysis, look: Look) -> tuple[str, Told]:
+    """Title and table of the levels at the selected stage; in place of them why there are none."""
+    found = picture_of(analysis, look)
+    if isinstance(found, Unsolved):
+        title = f"{analysis.project.stage(str(look.stage)).name}: levels"
+        return title, in_rows(("figure", "value"), [said("levels", found.reason)])
+    return found.title, found.table
 
 
 def _room(step: Step) -> str:

@@ -3,9 +3,10 @@
 import numpy as np
 
 from app.pictures.figures import Curve, Frame, Label, Shape
+from app.pictures.held import held_facts, held_on_band
 from app.pictures.stages import block
 from app.pictures.stages.coils import wound_coils
-from app.pictures.told import Told, in_columns, in_rows, line, said
+from app.pictures.told import Told, in_columns, in_rows, line
 from app.state.look import Look
 from core.circuits.ladder import Array
 from core.record import record
@@ -66,12 +67,10 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> MixerPi
     facts = mixer_facts(analysis, stage, look.band)
     if isinstance(facts, Unsolved):
         return facts
-    at = block.picture_of(analysis, look)
-    if isinstance(at, Unsolved):
-        levels = in_rows(("figure", "value"), [said("levels", at.reason)])
-    else:
-        levels = at.table
-    before = _held(held, look)
+    levels_title, levels = block.levels_of(analysis, look)
+    before = held_facts(
+        held_on_band(held, look), look, lambda kept, stage: mixer_facts(kept, stage, look.band)
+    )
     return MixerPicture(
         name=stage.name,
         drive=_over_drive(facts, before, stage.id),
@@ -80,7 +79,7 @@ def picture_of(analysis: Analysis, held: Analysis | None, look: Look) -> MixerPi
             ("figure", "value"), (line(figure, facts) for figure in MIXER if figure.get(facts) is not None)
         ),
         products=in_columns(PRODUCTS, products_of(facts)),
-        levels_title=f"{stage.name}: levels" if isinstance(at, Unsolved) else at.title,
+        levels_title=levels_title,
         levels=levels,
         made=facts.made,
         coils=None if facts.made is None else _coils(analysis, stage.id),
@@ -92,15 +91,6 @@ def _coils(analysis: Analysis, stage: str) -> Told | None:
     row = next(row for row in analysis.circuits if row.stage == stage)
     found = windings_of(analysis, row)
     return wound_coils(found) if found else None
-
-
-def _held(held: Analysis | None, look: Look) -> MixerFacts | None:
-    if held is None or all(stage.id != look.stage for stage in held.project.stages):
-        return None
-    if all(band.name != look.band for band in held.project.bands):
-        return None
-    found = mixer_facts(held, held.project.stage(str(look.stage)), look.band)
-    return None if isinstance(found, Unsolved) else found
 
 
 #: What is said in place of a plot where figures are the type's.
