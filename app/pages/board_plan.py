@@ -1,4 +1,6 @@
-"""Board plan: islands and parts to scale, moved by hand; all boards together; both panels; the supply's."""
+"""Board plan: islands and parts to scale, moved by hand, of a stage, of all together, of supply and helper;
+and both panels.
+"""
 
 from collections.abc import Callable
 from pathlib import Path as FilePath
@@ -18,7 +20,7 @@ from app.boards.hand import freeing, placing
 from app.boards.package_choice import PackageChoice
 from app.boards.panel_fields import PanelFields
 from app.pages.beside import in_a_column, scrolled
-from app.pictures.rig.board_plan import What, packages_of, picture_of
+from app.pictures.rig.board_plan import BOARDS, What, packages_of, picture_of
 from app.plots.base import Card
 from app.state.documents import slug
 from app.state.settings import Settings
@@ -33,17 +35,18 @@ from core.model.boards.board import Board, Panel
 from core.model.project import Project
 from core.model.values.base import Path
 from core.model.values.errors import CopperError
-from core.rig.board.boards import SUPPLY, VFO
+from core.rig.board.boards import HELPER, SUPPLY, VFO
 from core.rig.board.drawing import BY_HAND, Drawing, Thing
 from core.rig.board.plan import Place
 
-_LOOKS: tuple[What, ...] = ("stage", "whole", "front", "rear", "supply")
+_LOOKS: tuple[What, ...] = ("stage", "whole", "front", "rear", "supply", "helper")
 _NAMES: dict[What, str] = {
     "stage": "Selected stage",
     "whole": "Whole board",
-    "front": "Front panel",
-    "rear": "Rear panel",
+    "front": "Front",
+    "rear": "Rear",
     "supply": "Supply",
+    "helper": "Helper",
 }
 #: Below this the page scrolls, pixels.
 _LEAST_HEIGHT = 400
@@ -143,7 +146,7 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
             self.sentence.setText(picture)
             return
         self.again.setEnabled(any(BY_HAND in each.states for each in picture.things))
-        self.canvas.turns = self.what in ("stage", "supply")
+        self.canvas.turns = self.what in BOARDS
         self._card.entitle(picture.title)
         self.canvas.show_drawing(picture)
         self.told.setText("\n".join(picture.told))
@@ -174,8 +177,8 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         held = self._bench.current.at(path[:2]) if len(path) > 1 else None
         if isinstance(held, Panel):
             self.looks.buttons[_LOOKS.index(held.side)].click()
-        elif isinstance(held, Board) and held.stage == SUPPLY:
-            self.looks.buttons[_LOOKS.index("supply")].click()
+        elif isinstance(held, Board) and held.stage in (SUPPLY, HELPER):
+            self.looks.buttons[_LOOKS.index("supply" if held.stage == SUPPLY else "helper")].click()
         elif isinstance(held, Board):
             own = held.stage in (VFO, "carrier")
             self._bench.select((held.stage,) if own else ("stages", held.stage))

@@ -9,6 +9,7 @@ from app.state.workbench import Workbench
 from app.style import palette
 from core.model.boards.board import Board, Fitting, Panel, Placed
 from core.model.boards.package import OwnPackage
+from core.model.stages.oscillators import HelperOscillator
 from core.rig.analysis import Analysis
 from core.rig.board.boards import board_of
 from tests.app.test_board_on_paper import check_line_mm, lines_of
@@ -325,6 +326,42 @@ def test_the_supplys_board_is_looked_at_moved_and_kept_by_its_name(page, qtbot):
     assert kept.stage == "supply"
     bench.change(lambda project: project.edited(("supply",), None), label="no supply")
     assert page.sentence.text() == "No supply is planned for this rig; plan one on its page."
+
+
+def test_the_helpers_board_is_dragged_turned_and_kept_by_its_name(page, qtbot):
+    bench = page.bench
+    (button,) = [each for each in page.looks.buttons if each.text() == "Helper"]
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    bench.edit(("read_out", "helper"), None)
+    assert page.sentence.text().startswith("The helper oscillator is none of parts here")
+    bench.edit(("read_out", "helper"), HelperOscillator())
+    assert page.canvas.drawing.title == "Helper oscillator"
+    before = place_of(bench, "Q1", "helper")
+    scale = page.canvas.transform_mm().m11()
+    drag(qtbot, page, "transistor:1", (50, 30))
+    after = place_of(bench, "Q1", "helper")
+    assert after.x_m - before.x_m == pytest.approx(50 / scale / 1e3, abs=0.26e-3)
+    assert after.y_m - before.y_m == pytest.approx(30 / scale / 1e3, abs=0.26e-3)
+    qtbot.keyClick(page.canvas, Qt.Key.Key_R)
+    assert place_of(bench, "Q1", "helper").turned == (before.turned + 1) % 4
+    (kept,) = bench.current.boards
+    assert (kept.stage, [each.key for each in kept.places]) == ("helper", ["transistor:1"])
+    page.focus_field(("boards", 0))
+    assert page.what == "helper"
+    qtbot.keyClick(page.canvas, Qt.Key.Key_Delete)
+    assert bench.current.boards == ()
+    assert place_of(bench, "Q1", "helper") == before
+
+
+def test_what_is_said_of_the_helpers_board_leads_to_it(window, qtbot):
+    bench = window.bench
+    bench.edit(("read_out", "helper"), HelperOscillator())
+    bench.edit(("boards",), (Board(stage="helper", places=(Placed(key="transistor:1", x_m=0.0, y_m=0.0),)),))
+    bench.jump(("boards", 0))
+    page = window.pages.current
+    window.refresher.now()
+    assert page.what == "helper"
+    assert page.canvas.drawing.title == "Helper oscillator"
 
 
 def test_a_package_is_chosen_for_one_part_or_for_all_like_it(page, qtbot):

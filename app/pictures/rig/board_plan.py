@@ -6,21 +6,24 @@ from app.state.look import Look
 from core.model.values.errors import DesignError
 from core.record import record
 from core.rig.analysis import Analysis
-from core.rig.board.boards import SUPPLY, StageBoard, board_of
+from core.rig.board.boards import HELPER, SUPPLY, StageBoard, board_of
 from core.rig.board.drawing import Drawing
 from core.rig.board.edits import offered, role_of
 from core.rig.board.panels import panel_drawing
 from core.rig.board.rig_board import whole_board
 from core.rig.board.stage_drawing import drawing_of
 
-#: What is looked at: the board of what is selected, all boards together, a panel, or the supply's board.
-What = Literal["stage", "whole", "front", "rear", "supply"]
+#: What is looked at: the board of what is selected, all boards together, a panel, or the board of the supply
+#: or of the helper oscillator, which nobody selects.
+What = Literal["stage", "whole", "front", "rear", "supply", "helper"]
+#: Of these the boards of one circuit.
+BOARDS: frozenset[What] = frozenset({"stage", "supply", "helper"})
 
 
 def board_looked_at(analysis: Analysis, look: Look, what: What) -> StageBoard | str:
-    """The board of what is selected, or the supply's, or a sentence that says why there is none."""
-    if what == "supply":
-        stage = SUPPLY
+    """The board of what is selected, of supply or helper, or a sentence that says why there is none."""
+    if what in ("supply", "helper"):
+        stage = SUPPLY if what == "supply" else HELPER
     elif look.selection in (("vfo",), ("carrier",)):
         stage = look.selection[0]
     elif look.stage is not None:
@@ -50,7 +53,7 @@ class PackageChoices:
 
 def packages_of(analysis: Analysis, look: Look, what: What, key: str | None) -> PackageChoices | None:
     """The packages of a part of the board that is looked at; None where there is nothing to choose."""
-    board = board_looked_at(analysis, look, what) if key and what in ("stage", "supply") else None
+    board = board_looked_at(analysis, look, what) if key and what in BOARDS else None
     if board is None or isinstance(board, str) or key is None:
         return None
     usual = board.usually(key)

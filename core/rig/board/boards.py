@@ -30,7 +30,7 @@ from core.stages.vfo import vfo
 from core.stages.vfo.tank import TankDesign, given_parts
 
 #: What the boards are asked for by that are no stage's.
-VFO, SUPPLY = "vfo", "supply"
+VFO, SUPPLY, HELPER = "vfo", "supply", "helper"
 
 
 #: Why a crystal oscillator has no board.
