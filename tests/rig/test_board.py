@@ -23,7 +23,7 @@ from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.board import placing
 from core.rig.board.boards import board_of, boards
-from core.rig.board.checks import LONGEST_M, clashes, long_leads, misjoined, nets
+from core.rig.board.checks import LONGEST_M, LongLead, clashes, long_leads, misjoined, nets
 from core.rig.board.items import Soldered, items_of
 from core.rig.board.placing import automatic
 from core.rig.board.plan import Box, Island, lead_key
@@ -459,3 +459,16 @@ def test_a_transformer_of_four_leads_keeps_its_windings_apart():
     assert read["match_transformer:1.1"] != read["match_transformer:1.3"]
     assert read["match_transformer:1.2"] == read["match_transformer:1.4"] == GROUND
     assert misjoined(plan, items) == ()
+
+
+@pytest.mark.parametrize(
+    ("length_m", "told"),
+    [
+        (18.2e-3, "18 mm long, 15 mm at most"),
+        (15.3e-3, "15.3 mm long, 15 mm at most"),
+        (15.01e-3, "longer than 15 mm"),
+    ],
+)
+def test_a_long_lead_is_told_longer_than_its_limit(length_m, told):
+    lead = LongLead(key="Q1", ref="Q1", length_m=length_m, limit_m=LONGEST_M)
+    assert lead.sentence == f"A lead of Q1 is {told}; move it nearer to its island."

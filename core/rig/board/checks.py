@@ -45,7 +45,10 @@ class LongLead:
     @property
     def sentence(self) -> str:
         """What it is and what to do."""
-        told = f"{format_value(self.length_m, 'm', 2)} long, {format_value(self.limit_m, 'm', 2)} at most"
+        most = format_value(self.limit_m, "m", 2)
+        # With as many digits as it takes to read more than the limit.
+        long = next((text for n in (2, 3) if (text := format_value(self.length_m, "m", n)) != most), None)
+        told = f"{long} long, {most} at most" if long else f"longer than {most}"
         return f"A lead of {self.ref} is {told}; move it nearer to its island."
 
 
