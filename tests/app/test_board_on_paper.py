@@ -6,13 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter
 
 from app.boards.paper import paint_page, write_pdf
 from app.commands.command_line import main
 from core.model.samples import sample_path
 from core.rig.analysis import Analysis
-from core.rig.board.boards import board_of
+from core.rig.board.boards import board_of, boards
+from core.rig.board.drawing import Words
 from core.rig.board.sheets import sheets_of
 from core.rig.board.stage_drawing import drawing_of
 
@@ -148,3 +149,23 @@ def test_what_cannot_be_drawn_is_one_sentence(capsys, monkeypatch, tmp_path, qap
     assert told in error
     assert error.count("\n") == 1
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_what_is_said_of_a_board_stays_on_its_sheet(qapp, sample, muddle, paper):
+    """In the letters that it is painted in, by their real width; and all of it is there."""
+    font = QFont("sans-serif")
+    font.setPixelSize(40)
+    metrics = QFontMetricsF(font)
+    for board in (*boards(Analysis(sample)), *boards(Analysis(muddle))):
+        drawing = drawing_of(board)
+        (page,) = sheets_of(drawing, paper, board.title).pages
+        words = [each for each in page.furniture if isinstance(each, Words)]
+        columns = sorted({each.at[0] for each in words})
+        for each in words:
+            end = each.at[0] + metrics.horizontalAdvance(each.text) * each.height_m / 40
+            beyond = [left for left in columns if left > each.at[0]]
+            assert end < min([*beyond, page.size_m[0] - 6e-3]), each.text
+        printed = " ".join(" ".join(each.text.split()) for each in words)
+        for said in (drawing.told[0], next(each for each in drawing.told if "from memory" in each)):
+            assert said in printed

@@ -32,7 +32,7 @@ _REF_M, _VALUE_M, _SMALL_M = 1.7e-3, 1.4e-3, 1.2e-3
 #: Letters lower than this cannot be read; words may reach so far beyond a body [m].
 _LEAST_M, _OVER_M = 1.15e-3, 0.6e-3
 #: A letter is about so wide for its height [-].
-_LETTER = 0.64
+LETTER = 0.64
 #: From a lead to the middle of its electrode's letter [m].
 _BESIDE_M = 0.9e-3
 _LEAD_M, _WIRE_M, _HAIR_M = 0.5e-3, 0.4e-3, 0.15e-3
@@ -251,7 +251,7 @@ def _written(body: Body, values: Mapping[str, str]) -> list[Shape]:
     for n, text in enumerate(lines):
         off = (n - (len(lines) - 1) / 2) * 1.15 * _REF_M
         at = (x + off, y) if upright else (x, y + off)
-        height = min(_REF_M, _VALUE_M if n else _REF_M, (room + _OVER_M) / (_LETTER * len(text)))
+        height = min(_REF_M, _VALUE_M if n else _REF_M, (room + _OVER_M) / (LETTER * len(text)))
         if height < _LEAST_M:
             # Only what it is called, where the rest would be too small to read.
             text, height = ref if n == 0 else "", max(height, _LEAST_M)

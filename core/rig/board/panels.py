@@ -10,6 +10,7 @@ from core.model.project import Project
 from core.model.stages.stage import StageBase
 from core.rig.board.drawing import (
     CLASH,
+    LETTER,
     Area,
     Disc,
     Drawing,
@@ -25,8 +26,8 @@ from core.trade.bodies.fittings import FittingKind, Side, fittings
 
 #: What is left free between two fittings and to the panel's edge [m]; common practice, no source.
 ROOM_M, EDGE_M = 2e-3, 4e-3
-#: What a panel is written at its things in, and how wide a letter is for its height [m, -].
-_LETTERS_M, _LETTER = 2.6e-3, 0.64
+#: Height of letters at the things of a panel [m].
+_LETTERS_M = 2.6e-3
 #: A panel that is proposed: its height, and its least width [m].
 _HEIGHT_M, _WIDTH_M = 0.09, 0.18
 _STEP_M = 1e-3
@@ -128,7 +129,7 @@ def _area(kind: FittingKind) -> float:
 def _claim(kind: FittingKind, label: str, at: Point) -> Box:
     """What a fitting takes with what is written below it [m]."""
     width, height = kind.room_m
-    wide = max(width, _LETTER * _LETTERS_M * len(label))
+    wide = max(width, LETTER * _LETTERS_M * len(label))
     below = 1.6 * _LETTERS_M if label else 0.0
     return Box(at[0] - wide / 2, at[1] - height / 2, at[0] + wide / 2, at[1] + height / 2 + below)
 

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from math import ceil
+from textwrap import wrap
 
-from core.rig.board.drawing import Drawing, Shape, Stroke, Words
+from core.rig.board.drawing import LETTER, Drawing, Shape, Stroke, Words
 from core.rig.board.plan import Box, Point
 
 #: Width and height of paper, upright [m] (ISO 216; the American letter).
@@ -109,20 +110,31 @@ def _head(told: str) -> tuple[Shape, ...]:
 
 
 def _legend(drawing: Drawing, size: Point) -> tuple[Shape, ...]:
-    """What is said of a drawing and what is on it, in two columns below it; as much as there is room for."""
+    """What is said of a drawing and what is on it, below it, in two columns where one is too short for it; as
+    much as there is room for.
+    """
     top = _EDGE_M + _HEAD_M + drawing.box.size[1] + 6e-3
     bottom = size[1] - _EDGE_M - _FOOT_M
     step = 1.6 * _SMALL_M
     lines = max(int((bottom - top) / step), 0)
-    rows = [*drawing.told, "", *drawing.legend]
-    columns = (rows[:lines], rows[lines : 2 * lines])
-    width = (size[0] - 2 * _EDGE_M) / 2
+    width = size[0] - 2 * _EDGE_M
+    rows = _broken(drawing, width)
+    if len(rows) > lines:
+        width /= 2
+        rows = _broken(drawing, width)
     return tuple(
         Words((_EDGE_M + column * width, top + n * step), text, _SMALL_M, "soft_words", from_left=True)
-        for column, texts in enumerate(columns)
+        for column, texts in enumerate((rows[:lines], rows[lines : 2 * lines]))
         for n, text in enumerate(texts)
         if text
     )
+
+
+def _broken(drawing: Drawing, width: float) -> list[str]:
+    """What is said of a drawing and what is on it, in lines no longer than a width [m]."""
+    letters = int(width / (LETTER * _SMALL_M))
+    told = [wrap(each, letters, subsequent_indent="   ") for each in (*drawing.told, "", *drawing.legend)]
+    return [line for each in told for line in each or [""]]
 
 
 def check_line(size: Point) -> tuple[Shape, ...]:
