@@ -106,9 +106,16 @@ class Listed:
         elif part.kind == "inductor":
             self.coil(ref, a, b, part.value, part.q)
         elif part.kind == "capacitor":
-            self.add("C", ref, a, b, part.value)
-            if part.q is not None:
-                self.add("R", f"{ref}_q", a, b, self._value(f"{float(part.q)!r}/({w}*{float(part.value)!r})"))
+            siemens = f"({w}*{float(part.value)!r})"
+            if part.q is None or self._at is None:
+                self.add("C", ref, a, b, part.value)
+                if part.q is not None:
+                    self.add("R", f"{ref}_q", a, b, self._value(f"{float(part.q)!r}/{siemens}"))
+            else:
+                # Over time a resistance across it would pass direct current and move a bias.
+                end = self.inner(ref)
+                self.add("C", ref, a, end, part.value)
+                self.add("R", f"{ref}_q", end, b, self._value(f"1/({float(part.q)!r}*{siemens})"))
         else:
             # One branch to us; a simulator wants it in pieces.
             ws, lm = 2 * pi * part.value, part.motional_inductance_h

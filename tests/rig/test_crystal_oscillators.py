@@ -3,6 +3,7 @@
 import re
 from math import sqrt
 
+import numpy as np
 import pytest
 
 from core.circuits.units import watts
@@ -219,6 +220,20 @@ def test_its_netlist_runs_over_time_from_half_its_swing(analysis):
     assert "Helper" in netlist_of(analysis, "helper", "40m")
     with pytest.raises(DesignError, match="is a block without parts"):
         netlist_of(Analysis(analysis.project.edited(CIRCUIT, None)), "carrier", "20m")
+
+
+def test_a_lossy_capacitor_lets_no_direct_current_pass_in_a_run_over_time(analysis):
+    lines = netlist_of(analysis, "carrier", "20m").splitlines()
+    ends = {line.split()[0]: set(line.split()[1:3]) for line in lines if line[:2] in ("C_", "R_")}
+    lossy = [name for name in ends if name.startswith("C_") and f"R_{name[2:]}_q" in ends]
+    assert {"C_C1", "C_C2", "C_CTupper"} <= set(lossy)
+    for name in lossy:
+        assert len(ends[name] & ends[f"R_{name[2:]}_q"]) == 1, name
+    divider = next(line for line in lines if line.startswith("C_C1 "))
+    loss = next(line for line in lines if line.startswith("R_C1_q "))
+    ohm = eval(loss.split()[3].strip("{}"))
+    f_hz = analysis.carrier_circuit.places[1].f_hz
+    assert ohm == pytest.approx(1 / (1000 * 2 * np.pi * f_hz * float(divider.split()[3])), rel=1e-6)
 
 
 def spoilt(made, **circuit):

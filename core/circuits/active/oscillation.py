@@ -6,26 +6,19 @@ Gm v and the base's drive that rest; they come back as v where 1/Gm = K(f). The 
 where it oscillates, the real part there is the transconductance that just keeps it going, and how many times
 the transistor has that at rest is the start-up margin. Derived here; for a Colpitts circuit without further
 losses it is the textbooks' gm > w² C1 C2 R.
-
-How far it swings follows from the transistor's large-signal transconductance, which falls with the swing
-until it is that: of a bipolar one 2 I1(x)/(x I0(x)) times the mean current over VT, x being the peak over VT
-(K. K. Clarke, D. T. Hess, Communication Circuits, 1971, from memory), of a field-effect one by the mean and
-the fundamental of its square law over the part of a turn in which it conducts. The mean current moves with
-the swing along the resistors of the bias. Harmonics are left out, as the crystal lets none pass.
 """
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import lru_cache
-from math import inf, pi, sqrt
+from math import pi
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from core.circuits.active.amplitude import transconductance_s
 from core.circuits.active.linear import Linear, around
 from core.circuits.active.operating import Bias, bias
-from core.circuits.bias import omega
-from core.circuits.circuit import THERMAL_V, Bipolar, Branch, Circuit, Part, SquareLaw
+from core.circuits.circuit import Bipolar, Branch, Circuit, Part, SquareLaw
 from core.circuits.ladder import Array, ComplexArray, Values, frozen, impedance
 from core.circuits.unsolved import Unsolved
 from core.record import record
@@ -35,9 +28,6 @@ from core.record import record
 _APART = 4e-3
 #: Rounds of so many frequencies that close in on the one of oscillation.
 _ROUNDS, _GRID = 2, 33
-#: Peak gate-source voltage at which a junction gate begins to conduct and holds it [V]; common practice.
-_GATE_V = 0.6
-
 
 #: Parts in series; several that stand together are in parallel.
 InARow = Sequence[Part | tuple[Part, ...]]
@@ -140,13 +130,6 @@ class Rest:
         x = ((f - self.middle_hz) / (_APART * self.middle_hz))[..., None, None]
         found: ComplexArray = parabola[0] + x * (parabola[1] + x * parabola[2])
         return found
-
-
-def transconductance_s(device: Bipolar | SquareLaw, current_a: float) -> float:
-    """Small-signal transconductance [S] at a current [A]: Ic/VT, or 2 sqrt(k Id)."""
-    if isinstance(device, Bipolar):
-        return current_a / THERMAL_V
-    return 2 * sqrt(device.slope_a_v2 * current_a)
 
 
 def at_rest(circuit: Circuit) -> Bias | Unsolved:
@@ -311,83 +294,3 @@ def oscillates_at(
         needs = needed[places, at] + part * (needed[places, at + 1] - needed[places, at])
         found = low + part * (high - low)
     return np.where(good, found, np.nan), np.where(good, needs, np.nan)
-
-
-@record(kw_only=True)
-class Swing:
-    """How far a transistor swings: peak voltage at its control [V], mean current [A] and transconductance at
-    that swing [S].
-    """
-
-    control_v: float
-    mean_a: float
-    needed_s: float
-
-
-def swing(
-    device: Bipolar | SquareLaw, at_a: float, needed_s: float, bias_ohm: float, most_v: float = inf
-) -> Swing | None:
-    """The swing at which a transistor that rests at `at_a` [A] has just `needed_s` [S]; None where it has
-    less at rest.
-
-    `bias_ohm` is what the bias puts behind control and common, seen by the mean output current [ohm];
-    `most_v` the peak beyond which the supply holds the swing [V].
-    """
-    if not 0 < needed_s < transconductance_s(device, at_a):
-        return None
-    found = (
-        _bipolar(at_a, needed_s, bias_ohm)
-        if isinstance(device, Bipolar)
-        else _square(device, at_a, needed_s, bias_ohm)
-    )
-    return Swing(control_v=min(found[0], most_v), mean_a=found[1], needed_s=needed_s)
-
-
-@lru_cache(maxsize=1)
-def _bessel() -> tuple[Array, Array, Array]:
-    """x [-], ln I0(x) and 2 I1(x)/(x I0(x)) [-]; the integral over a turn, which even steps give exactly."""
-    x = np.geomspace(1e-3, 400.0, 600)
-    turn = np.cos(2 * pi * (np.arange(256) + 0.5) / 256)
-    grown = np.exp(x[:, None] * (turn - 1))
-    mean = grown.mean(axis=1)
-    return x, np.log(mean) + x, 2 * (grown * turn).mean(axis=1) / (x * mean)
-
-
-def _bipolar(at_a: float, needed_s: float, bias_ohm: float) -> tuple[float, float]:
-    x, log_mean, over = _bessel()
-    drop = max(bias_ohm, 1e-3) * at_a / THERMAL_V
-    mean = omega(np.log(drop) + drop + log_mean) * THERMAL_V / max(bias_ohm, 1e-3)
-    falling = -np.log(mean / THERMAL_V * over)
-    at = float(np.interp(-np.log(needed_s), falling, np.log(x)))
-    return float(np.exp(at)) * THERMAL_V, float(np.exp(np.interp(at, np.log(x), np.log(mean))))
-
-
-@lru_cache(maxsize=1)
-def _conducting() -> tuple[Array, Array, Array]:
-    """cos of half the angle of conduction [-], and of a square law over it mean and fundamental [-]."""
-    half = np.linspace(pi, 0.05, 600)
-    c, s = np.cos(half), np.sin(half)
-    mean = (half * (0.5 + c * c) - 0.75 * np.sin(2 * half)) / pi
-    first = 2 / pi * (s - s**3 / 3 - 2 * c * (half / 2 + np.sin(2 * half) / 4) + c * c * s)
-    return c, mean, first
-
-
-def _square(device: SquareLaw, at_a: float, needed_s: float, bias_ohm: float) -> tuple[float, float]:
-    k, u0 = device.slope_a_v2, sqrt(at_a / device.slope_a_v2)
-    # It conducts all the time: Gm = 2 k u, and the mean moves the bias.
-    u = needed_s / (2 * k)
-    mean_a = at_a + (u0 - u) / bias_ohm
-    square = 2 * (mean_a / k - u * u)
-    if 0 <= square <= u * u:
-        return sqrt(square), mean_a
-    c, mean, first = _conducting()
-    load = bias_ohm * k * mean
-    peak = (c + np.sqrt(c * c + 4 * load * (u0 + bias_ohm * at_a))) / (2 * load)
-    # A junction gate conducts on the crests and holds them.
-    most = (abs(device.threshold_v) + _GATE_V) / (1 - c)
-    peak = np.minimum(peak, most)
-    falling = -np.log(k * peak * first)
-    order = np.argsort(falling)
-    falling, peak, mean = falling[order], peak[order], mean[order]
-    control_v = float(np.interp(-np.log(needed_s), falling, peak))
-    return control_v, float(np.interp(-np.log(needed_s), falling, k * peak**2 * mean))

@@ -42,7 +42,7 @@ _WHOLE = (
 )
 _SWING = (
     "the transistor's large-signal transconductance on the whole circuit; an estimate, within 1.5 dB of "
-    "transient simulation where a bipolar transistor oscillates, up to 3 dB off with a JFET"
+    "transient simulation where a bipolar transistor oscillates, within 1 dB and mostly high with a JFET"
 )
 _BESIDE = f"{_WHOLE}; a coil's Q taken to rise with the root of frequency"
 

@@ -7,8 +7,9 @@ from types import MappingProxyType
 
 import numpy as np
 
+from core.circuits.active.amplitude import swing
 from core.circuits.active.operating import Bias
-from core.circuits.active.oscillation import Rest, swing
+from core.circuits.active.oscillation import Rest
 from core.circuits.bias import THERMAL_V
 from core.circuits.circuit import Bipolar
 from core.circuits.units import watts
@@ -31,7 +32,7 @@ from core.stages.crystal_oscillator.values import (
     fixed,
     most_a,
 )
-from core.stages.crystal_oscillator.working import beside, buffer_ref, most_swing_v
+from core.stages.crystal_oscillator.working import beside, buffer_ref, room_of
 from core.stages.outcome import Unsolved
 from core.stages.parts import Built, Key
 
@@ -183,9 +184,9 @@ def _set_right(
     for n, m in np.ndindex(needed.shape):
         found, ohm = None, complex(losses[n, m], x[n, m])
         if isfinite(needed[n, m]):
-            most_v = most_swing_v(rest, direct, float(f[n]), ohm)
+            room = room_of(rest, direct, float(f[n]), ohm)
             need = float(needed[n, m])
-            found = swing(of, rest.at_a, need, bias_ohm(asked, values.fitted), most_v)
+            found = swing(of, rest.at_a, need, bias_ohm(asked, values.fitted), room)
         if found is None:
             continue
         volts = rest.volts(float(f[n]), ohm, found.control_v)

@@ -7,7 +7,7 @@ from functools import cached_property
 from math import inf, pi, sqrt
 from typing import cast
 
-from core.circuits.active.oscillation import swing
+from core.circuits.active.amplitude import swing
 from core.circuits.bias import THERMAL_V
 from core.circuits.circuit import Bipolar, Part, SquareLaw
 from core.circuits.resonator import in_series

@@ -4,9 +4,10 @@ from math import isfinite, pi, sqrt
 
 import numpy as np
 
+from core.circuits.active.amplitude import Room, swing
 from core.circuits.active.operating import Bias
-from core.circuits.active.oscillation import InARow, Rest, in_row, oscillates_at, rest_of, swing
-from core.circuits.circuit import GROUND, Bipolar, Part
+from core.circuits.active.oscillation import InARow, Rest, in_row, oscillates_at, rest_of
+from core.circuits.circuit import GROUND, Part
 from core.circuits.ladder import Array, Values
 from core.circuits.units import dbm, watts
 from core.model.values.part_names import reference
@@ -37,8 +38,6 @@ _ABOUT = 3e-5
 _NEAR = 1e-7
 #: Where it is looked for what coil and holder do, over the crystal's frequency [-].
 _BESIDE = np.geomspace(1.15, 12.0, 81)
-#: A collector or drain keeps at least this much of the voltage [V]; an assumption.
-_LEAST_V = 0.4
 
 
 @record(kw_only=True)
@@ -106,17 +105,18 @@ def worst_q(asked: Asked, crystal: Part) -> float:
     return worst if crystal.q is None else min(worst, crystal.q)
 
 
-def most_swing_v(rest: Rest, direct: Bias, f_hz: float, row_ohm: complex) -> float:
-    """The peak between the oscillator's controls [V] at which its base (gate) or emitter (source) meets the
-    collector's (drain's) voltage.
+def room_of(rest: Rest, direct: Bias, f_hz: float, row_ohm: complex) -> Room:
+    """What the supply leaves the oscillator's transistor for its swing at a frequency [Hz] with a row of so
+    many ohm.
     """
     volts = rest.volts(f_hz, row_ohm, 1.0)
     base, emitter = (float(abs(volts[rest.nodes.index(node)])) for node in (BASE, EMITTER))
-    across = direct.volts[FED] - direct.volts[EMITTER] - _LEAST_V
-    most = across / emitter
-    if isinstance(rest.device, Bipolar):
-        most = min(most, (direct.volts[FED] - direct.volts[BASE] + _LEAST_V) / base)
-    return max(most, 1e-3)
+    return Room(
+        over_common_v=direct.volts[FED] - direct.volts[EMITTER],
+        over_control_v=direct.volts[FED] - direct.volts[BASE],
+        common_times=emitter,
+        control_times=base,
+    )
 
 
 def _near(
@@ -153,7 +153,7 @@ def working(asked: Asked, fitted: Fitted, rest: Rest, direct: Bias, place: Place
             continue
         values = {f"{CRYSTAL}.q": quality}
         row_ohm = complex(in_row(row, np.array([at]), values)[0])
-        found = swing(rest.device, rest.at_a, need, ohm, most_swing_v(rest, direct, at, row_ohm))
+        found = swing(rest.device, rest.at_a, need, ohm, room_of(rest, direct, at, row_ohm))
         if found is None:
             continue
         volts = rest.volts(at, row_ohm, found.control_v)
