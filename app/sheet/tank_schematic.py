@@ -16,7 +16,7 @@ from core.model.values.part_names import reference
 from core.model.values.parts import UNIT_OF_KIND, Role
 from core.rig import tuning
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
-from core.stages.crystal_oscillator.soldered import BUFFER, OSCILLATOR
+from core.stages.crystal_oscillator.soldered import BUFFER, FAMILY, OSCILLATOR
 from core.stages.vfo.oscillator import GATE, Operating
 from core.stages.vfo.tank import DECOUPLING_F, TANK, TankDesign
 
@@ -266,7 +266,8 @@ def _crystal(pen: Pen, design: CrystalOscillatorDesign) -> float:
         pen.drawing.add(elm.Dot(open=True).at((start + 1.5, _BASE_AT)))
         series = (start + 1.9, _BASE_AT)
         pen.wire((start + 1.6, _BASE_AT), series)
-        by = design.asked.circuit.switched_by
+        relay = design.asked.circuit.switched_by == "relay"
+        by = f"{reference(FAMILY, 'relay')}, relay" if relay else "switch"
         pen.drawing.add(elm.Label().at((start + 0.8, _BASE_AT + 0.25)).label(by, color=pen.soft))
     row = pen.row("crystal", 1)
     behind: Point = (series[0] + 2.4, _BASE_AT)

@@ -6,6 +6,7 @@ from math import sqrt
 import numpy as np
 import pytest
 
+from core.circuits.circuit import GROUND
 from core.circuits.units import watts
 from core.model.files import load, save
 from core.model.stages.oscillators import CarrierOscillator, CrystalCircuit, HelperOscillator
@@ -356,3 +357,40 @@ def test_the_sheet_has_one_frequency_and_the_outputs_of_an_oscillator_measured(a
         "output, lower",
         "output, upper",
     ]
+
+
+def test_a_relay_that_switches_the_sideband_lies_on_the_board_between_both_rows(made):
+    """Its contact rests at the first one; a line of its own feeds its coil."""
+    board = board_of(Analysis(made), "carrier")
+    (relay,) = [body for body in board.plan.bodies if body.item.ref == "K"]
+    joined = dict(zip(relay.item.electrodes, relay.item.nodes, strict=True))
+    assert joined == {
+        "coil": "sideband line",
+        "coil's other end": GROUND,
+        "common 1": "series",
+        "closed 1": "switch lower",
+        "open 1": "switch upper",
+    }
+    # Where its leads end are the crystal's row and those of the sidebands, and nothing else is joined.
+    ends = {lead.node: lead.end for lead in relay.leads}
+    for node in ("series", "switch lower", "switch upper", "sideband line"):
+        assert any(island.box.holds(ends[node]) for island in board.plan.islands if island.node == node)
+    assert {body.item.ref for body in board.plan.bodies if "series" in body.item.nodes} == {"X1", "K"}
+    assert misjoined(board.plan, board.items) == ()
+    assert board.clashes == board.long_leads == board.plan.crossings == ()
+    # It is bought once, and no part of the circuit that oscillates.
+    assert [line.what for line in needed_of(Analysis(made)) if "sideband" in str(line.where)] == ["relay"]
+    assert "K" not in {branch.part.ref for branch in Analysis(made).carrier_circuit.circuit.branches}
+
+
+def test_a_switch_of_the_sideband_stands_on_the_panel_and_its_wires_end_on_islands(made):
+    rig = made.edited((*CIRCUIT, "switched_by"), "switch")
+    board = board_of(Analysis(rig), "carrier")
+    assert "K" not in {item.ref for item in board.items}
+    assert {"series", "switch lower", "switch upper"} <= {island.node for island in board.plan.islands}
+
+
+def test_one_sideband_alone_wants_no_relay(sample):
+    rig = sample.edited(CIRCUIT, CrystalCircuit())
+    assert len(Analysis(rig).carrier_circuit.places) == 1
+    assert "K" not in {item.ref for item in board_of(Analysis(rig), "carrier").items}

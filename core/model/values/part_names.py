@@ -83,6 +83,7 @@ _CRYSTAL_OSCILLATOR: dict[Role, Naming] = {
     "choke": Naming("inductor", "LC"),
     "feed": Naming("resistor", "RV"),
     "decoupling": Naming("capacitor", "CD"),
+    "relay": Naming("relay", "K"),
 }
 _AMPLIFIER: dict[Role, Naming] = {
     "transistor": Naming("transistor", "Q"),

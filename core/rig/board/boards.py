@@ -179,7 +179,7 @@ def _made(
         stage=stage,
         bands=bands,
         title=title,
-        circuit=design.circuit,
+        circuit=_on_board(design),
         items=items,
         values=_values(design.parts, items),
         by_hand=hand.places,
@@ -249,16 +249,21 @@ Bodies = tuple[tuple[Item, ...], tuple[Item, ...]]
 @lru_cache(maxsize=128)
 def _soldered(design: Design, mica: frozenset[str], words: Words, own: tuple[OwnPackage, ...]) -> Bodies:
     """The bodies on a stage's board, as usual and as chosen; resistors by what heats them at rest."""
-    circuit = design.circuit
     known = Soldered(
         rows={row.ref: row for row in design.parts},
         wound=dict(getattr(design, "wound", ())),
         kinds=dict.fromkeys(mica, "silver_mica"),
-        watt=_heat(circuit),
+        watt=_heat(design.circuit),
         bodies=getattr(design, "bodies", {}),
     )
-    usual = items_of(circuit, known)
+    usual = items_of(_on_board(design), known)
     return usual, packed(usual, words, own)
+
+
+def _on_board(design: Design) -> Circuit:
+    """What is soldered on a board: the circuit, and what else a design says is there."""
+    found: Circuit = getattr(design, "on_board", design.circuit)
+    return found
 
 
 @lru_cache(maxsize=32)

@@ -15,6 +15,7 @@ import numpy as np
 
 from core.circuits.circuit import GROUND
 from core.circuits.ladder import Array
+from core.rig.board.checks import LONGEST_M, LONGEST_RAIL_M
 from core.rig.board.items import Item
 from core.rig.board.plan import (
     BODY_GAP_M,
@@ -48,6 +49,8 @@ _TRIED = 300
 _COMPARED = 10
 #: What a crossing of bare leads costs, and what a millimetre away from the signal's line does, in lead [m].
 _CROSSING_M = 8e-3
+#: What a lead that is longer than is good costs besides, in lead [m].
+_TOO_LONG_M = 6e-3
 #: How often what crosses something is laid once more.
 _ROUNDS = 2
 #: A point where a lead is soldered to ground takes this much [m].
@@ -208,14 +211,16 @@ class _Bench:
             free = np.flatnonzero(self._uncovered(item, quarters, xs, ys))
             x, y = xs[free], ys[free]
             total = self._leaning(item, quarters, x - x0, y - y0)
-            for foot, target in zip(item.package.feet, targets, strict=True):
+            for node, foot, target in zip(item.nodes, item.package.feet, targets, strict=True):
                 if target is None:
                     continue
+                longest = LONGEST_RAIL_M if node in self.graph.rails else LONGEST_M
                 fx, fy = turned(foot, quarters)
                 box = target.box.grown(-RIM_M)
                 dx = x + fx - np.clip(x + fx, box.left, box.right)
                 dy = y + fy - np.clip(y + fy, box.top, box.bottom)
-                total = total + np.hypot(dx, dy)
+                length = np.hypot(dx, dy)
+                total = total + length + np.where(length > longest, _TOO_LONG_M, 0.0)
             costs.append(total)
             kept.append(np.column_stack([x, y, np.full_like(x, quarters)]))
         whole, places = np.concatenate(costs), np.concatenate(kept)

@@ -16,6 +16,7 @@ from core.circuits.active.oscillation import Rest
 from core.circuits.circuit import Circuit, Rail
 from core.circuits.ladder import Array
 from core.model.values.notation import format_value
+from core.model.values.part_names import reference
 from core.record import record
 from core.stages.crystal_oscillator.asked import Asked
 from core.stages.crystal_oscillator.on_hand import blocks_on_hand, divider_on_hand
@@ -26,7 +27,15 @@ from core.stages.crystal_oscillator.settled import (
     on_grid,
     solved_values,
 )
-from core.stages.crystal_oscillator.soldered import OSCILLATOR, Fitted, device_of, soldered
+from core.stages.crystal_oscillator.soldered import (
+    FAMILY,
+    OSCILLATOR,
+    RELAY_LEADS,
+    Fitted,
+    device_of,
+    soldered,
+    with_relay,
+)
 from core.stages.crystal_oscillator.switched import Switched, rest_without, switched
 from core.stages.crystal_oscillator.values import Fitting, Values, crystal_of
 from core.stages.crystal_oscillator.working import Working, beside, pulled_hz, working
@@ -79,6 +88,16 @@ class CrystalOscillatorDesign:
     def drawing(self) -> "CrystalOscillatorDesign":
         """It is drawn by its roles."""
         return self
+
+    @property
+    def on_board(self) -> Circuit:
+        """All that is soldered on its board: the circuit, and the relay that switches its sidebands."""
+        return with_relay(self.asked, self.circuit)
+
+    @property
+    def bodies(self) -> dict[str, tuple[str, tuple[str, ...], str]]:
+        """What its relay is on a board: the package, the order of its leads, and where that is from."""
+        return {reference(FAMILY, "relay"): ("relay", RELAY_LEADS, "from memory")}
 
     @property
     def supply_a(self) -> float:

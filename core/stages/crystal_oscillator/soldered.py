@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Mapping
 
 from core.circuits.active.oscillation import InARow, parts_of
-from core.circuits.circuit import GROUND, Bipolar, Branch, Circuit, Part, Port, Rail, Transistor
+from core.circuits.circuit import GROUND, Bipolar, Branch, Circuit, Hardware, Part, Port, Rail, Transistor
+from core.circuits.devices.hardware import Joined
 from core.model.values.part_names import reference
 from core.model.values.parts import Family
 from core.record import record
@@ -19,6 +20,9 @@ _BUFFER_BASE, _BUFFER_EMITTER, _BUFFER_LOW, _COLLECTOR = (
     "below",
     "collector",
 )
+#: What tells the relay the sideband, and its leads.
+SIDEBAND_LINE = "sideband line"
+RELAY_LEADS = ("coil", "coil's other end", "common 1", "closed 1", "open 1")
 #: Oscillator and buffer among the transistors.
 OSCILLATOR, BUFFER = 1, 2
 #: Unloaded Q of a coil that nobody wound, of a choke, and of capacitors: assumptions; common practice.
@@ -74,9 +78,27 @@ def soldered(asked: Asked, fitted: Fitted) -> Circuit:
     """
     branches = [*_rest(asked, fitted.values), Branch(fitted.crystal, (BASE, SERIES))]
     for place in asked.places:
-        start = f"switch {place.which}" if len(asked.places) > 1 else SERIES
-        branches += _joined(row_of(fitted, place.which)[1:], start, place.which)
+        row = row_of(fitted, place.which)[1:]
+        branches += _joined(row, _start(asked, place.which), place.which)
     return _whole(asked, branches)
+
+
+def with_relay(asked: Asked, circuit: Circuit) -> Circuit:
+    """What is soldered, with the relay that joins the crystal to the row of one sideband or of the other: it
+    rests at the first, and the line that tells the sideband feeds its coil. A switch stands on the panel, and
+    its wires end where the rows begin.
+    """
+    if len(asked.places) != 2 or asked.circuit.switched_by != "relay":
+        return circuit
+    first, other = (_start(asked, place.which) for place in asked.places)
+    relay = Hardware(reference(FAMILY, "relay"), RELAY_LEADS, Joined(), "relay")
+    nodes = (SIDEBAND_LINE, GROUND, SERIES, first, other)
+    return Circuit((*circuit.branches, Branch(relay, nodes)), circuit.ports, circuit.rails)
+
+
+def _start(asked: Asked, which: str | None) -> str:
+    """The node at which a row begins."""
+    return f"switch {which}" if len(asked.places) > 1 else SERIES
 
 
 def _joined(row: InARow, start: str, which: str | None) -> list[Branch]:
