@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QApplication, QMessageBox
 from pytestqt.qtbot import QtBot
 
 from app.pages.crystals import CrystalsPage
+from app.panels.editor_panel import EditorPanel
 from app.panels.frequency_bar import FrequencyBar
 from app.state.libraries import load_next
 from app.state.settings import Settings
@@ -129,6 +130,14 @@ def bar(bench, on_screen) -> FrequencyBar:
     bench.changed.connect(lambda: view.refresh(bench))
     view.refresh(bench)
     return view
+
+
+@pytest.fixture
+def panel(bench, on_screen) -> EditorPanel:
+    """The panel with the editor of what is selected, on the bench's design."""
+    panel = on_screen(EditorPanel(bench), 330, 700)
+    panel.refresh(bench)
+    return panel
 
 
 @pytest.fixture

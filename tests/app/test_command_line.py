@@ -1,47 +1,20 @@
 """The command line: what it prints, what it writes, and one sentence for everything that cannot be."""
 
 import json
-import math
 import os
-import re
 import subprocess
 import sys
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from app.commands import start_up
 from app.commands.command_line import main
-from core.circuits.active.two_port import two_port
 from core.model.files import load, save
-from core.model.readings import readings_of
-from core.model.samples import sample_path
-from core.model.stages.bilateral_amplifier import BilateralAmplifier
-from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
-from core.rig.paper.export import netlist_of
-from core.stages.crystals.crystal_sweep import transmission
-from core.stages.crystals.crystals import Fixture
-from tests.published.test_crystals import X
+from tests.app.saying import MUDDLE, TERN, refused, said
 
-TERN, MUDDLE = str(sample_path("tern-20-12")), str(sample_path("muddle-40-20"))
 TOP = Path(__file__).parents[2]
-
-
-def said(capsys, *words: str) -> tuple[int, str, str]:
-    code = main(words)
-    out, err = capsys.readouterr()
-    return code, out, err
-
-
-def refused(capsys, *words: str) -> str:
-    code, _, err = said(capsys, *words)
-    assert code == 2
-    assert err.startswith("copperclad: ")
-    assert err.count("\n") == 1
-    assert "Traceback" not in err
-    return err
 
 
 def test_the_report_is_json_with_the_analysis_figures(capsys, sample):
@@ -105,33 +78,6 @@ def test_a_new_rig_opens_and_computes(capsys, tmp_path):
     strong, weak = (Analysis(rig).transmit(band).output_w for band in ("17m", "12m"))
     assert weak == pytest.approx(5, rel=0.12)
     assert weak < strong < 1.3 * weak
-
-
-def test_a_netlist_is_written_for_filter_and_vfo(capsys, tmp_path):
-    for stage, band, words in (
-        ("low_pass", "12m", "Low-pass, 12 m"),
-        ("vfo", "20m", "VFO, 20 m"),
-        ("mixer", "12m", "Mixer, 12 m, receive"),
-    ):
-        file = tmp_path / f"{stage}.cir"
-        assert said(capsys, "netlist", TERN, stage, "--band", band, "-o", str(file)) == (0, "", "")
-        assert file.read_text() == netlist_of(Analysis(load(TERN)), stage, band)
-        assert words in file.read_text().splitlines()[0]
-    assert "not a filter" in refused(capsys, "netlist", MUDDLE, "mixer", "-o", str(tmp_path / "x.cir"))
-
-
-def test_a_response_in_both_formats(capsys, tmp_path):
-    touchstone, table = tmp_path / "l.s2p", tmp_path / "l.csv"
-    ends = ("--from", "19.655MHz", "--to", "19,67 MHz", "--points", "31")
-    assert said(capsys, "response", TERN, "ladder", "-o", str(touchstone), *ends)[0] == 0
-    assert said(capsys, "response", TERN, "low_pass", "--band", "12m", "-o", str(table))[0] == 0
-    import skrf
-
-    network = skrf.Network(str(touchstone))
-    exact = Analysis(load(TERN)).filter_response("ladder", "20m", network.f)
-    assert network.f[0] == pytest.approx(19.655e6)
-    assert abs(network.s[:, 1, 0] - exact.s21).max() < 1e-12
-    assert table.read_text().startswith("frequency (Hz),loss (dB)")
 
 
 def test_the_schema_describes_the_project(capsys):
@@ -226,101 +172,6 @@ def test_the_computing_commands_load_no_qt(words):
     assert done.returncode == 0, done.stderr
 
 
-def test_a_batch_of_crystals_is_worked_out_and_placed(capsys, tmp_path):
-    rows = [f"{n},{9e6 + 37 * n % 190},{9.0195e6 + 31 * n}" for n in range(12)]
-    table = tmp_path / "bag.csv"
-    table.write_text("\n".join(["label,series,parallel", *rows]))
-    rig = tmp_path / "nine.json"
-    assert said(capsys, "new", "--bands", "20m", "--crystal", "9MHz", "-o", str(rig))[0] == 0
-    words = ("crystals", str(table), "--method", "parallel-capacitor", "--c0", "4.5p", "--choose", "6")
-    code, out, _ = said(capsys, *words, "--for", str(rig), "--json")
-    data = json.loads(out)
-    assert code == 0
-    assert len(data["crystals"]) == 12
-    assert [each["mesh"] for each in data["placement"]] == [1, 2, 3, 4, 5, 6]
-    assert "name its project" in refused(capsys, *words)
-    assert "no file none.csv" in refused(capsys, "crystals", "none.csv", "--method", "sweep")
-
-
-@pytest.fixture
-def bag(capsys, tmp_path):
-    """A rig around 9 MHz, and twelve crystals of another make for it, two of them dead."""
-    rows = []
-    for n in range(1, 13):
-        rm, lm = (100.0 if n in (4, 9) else 13.6), 23.4e-3 * (1 + 0.003 * (n % 5))
-        width, loss = (100 + rm) / (2 * math.pi * lm), 20 * math.log10(1 + rm / 100)
-        rows.append(f"{n},{8.9922e6 + 37 * n % 190},{width:.1f},{loss:.3f}")
-    table = tmp_path / "bag.csv"
-    table.write_text("\n".join(["label,peak,bandwidth,loss", *rows]))
-    assert (
-        said(capsys, "new", "--bands", "20m", "--crystal", "9MHz", "-o", str(tmp_path / "nine.json"))[0] == 0
-    )
-    return table
-
-
-def test_choices_are_printed_with_their_responses_and_intervals(capsys, bag):
-    words = (
-        "crystals",
-        str(bag),
-        "--method",
-        "bandwidth",
-        "--choose",
-        "6",
-        "--for",
-        f"{bag.parent}/nine.json",
-    )
-    _, out, _ = said(capsys, *words)
-    data = json.loads(said(capsys, *words, "--json")[1])
-    for each in data["placement_responses"]:
-        (line,) = [line for line in out.splitlines() if line.startswith(each["choice"])]
-        assert f"{each['loss_db']:.1f} dB" in line
-    assert "design it for these" in out
-    assert len(re.findall(r"Q only 1\d % of usual", out)) == 2
-    assert (
-        "95 % intervals of the readings; at worst with a fixture off by 5 % in its resistances, 0.1 dB" in out
-    )
-    first = data["crystals"][0]
-    (line,) = [line for line in out.splitlines() if line.split()[:3] == ["1", "at", "worst"]]
-    assert format_value(first["confidence"]["rm_ohm"], "Ω", 2) in line
-    assert "{" not in out
-
-
-def test_the_rig_made_for_the_crystals_is_written(capsys, bag):
-    file = bag.parent / "made.json"
-    words = ("crystals", str(bag), "--method", "bandwidth", "-o", str(file))
-    assert "name its project with --for" in refused(capsys, *words)
-    code, out, _ = said(capsys, *words, "--for", f"{bag.parent}/nine.json", "--choose", "6")
-    assert code == 0
-    made = load(file)
-    ladder = Analysis(made).ladder
-    assert ladder.poles == 6
-    assert ladder.crystal.motional_inductance_h == pytest.approx(23.4e-3, rel=0.02)
-    assert made.if_hz == pytest.approx(8.9923e6, abs=200)
-    found = Analysis(made).filter_figures(ladder.id, "20m")
-    assert f"loss {found.insertion_loss_db:.1f} dB, −3 dB width {found.bandwidth_3db_hz:.0f} Hz" in out
-    assert made.crystal_batch.readings == readings_of(bag.read_text())
-    data = json.loads(said(capsys, *words, "--for", f"{bag.parent}/nine.json", "--json")[1])
-    assert {"4", "9"}.isdisjoint(data["designed"]["crystals"].values())
-
-
-def test_a_sweeps_resistances_and_zero_are_told(capsys, tmp_path):
-    f = np.linspace(9e6 - 6e3, 9e6 + 26e3, 401)
-    s21 = transmission(X, f, Fixture(source_ohm=75.0, load_ohm=75.0))
-    lines = [f"{a:.3f} 0 0 {b.real:.9f} {b.imag:.9f} 0 0 0 0" for a, b in zip(f, s21, strict=True)]
-    (tmp_path / "x.s2p").write_text("\n".join(["# Hz S RI R 75", *lines]))
-    (tmp_path / "bag.csv").write_text("label,file\nA,x.s2p\n")
-    words = ("crystals", str(tmp_path / "bag.csv"), "--method", "sweep", "--json")
-
-    def lm(*more):
-        return json.loads(said(capsys, *words, *more)[1])["crystals"][0]["lm_h"]
-
-    assert lm() == pytest.approx(16e-3, rel=1e-3)
-    assert lm("--between", "fixture") == pytest.approx(16e-3 * 50 / 75, rel=1e-2)
-    unequal = ("--between", "fixture", "--source", "100", "--load", "50")
-    assert lm(*unequal) == pytest.approx(16e-3, rel=1e-3)
-    assert lm(*unequal, "--zero", "power") != pytest.approx(16e-3, rel=1e-2)
-
-
 def test_vfo_solves_and_writes_the_parts(capsys, tmp_path):
     file = tmp_path / "solved.json"
     code, out, _ = said(capsys, "vfo", TERN, "--solve", "-o", str(file))
@@ -385,31 +236,6 @@ def test_a_new_rig_far_from_any_is_made_or_refused_in_a_sentence(capsys, tmp_pat
 
 
 @pytest.mark.parametrize(
-    ("words", "limits"),
-    [
-        (("--from", "1e-300", "--to", "1e-299"), "--from must lie between 1 Hz and 10 GHz; 1e-300 does not"),
-        (("--to", "1e300"), "--to must lie between 1 Hz and 10 GHz"),
-        (("--from", "-5"), "--from must lie between 1 Hz and 10 GHz"),
-        (("--reference", "0"), "--reference must lie between 1 mΩ and 1 GΩ"),
-    ],
-)
-def test_a_response_where_nothing_is_defined_is_refused(capsys, tmp_path, words, limits):
-    file = tmp_path / "ladder.s2p"
-    assert limits in refused(capsys, "response", TERN, "ladder", "-o", str(file), *words)
-    assert not file.exists()
-
-
-def test_a_response_over_everything_holds_numbers_only(capsys, tmp_path):
-    for stage in ("ladder", "band_pass", "low_pass"):
-        for name in ("out.s2p", "out.csv"):
-            file = tmp_path / name
-            wide = ("--from", "1Hz", "--to", "10GHz", "--points", "50")
-            assert said(capsys, "response", TERN, stage, "-o", str(file), *wide) == (0, "", "")
-            assert "nan" not in file.read_text()
-            assert "inf" not in file.read_text().replace("infinite", "")
-
-
-@pytest.mark.parametrize(
     ("environment", "words"),
     [
         ({"DISPLAY": ":4711"}, "The display :4711 does not answer; start the program on your desktop"),
@@ -432,43 +258,3 @@ def test_a_display_that_cannot_be_had_is_one_sentence(environment, words, tmp_pa
     assert done.returncode == 2
     assert words in done.stderr
     assert done.stderr.count("\n") == 1
-
-
-def test_an_amplifiers_response_has_all_four_parameters_in_either_direction(capsys, tern, tmp_path):
-    import skrf
-
-    made = BilateralAmplifier(
-        id="rf_stage", name="Pair", receive_gain_db=14.0, transmit_gain_db=10.0, current_a=13e-3
-    )
-    rig = tern.with_stages(tuple(made if each.id == "rf_stage" else each for each in tern.stages))
-    save(rig, tmp_path / "rig.json")
-    design = Analysis(rig).design("rf_stage", "20m")
-    words = ("response", str(tmp_path / "rig.json"), "rf_stage", "--from", "2MHz", "--to", "30MHz")
-    for way in ("receive", "transmit"):
-        file = tmp_path / f"{way}.s2p"
-        assert said(capsys, *words, "--points", "5", "--way", way, "-o", str(file))[0] == 0
-        read = skrf.Network(str(file))
-        solved = two_port(design.on(way).circuit, read.f)
-        np.testing.assert_allclose(np.moveaxis(read.s, 0, -1), solved.s(50.0), rtol=1e-9)
-        assert f"Pair, 20 m, {way}" in file.read_text()
-        assert abs(read.s[1, 1, 0]) > 10 ** (9 / 20)
-    table = tmp_path / "pair.csv"
-    assert said(capsys, *words, "--points", "3", "--reference", "75", "-o", str(table))[0] == 0
-    head, *lines = table.read_text().splitlines()
-    assert head.split(",")[1:3] == ["gain (dB)", "reverse gain (dB)"]
-    f, gain, _, into, _, noise = map(float, lines[1].split(","))
-    solved = two_port(design.receive.circuit, [f])
-    assert gain == pytest.approx(20 * math.log10(abs(solved.s(75.0)[1, 0, 0])))
-    assert into == pytest.approx(-20 * math.log10(abs(solved.s(75.0)[0, 0, 0])))
-    assert noise == pytest.approx(solved.noise_figure_db(75.0)[0])
-
-
-def test_a_pairs_netlist_is_written_for_either_direction(capsys, tern, tmp_path):
-    made = BilateralAmplifier(id="rf_stage", name="Pair", current_a=13e-3)
-    rig = tern.with_stages(tuple(made if each.id == "rf_stage" else each for each in tern.stages))
-    save(rig, tmp_path / "rig.json")
-    file = tmp_path / "pair.cir"
-    command = ("netlist", str(tmp_path / "rig.json"), "rf_stage", "-o", str(file), "--way", "transmit")
-    assert said(capsys, *command)[0] == 0
-    assert file.read_text() == netlist_of(Analysis(rig), "rf_stage", "20m", "transmit")
-    assert "V_rail_receive_supply receive_supply 0 DC 0.0" in file.read_text()

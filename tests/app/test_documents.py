@@ -1,18 +1,21 @@
 """Files: what is typed is flushed before the design leaves, and another's work in the file is not lost."""
 
 import pytest
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import (
+    QApplication,
+    QFileDialog,
+    QPushButton,
+)
 
 from app.state.project_file import ProjectFile
+from app.state.recovery import Recovery
+from app.state.workbench import Workbench
 from core.model import files
 from core.model.readings import readings_of
-
-
-def menu_action(window, text):
-    actions = [action for menu in window.menuBar().actions() for action in menu.menu().actions()]
-    return next(action for action in actions if action.text().startswith(text))
-
+from core.rig.supply.soldered import supply_soldered
+from tests.app.acting import menu_action, type_if
 
 HEAD = "label;peak (MHz);bandwidth (Hz);loss (dB)"
 
@@ -206,3 +209,112 @@ def test_a_bands_button_pressed_while_its_new_name_is_typed(window, bench, qtbot
     field.commit()  # as the press does when it takes the focus
     qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
     assert bench.band_name == "80m"
+
+
+def test_save_as_then_save_then_open(window, bench, settings, qtbot, tmp_path, monkeypatch, answers):
+    file = tmp_path / "bench rig"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(file), ""))
+    qtbot.keyClick(type_if(window, qtbot, "19.7 MHz"), Qt.Key.Key_Return)
+    assert window.isWindowModified()
+    menu_action(window, "Save").trigger()
+    saved = file.with_suffix(".json")
+    assert files.load(saved) == bench.current
+    assert not window.isWindowModified()
+    assert settings.recent[0] == saved
+    type_if(window, qtbot, "19.8 MHz")
+    menu_action(window, "Save").trigger()
+    assert files.load(saved).if_hz == 19.8e6, "what is half typed is saved too"
+    bench.edit(("if_hz",), 9e6)
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(saved), ""))
+    answers.press = ["Give them up"]
+    menu_action(window, "Open…").trigger()
+    assert bench.current.if_hz == 19.8e6
+    assert bench.history.undo_label is None
+    assert saved.name in window.status.file.text()
+
+
+def test_a_bad_file_is_told_and_the_design_stays(window, bench, tmp_path, monkeypatch, answers):
+    bad = tmp_path / "bad.json"
+    bad.write_text('{"schema_version": 2, "if_hz": NaN}')
+    before = bench.current
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(bad), ""))
+    menu_action(window, "Open…").trigger()
+    assert len(answers.asked) == 1
+    assert "bad.json" in answers.asked[0]
+    assert bench.current is before
+
+
+def test_a_folder_that_refuses_is_told_and_the_design_stays(window, bench, tmp_path, monkeypatch, answers):
+    bench.edit(("if_hz",), 9e6)
+    missing = tmp_path / "nowhere" / "rig.json"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(missing), ""))
+    menu_action(window, "Save as…").trigger()
+    assert len(answers.asked) == 1
+    assert bench.dirty
+    assert bench.file is None
+
+
+@pytest.mark.parametrize(
+    ("button", "closed", "saved"),
+    [("Save", True, True), ("Give them up", True, False), ("Stay here", False, False)],
+)
+def test_unsaved_changes_are_asked_about(window, bench, tmp_path, answers, button, closed, saved):
+    bench.save(tmp_path / "rig.json")
+    bench.edit(("if_hz",), 9e6)
+    answers.press = [button]
+    assert window.close() is closed
+    assert bench.current.name in answers.asked[0]
+    assert (files.load(tmp_path / "rig.json").if_hz == 9e6) is saved
+
+
+def test_nothing_changed_nothing_asked(window, answers):
+    assert window.close()
+    assert answers.asked == []
+
+
+def drop(window, url):
+    data = QMimeData()
+    data.setUrls([url])
+    buttons, keys = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    enter = QDragEnterEvent(QPoint(9, 9), Qt.DropAction.CopyAction, data, buttons, keys)
+    enter.ignore()
+    QApplication.sendEvent(window, enter)
+    if not enter.isAccepted():
+        return False
+    QApplication.sendEvent(window, QDropEvent(QPointF(9, 9), Qt.DropAction.CopyAction, data, buttons, keys))
+    return True
+
+
+def test_a_file_dropped_on_the_window_is_opened(window, bench, rig, tmp_path):
+    file = tmp_path / "dropped.json"
+    files.save(rig.edited(("name",), "Dropped"), file)
+    assert drop(window, QUrl.fromLocalFile(str(file)))
+    assert bench.current.name == "Dropped"
+    assert not drop(window, QUrl("https://example.org/rig.json"))
+
+
+def test_unsaved_work_of_a_crash_is_offered(window, bench, rig, tmp_path, answers, qapp):
+    lost = Workbench(rig)
+    crashed = Recovery(lost, tmp_path)
+    lost.edit(("name",), "Nearly lost")
+    crashed.write()
+    crashed._lock.unlock()
+    recovery = Recovery(bench, tmp_path)
+    answers.press = ["Bring it back"]
+    window.documents.recover(recovery)
+    assert "Nearly lost" in answers.asked[0]
+    assert bench.current.name == "Nearly lost"
+    assert bench.dirty
+    assert recovery.leftovers() == ()
+
+
+def test_the_parts_list_is_written_as_csv(window, bench, tmp_path, monkeypatch):
+    target = tmp_path / "parts.csv"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(target), ""))
+    menu_action(window, "Parts list").trigger()
+    lines = target.read_text().splitlines()
+    # The supply's too.
+    fed = supply_soldered(bench.analysis)
+    assert len(lines) == 1 + len(bench.analysis.parts) + len(fed.parts)
+    assert lines[0].startswith("stage,bands,part")
+    assert window.statusBar().currentMessage() == f"Parts list written to {target}"

@@ -13,11 +13,7 @@ from PySide6.QtWidgets import QApplication, QDialog, QMessageBox
 from app.state.recovery import Recovery
 from app.state.workbench import Workbench
 from core.rig.bench.kept import Kept
-
-
-def menu_action(window, text):
-    actions = [action for menu in window.menuBar().actions() for action in menu.menu().actions()]
-    return next(action for action in actions if action.text().startswith(text))
+from tests.app.acting import menu_action
 
 
 def close_soon(kind: type[QDialog]) -> None:

@@ -4,11 +4,11 @@ import json
 
 import pytest
 
-from app.commands.command_line import main
 from core.model.files import load, save
 from core.rig.analysis import Analysis
 from core.rig.log.expected import items
 from core.rig.log.item import found
+from tests.app.saying import said
 from tests.rig.test_curve_verdicts import filter_curve
 
 
@@ -20,9 +20,7 @@ def file(sample, tmp_path):
 
 
 def printed(capsys, *words):
-    code = main(["log", *map(str, words)])
-    said = capsys.readouterr()
-    return code, said.out, said.err
+    return said(capsys, "log", *map(str, words))
 
 
 def test_an_empty_log_says_how_to_begin(file, capsys):

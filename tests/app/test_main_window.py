@@ -5,14 +5,13 @@ import weakref
 from itertools import count
 
 import pytest
-from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, QTimer, QUrl
-from PySide6.QtGui import QAction, QDragEnterEvent, QDropEvent
+from PySide6.QtCore import QEvent, QObject, Qt, QTimer
+from PySide6.QtGui import QAction
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
     QComboBox,
-    QFileDialog,
     QLabel,
     QLineEdit,
     QToolButton,
@@ -21,7 +20,6 @@ from PySide6.QtWidgets import (
 from app.panels.remedy_dialog import RemedyDialog
 from app.pictures.rig.strip import stages_along
 from app.stage_views.ladder import LadderView
-from app.state.recovery import Recovery
 from app.state.settings import Settings
 from app.state.workbench import Workbench
 from app.style import palette
@@ -30,26 +28,13 @@ from app.window import main_window
 from app.window.main_window import MainWindow
 from core.model import files
 from core.model.samples import sample_path
-from core.rig.supply.soldered import supply_soldered
+from tests.app.acting import menu_action, type_if
 
 
 def settle():
     """Let layouts, refresh and painting come to rest."""
     for _ in range(4):
         QApplication.processEvents()
-
-
-def menu_action(window, text):
-    actions = [action for menu in window.menuBar().actions() for action in menu.menu().actions()]
-    return next(action for action in actions if action.text().startswith(text))
-
-
-def type_if(window, qtbot, text):
-    field = window.frequency_bar.intermediate
-    field.setFocus()
-    field.selectAll()
-    qtbot.keyClicks(field, text)
-    return field
 
 
 def test_the_first_paint_shows_what_needs_no_computing_and_the_rest_follows(qtbot, tern, tmp_path):
@@ -103,88 +88,6 @@ def test_undo_while_typing_is_the_texts_own(window, bench, qtbot):
     qtbot.keyClick(field, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     assert bench.current.if_hz == 19.6608e6
     assert bench.history.undo_label is None
-
-
-def test_save_as_then_save_then_open(window, bench, settings, qtbot, tmp_path, monkeypatch, answers):
-    file = tmp_path / "bench rig"
-    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(file), ""))
-    qtbot.keyClick(type_if(window, qtbot, "19.7 MHz"), Qt.Key.Key_Return)
-    assert window.isWindowModified()
-    menu_action(window, "Save").trigger()
-    saved = file.with_suffix(".json")
-    assert files.load(saved) == bench.current
-    assert not window.isWindowModified()
-    assert settings.recent[0] == saved
-    type_if(window, qtbot, "19.8 MHz")
-    menu_action(window, "Save").trigger()
-    assert files.load(saved).if_hz == 19.8e6, "what is half typed is saved too"
-    bench.edit(("if_hz",), 9e6)
-    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(saved), ""))
-    answers.press = ["Give them up"]
-    menu_action(window, "Open…").trigger()
-    assert bench.current.if_hz == 19.8e6
-    assert bench.history.undo_label is None
-    assert saved.name in window.status.file.text()
-
-
-def test_a_bad_file_is_told_and_the_design_stays(window, bench, tmp_path, monkeypatch, answers):
-    bad = tmp_path / "bad.json"
-    bad.write_text('{"schema_version": 2, "if_hz": NaN}')
-    before = bench.current
-    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(bad), ""))
-    menu_action(window, "Open…").trigger()
-    assert len(answers.asked) == 1
-    assert "bad.json" in answers.asked[0]
-    assert bench.current is before
-
-
-def test_a_folder_that_refuses_is_told_and_the_design_stays(window, bench, tmp_path, monkeypatch, answers):
-    bench.edit(("if_hz",), 9e6)
-    missing = tmp_path / "nowhere" / "rig.json"
-    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(missing), ""))
-    menu_action(window, "Save as…").trigger()
-    assert len(answers.asked) == 1
-    assert bench.dirty
-    assert bench.file is None
-
-
-@pytest.mark.parametrize(
-    ("button", "closed", "saved"),
-    [("Save", True, True), ("Give them up", True, False), ("Stay here", False, False)],
-)
-def test_unsaved_changes_are_asked_about(window, bench, tmp_path, answers, button, closed, saved):
-    bench.save(tmp_path / "rig.json")
-    bench.edit(("if_hz",), 9e6)
-    answers.press = [button]
-    assert window.close() is closed
-    assert bench.current.name in answers.asked[0]
-    assert (files.load(tmp_path / "rig.json").if_hz == 9e6) is saved
-
-
-def test_nothing_changed_nothing_asked(window, answers):
-    assert window.close()
-    assert answers.asked == []
-
-
-def drop(window, url):
-    data = QMimeData()
-    data.setUrls([url])
-    buttons, keys = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
-    enter = QDragEnterEvent(QPoint(9, 9), Qt.DropAction.CopyAction, data, buttons, keys)
-    enter.ignore()
-    QApplication.sendEvent(window, enter)
-    if not enter.isAccepted():
-        return False
-    QApplication.sendEvent(window, QDropEvent(QPointF(9, 9), Qt.DropAction.CopyAction, data, buttons, keys))
-    return True
-
-
-def test_a_file_dropped_on_the_window_is_opened(window, bench, rig, tmp_path):
-    file = tmp_path / "dropped.json"
-    files.save(rig.edited(("name",), "Dropped"), file)
-    assert drop(window, QUrl.fromLocalFile(str(file)))
-    assert bench.current.name == "Dropped"
-    assert not drop(window, QUrl("https://example.org/rig.json"))
 
 
 def test_a_name_from_a_file_is_never_markup(window, bench, qtbot, answers):
@@ -311,33 +214,6 @@ def test_no_label_of_the_shell_is_cut_off(window, bench, size):
                 assert label.height() >= needed, label.text()
                 if not label.wordWrap():
                     assert label.width() >= label.sizeHint().width(), label.text()
-
-
-def test_unsaved_work_of_a_crash_is_offered(window, bench, rig, tmp_path, answers, qapp):
-    lost = Workbench(rig)
-    crashed = Recovery(lost, tmp_path)
-    lost.edit(("name",), "Nearly lost")
-    crashed.write()
-    crashed._lock.unlock()
-    recovery = Recovery(bench, tmp_path)
-    answers.press = ["Bring it back"]
-    window.documents.recover(recovery)
-    assert "Nearly lost" in answers.asked[0]
-    assert bench.current.name == "Nearly lost"
-    assert bench.dirty
-    assert recovery.leftovers() == ()
-
-
-def test_the_parts_list_is_written_as_csv(window, bench, tmp_path, monkeypatch):
-    target = tmp_path / "parts.csv"
-    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(target), ""))
-    menu_action(window, "Parts list").trigger()
-    lines = target.read_text().splitlines()
-    # The supply's too.
-    fed = supply_soldered(bench.analysis)
-    assert len(lines) == 1 + len(bench.analysis.parts) + len(fed.parts)
-    assert lines[0].startswith("stage,bands,part")
-    assert window.statusBar().currentMessage() == f"Parts list written to {target}"
 
 
 def test_a_closed_window_goes_away(rig, settings, qtbot):

@@ -11,6 +11,7 @@ from PySide6.QtTest import QTest
 from app.pages.tolerance import TolerancePage
 from app.state.tasks import Tasks
 from app.style.plain import tip
+from core.model.stages.bilateral_amplifier import BilateralAmplifier
 from core.rig.figures.parts import figure_of
 
 
@@ -110,15 +111,19 @@ def test_a_tolerance_run_without_anything_to_try_is_a_sentence(tolerance_page, b
     assert "no filter or amplifier of parts in the rig" in tolerance_page.envelope.sentence
 
 
+def _choose(qtbot, box, text):
+    """Go to a row of a box by the arrow keys."""
+    box.setFocus()
+    steps = box.findText(text) - box.currentIndex()
+    for _ in range(abs(steps)):
+        qtbot.keyClick(box, Qt.Key.Key_Down if steps > 0 else Qt.Key.Key_Up)
+
+
 def test_an_amplifier_has_its_run_with_a_wanted_window_of_gain(qtbot, tolerance_page, bench):
     """Gain, match, current and intercept of scattered parts; the window typed changes what is kept alone."""
     box, form = tolerance_page.choice, tolerance_page.form
     bench.edit(("scatter", "trials"), 100)
-    box.setFocus()
-    while box.currentText() != "RF stage":
-        qtbot.keyClick(
-            box, Qt.Key.Key_Down if box.findText("RF stage") > box.currentIndex() else Qt.Key.Key_Up
-        )
+    _choose(qtbot, box, "RF stage")
     qtbot.mouseClick(tolerance_page.start, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: tolerance_page.result is not None)
     run = tolerance_page.result
@@ -153,6 +158,48 @@ def test_an_amplifier_has_its_run_with_a_wanted_window_of_gain(qtbot, tolerance_
     bench.edit(("scatter", "resistor_tolerance"), 0.01)
     tolerance_page.refresh(bench)
     assert "earlier design or scatter" in tolerance_page.verdict.text()
+
+
+def test_the_stage_selected_on_the_path_is_the_one_that_is_offered(qtbot, tolerance_page, bench):
+    box, form = tolerance_page.choice, tolerance_page.form
+    assert box.currentText() == "Ladder filter"
+    bench.edit(("scatter", "trials"), 50)
+    qtbot.mouseClick(tolerance_page.start, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: tolerance_page.result is not None)
+    ladder = tolerance_page.result
+    names = {stage.id: stage.name for stage in bench.current.stages}
+
+    def select(stage):
+        bench.select(("stages", stage))
+        tolerance_page.refresh(bench)
+
+    (amplifier, *_) = (s.id for s in bench.current.stages if s.kind == "built_amplifier")
+    select(amplifier)
+    assert box.currentText() == names[amplifier]
+    assert form.field_at(("gain_within_db",)).isVisibleTo(tolerance_page)
+    assert tolerance_page.result is None
+    assert "Nothing tried yet" in tolerance_page.envelope.sentence
+    # Of a switched filter the one on the band looked at.
+    bench.look_at_band("12m")
+    select("low_pass")
+    assert box.currentText() == "Low-pass, 12\u00a0m"
+    # What cannot be tried leaves the choice, which holds against the path until another stage is selected.
+    (mixer, *_) = (s.id for s in bench.current.stages if s.kind == "mixer")
+    select(mixer)
+    assert box.currentText() == "Low-pass, 12\u00a0m"
+    _choose(qtbot, box, "Ladder filter")
+    tolerance_page.refresh(bench)
+    assert box.currentText() == "Ladder filter"
+    assert tolerance_page.result is ladder, "a run is kept while another one is looked at"
+
+
+def test_of_a_bilateral_pair_the_half_of_the_direction_looked_at_is_offered(tolerance_page, bench):
+    pair = BilateralAmplifier(id="pair", name="Pair", direction="both", designed_at_hz=bench.current.if_hz)
+    bench.change(lambda p: p.stage_inserted(9, pair), label="a pair")
+    bench.look_at_way("transmit")
+    bench.select(("stages", pair.id))
+    tolerance_page.refresh(bench)
+    assert tolerance_page.choice.currentText() == "Pair in transmit"
 
 
 def test_a_page_just_made_tries_the_ladder(qtbot, bench):

@@ -25,6 +25,8 @@ TESTS = (
         f"tests/app/test_{name}.py"
         for name in (
             "command_line",
+            "crystals_command",
+            "curves_command",
             "parts_table",
             "vfo_view",
             "plots",

@@ -11,7 +11,7 @@ from core.rig.paper.report import report
 from core.rig.workshop.point_figures import POINTS
 from core.rig.workshop.test_points import at_stage, points_of, signal_over_s9_db
 from core.stages.amplifiers.design import AmplifierDesign
-from tests.pictures.test_figures import declared
+from tests.pictures.declared import declared
 
 
 @pytest.fixture(scope="module", params=["tern", "muddle"])
