@@ -205,6 +205,8 @@ def test_no_label_of_the_shell_is_cut_off(window, bench, size):
     window.resize(*size)
     for selection in ((), ("stages", "ladder"), ("stages", "band_pass"), ("stages", "mixer")):
         bench.select(selection)
+        # Findings and all: their count would come in a slice of some later turn, just before it is looked at.
+        window.refresher.now()
         settle()
         for part in (window.frequency_bar, window.editor, window.findings):
             for label in part.findChildren(QLabel):
