@@ -1,6 +1,6 @@
 """Mixers of transistors as they are soldered: bias, couplings, transformers, and what their figures take."""
 
-from math import log10
+from math import log10, pi
 
 import pytest
 
@@ -12,6 +12,9 @@ from core.rig.board.items import Soldered, items_of
 from core.rig.board.placing import automatic
 from core.stages.kinds.kind import Place
 from core.stages.kinds.mixing import MIXER
+from core.stages.mixers import array
+from core.stages.mixers import board as diodes
+from core.stages.mixers.array import values
 from core.stages.mixers.design import ArrayDesign, Lowest, as_soldered, design
 from core.stages.mixers.figures import figures
 
@@ -66,6 +69,39 @@ def test_a_modulator_takes_audio_without_a_transformer_and_a_detector_gives_it(o
     assert found.rest.volts["b1"] == pytest.approx(found.rest.volts["b2"], abs=1e-6)
     # Every direct path ends somewhere.
     assert all(volt >= 0 for volt in found.rest.volts.values())
+
+
+def test_capacitors_are_a_tenth_of_what_stands_around_them_at_their_lowest_frequency():
+    mixer = made(oscillator="carrier", direction="receive")
+    found = {key: exact for key, (exact, _) in values(mixer, (7e6, 2e6)).items()}
+    ohm = {key: 1 / (2 * pi * found[key]) for key in found if key[0] in ("coupling", "bypass", "high_cut")}
+    assert ohm["coupling", 1] / 2e6 == pytest.approx(5.0)
+    assert ohm["bypass", 1] / 2e6 == pytest.approx(5.0)
+    assert ohm["bypass", 2] / 7e6 == pytest.approx(5.0)
+    assert ohm["bypass", 3] / 100.0 == pytest.approx(150.0)
+    # Between both collectors' resistors: 50 kHz above speech and 100 Hz below it.
+    assert ohm["high_cut", None] / 50e3 == pytest.approx(2 * 1500.0)
+    assert ohm["coupling", 2] / 100.0 == pytest.approx(2 * 1500.0)
+    modulator = values(made(oscillator="carrier", direction="transmit"), (7e6, 2e6))
+    # Its input is audio.
+    assert 1 / (2 * pi * 100.0 * modulator["bypass", 2][0]) == pytest.approx(150.0)
+
+
+@pytest.mark.parametrize("type", ["ring", "two_diode", "transistor_array"])
+@pytest.mark.parametrize(
+    ("oscillator", "direction"), [("vfo", "both"), ("carrier", "receive"), ("carrier", "transmit")]
+)
+def test_parts_of_a_board_are_numbered_from_one_without_a_gap(type, oscillator, direction):
+    mixer = made(type=type, oscillator=oscillator, direction=direction, balance_trimmed="both")
+    numbers = {}
+    for role, which, _ in (array if type == "transistor_array" else diodes).board(mixer):
+        numbers.setdefault(role, []).append(which)
+    # The signal's transformer is the first and the other one the second, also where it stands alone.
+    windings = numbers.pop("transformer")
+    assert windings in ([1], [2], [1, 2])
+    assert len(numbers) > 1
+    for role, which in numbers.items():
+        assert which == [None] or sorted(which) == list(range(1, len(which) + 1)), role
 
 
 def test_its_transformer_steps_up_to_what_stands_inside():

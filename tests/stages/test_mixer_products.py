@@ -104,6 +104,35 @@ def test_a_reading_of_the_isolation_moves_all_of_the_oscillator_but_in_the_if():
     assert computed.leak_dbm(7.0, 1, "sent") == pytest.approx(7.0 - computed.oscillator_leak_db)
 
 
+@pytest.mark.parametrize("type", TYPES)
+def test_each_ports_leak_is_the_circuits_but_what_an_arrays_wiring_lets_through(type):
+    found, times = mixer.figures(made(type=type), 7.0), np.array([1, 2, 3])
+    for port in ("antenna", "sent", "if"):
+        told = 7.0 - found.leak_dbm(7.0, times, port)
+        own = found.products.alone_db(times, port)
+        if type == "transistor_array" and port == "antenna":
+            # A harmonic is so many times weaker, as typed-in figures are taken.
+            assert told == pytest.approx(found.oscillator_leak_db + 20 * np.log10(times))
+            assert np.abs(told - own).max() > 3
+        elif type == "transistor_array" and port == "sent":
+            # What its wiring lets through counts instead of what the pairs leave of the fundamental.
+            assert told == pytest.approx(own + found.oscillator_leak_db - own[0])
+        else:
+            assert told == pytest.approx(own)
+    back = -30.0 if type == "transistor_array" else found.gain_db
+    assert found.reverse_db == back
+
+
+def test_levels_that_leave_a_port_of_known_amplitudes():
+    """0.1 V behind a transformer of half a decibel, and 1 mA of an array's collectors into 1500 ohm."""
+    ring = mixer.figures(made(transformer_loss_db=0.5), 7.0).products
+    assert ring._level_dbm(np.array(0.1), "if") == pytest.approx(-10.0)
+    assert ring._level_dbm(np.array(0.1), "sent") == pytest.approx(-10.5)
+    array = mixer.figures(made(type="transistor_array", inner_ohm=1500.0), 7.0).products
+    # Half of it, which is half of what lies between the collectors, in the load: (I/4)² R/2.
+    assert array._level_dbm(np.array(1e-3), "sent") == pytest.approx(10 * log10(0.25e-3**2 * 1500 / 2 / 1e-3))
+
+
 def test_two_diodes_hold_the_oscillator_from_the_winding_only_and_its_second_harmonic_from_the_tap():
     found = mixer.figures(made(type="two_diode"), 7.0)
     sent, at_if = found.leak_dbm(7.0, [1, 2], "sent"), found.leak_dbm(7.0, [1, 2], "if")
