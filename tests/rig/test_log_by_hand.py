@@ -1,16 +1,20 @@
 """What a log tells and how far readings may be off, each worked out beside the program."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from core.model.measured import MeasuredCurve
+from core.model.values.errors import DesignError
 from core.rig.analysis import Analysis
 from core.rig.log import knobs
 from core.rig.log.curves import swept
 from core.rig.log.expected import items
 from core.rig.log.figures_read import usual_tolerance
-from core.rig.log.item import found
+from core.rig.log.item import Item, found
 from core.rig.log.knobs import Cause, Knob, device_causes, knobs_of
+from core.rig.log.readings_table import readings_in
 from core.stages.outcome import Unsolved
 
 
@@ -149,3 +153,46 @@ def test_a_curve_of_a_stage_that_is_gone_is_left_out(sample):
     ]
     rig = sample.edited(("measured",), tuple(curves))
     assert [(each.number, each.curve.stage) for each in swept(Analysis(rig))] == [(1, "ladder")]
+
+
+def test_a_value_is_written_in_the_unit_that_it_was_read_in(known):
+    level = found(known, "if_amplifier_1/output/receive/20m")
+    assert level.text(2.4567, "V pp") == "2.46 V pp"
+    assert level.text(-20.26) == "−20.3 dBm"
+    assert level.text(None) == "—"
+    carrier = found(known, "carrier/frequency_hz/20m")
+    assert carrier.figure is not None
+    # As the figure is written everywhere, and another unit as that unit is.
+    assert carrier.text(19660983.7) == carrier.figure.written(19660983.7)
+    assert found(known, "power_amplifier/gain_db/20m").text(0.1234567, "V") == "123.5 mV"
+    plain = Item(
+        about="part", stage="x", name="X", key="c", words="C1", unit="Hz", value=9e6, plus_minus=100.0
+    )
+    assert plain.text(9000123.4) == "9.00012 MHz"
+    assert replace(plain, unit="F", value=1e-10).text(1.23456e-10) == "123.5 pF"
+    assert (plain.spread_text(123.4), level.spread_text(1.26)) == ("120 Hz", "1.3 dB")
+
+
+def test_only_a_level_may_be_read_in_volts(known):
+    gain = found(known, "if_amplifier_1/gain_db")
+    with pytest.raises(DesignError, match="is read in dB and not in V"):
+        gain.in_unit(0.5, "V")
+    level = found(known, "if_amplifier_1/output/receive/20m")
+    with pytest.raises(DesignError, match="is read in dBm and not in Hz"):
+        level.in_unit(0.5, "Hz")
+
+
+def test_lines_of_a_table_without_a_reading_are_left_out_and_without_a_date_are_of_today(known):
+    text = "\n".join(
+        (
+            "code;reading;date",
+            "if_amplifier_1/gain_db;15,1;2026-05-17",
+            "ladder/ripple_db/20m;;",
+            "ladder/ripple_db/12m;1,3;",
+        )
+    )
+    read = readings_in(text, known, "2026-11-26")
+    assert [(each.stage, each.value, each.date) for each in read] == [
+        ("if_amplifier_1", 15.1, "2026-05-17"),
+        ("ladder", 1.3, "2026-11-26"),
+    ]
