@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QCheckBox, QDialog, QTextBrowser
 
@@ -233,6 +233,32 @@ def test_a_schematic_is_enlarged_by_wheel_and_keys_and_opened_by_a_double_click(
     opened = view.window().findChild(QDialog)
     assert opened.findChild(SchematicView).circuit is view.circuit
     opened.close()
+
+
+def test_a_schematic_too_small_to_read_has_a_button_that_opens_it_large_enough(qtbot, bench):
+    view = SchematicView()
+    qtbot.addWidget(view)
+    view.resize(250, 110)
+    view.show()
+    qtbot.waitExposed(view)
+    view.show_circuit(bench.analysis.filter_design("ladder", "20m").network)
+    view.grab()
+    assert view.opener.isVisible()
+    # Nothing is drawn below the button.
+    assert not view.drawn_rect().intersects(QRectF(view.opener.geometry()))
+    qtbot.mouseClick(view.opener, Qt.MouseButton.LeftButton)
+    opened = view.window().findChild(QDialog)
+    opened.resize(300, 200)
+    large = opened.findChild(SchematicView)
+    large.read()
+    assert not large.opener.isVisible()
+    own = large._renderer.defaultSize()
+    # As large as it is drawn for, from its upper edge on.
+    assert large.drawn_rect().width() == pytest.approx(own.width(), rel=1e-3)
+    opened.close()
+    view.resize(own)
+    view.grab()
+    assert not view.opener.isVisible()
 
 
 def test_help_counts_the_pages_that_there_are(window):

@@ -1,9 +1,17 @@
 """The schematic of a circuit that was solved, drawn as large as fits."""
 
 from PySide6.QtCore import QByteArray, QPointF, QRectF, Qt
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QWheelEvent
+from PySide6.QtGui import (
+    QFocusEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QResizeEvent,
+    QWheelEvent,
+)
 from PySide6.QtSvg import QSvgRenderer
-from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QPushButton, QVBoxLayout, QWidget
 
 from app.style import palette
 from app.widgets.drawn import Drawn
@@ -11,17 +19,29 @@ from core.stages.outcome import Drawable
 
 #: Largest zoom, and how much a notch of the wheel or a key is.
 _MOST, _NOTCH = 8.0, 1.25
+#: Drawn smaller than this, of the size that it is drawn for, its letters are hard to read.
+_LEGIBLE = 0.7
 
 
 class SchematicView(Drawn[Drawable], QWidget):
     """A schematic, as large as fits; the wheel (with the focus or Ctrl) and + and - enlarge it.
 
-    Dragging and the arrow keys move it, 0 makes it fit again, a double click opens it in a window. Drawing
-    takes 30 ms: amid a gesture the same circuit with other values waits until the hand rests.
+    Dragging and the arrow keys move it, 0 makes it fit again, a double click opens it in a window, and so
+    does a button where it is too small to read. Drawing takes 30 ms: amid a gesture the same circuit with
+    other values waits until the hand rests.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, opens: bool = True) -> None:
+        """`opens`: there is a window to open it in."""
         super().__init__()
+        self._opens = opens
+        self.opener = QPushButton("Enlarge…", self)
+        self.opener.setProperty("look", "small")
+        self.opener.setToolTip("Opens the schematic in a window of its own, as Return and a double click do")
+        # Return does the same.
+        self.opener.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.opener.clicked.connect(self.open_window)
+        self.opener.hide()
         self._zoom = 1.0
         #: Where the middle of the view stands on the drawing, as shares of its size.
         self._middle = QPointF(0.5, 0.5)
@@ -82,15 +102,25 @@ class SchematicView(Drawn[Drawable], QWidget):
         colours = palette.roles()
         return drawn(circuit, colours.ink, colours.soft, dict(self._labels))
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        if self._drawn is None:
-            return
-        if self._stale:
+    def _load(self) -> None:
+        """Have what is to be painted drawn."""
+        if self._stale and self._drawn is not None:
             self._stale = False
             svg = self._svg_of(self._drawn)
             if svg != self._svg:
                 self._svg = svg
                 self._renderer.load(QByteArray(svg.encode()))
+        self.opener.setVisible(self._opens and 0 < self._fitting(self.height()) < _LEGIBLE)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        size = self.opener.sizeHint()
+        self.opener.setGeometry(self.width() - size.width(), 0, size.width(), size.height())
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if self._drawn is None:
+            return
+        self._load()
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._renderer.render(painter, self.drawn_rect())
@@ -109,18 +139,30 @@ class SchematicView(Drawn[Drawable], QWidget):
     def drawn_rect(self) -> QRectF:
         """Where the drawing lies in the widget, its parts out of sight included."""
         size = self._renderer.defaultSize()
-        if size.isEmpty():
-            return QRectF()
-        fitting = min(self.width() / size.width(), self.height() / size.height(), 1.5)
-        width, height = size.width() * fitting * self._zoom, size.height() * fitting * self._zoom
+        above = self.opener.height() if self.opener.isVisibleTo(self) else 0
+        scale = self._fitting(self.height() - above) * self._zoom
+        width, height = size.width() * scale, size.height() * scale
         left = self.width() / 2 - self._middle.x() * width
-        top = self.height() / 2 - self._middle.y() * height
-        return QRectF(left, top, width, height)
+        top = (above + self.height()) / 2 - self._middle.y() * height
+        return QRectF(left, top, width, height) if scale else QRectF()
+
+    def _fitting(self, room: int) -> float:
+        """How large the whole drawing is in so much height, of the size that it is drawn for; 0 of none."""
+        size = self._renderer.defaultSize()
+        return 0.0 if size.isEmpty() else min(self.width() / size.width(), room / size.height(), 1.5)
 
     def fit(self) -> None:
         """Show the whole drawing."""
         self._zoom, self._middle = 1.0, QPointF(0.5, 0.5)
         self.update()
+
+    def read(self) -> None:
+        """Show the upper part of it as large as it is drawn for, where the whole is too small to read."""
+        self._load()
+        self.fit()
+        scale = self._fitting(self.height())
+        if 0 < scale < _LEGIBLE:
+            self.enlarge(1 / scale, QPointF(self.width() / 2, self.drawn_rect().top()))
 
     def enlarge(self, times: float, at: QPointF | None = None) -> None:
         """Enlarge so many times; what lies under `at` stays there."""
@@ -193,13 +235,14 @@ class SchematicView(Drawn[Drawable], QWidget):
         window = QDialog(self.window())
         window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         window.setWindowTitle("Schematic")
-        large = SchematicView()
+        large = SchematicView(opens=False)
         large.show_circuit(self._drawn, self._labels)
         column = QVBoxLayout(window)
         column.setContentsMargins(8, 8, 8, 8)
         column.addWidget(large)
         window.resize(self.window().size() * 0.85)
         window.show()
+        large.read()
         large.setFocus()
         return window
 
