@@ -37,7 +37,8 @@ class DrivePlot(Drawn[DrivePicture | str], Plot):
             missing = [NO_CURVE] * (len(lines) - len(points))
             for line, curve in zip(lines, (*points, *missing), strict=True):
                 self.put(line, curve)
-        self.spots.setData(
+        self.put_spots(
+            self.spots,
             [
                 {
                     "pos": (x, y),
@@ -47,7 +48,7 @@ class DrivePlot(Drawn[DrivePicture | str], Plot):
                     "pen": palette.pen("sheet"),
                 }
                 for x, y, role in picture.spots
-            ]
+            ],
         )
         self.frame(*picture.frame)
         self.labels.show(picture.labels)

@@ -68,6 +68,6 @@ class WidthsPlot(Drawn[WidthsPicture], Plot):
         for curve, points in zip(self.curves, picture.curves, strict=True):
             self.put(curve, points)
         spot = {"pos": picture.here, "symbol": "o", "size": 9}
-        self.here.setData([spot | {"brush": palette.brush("curve"), "pen": palette.pen("sheet")}])
+        self.put_spots(self.here, [spot | {"brush": palette.brush("curve"), "pen": palette.pen("sheet")}])
         self.frame(*picture.frame)
         self.labels.show(picture.labels)

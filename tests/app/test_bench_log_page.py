@@ -208,19 +208,20 @@ def test_what_cannot_be_taken_says_why(page, bench, qtbot):
 
 
 def test_a_part_is_found_by_its_name_read_and_taken_as_built(page, bench, qtbot):
-    title = next(each for each in page._items if each.startswith("Low-pass: C2"))
-    page.what.setText(title)
-    qtbot.keyClick(page.what, Qt.Key.Key_Return)
-    qtbot.keyClicks(page.amount, "400p")
-    qtbot.keyClick(page.amount, Qt.Key.Key_Return)
+    known = [each.title for each in page.picture.log.known]
+    title = next(each for each in known if each.startswith("Low-pass: C2"))
+    page.besides.what.setText(title)
+    qtbot.keyClick(page.besides.what, Qt.Key.Key_Return)
+    qtbot.keyClicks(page.besides.amount, "400p")
+    qtbot.keyClick(page.besides.amount, Qt.Key.Key_Return)
     (reading,) = bench.current.log
     assert (reading.about, reading.stage, reading.value) == ("part", "low_pass", 400e-12)
     assert page.line.entry.reading is reading
     qtbot.mouseClick(page.take, Qt.MouseButton.LeftButton)
     low_pass = bench.current.stage("low_pass").filters[0]
     assert dict(low_pass.as_built)[reading.key] == 400e-12
-    qtbot.keyClicks(page.what, "no such thing")
-    qtbot.mouseClick(page.add, Qt.MouseButton.LeftButton)
+    qtbot.keyClicks(page.besides.what, "no such thing")
+    qtbot.mouseClick(page.besides.add, Qt.MouseButton.LeftButton)
     assert page.told.text().startswith("Choose what was read from the list")
 
 
@@ -229,10 +230,10 @@ def test_figures_of_audio_and_power_are_found_by_their_names_and_explained(page,
         ("Preamplifier: falls by 3 dB above", "3.6k"),
         ("Power amplifier: idle current", "520 mA"),
     ):
-        page.what.setText(title)
-        qtbot.keyClick(page.what, Qt.Key.Key_Return)
-        qtbot.keyClicks(page.amount, amount)
-        qtbot.keyClick(page.amount, Qt.Key.Key_Return)
+        page.besides.what.setText(title)
+        qtbot.keyClick(page.besides.what, Qt.Key.Key_Return)
+        qtbot.keyClicks(page.besides.amount, amount)
+        qtbot.keyClick(page.besides.amount, Qt.Key.Key_Return)
         assert page.line.entry.item.title == title
         assert page.line.verdict == "out"
     assert [each.value for each in bench.current.log] == [3600.0, 0.52]
@@ -241,7 +242,7 @@ def test_figures_of_audio_and_power_are_found_by_their_names_and_explained(page,
 
 
 def test_the_completer_finds_by_any_letters(page):
-    completer = page.what.completer()
+    completer = page.besides.what.completer()
     completer.setCompletionPrefix("width at −6")
     assert completer.completionCount() >= 2
 

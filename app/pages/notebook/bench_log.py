@@ -4,11 +4,12 @@ from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QCompleter, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from app.pages.beside import in_a_column, scrolled
 from app.pages.notebook.photographs import PhotographsView, now
 from app.pages.notebook.progress_bars import ProgressBars
+from app.pages.notebook.read_besides import ReadBesides
 from app.pictures.bench.bench_log import (
     DATE,
     FILTERS,
@@ -66,7 +67,6 @@ class BenchLogPage(Drawn[LogPicture], View):
         self._chosen = Chosen()
         #: What the causes on show are of.
         self._explained: object = None
-        self._items: dict[str, Item] = {}
         self.whole = Text()
         self.bars = ProgressBars()
         self.bars.clicked.connect(lambda name: self._choose(stage=name))
@@ -108,6 +108,8 @@ class BenchLogPage(Drawn[LogPicture], View):
         self.remove = QPushButton("Remove")
         self.remove.setToolTip("Takes the reading out of the log; Delete in the table does the same")
         self.remove.clicked.connect(lambda: self._remove(self.table.row))
+        self.besides = ReadBesides(self._add)
+        self.besides.told.connect(self._tell)
         self._seeking = Seeking(self)
         self._seeking.found.connect(self._show_causes)
         self.views = TwoWay(("readings", "photographs"), "Shown of the log")
@@ -140,30 +142,9 @@ class BenchLogPage(Drawn[LogPicture], View):
             self.told,
             self._room,
             buttons,
-            self._lay_out_entry(),
+            self.besides,
             stretch=(0, 0, 1),
         )
-
-    def _lay_out_entry(self) -> QWidget:
-        """What is read besides: any figure or part, found by what it is called."""
-        self.what = QLineEdit()
-        self.what.setPlaceholderText("Any figure or part: begin to type")
-        self.what.setAccessibleName("What was read besides")
-        self.what.setToolTip("Parts and figures that the list lacks; a few letters of the name find them")
-        self.amount = QLineEdit()
-        self.what.returnPressed.connect(self.amount.setFocus)
-        self.amount.setPlaceholderText("Reading")
-        self.amount.setAccessibleName("Its reading")
-        self.amount.setMaximumWidth(130)
-        self.amount.returnPressed.connect(self._add)
-        self.add = QPushButton("Add")
-        self.add.clicked.connect(self._add)
-        made = QWidget()
-        row = QHBoxLayout(made)
-        row.setContentsMargins(0, 0, 0, 0)
-        for part, share in ((self.what, 1), (self.amount, 0), (self.add, 0)):
-            row.addWidget(part, share)
-        return made
 
     def fold(self, narrow: bool) -> None:
         self.setMinimumHeight(_NARROW_HEIGHT if narrow else _LEAST_HEIGHT)
@@ -205,12 +186,7 @@ class BenchLogPage(Drawn[LogPicture], View):
             self.stage.clear()
             for name in names:
                 self.stage.addItem(name or _ALL_STAGES, name)
-        if set(self._items) != {each.title for each in picture.log.known}:
-            completer = QCompleter(sorted(each.title for each in picture.log.known), self.what)
-            completer.setFilterMode(Qt.MatchFlag.MatchContains)
-            completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
-            self.what.setCompleter(completer)
-        self._items = {each.title: each for each in picture.log.known}
+        self.besides.offer(picture.log.known)
         self.stage.setCurrentIndex(max(self.stage.findData(picture.chosen.stage), 0))
         self.verdict.setCurrentIndex(max(self.verdict.findData(picture.chosen.verdict), 0))
 
@@ -319,21 +295,15 @@ class BenchLogPage(Drawn[LogPicture], View):
 
         return self._bench.change(made, label=f"reading {item.title}")
 
-    def _add(self) -> None:
-        item = self._items.get(self.what.text())
-        if item is None:
-            self._tell("Choose what was read from the list that comes up while its name is typed.")
-            return
+    def _add(self, item: Item, text: str) -> str | None:
+        """Take a reading of what the list may lack."""
         try:
-            refused = self._append(reading_of(item, self.amount.text(), now()), item)
+            refused = self._append(reading_of(item, text, now()), item)
         except CopperError as error:
-            refused = str(error)
-        self._tell(refused or "")
+            return str(error)
         if refused is None:
-            self.amount.clear()
-            self.what.clear()
-            self.what.setFocus()
             self._show_reading_of(item)
+        return refused
 
     def _show_reading_of(self, item: Item) -> None:
         self.refresh(self._bench)
