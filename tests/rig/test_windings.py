@@ -316,6 +316,41 @@ def test_the_vfos_core_is_the_steadiest_once_compensated(tern):
     assert back.edited(("vfo", "tank", "compensation_f"), tern.vfo.tank.compensation_f) == tern
 
 
+def boxed(rig, *names, first=True):
+    return rig.edited(
+        ("junk_box",), JunkBox(first=first, parts=tuple(CoreOnHand(core=each) for each in names))
+    )
+
+
+def test_a_core_on_hand_holds_the_vfos_coil_where_it_drifts_hardly_more(tern):
+    """Of several the steadiest, not the first; and none that drifts as it likes."""
+    plain = choose_vfo_core(Analysis(tern))
+    least = worst_drift(plain.edit.on(tern))
+
+    def chosen(*names, first=True):
+        return choose_vfo_core(Analysis(boxed(tern, *names, first=first)))
+
+    other = chosen("T37-7", "T50-7", "T50-2")
+    assert other.core in ("T37-7", "T50-7")
+    assert "of which 1 is on hand" in other.why
+    drifts = {core: worst_drift(chosen(core).edit.on(tern)) for core in ("T37-7", "T50-7")}
+    assert drifts[other.core] == min(drifts.values()) <= 1.5 * least
+    # The one that lies in every drawer.
+    assert worst_drift(tern.edited(CORED, "T50-2")) > 1.5 * least
+    assert chosen("T50-2") == plain
+    assert chosen("T37-7", first=False) == plain
+
+
+def test_a_core_on_hand_holds_the_carriers_coil_where_its_q_comes_near_to_the_best(tern):
+    plain = choose_carrier_core(Analysis(tern))
+    coils = sum(row.pulling.coil_h > 0 for row in Analysis(tern).carriers)
+    assert coils == 1
+    for core, taken in (("T68-6", True), ("FT37-43", False), ("T12-2", False)):
+        found = choose_carrier_core(Analysis(boxed(tern, core)))
+        assert found.core == (core if taken else plain.core)
+        assert ("on hand" in found.why) is taken
+
+
 def test_why_the_vfo_gets_no_core_is_told(tern):
     assert "block without a tank" in choose_vfo_core(Analysis(tern.edited(("vfo", "tank"), None))).reason
     tiny = tern.edited(("vfo", "tank", "coil_h"), 5e-9)

@@ -5,12 +5,12 @@ from collections.abc import Iterator, Mapping
 from math import sqrt
 
 from core.model.bands import Dials
-from core.model.notebook.junk_box import CoreOnHand
 from core.model.stages.filters import SwitchedFilter
 from core.model.values.notation import format_value
 from core.record import record
 from core.rig.analysis import Analysis
 from core.rig.findings import Edit
+from core.rig.plan.surroundings import shelf
 from core.rig.wound.windings import flux_in
 from core.stages.coils.winding import Choice, choose
 from core.stages.kinds.table import kind_of
@@ -82,7 +82,7 @@ def choose_core(analysis: Analysis, stage_id: str, band: str) -> CoreChoice | Un
     least_db, best = min(tried)
     near = [pair for pair in tried if pair[0] <= least_db + _WORTH_DB]
     loss_db, core = min(near, key=lambda pair: (cores()[pair[1]].outer_m, pair[0]))
-    many = _on_hand(analysis, len(coils))
+    many = cores_on_hand(analysis, len(coils))
     mine = [pair for core in ranked if core.casefold() in many for pair in lost_db(core)]
     on_hand = mine and min(mine)[0] <= least_db + _ON_HAND_DB
     if on_hand:
@@ -98,13 +98,11 @@ def choose_core(analysis: Analysis, stage_id: str, band: str) -> CoreChoice | Un
     )
 
 
-def _on_hand(analysis: Analysis, wanted: int) -> dict[str, int]:
+def cores_on_hand(analysis: Analysis, wanted: int) -> dict[str, int]:
     """How many there are of each core of which there are so many, where the junk box comes first."""
-    box = analysis.project.junk_box
     counts: Counter[str] = Counter()
-    for each in box.parts if box.first else ():
-        if isinstance(each, CoreOnHand):
-            counts[each.core.casefold()] += each.count
+    for core, many in shelf(analysis.project.junk_box).cores:
+        counts[core.casefold()] += many
     return {core: count for core, count in counts.items() if count >= wanted}
 
 
