@@ -3,7 +3,7 @@
 from contextlib import suppress
 
 from core.model.boards.board import Board, Fitting, Panel, Placed
-from core.model.notebook.junk_box import JunkBox, TransistorOnHand
+from core.model.notebook.junk_box import CoreOnHand, JunkBox, TransistorOnHand
 from core.model.stages.amplifiers import Amplifier
 from core.model.stages.audio import AudioPower
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
@@ -161,6 +161,9 @@ SPOILT = {
     "another transistor on hand": lambda project: project.with_stages(
         (BuiltAmplifier(id="built", name="Built", device="2n5109"), *project.stages)
     ).edited(("junk_box",), JunkBox(first=True, parts=(TransistorOnHand(device="2N3904", count=10),))),
+    "another core on hand": lambda project: project.edited(
+        ("stages", "mixer", "figures_from"), "circuit"
+    ).edited(("junk_box",), JunkBox(first=True, parts=(CoreOnHand(core="FT50-43", count=4),))),
     "the ladder right behind the mixer": lambda project: project.stage_removed("if_amplifier_1"),
     "loud microphone": broken(("microphone", "peak_dbm"), -40.0),
     "crystal microphone": broken(("microphone", "type"), "crystal"),

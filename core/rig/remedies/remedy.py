@@ -6,7 +6,7 @@ from itertools import islice
 from core.model.project import Project
 from core.rig.analysis import Analysis
 from core.rig.findings import RULES, Edit, Finding
-from core.rig.remedies import audio, drive, filters, gain, leaks, parts, power, transistors
+from core.rig.remedies import audio, drive, filters, gain, leaks, on_hand, parts, power, transistors
 from core.stages.steps import Steps
 
 #: Edits in the order in which they are tried: the least first.
@@ -69,8 +69,9 @@ _TRIALS: dict[str, _Trials] = {
     "power_input": power.better_input,
     "power_core_flux": power.found_core,
     "power_core_low": power.found_core,
+    "type_on_hand": on_hand.taken,
 }
-_NOTES_TO_MEND = ("image_noise", "audio_load")
+_NOTES_TO_MEND = ("image_noise", "audio_load", "type_on_hand")
 #: Edits tried against one finding at most.
 _MOST_TRIALS = 48
 
