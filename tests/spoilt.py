@@ -92,6 +92,7 @@ def with_carrier_circuit(circuit=None, **fields):
 #: Ways to spoil a rig; together they set off every rule.
 SPOILT = {
     "as it is": lambda project: project,
+    "a value of a part that the supply lacks": broken((*SUPPLY, "as_built"), {"adjust_upper": 240.0}),
     "a carrier's crystal that loses too much": with_carrier_circuit({"worst_ohm": 2000.0}),
     "a carrier's crystal driven too hard": with_carrier_circuit({"device": "j310"}),
     "a carrier's coil that rules": with_carrier_circuit(

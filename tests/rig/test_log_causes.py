@@ -12,19 +12,7 @@ from core.rig.log.item import found
 from core.rig.log.knobs import Cause
 from core.stages.outcome import Unsolved
 from core.stages.vfo import oscillator, tank_design, vfo
-from tests.log_entries import entry, log_of, why, with_reading
-
-
-def spoilt(sample, stage, key, factor):
-    """The rig, and what it would be with one part of a stage off while all others are as they are."""
-    analysis = Analysis(sample)
-    row = next(each for each in analysis.circuits if each.stage == stage)
-    values = {
-        p.key: p.fitted
-        for p in row.design.parts
-        if p.kind in ("capacitor", "inductor", "resistor", "crystal")
-    }
-    return sample.edited((*row.path, "as_built"), {**values, key: values[key] * factor})
+from tests.log_entries import entry, log_of, spoilt, why, with_reading
 
 
 @pytest.mark.parametrize(

@@ -6,20 +6,9 @@ from core.model.files import dumps, loads
 from core.model.notebook.bench_log import LogReading, Photograph
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.rig.analysis import Analysis
-from core.rig.log.bench_log import bench_log
 from core.rig.log.expected import items
-from core.rig.log.taken import taking
 from core.stages.outcome import Unsolved
-from tests.log_entries import entry, log_of, with_reading
-
-
-def take(project, code):
-    analysis = Analysis(project)
-    log = bench_log(analysis)
-    return taking(
-        analysis, log, next(each for each in log.entries if each.item.code == code and each.reading)
-    )
-
+from tests.log_entries import entry, log_of, take, with_reading
 
 IF_1 = ("stages", "if_amplifier_1")
 

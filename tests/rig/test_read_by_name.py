@@ -11,7 +11,7 @@ from core.rig.sections.rig import speech_on
 from core.stages.outcome import Unsolved
 from core.stages.power_amplifier.working import working
 from tests.audio_rig import with_audio
-from tests.rig.test_bench_log import entry, spoilt, take, why, with_reading
+from tests.log_entries import entry, spoilt, take, why, with_reading
 
 PA = "power_amplifier"
 

@@ -22,7 +22,7 @@ from core.rig.supply.usual import with_usual_currents
 from core.rig.workshop.test_points import points_of
 from core.stages.outcome import Unsolved
 from tests.audio_rig import with_audio
-from tests.rig.test_bench_log import entry, take, with_reading
+from tests.log_entries import entry, take, with_reading
 
 SUPPLY, FIRST = ("supply", "as_built"), ("supply", "regulators", 0, "as_built")
 DECOUPLED = ("supply", "loads", "Mic amplifier", "decoupling")
