@@ -39,8 +39,8 @@ _OSCILLATORS: dict[Path, str] = {
 class SignalPath(View):
     """The stages of the direction looked at, in signal order.
 
-    Click selects, drag reorders, `+` inserts, the context menu does the rest; with the keyboard the
-    arrows walk along it. It paints itself and does so only when its data changed.
+    Click selects, drag reorders (Escape gives it up), `+` inserts, the context menu does the rest; with the
+    keyboard the arrows walk along it. It paints itself and does so only when its data changed.
     """
 
     #: A stage was asked for in full (double click, Enter).
@@ -256,10 +256,14 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         dragged, gap = self._dragged, self._drop_gap
-        self._pressed = self._dragged = self._drop_gap = None
+        self._let_go()
         if dragged is not None and gap is not None:
             path_edits.move_stage(self._bench, dragged, gap)
+
+    def _let_go(self) -> None:
+        if self._dragged is not None:
             self.viewport().update()
+        self._pressed = self._dragged = self._drop_gap = None
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         if self._path_at(self._in_strip(event)):
@@ -310,6 +314,8 @@ class _StripArea(Drawn[Strip], QAbstractScrollArea):
             self._climb(down=key == Qt.Key.Key_Down)
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self.opened.emit()
+        elif key == Qt.Key.Key_Escape and self._dragged is not None:
+            self._let_go()
         elif key == Qt.Key.Key_Escape:
             self._bench.select(())
         else:

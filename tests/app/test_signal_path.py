@@ -169,6 +169,21 @@ def test_dragging_reorders_in_one_step(path, bench, qtbot):
     assert names(bench) == before
 
 
+def test_escape_gives_a_drag_up_and_leaves_the_stage_selected(path, bench, qtbot):
+    before = names(bench)
+    start, end = middle(path, "Band-pass"), middle(path, "Mixer") + QPoint(60, 0)
+    area = path.strip.viewport()
+    QTest.mousePress(area, Qt.MouseButton.LeftButton, pos=start)
+    QTest.mouseMove(area, end)
+    qtbot.keyClick(path.strip, Qt.Key.Key_Escape)
+    QTest.mouseMove(area, end + QPoint(5, 0))
+    QTest.mouseRelease(area, Qt.MouseButton.LeftButton, pos=end)
+    assert names(bench) == before
+    assert bench.selection == ("stages", "band_pass")
+    qtbot.keyClick(path.strip, Qt.Key.Key_Escape)
+    assert bench.selection == ()
+
+
 def test_keys_duplicate_remove_move_and_switch(path, bench, qtbot):
     bench.select(("stages", "rf_stage"))
     qtbot.keyClick(path.strip, Qt.Key.Key_D, Qt.KeyboardModifier.ControlModifier)
