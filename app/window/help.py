@@ -37,7 +37,26 @@ KEYS = (
             ("Delete", "remove"),
             ("Space", "switch out of the path or into it"),
             ("Ctrl+Left, Ctrl+Right", "move"),
-            ("Escape", "the rig as a whole"),
+            ("Escape", "the rig as a whole; amid a drag, back where it was"),
+        ),
+    ),
+    (
+        "On a board or a panel",
+        (
+            ("Arrows, Shift+arrows", "move what is picked up by half a millimetre, by five"),
+            ("R", "turn it; amid a drag too"),
+            ("Page up, Page down", "pick another one"),
+            ("Delete", "let it be placed again"),
+            ("+, −, 0", "larger, smaller, all of it"),
+            ("Escape", "amid a drag, back where it was"),
+        ),
+    ),
+    (
+        "On a schematic",
+        (
+            ("+, −, 0", "larger, smaller, all of it"),
+            ("Arrows", "to another part of it"),
+            ("Enter", "open it in a window of its own"),
         ),
     ),
 )

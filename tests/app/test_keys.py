@@ -15,6 +15,7 @@ from app.stage_views.cards.schematic_view import SchematicView
 from app.style import palette
 from app.widgets.number_field import NumberField
 from app.widgets.reason_line import ReasonLine
+from app.window.help import keys_page
 from app.window.main_window import MainWindow
 from core.model.project import Project
 from core.model.values.part_names import spelled
@@ -270,6 +271,14 @@ def test_help_counts_the_pages_that_there_are(window):
         in dialog.findChild(QTextBrowser).toPlainText()
     )
     dialog.close()
+
+
+def test_help_tells_the_keys_of_boards_and_schematics(window):
+    told = keys_page("Alt+0")
+    board = told.partition("On a board or a panel")[2].partition("On a schematic")[0]
+    for words in ("half a millimetre", "turn it", "pick another one", "placed again", "amid a drag, back"):
+        assert words in board
+    assert "window of its own" in told.partition("On a schematic")[2]
 
 
 def test_labels_keep_off_straight_pieces_of_a_curve_too(qtbot):
