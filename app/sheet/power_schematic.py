@@ -63,7 +63,7 @@ def _half(pen: Pen, design: PowerDesign, which: int) -> None:
         pen.part("decoupling", None, (top[0] + 4.0, _SUPPLY), (top[0] + 4.0, _SUPPLY - 1.5))
         pen.ground((top[0] + 4.0, _SUPPLY - 1.5))
     if design.stage.topology == "parallel":
-        _second(pen, gate, top)
+        _second(pen, top)
         top = (top[0] + 4.4, 5.0)
     _output(pen, which, top, pair)
 
@@ -105,7 +105,7 @@ def _source(pen: Pen, which: int, source: Point) -> None:
         pen.ground(source)
 
 
-def _second(pen: Pen, gate: Point, top: Point) -> None:
+def _second(pen: Pen, top: Point) -> None:
     """The second transistor of a parallel pair, its gate and drain joined to the first one's."""
     x = _TRANSISTOR + 4.4
     pen.wire((7.2, 3.0), (7.2, 4.1), (x - 0.6, 4.1), (x - 0.6, 3.0), (x, 3.0))

@@ -285,7 +285,7 @@ class _Bench:
         grounds: list[Box] = []
         for node, foot in zip(item.nodes, feet_of(item, place), strict=True):
             if node == GROUND:
-                end = self._ground(item, place, foot, grounds)
+                end = self._ground(item, place, foot)
                 if end is None:
                     return None
                 grounds.append(box_at(end, (_SOLDER_M, _SOLDER_M)))
@@ -299,14 +299,14 @@ class _Bench:
         if item.package.can:
             x, y = turned((0.0, item.package.width_m / 2), place.turned)
             foot = (place.x_m + x, place.y_m + y)
-            end = self._ground(item, place, foot, grounds)
+            end = self._ground(item, place, foot)
             if end is None:
                 return None
             grounds.append(box_at(end, (_SOLDER_M, _SOLDER_M)))
             leads.append((foot, end))
         return _Laid(item, box, leads, grounds)
 
-    def _ground(self, item: Item, place: Place, foot: Point, own: list[Box]) -> Point | None:
+    def _ground(self, item: Item, place: Place, foot: Point) -> Point | None:
         """Where a lead to ground lands: on bare copper, and not where another part lies."""
         for end in ground_ends(item, place, foot):
             spot = box_at(end, (_SOLDER_M, _SOLDER_M))

@@ -49,11 +49,11 @@ def alignment(analysis: Analysis) -> tuple[Step, ...]:
     """
     points = {each.key: each for each in points_of(analysis)}
     return (
-        *_bias(analysis, points),
+        *_bias(points),
         *_vfo(analysis),
         *_carrier(analysis),
         *_mixer_drive(analysis),
-        *_band_pass(analysis, points),
+        *_band_pass(analysis),
         *_balance(analysis),
         *_power(analysis, points),
         *_helper(analysis),
@@ -61,7 +61,7 @@ def alignment(analysis: Analysis) -> tuple[Step, ...]:
     )
 
 
-def _bias(analysis: Analysis, points: dict[str, TestPoint]) -> Iterator[Step]:
+def _bias(points: dict[str, TestPoint]) -> Iterator[Step]:
     """The current of every stage that works in class A or AB, all of them in one step."""
     readings = []
     for point in points.values():
@@ -213,7 +213,7 @@ def _mixer_drive(analysis: Analysis) -> Iterator[Step]:
         )
 
 
-def _band_pass(analysis: Analysis, points: dict[str, TestPoint]) -> Iterator[Step]:
+def _band_pass(analysis: Analysis) -> Iterator[Step]:
     """The trimmers of each band-pass."""
     for row in analysis.filters:
         if KINDS[row.kind].role != "band_pass" or not isinstance(row.design, FilterDesign) or not row.bands:
