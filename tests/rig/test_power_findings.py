@@ -6,6 +6,7 @@ from math import log10
 import pytest
 
 from core.circuits.units import watts
+from core.model.stages.amplifiers import Attenuator
 from core.model.stages.built_power_amplifier import BuiltPowerAmplifier
 from core.rig.analysis import Analysis
 from core.rig.findings import RULES
@@ -91,6 +92,24 @@ def test_what_is_wrong_is_told_and_its_remedy_mends_it(tern, fields, name, words
         if changed is not None and all(one.band != finding.band for one in told(changed, name))
     )
     assert remedy in edit.label
+
+
+def test_an_amplifier_too_weak_is_held_against_what_its_output_should_be(tern):
+    rig = rig_with(tern)
+    place = next(n for n, s in enumerate(rig.stages) if kind_of(s).role == "power_amplifier")
+    pad = Attenuator(id="lossy", name="Lossy", direction="transmit", loss_db=12.0)
+    # Stages stand in the order of the receive path.
+    rig = rig.with_stages((*rig.stages[:place], pad, *rig.stages[place:]))
+    (finding, *_) = told(rig, "power_most")
+    facts = power_amplifiers_of(Analysis(rig))[0]
+    most_w = next(each.most_w for each in facts.bands if each.band == finding.band)
+    # Twelve decibels are a factor of sixteen, and the low-pass takes a little too.
+    assert finding.limit == pytest.approx(16 * rig.station.power_w, rel=0.1)
+    assert finding.figure == most_w > rig.station.power_w
+    # One that could not be driven so far by what stands behind it is not told of itself.
+    weak = rig.stages[place + 1].edited(("power_w",), 0.1).edited(("id",), "last").edited(("name",), "Last")
+    behind = rig.with_stages(tuple(weak if s is pad else s for s in rig.stages))
+    assert {each.stage for each in told(behind, "power_most")} == {"last"}
 
 
 @pytest.mark.parametrize(
@@ -200,7 +219,8 @@ def test_without_an_answer_the_signal_goes_round_it(tern):
     assert analysis.sending is None
     assert analysis.harmonics("20m") == ()
     block = next(b for b in analysis.transmit("20m").blocks if b.role == "power_amplifier")
-    assert block.gain_db == 0.0
+    # The difference of two levels.
+    assert block.gain_db == pytest.approx(0.0, abs=1e-12)
     assert any("as a power transistor is not in the table" in each.text for each in inspect(analysis))
     assert log10(analysis.transmit("20m").output_w) < 0
 

@@ -136,8 +136,8 @@ def power_amplifiers_of(analysis: Analysis) -> list[PowerFacts]:
 @record(kw_only=True)
 class Driven:
     """A stage between the transmit mixer and the antenna at speech peaks: what it gets, and what the power
-    wanted takes at its input [dBm], None where a stage behind it cannot give so much; its gain [dB], and how
-    far its input stays below compression [dB].
+    wanted takes at its input and at its output [dBm], None where it, or a stage behind it, cannot give so
+    much; its gain [dB], and how far its input stays below compression [dB].
     """
 
     band: str
@@ -145,6 +145,7 @@ class Driven:
     name: str
     has_dbm: float
     needs_dbm: float | None
+    should_give_dbm: float | None
     gain_db: float
     headroom_db: float | None
 
@@ -162,6 +163,7 @@ def drivers(analysis: Analysis, band: str) -> tuple[Driven, ...]:
             name=block.name,
             has_dbm=float(levels.level_dbm[n]),
             needs_dbm=levels.wanted_dbm[n],
+            should_give_dbm=levels.wanted_dbm[n + 1],
             gain_db=block.gain_db,
             headroom_db=levels.headroom_db[n],
         )

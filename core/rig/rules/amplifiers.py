@@ -1,8 +1,9 @@
 """Rules on amplifiers of parts: gain, stability, and loops through a bilateral pair and the box."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import pairwise
 from math import ceil
+from typing import Any
 
 from core.model.values.notation import format_value
 from core.rig.analysis import Analysis
@@ -120,21 +121,24 @@ def pair_both_fed(analysis: Analysis) -> Iterator[Finding]:
             )
 
 
+def _worst(loops: Iterable[Loop], of: Callable[[Loop], Any], size_db: Callable[[Loop], float]) -> list[Loop]:
+    """The loop of the largest size of all that are `of` the same."""
+    found: dict[Any, list[Loop]] = {}
+    for each in loops:
+        found.setdefault(of(each), []).append(each)
+    return [max(alike, key=size_db) for alike in found.values()]
+
+
 @rule
 def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
     """Gain at one frequency beyond what one box's wiring isolates makes an oscillator; the worst band's."""
-    worst: dict[str, Loop] = {}
-    for each in analysis.loops():
-        known = worst.get(each.subject)
-        if known is None or each.box_db > known.box_db:
-            worst[each.subject] = each
-    for subject, found in worst.items():
+    for found in _worst(analysis.loops(), lambda each: each.subject, lambda each: each.box_db):
         told = f"The {found.way} path amplifies"
         if found.box_db > 0:
             yield Finding(
                 severity="caution",
                 rule="loop_gain",
-                subject=subject,
+                subject=found.subject,
                 path=("stages",),
                 words=(
                     f"{told} <figure> at one frequency ({found.zone.upper()}); with an assumed "
@@ -151,7 +155,7 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
             yield Finding(
                 severity="note",
                 rule="loop_margin",
-                subject=subject,
+                subject=found.subject,
                 path=("station", "stray_isolation_db"),
                 words=(
                     f"{told} {found.gain_db:.0f} dB at one frequency ({found.zone.upper()}) and "
@@ -171,20 +175,19 @@ def too_much_gain_at_one_frequency(analysis: Analysis) -> Iterator[Finding]:
 @rule
 def stage_lets_back(analysis: Analysis) -> Iterator[Finding]:
     """A stage with typed figures that lets more back than it takes less of, on the worst band."""
-    worst: dict[str, Loop] = {}
-    for each in analysis.loops():
-        # Where the box alone howls, that is told; what a stage does by itself is told in any case.
-        if each.lets_back is not None and each.loop_db > 0 >= min(each.box_db, -each.stage_db):
-            known = worst.get(each.lets_back.stage)
-            worst[each.lets_back.stage] = each if known is None or each.loop_db > known.loop_db else known
-    for stage, found in worst.items():
-        assert found.lets_back is not None
+    # Where the box alone howls, that is told; what a stage does by itself is told in any case.
+    howling = (each for each in analysis.loops() if each.loop_db > 0 >= min(each.box_db, -each.stage_db))
+    for found in _worst(
+        howling, lambda each: each.lets_back and each.lets_back.stage, lambda each: each.loop_db
+    ):
         block = found.lets_back
+        if block is None:
+            continue
         yield Finding(
             severity="caution",
             rule="stage_lets_back",
-            stage=stage,
-            path=("stages", stage, "reverse_isolation_db"),
+            stage=block.stage,
+            path=("stages", block.stage, "reverse_isolation_db"),
             words=f"{block.name} amplifies {block.gain_db:.0f} dB and isolates {block.isolation_db:.0f} dB "
             "backwards: with ends that turn back what comes, and through the box, <figure> come round where "
             "<limit> howls.",

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from core.circuits.units import watts
 from core.model.values.quantities import spelled
 from core.rig.analysis import Analysis
 from core.rig.findings import Finding, rule
@@ -12,12 +13,13 @@ from core.rig.rules.power.amplifier import told
 _SHORT_DB = 0.5
 #: From this standing-wave ratio of the input on the driver is told of it [-].
 _MOST_SWR = 2.5
+#: Beyond this a standing-wave ratio is no figure any more [-].
+_TOLD_SWR = 99.0
 
 
 @rule
 def power_drive(analysis: Analysis) -> Iterator[Finding]:
     """The driver gives what the power wanted takes, on every band."""
-    wanted_w = analysis.project.station.power_w
     for facts in power_amplifiers_of(analysis):
         if facts.stage not in (stage.id for stage in analysis.project.path("transmit")):
             continue
@@ -27,12 +29,14 @@ def power_drive(analysis: Analysis) -> Iterator[Finding]:
             if own is None:
                 continue
             if own.needs_dbm is None:
-                yield _output_short(facts, each, wanted_w)
+                # Where a stage behind it is what cannot, that is told of that one.
+                if own.should_give_dbm is not None:
+                    yield _output_short(facts, each, watts(own.should_give_dbm))
             elif own.needs_dbm - own.has_dbm > _SHORT_DB:
                 yield _drive_short(facts, each, own.needs_dbm - own.has_dbm)
 
 
-def _output_short(facts: PowerFacts, on: OnBand, wanted_w: float) -> Finding:
+def _output_short(facts: PowerFacts, on: OnBand, should_give_w: float) -> Finding:
     return told(
         facts,
         "caution",
@@ -40,10 +44,9 @@ def _output_short(facts: PowerFacts, on: OnBand, wanted_w: float) -> Finding:
         "power_w",
         band=on.band,
         words=f"{facts.name} gives <figure> at most on {spelled(on.band)}, too little for the <limit> "
-        "that are "
-        "wanted at the antenna.",
-        figure=min(on.most_w, wanted_w * 0.999),
-        limit=wanted_w,
+        "that the power wanted at the antenna takes.",
+        figure=on.most_w,
+        limit=should_give_w,
         at_least=True,
         unit="W",
         shown="3",
@@ -98,16 +101,16 @@ def power_input(analysis: Analysis) -> Iterator[Finding]:
         worst = max(facts.bands, key=lambda each: float(each.there.swr[0]))
         swr = float(worst.there.swr[0])
         if swr > _MOST_SWR:
+            beyond = "more than " if swr > _TOLD_SWR else ""
             yield told(
                 facts,
                 "caution",
                 "power_input",
                 "swamping_ohm",
                 band=worst.band,
-                words=f"The driver sees an SWR of <figure> at {facts.name} on {spelled(worst.band)}; "
-                "<limit> is "
-                "decent.",
-                figure=min(swr, 99.0),
+                words=f"The driver sees an SWR of {beyond}<figure> at {facts.name} on {spelled(worst.band)}; "
+                "<limit> is decent.",
+                figure=min(swr, _TOLD_SWR),
                 limit=_MOST_SWR,
                 unit="",
                 shown=".1f",
@@ -129,8 +132,8 @@ def power_core(analysis: Analysis) -> Iterator[Finding]:
                 "caution",
                 "power_core_flux",
                 "core",
-                words=f"{coil.core} at the output of {facts.name} gets <figure> of flux; <limit> keeps "
-                "it cool.",
+                words=f"{coil.core} at the output of {facts.name} gets <figure> of flux; "
+                "<limit> keeps it cool.",
                 figure=coil.flux_t,
                 limit=coil.most_flux_t,
                 unit="T",
@@ -145,8 +148,7 @@ def power_core(analysis: Analysis) -> Iterator[Finding]:
                 "power_core_low",
                 "core",
                 words=f"The output transformer of {facts.name} serves from <figure> on, and the lowest "
-                "band begins "
-                "at <limit>.",
+                "band begins at <limit>.",
                 figure=coil.lowest_hz,
                 limit=low_hz,
                 unit="Hz",
@@ -171,8 +173,7 @@ def exposed(analysis: Analysis) -> Iterator[Finding]:
             "",
             band=worst.band,
             words=f"From <figure> of the antenna on the power flux on {spelled(worst.band)} keeps the "
-            "limit for "
-            f"the general population{near}: arithmetic, no advice.",
+            f"limit for the general population{near}: arithmetic, no advice.",
             figure=worst.distance_m,
             unit="m",
             shown=".1f",
