@@ -5,7 +5,7 @@ are free. What finds no place where its leads reach gets islands of its own, joi
 that there is always a board.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from itertools import combinations
@@ -39,10 +39,18 @@ from core.rig.board.plan import (
 )
 from core.rig.board.skeleton import SIDE_M, Graph, graph_of, long, skeleton
 
-#: How much room there is between islands at first, and then where parts found no place [-].
-_SPREADS = (1.0, 1.3, 1.7)
+_Reach = tuple[float, float]
 #: How far around its best place a part is tried [m], in which steps.
 _REACHES = ((8e-3, 1e-3), (18e-3, 1.5e-3), (40e-3, 3e-3))
+#: The same of what is laid once more.
+_NEAR, _FAR = (8e-3, 1e-3), (16e-3, 1.5e-3)
+#: How much room there is between islands at first, and then where something is left to the builder [-], and
+#: how far around what crosses something is laid once more, a round each; by trial, on rings and arrays.
+_ATTEMPTS: tuple[tuple[float, tuple[_Reach, ...]], ...] = (
+    (1.0, (_NEAR, _FAR)),
+    (1.3, (_FAR, _FAR)),
+    (1.7, (_FAR, _FAR)),
+)
 #: Places that are looked at of those where the body lies on nothing.
 _TRIED = 300
 #: Places that are compared in full, of those that are free.
@@ -51,8 +59,6 @@ _COMPARED = 10
 _CROSSING_M = 8e-3
 #: What a lead that is longer than is good costs besides, in lead [m].
 _TOO_LONG_M = 6e-3
-#: How often what crosses something is laid once more.
-_ROUNDS = 2
 #: A point where a lead is soldered to ground takes this much [m].
 _SOLDER_M = 1.6e-3
 
@@ -72,13 +78,12 @@ def placed(items: tuple[Item, ...], ports: tuple[str, ...], rails: tuple[str, ..
     """
     graph = graph_of(items, ports, rails)
     found = least = None
-    for spread in _SPREADS:
+    for spread, rounds in _ATTEMPTS:
         bench = _Bench(graph, spread)
-        bench.lay()
-        faults = (bench.wired, bench.crossings)
-        if least is None or faults < least:
-            found, least = bench, faults
-        if least == (0, 0):
+        bench.lay(rounds)
+        if least is None or bench.faults < least:
+            found, least = bench, bench.faults
+        if not any(least):
             break
     assert found is not None
     return Layout(islands=tuple(found.islands), places=found.places)
@@ -117,6 +122,11 @@ class _Laid:
         return Box(min(xs), min(ys), max(xs), max(ys))
 
 
+def _lead_crossings(one: _Laid, other: _Laid) -> int:
+    """How often the bare leads of two parts cross."""
+    return sum(crosses(a, b, c, d) for a, b in one.leads for c, d in other.leads)
+
+
 class _Bench:
     """One attempt at a board."""
 
@@ -140,8 +150,10 @@ class _Bench:
         self._bare.append((island.node, island.box.grown(LEAD_GAP_M)))
         self._apart.append(island.box.grown(GAP_M))
 
-    def lay(self) -> None:
-        """Lay every part: those on the signal's way first, then by how many islands they join, and size."""
+    def lay(self, rounds: Sequence[_Reach]) -> None:
+        """Lay every part: those on the signal's way first, then by how many islands they join, and size; then
+        what crosses something once more in rounds, so far around in such steps [m].
+        """
         spine = self.frame.order
 
         def order(item: Item) -> tuple[float, ...]:
@@ -151,20 +163,35 @@ class _Bench:
 
         for item in sorted(self.graph.items, key=order):
             self._lay(item)
-        for _ in range(_ROUNDS):
-            self._again()
+        for reach, step in rounds:
+            self._again(reach, step)
 
     @property
-    def crossings(self) -> int:
-        """How often bare leads cross leads or bodies, each twice."""
-        return sum(self._crossings(laid) for laid in self.laid)
+    def faults(self) -> tuple[int, int, int, int]:
+        """What is left to the builder: islands that want wires, pairs of parts whose bare leads cross, leads
+        that are too long, and how often bare leads cross leads or bodies, each twice.
+        """
+        pairs = sum(_lead_crossings(one, other) > 0 for one, other in combinations(self.laid, 2))
+        long_ones = sum(
+            hypot(b[0] - a[0], b[1] - a[1]) > self._longest(node)
+            for laid in self.laid
+            for node, (a, b) in zip(laid.item.nodes, laid.leads, strict=False)
+        )
+        return self.wired, pairs, long_ones, sum(map(self._crossings, self.laid))
 
-    def _again(self) -> None:
-        """Lay once more what crosses something, now that all else has its place."""
-        for laid in [each for each in self.laid if self._crossings(each)]:
+    def _longest(self, node: str) -> float:
+        """How long a lead to a node may be [m]."""
+        return LONGEST_RAIL_M if node in self.graph.rails else LONGEST_M
+
+    def _again(self, reach: float, step: float) -> None:
+        """Lay once more what crosses something, now that all else has its place: first what crosses most."""
+        crossing = [(self._crossings(laid), laid) for laid in self.laid]
+        for much, laid in sorted(crossing, key=lambda each: -each[0]):
+            if not much:
+                break
             was = self.places.pop(laid.item.key)
             self.laid.remove(laid)
-            self._put(laid.item, self._best(laid.item, *_REACHES[0], compared=4 * _COMPARED) or was)
+            self._put(laid.item, self._best(laid.item, reach, step, compared=4 * _COMPARED) or was)
 
     def _lay(self, item: Item) -> None:
         for reach, step in _REACHES:
@@ -214,13 +241,12 @@ class _Bench:
             for node, foot, target in zip(item.nodes, item.package.feet, targets, strict=True):
                 if target is None:
                     continue
-                longest = LONGEST_RAIL_M if node in self.graph.rails else LONGEST_M
                 fx, fy = turned(foot, quarters)
                 box = target.box.grown(-RIM_M)
                 dx = x + fx - np.clip(x + fx, box.left, box.right)
                 dy = y + fy - np.clip(y + fy, box.top, box.bottom)
                 length = np.hypot(dx, dy)
-                total = total + length + np.where(length > longest, _TOO_LONG_M, 0.0)
+                total = total + length + np.where(length > self._longest(node), _TOO_LONG_M, 0.0)
             costs.append(total)
             kept.append(np.column_stack([x, y, np.full_like(x, quarters)]))
         whole, places = np.concatenate(costs), np.concatenate(kept)
@@ -329,9 +355,8 @@ class _Bench:
         for other in self.laid:
             if other is laid or not other.reach.meets(laid.reach):
                 continue
-            for a, b in laid.leads:
-                found += other.inside.cut_by(a, b)
-                found += sum(crosses(a, b, c, d) for c, d in other.leads)
+            found += _lead_crossings(laid, other)
+            found += sum(other.inside.cut_by(a, b) for a, b in laid.leads)
             found += sum(laid.inside.cut_by(c, d) for c, d in other.leads)
         return found
 
