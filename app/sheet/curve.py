@@ -9,9 +9,10 @@ import numpy as np
 from core.circuits.ladder import Array
 from core.rig.paper.sheet_model import Curve
 
-_WIDTH, _HEIGHT = 480.0, 120.0
-#: Room for the numbers: left, right, top, bottom.
-_LEFT, _RIGHT, _TOP, _BOTTOM = 40.0, 8.0, 6.0, 20.0
+#: As wide as half a page takes it at the usual share of its size, where its letters can be read.
+_WIDTH, _HEIGHT, _LETTERS = 340.0, 126.0, 10.5
+#: Room for the numbers: left, right, top, and below for a line of them and one of words.
+_LEFT, _RIGHT, _TOP, _BOTTOM = 36.0, 8.0, 6.0, 29.0
 _STEPS = 5
 
 
@@ -41,6 +42,7 @@ def curve_svg(curve: Curve) -> str:
     return _template().render(
         width=_WIDTH,
         height=_HEIGHT,
+        letters=_LETTERS,
         left=_LEFT,
         right=right,
         top=_TOP,

@@ -1,12 +1,18 @@
 """Pages are filled: sections cut and drawings smaller where that saves paper, narrow tables two abreast."""
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from app.sheet.content.blocks import Picture
+from app.sheet.curve import curve_svg
+from app.sheet.drawings import picture_svg
 from app.sheet.flow.packing import Filling
-from app.sheet.flow.pieces import Pair, Piece
-from app.sheet.pages import sheet_document
+from app.sheet.flow.pieces import Maker, Pair, Piece
+from app.sheet.flow.pieces import pieces as pieces_of
+from app.sheet.pages import Wanted, sheet_document
 from core.model.bands import Band
 from core.rig.analysis import Analysis
 from core.rig.paper.build_sheet import build_sheet
@@ -113,6 +119,19 @@ def test_four_bands_fill_their_pages(qapp, four, paper, most):
     assert document.pages <= most
     assert sum(left) / len(left) < 0.05
     assert max(left) < 0.25
+
+
+@pytest.mark.parametrize("share", [0.4, 0.44])
+def test_what_is_written_at_a_response_can_be_read_also_where_it_is_small(qapp, sample, share):
+    """Letters of 5 points and more, in the narrowest column that a response has."""
+    curve = next(each.curve for each in build_sheet(Analysis(sample)).filters if each.curve is not None)
+    svg = curve_svg(curve)
+    natural, letters = (float(re.search(rf'{name}="([\d.]+)', svg)[1]) for name in ("height", "font-size"))
+    width = sheet_document(sample, "A4", 72.0, of=Wanted(())).body_points.width()
+    maker = Maker(svg=picture_svg, photograph=lambda of: "", contents=lambda wide: piece(0))
+    (drawn,) = pieces_of(Picture(curve), share * width - 10, maker)
+    for each in (drawn, drawn.smaller):
+        assert each.height / natural * letters > 5
 
 
 def test_parts_of_the_supply_stand_two_abreast_and_read_from_left_to_right(qapp, sample):
