@@ -65,11 +65,11 @@ def test_a_part_as_built_stands_beside_what_was_designed(tern):
     plain = parts_of(tern, "stages", "ladder")
     line = next(each for each in plain.lines if each.key == "coupling:1")
     assert line.cells[3] == ""
-    built = parts_of(tern.edited(plain.path, {"coupling:1": 123e-12}), "stages", "ladder")
+    assert line.path == ("stages", "ladder", "as_built")
+    built = parts_of(tern.edited(line.path, {"coupling:1": 123e-12}), "stages", "ladder")
     line = next(each for each in built.lines if each.key == "coupling:1")
     assert line.cells[0] == "C1"
     assert line.cells[3] == "123 pF"
-    assert built.path == ("stages", "ladder", "as_built")
 
 
 def test_a_value_that_no_part_takes_can_be_cleared_and_nothing_else(tern):
