@@ -4,7 +4,7 @@ import re
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QPoint, Qt
-from PySide6.QtWidgets import QFileDialog, QLineEdit
+from PySide6.QtWidgets import QFileDialog
 
 from app.pages.notebook.bench_log import BenchLogPage
 from app.pages.notebook.junk_box import JunkBoxPage
@@ -19,6 +19,7 @@ from core.rig.built.measured import with_curve
 from core.rig.log.bench_log import bench_log, reading_of
 from core.rig.log.expected import items
 from core.rig.log.item import found
+from tests.app.acting import open_field
 from tests.app.test_photographs import picture as photograph
 from tests.rig.test_curve_verdicts import filter_curve
 
@@ -36,15 +37,10 @@ def page(bench, on_screen):
     return page
 
 
-def field_of(table):
-    (field,) = [each for each in table.findChildren(QLineEdit) if each.isVisible()]
-    return field
-
-
 def typed(table, qtbot, text):
     """Type over the present cell and take it with Return."""
     qtbot.keyClicks(table, text[0])
-    field = field_of(table)
+    field = open_field(table)
     qtbot.keyClicks(field, text[1:])
     qtbot.keyClick(field, Qt.Key.Key_Return)
     QCoreApplication.processEvents()
@@ -270,7 +266,7 @@ def test_read_again_adds_a_line_and_remove_takes_it_out(page, bench, qtbot):
     row = row_of(page, "supply/rail")
     page.table.pick(row, READ)
     qtbot.mouseClick(page.again, Qt.MouseButton.LeftButton)
-    field = field_of(page.table)
+    field = open_field(page.table)
     field.selectAll()
     qtbot.keyClicks(field, "13.7 V")
     qtbot.keyClick(field, Qt.Key.Key_Return)

@@ -1,13 +1,14 @@
 """The junk box's page, acted on as a builder does."""
 
 import pytest
-from PySide6.QtCore import QCoreApplication, Qt
-from PySide6.QtWidgets import QFileDialog, QLineEdit
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFileDialog
 
 from app.pages.notebook.junk_box import JunkBoxPage
 from app.pages.notebook.own_list import begun_with, own_file
 from app.panels.forms import Form
 from core.model.notebook.junk_box import CapacitorOnHand, CrystalOnHand, JunkBox, VariableOnHand
+from tests.app.acting import open_field, type_over
 
 
 @pytest.fixture
@@ -29,19 +30,8 @@ def add(page, kind):
     next(each for each in page.add.menu().actions() if each.text() == kind).trigger()
 
 
-def field_of(page):
-    """The field that is open; one that was closed goes a little later."""
-    (field,) = [each for each in page.table.findChildren(QLineEdit) if each.isVisible()]
-    return field
-
-
 def typed(page, qtbot, text):
-    field = field_of(page)
-    field.selectAll()
-    qtbot.keyClicks(field, text)
-    qtbot.keyClick(field, Qt.Key.Key_Return)
-    # Qt takes the text once the key has been dealt with.
-    QCoreApplication.processEvents()
+    type_over(page.table, qtbot, text)
 
 
 def test_a_part_is_added_and_typed_in(page, bench, qtbot):
@@ -94,7 +84,7 @@ def test_what_the_rig_takes_is_told(page, bench, qtbot):
 def test_a_line_goes_by_key_and_by_button_and_comes_back(page, bench, qtbot):
     for kind in ("Core", "Relay", "Wire"):
         add(page, kind)
-        qtbot.keyClick(field_of(page), Qt.Key.Key_Escape)
+        qtbot.keyClick(open_field(page.table), Qt.Key.Key_Escape)
     page.table.pick(1)
     qtbot.keyClick(page.table, Qt.Key.Key_Delete)
     assert [each.kind for each in parts(bench)] == ["core", "wire"]
@@ -154,7 +144,7 @@ def test_ones_own_list_is_kept_and_taken(page, bench, qtbot):
     qtbot.mouseClick(page.take_own, Qt.MouseButton.LeftButton)
     assert page.told.text() == "There are no parts in that list."
     add(page, "Core")
-    qtbot.keyClick(field_of(page), Qt.Key.Key_Escape)
+    qtbot.keyClick(open_field(page.table), Qt.Key.Key_Escape)
     qtbot.mouseClick(page.keep_own, Qt.MouseButton.LeftButton)
     assert own_file().read_text(encoding="utf-8").splitlines()[1] == "core,,,T50-6,1,"
     kept = parts(bench)
@@ -174,7 +164,7 @@ def test_the_switch_is_the_designs_and_can_be_undone(page, bench, qtbot):
 def test_a_new_rig_begins_with_ones_own_list(page, bench, qtbot):
     assert begun_with(JunkBox(crystals_hz=(9e6,))) == JunkBox(crystals_hz=(9e6,))
     add(page, "Core")
-    qtbot.keyClick(field_of(page), Qt.Key.Key_Escape)
+    qtbot.keyClick(open_field(page.table), Qt.Key.Key_Escape)
     qtbot.mouseClick(page.keep_own, Qt.MouseButton.LeftButton)
     assert begun_with(JunkBox(crystals_hz=(9e6,))).parts == parts(bench)
     counted = JunkBox(parts=(CrystalOnHand(),))

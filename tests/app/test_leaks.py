@@ -106,7 +106,7 @@ def test_a_dial_that_is_turned_keeps_no_level_of_where_it_was(bench):
     bench.hold()
     turn(50)
     before = counted()["Block"]
-    turn(400)
+    turn(150)
     assert counted()["Block"] < before + 20
 
 

@@ -1,5 +1,6 @@
 """Levels by worked numbers: overload and headroom, compression, speaker, folded noise, noise bandwidth."""
 
+from functools import partial
 from math import ceil, log10
 
 import numpy as np
@@ -15,8 +16,8 @@ from core.model.stages.gain_control import GainControl
 from core.model.stages.mixers import Mixer
 from core.model.station import Station
 from core.rig.analysis import Analysis
-from core.rig.levels import receive, transmit
-from core.rig.levels.blocks import Block, block
+from core.rig.levels import transmit
+from core.rig.levels.blocks import block
 from core.rig.levels.noise import external_figure_db
 from core.rig.levels.own_noise import noise_figure_db, own_noise
 from core.rig.rules import inspect
@@ -28,26 +29,10 @@ from core.stages.kinds.filters import LADDER
 from core.stages.kinds.kind import Place
 from core.stages.kinds.mixing import MIXER
 from core.trade.allocations import allocation, allocation_at
+from tests import made_blocks
+from tests.made_blocks import received
 
-
-def stage(name, gain, noise=0.0, p1db=None, kind="amplifier", zone="rf", image=None) -> Block:
-    """A block of one decibel figure each."""
-    return Block(
-        stage=name,
-        name=name,
-        kind=kind,
-        zone=zone,
-        gain_db=gain,
-        noise_figure_db=noise,
-        iip3_dbm=None,
-        p1db_out_dbm=p1db,
-        image_gain_db=image,
-    )
-
-
-def received(*blocks, speaker=None, bandwidth=2400.0):
-    """Receive levels of a path."""
-    return receive.receive(blocks, "20m", 14.2e6, bandwidth, Station(), speaker or Speaker())
+stage = partial(made_blocks.stage, zone="rf")
 
 
 def test_a_stage_overloads_where_its_gain_is_one_decibel_less():
@@ -137,7 +122,9 @@ def test_a_filter_before_the_mixer_takes_the_image_noise_away(rejection):
     # What the filter takes of the amplifier's 20 k T0 B on the image it replaces by its own thermal noise.
     path = (
         stage("RF", 10.0, 10 * log10(2)),
-        stage("band-pass", -2.0, 2.0, kind="band_pass", image=None if rejection is None else -rejection),
+        stage(
+            "band-pass", -2.0, 2.0, kind="band_pass", image_gain_db=None if rejection is None else -rejection
+        ),
         stage("ring", -6.0, 6.5, kind="mixer"),
     )
     passed = 0.0 if rejection is None else 10 ** (-rejection / 10)
@@ -147,7 +134,7 @@ def test_a_filter_before_the_mixer_takes_the_image_noise_away(rejection):
 
 def test_an_if_amplifier_behind_the_ladder_is_folded_by_the_detector():
     path = (
-        stage("ladder", -6.0, 6.0, kind="ladder", zone="if", image=-60.0),
+        stage("ladder", -6.0, 6.0, kind="ladder", zone="if", image_gain_db=-60.0),
         stage("IF", 20.0, 6.0, zone="if"),
         stage("detector", -6.0, 7.0, kind="mixer", zone="if"),
     )
