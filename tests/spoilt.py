@@ -3,7 +3,7 @@
 from contextlib import suppress
 
 from core.model.boards.board import Board, Fitting, Panel, Placed
-from core.model.notebook.junk_box import CoreOnHand, JunkBox, TransistorOnHand
+from core.model.notebook.junk_box import CoreOnHand, JunkBox, TransistorOnHand, VariableOnHand
 from core.model.stages.amplifiers import Amplifier
 from core.model.stages.audio import AudioPower
 from core.model.stages.bilateral_amplifier import BilateralAmplifier
@@ -162,6 +162,9 @@ SPOILT = {
     "another transistor on hand": lambda project: project.with_stages(
         (BuiltAmplifier(id="built", name="Built", device="2n5109"), *project.stages)
     ).edited(("junk_box",), JunkBox(first=True, parts=(TransistorOnHand(device="2N3904", count=10),))),
+    "another trimmer on hand": lambda project: project.edited(
+        ("junk_box",), JunkBox(first=True, parts=(VariableOnHand(low_f=4e-12, high_f=40e-12),))
+    ),
     "another core on hand": lambda project: project.edited(
         ("stages", "mixer", "figures_from"), "circuit"
     ).edited(("junk_box",), JunkBox(first=True, parts=(CoreOnHand(core="FT50-43", count=4),))),

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from app.pictures.bench import crystals, read_out, survey, tolerance
+from app.pictures.bench import crystals, junk_box, read_out, survey, tolerance
 from app.pictures.bench.crystals import Told
 from app.state.look import Look
+from core.model.notebook.junk_box import JunkBox, RelayOnHand, VariableOnHand, WireOnHand
 from core.model.values.notation import format_value
 from core.rig import scattered
 from core.rig.analysis import Analysis
@@ -181,3 +182,16 @@ def test_one_filter_in_a_thousand_that_fails_is_not_rounded_away(tried, ran, mon
         monkeypatch.setattr(type(ran.run), "good", lambda run, limits, share=share: share)
         verdict = tolerance.picture_of(tried, None, ran).verdict
         assert verdict.startswith(f"{words} filters keep every limit.")
+
+
+def test_a_relay_and_a_tuning_capacitor_on_hand_say_that_the_rig_takes_them(sample):
+    box = JunkBox(
+        parts=(
+            RelayOnHand(coil_v=12.0, contacts="2 change-over"),
+            VariableOnHand(low_f=10e-12, high_f=100e-12, count=2),
+            WireOnHand(diameter_m=0.315e-3, length_m=20.0),
+        )
+    )
+    lines = junk_box.picture_of(Analysis(sample.edited(("junk_box",), box))).lines
+    assert [line.cells[5] for line in lines] == ["1", "1", ""]
+    assert [line.short for line in lines] == [True, False, False]

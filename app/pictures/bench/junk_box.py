@@ -75,7 +75,8 @@ def picture_of(analysis: Analysis) -> JunkBoxPicture:
 
 def _line(part: PartOnHand, taken: int) -> PartLine:
     value, to, type, count = cells_of(part, _DIGITS)
-    counted = part.kind in ("crystal", "capacitor", "core", "transistor", "diode")
+    # Wire is measured, not counted.
+    counted = part.kind != "wire"
     cells = (part.spelled, value, to, type, count, str(taken) if counted else "", part.note)
     typed = frozenset(COLUMN_OF) - _IDLE[part.kind]
     return PartLine(part, cells, frozenset(typed), counted and taken == part.count)

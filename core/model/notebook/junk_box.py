@@ -148,7 +148,8 @@ class JunkBox(Model):
     first: bool = stated(
         False,
         "Junk box first",
-        "Capacitors, cores and crystals on hand are taken wherever the rig is hardly worse for it.",
+        "Capacitors, cores and crystals on hand are taken wherever the rig is hardly worse for it; "
+        "transistors, diodes, trimmers and other cores that would do are told among the findings.",
     )
     crystals_hz: tuple[Hertz, ...] = stated(
         (),

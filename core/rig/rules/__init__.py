@@ -31,7 +31,7 @@ from core.rig.rules import (  # noqa: F401
     structure,
     transmit,
 )
-from core.rig.rules.bench import boards, transistors_on_hand, types_on_hand  # noqa: F401
+from core.rig.rules.bench import boards, transistors_on_hand, types_on_hand, variables_on_hand  # noqa: F401
 from core.rig.rules.mixing import drive as mixer_drive  # noqa: F401
 from core.rig.rules.mixing import leaks  # noqa: F401
 from core.rig.rules.power import (  # noqa: F401

@@ -179,13 +179,13 @@ def _taken(asked: Asked) -> SolvedValues:
     with_bought = _on_values(plain, bought)
     for on_hand in filter(None, sets):
         found = solved_values(plain, on_hand)
-        if _as_good(_on_values(plain, found), with_bought):
+        if as_good(_on_values(plain, found), with_bought):
             given, was = dict(on_hand), {row[:2]: row[2] for row in bought}
             return tuple((*row[:2], was[row[:2]], *row[3:]) if row[:2] in given else row for row in found)
     return bought
 
 
-def _as_good(found: CrystalOscillatorDesign | Unsolved, bought: CrystalOscillatorDesign | Unsolved) -> bool:
+def as_good(found: CrystalOscillatorDesign | Unsolved, bought: CrystalOscillatorDesign | Unsolved) -> bool:
     """Whether one with parts on hand starts, is as cool, as loud and as quiet beside its crystal as is asked,
     or hardly less so than that with bought ones, and reaches its frequencies with no more coils.
     """
