@@ -267,9 +267,7 @@ class BoardPlanPage(Drawn[Drawing | str], FieldsView):
         picture = self.shown_picture
         if not isinstance(picture, Drawing):
             return
-        file = self._bench.file
-        proposed = f"{slug(self._title(picture))}.pdf"
-        start = str((file.parent if file else FilePath.home()) / proposed)
+        start = str(self._bench.folder / f"{slug(self._title(picture))}.pdf")
         name, _ = QFileDialog.getSaveFileName(self, "Board plan", start, "PDF (*.pdf);;SVG (*.svg)")
         if name:
             file = FilePath(name)

@@ -234,9 +234,6 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage, FieldsView):
 
     # -- what the builder does -----------------------------------------------------------------------
 
-    def _folder(self) -> Path:
-        return self._bench.file.parent if self._bench.file else Path()
-
     def _typed(self) -> None:
         self._timer.start()
 
@@ -279,7 +276,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage, FieldsView):
     def _open(self) -> None:
         self._settle()
         name, _ = QFileDialog.getOpenFileName(
-            self, "Readings", str(self._folder()), "CSV (*.csv *.txt);;All files (*)"
+            self, "Readings", str(self._bench.folder), "CSV (*.csv *.txt);;All files (*)"
         )
         if not name:
             return
@@ -293,7 +290,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage, FieldsView):
         self._read(text, file.parent)
 
     def _bring(self) -> None:
-        folder = QFileDialog.getExistingDirectory(self, "Folder of the sweeps", str(self._folder()))
+        folder = QFileDialog.getExistingDirectory(self, "Folder of the sweeps", str(self._bench.folder))
         if folder:
             self._timer.stop()
             self._read(self.readings.toPlainText(), Path(folder))
@@ -301,7 +298,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage, FieldsView):
     def _save(self) -> None:
         self._settle()
         name, _ = QFileDialog.getSaveFileName(
-            self, "Readings as CSV", str(self._folder() / "crystals.csv"), "CSV (*.csv)"
+            self, "Readings as CSV", str(self._bench.folder / "crystals.csv"), "CSV (*.csv)"
         )
         if name:
             try:

@@ -240,7 +240,7 @@ class SheetPage(Drawn[Ordered], View):
         """Where a file goes; None when the builder gave up."""
         file = self._bench.file
         proposed = (file.with_suffix(suffix) if file else Path(usual + suffix)).name
-        start = str(file.parent / proposed if file else Path.home() / proposed)
+        start = str(self._bench.folder / proposed)
         name, _ = QFileDialog.getSaveFileName(self, title, start, f"{suffix[1:].upper()} (*{suffix})")
         if not name:
             return None

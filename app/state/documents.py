@@ -171,7 +171,7 @@ class Documents(QObject):
 
     def _folder(self) -> str:
         if self._bench.file is not None:
-            return str(self._bench.file.parent)
+            return str(self._bench.folder)
         recent = self._settings.recent
         return str(recent[0].parent if recent else Path.home())
 

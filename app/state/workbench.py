@@ -132,6 +132,11 @@ class Workbench(QObject):
         return self._file.place
 
     @property
+    def folder(self) -> FilePath:
+        """Where whoever asks for a file begins: beside the design's own, else in the builder's folder."""
+        return FilePath.home() if self.file is None else self.file.parent
+
+    @property
     def dirty(self) -> bool:
         """Whether the present design differs from the one in the file."""
         return self._file.lacks(self.current)

@@ -1,5 +1,7 @@
 """The page of crystals: a bag, read from a table, sorted out, and its place in the ladder."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
@@ -333,3 +335,19 @@ def test_a_c0_that_nobody_measured_is_doubted_once_for_the_whole_bag(crystals_pa
     bench.edit(("crystal_batch", "c0_f"), 1.05 * most)
     crystals_page.refresh(bench)
     assert "wants a C0" not in crystals_page.summary.text()
+
+
+def test_dialogs_begin_beside_the_rigs_file_and_before_it_has_one_at_home(
+    crystals_page, qtbot, tmp_path, monkeypatch
+):
+    """Not where the program happened to be started."""
+    asked = []
+    monkeypatch.setattr(
+        QFileDialog, "getSaveFileName", lambda _, title, start, kinds: asked.append(Path(start)) or ("", "")
+    )
+    bench = crystals_page._bench
+    assert bench.file is None
+    crystals_page.save.click()
+    bench.save(tmp_path / "rig.json")
+    crystals_page.save.click()
+    assert [each.parent for each in asked] == [Path.home(), tmp_path]

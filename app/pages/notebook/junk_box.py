@@ -142,12 +142,9 @@ class JunkBoxPage(Drawn[JunkBoxPicture], View):
         self.told.setText(text)
         self.told.setVisible(bool(text))
 
-    def _folder(self) -> Path:
-        return self._bench.file.parent if self._bench.file else Path()
-
     def _import(self) -> None:
         name, _ = QFileDialog.getOpenFileName(
-            self, "Parts on hand", str(self._folder()), "CSV (*.csv *.txt);;All files (*)"
+            self, "Parts on hand", str(self._bench.folder), "CSV (*.csv *.txt);;All files (*)"
         )
         if name:
             self._take(lambda: read_parts(Path(name)), f"parts of {Path(name).name}")
@@ -169,7 +166,7 @@ class JunkBoxPage(Drawn[JunkBoxPicture], View):
 
     def _export(self) -> None:
         name, _ = QFileDialog.getSaveFileName(
-            self, "Parts on hand as CSV", str(self._folder() / "junk box.csv"), "CSV (*.csv)"
+            self, "Parts on hand as CSV", str(self._bench.folder / "junk box.csv"), "CSV (*.csv)"
         )
         if name:
             self._written(lambda: write_parts(Path(name), self._parts), "")

@@ -95,8 +95,7 @@ class MeasuredCard(Drawn[MeasuredPicture | None], QWidget):
 
     def open(self, bench: Workbench) -> None:
         """Ask for a file with a curve of the selected stage, and keep it with the design."""
-        home = bench.file.parent if bench.file else Path()
-        name, _ = QFileDialog.getOpenFileName(self, "Measured curve", str(home), _FILES)
+        name, _ = QFileDialog.getOpenFileName(self, "Measured curve", str(bench.folder), _FILES)
         if name:
             bring(bench, Path(name))
 
