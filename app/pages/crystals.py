@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFileDialog, QPlainTextEdit, QPushButton, QScrollA
 from app.pages.beside import BesidePage, scrolled
 from app.pages.crystal_table import CrystalTable
 from app.panels.forms import Form
-from app.pictures.bench.crystals import CrystalsPicture, Told, picture_of, waiting
+from app.pictures.bench.crystals import CrystalsPicture, Outcome, picture_of, waiting
 from app.plots.base import Card
 from app.plots.histogram import HistogramPlot
 from app.state.libraries import PLACING, load_next
@@ -118,7 +118,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage, FieldsView):
         self._next = QTimer(self, singleShot=True, interval=0)
         self._next.timeout.connect(self._proceed)
         bench.settling.connect(self._settle)
-        self._told = Told("", bench.current.crystal_batch)
+        self._told = Outcome("", bench.current.crystal_batch)
         #: What the text on show was read as: it stays as typed while the design holds just that.
         self._read_as: tuple[tuple[CrystalReading, ...], str] = (), ""
 
@@ -261,7 +261,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage, FieldsView):
             self._refuse(str(error))
             self._bench.refused.emit(str(error))
             return
-        self._told = Told(" ".join(refused.values()), batch)
+        self._told = Outcome(" ".join(refused.values()), batch)
         self._show_text(text, batch)
         self._bench.edit(("crystal_batch",), batch, gesture=gesture)
         if refused:
@@ -270,7 +270,7 @@ class CrystalsPage(Drawn[CrystalsPicture], BesidePage, FieldsView):
 
     def _refuse(self, reason: str) -> None:
         """Tell why nothing was done, for as long as the design stays as it is."""
-        self._told = Told(reason, self._bench.current)
+        self._told = Outcome(reason, self._bench.current)
         self.refresh(self._bench)
 
     def _open(self) -> None:

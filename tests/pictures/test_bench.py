@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from app.pictures.bench import crystals, junk_box, read_out, survey, tolerance
-from app.pictures.bench.crystals import Told
+from app.pictures.bench.crystals import Outcome
 from app.state.look import Look
 from core.model.notebook.junk_box import JunkBox, RelayOnHand, VariableOnHand, WireOnHand
 from core.model.values.notation import format_value
@@ -22,7 +22,7 @@ def analysis(tern):
 
 
 def told(project, text=""):
-    return Told(text, project.crystal_batch)
+    return Outcome(text, project.crystal_batch)
 
 
 def crystals_of(project, *, by_mesh=False):
@@ -60,7 +60,7 @@ def test_what_an_import_said_is_told_of_its_batch_alone(tern, analysis):
     def summary(said, project=tern):
         return crystals.picture_of(Analysis(project), said, by_mesh=False).summary
 
-    imported, refused = told(tern, "No x.csv there."), Told("It is a project.", tern)
+    imported, refused = told(tern, "No x.csv there."), Outcome("It is a project.", tern)
     assert summary(imported).endswith("No x.csv there.")
     assert "No x.csv" not in summary(imported, tern.edited(("crystal_batch", "c0_f"), 4e-12))
     assert summary(refused) == "It is a project."

@@ -5,8 +5,7 @@ from collections.abc import Sequence
 from app.pictures.bench.crystal_lines import CrystalLine, lines_of
 from app.pictures.bench.histogram import HistogramPicture
 from app.pictures.figures import Frame, Label
-from app.pictures.told import Told as Table
-from app.pictures.told import in_columns
+from app.pictures.told import Told, in_columns
 from core.model.bench import CrystalBatch
 from core.model.project import Project
 from core.record import record
@@ -23,7 +22,7 @@ from core.stages.outcome import Unsolved
 
 
 @record
-class Told:
+class Outcome:
     """What came of what the builder did last: of an import of sweeps, told beside what there is of the batch
     it made; or why nothing was done, told alone while the design stays as it was.
     """
@@ -44,7 +43,7 @@ class CrystalsPicture:
     lines: tuple[CrystalLine, ...]
     #: Whether the crystals have their places, so that they can be put in.
     placed: bool
-    choices: Table
+    choices: Told
     summary: str
     histogram: HistogramPicture | str
 
@@ -65,7 +64,7 @@ def waiting(analysis: Analysis, summary: str) -> CrystalsPicture:
     )
 
 
-def picture_of(analysis: Analysis, told: Told, *, by_mesh: bool) -> CrystalsPicture:
+def picture_of(analysis: Analysis, told: Outcome, *, by_mesh: bool) -> CrystalsPicture:
     """What the page shows of a design, the crystals as they were read or in the order of the ladder."""
     batch = analysis.project.crystal_batch
     bag, found = bag_of(analysis), placement_of(analysis)
