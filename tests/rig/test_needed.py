@@ -6,10 +6,13 @@ from io import StringIO
 
 import pytest
 
-from core.model.notebook.junk_box import CapacitorOnHand
+from core.model.notebook.junk_box import CapacitorOnHand, JunkBox, WireOnHand
 from core.rig.analysis import Analysis
 from core.rig.paper.needed import needed, needed_csv, needed_of, pieces
 from core.rig.paper.parts_list import parts_list
+from core.rig.wound.windings import windings
+from core.stages.coils.winding import on_core
+from core.trade.cores import cores
 
 
 @pytest.fixture(scope="module", params=["tern", "muddle"])
@@ -116,3 +119,39 @@ def test_quantities_are_the_sum_over_the_stages_the_supply_among_them(sample):
     assert counted == by_stage
     assert by_stage["Supply"] == len([each for each in listed if each.stage == "supply"])
     assert sum(line.quantity for line in lines if line.what != "wire") >= sum(by_stage.values())
+
+
+def test_thinner_wire_on_hand_does_where_the_coils_lose_hardly_any_of_their_q(sample):
+    """Of the low-pass's coils: the thickest that does, and none that would cost a tenth of the Q."""
+    rig = sample.edited(("stages", "low_pass", "filters", 0, "core"), "T50-6")
+
+    def line(*wires_mm, first=True, long_m=5.0):
+        parts = tuple(WireOnHand(diameter_m=1e-3 * each, length_m=long_m) for each in wires_mm)
+        box = JunkBox(first=first, parts=parts)
+        lines = needed_of(Analysis(rig.edited(("junk_box",), box)))
+        return next(each for each in lines if each.what == "wire" and "Low-pass" in each.places)
+
+    coils = [each for each in windings(Analysis(rig)) if each.stage == "low_pass"]
+    thick = 1e3 * coils[0].wound.wire_m
+
+    def left(mm):
+        """Of the Q, of the coil that loses most."""
+        of = [(cores()[c.wound.on], c.set_h, c.check_hz, c.wound) for c in coils]
+        return min(
+            on_core(core, h, hz, wire_m=1e-3 * mm, turns=w.turns).quality
+            / on_core(core, h, hz, wire_m=w.wire_m, turns=w.turns).quality
+            for core, h, hz, w in of
+        )
+
+    does = [mm for mm in (0.2, 0.315, 0.4, 0.5, 0.63, 0.8) if mm < 0.95 * thick and left(mm) >= 0.9]
+    spoils = [mm for mm in (0.2, 0.315, 0.4, 0.5) if left(mm) < 0.9]
+    assert does
+    assert spoils
+    assert line(*spoils, *does).type == f"{max(does):g} mm on hand will do"
+    assert line(*spoils, *does).to_get == 0
+    assert (line(*spoils).type, line(*spoils).to_get) == ("", 1)
+    # Nor where there is too little of it, nor before the box comes first.
+    assert line(*does, long_m=0.2).to_get == 1
+    assert line(*does, first=False).to_get == 1
+    assert line(thick).type == ""
+    assert line(thick).to_get == 0

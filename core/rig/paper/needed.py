@@ -15,8 +15,11 @@ from core.rig.figures.read_out import HELPER
 from core.rig.paper.parts_list import ListedPart, parts_list, sort_of
 from core.rig.rows import OSCILLATORS
 from core.rig.wound.windings import Winding, windings
+from core.stages.coils.winding import on_core
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign
 from core.stages.kinds.table import kind_of
+from core.stages.outcome import Unsolved
+from core.trade.cores import cores
 
 #: In this order kinds of parts are listed; others follow.
 _ORDER = (
@@ -25,6 +28,8 @@ _ORDER = (
 )
 #: A wire as near to the one told is it [-].
 _SAME_WIRE = 0.05
+#: Of the Q of a coil so much is left with a thinner wire on hand at least [-]; a choice.
+_Q_LEFT = 0.9
 
 
 @record(kw_only=True)
@@ -201,10 +206,16 @@ def _of_wire(analysis: Analysis) -> list[NeededLine]:
     for each in windings(analysis):
         found.setdefault(each.wound.wire_m, []).append(each)
     box = [each for each in analysis.project.junk_box.parts if isinstance(each, WireOnHand)]
+    first = analysis.project.junk_box.first
     lines = []
     for wire_m, coils in sorted(found.items()):
         long_m = sum(each.wound.length_m for each in coils)
-        left_m = sum(w.length_m * w.count for w in box if abs(w.diameter_m / wire_m - 1) <= _SAME_WIRE)
+        same = [w for w in box if abs(w.diameter_m / wire_m - 1) <= _SAME_WIRE]
+        thinner = [w for w in box if w not in same and all(_does(each, w.diameter_m) for each in coils)]
+        # The thickest of what does.
+        enough = [w for w in thinner if w.length_m * w.count >= long_m]
+        instead = max(enough, key=lambda w: w.diameter_m, default=None) if first else None
+        left_m = sum(w.length_m * w.count for w in same)
         where: dict[str, list[str]] = {}
         for each in coils:
             where.setdefault(names[each.stage], []).append(each.ref)
@@ -212,12 +223,28 @@ def _of_wire(analysis: Analysis) -> list[NeededLine]:
             NeededLine(
                 what="wire",
                 value=f"{format_value(long_m, 'm', 2)} of {1e3 * wire_m:g} mm, enamelled",
+                type=f"{1e3 * instead.diameter_m:g} mm on hand will do"
+                if instead and left_m < long_m
+                else "",
                 quantity=1,
                 where=tuple((name, tuple(refs)) for name, refs in where.items()),
-                on_hand=int(left_m >= long_m),
+                on_hand=int(left_m >= long_m or instead is not None),
             )
         )
     return lines
+
+
+def _does(coil: Winding, wire_m: float) -> bool:
+    """Whether a coil on a core has hardly less Q of another wire [m], where that is thinner."""
+    core = cores().get(coil.wound.on)
+    if core is None or wire_m > coil.wound.wire_m:
+        return False
+    turns, of, at = coil.wound.turns, coil.wound.wire_m, coil.check_hz
+    now, was = (on_core(core, coil.set_h, at, wire_m=each, turns=turns) for each in (wire_m, of))
+    if isinstance(now, Unsolved) or isinstance(was, Unsolved):
+        # A broadband transformer's few turns are of any wire.
+        return not coil.rings
+    return now.quality >= _Q_LEFT * was.quality
 
 
 def needed_of(analysis: Analysis) -> tuple[NeededLine, ...]:
