@@ -101,7 +101,7 @@ def test_products_beside_a_filter_by_amplitudes(near_db, far_db, first, second, 
     held = dynamic_ranges(received(path[0], walled, path[2]), None)[2]
     assert held.iip3_dbm == pytest.approx(-10 * log10(one + two), abs=1e-9)
     if abs(one - two) > 1e-9 * one:
-        assert held.products_by == ("first" if one > two else "second")
+        assert held.products_by.name == ("first" if one > two else "second")
 
 
 def test_the_third_order_range_is_two_thirds_of_the_intercept_over_the_mds():
@@ -230,7 +230,12 @@ def test_two_strong_stations_are_told_and_the_pad_drowns_their_product(muddle):
     for each in found:
         at = next(d for d in Analysis(hot).dynamic_ranges(each.band) if d.spacing_hz == 5e3)
         assert each.figure == pytest.approx(3 * -43 - 2 * at.iip3_dbm)
-        assert hot.stage(each.stage).name == at.products_by
+        assert each.stage == at.products_by.stage
+    # Stages of one name are told apart.
+    named = hot
+    for each in hot.stages:
+        named = named.edited(("stages", each.id, "name"), "Stage")
+    assert {f.stage for f in told(named, "third_order")} == {f.stage for f in found}
     pad = ceil(max(f.over_db for f in found) / 2)
     assert any(f"A pad of {pad} dB at the antenna" in f.remedy for f in found)
     padded = hot.stage_inserted(

@@ -210,7 +210,7 @@ DYNAMIC_RANGE: Table[DynamicRange] = (
         title="made by",
         what="The stage that makes most of the products.",
         source=_TONES,
-        get=lambda d: d.products_by,
+        get=lambda d: None if d.products_by is None else d.products_by.name,
     ),
     _strong(
         "third_order_db",

@@ -43,7 +43,7 @@ class DynamicRange:
     band: str
     spacing_hz: float
     iip3_dbm: float | None
-    products_by: str | None
+    products_by: Block | None
     third_order_db: float | None
     compression_dbm: float | None
     compresses: str | None
@@ -95,7 +95,7 @@ def _at(levels: ReceiveLevels, vfo: VfoNoise | None, spacing: int | None) -> Dyn
         band=levels.band,
         spacing_hz=away_hz,
         iip3_dbm=None if by is None else iip3,
-        products_by=None if by is None else by.name,
+        products_by=by,
         third_order_db=None if by is None else (iip3 - levels.mds_dbm) * 2 / 3,
         compression_dbm=None if first is None else limit,
         compresses=None if first is None else first.name,

@@ -133,14 +133,14 @@ def _lower(words: str) -> str:
 @rule
 def third_order(analysis: Analysis) -> Iterator[Finding]:
     """Two strong stations nearby should not make a third one where there is none."""
-    for band, levels, at, noise_dbm in _heard(analysis):
-        if at.iip3_dbm is None:
+    for band, _, at, noise_dbm in _heard(analysis):
+        worst = at.products_by
+        if at.iip3_dbm is None or worst is None:
             continue
         each_dbm = S9_DBM + _PAIR_OVER_S9_DB
         product_dbm = 3 * each_dbm - 2 * at.iip3_dbm
         if product_dbm <= noise_dbm:
             continue
-        worst = next(block for block in levels.blocks if block.name == at.products_by)
         yield Finding(
             severity="caution",
             rule="third_order",
