@@ -9,10 +9,9 @@ from math import exp, log, sqrt
 
 import numpy as np
 
+from core.circuits.circuit import THERMAL_V
 from core.circuits.ladder import Array
 
-#: Thermal voltage at 25 °C, V.
-THERMAL_V = 25.693e-3
 #: Saturation current of a small-signal bipolar transistor's junction, A; customary, from memory. A decade
 #: more lowers the base-emitter voltage by 59 mV.
 JUNCTION_A = 1e-14

@@ -4,7 +4,7 @@ from math import sqrt
 
 import pytest
 
-from core.circuits.bias import THERMAL_V
+from core.circuits.circuit import THERMAL_V
 from core.model.stages.audio import BuiltAudio
 from core.stages.audio.voltage_bias import Start
 from core.stages.outcome import Unsolved

@@ -9,8 +9,7 @@ from scipy.optimize import brentq
 
 from core.circuits.active.operating import bias
 from core.circuits.active.oscillation import in_row
-from core.circuits.bias import THERMAL_V
-from core.circuits.circuit import GROUND
+from core.circuits.circuit import GROUND, THERMAL_V
 from core.model.stages.filters import Crystal
 from core.model.values.part_names import reference
 from core.stages.crystal_oscillator import values as first

@@ -24,7 +24,7 @@ from core.record import record
 #: solution runs out of current or voltage [dB]. An empirical rule: +1.07 to +1.69 dB on ten circuits by
 #: transient simulation, so half a decibel either way.
 COMPRESSION_BEYOND_LIMIT_DB = 1.5
-#: A collector keeps this much voltage [V].
+#: A collector keeps this much voltage [V]; an assumption, saturation from memory with something in reserve.
 _LEAST_COLLECTOR_V = 0.5
 #: Peak voltage at which a junction at rest without current begins to conduct [V]; common practice, no source.
 _JUNCTION_V = 0.6

@@ -14,7 +14,7 @@ from core.circuits.devices.chips import elements
 from core.circuits.ladder import ComplexArray
 from core.record import record
 
-#: A collector keeps this much voltage [V].
+#: A collector keeps this much voltage at audio [V]; saturation of small transistors, from memory.
 LEAST_COLLECTOR_V = 0.3
 #: Loads with which a circuit is solved, as shares of its port's [-].
 _LOADS = (1.0, 3.0)

@@ -10,8 +10,7 @@ import numpy as np
 from core.circuits.active.operating import OperatingPoint
 from core.circuits.active.two_port import TwoPort
 from core.circuits.active.variants import Variants
-from core.circuits.bias import THERMAL_V
-from core.circuits.circuit import Bipolar, Circuit, SquareLaw
+from core.circuits.circuit import THERMAL_V, Bipolar, Circuit, SquareLaw
 from core.model.stages.built_amplifier import BuiltAmplifier
 from core.model.values.notation import format_value
 from core.model.values.part_names import NAMES

@@ -14,6 +14,10 @@ from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.gate import gate
 from core.stages.outcome import Unsolved
 
+#: A transistor without a sink is run up to this share of what it may take in still air [-]; common practice,
+#: no source.
+SHARE_OF_HEAT = 0.7
+
 
 @record(kw_only=True)
 class Peak:

@@ -11,8 +11,7 @@ from math import exp, log, pi, sqrt
 
 from core.circuits.active.two_port import TwoPort
 from core.circuits.active.variants import Variants
-from core.circuits.bias import THERMAL_V
-from core.circuits.circuit import Bipolar, Circuit, SquareLaw
+from core.circuits.circuit import THERMAL_V, Bipolar, Circuit, SquareLaw
 from core.model.stages.audio import BuiltAudio
 from core.model.transistors import OwnTransistor
 from core.model.values.notation import format_value

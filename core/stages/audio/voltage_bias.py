@@ -2,8 +2,7 @@
 
 from math import sqrt
 
-from core.circuits.bias import THERMAL_V
-from core.circuits.circuit import Bipolar, SquareLaw
+from core.circuits.circuit import THERMAL_V, Bipolar, SquareLaw
 from core.model.stages.audio import BuiltAudio
 from core.model.values.notation import format_value
 from core.stages.audio.design import inverse, outside_supply

@@ -10,8 +10,7 @@ import numpy as np
 from core.circuits.active.amplitude import swing
 from core.circuits.active.operating import Bias
 from core.circuits.active.oscillation import Rest
-from core.circuits.bias import THERMAL_V
-from core.circuits.circuit import Bipolar
+from core.circuits.circuit import THERMAL_V, Bipolar
 from core.circuits.units import watts
 from core.model.values.parts import Role, Which
 from core.stages.crystal_oscillator.asked import Asked, Place

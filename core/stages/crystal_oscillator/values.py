@@ -8,8 +8,7 @@ from math import inf, pi, sqrt
 from typing import cast
 
 from core.circuits.active.amplitude import swing
-from core.circuits.bias import THERMAL_V
-from core.circuits.circuit import Bipolar, Part, SquareLaw
+from core.circuits.circuit import THERMAL_V, Bipolar, Part, SquareLaw
 from core.circuits.resonator import in_series
 from core.circuits.units import watts
 from core.model.stages.filters import Crystal

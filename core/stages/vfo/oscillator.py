@@ -8,7 +8,7 @@ from functools import lru_cache
 from math import pi
 
 from core.circuits import bias
-from core.circuits.bias import THERMAL_V
+from core.circuits.circuit import THERMAL_V
 from core.circuits.resonator import Mode
 from core.model.stages.tank import Feedback, Tank
 from core.record import record

@@ -10,6 +10,7 @@ from core.rig.circuits import member_on
 from core.rig.findings import Edit, Finding, rule
 from core.stages.amplifiers.figures import AmplifierFigures, figures, stability
 from core.stages.amplifiers.pair import amplifiers_in
+from core.stages.amplifiers.stress import SHARE_OF_HEAT
 from core.stages.kinds.table import kind_of
 from core.stages.outcome import Unsolved
 from core.stages.transistors import transistor
@@ -18,8 +19,6 @@ from core.trade.devices import devices
 #: What a transistor on hand may cost: gain either way, noise figure and intercept, and of the return loss
 #: what is more than ordinary, dB; a choice.
 _GAIN_DB, _NOISE_DB, _INTERCEPT_DB, _ORDINARY_RETURN_LOSS_DB = 1.0, 1.0, 3.0, 14.0
-#: So much of the heat that it may take in still air [-].
-_SHARE_OF_HEAT = 0.7
 
 
 @rule
@@ -83,7 +82,7 @@ class _Judged:
         """Whether it does as well as another, or hardly less so."""
         return (
             (self.steady or not other.steady)
-            and self.share_of_heat <= max(_SHARE_OF_HEAT, other.share_of_heat)
+            and self.share_of_heat <= max(SHARE_OF_HEAT, other.share_of_heat)
             and all(_near(one, asked) for one, asked in zip(self.figures, other.figures, strict=True))
         )
 

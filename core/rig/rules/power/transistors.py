@@ -10,11 +10,9 @@ from core.rig.levels.oscillator_drive import DRIVERS
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.amplifiers.figures import AmplifierFigures, figures
 from core.stages.amplifiers.pair import amplifiers_in
-from core.stages.amplifiers.stress import Peak, peaks, speeds_hz
+from core.stages.amplifiers.stress import SHARE_OF_HEAT, Peak, peaks, speeds_hz
 from core.stages.outcome import Unsolved
 
-#: A transistor without a sink is run up to this share of what it may take in still air [-].
-_SHARE_OF_HEAT = 0.7
 #: So many times the frequency of use a transistor should amplify current up to [-]; common practice, no
 #: source: what is left of its current gain there is what feedback lives on.
 _TIMES_FASTER = 5.0
@@ -28,7 +26,7 @@ def transistor_hot(analysis: Analysis) -> Iterator[Finding]:
         if not found:
             continue
         stage = analysis.project.stage(row.stage)
-        most = _SHARE_OF_HEAT * found[0].transistor.most_watt
+        most = SHARE_OF_HEAT * found[0].transistor.most_watt
         heat = {
             ref: max(each.rest.transistors[ref].watt for each in found) for ref in found[0].rest.transistors
         }
