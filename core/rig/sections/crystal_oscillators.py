@@ -40,7 +40,8 @@ _WHOLE = (
     f"the whole circuit on its fitted parts, node by node; Q of a coil that nobody wound {COIL_Q:.0f}, of "
     f"chokes {CHOKE_Q:.0f} and capacitors {CAPACITOR_Q:.0f}, common practice"
 )
-_SWING = (
+#: Where what hangs on the swing is from, and how good it is.
+SWING = (
     "the transistor's large-signal transconductance on the whole circuit; an estimate, within 1.5 dB of "
     "transient simulation where a bipolar transistor oscillates, within 1 dB and mostly high with a JFET"
 )
@@ -97,7 +98,7 @@ CRYSTAL_OSCILLATOR: Table[OscillatorAt] = (
         "Drive level of the crystal, the worse of an ordinary one and of the worst.",
         lambda o: o.working.crystal_w,
         "W",
-        source=_SWING,
+        source=SWING,
     ),
     _of(
         "output_dbm",
@@ -105,7 +106,7 @@ CRYSTAL_OSCILLATOR: Table[OscillatorAt] = (
         "Level behind the buffer, into its load.",
         lambda o: o.working.level_dbm,
         "dBm",
-        source=_SWING,
+        source=SWING,
         places=1,
     ),
     _of(

@@ -9,7 +9,7 @@ from core.model.values.notation import format_value, megahertz, significant
 from core.rig.analysis import Analysis
 from core.rig.findings import COMMON_PRACTICE, Edit, Finding, rule
 from core.rig.rules.power.tried import remedy_of
-from core.rig.sections.crystal_oscillators import OscillatorAt, oscillators_at
+from core.rig.sections.crystal_oscillators import SWING, OscillatorAt, oscillators_at
 from core.stages.outcome import Unsolved
 from core.stages.steps import Steps
 
@@ -26,7 +26,6 @@ SHORT_DB = 1.5
 #: What is tried of the margin asked [-], and of the load as shares of it [-].
 _MARGINS, _LOADS = (3.0, 2.5, 2.0), (0.7, 0.5, 0.35, 0.25, 0.15)
 _SOURCE = "the whole circuit on its fitted parts; "
-_SWING = f"{_SOURCE}its large-signal swing, an estimate"
 
 
 def _key(of: OscillatorAt, analysis: Analysis) -> str:
@@ -150,7 +149,7 @@ def crystal_cool(analysis: Analysis) -> Iterator[Finding | None]:
             limit=of.design.asked.circuit.most_w,
             unit="W",
             shown="2",
-            source=f"{_SWING}; what it bears as stated, usual values from memory",
+            source=f"{SWING}; what it bears as stated, usual values from memory",
         )
 
 
@@ -217,7 +216,7 @@ def crystal_output(analysis: Analysis) -> Iterator[Finding | None]:
             at_least=True,
             unit="dBm",
             shown=".1f",
-            source=_SWING,
+            source=SWING,
         )
 
 
