@@ -128,12 +128,10 @@ def test_values_looked_for_at_a_frequency_nearby_are_as_good(gain_db):
     st.floats(8e-3, 30e-3),
     st.floats(9, 14),
 )
-def test_any_sensible_wish_is_met_or_refused_in_a_sentence(topology, gain_db, current_a, supply_v):
+def test_any_sensible_wish_is_met(topology, gain_db, current_a, supply_v):
     stage = asked(topology, gain_db=gain_db, current_a=current_a, supply_v=supply_v)
     found = design(stage)
-    if isinstance(found, Unsolved):
-        assert found.reason.endswith(".")
-        return
+    assert not isinstance(found, Unsolved), found
     got = figures(found, stage.designed_at_hz)
     assert got.gain_db == pytest.approx(gain_db, abs=1.2)
     for row in found.parts:
