@@ -6,6 +6,7 @@ and band, so that it is judged anew with every edit (`bench_log.py`); so does a 
 whose verdict is found in `core.rig.built.verdict`. Why a reading is out is found by turning each knob of
 its stage (`knobs.py`: parts, figures typed for a device, what feeds it, transistors) while all others stay as
 they are and computing the very same item again (`causes.py`), so it works for whatever is made of parts;
-causes are ranked by how many times its usual tolerance a part would be off, and can be taken into the design.
+causes are ranked by how many times its usual tolerance a part would be off, and can be taken into the design
+(`taken.py`, of the supply `supply.py`).
 Of a level what was read at the place before counts first.
 """

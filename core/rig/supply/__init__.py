@@ -13,4 +13,8 @@ The circuit of it all (`soldered.py`, made part after part in `making.py`) has a
 (`rails.py`): what is fed in one direction only hangs on a rail that a relay or a transistor switches. Who is
 fed is a load on its node, so that the netlist's operating point comes to the tables' voltages. Board, parts
 list, schematic and test points read that one circuit. What makes the lines that switch it is no part of it.
+
+Values as built stand with the regulator, relay or decoupling that they are of, the others with the supply;
+`fitted.py` puts them in the place of what was asked, and all figures are of that. Where a part's value stands
+in a design is told by `SupplyDesign.places`.
 """
