@@ -4,6 +4,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog
 
+from app.pages.notebook import own_list
 from app.pages.notebook.junk_box import JunkBoxPage
 from app.pages.notebook.own_list import begun_with, own_file
 from app.panels.forms import Form
@@ -12,14 +13,14 @@ from tests.app.acting import open_field, type_over
 
 
 @pytest.fixture
-def page(bench, on_screen):
+def page(bench, on_screen, monkeypatch, tmp_path):
+    # One's own list is a file of the user, which other tests at the same time would see.
+    monkeypatch.setattr(own_list, "data_folder", lambda: tmp_path)
     bench.edit(("junk_box", "parts"), ())
     page = on_screen(JunkBoxPage(bench), 900, 600)
     bench.changed.connect(lambda: page.refresh(bench))
     page.refresh(bench)
-    own_file().unlink(missing_ok=True)
-    yield page
-    own_file().unlink(missing_ok=True)
+    return page
 
 
 def parts(bench):
