@@ -102,11 +102,15 @@ def test_a_crystal_of_the_carriers_own_is_the_one_that_is_pulled(nine):
     ladders = Analysis(nine.edited(("stages", "ladder", "crystal", "offset_hz"), 0.0))
     lowest = changed.carriers[0].pulling.reachable_low_hz
     assert lowest != pytest.approx(ladders.carriers[0].pulling.reachable_low_hz, abs=10)
-    # 600 Hz further up, and so is all that it reaches.
-    at_home = Analysis(nine.edited(("carrier", "crystal"), own.edited(("offset_hz",), 0.0)))
-    for row, home in zip(changed.carriers, at_home.carriers, strict=True):
-        if row.pulling.coil_h == home.pulling.coil_h:
-            assert row.pulling.reachable_low_hz - home.pulling.reachable_low_hz == pytest.approx(600, abs=2)
+    # With the same coil: 600 Hz further up, and so is all that it reaches.
+    wound = nine.edited(("carrier", "coil_h"), 5e-6)
+    there, home = (
+        Analysis(wound.edited(("carrier", "crystal"), own.edited(("offset_hz",), off_hz))).carriers
+        for off_hz in (600.0, 0.0)
+    )
+    for one, other in zip(there, home, strict=True):
+        assert one.pulling.coil_h == other.pulling.coil_h == 5e-6
+        assert one.pulling.reachable_low_hz - other.pulling.reachable_low_hz == pytest.approx(600, abs=2)
     assert changed.carriers[0].place == ladders.carriers[0].place
 
 
