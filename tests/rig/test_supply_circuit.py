@@ -265,3 +265,15 @@ def test_a_rail_that_is_called_like_a_node_of_the_circuit_is_joined_with_nothing
     assert len(set(other.values())) == len(other)
     assert other[GROUND] == GROUND
     assert [row.ref for row in plain.parts] == [row.ref for row in named.parts]
+
+
+@pytest.mark.parametrize("supply_v", [0.01, 0.69, 0.71])
+def test_a_supply_no_higher_than_a_junction_has_a_circuit_all_the_same(muddle, supply_v):
+    """Nothing is switched from it, which the voltages tell; its parts are still some that can be had."""
+    relays = tuple(each.edited(("driven_by",), "transistor") for each in muddle.supply.relays)
+    rig = muddle.edited(("station", "supply_v"), supply_v).edited(("supply", "relays"), relays)
+    made = supply_soldered(Analysis(rig))
+    bases = [row for row in made.parts if row.role == "relay_base"]
+    assert len(bases) == len(relays) > 0
+    assert all(row.fitted >= 1.0 for row in bases)
+    assert netlist_of(Analysis(rig), "supply", "40m", "receive")

@@ -63,6 +63,13 @@ DIODE_LEADS = ("anode", "cathode")
 Body = tuple[str, tuple[str, ...], str]
 
 
+def _base_ohm(volt: float, ampere: float) -> float:
+    """What drives a transistor that switches so much [A] from a rail [V], ohm; 1 ohm where the rail is no higher
+    than its base, and it does not switch at all.
+    """
+    return max((volt - _BASE_V) / max(ampere * _BASE_SHARE, _LEAST_BASE_A), 1.0)
+
+
 class Making:
     """The circuit while it is put together: parts for what was asked, with values as built in their place.
 
@@ -335,7 +342,7 @@ class Making:
                     body=body,
                 )
                 self.part("rail_pull", n, (each.source, control), _PULL_OHM)
-                wanted = (self._volt(each.source) - _BASE_V) / max(each.ampere * _BASE_SHARE, _LEAST_BASE_A)
+                wanted = _base_ohm(self._volt(each.source), each.ampere)
                 value = preferred(wanted, "E12")
                 self.part("rail_control", n, (control, pulled), value, exact=wanted)
             else:
@@ -398,7 +405,7 @@ class Making:
                 name = "2n3904" if ampere <= _SMALL_COIL_A else "2n2222a"
                 base = f"{each.name} base"
                 self.npn("relay_driver", n, (foot, base, GROUND), name)
-                wanted = (self.of.nominal_v - _BASE_V) / max(ampere * _BASE_SHARE, _LEAST_BASE_A)
+                wanted = _base_ohm(self.of.nominal_v, ampere)
                 line = LINES["receive" if each.powered == "receive" else "transmit"]
                 source = RIG if each.powered == "both" else line
                 self.part("relay_base", n, (source, base), preferred(wanted, "E12"), exact=wanted)
