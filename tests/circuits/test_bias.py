@@ -1,8 +1,11 @@
 """Bias currents against figures computed apart by a nodal program and a circuit simulator."""
 
+from math import log
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import constants
 
 from core.circuits import bias
 from core.model.stages.tank import Feedback
@@ -28,14 +31,18 @@ def test_a_jfets_current_obeys_the_square_law(saturation, pinch, ohm):
 
 
 def test_a_bipolar_transistor_with_its_divider():
-    # 12 V, 22k, 4.7k, 470 ohm, gain 150: 2.883 mA by both, at 27 degrees and with an Early voltage.
-    assert bias.bipolar_bias_a(12.0, 22e3, 4.7e3, 470.0, 150.0) == pytest.approx(2.883e-3, rel=5e-3)
+    # 12 V, 22k, 4.7k, 470 ohm, gain 150: 2.88300 mA by both, at 27 degrees and with an Early voltage of 80 V.
+    bare = bias.bipolar_bias_a(12.0, 22e3, 4.7e3, 470.0, 150.0)
+    assert 0.99 < bare / 2.88300e-3 < 1.0
+    # That multiplies gain and saturation current, which is as if the base's voltage were higher.
+    early = 1 + (7.75370 - 0.680313) / 80
+    higher_v = 25.865e-3 * log(early) * (22 + 4.7) / 4.7
+    with_it = bias.bipolar_bias_a(12.0 + higher_v, 22e3, 4.7e3, 470.0, 150.0 * early)
+    assert with_it == pytest.approx(2.88300e-3, rel=3e-4)
 
 
 @given(supply=st.floats(0.1, 60), upper=st.floats(100, 1e6), lower=st.floats(100, 1e6), ohm=st.floats(1, 1e5))
 def test_a_bipolar_transistors_base_loop_closes(supply, upper, lower, ohm):
-    from math import log
-
     current = bias.bipolar_bias_a(supply, upper, lower, ohm, 100.0)
     base = current / 100
     junction = bias.THERMAL_V * log(current / bias.JUNCTION_A)
@@ -67,7 +74,7 @@ def test_figures_typed_in_replace_the_types():
 def test_a_bipolar_transistors_input_holds_its_diffusion_charge():
     # TF of the 300 MHz class at 10 mA is 0.5085 ns (computed apart), 5 pF of junction beside it.
     found = operating(Feedback(device="2n3904"))
-    assert found.transconductance_s == pytest.approx(found.current_a / 25.693e-3)
+    assert found.transconductance_s == pytest.approx(found.current_a / (constants.k * 300.15 / constants.e))
     assert found.input_f == pytest.approx(5e-12 + found.transconductance_s * 0.5085e-9, rel=2e-3)
     assert found.input_s == pytest.approx(found.transconductance_s / 150)
     assert found.bias_s == pytest.approx(2 / 22e3)

@@ -64,8 +64,8 @@ Body = tuple[str, tuple[str, ...], str]
 
 
 def _base_ohm(volt: float, ampere: float) -> float:
-    """What drives a transistor that switches so much [A] from a rail [V], ohm; 1 ohm where the rail is no higher
-    than its base, and it does not switch at all.
+    """What drives a transistor that switches so much [A] from a rail [V], ohm; 1 ohm where the rail is no
+    higher than its base, and it does not switch at all.
     """
     return max((volt - _BASE_V) / max(ampere * _BASE_SHARE, _LEAST_BASE_A), 1.0)
 
