@@ -112,7 +112,9 @@ class Finding:
         return -over if self.at_least else over
 
     def _told_apart(self) -> tuple[tuple[str, str], tuple[str, str]]:
-        """Number and unit of figure and limit; the figure gets more digits where they would read alike."""
+        """Number and unit of figure and limit, with more digits where they would read alike: the figure, and
+        the limit too where that alone would read on the wrong side of it.
+        """
         figure = ("", "") if self.figure is None else self._printed(self.figure, 0)
         # A limit is mostly a round number, which needs no zeros behind it.
         limit = ("", "") if self.limit is None else self._printed(self.limit, 0, "g")
@@ -121,7 +123,16 @@ class Finding:
                 if figure[1] != limit[1] or _bare(figure[0]) != _bare(limit[0]):
                     break
                 figure = self._printed(self.figure, more)
+                rounded = self._printed(self.limit, more, "g")
+                if (figure[1], rounded[1]) == (limit[1], limit[1]) and self._turned_over(figure, limit):
+                    limit = rounded
         return figure, limit
+
+    def _turned_over(self, figure: tuple[str, str], limit: tuple[str, str]) -> bool:
+        """Whether what is printed is the other way round than what it is of."""
+        assert self.figure is not None  # they are printed
+        assert self.limit is not None
+        return (float(figure[0]) < float(limit[0])) != (self.figure < self.limit)
 
     def _printed(self, value: float, more: int, *others: str) -> tuple[str, str]:
         """Number and unit, with some digits `more` than it is usually shown with."""

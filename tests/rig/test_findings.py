@@ -195,6 +195,22 @@ def test_a_figure_just_over_its_limit_is_told_apart_from_it(figure, shown, sente
     assert found.text == sentence
 
 
+def test_a_limit_gets_more_digits_too_where_the_figure_would_read_on_its_other_side():
+    found = Finding(
+        severity="caution",
+        rule="x",
+        path=(),
+        words="asks <figure>; it gives <limit>",
+        figure=306.505e-6,
+        limit=305.53e-6,
+        unit="W",
+        shown="2",
+        remedy="",
+        source="",
+    )
+    assert found.text == "asks 307 µW; it gives 306 µW"
+
+
 @pytest.mark.parametrize(
     ("figure", "sentence"),
     [(9.96, "10 W"), (10.04, "10.04 W"), (10.4, "10.4 W"), (10.0, "10 W"), (12.34, "12 W")],

@@ -1,6 +1,6 @@
 """Transistors as laws of current: what a law wants, the drive, mismatch and heat, for any figures."""
 
-from math import pi, sqrt
+from math import isnan, pi, sqrt
 
 import numpy as np
 import pytest
@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from core.circuits.circuit import Bipolar, SquareLaw
 from core.circuits.power.heat import Chain
 from core.circuits.power.law import Law
-from core.circuits.power.load_line import drive_for, driven, load_for
+from core.circuits.power.load_line import drive_for, driven, load_for, most_power
 from core.circuits.power.mismatch import scan
 
 laws = st.one_of(
@@ -61,6 +61,10 @@ def test_the_drive_found_gives_the_fundamental(law, idle, fundamental):
 @given(laws, st.floats(0.02, 0.2), st.floats(0.0, 0.8), st.floats(0.3, 3.0))
 def test_a_mismatched_stage_takes_what_it_gives_and_heats(law, idle, reflection, watt):
     load, _ = load_for(13.8, watt, law)
+    if isnan(load):
+        # So much takes more current than the supply leaves a knee for, whatever the load.
+        assert most_power(13.8, 1 / np.geomspace(0.3, 3e3, 200), law)[0].max() < watt
+        return
     assert load > 0
     bias_v = law.control_v(idle)
     drive = drive_for(law, bias_v, sqrt(2 * watt / load))

@@ -28,12 +28,16 @@ _WATCHED = (overload, loud_audio, band_noise, other_responses, image_and_if, ban
 def spared(rig: Project) -> Project:
     """The rig with those edits of one field that take a caution away and bring no other.
 
-    Fewer poles where the crystals' loss makes the ladder too narrow, less gain where loud signals are too
-    much, a narrower band-pass where it does not keep another input out.
+    Fewer poles where the crystals' loss makes the ladder too narrow, a narrower band-pass where it does not
+    keep another input out.
     """
     rig = _with_wide_ladder(rig)
-    rig = _edited(rig, ("overload", "loud_audio"), _less_gain)
     return _edited(rig, ("response_far", "image_rejection", "if_breakthrough"), _narrower)
+
+
+def with_headroom(rig: Project) -> Project:
+    """The rig with less gain where loud signals are too much; last, as every circuit adds to its levels."""
+    return _edited(rig, ("overload", "loud_audio"), _less_gain)
 
 
 def with_slow_dial(rig: Project) -> Project:

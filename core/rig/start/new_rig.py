@@ -22,7 +22,7 @@ from core.rig.start.amplifiers import (
     built,
     power_amplifier,
 )
-from core.rig.start.first_edits import spared, with_slow_dial
+from core.rig.start.first_edits import spared, with_headroom, with_slow_dial
 from core.rig.supply.usual import with_supply
 from core.rig.survey.if_survey import survey
 from core.rig.survey.terms import ranges
@@ -100,7 +100,7 @@ def new_rig(bands: Sequence[Band], if_hz: float, name: str = "New rig") -> Proje
         read_out=ReadOut(counter=Counter(programmes=max(2, len(bands)))),
     ).with_stages(_stages(bands, if_hz))
     tuned = _with_quiet_clock(with_slow_dial(with_tank(_with_drive_set(spared(rig)))))
-    return with_supply(_with_crystal_oscillators(tuned))
+    return with_headroom(with_supply(_with_crystal_oscillators(tuned)))
 
 
 def _with_crystal_oscillators(rig: Project) -> Project:
