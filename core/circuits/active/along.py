@@ -64,7 +64,8 @@ def along(
         into[-1] = load
         volts, amperes = np.array(rows).swapaxes(0, 1)
         reach = np.abs(volts * into + amperes) ** 2
-        gain_db = 10 * np.log10(4 * source.real * into.real / reach) - np.array(scales)
+        # What is negative gives power back instead of taking it: how much of it flows is told.
+        gain_db = 10 * np.log10(4 * source.real * np.abs(into.real) / reach) - np.array(scales)
         unit_db = 10 * np.log10(4 * BOLTZMANN * T0_KELVIN * source.real)
         excess_db = np.array(noise).reshape(len(noise), points) - unit_db
         output_ohm = other / one

@@ -177,7 +177,7 @@ def _at_place(
         gain_db=float(voltage_gain_db(_first(port), load)[0]),
         most_v=most_v / sqrt(2),
         limit=f"{swing.ref} runs out of {swing.what}",
-        asked_v=sqrt(watts(dbm_asked) / (1 / load).real),
+        asked_v=sqrt(watts(dbm_asked) / abs((1 / load).real)),
         headroom_db=levels.headroom_db[place],
     )
 

@@ -6,6 +6,7 @@ from core.circuits.active.operating import bias_near
 from core.circuits.active.oscillation import at_rest
 from core.circuits.circuit import Circuit, Rail
 from core.model.stages.oscillators import Vfo
+from core.model.values.quantities import Volt, limits_of
 from core.record import record
 from core.stages.amplifiers.design import AmplifierDesign
 from core.stages.crystal_oscillator.design import CrystalOscillatorDesign, without_row
@@ -38,6 +39,9 @@ class Draw:
 NOTHING = Draw(rest_a=0.0)
 
 
+_LEAST_V = limits_of(Volt)[0]
+
+
 @lru_cache(maxsize=128)
 def rest_a(made: AmplifierDesign, supply_v: float) -> float | None:
     """What an amplifier draws without a signal [A] when its supply is `supply_v` [V], by the direct currents
@@ -63,7 +67,8 @@ def vfo_draw(vfo: Vfo, supply_v: float) -> Draw | None:
     if vfo.tank is None:
         return None
     feedback = vfo.tank.feedback
-    ampere = operating(feedback.edited(("supply_v",), supply_v)).current_a
+    # From less than can be asked for nothing flows that counts.
+    ampere = operating(feedback.edited(("supply_v",), max(supply_v, _LEAST_V))).current_a
     row = devices()[feedback.device]
     if isinstance(row, BipolarRow):
         # The divider's upper resistor carries what the lower one leaves to the base.
