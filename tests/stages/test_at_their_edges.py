@@ -1,4 +1,4 @@
-"""What stages do where values are at the edge of what can be: no supply, and an input that gives power back."""
+"""Stages at the edge of what can be: without a supply, and into an input that gives power back."""
 
 import numpy as np
 import pytest
@@ -9,9 +9,11 @@ from core.model.stages.tank import Tank
 from core.stages.kinds.draw import vfo_draw
 
 
+@pytest.mark.parametrize("device", ["j310", "2n3904"])
 @pytest.mark.parametrize("supply_v", [0.0, 1e-6, 0.5e-3])
-def test_a_vfo_without_a_supply_draws_nothing(supply_v):
-    assert vfo_draw(Vfo(tank=Tank()), supply_v).rest_a < 1e-6
+def test_a_vfo_without_a_supply_draws_nothing(supply_v, device):
+    vfo = Vfo(tank=Tank()).edited(("tank", "feedback", "device"), device)
+    assert vfo_draw(vfo, supply_v).rest_a < 2e-6
 
 
 def test_a_level_into_a_resistance_that_gives_power_back_is_how_much_flows():

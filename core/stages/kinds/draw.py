@@ -70,6 +70,8 @@ def vfo_draw(vfo: Vfo, supply_v: float) -> Draw | None:
     # From less than can be asked for nothing flows that counts.
     ampere = operating(feedback.edited(("supply_v",), max(supply_v, _LEAST_V))).current_a
     row = devices()[feedback.device]
+    # The resistor at source or emitter carries no more than the whole supply drives through it.
+    ampere = min(ampere, max(supply_v, 0.0) / feedback.bias_ohm)
     if isinstance(row, BipolarRow):
         # The divider's upper resistor carries what the lower one leaves to the base.
         lower, upper = feedback.base_lower_ohm, feedback.base_upper_ohm
