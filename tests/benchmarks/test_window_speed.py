@@ -167,8 +167,8 @@ def test_an_edit_of_the_if_against_a_bare_repaint(opened, qapp, note):
 
 
 def test_an_edit_of_the_if_by_so_much_that_every_amplifier_is_computed_afresh(opened, qapp, note):
-    # A jump to another IF, which also rounds the ladder and the crystal oscillators anew: no step of a dragged
-    # slider, and so held to what one edit in twenty may take.
+    # A jump to another IF, which also rounds the ladder and the crystal oscillators anew: no step of a
+    # dragged slider, and so held to what one edit in twenty may take.
     edits, bare = edits_and_repaints_ms(opened(load(sample_path())), qapp, step_hz=50e3)
     ratio = statistics.median(edits) / statistics.median(bare)
     note("edit over bare repaint, amplifiers computed afresh, median", ratio, "×", P95)
