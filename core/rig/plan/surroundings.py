@@ -58,8 +58,9 @@ def shelf(box: JunkBox) -> Shelf:
 
 @lru_cache(maxsize=8)
 def for_filters(box: JunkBox) -> Shelf:
-    """What of it filters can be made of."""
-    return shelf(box).of(*FILTER_TYPES)
+    """What of it filters can be made and trimmed of."""
+    every = shelf(box)
+    return Shelf(every.of(*FILTER_TYPES).pieces, every.trimmers)
 
 
 def oscillator_hz(project: Project, driver: Driver) -> float:

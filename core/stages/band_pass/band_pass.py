@@ -251,7 +251,7 @@ def _fitted(
         if each.kind == "coupling":
             row = replace(row, note=_spacing(value, f0, _coil_h(network)))
         if each.ref in trimmed_refs:
-            trimmed = trimming(filter, f0, value, _coil_h(network), shelf)
+            trimmed = trimming(filter, f0, value, _coil_h(network), shelf, len(trimmed_refs))
             row = replace(row, note=trimmed.note, pieces=trimmed.pieces, trimmer_f=trimmed.range_f)
         rows.append(row)
     for arm in network.arms:

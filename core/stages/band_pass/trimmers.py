@@ -14,6 +14,9 @@ STRAY_F = 1.5e-12
 #: [-]; common practice, no source.
 _TRIMMERS_F = ((2e-12, 10e-12), (3e-12, 20e-12), (5e-12, 30e-12), (6e-12, 50e-12), (10e-12, 100e-12))
 _TOLERANCE = 0.05
+#: A trimmer on hand may be so many times as wide as one that would be bought: a wider one is hard to set; a
+#: choice.
+_WIDER = 2.0
 
 
 @record
@@ -25,11 +28,14 @@ class Trimming:
     note: str
 
 
-def trimming(filter: BandPassFilter, f0: float, value: float, coil_h: float, shelf: Shelf) -> Trimming:
+def trimming(
+    filter: BandPassFilter, f0: float, value: float, coil_h: float, shelf: Shelf, alike: int = 1
+) -> Trimming:
     """Fixed capacitor and trimmer for `value` [F] beside a coil [H] at `f0` [Hz], with what a picofarad does.
 
     The trimmer reaches as far to both sides as the tolerance of core and capacitors makes necessary. A
-    capacitor of the `shelf` that leaves it this reach is taken before one is bought.
+    trimmer of the `shelf`, where there are enough for all `alike` resonators, and a capacitor that leaves it
+    this reach are taken before any is bought.
     """
     total = 1 / ((2 * pi * f0) ** 2 * coil_h)
     # A capacitor in series with others moves its circuit less.
@@ -40,11 +46,21 @@ def trimming(filter: BandPassFilter, f0: float, value: float, coil_h: float, she
     )
     fitting = [each for each in _TRIMMERS_F if each[1] - each[0] >= 2 * reach] or [_TRIMMERS_F[-1]]
     low, high = fitting[0]
+    mine = [
+        (each.low_f, each.high_f)
+        for each in sorted(shelf.trimmers, key=lambda each: each.high_f - each.low_f)
+        if each.many >= alike and 2 * reach <= each.high_f - each.low_f <= _WIDER * (high - low)
+    ]
+    alone = next((each for each in mine if each[0] <= value - reach and value + reach <= each[1]), None)
+    # The smallest with which some capacitor leaves the trimmer its reach; with the largest any will.
+    besides = ((each, _beside(value, each, reach, filter, shelf)) for each in (*mine, *fitting))
     pieces: tuple[float, ...] = ()
-    if value - (low + high) / 2 > STRAY_F:
-        # The smallest with which some capacitor leaves the trimmer its reach; with the largest any will.
-        found = ((each, _beside(value, each, reach, filter, shelf)) for each in fitting)
-        (low, high), piece = next((pair for pair in found if pair[1] is not None), (fitting[-1], None))
+    if alone is not None:
+        low, high = alone
+    elif value - (low + high) / 2 > STRAY_F or any(
+        _beside(value, each, reach, filter, shelf) for each in mine
+    ):
+        (low, high), piece = next((pair for pair in besides if pair[1] is not None), (fitting[-1], None))
         if piece is None:
             piece = neighbours(max(value - (low + high) / 2, STRAY_F), _series(filter))[0]
         pieces = (piece,)
