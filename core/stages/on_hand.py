@@ -2,18 +2,19 @@
 
 With `JunkBox.first` a stage is told of a `Shelf` (`stages/on_hand.py`): capacitors by kind, value and
 number, trimmers and cores. What would be bought is the measure. Sets with values on hand are tried, those
-that buy the fewest pieces first, and the first kind of set is taken whose result is hardly worse: a
-low-pass refitted around them (26 dB of return loss, a decibel of its harmonics), a band-pass with its tanks
+that buy the fewest pieces first, and the first kind of set is taken whose result is hardly worse: a low-
+pass refitted around them (26 dB of return loss, a decibel of its harmonics), a band-pass with its tanks
 tuned anew (0.1 dB in the fit) and trimmers that reach as far as they must (`band_pass/trimmers.py`), a
-ladder (0.1 dB of ripple and of loss by reflection, `ladder_rounding.py`), a power amplifier's L or pi with its coil wound to them (power and current), an audio stage's corners
-(`audio/on_hand.py`), a crystal oscillator's divider with its current found anew
-(`crystal_oscillator/on_hand.py`), a modulator's balance (`mixers/on_hand.py`), and what couples and blocks
-in mixers, oscillators and supply. In the VFO whatever the trimmer and the tuning still make up for is
-taken. A power amplifier's transformers are wound on its cores (`power_amplifier/match.py`); which core a
-coil is wound on is found with it in `rig/wound`. Transistors, diodes and other cores are findings with
-edits (`rig/rules/bench`), the read-out's helper is chosen in `rig/frequencies.py`. Each stage counts its
-own pieces; what several stages want of one drawer the parts list tells, in the order of the path. A part
-that is not one piece has `PartRow.pieces` and `trimmer_f`.
+ladder (0.1 dB of ripple and of loss by reflection, `ladder_rounding.py`), a power amplifier's L or pi with
+its coil wound to them (power and current), an audio stage's corners (`audio/on_hand.py`), a crystal
+oscillator's divider with its current found anew (`crystal_oscillator/on_hand.py`), a modulator's balance
+(`mixers/on_hand.py`), and what couples and blocks in mixers, oscillators and supply. In the VFO whatever
+the trimmer and the tuning still make up for is taken. A power amplifier's transformers are wound on its
+cores (`power_amplifier/match.py`); which core a coil is wound on is found with it in `rig/wound`.
+Transistors, diodes and other cores are findings with edits (`rig/rules/bench`), the read-out's helper is
+chosen in `rig/frequencies.py`. Each stage counts its own pieces; what several stages want of one drawer the
+parts list tells, in the order of the path. A part that is not one piece has `PartRow.pieces` and
+`trimmer_f`.
 """
 
 from collections import Counter
