@@ -23,22 +23,23 @@ def finder(qtbot, muddle, on_screen):
     page.close()
 
 
-def test_a_birdie_heard_is_explained(qtbot, finder):
+def hear(qtbot, finder, dial, *, moves):
+    """Type where a tone is heard, and choose how fast it moves."""
     finder.heard.selectAll()
-    qtbot.keyClicks(finder.heard, "7.1355 MHz")
+    qtbot.keyClicks(finder.heard, dial)
     qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
-    finder.moves.setCurrentIndex(finder.moves.findData(3.0))
+    finder.moves.setCurrentIndex(finder.moves.findData(moves))
     finder.moves.activated.emit(finder.moves.currentIndex())
+
+
+def test_a_birdie_heard_is_explained(qtbot, finder):
+    hear(qtbot, finder, "7.1355 MHz", moves=3.0)
     assert finder.sentence.text().startswith("Probably 3 VFO, in the IF: its tone moves 3 times as fast")
     assert finder.table.texts()[0][:2] == ["3 VFO, in the IF", "3"]
 
 
 def test_off_by_is_told_as_the_dial_reads(qtbot, finder):
-    finder.heard.selectAll()
-    qtbot.keyClicks(finder.heard, "7.125 MHz")
-    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
-    finder.moves.setCurrentIndex(finder.moves.findData(3.0))
-    finder.moves.activated.emit(finder.moves.currentIndex())
+    hear(qtbot, finder, "7.125 MHz", moves=3.0)
     product, _, expected, off, _ = finder.table.texts()[0]
     assert product == "3 VFO, in the IF"
     assert expected.startswith("7.135")
@@ -47,11 +48,7 @@ def test_off_by_is_told_as_the_dial_reads(qtbot, finder):
 
 
 def test_the_direction_is_asked(qtbot, finder):
-    finder.heard.selectAll()
-    qtbot.keyClicks(finder.heard, "7.1355 MHz")
-    qtbot.keyClick(finder.heard, Qt.Key.Key_Return)
-    finder.moves.setCurrentIndex(finder.moves.findData(3.0))
-    finder.moves.activated.emit(finder.moves.currentIndex())
+    hear(qtbot, finder, "7.1355 MHz", moves=3.0)
     finder.direction.setFocus()
     qtbot.keyClick(finder.direction, Qt.Key.Key_Down)
     qtbot.keyClick(finder.direction, Qt.Key.Key_Down)

@@ -16,6 +16,7 @@ from core.rig.rules import inspect
 from core.rig.start.new_rig import new_rig
 from core.trade.limits import FCC_BELOW_30_MHZ_DB
 from core.trade.series import VALUES, neighbours, preferred
+from tests.made_blocks import stage
 from tests.made_up import with_power_block
 
 MHZ = (1.9, 3.6, 7.1, 10.1, 14.2, 18.1, 21.2, 24.9, 28.5)
@@ -60,17 +61,8 @@ def test_the_s_meter():
     assert dbm((50.06e-6) ** 2 / 50) == pytest.approx(receive.S9_DBM, abs=0.01)
 
 
-def block(name, gain, noise, iip3=None, p1db=None, kind="amplifier", zone="rf") -> Block:
-    return Block(
-        stage=name,
-        name=name,
-        kind=kind,
-        zone=zone,
-        gain_db=gain,
-        noise_figure_db=noise,
-        iip3_dbm=iip3,
-        p1db_out_dbm=p1db,
-    )
+def block(name, gain, noise, iip3=None, kind="amplifier", zone="rf") -> Block:
+    return stage(name, gain, noise, iip3=iip3, kind=kind, zone=zone)
 
 
 def test_friis_textbook_example():

@@ -39,18 +39,8 @@ _QUANTITIES: dict[str, Any] = {
     "crystal": Hertz,
     "coupling": Coupling,
 }
-#: Circuits whose resistors are parts; the tank's are fields of their own.
-_WITH_RESISTORS: tuple[Family, ...] = (
-    "crystal_oscillator",
-    "amplifier",
-    "pair",
-    "power",
-    "audio",
-    "audio_power",
-    "volume",
-    "mixer",
-    "supply",
-)
+#: Circuits that have no resistors, or, the tank, have them as fields of their own.
+_WITHOUT_RESISTORS: frozenset[Family] = frozenset({"ladder", "band_pass", "low_pass", "tank"})
 #: What is measured of a part that has a type: a regulator's output, a fuse's rating, a switch when it is on.
 MEASURED: Mapping[str, Any] = {
     "regulator": RailVolt,
@@ -70,7 +60,7 @@ def _limits(family: Family, key: str) -> tuple[float, float, str]:
         return -inf, inf, ""
     naming = NAMES[family].get(role)  # type: ignore[call-overload]
     quantity = None if naming is None else _QUANTITIES.get(naming.kind)
-    if naming is not None and naming.kind == "resistor" and family not in _WITH_RESISTORS:
+    if naming is not None and naming.kind == "resistor" and family in _WITHOUT_RESISTORS:
         quantity = None
     if naming is not None and quantity is None and family == "supply":
         quantity = MEASURED.get(role)

@@ -52,18 +52,21 @@ def trimming(
         if each.many >= alike and 2 * reach <= each.high_f - each.low_f <= _WIDER * (high - low)
     ]
     alone = next((each for each in mine if each[0] <= value - reach and value + reach <= each[1]), None)
-    # The smallest with which some capacitor leaves the trimmer its reach; with the largest any will.
-    besides = ((each, _beside(value, each, reach, filter, shelf)) for each in (*mine, *fitting))
     pieces: tuple[float, ...] = ()
     if alone is not None:
         low, high = alone
-    elif value - (low + high) / 2 > STRAY_F or any(
-        _beside(value, each, reach, filter, shelf) for each in mine
-    ):
-        (low, high), piece = next((pair for pair in besides if pair[1] is not None), (fitting[-1], None))
-        if piece is None:
-            piece = neighbours(max(value - (low + high) / 2, STRAY_F), _series(filter))[0]
-        pieces = (piece,)
+    else:
+        wants = value - (low + high) / 2 > STRAY_F
+        # The smallest with which some capacitor leaves the trimmer its reach; with the largest any will.
+        for each in (*mine, *(fitting if wants else ())):
+            piece = _beside(value, each, reach, filter, shelf)
+            if piece is not None:
+                (low, high), pieces = each, (piece,)
+                break
+        else:
+            if wants:
+                low, high = fitting[-1]
+                pieces = (neighbours(max(value - (low + high) / 2, STRAY_F), _series(filter))[0],)
     fixed = "".join(f"{format_value(each, 'F', 3)} and " for each in pieces)
     moved = format_value(per_farad * 1e-12, "Hz", 2)
     reaches = f"a trimmer of {low * 1e12:g} to {high * 1e12:g} pF, {moved} a picofarad"
