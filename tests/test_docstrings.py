@@ -1,6 +1,7 @@
 """Everything public in core says what it is."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -40,3 +41,20 @@ def test_functions_of_quantities_state_their_units():
                 if endings and not any(units[end] in text or units[end] == "ohm" for end in endings):
                     silent.append(f"{file.stem}.{name}")
     assert not silent
+
+
+def test_files_that_are_named_are_there():
+    top = Path(__file__).parents[1]
+    ours = [
+        file.relative_to(top).as_posix()
+        for room in ("app", "core", "tests")
+        for file in (top / room).rglob("*.py")
+    ]
+    texts = {name: (top / name).read_text(encoding="utf-8") for name in (*ours, "DEVELOPERS.md", "README.md")}
+    named = [
+        (name, each)
+        for name, text in texts.items()
+        for each in re.findall(r"`([a-z_]+(?:/[a-z_]+)*\.py)`", text)
+    ]
+    assert len(named) > 50
+    assert [pair for pair in named if not any(f"/{file}".endswith(f"/{pair[1]}") for file in ours)] == []

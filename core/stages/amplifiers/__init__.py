@@ -25,5 +25,5 @@ those of the half being made; all that is told comes from the whole circuit.
 What an amplifier does with the impedances that really stand beside it is folded from the two-ports up to
 the next mixers on either side (`rig/levels/ends.py`). What each part does to its figures
 (`stages/amplifiers/sensitivity.py`) are circuits with one part larger, whose bias is one Newton step for
-all of them (`active/nudged.py`) and whose matrices are solved together (`two_port.alike`).
+all of them (`active/many.py`) and whose matrices are solved together (`two_port.of_linear`).
 """
